@@ -1,0 +1,219 @@
+"""What `check` found out about files, as plain values, and the same as the documented JSON (format livepedal-check, version 1).
+
+Nothing is decided here: verdicts and findings come from the model, the pedalling from its plan, places in the music from
+the time map of the file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from livepedal.harp import Instrument, Pedal, Player, pitch_name
+from livepedal.model.findings import Finding, Layer, Outcome, Passage, Verdict, worst
+from livepedal.model.plan import PedalChange, Plan
+from livepedal.music.song import TrackInfo
+from livepedal.music.timemap import Place, TimeMap
+
+
+@dataclass(frozen=True, slots=True)
+class LayerCount:
+    """Attacks that one player cannot play, or only audibly, in one layer."""
+
+    layer: Layer
+    unplayable: int
+    audible: int
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """What one player met in a part. `changes`: pedal changes of that player's plan; None where no plan was asked for."""
+
+    player: str
+    unplayable: int
+    audible: int
+    changes: int | None
+    layers: tuple[LayerCount, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartReport:
+    """One harp part, judged. Times in µs. `end` is the end of its last note."""
+
+    name: str
+    tracks: tuple[TrackInfo, ...]
+    notes: int
+    attacks: int
+    end: int
+    verdict: Verdict
+    audible: bool
+    player: str
+    outcome: Outcome
+    counts: tuple[Count, ...]
+    bounded: int
+    plan: Plan
+    passages: tuple[Passage, ...]
+    findings: tuple[Finding, ...]
+    time_map: TimeMap = field(repr=False)
+    remarks: tuple[str, ...] = ()
+
+    def place(self, us: int) -> Place:
+        return self.time_map.place(us)
+
+    def to_dict(self) -> dict[str, Any]:
+        setting = {
+            pedal.letter: None if position is None else position.word
+            for pedal, position in zip(Pedal, self.plan.setting.positions, strict=True)
+        }
+        return {
+            "name": self.name,
+            "tracks": [
+                {"number": t.number, "name": t.name, "program": t.program, "notes": t.notes} for t in self.tracks
+            ],
+            "notes": self.notes,
+            "attacks": self.attacks,
+            "seconds": seconds(self.end),
+            "verdict": self.verdict.word,
+            "audible": self.audible,
+            "counts": {
+                count.player: {
+                    "unplayable": count.unplayable,
+                    "audible": count.audible,
+                    "changes": count.changes,
+                    "layers": {
+                        layer.layer.value: {"unplayable": layer.unplayable, "audible": layer.audible}
+                        for layer in count.layers
+                    },
+                }
+                for count in self.counts
+            },
+            "bounded": self.bounded,
+            "setting": setting,
+            "changes": [self._change(change) for change in self.plan.changes],
+            "passages": [
+                {
+                    "from": seconds(passage.start),
+                    "to": seconds(passage.end),
+                    "verdict": passage.verdict.word,
+                    "audible": passage.audible,
+                    "attacks": passage.attacks,
+                }
+                for passage in self.passages
+            ],
+            "findings": [self._finding(finding) for finding in self.findings],
+            "remarks": list(self.remarks),
+        }
+
+    def _change(self, change: PedalChange) -> dict[str, Any]:
+        return {
+            **self._where(change.us),
+            "pedal": change.pedal.letter,
+            "from": change.start.word,
+            "to": change.goal.word,
+            "foot": change.foot.value,
+            "audible": change.audible,
+            "tight": change.tight,
+            "for_seconds": seconds(change.attack_us),
+        }
+
+    def _where(self, us: int) -> dict[str, Any]:
+        place = self.place(us)
+        return {
+            "seconds": seconds(us),
+            "bar": place.bar,
+            "beat": [place.beat.numerator, place.beat.denominator],
+            "mark": place.mark,
+        }
+
+    def _finding(self, finding: Finding) -> dict[str, Any]:
+        return {
+            "id": finding.id,
+            "kind": finding.kind.value,
+            "layer": finding.layer.value,
+            "verdict": finding.verdict.word,
+            "audible": finding.audible,
+            "player": finding.player,
+            **self._where(finding.us),
+            "notes": list(finding.pitches),
+            "names": [pitch_name(pitch) for pitch in finding.pitches],
+            "note": finding.note,
+            "pedal": None if finding.pedal is None else finding.pedal.letter,
+            "from": None if finding.start is None else finding.start.word,
+            "to": None if finding.goal is None else finding.goal.word,
+            "needed_s": None if finding.needed is None else seconds(finding.needed),
+            "available_s": None if finding.available is None else seconds(finding.available),
+            "revised": finding.revised,
+            "spellings": [
+                {
+                    "string": reason.spelling.string.name,
+                    "position": reason.spelling.position.word,
+                    "why": reason.why,
+                    "constraint": reason.constraint.value,
+                    "needed_s": None if reason.needed is None else seconds(reason.needed),
+                    "available_s": None if reason.available is None else seconds(reason.available),
+                    "free_at_s": None if reason.free_at is None else seconds(reason.free_at),
+                }
+                for reason in finding.reasons
+            ],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class FileReport:
+    """One file: its parts, or the one sentence that says why it could not be judged."""
+
+    path: str
+    parts: tuple[PartReport, ...] = ()
+    error: str | None = None
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def verdict(self) -> Verdict:
+        return worst(part.verdict for part in self.parts)
+
+    @property
+    def exit_code(self) -> int:
+        """0: the chosen player can play it all; 1: not; 2: it could not be judged. Audible changes do not fail by themselves."""
+        if self.error is not None:
+            return 2
+        return int(any(part.outcome is Outcome.CANNOT for part in self.parts))
+
+    def to_dict(self) -> dict[str, Any]:
+        if self.error is not None:
+            return {"path": self.path, "error": self.error}
+        return {
+            "path": self.path,
+            "verdict": self.verdict.word,
+            "remarks": list(self.remarks),
+            "parts": [part.to_dict() for part in self.parts],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """All files of one run, with the harp and the player they were judged for."""
+
+    instrument: Instrument
+    player: Player
+    files: tuple[FileReport, ...]
+
+    @property
+    def exit_code(self) -> int:
+        return max((file.exit_code for file in self.files), default=0)
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "format": "livepedal-check",
+            "version": 1,
+            "harp": self.instrument.name,
+            "player": self.player.name,
+            "files": [file.to_dict() for file in self.files],
+        }
+
+
+def seconds(us: int) -> float:
+    """Microseconds as seconds, to the microsecond."""
+    return round(us / 1_000_000, 6)
+
+
+

@@ -1,0 +1,32 @@
+"""The harp without time: pedals, strings, spellings, settings, instruments and players."""
+
+from livepedal.harp.figures import SCALE, FigureRecord, Figures, load_figures, user_figures_file
+from livepedal.harp.instruments import Instrument
+from livepedal.harp.keys import Key
+from livepedal.harp.pedals import Foot, Pedal, Position
+from livepedal.harp.players import Player
+from livepedal.harp.ringing import NEVER, Ringing
+from livepedal.harp.setting import Setting
+from livepedal.harp.spelling import Spelling, octave_shift, pitch_name
+from livepedal.harp.strings import HarpString
+
+__all__ = [
+    "NEVER",
+    "SCALE",
+    "FigureRecord",
+    "Figures",
+    "Foot",
+    "HarpString",
+    "Instrument",
+    "Key",
+    "Pedal",
+    "Player",
+    "Position",
+    "Ringing",
+    "Setting",
+    "Spelling",
+    "load_figures",
+    "octave_shift",
+    "pitch_name",
+    "user_figures_file",
+]

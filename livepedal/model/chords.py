@@ -1,0 +1,107 @@
+"""What one attack asks of each foot: the ways to put its notes on strings.
+
+A pitch can be played on one string or on two (harp-facts: D, G and A natural on one only, every other pitch class on
+two). Notes on one letter share its position, since a pedal acts on its letter in every octave. Every pitch class has
+both its strings on pedals of one foot, except two: D♯ (left) or E♭ (right), and B♭ (left) or A♯ (right). So the choices for
+those *shared* notes are enumerated here, and within one such choice the two feet have nothing to do with each other.
+
+A note that a string without a pedal gives at its own tuning asks nothing of any foot.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+from livepedal.harp import Foot, Instrument, Pedal
+
+# (index of the letter within its group of pedals, position, bit mask of the keys that play it)
+Need = tuple[int, int, int]
+Way = tuple[Need, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sharing:
+    """The ways of each group of pedals under one choice of foot for the shared notes: any left with any right."""
+
+    left: tuple[Way, ...]
+    right: tuple[Way, ...]
+
+
+class Chords:
+    """The ways of every chord on one instrument, worked out once for each set of pitches.
+
+    With `across` (a foot may reach over) the two feet are one group of seven pedals, given as `left`.
+    """
+
+    def __init__(self, instrument: Instrument, across: bool = False) -> None:
+        self.across = across
+        self._known: dict[tuple[int, ...], tuple[Sharing, ...]] = {}
+        self.options: tuple[tuple[tuple[int, int], ...] | None, ...] = tuple(
+            self._options(instrument, pitch) for pitch in range(128)
+        )
+
+    @staticmethod
+    def _options(instrument: Instrument, pitch: int) -> tuple[tuple[int, int], ...] | None:
+        """(pedal, position) for each pedalled string that gives the pitch; () where a fixed string does; None where none."""
+        spellings = instrument.spellings(pitch)
+        if not spellings:
+            return None
+        if any(spelling.fixed for spelling in spellings):
+            return ()
+        return tuple((int(spelling.string.pedal), int(spelling.position)) for spelling in spellings)
+
+    def group(self, pedal: int) -> tuple[int, int]:
+        """(group, index within it) of a pedal."""
+        if self.across:
+            return 0, pedal
+        if Pedal(pedal).foot is Foot.LEFT:
+            return 0, pedal
+        return 1, pedal - 3
+
+    def ways(self, pitches: tuple[int, ...]) -> tuple[Sharing, ...]:
+        """Every way to put these pitches (sorted, distinct, each on some string) on strings; () where no setting holds them."""
+        known = self._known.get(pitches)
+        if known is None:
+            if len(self._known) > 20_000:  # a long session must not fill the memory with chords
+                self._known.clear()
+            known = self._known[pitches] = self._work_out(pitches)
+        return known
+
+    def _work_out(self, pitches: tuple[int, ...]) -> tuple[Sharing, ...]:
+        left: list[tuple[int, tuple[tuple[int, int], ...]]] = []
+        right: list[tuple[int, tuple[tuple[int, int], ...]]] = []
+        shared: list[tuple[int, tuple[tuple[int, int], ...]]] = []
+        for pitch in pitches:
+            options = self.options[pitch]
+            if not options:
+                continue
+            groups = {self.group(pedal)[0] for pedal, _ in options}
+            (shared if len(groups) == 2 else left if groups == {0} else right).append((pitch, options))
+        found: list[Sharing] = []
+        for choice in product(*(options for _, options in shared)):
+            chosen = [(pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)]
+            mine = [item for item in chosen if self.group(item[1][0][0])[0] == 0]
+            others = [item for item in chosen if self.group(item[1][0][0])[0] == 1]
+            left_ways = self._foot_ways(left + mine)
+            right_ways = self._foot_ways(right + others)
+            if left_ways and right_ways:
+                found.append(Sharing(left_ways, right_ways))
+        return tuple(found)
+
+    def _foot_ways(self, notes: list[tuple[int, tuple[tuple[int, int], ...]]]) -> tuple[Way, ...]:
+        ways: dict[Way, None] = {}
+        for choice in product(*(options for _, options in notes)):
+            needs: dict[int, tuple[int, int]] = {}
+            for (pitch, _), (pedal, position) in zip(notes, choice, strict=True):
+                index = self.group(pedal)[1]
+                before = needs.get(index)
+                if before is None:
+                    needs[index] = (position, 1 << pitch)
+                elif before[0] == position:
+                    needs[index] = (position, before[1] | 1 << pitch)
+                else:
+                    break
+            else:
+                ways[tuple((index, *needs[index]) for index in sorted(needs))] = None
+        return tuple(ways)

@@ -1,0 +1,186 @@
+"""What the model says: verdicts, findings and their reasons, as plain values.
+
+A verdict grades an attack by who can play it: the relaxed, the working or the virtuoso player (design of the three: DEVELOPERS.md). A finding is one
+thing that the chosen player cannot do, or does only audibly, with its cause and its figures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+
+from livepedal.harp import Pedal, Position, Spelling
+
+
+class Verdict(IntEnum):
+    """Best to worst. `unplayable` says that no way was found under these figures, never that nobody can."""
+
+    EASY = 0
+    PLAYABLE = 1
+    VIRTUOSO = 2
+    UNPLAYABLE = 3
+
+    @property
+    def word(self) -> str:
+        return self.name.lower()
+
+
+class Layer(StrEnum):
+    """Which part of the instrument or the player a finding is about."""
+
+    PEDALS = "pedals"
+    STRINGS = "strings"
+
+
+class Kind(StrEnum):
+    """What kind of thing a finding is. The words stand in the JSON and are documented in the README."""
+
+    PEDAL_TIME = "pedal-time"  # a pedal change that the feet have no time for
+    AUDIBLE = "audible"  # a pedal change that must happen while its string is still wanted
+    ONE_LETTER = "one-letter"  # notes struck together that no setting of the pedals holds
+    NO_PEDAL = "no-pedal"  # a note that only a string without a pedal could give, at another tuning
+    RANGE = "range"  # a note that no string of this harp gives
+
+
+class Outcome(IntEnum):
+    """How one player fares at one attack."""
+
+    PLAYS = 0
+    AUDIBLE = 1
+    CANNOT = 2
+
+
+class Constraint(StrEnum):
+    """What stands against one spelling of a note."""
+
+    WANTED = "wanted"  # the string is still wanted, so its pedal cannot change in time
+    FOOT_BUSY = "foot-busy"  # the foot has other pedals to change
+    WANTED_AND_BUSY = "wanted-and-busy"  # each of the two alone would be enough to forbid it
+    SAME_LETTER = "same-letter"  # another note of the attack needs the letter in another position
+    NO_PEDAL = "no-pedal"  # the string has no pedal and is tuned otherwise
+    OTHER_NOTES = "other-notes"  # this spelling would do, but the rest of the attack cannot be played along with it
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why one spelling of the offending note fails.
+
+    `needed` and `available` are microseconds: what the pedal change would take and what there is (None where time is not the
+    matter); `free_at` when the string is free; `busy_with` the other pedals the foot has to change.
+    """
+
+    spelling: Spelling
+    constraint: Constraint
+    why: str
+    needed: int | None = None
+    available: int | None = None
+    free_at: int | None = None
+    other_pitches: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that the chosen player cannot do at one attack, or does only audibly.
+
+    `us`: the attack's moment (µs). `pitches`: the attack's notes (MIDI), `note` the one that broke it. `pedal`, `start`, `goal`: the
+    pedal change at stake. `needed`, `available`: µs that it takes and that there are. `id` stays the same when a late note of the attack revises the
+    finding, and `revised` counts how often one did.
+    """
+
+    id: int
+    kind: Kind
+    layer: Layer
+    verdict: Verdict
+    audible: bool
+    us: int
+    pitches: tuple[int, ...]
+    note: int
+    player: str
+    pedal: Pedal | None = None
+    start: Position | None = None
+    goal: Position | None = None
+    needed: int | None = None
+    available: int | None = None
+    reasons: tuple[Reason, ...] = ()
+    revised: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """Music between two rests. `start`, `end` in µs; `end` is the last moment a key was down or struck."""
+
+    start: int
+    end: int
+    verdict: Verdict
+    audible: bool
+    attacks: int
+    open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlayerCount:
+    """What one player met so far: attacks that cannot be played, and attacks only with an audible pedal change."""
+
+    player: str
+    unplayable: int
+    audible: int
+
+
+@dataclass(frozen=True, slots=True)
+class PedalView:
+    """What is known of one pedal now: every position some reading has it in, and since when its letter's strings are free.
+
+    `positions` is empty while the letter was not used. `free_since` is None while a key holds the letter. `last`: the moment of the attack that the last
+    change served, with the positions before and after.
+    """
+
+    pedal: Pedal
+    positions: tuple[Position, ...]
+    free_since: int | None
+    changed_at: int | None = None
+    changed_from: Position | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NoteView:
+    """One note just played and how the harp plays it: every spelling that a reading still has."""
+
+    us: int
+    pitch: int
+    spellings: tuple[Spelling, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """The monitor at one moment, for drawing."""
+
+    us: int
+    player: str
+    pedals: tuple[PedalView, ...]
+    notes: tuple[NoteView, ...]
+    passage: Passage | None
+    counts: tuple[PlayerCount, ...]
+    findings: tuple[Finding, ...]
+    attacks: int
+    keys_down: tuple[int, ...]
+
+
+def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:
+    """The verdict of an attack and whether it is audible for the player that the verdict names.
+
+    `outcomes`: of the relaxed, the working and the virtuoso player, in that order.
+    """
+    relaxed, working, virtuoso = outcomes
+    if virtuoso is Outcome.CANNOT:
+        return Verdict.UNPLAYABLE, False
+    if working is Outcome.CANNOT:
+        return Verdict.VIRTUOSO, virtuoso is Outcome.AUDIBLE
+    if relaxed is not Outcome.PLAYS:
+        return Verdict.PLAYABLE, working is Outcome.AUDIBLE
+    return Verdict.EASY, False
+
+
+def worst(verdicts: Iterable[Verdict]) -> Verdict:
+    """The worst of some verdicts, easy where there is none: music without notes troubles nobody."""
+    return max(verdicts, default=Verdict.EASY)

@@ -1,0 +1,540 @@
+"""The rolling model: fed events, it says at once what a harp could not do. No I/O, no clock, no thread.
+
+Every event carries its own time (integer microseconds, never going back). Notes whose onsets lie within the window of the first are one
+attack. A note is judged the moment it arrives: the readings from before the open attack are kept, and the attack is judged again with the new
+note; a finding that a late note changes comes again under the same `id`, its `revised` counted up.
+
+Three players are tracked side by side, each under two notions of when a string is free (readings.py): six trackers of the same code. No
+reading left under *sliding*: that player cannot play the attack. One under sliding but none under *held*: only with an
+audible pedal change. The verdict of the attack follows (findings.grade).
+
+When is a key's string free under *held*? When the key is released, except that a release within `overlap` after the
+latest attack counts as at that attack, since keyboard legato runs over; or when the string has died away by itself, by register. The
+sustain pedal does not count: keyboard players hold it for colour. Taking the latest attack and not an earlier one is
+what makes the rule safe to apply as it happens: no attack judged while the key was down can be judged otherwise later.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import replace
+
+from livepedal.errors import LivepedalError
+from livepedal.harp import Figures, Instrument, Pedal, Player, Position, Setting, Spelling
+from livepedal.model.chords import Chords, Sharing
+from livepedal.model.findings import (
+    Constraint,
+    Finding,
+    Kind,
+    Layer,
+    NoteView,
+    Outcome,
+    Passage,
+    PedalView,
+    PlayerCount,
+    Reason,
+    Snapshot,
+    Verdict,
+    grade,
+)
+from livepedal.model.readings import FRESH, UNSET
+from livepedal.model.tracker import Tracker
+from livepedal.model.why import explain
+from livepedal.music.events import (
+    AllNotesOff,
+    ChoosePlayer,
+    Event,
+    NoteOff,
+    NoteOn,
+    SetPedals,
+    StartAfresh,
+)
+
+RECENT_FINDINGS = 50
+RECENT_NOTES = 64
+NOBODY = (Outcome.PLAYS, Outcome.PLAYS, Outcome.PLAYS)
+ALL_CANNOT = (Outcome.CANNOT, Outcome.CANNOT, Outcome.CANNOT)
+
+
+class Monitor:
+    """A harp and its three players, followed event by event.
+
+    figures: the players' and strings' figures; instrument: the harp; player: the name of the player whose troubles
+    become findings; only: the layers to judge (default all); follow: keep the last notes for snapshots.
+    """
+
+    def __init__(
+        self,
+        figures: Figures,
+        instrument: Instrument,
+        player: str = "working",
+        only: Iterable[Layer] | None = None,
+        follow: bool = False,
+    ) -> None:
+        self.figures = figures
+        self.follow = follow
+        self.instrument = instrument
+        self.players: tuple[Player, Player, Player] = figures.scale(player)
+        self.layers = frozenset(only) if only else frozenset(Layer)
+        self._plain = Chords(instrument)
+        self._across = Chords(instrument, across=True) if any(p.reach_across for p in self.players) else self._plain
+        self._window = figures.attack_window
+        self._rest = figures.passage_rest
+        self._ring = tuple(figures.ringing.ring(pitch) for pitch in range(128))
+        self._dies: dict[int, int] = {}
+        self._trackers = tuple(
+            Tracker(p, sliding, self._dies) for p in self.players for sliding in (False, True)
+        )
+        self._player = 1
+        self._choose(player)
+        self._last_id = 0
+        self.now = 0
+        self._afresh()
+
+    # -- state that a new piece resets -------------------------------------------------------------------------------
+
+    def _afresh(self) -> None:
+        self._down: dict[int, set[int]] = {}
+        self._struck: dict[int, int] = {}
+        self._attack: int | None = None
+        self._arrived: list[int] = []
+        self._outcomes: dict[Layer, tuple[Outcome, Outcome, Outcome]] = {}
+        self._slots: dict[Layer, Finding] = {}
+        self._released_before: dict[int, int] = {}
+        self._released_own: dict[int, int] = {}
+        self._tally: dict[Layer, list[list[int]]] = {layer: [[0, 0] for _ in range(3)] for layer in Layer}
+        self._whole: list[list[int]] = [[0, 0] for _ in range(3)]
+        self._attacks = 0
+        self._passages: list[Passage] = []
+        self._passage: Passage | None = None
+        self._last_end = 0
+        self._findings: deque[Finding] = deque(maxlen=RECENT_FINDINGS)
+        self._notes: deque[NoteView] = deque(maxlen=RECENT_NOTES)
+        self._stood: dict[Pedal, Position] = {}
+        self._changed: dict[Pedal, tuple[int, Position]] = {}
+        self._since_attack = 0
+
+    def _choose(self, name: str) -> None:
+        for number, player in enumerate(self.players):
+            if player.name == name:
+                self._player = number
+                return
+        raise LivepedalError(
+            f"there is no player {name!r} here; the players are {', '.join(p.name for p in self.players)}."
+        )
+
+    # -- events --------------------------------------------------------------------------------------------------------
+
+    def feed(self, event: Event) -> tuple[Finding, ...]:
+        """Take one event; the findings that it makes or revises."""
+        if event.us > self.now:
+            self.now = event.us
+        match event:
+            case NoteOn():
+                return self._note_on(event)
+            case NoteOff():
+                self._key_up(event.us, event.pitch, event.source)
+            case AllNotesOff():
+                for pitch in sorted(self._down):
+                    sources = self._down[pitch]
+                    for source in sorted(sources) if event.source is None else {event.source} & sources:
+                        self._key_up(event.us, pitch, source)
+            case SetPedals():
+                self._set(event.setting, event.us)
+            case StartAfresh():
+                self._close_attack()
+                self._close_passage()
+                for tracker in self._trackers:
+                    tracker.start(None)
+                self._dies.clear()
+                self._afresh()
+            case ChoosePlayer():
+                self._choose(event.player)
+        return ()
+
+    def advance(self, us: int) -> None:
+        """Time passes without an event: an attack whose window is over closes, and a passage after its rest."""
+        if us > self.now:
+            self.now = us
+        if self._attack is not None and us - self._attack > self._window:
+            self._close_attack()
+        if self._passage is not None and not self._down and us - self._last_end >= self._rest:
+            self._close_passage()
+
+    def finish(self) -> None:
+        """The music is over: the open attack and passage close."""
+        self._close_attack()
+        self._close_passage()
+
+    def _note_on(self, event: NoteOn) -> tuple[Finding, ...]:
+        us, pitch = event.us, event.pitch
+        if self._attack is None or us - self._attack > self._window:
+            self._open_attack(us)
+        moment = self._attack
+        assert moment is not None
+        sources = self._down.setdefault(pitch, set())
+        if pitch in self._arrived:
+            # Struck twice within one attack: one note, held until the last of its keys is released.
+            sources.add(event.source)
+            self._released_own.pop(pitch, None)
+            return ()
+        if sources:
+            # Struck again while held: released at that moment, which is within this attack.
+            self._released_before[pitch] = moment
+        self._down[pitch] = {event.source}
+        if self._released_before:
+            for tracker in self._trackers:
+                tracker.release_before(self._freed(tracker, self._released_before))
+            self._released_before = {}
+        self._struck[pitch] = moment
+        self._dies[pitch] = moment + self._ring[pitch]
+        self._arrived.append(pitch)
+        if us > self._last_end:
+            self._last_end = us
+        return self._judge()
+
+    def _open_attack(self, us: int) -> None:
+        self._close_attack()
+        if self._passage is not None and not self._down and us - self._last_end >= self._rest:
+            self._close_passage()
+        for tracker in self._trackers:
+            tracker.open(us)
+        self._attack = us
+        self._attacks += 1
+
+    def _close_attack(self) -> None:
+        """The open attack is over: count it, and let the readings after it know of the keys released meanwhile."""
+        moment = self._attack
+        if moment is not None:
+            self._count()
+            self._show_notes(moment)
+            self._attack = None
+            self._arrived = []
+            self._outcomes = {}
+            self._slots = {}
+            self._since_attack = moment
+        released = {**self._released_before, **self._released_own}
+        if released:
+            for tracker in self._trackers:
+                tracker.release_after(self._freed(tracker, released))
+            self._released_before = {}
+            self._released_own = {}
+
+    def _key_up(self, us: int, pitch: int, source: int) -> None:
+        sources = self._down.get(pitch)
+        if not sources or source not in sources:
+            return  # a note-off without its note-on means nothing
+        sources.discard(source)
+        if sources:
+            return
+        del self._down[pitch]
+        if us > self._last_end:
+            self._last_end = us
+        if self._attack is not None and self._struck[pitch] == self._attack:
+            self._released_own[pitch] = us
+        else:
+            self._released_before[pitch] = us
+
+    def _freed(self, tracker: Tracker, released: dict[int, int]) -> dict[int, int]:
+        """Since when the strings of released keys are free, by this tracker's player (µs)."""
+        latest = self._attack if self._attack is not None else self._since_attack
+        overlap = tracker.rules.overlap
+        freed = {}
+        for pitch, moment in released.items():
+            if latest > self._struck[pitch] and latest <= moment <= latest + overlap:
+                moment = latest
+            dies = self._dies[pitch]
+            freed[pitch] = moment if moment < dies else dies
+        return freed
+
+    def _set(self, setting: Setting, us: int) -> None:
+        self._close_attack()
+        letters = tuple(
+            FRESH if position is None else (int(position), us, 0) for position in setting.positions
+        )
+        for tracker in self._trackers:
+            tracker.start(letters)
+
+    # -- judging -------------------------------------------------------------------------------------------------------
+
+    def _judge(self) -> tuple[Finding, ...]:
+        moment = self._attack
+        assert moment is not None
+        stringless = [p for p in self._arrived if self._plain.options[p] is None]
+        strung = [p for p in self._arrived if self._plain.options[p] is not None]
+        ways, left_out = self._holdable(strung)
+        results = []
+        for number, tracker in enumerate(self._trackers):
+            sharings = ways if not tracker.sizes[1] == 0 else self._across.ways(tuple(sorted(set(strung) - set(left_out))))
+            results.append(tracker.judge(sharings, moment))
+        if left_out:
+            pedals = ALL_CANNOT
+        else:
+            pedals = tuple(
+                Outcome.CANNOT if not results[2 * n + 1] else Outcome.PLAYS if results[2 * n] else Outcome.AUDIBLE
+                for n in range(3)
+            )
+        self._outcomes = {Layer.PEDALS: pedals}
+        if stringless:
+            self._outcomes[Layer.STRINGS] = ALL_CANNOT
+        for layer in set(self._outcomes) - self.layers:
+            self._outcomes[layer] = NOBODY
+        self._follow_passage(moment)
+        found: list[Finding] = []
+        if self._outcomes[Layer.PEDALS][self._player] is not Outcome.PLAYS:
+            found.append(self._pedals_finding(strung, left_out))
+        if stringless and Layer.STRINGS in self.layers:
+            found.append(self._strings_finding(stringless[0]))
+        return tuple(self._publish(finding) for finding in found)
+
+    def _holdable(self, pitches: list[int]) -> tuple[tuple[Sharing, ...], list[int]]:
+        """The ways of the chord, and the notes left out of it because no setting holds them with those before them."""
+        ways = self._plain.ways(tuple(sorted(pitches)))
+        if ways:
+            return ways, []
+        kept: list[int] = []
+        left_out: list[int] = []
+        for pitch in pitches:
+            if self._plain.ways(tuple(sorted([*kept, pitch]))):
+                kept.append(pitch)
+            else:
+                left_out.append(pitch)
+        return self._plain.ways(tuple(sorted(kept))), left_out
+
+    def _combined(self) -> tuple[Outcome, Outcome, Outcome]:
+        outcomes = [max(layer[n] for layer in self._outcomes.values()) for n in range(3)]
+        return outcomes[0], outcomes[1], outcomes[2]
+
+    def _pedals_finding(self, strung: list[int], left_out: list[int]) -> Finding:
+        moment = self._attack
+        assert moment is not None
+        audible = self._outcomes[Layer.PEDALS][self._player] is Outcome.AUDIBLE
+        tracker = self._trackers[2 * self._player + (0 if audible else 1)]
+        chords = self._across if tracker.sizes[1] == 0 else self._plain
+        if left_out:
+            note = left_out[0]
+            others = tuple(p for p in strung[: strung.index(note)] if p not in left_out)
+            kind = Kind.ONE_LETTER
+        else:
+            # The first note in the order of arrival with which the attack cannot be played.
+            count = next(
+                n
+                for n in range(1, len(strung) + 1)
+                if not tracker.attempt(tracker.before, chords.ways(tuple(sorted(strung[:n]))), moment)
+            )
+            note, others = strung[count - 1], tuple(strung[: count - 1])
+            kind = Kind.AUDIBLE if audible else Kind.PEDAL_TIME
+        reasons, stake = explain(tracker, chords, self.instrument, others, note, moment)
+        return Finding(
+            id=0,
+            kind=kind,
+            layer=Layer.PEDALS,
+            verdict=grade(self._outcomes[Layer.PEDALS])[0],
+            audible=audible,
+            us=moment,
+            pitches=tuple(sorted(self._arrived)),
+            note=note,
+            player=self.players[self._player].name,
+            pedal=stake.pedal if stake else None,
+            start=stake.start if stake else None,
+            goal=stake.goal if stake else None,
+            needed=stake.needed if stake else None,
+            available=stake.available if stake else None,
+            reasons=reasons,
+        )
+
+    def _strings_finding(self, note: int) -> Finding:
+        moment = self._attack
+        assert moment is not None
+        reasons = tuple(
+            Reason(
+                Spelling(fixed.string, Position(note - fixed.string.natural)),
+                Constraint.NO_PEDAL,
+                f"the string {fixed.string.name} has no pedal and is tuned {fixed.position.word}",
+            )
+            for fixed in self.instrument.fixed
+            if abs(note - fixed.string.natural) <= 1
+        )
+        return Finding(
+            id=0,
+            kind=Kind.NO_PEDAL if reasons else Kind.RANGE,
+            layer=Layer.STRINGS,
+            verdict=Verdict.UNPLAYABLE,
+            audible=False,
+            us=moment,
+            pitches=tuple(sorted(self._arrived)),
+            note=note,
+            player=self.players[self._player].name,
+            reasons=reasons,
+        )
+
+    def _publish(self, finding: Finding) -> Finding:
+        """Give the finding its id: the one of the same attack and layer where there is one, revised, else a new one."""
+        known = self._slots.get(finding.layer)
+        if known is None:
+            self._last_id += 1
+            finding = replace(finding, id=self._last_id)
+        else:
+            finding = replace(finding, id=known.id, revised=known.revised + 1)
+            self._findings.remove(known)
+        self._slots[finding.layer] = finding
+        self._findings.append(finding)
+        return finding
+
+    def _count(self) -> None:
+        for layer, outcomes in self._outcomes.items():
+            for number, outcome in enumerate(outcomes):
+                if outcome is not Outcome.PLAYS:
+                    self._tally[layer][number][0 if outcome is Outcome.CANNOT else 1] += 1
+        for number, outcome in enumerate(self._combined()):
+            if outcome is not Outcome.PLAYS:
+                self._whole[number][0 if outcome is Outcome.CANNOT else 1] += 1
+
+    # -- passages ------------------------------------------------------------------------------------------------------
+
+    def _follow_passage(self, moment: int) -> None:
+        verdict, audible = grade(self._combined())
+        passage = self._passage
+        if passage is None:
+            self._passage_first = self._attacks
+            self._passage = Passage(moment, moment, verdict, audible, 1, open=True)
+            return
+        self._passage = Passage(
+            passage.start,
+            moment,
+            max(passage.verdict, verdict),
+            passage.audible or audible,
+            self._attacks - self._passage_first + 1,
+            open=True,
+        )
+
+    def _close_passage(self) -> None:
+        if self._passage is not None:
+            p = self._passage
+            self._passages.append(Passage(p.start, self._last_end, p.verdict, p.audible, p.attacks))
+            self._passage = None
+
+    # -- views -----------------------------------------------------------------------------------------------------------
+
+    @property
+    def player(self) -> Player:
+        """The player whose troubles become findings."""
+        return self.players[self._player]
+
+    @property
+    def attacks(self) -> int:
+        """How many attacks there were so far, the open one included."""
+        return self._attacks
+
+    @property
+    def bounded(self) -> int:
+        """How often the search met its safety net; each time it may have missed a way to play, never invented one."""
+        return sum(tracker.bounded for tracker in self._trackers)
+
+    @property
+    def passages(self) -> tuple[Passage, ...]:
+        """The passages so far, the open one last."""
+        return tuple(self._passages) if self._passage is None else (*self._passages, self._passage)
+
+    def counts(self, layer: Layer | None = None) -> tuple[PlayerCount, ...]:
+        """What each player met so far, in one layer or in all of them together (an attack counts once)."""
+        closed = self._whole if layer is None else self._tally[layer]
+        opened = NOBODY
+        if self._outcomes:
+            opened = self._combined() if layer is None else self._outcomes.get(layer, NOBODY)
+        return tuple(
+            PlayerCount(
+                player.name,
+                closed[n][0] + (opened[n] is Outcome.CANNOT),
+                closed[n][1] + (opened[n] is Outcome.AUDIBLE),
+            )
+            for n, player in enumerate(self.players)
+        )
+
+    def fork(self) -> Monitor:
+        """A copy that goes its own way, to try things on."""
+        copy = object.__new__(Monitor)
+        copy.__dict__.update(self.__dict__)
+        copy._dies = dict(self._dies)
+        copy._trackers = tuple(tracker.fork(copy._dies) for tracker in self._trackers)
+        copy._down = {pitch: set(sources) for pitch, sources in self._down.items()}
+        for name in ("_struck", "_released_before", "_released_own", "_outcomes", "_slots", "_stood", "_changed"):
+            setattr(copy, name, dict(getattr(self, name)))
+        for name in ("_arrived", "_passages"):
+            setattr(copy, name, list(getattr(self, name)))
+        copy._tally = {layer: [list(row) for row in rows] for layer, rows in self._tally.items()}
+        copy._whole = [list(row) for row in self._whole]
+        copy._findings = deque(self._findings, maxlen=RECENT_FINDINGS)
+        copy._notes = deque(self._notes, maxlen=RECENT_NOTES)
+        return copy
+
+    def snapshot(self) -> Snapshot:
+        """The monitor at this moment, as a value that does not change."""
+        notes = list(self._notes)
+        if self._attack is not None:
+            notes += self._spelled(self._attack)
+        return Snapshot(
+            us=self.now,
+            player=self.player.name,
+            pedals=self._pedals(),
+            notes=tuple(notes),
+            passage=self._passage or (self._passages[-1] if self._passages else None),
+            counts=self.counts(),
+            findings=tuple(self._findings),
+            attacks=self._attacks,
+            keys_down=tuple(sorted(self._down)),
+        )
+
+    def _shown(self) -> Tracker:
+        """The chosen player's tracker that views speak of: without slides while that is possible."""
+        held = self._trackers[2 * self._player]
+        return self._trackers[2 * self._player + 1] if held.failed else held
+
+    def _letters(self, tracker: Tracker, pedal: int) -> set[tuple[int, int, int]]:
+        """Every state that some reading has the pedal's letter in."""
+        group, index = (self._across if tracker.sizes[1] == 0 else self._plain).group(pedal)
+        return {reading[0][index] for pair in tracker.after for reading in pair[group]}
+
+    def _pedals(self) -> tuple[PedalView, ...]:
+        tracker = self._shown()
+        down = 0
+        for pitch in self._down:
+            down |= 1 << pitch
+        views = []
+        for pedal in Pedal:
+            letters = self._letters(tracker, int(pedal))
+            positions = tuple(Position(p) for p in sorted({letter[0] for letter in letters} - {UNSET}))
+            held = any(letter[2] & down for letter in letters)
+            frees = [letter[1] for letter in letters if letter[0] != UNSET]
+            if len(letters) == 1 and len(positions) == 1:
+                stood = self._stood.get(pedal)
+                if stood is not None and stood is not positions[0]:
+                    self._changed[pedal] = (self._attack or self._since_attack, stood)
+                self._stood[pedal] = positions[0]
+            changed = self._changed.get(pedal, (None, None))
+            views.append(
+                PedalView(pedal, positions, None if held else max(frees, default=0), changed[0], changed[1])
+            )
+        return tuple(views)
+
+    def _spelled(self, moment: int) -> list[NoteView]:
+        """The open attack's notes with every spelling that some reading has."""
+        tracker = self._shown()
+        return [
+            NoteView(
+                moment,
+                pitch,
+                tuple(
+                    spelling
+                    for spelling in self.instrument.spellings(pitch)
+                    if spelling.fixed
+                    or any(letter[0] == spelling.position for letter in self._letters(tracker, int(spelling.string.pedal)))
+                ),
+            )
+            for pitch in sorted(self._arrived)
+        ]
+
+    def _show_notes(self, moment: int) -> None:
+        if self.follow:
+            self._notes.extend(self._spelled(moment))

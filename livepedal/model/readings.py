@@ -1,0 +1,271 @@
+"""The readings of one foot: every history of spellings and pedal changes that still matters.
+
+A reading is a pair (letters, changes). For each letter of the foot it holds the position, the moment since when its
+strings are free, and the keys that still hold it; `changes` are the pedal changes that it owes, as windows of starts
+(schedule.py). A letter is UNSET while it was not used: it could have been set before the start.
+
+An attack turns each reading into one for every way to put its notes on strings (chords.py). A letter that stands
+elsewhere owes a change: its start lies between the moment when the letter came free and the attack less `settle` and
+the `flick` (1.3 flicks for two notches). The new reading lives on where all that it owes can be placed together.
+
+Three rules keep the readings few. Each is exact: it never turns a playable future into an unplayable one or back.
+
+*Equal* readings are one. What came before an attack on a letter cannot be told apart later: its strings are free no
+earlier than the attack, and that is all that is kept while its key is down.
+
+*A quiet foot forgets* (`cut`). Let H be a moment, not after the attack that is about to be judged, such that every
+owed change with an earliest start before H, and besides one change of every letter that came free before H, can be
+placed with the last cycle over by H (and over in time for the attack, settle and two notches included). Then those
+letters become UNSET and those changes are forgotten. Proof: any later change starts at H or after, whatever letter
+it is of: letters free before H are UNSET and owe no change until they are used again, at the attack or later; the
+others are not free before H. So no later change lies within a cycle of a forgotten one, and whatever position a
+forgotten letter needs at its next use, the one change of it was placed in time. The other way round, a schedule of
+the original is one of the forgetful reading, which owes less. Trying several H, the latest first, is only a matter
+of forgetting more.
+
+*A reading that is at least as good makes another superfluous* (`covers`). Let a and b be readings of one foot. If for each letter
+a has it UNSET; or in the same position, held by no other keys and free no later; or elsewhere but free early enough
+to be changed before the next attack can need it, that change being added to what a owes; and if what a owes then
+maps one to one into what b owes, each window of a containing its partner's, then any future that b can play a can play: it
+puts its changes where b puts the partners, and every later change of b's is a's too, or a needs none. A letter that stood elsewhere
+needs one change at its next use whatever that is, for which it has the slot of the added one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from livepedal.harp import Player
+from livepedal.model.chords import Way
+from livepedal.model.schedule import Change, Changes, tester
+
+UNSET = 2
+LONG_AGO = -(1 << 61)
+
+# (position or UNSET, free since, bit mask of the keys that hold it)
+Letter = tuple[int, int, int]
+Reading = tuple[tuple[Letter, ...], Changes]
+Readings = tuple[Reading, ...]
+
+FRESH: Letter = (UNSET, LONG_AGO, 0)
+
+
+class FootRules:
+    """One player's figures under one notion of when a string is free, and what follows from them for a foot.
+
+    `sliding`: a string is free `grip` after the pluck, wanted or not; otherwise when its key is released or it has died away.
+    """
+
+    __slots__ = (
+        "can_place", "cycle", "dies", "grip", "latest_lead", "lead", "margin", "overlap", "sliding", "tags", "tested",
+    )  # fmt: skip
+
+    def __init__(self, player: Player, sliding: bool, dies: dict[int, int]) -> None:
+        self.sliding = sliding
+        self.grip = player.grip
+        self.overlap = player.overlap
+        self.cycle = player.cycle
+        # What a change of 0, 1 or 2 notches must be ahead of its attack.
+        self.lead = (0, player.settle + player.flick, player.settle + player.two_notch_flick)
+        self.latest_lead = max(self.lead)
+        self.margin = max(self.cycle, self.latest_lead)
+        self.can_place: Callable[[Changes], bool] = tester(player.cycle, player.two_at_once, player.reach_across)
+        self.tags = player.two_at_once or player.reach_across
+        # When each key that is down dies away by itself, shared by all trackers, kept by their owner.
+        self.dies = dies
+        self.tested = 0
+
+    def free_since(self, letter: Letter) -> int:
+        """When the letter's strings are free, as far as is known now: a key still down is free when it has died away."""
+        _, free, keys = letter
+        dies = self.dies
+        while keys:
+            bit = keys & -keys
+            end = dies[bit.bit_length() - 1]
+            if end > free:
+                free = end
+            keys ^= bit
+        return free
+
+    def attack(self, readings: Iterable[Reading], ways: tuple[Way, ...], moment: int, first_pedal: int) -> Readings:
+        """The readings after an attack at `moment` (microseconds); empty where none is left."""
+        found: dict[Reading, None] = {}
+        placed: dict[Changes, bool] = {}
+        sliding, lead, can_place = self.sliding, self.lead, self.can_place
+        struck_free = moment + self.grip if sliding else moment
+        for letters, owed in readings:
+            for way in ways:
+                now = list(letters)
+                fresh: list[Change] = []
+                for index, position, keys in way:
+                    letter = letters[index]
+                    stands = letter[0]
+                    if stands == position:
+                        now[index] = (position, struck_free, 0 if sliding else keys | letter[2])
+                        continue
+                    if stands != UNSET:
+                        free = self.free_since(letter) if letter[2] else letter[1]
+                        latest = moment - lead[abs(position - stands)]
+                        if free > latest:
+                            break
+                        fresh.append((latest, free, first_pedal + index if self.tags else 0))
+                    now[index] = (position, struck_free, 0 if sliding else keys)
+                else:
+                    if fresh:
+                        changes = tuple(sorted([*owed, *fresh]))
+                        possible = placed.get(changes)
+                        if possible is None:
+                            possible = placed[changes] = can_place(changes)
+                        if not possible:
+                            continue
+                        found[tuple(now), changes] = None
+                    else:
+                        found[tuple(now), owed] = None
+        return tuple(found)
+
+    def force(self, readings: Iterable[Reading], ways: tuple[Way, ...], moment: int) -> Readings:
+        """The readings after an attack that this foot cannot play: its letters as it needs them, nothing owed."""
+        found: dict[Reading, None] = {}
+        struck_free = moment + self.grip if self.sliding else moment
+        for letters, _ in readings:
+            for way in ways:
+                now = list(letters)
+                for index, position, keys in way:
+                    now[index] = (position, struck_free, 0 if self.sliding else keys)
+                found[tuple(now), ()] = None
+        return tuple(found)
+
+    def release(self, readings: Readings, released: dict[int, int]) -> Readings:
+        """The readings after keys were released: key number to the moment since when its string is free."""
+        mask = 0
+        for key in released:
+            mask |= 1 << key
+        turned: dict[Letter, Letter] = {}
+        found: dict[Reading, None] = {}
+        for reading in readings:
+            letters, owed = reading
+            touched = False
+            for letter in letters:
+                if letter[2] & mask:
+                    touched = True
+                    if letter not in turned:
+                        turned[letter] = self._let_go(letter, released)
+            if touched:
+                reading = tuple([turned.get(letter, letter) for letter in letters]), owed
+            found[reading] = None
+        return tuple(found)
+
+    @staticmethod
+    def _let_go(letter: Letter, released: dict[int, int]) -> Letter:
+        position, free, keys = letter
+        for key, moment in released.items():
+            if keys >> key & 1:
+                keys ^= 1 << key
+                if moment > free:
+                    free = moment
+        return position, free, keys
+
+    def settle(self, readings: Readings, moment: int, first_pedal: int) -> Readings:
+        """The readings as they stand before an attack at `moment`: quiet feet forget, superfluous readings go."""
+        if len(readings) == 1:
+            return (self.cut(readings[0], moment, first_pedal),)
+        found: dict[Reading, None] = {}
+        for reading in readings:
+            found[self.cut(reading, moment, first_pedal)] = None
+        if len(found) == 1:
+            return tuple(found)
+        return self.prune(tuple(found), moment)
+
+    def cut(self, reading: Reading, moment: int, first_pedal: int) -> Reading:
+        """The reading with all forgotten that a quiet foot may forget (see the head of this file)."""
+        letters, owed = reading
+        frees = [
+            LONG_AGO if letter[0] == UNSET else self.free_since(letter) if letter[2] else letter[1] for letter in letters
+        ]
+        limits = {moment}
+        early = bool(owed)
+        for free in frees:
+            if LONG_AGO < free < moment:
+                early = True
+                limits.add(free)
+        if not early:
+            return reading
+        for change in owed:
+            if change[1] < moment:
+                limits.add(change[1])
+        cycle, margin = self.cycle, self.margin
+        for limit in sorted(limits, reverse=True):
+            over = limit - cycle
+            ready = limit - margin
+            must: list[Change] = []
+            fits = True
+            for latest, earliest, pedal in owed:
+                if earliest < limit:
+                    if earliest > over:
+                        fits = False
+                        break
+                    must.append((latest if latest < over else over, earliest, pedal))
+            if not fits:
+                continue
+            some = bool(must)
+            for index, free in enumerate(frees):
+                if LONG_AGO < free < limit:
+                    if free > ready:
+                        fits = False
+                        break
+                    some = True
+                    must.append((ready, free, first_pedal + index if self.tags else 0))
+            if not fits or not some:
+                continue
+            must.sort()
+            if self.can_place(tuple(must)):
+                return (
+                    tuple([FRESH if free < limit else letter for letter, free in zip(letters, frees, strict=True)]),
+                    tuple([change for change in owed if change[1] >= limit]),
+                )
+        return reading
+
+    def covers(self, good: Reading, other: Reading, moment: int) -> bool:
+        """Whether `good` can play whatever `other` can, from the attack at `moment` on (see the head of this file)."""
+        if good == other:
+            return True
+        owed = other[1]
+        if len(good[1]) > len(owed):
+            return False
+        extra: list[Change] = []
+        ready = moment - self.latest_lead
+        for mine, theirs in zip(good[0], other[0], strict=True):
+            if mine[0] == UNSET or mine == theirs:
+                continue
+            if mine[0] == theirs[0]:
+                # Not by when keys that are down will die away: they may be released before.
+                if mine[2] & ~theirs[2] or mine[1] > theirs[1]:
+                    return False
+                continue
+            if len(extra) + len(good[1]) >= len(owed):
+                return False
+            free = self.free_since(mine)
+            if free > ready:
+                return False
+            # The pedal does not matter in a match: a change may only ever stand for one of its own pedal where pedals differ.
+            extra.append((ready, free, -1))
+        wanted = sorted([*good[1], *extra], reverse=True)
+        left = sorted(owed, reverse=True)
+        for latest, earliest, pedal in wanted:
+            for partner in left:
+                if partner[0] <= latest and partner[1] >= earliest and (not self.tags or partner[2] == pedal):
+                    left.remove(partner)
+                    break
+            else:
+                return False
+        return True
+
+    def prune(self, readings: Readings, moment: int) -> Readings:
+        """The readings less those that another one covers."""
+        kept: list[Reading] = []
+        # Fewest debts first: a reading that owes less can cover one that owes more, seldom the other way round.
+        for reading in sorted(readings, key=lambda r: len(r[1])):
+            if not any(self.covers(other, reading, moment) for other in kept):
+                kept = [other for other in kept if not self.covers(reading, other, moment)]
+                kept.append(reading)
+        return tuple(kept)

@@ -1,0 +1,172 @@
+"""Can one foot make these pedal changes? Single-machine scheduling of equal-length jobs.
+
+A pedal change is a job. Its start must lie in a window [earliest, latest]: not before the string is free,
+and early enough to be over when the string is struck. The starts of two changes of one foot lie at least one
+`cycle` apart, so a foot is one machine and each change occupies it for `cycle`, all jobs equally long.
+
+That problem is solved exactly, and in polynomial time, by M. R. Garey, D. S. Johnson, B. B. Simons and R. E. Tarjan,
+"Scheduling unit-time tasks with arbitrary release times and deadlines", SIAM Journal on Computing 10(2), 1981:
+first find the *forbidden regions*, stretches of time in which no job may start because jobs released just after
+would then miss their deadlines; then start, whenever the foot is free and outside those regions, the released job
+with the earliest deadline. Placing every change as early as possible, without the regions, is wrong in rare
+cases: a change that comes free later may need the very gap that an earlier one would fill.
+
+Two techniques, both off by default, are laid over it by trying every use of them: one foot on two neighbouring
+pedals at once (P. Stickney, *Giant steps for harp*, 2021, documents it as an advanced technique), and reaching
+across, the left foot on E or the right one on B (no published source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+# (latest start, earliest start, pedal or 0 where the pedal does not matter), in microseconds. Sorted tuples of these
+# are compared and hashed a great deal, which is why they are bare tuples; the latest start comes first so that
+# sorting gives the order of deadlines.
+Change = tuple[int, int, int]
+Changes = tuple[Change, ...]
+
+B_PEDAL, E_PEDAL = 2, 3
+FIRST_RIGHT_PEDAL = 3
+
+
+def placeable(changes: Changes, cycle: int) -> bool:
+    """Whether one foot can start every change inside its window with starts at least `cycle` apart.
+
+    `changes` is sorted. Exact (Garey, Johnson, Simons and Tarjan 1981).
+    """
+    count = len(changes)
+    if count == 0:
+        return True
+    if count == 1:
+        return changes[0][1] <= changes[0][0]
+    # Earliest deadline first without forbidden regions: where it succeeds it is a schedule, and it nearly always does.
+    now = -(1 << 61)
+    for latest, earliest, _ in changes:
+        if earliest > now:
+            now = earliest
+        if now > latest:
+            break
+        now += cycle
+    else:
+        return True
+    if count == 2:
+        (late_a, early_a, _), (late_b, early_b, _) = changes
+        # The order of deadlines failed above; the other order is the only one left.
+        start_a = early_b + cycle
+        if early_a > start_a:
+            start_a = early_a
+        return early_b <= late_b and start_a <= late_a
+    return earliest_starts(changes, cycle) is not None
+
+
+def earliest_starts(changes: Changes, cycle: int) -> tuple[int, ...] | None:
+    """Starts for the changes, in the order given, or None where no schedule exists.
+
+    The complete algorithm of Garey, Johnson, Simons and Tarjan (1981), section 2, in its simple O(n^2 log n) form.
+    """
+    by_release = sorted(range(len(changes)), key=lambda i: -changes[i][1])
+    deadlines = sorted({change[0] for change in changes})
+    regions: list[tuple[int, int]] = []  # open intervals in which no change may start, latest first
+    seen: list[int] = []
+    for index in by_release:
+        seen.append(index)
+        release = changes[index][1]
+        critical = 1 << 61
+        for latest in deadlines:
+            if latest < changes[index][0]:
+                # Sets without this change were looked at with the releases before; sets with it need its deadline.
+                continue
+            members = 0
+            for other in seen:
+                if changes[other][0] <= latest:
+                    members += 1
+            # Latest moment at which the first of these changes can start, placing them backwards from the deadline.
+            start = latest + cycle
+            for _ in range(members):
+                start -= cycle
+                for low, high in regions:
+                    if low < start < high:
+                        start = low
+            if start < critical:
+                critical = start
+        if critical < release:
+            return None
+        if critical < release + cycle:
+            regions.append((critical - cycle, release))
+    regions.sort()
+    starts = [0] * len(changes)
+    waiting = sorted(range(len(changes)), key=lambda i: changes[i][1])
+    ready: list[tuple[int, int]] = []
+    now = changes[waiting[0]][1]
+    while waiting or ready:
+        while True:
+            while waiting and changes[waiting[0]][1] <= now:
+                index = waiting.pop(0)
+                ready.append((changes[index][0], index))
+            if not ready:
+                now = changes[waiting[0]][1]
+                continue
+            moved = False
+            for low, high in regions:
+                if low < now < high:
+                    now = high
+                    moved = True
+            if not moved:
+                break
+        ready.sort()
+        latest, index = ready.pop(0)
+        if now > latest:
+            return None
+        starts[index] = now
+        now += cycle
+    return tuple(starts)
+
+
+def _with_pairs(changes: Changes, cycle: int) -> bool:
+    """One foot that may also move two neighbouring pedals with one movement (`two_at_once`)."""
+    return any(placeable(merged, cycle) for merged in _pairings(changes))
+
+
+def _pairings(changes: Changes) -> Iterator[Changes]:
+    """Every way to make some changes of neighbouring pedals one movement; the plain way first."""
+    yield changes
+    for first, one in enumerate(changes):
+        for other in changes[first + 1 :]:
+            if abs(one[2] - other[2]) != 1:
+                continue
+            if {one[2], other[2]} == {B_PEDAL, E_PEDAL}:
+                continue  # the post between the two groups of pedals stands there
+            latest, earliest = min(one[0], other[0]), max(one[1], other[1])
+            if earliest > latest:
+                continue
+            rest = list(changes)
+            rest.remove(one)
+            rest.remove(other)
+            # Only pairs that come later in the order are still to be tried, so that no pairing is met twice.
+            for later in _pairings(tuple(sorted(c for c in rest if c > one))):
+                yield tuple(sorted([(latest, earliest, 0), *later, *(c for c in rest if c <= one)]))
+
+
+def _across(changes: Changes, one_foot: Callable[[Changes], bool]) -> bool:
+    """Both feet together, where the left may move E and the right B (`reach_across`)."""
+    left = [c for c in changes if c[2] < B_PEDAL]
+    right = [c for c in changes if c[2] > E_PEDAL]
+    either = [c for c in changes if B_PEDAL <= c[2] <= E_PEDAL]
+    for choice in range(1 << len(either)):
+        on_left = [c for n, c in enumerate(either) if choice >> n & 1]
+        on_right = [c for n, c in enumerate(either) if not choice >> n & 1]
+        if one_foot(tuple(sorted(left + on_left))) and one_foot(tuple(sorted(right + on_right))):
+            return True
+    return False
+
+
+def tester(cycle: int, two_at_once: bool, reach_across: bool) -> Callable[[Changes], bool]:
+    """The question "can these changes all be made?" for one foot, or for both with `reach_across`."""
+
+    def one_foot(changes: Changes) -> bool:
+        return _with_pairs(changes, cycle) if two_at_once else placeable(changes, cycle)
+
+    if reach_across:
+        return lambda changes: _across(changes, one_foot)
+    return one_foot

@@ -1,0 +1,294 @@
+"""Why an attack cannot be played: for every spelling of the note that broke it, the constraint that forbids it.
+
+The reasons come from the search itself, not from a second set of rules. The attack is tried again from the readings before
+it with the note on one given string, and with one constraint lifted at a time: the letter free for ever ("the string is
+still wanted"), the foot able to make all its changes at once ("the foot is busy"), then both. The constraint whose
+lifting lets the attack through is the one that is named; a test lifts it again on random music.
+
+The figures are of the reading that comes nearest: what the change would take, and what there is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from livepedal.harp import Instrument, Pedal, Position, Spelling
+from livepedal.model.chords import Chords, Sharing, Way
+from livepedal.model.findings import Constraint, Reason
+from livepedal.model.readings import LONG_AGO, UNSET, FootRules, Readings
+from livepedal.model.schedule import Change, Changes
+from livepedal.model.tracker import RIGHT_FIRST_PEDAL, Pair, Tracker
+
+# The nearest reading is looked for among so many; figures only, never whether a spelling fails.
+MOST_LOOKED_AT = 200
+
+
+@dataclass(frozen=True, slots=True)
+class PedalAtStake:
+    """The pedal change that comes nearest to being possible. Times in µs."""
+
+    pedal: Pedal
+    start: Position
+    goal: Position
+    needed: int
+    available: int
+
+
+def explain(
+    tracker: Tracker, chords: Chords, instrument: Instrument, others: tuple[int, ...], note: int, moment: int
+) -> tuple[tuple[Reason, ...], PedalAtStake | None]:
+    """The reason against each spelling of `note` struck at `moment` (µs) together with `others`, which alone can be played."""
+    reasons: list[Reason] = []
+    stakes: list[PedalAtStake] = []
+    for spelling in instrument.spellings(note):
+        if spelling.fixed:
+            continue
+        reason, stake = _explain(tracker, chords, others, note, spelling, moment)
+        reasons.append(reason)
+        if stake is not None:
+            stakes.append(stake)
+    return tuple(reasons), min(stakes, key=lambda s: s.needed - s.available, default=None)
+
+
+def _explain(
+    tracker: Tracker, chords: Chords, others: tuple[int, ...], note: int, spelling: Spelling, moment: int
+) -> tuple[Reason, PedalAtStake | None]:
+    pedal, goal = spelling.string.pedal, spelling.position
+    together = ways_on(chords, tuple(sorted({*others, note})), note, pedal)
+    if not together:
+        return _same_letter(chords, others, note, spelling), None
+    constraint = _named(tracker, together, moment, chords, pedal)
+    alone: tuple[int, ...] = ()
+    ways = together
+    if constraint is None:
+        # Not this note alone: with it spelled so, another note of the attack has no way left.
+        ways = ways_on(chords, (note,), note, pedal)
+        alone = others
+        if tracker.attempt(tracker.before, ways, moment):
+            names = _letters(chords, others)
+            why = f"{pedal.letter}{goal.sign} could be set, but then {names} struck with it has no way left"
+            return Reason(spelling, Constraint.OTHER_NOTES, why, other_pitches=others), None
+        constraint = _named(tracker, ways, moment, chords, pedal) or Constraint.WANTED_AND_BUSY
+    stake, free_at, busy = _figures(tracker, chords, ways, pedal, goal, moment, constraint)
+    needed = stake.needed if stake else None
+    available = stake.available if stake else None
+    why = _sentence(pedal, goal, stake, constraint, busy, free_at, moment, tracker.rules.sliding)
+    return Reason(spelling, constraint, why, needed, available, free_at, alone), stake
+
+
+def ways_on(chords: Chords, pitches: tuple[int, ...], note: int, pedal: Pedal) -> tuple[Sharing, ...]:
+    """The ways of a chord that put `note` on a string of `pedal`."""
+    group, index = chords.group(pedal)
+
+    def has(way: Way) -> bool:
+        return any(need[0] == index and need[2] >> note & 1 for need in way)
+
+    found = []
+    for sharing in chords.ways(pitches):
+        if group == 0:
+            left = tuple(way for way in sharing.left if has(way))
+            if left:
+                found.append(Sharing(left, sharing.right))
+        else:
+            right = tuple(way for way in sharing.right if has(way))
+            if right:
+                found.append(Sharing(sharing.left, right))
+    return tuple(found)
+
+
+def lifted(
+    tracker: Tracker,
+    ways: tuple[Sharing, ...],
+    moment: int,
+    chords: Chords,
+    pedal: Pedal,
+    *,
+    wanted: bool = False,
+    busy: bool = False,
+) -> bool:
+    """Whether the attack gets through with constraints of one pedal lifted.
+
+    `wanted`: the pedal's letter has been free for ever. `busy`: the feet make any number of changes at once, each in its own time.
+    """
+    group, index = chords.group(pedal)
+    before = tracker.before
+    if wanted:
+        before = tuple(
+            (_freed(left, index), right) if group == 0 else (left, _freed(right, index)) for left, right in before
+        )
+    if not busy:
+        return bool(tracker.attempt(before, ways, moment))
+    rules = tracker.rules
+    can_place = rules.can_place
+    rules.can_place = _each_alone
+    try:
+        return bool(tracker.attempt(before, ways, moment))
+    finally:
+        rules.can_place = can_place
+
+
+def _each_alone(changes: Changes) -> bool:
+    return all(earliest <= latest for latest, earliest, _ in changes)
+
+
+def _freed(readings: Readings, index: int) -> Readings:
+    found = []
+    for letters, owed in readings:
+        now = list(letters)
+        if now[index][0] != UNSET:
+            now[index] = (now[index][0], LONG_AGO, 0)
+        found.append((tuple(now), owed))
+    return tuple(found)
+
+
+def _named(
+    tracker: Tracker, ways: tuple[Sharing, ...], moment: int, chords: Chords, pedal: Pedal
+) -> Constraint | None:
+    """The constraint whose lifting lets the attack through; None where not even both do."""
+    if lifted(tracker, ways, moment, chords, pedal, busy=True):
+        return Constraint.FOOT_BUSY
+    if lifted(tracker, ways, moment, chords, pedal, wanted=True):
+        return Constraint.WANTED
+    if lifted(tracker, ways, moment, chords, pedal, wanted=True, busy=True):
+        return Constraint.WANTED_AND_BUSY
+    return None
+
+
+def _same_letter(chords: Chords, others: tuple[int, ...], note: int, spelling: Spelling) -> Reason:
+    pedal, goal = spelling.string.pedal, spelling.position
+    blocking = tuple(
+        other
+        for other in others
+        if ways_on(chords, tuple(sorted({*others, note} - {other})), note, pedal)
+    ) or others
+    names = _letters(chords, blocking)
+    why = f"{pedal.letter} cannot be {goal.word} here: {names} struck with it needs the same pedal elsewhere"
+    return Reason(spelling, Constraint.SAME_LETTER, why, other_pitches=blocking)
+
+
+def _letters(chords: Chords, pitches: tuple[int, ...]) -> str:
+    """Notes by the letters that could give them, without octaves: `F♯/G♭`."""
+    names = []
+    for pitch in pitches:
+        options = chords.options[pitch] or ()
+        names.append("/".join(f"{Pedal(p).letter}{Position(position).sign}" for p, position in options))
+    return " and ".join(dict.fromkeys(name for name in names if name)) or "a note"
+
+
+def _figures(
+    tracker: Tracker,
+    chords: Chords,
+    ways: tuple[Sharing, ...],
+    pedal: Pedal,
+    goal: Position,
+    moment: int,
+    constraint: Constraint,
+) -> tuple[PedalAtStake | None, int | None, tuple[Pedal, ...]]:
+    """The change of the reading that comes nearest, when its letter is free, and the other pedals its foot has to change."""
+    group, index = chords.group(pedal)
+    rules = tracker.rules
+    first = RIGHT_FIRST_PEDAL if group == 1 else 0
+    best: tuple[int, PedalAtStake, int, tuple[Pedal, ...]] | None = None
+    for letters, owed in _distinct(tracker.before, group):
+        stands, _, _ = letters[index]
+        if stands in (UNSET, goal) and constraint is Constraint.WANTED:
+            continue
+        free = rules.free_since(letters[index])
+        lead = rules.lead[abs(goal - stands)] if stands != UNSET else 0
+        short = free - (moment - lead)
+        if constraint is Constraint.WANTED or (constraint is Constraint.WANTED_AND_BUSY and short > 0):
+            if short <= 0:
+                continue
+            stake = PedalAtStake(pedal, Position(stands), goal, lead, max(0, moment - free))
+            found = (short, stake, free, ())
+            if best is None or found[0] < best[0]:
+                best = found
+            continue
+        for sharing in ways:
+            for way in sharing.left if group == 0 else sharing.right:
+                found_busy = _busy(rules, letters, owed, way, moment, first)
+                if found_busy is None:
+                    continue
+                late, others, own = found_busy
+                if late <= 0:
+                    continue
+                # Any change of this foot that the attack needs may be the one that is late; name the note's own if it has one.
+                at = own.get(index) or next(iter(own.values()), None)
+                if at is None:
+                    continue
+                at_pedal, at_start, at_goal = at
+                rounds = -(-late // rules.cycle) * rules.cycle
+                stake = PedalAtStake(at_pedal, at_start, at_goal, rounds, rounds - late)
+                names = tuple(p for p in others if p is not at_pedal)
+                if best is None or late < best[0]:
+                    best = (late, stake, free, names)
+    if best is None:
+        return None, None, ()
+    return best[1], best[2], best[3]
+
+
+def _distinct(pairs: tuple[Pair, ...], group: int) -> Readings:
+    found = dict.fromkeys(reading for pair in pairs for reading in pair[group])
+    return tuple(found)[:MOST_LOOKED_AT]
+
+
+def _busy(
+    rules: FootRules, letters: tuple[tuple[int, int, int], ...], owed: Changes, way: Way, moment: int, first: int
+) -> tuple[int, tuple[Pedal, ...], dict[int, tuple[Pedal, Position, Position]]] | None:
+    """By how much (µs) the foot would be late, which pedals it has to change, and which of them for this attack."""
+    fresh: list[Change] = []
+    own: dict[int, tuple[Pedal, Position, Position]] = {}
+    for index, position, _ in way:
+        letter = letters[index]
+        if letter[0] in (UNSET, position):
+            continue
+        free = rules.free_since(letter)
+        latest = moment - rules.lead[abs(position - letter[0])]
+        if free > latest:
+            return None
+        pedal = Pedal(first + index)
+        own[index] = (pedal, Position(letter[0]), Position(position))
+        fresh.append((latest, free, first + index if rules.tags else 0))
+    if not fresh:
+        return None
+
+    def placed(late: int) -> bool:
+        return rules.can_place(tuple(sorted([*owed, *((latest + late, early, tag) for latest, early, tag in fresh)])))
+
+    low, high = 0, (len(owed) + len(fresh)) * rules.cycle + 1
+    if placed(0):
+        return 0, (), own
+    while not placed(high):
+        high *= 2
+    while high - low > 1:
+        middle = (low + high) // 2
+        if placed(middle):
+            high = middle
+        else:
+            low = middle
+    return high, tuple(p for p, _, _ in own.values()), own
+
+
+def _sentence(
+    pedal: Pedal,
+    goal: Position,
+    stake: PedalAtStake | None,
+    constraint: Constraint,
+    busy: tuple[Pedal, ...],
+    free_at: int | None,
+    moment: int,
+    sliding: bool,
+) -> str:
+    letter = pedal.letter
+    if stake is None:
+        return f"the foot has no time to bring {letter} to {goal.sign}"
+    if constraint is Constraint.FOOT_BUSY or (constraint is Constraint.WANTED_AND_BUSY and stake.pedal is not pedal):
+        change = f"{stake.pedal.letter}{stake.start.sign}→{stake.goal.sign}"
+        besides = f" besides {' and '.join(p.letter for p in busy)}" if busy else " after its changes just before"
+        return f"the foot has no time for {change}{besides}"
+    change = f"{letter}{stake.start.sign}→{stake.goal.sign}"
+    if sliding:
+        return f"the {letter} string was struck only just before: no time for {change}"
+    if free_at is not None and free_at >= moment:
+        return f"the {letter} string is still held when {letter}{goal.sign} is struck: no time for {change}"
+    return f"the {letter} string is wanted until just before: no time for {change}"

@@ -1,0 +1,115 @@
+"""Attacks: notes that are meant together.
+
+Fingers and cables spread a chord out, so notes whose onsets lie within a window of the first are one
+attack. The window counts from the first note and does not slide: a run does not become one long attack. The
+same rule holds live, where `opens_attack` is asked note by note. (A cable alone spreads eight notes over 8
+ms: 31,250 baud, ten bits a byte, three bytes a note; MIDI 1.0.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
+
+
+@dataclass(frozen=True, slots=True)
+class Attack:
+    """Notes struck together. us: onset of the first; pitches: MIDI numbers, upwards, each once."""
+
+    us: int
+    pitches: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """An attack with the end of each note: (pitch, release_us), upwards, each pitch once.
+
+    release_us: when its key comes up (the last one, where several sources hold it); None: never.
+    """
+
+    us: int
+    notes: tuple[tuple[int, int | None], ...]
+
+    @property
+    def attack(self) -> Attack:
+        """The attack without its releases."""
+        return Attack(self.us, tuple(pitch for pitch, _ in self.notes))
+
+    def scaled(self, ratio: Fraction | int) -> Gathered:
+        """The same attack with all its times multiplied (2: half the tempo), rounded half up."""
+        return Gathered(
+            _times(self.us, ratio),
+            tuple((pitch, None if end is None else _times(end, ratio)) for pitch, end in self.notes),
+        )
+
+
+def opens_attack(first_us: int | None, us: int, window: int) -> bool:
+    """Whether a note at `us` begins an attack; the open one began at `first_us` (None: there is none)."""
+    return first_us is None or us - first_us > window
+
+
+def gather(events: Iterable[Event], window: int) -> tuple[Attack, ...]:
+    """The attacks of events in order of time. window: microseconds from the first onset, inclusive."""
+    return tuple(gathered.attack for gathered in gather_held(events, window))
+
+
+def gather_held(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:
+    """The attacks with the release of each note."""
+    attacks: list[tuple[int, dict[int, list[int | None]]]] = []
+    held: dict[tuple[int, int], tuple[list[int | None], int]] = {}  # (source, pitch) -> where its end goes
+
+    def release(key: tuple[int, int], us: int) -> None:
+        ends, place = held.pop(key)
+        ends[place] = us
+
+    for event in events:
+        if isinstance(event, NoteOn):
+            key = (event.source, event.pitch)
+            if key in held:
+                release(key, event.us)
+            if opens_attack(attacks[-1][0] if attacks else None, event.us, window):
+                attacks.append((event.us, {}))
+            ends = attacks[-1][1].setdefault(event.pitch, [])
+            held[key] = ends, len(ends)
+            ends.append(None)
+        elif isinstance(event, NoteOff):
+            if (event.source, event.pitch) in held:
+                release((event.source, event.pitch), event.us)
+        elif isinstance(event, AllNotesOff):
+            for key in [key for key in held if event.source in (None, key[0])]:
+                release(key, event.us)
+    return tuple(
+        Gathered(us, tuple((pitch, _last(ends)) for pitch, ends in sorted(notes.items())))
+        for us, notes in attacks
+    )
+
+
+def scale(attacks: Iterable[Gathered], ratio: Fraction | int) -> tuple[Gathered, ...]:
+    """Attacks at another tempo: every time multiplied by `ratio`; what was gathered stays together."""
+    return tuple(attack.scaled(ratio) for attack in attacks)
+
+
+def events_of(attacks: Iterable[Gathered]) -> tuple[Event, ...]:
+    """Events that play gathered attacks, all notes of one at its moment: releases first, as in a `Part`."""
+    timed: list[tuple[int, int, Event]] = []
+    for order, attack in enumerate(attacks):
+        for pitch, end in attack.notes:
+            timed.append((attack.us, 1, NoteOn(attack.us, pitch, source=order)))
+            if end is not None:
+                # A note that ends in its own moment is released after its strike.
+                timed.append((end, 0 if end > attack.us else 2, NoteOff(end, pitch, source=order)))
+    timed.sort(key=lambda entry: entry[:2])
+    return tuple(event for _, _, event in timed)
+
+
+def _last(ends: list[int | None]) -> int | None:
+    known = [end for end in ends if end is not None]
+    return max(known) if len(known) == len(ends) else None
+
+
+def _times(us: int, ratio: Fraction | int) -> int:
+    ratio = Fraction(ratio)
+    return (2 * us * ratio.numerator + ratio.denominator) // (2 * ratio.denominator)

@@ -1,0 +1,189 @@
+"""A MIDI file as music: when things are, which tracks there are, and what was odd about it.
+
+Events of the whole file stand on any track in practice (Set Tempo, time and key signatures, markers),
+although the standard wants them on the first; all are heeded. In a file of type 2 every track is a piece by
+itself and keeps its own time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import BinaryIO
+
+from livepedal.errors import LivepedalError
+from livepedal.music.events import Event
+from livepedal.music.timemap import Mark, Metre, Tempo, TimeMap
+from livepedal.music.tracks import Lane, TrackInfo, lanes_of
+from livepedal.sources.smf import (
+    KEY_SIGNATURE,
+    MARKER,
+    SET_TEMPO,
+    TIME_SIGNATURE,
+    Meta,
+    RawSong,
+    RawTrack,
+    name_of,
+    read_smf,
+)
+from livepedal.sources.text import clean, decode
+
+MAX_DAYS = 31
+_DAY = 24 * 60 * 60 * 1_000_000
+
+_MAJOR = ("C♭", "G♭", "D♭", "A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C♯")
+_MINOR = ("A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C♯", "G♯", "D♯", "A♯")
+
+
+@dataclass(frozen=True, slots=True)
+class KeySignature:
+    """A key signature in the file. fifths: -7 (seven flats) to 7 (seven sharps)."""
+
+    us: int
+    fifths: int
+    minor: bool = False
+
+    @property
+    def name(self) -> str:
+        """For instance "E♭ major"."""
+        return f"{(_MINOR if self.minor else _MAJOR)[self.fifths + 7]} {'minor' if self.minor else 'major'}"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What one harp is to play.
+
+    events: in order of time; at one moment releases stand before strikes, otherwise the order of the file.
+    Every key that goes down comes up again, and none goes down twice before it does.
+    end_us: end of its tracks; notes: how many are struck; remarks: one sentence for each oddity.
+    """
+
+    name: str
+    tracks: tuple[TrackInfo, ...]
+    events: Sequence[Event]
+    end_us: int
+    notes: int
+    time_map: TimeMap
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Song:
+    """A file that has been read. path: clean text for messages; time_map: of its first track where kind is 2.
+
+    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order.
+    Parts are taken from it with `choose_parts`.
+    """
+
+    path: str
+    kind: int
+    time_map: TimeMap
+    tracks: tuple[TrackInfo, ...]
+    keys: tuple[KeySignature, ...]
+    remarks: tuple[str, ...]
+    lanes: tuple[Lane, ...] = field(repr=False, compare=False)
+    time_maps: tuple[TimeMap, ...] = field(repr=False, compare=False)
+
+    def time_map_of(self, lane: Lane) -> TimeMap:
+        """The time of a track: the file's, except where each track has its own."""
+        return self.time_maps[lane.raw] if self.kind == 2 else self.time_map
+
+
+def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None, first_bar: int = 1) -> Song:
+    """Read a standard MIDI file. name: what messages call it; first_bar: the number of its first bar.
+
+    Raises LivepedalError when it cannot be read at all.
+    """
+    raw = read_smf(source, name=name)
+    if name is None:
+        name = name_of(source)
+    path = clean(name, 500)
+    faults = _Faults()
+    remarks = list(raw.remarks)
+    groups: list[Sequence[RawTrack]] = [[track] for track in raw.tracks] if raw.kind == 2 else [raw.tracks]
+    time_maps = tuple(_time_map(raw, group, first_bar, faults) for group in groups)
+    for group, time_map in zip(groups, time_maps, strict=True):
+        if time_map.us(max(track.end for track in group)) > MAX_DAYS * _DAY:
+            raise LivepedalError(
+                f"{path}: lasts more than {MAX_DAYS} days, the most that is read; "
+                "look for a stray pause in the sequencer and export it again."
+            )
+    keys = _keys(groups[0], time_maps[0], faults)
+    lanes = lanes_of(raw)
+    remarks += faults.remarks()
+    if raw.kind == 2:
+        remarks.append("a MIDI file of type 2 holds pieces that do not belong together; each track is one")
+    elif raw.kind == 0 and len(raw.tracks) > 1:
+        remarks.append("a MIDI file of type 0 should hold one track; this one was read as type 1")
+    drums = sum(lane.info.drums for lane in lanes)
+    if drums:
+        remarks.append(f"drums on channel 10 were left out ({counted(drums, 'note')})")
+    tracks = tuple(lane.info for lane in lanes)
+    return Song(path, raw.kind, time_maps[0], tracks, keys, tuple(remarks), lanes, time_maps)
+
+
+def counted(number: int, thing: str) -> str:
+    """For instance "1 note" or "2 notes"."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+@dataclass(slots=True)
+class _Faults:
+    """Events that say something impossible, counted by kind."""
+
+    tempos: int = 0
+    metres: int = 0
+    keys: int = 0
+
+    def remarks(self) -> Iterable[str]:
+        for number, thing in (
+            (self.tempos, "Set Tempo event"),
+            (self.metres, "time signature"),
+            (self.keys, "key signature"),
+        ):
+            if number:
+                verbs = ("says", "was") if number == 1 else ("say", "were")
+                yield f"{counted(number, thing)} {verbs[0]} something impossible and {verbs[1]} passed over"
+
+
+def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: _Faults) -> TimeMap:
+    tempos: list[Tempo] = []
+    metres: list[Metre] = []
+    marks: list[Mark] = []
+    for track in tracks:
+        for tick, kind, data in track.metas:
+            if kind == SET_TEMPO:
+                per_quarter = int.from_bytes(data, "big")
+                if len(data) == 3 and per_quarter:
+                    tempos.append(Tempo(tick, per_quarter))
+                else:
+                    faults.tempos += 1
+            elif kind == TIME_SIGNATURE:
+                # The denominator is written as a power of two; 128ths are finer than anyone writes.
+                if len(data) >= 2 and data[0] and data[1] <= 7:
+                    metres.append(Metre(tick, data[0], 1 << data[1]))
+                else:
+                    faults.metres += 1
+            elif kind == MARKER and (text := decode(data)):
+                # SMF 1.0 names rehearsal letters as what markers are for; cue points belong to a film.
+                marks.append(Mark(tick, text))
+    return TimeMap(raw.division, tempos, metres, marks, first_bar)
+
+
+def _keys(tracks: Sequence[RawTrack], time_map: TimeMap, faults: _Faults) -> tuple[KeySignature, ...]:
+    """Key signatures in order of time, each change once."""
+    found: list[Meta] = []
+    for track in tracks:
+        found += [meta for meta in track.metas if meta.kind == KEY_SIGNATURE]
+    found.sort(key=lambda meta: meta.tick)
+    keys: list[KeySignature] = []
+    for tick, _, data in found:
+        fifths = int.from_bytes(data[:1], "big", signed=True)
+        if len(data) < 2 or abs(fifths) > 7 or data[1] > 1:
+            faults.keys += 1
+            continue
+        key = KeySignature(time_map.us(tick), fifths, bool(data[1]))
+        if not keys or (key.fifths, key.minor) != (keys[-1].fifths, keys[-1].minor):
+            keys.append(key)
+    return tuple(keys)

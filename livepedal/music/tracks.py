@@ -1,0 +1,193 @@
+"""The tracks of a file as a user knows them: number, name, program, notes.
+
+In a file of type 0 everything is on one track; there each channel that has notes counts as a track, under
+the number of the channel. Elsewhere a track is a track chunk, whatever channels it uses.
+
+A program counts for the notes that come after it on its channel, within its track, because exports with more
+than sixteen tracks use channels several times over. Only a track that sets a program where it plays no notes
+(a set-up track at the head of a file) speaks for the same channel of other tracks, where these say nothing
+themselves. Channel 10 is for drums (General MIDI level 1), where pitches name instruments.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from livepedal.music.names import says_harp
+from livepedal.sources.smf import (
+    CHANNEL_PREFIX,
+    INSTRUMENT_NAME,
+    PORT,
+    TRACK_NAME,
+    RawSong,
+    RawTrack,
+)
+from livepedal.sources.text import decode
+
+HARP_PROGRAM = 46  # data byte; "47 Orchestral Harp" where programs count from 1 (General MIDI level 1)
+DRUM_CHANNEL = 9  # counted from 0; channel 10 for people
+
+_NO_PROGRAM = -1
+_PROGRAMS = 129  # "none" and 0 to 127
+
+
+@dataclass(frozen=True, slots=True)
+class TrackInfo:
+    """What a user sees of a track.
+
+    number: 1-based place in the file, or the channel (1 to 16) in a file of type 0.
+    name: clean text, empty where the file gives none.
+    program: data byte 0 to 127 of most of its notes (46 when any of them are under it); None where none is
+    set. notes: how many are struck, drums included. drums: how many of them are on channel 10. channel: set
+    in a file of type 0 only, 1 to 16.
+    """
+
+    number: int
+    name: str
+    program: int | None
+    notes: int
+    drums: int = 0
+    channel: int | None = None
+
+    @property
+    def label(self) -> str:
+        """The name, or what stands for one."""
+        return self.name or (f"track {self.number}" if self.channel is None else f"channel {self.number}")
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """A track with what is needed to take a part from it; for this package only.
+
+    words: packed channel messages; source: number of its channel 0; end: tick of its end.
+    named: its name says harp; harp_notes: notes under the harp's program, without drums.
+    raw: index of the track chunk.
+    """
+
+    info: TrackInfo
+    words: Sequence[int]
+    source: int
+    end: int
+    named: bool
+    harp_notes: int
+    raw: int
+
+
+def lanes_of(song: RawSong) -> tuple[Lane, ...]:
+    """The tracks of a file in order; tracks without notes too, except in a file of type 0."""
+    if song.kind == 0 and len(song.tracks) == 1:
+        return tuple(_channel_lanes(song.tracks[0]))
+    surveys = [_Survey(track.packed) for track in song.tracks]
+    setup = {} if song.kind == 2 else _setup_programs(song.tracks, surveys)
+    return tuple(
+        _track_lane(index, track, survey, setup)
+        for index, (track, survey) in enumerate(zip(song.tracks, surveys, strict=True))
+    )
+
+
+class _Survey:
+    """One look over a track: notes by channel and program, and where programs are set."""
+
+    def __init__(self, words: Iterable[int]) -> None:
+        tally = [0] * (16 * _PROGRAMS)
+        under = [channel * _PROGRAMS for channel in range(16)]
+        self.changes: list[int] = []
+        for word in words:
+            status = word >> 16 & 0xFF
+            if status < 0x90:
+                continue
+            if status < 0xA0:
+                if word & 0x7F:
+                    tally[under[status & 15]] += 1
+            elif status >= 0xC0:
+                channel = status & 15
+                under[channel] = channel * _PROGRAMS + 1 + (word >> 8 & 0x7F)
+                self.changes.append(word)
+        self.by_channel = [tally[at : at + _PROGRAMS] for at in range(0, len(tally), _PROGRAMS)]
+        self.notes = [sum(programs) for programs in self.by_channel]
+
+    def set_on(self, channel: int) -> bool:
+        return any(word >> 16 & 15 == channel for word in self.changes)
+
+    def program(self) -> tuple[int | None, int]:
+        """The program to show, and how many notes are under the harp's."""
+        tuned = [self.by_channel[channel] for channel in range(16) if channel != DRUM_CHANNEL]
+        total = [sum(notes) for notes in zip(*tuned, strict=True)]
+        harp = total[1 + HARP_PROGRAM]
+        if harp:
+            return HARP_PROGRAM, harp
+        if any(total[1:]):
+            return max(range(128), key=lambda program: total[1 + program]), 0
+        if self.changes and not any(total):
+            return self.changes[0] >> 8 & 0x7F, 0
+        return None, 0
+
+
+def _setup_programs(
+    tracks: Sequence[RawTrack], surveys: Sequence[_Survey]
+) -> dict[tuple[int, int], list[int]]:
+    """Program changes on channels where their own track plays nothing, by port and channel."""
+    found: dict[tuple[int, int], list[int]] = {}
+    for track, survey in zip(tracks, surveys, strict=True):
+        for word in survey.changes:
+            channel = word >> 16 & 15
+            if not survey.notes[channel]:
+                found.setdefault((_port(track), channel), []).append(word)
+    return found
+
+
+def _port(track: RawTrack) -> int:
+    return next((meta.data[0] for meta in track.metas if meta.kind == PORT and meta.data), 0)
+
+
+def _track_lane(
+    index: int, track: RawTrack, survey: _Survey, setup: dict[tuple[int, int], list[int]]
+) -> Lane:
+    words: Sequence[int] = track.packed
+    borrowed = [
+        word
+        for channel, notes in enumerate(survey.notes)
+        if notes and setup and not survey.set_on(channel)
+        for word in setup.get((_port(track), channel), ())
+    ]
+    if borrowed:
+        words = array("Q", sorted((*borrowed, *words), key=lambda word: word >> 24))
+        survey = _Survey(words)
+    program, harp_notes = survey.program()
+    names = _names(track)
+    info = TrackInfo(track.number, names[0], program, sum(survey.notes), survey.notes[DRUM_CHANNEL])
+    return Lane(info, words, 16 * index, track.end, any(map(says_harp, names)), harp_notes, index)
+
+
+def _channel_lanes(track: RawTrack) -> Iterable[Lane]:
+    survey = _Survey(track.packed)
+    sounding = [channel for channel in range(16) if survey.notes[channel]]
+    # The name of the only track is that of the piece; it says something of a channel only where there is one.
+    alone = len([channel for channel in sounding if channel != DRUM_CHANNEL]) == 1
+    for channel in sounding:
+        words = array("Q", (word for word in track.packed if word >> 16 & 15 == channel))
+        program, harp_notes = _Survey(words).program()
+        names = _names(track, channel)
+        if alone and channel != DRUM_CHANNEL and not names[0]:
+            names = _names(track)
+        notes = survey.notes[channel]
+        drums = notes if channel == DRUM_CHANNEL else 0
+        info = TrackInfo(channel + 1, names[0], program, notes, drums, channel + 1)
+        yield Lane(info, words, 0, track.end, any(map(says_harp, names)), harp_notes, 0)
+
+
+def _names(track: RawTrack, channel: int | None = None) -> tuple[str, str]:
+    """The name to show and the instrument's name; of one channel, those that a channel prefix gives it."""
+    name = instrument = ""
+    prefix: int | None = None
+    for meta in track.metas:
+        if meta.kind == CHANNEL_PREFIX and meta.data:
+            prefix = meta.data[0]
+        elif channel is None or prefix == channel:
+            if meta.kind == TRACK_NAME:
+                name = name or decode(meta.data)
+            elif meta.kind == INSTRUMENT_NAME:
+                instrument = instrument or decode(meta.data)
+    return name or instrument, instrument

@@ -1,0 +1,460 @@
+"""The rules of the feet, stated afresh for OR-Tools CP-SAT.
+
+Nothing here comes from livepedal: the strings, letters, pitches and every rule are written down a second time, so that
+the two can be compared.  Times are integer microseconds, pitches MIDI numbers (C4 = 60), positions -1, 0, 1 (flat,
+natural, sharp), letters the characters of ``PEDALS`` in the order in which the pedals stand from the player's left.
+
+The statement.  For each note a choice among the strings that give its pitch.  For each letter and each attack that
+may use it the position of its pedal; where the position differs from the one before, there is a pedal change, an
+optional interval one cycle long on its foot, and the intervals of one foot do not overlap (so their starts lie a cycle
+apart).  A change starts when its letter is free in every octave, and early enough for its own attack.  The solver
+chooses all of that at once, and the order of the changes too; no reading is ever merged or dropped here.
+
+Several conditions are stated one way only ("if the position differs there is a change", not "only if"): what the
+solver might assume needlessly only takes freedom from it, so neither feasibility nor a minimum is touched.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from ortools.sat.python import cp_model
+
+Notion = Literal["held", "sliding"]
+Lit = cp_model.LiteralT
+
+#: The seven pedals from the player's left; the left foot has D C B, the right foot E F G A (Canton & Overlach;
+#: evelin-harp.cz; W3C MusicXML ``harp-pedals`` has the same order).
+PEDALS = "DCBEFGA"
+FEET = {"left": "DCB", "right": "EFGA"}
+#: Pedals beside each other under one foot, left one first.
+NEIGHBOURS = (("D", "C"), ("C", "B"), ("E", "F"), ("F", "G"), ("G", "A"))
+#: Innermost pedals that the other foot may take where a player reaches across (common practice, no source).
+ACROSS = {"E": "left", "B": "right"}
+
+_STEPS = "CDEFGAB"
+_NATURAL = dict(zip(_STEPS, (0, 2, 4, 5, 7, 9, 11), strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One key of an attack: its pitch, and when it is released (None: never)."""
+
+    pitch: int
+    release: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Attack:
+    """Notes struck together at ``time``."""
+
+    time: int
+    notes: tuple[Note, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """A setting made at ``time`` (not after the first attack): seven positions in pedal order, None where not given."""
+
+    time: int
+    positions: tuple[int | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """Gathered attacks, strictly later one after another; ``kind`` only says where it came from."""
+
+    attacks: tuple[Attack, ...]
+    start: Start | None = None
+    kind: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Harp:
+    """Strings from ``lowest`` to ``highest``, as 7 * octave + step with C = 0; (string, position) of those without pedal.
+
+    The default is 47 strings, C1 to G7 (Volpé Bligh), with C1, D1 and G7 without pedal (Canton & Overlach), at natural.
+    """
+
+    lowest: int = 7
+    highest: int = 53
+    fixed: tuple[tuple[int, int], ...] = ((7, 0), (8, 0), (53, 0))
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """One player, one harp, and how long strings ring: ``ring[pitch]``, 128 of them, or None if they never die away."""
+
+    flick: int
+    two_notch_flick: int
+    cycle: int
+    settle: int = 20_000
+    overlap: int = 80_000
+    grip: int = 60_000
+    two_at_once: bool = False
+    reach_across: bool = False
+    harp: Harp = field(default_factory=Harp)
+    ring: tuple[int, ...] | None = None
+
+
+def feasible(passage: Passage, figures: Figures, notion: Notion, upto: int) -> bool:
+    """Whether the first ``upto`` attacks can be played at all, ``notion`` saying when a string is free."""
+    statement = _Statement(passage, figures, upto, {notion})
+    if statement.refuted:
+        return False
+    for change in statement.changes:
+        statement.wait(change, notion)
+    statement.feet()
+    return statement.solve() is not None
+
+
+def first_unplayable(passage: Passage, figures: Figures, notion: Notion) -> int | None:
+    """Index of the first attack that makes the passage unplayable, or None; by bisection: more notes never help."""
+    good, bad = 0, len(passage.attacks)
+    if feasible(passage, figures, notion, bad):
+        return None
+    while bad - good > 1:
+        middle = (good + bad) // 2
+        if feasible(passage, figures, notion, middle):
+            good = middle
+        else:
+            bad = middle
+    return bad - 1
+
+
+def best_plan(passage: Passage, figures: Figures, relaxed: Figures) -> tuple[int, int, int, int] | None:
+    """Fewest (audible, tight, changes, notches), in that order of weight, over the whole passage; None if unplayable.
+
+    Every change waits for its letter in the sliding sense.  It is audible where it starts before the letter is free in
+    the held sense.  It is tight unless it leaves the relaxed player's flick and settle before its attack, and the
+    relaxed player's cycle after each change that the same foot starts earlier.
+    """
+    statement = _Statement(passage, figures, len(passage.attacks), {"held", "sliding"})
+    if statement.refuted:
+        return None
+    model, changes = statement.model, statement.changes
+    audible: list[cp_model.IntVar] = []
+    tight: list[cp_model.IntVar] = []
+    for change in changes:
+        statement.wait(change, "sliding")
+        audible.append(model.new_bool_var(""))
+        statement.wait(change, "held", unless=audible[-1])
+        tight.append(model.new_bool_var(""))
+        in_time = [change.made, ~tight[-1]]
+        late = change.attack - relaxed.settle
+        model.add(change.start <= late - relaxed.flick).only_enforce_if(in_time)
+        if change.two is not None:
+            model.add(change.start <= late - relaxed.two_notch_flick).only_enforce_if([*in_time, change.two])
+    statement.feet()
+    for i, first in enumerate(changes):
+        for j in range(i):
+            _in_order(statement, first, changes[j], tight[i], tight[j], figures.cycle, relaxed.cycle)
+    n = len(changes)
+    weights = [(n + 1) * (n + 1) * (2 * n + 1), (n + 1) * (2 * n + 1), 2 * n + 1, 1]
+    made = [change.made for change in changes]
+    notches = [*made, *(change.two for change in changes if change.two is not None)]
+    sums = [sum(terms) for terms in (audible, tight, made, notches)]
+    model.minimize(sum(w * s for w, s in zip(weights, sums, strict=True)))
+    solver = statement.solve()
+    if solver is None:
+        return None
+    a, t, m, k = (sum(solver.boolean_value(x) for x in terms) for terms in (audible, tight, made, notches))
+    return a, t, m, k
+
+
+def options(pitch: int, harp: Harp) -> list[tuple[str, int] | None]:
+    """The (letter, position) of each string that gives ``pitch``; None stands for a string without pedal."""
+    found: list[tuple[str, int] | None] = []
+    fixed = dict(harp.fixed)
+    for number in range(harp.lowest, harp.highest + 1):
+        octave, step = divmod(number, 7)
+        position = pitch - 12 * (octave + 1) - _NATURAL[_STEPS[step]]
+        if number in fixed:
+            if position == fixed[number]:
+                found.append(None)
+        elif -1 <= position <= 1:
+            found.append((_STEPS[step], position))
+    return found
+
+
+def free_times(passage: Passage, figures: Figures, notion: Notion) -> list[dict[int, int | None]]:
+    """For each attack the pitches struck, and when the string of each is free (None: never)."""
+    times = [attack.time for attack in passage.attacks]
+    answer: list[dict[int, int | None]] = []
+    again: dict[int, int] = {}  # pitch -> the moment of its next strike
+    for k in reversed(range(len(times))):
+        frees: dict[int, int | None] = {}
+        for pitch in {note.pitch for note in passage.attacks[k].notes}:
+            if notion == "sliding":
+                frees[pitch] = times[k] + figures.grip
+                continue
+            releases = [note.release for note in passage.attacks[k].notes if note.pitch == pitch]
+            ends = [r for r in releases if r is not None]
+            end = max(ends) if len(ends) == len(releases) else None  # the last of its keys
+            if pitch in again and (end is None or end > again[pitch]):
+                end = again[pitch]
+            if end is not None:
+                m = bisect_right(times, end) - 1  # the latest attack at or before the release
+                if m > k and end - times[m] <= figures.overlap:
+                    end = times[m]
+            died = None if figures.ring is None else times[k] + figures.ring[pitch]
+            known = [t for t in (end, died) if t is not None]
+            frees[pitch] = min(known) if known else None
+        for pitch in frees:
+            again[pitch] = times[k]
+        answer.append(frees)
+    return answer[::-1]
+
+
+@dataclass(slots=True, eq=False)
+class _Change:
+    """A pedal change that may have to be made for an attack; times count from the statement's origin."""
+
+    letter: str
+    attack: int  # time of the attack that needs it
+    earliest: int  # no spelling lets it start before
+    latest: int
+    start: cp_model.IntVar
+    made: cp_model.IntVar
+    two: cp_model.IntVar | None  # it goes two notches
+    free: dict[Notion, cp_model.IntVar | int]  # when its letter is free, or later
+    by: dict[str, cp_model.IntVar]  # foot -> this foot makes it
+
+
+class _Statement:
+    """The rules for the first ``upto`` attacks, as a model; ``refuted`` where a note has no string at all."""
+
+    def __init__(self, passage: Passage, figures: Figures, upto: int, notions: set[Notion]) -> None:
+        self.model = cp_model.CpModel()
+        self.figures = figures
+        self.changes: list[_Change] = []
+        self.together: dict[tuple[int, int], cp_model.IntVar] = {}  # ids of changes -> they start at the same moment
+        self.refuted = False
+        attacks = passage.attacks[:upto]
+        if not attacks:
+            return
+        origin = attacks[0].time if passage.start is None else passage.start.time
+        self.end = attacks[-1].time - origin
+        frees = {notion: free_times(passage, figures, notion) for notion in sorted(notions)}
+        # letter -> its possible uses in order: time, position -> literals and free times of the notes that choose it
+        uses: dict[str, list[_Use]] = {letter: [] for letter in PEDALS}
+        for k, attack in enumerate(attacks):
+            here: dict[str, _Use] = {}
+            for pitch in sorted({note.pitch for note in attack.notes}):
+                choices = options(pitch, figures.harp)
+                if not choices:
+                    self.refuted = True
+                    return
+                for choice, chosen in zip(choices, self._one_of(len(choices)), strict=True):
+                    if choice is None:
+                        continue
+                    letter, position = choice
+                    if letter not in here:
+                        here[letter] = _Use(attack.time - origin, [])
+                        uses[letter].append(here[letter])
+                    free = {notion: self._capped(frees[notion][k][pitch], origin) for notion in frees}
+                    here[letter].notes.append((position, chosen, free))
+        for p, letter in enumerate(PEDALS):
+            given = None if passage.start is None else passage.start.positions[p]
+            self._letter(letter, uses[letter], given, sorted(notions))
+
+    def _capped(self, free: int | None, origin: int) -> int:
+        # Nothing starts after the last attack, so "never" and "much later" are the moment just after it.
+        return self.end + 1 if free is None else min(free - origin, self.end + 1)
+
+    def _one_of(self, count: int) -> Sequence[Lit]:
+        if count == 1:
+            return [True]
+        if count == 2:
+            first = self.model.new_bool_var("")
+            return [first, ~first]
+        chosen = [self.model.new_bool_var("") for _ in range(count)]
+        self.model.add_exactly_one(chosen)
+        return chosen
+
+    def _letter(self, letter: str, uses: list[_Use], given: int | None, notions: list[Notion]) -> None:
+        """The position of one pedal through all its possible uses, and the changes between them."""
+        model, figures = self.model, self.figures
+        positions = sorted({p for use in uses for p, _, _ in use.notes} | ({given} if given is not None else set()))
+        if len(positions) < 2:
+            return  # it stands where it is wanted from the beginning, for good
+        before: dict[int, Lit] | None = None  # none: set before the start, wherever it is wanted
+        free: dict[Notion, cp_model.IntVar | int] = dict.fromkeys(notions, 0)
+        least = 0
+        if given is not None:
+            before = {p: p == given for p in positions}
+        for use in uses:
+            stands = self._position(positions)
+            for p, chosen, _ in use.notes:
+                model.add_implication(chosen, stands[p])
+            if before is not None:
+                # Not used here, it does not move.
+                for p in positions:
+                    model.add_bool_or([stands[p], _no(before[p]), *(chosen for _, chosen, _ in use.notes)])
+                latest = use.time - figures.settle - figures.flick
+                if latest < least:
+                    for p in positions:
+                        model.add_implication(before[p], stands[p])
+                else:
+                    self._change(letter, use, positions, before, stands, least, free)
+            # A letter may be used here for the first time, so only the least of all these bounds is certain.
+            moments = [moment for _, _, f in use.notes for moment in f.values()]
+            least = min(moments) if before is None else min(least, *moments)
+            free = {notion: self._later(free[notion], use, notion) for notion in notions}
+            before = stands
+
+    def _position(self, positions: list[int]) -> dict[int, Lit]:
+        if len(positions) == 2:
+            low = self.model.new_bool_var("")
+            return {positions[0]: low, positions[1]: ~low}
+        stands = {p: self.model.new_bool_var("") for p in positions}
+        self.model.add_exactly_one(stands.values())
+        return dict(stands)
+
+    def _later(self, free: cp_model.IntVar | int, use: _Use, notion: Notion) -> cp_model.IntVar | int:
+        """When the letter is free after this use too: no earlier than before it, nor than each note that chose it."""
+        certain = [f[notion] for _, chosen, f in use.notes if chosen is True]
+        low = max(certain, default=0)
+        if isinstance(free, int):
+            low = max(low, free)
+        perhaps = [(chosen, f[notion]) for _, chosen, f in use.notes if chosen is not True and f[notion] > low]
+        if isinstance(free, int) and not perhaps:
+            return low
+        later = self.model.new_int_var(low, self.end + 1, "")
+        if not isinstance(free, int):
+            self.model.add(later >= free)
+        for chosen, moment in perhaps:
+            self.model.add(later >= moment).only_enforce_if(chosen)
+        return later
+
+    def _change(
+        self,
+        letter: str,
+        use: _Use,
+        positions: list[int],
+        before: dict[int, Lit],
+        stands: dict[int, Lit],
+        least: int,
+        free: dict[Notion, cp_model.IntVar | int],
+    ) -> None:
+        model, figures = self.model, self.figures
+        latest = use.time - figures.settle - figures.flick
+        made = model.new_bool_var("")
+        start = model.new_int_var(least, latest, "")
+        for p in positions:
+            model.add_bool_or([made, _no(before[p]), stands[p]])
+        two = None
+        if {-1, 1} <= set(positions):
+            two = model.new_bool_var("")
+            model.add_bool_or([two, _no(before[-1]), _no(stands[1])])
+            model.add_bool_or([two, _no(before[1]), _no(stands[-1])])
+            model.add(start <= use.time - figures.settle - figures.two_notch_flick).only_enforce_if(two)
+        own = next(foot for foot, letters in FEET.items() if letter in letters)
+        by = {own: made}
+        if figures.reach_across and letter in ACROSS:
+            by = {own: model.new_bool_var(""), ACROSS[letter]: model.new_bool_var("")}
+            model.add(sum(by.values()) == made)
+        self.changes.append(_Change(letter, use.time, least, latest, start, made, two, free, by))
+
+    def wait(self, change: _Change, notion: Notion, unless: cp_model.IntVar | None = None) -> None:
+        """The change does not start before its letter is free."""
+        conditions = [change.made] if unless is None else [change.made, ~unless]
+        self.model.add(change.start >= change.free[notion]).only_enforce_if(conditions)
+
+    def feet(self) -> None:
+        """Starts on one foot a cycle apart; with ``two_at_once`` a change may ride along with its right neighbour."""
+        riding = self._pairs() if self.figures.two_at_once else {}
+        for foot in FEET:
+            busy = []
+            for change in self.changes:
+                if foot not in change.by:
+                    continue
+                present = change.by[foot]
+                if riding.get(id(change)):
+                    # With its neighbour it takes no time of its own.
+                    alone = self.model.new_bool_var("")
+                    self.model.add_bool_or([alone, ~present, *riding[id(change)]])
+                    present = alone
+                size = self.figures.cycle
+                busy.append(self.model.new_optional_fixed_size_interval_var(change.start, size, present, ""))
+            self.model.add_no_overlap(busy)
+
+    def _pairs(self) -> dict[int, list[cp_model.IntVar]]:
+        riding: dict[int, list[cp_model.IntVar]] = {}
+        carrying: dict[int, list[cp_model.IntVar]] = {}
+        for left, right in NEIGHBOURS:
+            foot = next(foot for foot, letters in FEET.items() if left in letters)
+            for rider in self.changes:
+                for carrier in self.changes:
+                    if (rider.letter, carrier.letter) != (left, right):
+                        continue
+                    if rider.latest < carrier.earliest or carrier.latest < rider.earliest:
+                        continue
+                    pair = self.model.new_bool_var("")
+                    self.model.add_implication(pair, rider.by[foot])
+                    self.model.add_implication(pair, carrier.by[foot])
+                    self.model.add(rider.start == carrier.start).only_enforce_if(pair)
+                    riding.setdefault(id(rider), []).append(pair)
+                    carrying.setdefault(id(carrier), []).append(pair)
+                    self.together[id(rider), id(carrier)] = pair
+        for change in self.changes:  # at most two: one pair each
+            self.model.add_at_most_one([*riding.get(id(change), []), *carrying.get(id(change), [])])
+        return riding
+
+    def solve(self) -> cp_model.CpSolver | None:
+        """The solver with a best solution, or None where there is none; one worker, so the same each time."""
+        solver = cp_model.CpSolver()
+        for name, value in _PARAMETERS.items():
+            setattr(solver.parameters, name, value)
+        status = solver.solve(self.model)
+        if status == cp_model.INFEASIBLE:
+            return None
+        if status != cp_model.OPTIMAL and not (status == cp_model.FEASIBLE and not self.model.has_objective()):
+            raise RuntimeError(f"the solver gave no answer: {solver.status_name(status)}")
+        return solver
+
+
+# The models are small: little of the solver's preparation pays for itself, nor do linear relaxations.
+_PARAMETERS: dict[str, int | bool] = {
+    "num_workers": 1,
+    "random_seed": 1,
+    "cp_model_probing_level": 0,
+    "symmetry_level": 0,
+    "linearization_level": 0,
+    "max_presolve_iterations": 1,
+}
+
+
+@dataclass(slots=True)
+class _Use:
+    time: int
+    notes: list[tuple[int, Lit, dict[Notion, int]]]
+
+
+def _no(literal: Lit) -> Lit:
+    return (not literal) if isinstance(literal, bool) else ~literal  # type: ignore[operator]
+
+
+def _in_order(
+    statement: _Statement,
+    a: _Change,
+    b: _Change,
+    tight_a: cp_model.IntVar,
+    tight_b: cp_model.IntVar,
+    cycle: int,
+    relaxed: int,
+) -> None:
+    """Of two changes by one foot, the later is tight unless it leaves the relaxed player's cycle after the earlier."""
+    model = statement.model
+    same = [statement.together[pair] for pair in ((id(a), id(b)), (id(b), id(a))) if pair in statement.together]
+    for foot in sorted(a.by.keys() & b.by.keys()):
+        if a.earliest - b.latest >= max(relaxed, cycle) or b.earliest - a.latest >= max(relaxed, cycle):
+            continue
+        both = [a.by[foot], b.by[foot], *(~pair for pair in same)]
+        a_first = model.new_bool_var("")
+        for first, second, order, tight in ((a, b, a_first, tight_b), (b, a, ~a_first, tight_a)):
+            model.add(second.start >= first.start + cycle).only_enforce_if([*both, order])
+            model.add(second.start >= first.start + relaxed).only_enforce_if([*both, order, ~tight])

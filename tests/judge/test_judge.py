@@ -1,0 +1,324 @@
+"""The judge judged: against a second statement of the same rules by plain enumeration, and against known answers.
+
+The enumeration goes through every spelling, and for each through every order of the changes of each foot; given
+the order, placing each change as early as it may start is best.  It is far too slow for anything but a handful of
+attacks, and hard to get wrong.  It takes from the solver's side only the dataclasses that hold a passage.
+"""
+
+from __future__ import annotations
+
+import itertools
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+import pytest
+
+from . import cpsat, passages
+from .cpsat import Attack, Figures, Note, Notion, Passage, Start
+
+FOREVER = 1 << 60
+Cost = tuple[int, int, int, int]
+# Each string class by its open (flat) pitch class: C♭ is B, and so on up; one notch is a semitone.
+OPEN = {"C": 11, "D": 1, "E": 3, "F": 4, "G": 6, "A": 8, "B": 10}
+ORDER = "CDEFGAB"
+
+
+@dataclass(frozen=True)
+class Job:
+    """A change of ``letter`` for the attack at ``deadline`` (settled in time); ``wanted`` is the held notion of free."""
+
+    letter: str
+    free: int
+    wanted: int
+    attack: int
+    notches: int
+
+
+def ways(pitch: int, figures: Figures) -> list[tuple[str, int] | None]:
+    """All (letter, notch 0..2) for a pitch, None for a string without pedal; counted string by string from C1 up."""
+    found: list[tuple[str, int] | None] = []
+    fixed = dict(figures.harp.fixed)
+    for number in range(figures.harp.lowest, figures.harp.highest + 1):
+        letter = ORDER[number % 7]
+        flat = 12 * (number // 7) + 12 + OPEN[letter] - (12 if letter == "C" else 0)
+        for notch in range(3):
+            if flat + notch == pitch and fixed.get(number, notch - 1) == notch - 1:
+                found.append(None if number in fixed else (letter, notch))
+    return found
+
+
+def free(passage: Passage, figures: Figures, k: int, pitch: int, notion: Notion) -> int:
+    """When the string plucked at attack k for ``pitch`` is free."""
+    struck = passage.attacks[k].time
+    if notion == "sliding":
+        return struck + figures.grip
+    up = max(FOREVER if n.release is None else n.release for n in passage.attacks[k].notes if n.pitch == pitch)
+    for later in passage.attacks[k + 1 :]:
+        if any(n.pitch == pitch for n in later.notes):
+            up = min(up, later.time)
+            break
+    under = [later.time for later in passage.attacks[k + 1 :] if later.time <= up]
+    if under and up - under[-1] <= figures.overlap:
+        up = under[-1]
+    return up if figures.ring is None else min(up, struck + figures.ring[pitch])
+
+
+def jobs(passage: Passage, figures: Figures, upto: int, notion: Notion) -> Iterator[list[Job]]:
+    """The changes that each possible spelling of the first ``upto`` attacks asks for."""
+    notes = [(k, pitch) for k in range(upto) for pitch in sorted({n.pitch for n in passage.attacks[k].notes})]
+    frees = {note: (free(passage, figures, *note, notion), free(passage, figures, *note, "held")) for note in notes}
+    for spelling in itertools.product(*(ways(pitch, figures) for _, pitch in notes)):
+        stands: dict[str, tuple[int, int, int]] = {}  # letter -> notch, free, wanted, of attacks before k
+        if passage.start is not None:
+            for letter, position in zip("DCBEFGA", passage.start.positions, strict=True):
+                if position is not None:
+                    stands[letter] = (position + 1, passage.start.time, passage.start.time)
+        asked: list[Job] | None = []
+        for k in range(upto):
+            here: dict[str, tuple[int, int, int]] = {}
+            for note, way in zip(notes, spelling, strict=True):
+                if note[0] == k and way is not None:
+                    letter, notch = way
+                    old = here.get(letter, (notch, -FOREVER, -FOREVER))
+                    if old[0] != notch:
+                        asked = None
+                    here[letter] = (notch, max(old[1], frees[note][0]), max(old[2], frees[note][1]))
+            if asked is None:
+                break
+            for letter, (notch, when, wanted) in here.items():
+                if letter in stands:
+                    was, since, held = stands[letter]
+                    if was != notch:
+                        asked.append(Job(letter, since, held, passage.attacks[k].time, abs(was - notch)))
+                    when, wanted = max(when, since), max(wanted, held)
+                stands[letter] = (notch, when, wanted)
+        if asked is not None:
+            yield asked
+
+
+def shared(asked: list[Job], figures: Figures) -> Iterator[tuple[list[Job], list[Job]]]:
+    """Each way to share the changes between left foot and right foot."""
+    feet = []
+    for job in asked:
+        own = 0 if job.letter in "DCB" else 1
+        feet.append((0, 1) if figures.reach_across and job.letter in "BE" else (own,))
+    for by in itertools.product(*feet):
+        left = [job for job, foot in zip(asked, by, strict=True) if foot == 0]
+        yield left, [job for job, foot in zip(asked, by, strict=True) if foot == 1]
+
+
+def beside(a: str, b: str) -> bool:
+    return {a, b} in ({"D", "C"}, {"C", "B"}, {"E", "F"}, {"F", "G"}, {"G", "A"})
+
+
+def moves(left: list[Job], figures: Figures) -> Iterator[tuple[Job, ...]]:
+    """What one foot may do next: one change, or two neighbours at once."""
+    yield from ((job,) for job in left)
+    if figures.two_at_once:
+        yield from (pair for pair in itertools.combinations(left, 2) if beside(pair[0].letter, pair[1].letter))
+
+
+def limit(job: Job, figures: Figures) -> int:
+    return job.attack - figures.settle - (figures.flick if job.notches == 1 else figures.two_notch_flick)
+
+
+def can(left: list[Job], ready: int, figures: Figures) -> bool:
+    """Whether one foot can make all these changes, none starting before ``ready``: every order, each as early as may be."""
+    if not left:
+        return True
+    if any(limit(job, figures) < ready for job in left):
+        return False
+    for move in moves(left, figures):
+        start = max(ready, *(job.free for job in move))
+        rest = [job for job in left if job not in move]
+        if all(start <= limit(job, figures) for job in move) and can(rest, start + figures.cycle, figures):
+            return True
+    return False
+
+
+def cheapest(
+    left: list[Job], done: list[int], figures: Figures, relaxed: Figures, sofar: Cost, best: list[Cost | None]
+) -> None:
+    """Least cost of one foot: every order, and for each change every promise (silent or audible, at ease or tight)."""
+    if best[0] is not None and sofar >= best[0]:
+        return
+    if not left:
+        best[0] = sofar
+        return
+    ready = done[-1] + figures.cycle if done else -FOREVER
+    for move in moves(left, figures):
+        rest = [job for job in left if job not in move]
+        for promises in itertools.product(itertools.product((0, 1), (0, 1)), repeat=len(move)):
+            start, end, cost = ready, FOREVER, sofar
+            for job, (audible, tight) in zip(move, promises, strict=True):
+                start, end = max(start, job.free), min(end, limit(job, figures))
+                if not audible:
+                    start = max(start, job.wanted)
+                if not tight:
+                    start = max([start, *(earlier + relaxed.cycle for earlier in done)])
+                    end = min(end, limit(job, relaxed))
+                cost = (cost[0] + audible, cost[1] + tight, cost[2] + 1, cost[3] + job.notches)
+            if start <= end:
+                cheapest(rest, [*done, start], figures, relaxed, cost, best)
+
+
+def brute_feasible(passage: Passage, figures: Figures, notion: Notion, upto: int) -> bool:
+    return any(
+        can(left, -FOREVER, figures) and can(right, -FOREVER, figures)
+        for asked in jobs(passage, figures, upto, notion)
+        for left, right in shared(asked, figures)
+    )
+
+
+def brute_plan(passage: Passage, figures: Figures, relaxed: Figures) -> Cost | None:
+    best: Cost | None = None
+    for asked in jobs(passage, figures, len(passage.attacks), "sliding"):
+        for feet in shared(asked, figures):
+            costs = []
+            for foot in feet:
+                if not can(foot, -FOREVER, figures):
+                    break
+                found: list[Cost | None] = [None]
+                cheapest(foot, [], figures, relaxed, (0, 0, 0, 0), found)
+                if found[0] is not None:
+                    costs.append(found[0])
+            if len(costs) == 2:
+                a, b = costs
+                total = (a[0] + b[0], a[1] + b[1], a[2] + b[2], a[3] + b[3])
+                best = total if best is None else min(best, total)
+    return best
+
+
+def short(seed: int, attacks: int, notes: int) -> tuple[Passage, Figures]:
+    """A passage of a few attacks cut out of a longer one, with few enough spellings to go through, and a player."""
+    rng = random.Random(seed)
+    figures = passages.random_figures(rng)
+    kind = rng.choice([*passages.KINDS, "forced", "forced", "forced"])
+    whole = passages.draw(kind, seed, int(figures.cycle * rng.choice((0.1, 0.3, 0.6, 1.0))))
+    begin = rng.randrange(max(1, len(whole.attacks) - attacks))
+    cut: list[Attack] = []
+    spellings = 1
+    for attack in whole.attacks[begin : begin + attacks]:
+        kept = []
+        for note in attack.notes[:notes]:
+            if spellings * max(1, len(ways(note.pitch, figures))) <= 256:
+                spellings *= max(1, len(ways(note.pitch, figures)))
+                kept.append(note)
+        if kept:
+            cut.append(replace(attack, notes=tuple(kept)))
+    start = whole.start
+    if start is not None and start.time > cut[0].time - 10 * figures.cycle:
+        start = replace(start, time=cut[0].time - rng.choice((0, figures.cycle // 2, figures.cycle, 10 * figures.cycle)))
+    return Passage(tuple(cut), start, kind), figures
+
+
+@pytest.mark.parametrize("block", range(8))
+def test_solver_and_enumeration_agree_on_what_can_be_played(block: int) -> None:
+    yes = no = 0
+    for seed in range(block * 60, block * 60 + 60):
+        passage, figures = short(seed, 7, 2)
+        for notion in ("held", "sliding"):
+            for upto in range(1, len(passage.attacks) + 1):
+                expected = brute_feasible(passage, figures, notion, upto)
+                assert cpsat.feasible(passage, figures, notion, upto) == expected, (seed, notion, upto)
+                yes, no = yes + expected, no + (not expected)
+                if not expected:
+                    assert cpsat.first_unplayable(passage, figures, notion) == upto - 1, (seed, notion)
+                    break
+            else:
+                assert cpsat.first_unplayable(passage, figures, notion) is None, (seed, notion)
+    assert yes > 60 and no > 20  # both answers do occur
+
+
+@pytest.mark.parametrize("block", range(3))
+def test_solver_and_enumeration_agree_on_the_best_plan(block: int) -> None:
+    seen: set[int] = set()
+    for seed in range(1000 + block * 80, 1000 + block * 80 + 80):
+        passage, figures = short(seed, 6, 2)
+        relaxed = passages.PLAYERS["relaxed"]
+        if seed % 3 == 0:
+            relaxed = replace(relaxed, settle=30_000, cycle=2 * figures.cycle, flick=2 * figures.flick)
+        expected = brute_plan(passage, figures, relaxed)
+        assert cpsat.best_plan(passage, figures, relaxed) == expected, seed
+        if expected is not None:
+            seen |= {i for i, count in enumerate(expected) if count}
+    assert seen == {0, 1, 2, 3}  # audible and tight changes occur, and two notches
+
+
+def test_the_spellings_of_the_pitch_classes() -> None:
+    # D, G and A natural are on one string only, every other pitch class on two (wiki.youngcomposers.com/Harp; and
+    # counted over the seven strings).
+    harp = Figures(0, 0, 0).harp
+    assert [len(cpsat.options(60 + pc, harp)) for pc in range(12)] == [2, 2, 1, 2, 2, 2, 2, 1, 2, 1, 2, 2]
+    assert cpsat.options(63, harp) == [("D", 1), ("E", -1)]
+    # C1 and D1 have no pedal (Volpé Bligh, Writing for the Pedal Harp, item 3).
+    assert [cpsat.options(p, harp) for p in (23, 24, 25, 26)] == [[], [None], [], [None]]
+    for pitch in range(128):
+        assert len(cpsat.options(pitch, harp)) == len(ways(pitch, Figures(0, 0, 0)))
+
+
+def melody(pitches: list[int]) -> Passage:
+    """Even, detached: one note a second, each released at once."""
+    return Passage(tuple(Attack(k * 1_000_000, (Note(p, k * 1_000_000),)) for k, p in enumerate(pitches)))
+
+
+@pytest.mark.parametrize(
+    ("pitches", "least"),
+    [
+        (list(range(60, 72)), 5),
+        (list(range(60, 73)), 5),
+        (list(range(72, 59, -1)), 5),
+        (list(range(60, 84)), 10),
+        (list(range(60, 85)), 11),
+        (list(range(51, 76)), 11),  # Berlioz, Grand traité, p. 84, the chromatic scale E♭3 to E♭5
+        ([67, 68, 69, 67, 68, 69], 2),
+        ([62, 69, 63, 69, 64, 69, 65, 69, 66, 69, 67], 2),
+    ],
+)
+def test_fewest_pedal_moves(pitches: list[int], least: int) -> None:
+    # Fewest moves where the starting setting is free and each foot moves at most once between two notes: computed by
+    # brute force over all 3^7 settings.  One note a second and one change a second on each foot says the same.
+    figures = Figures(0, 0, 1_000_000, settle=0, overlap=0, grip=0)
+    plan = cpsat.best_plan(melody(pitches), figures, figures)
+    assert plan is not None
+    assert plan[:3] == (0, 0, least)
+
+
+def test_chords_of_one_setting_need_no_change() -> None:
+    # Berlioz, Grand traité, p. 86: the harp's chords written in C♭ major, all pedals up.
+    chords = [(63, 66, 71, 75), (64, 66, 70, 73), (63, 66, 71), (61, 64, 66, 70), (59, 63, 66, 71, 75)]
+    attacks = tuple(Attack(k * 100_000, tuple(Note(p) for p in chord)) for k, chord in enumerate(chords))
+    start = Start(0, (-1,) * 7)
+    working = passages.PLAYERS["working"]
+    assert cpsat.best_plan(Passage(attacks, start), working, working) == (0, 0, 0, 0)
+
+
+@pytest.mark.parametrize("gap", [150, 169, 170, 171, 400, 519, 520, 521, 669, 670, 671])
+def test_one_change_fits_exactly_where_arithmetic_says(gap: int) -> None:
+    # G, then G♯ or A♭ with A sounding too: G must move, 150 ms + 20 ms before the attack (working player's figures).
+    first = Attack(0, (Note(67, 0), Note(69, 0)))
+    then = Attack(gap * 1000, (Note(68, None), Note(69, None)))
+    figures = passages.PLAYERS["working"]
+    assert cpsat.feasible(Passage((first, then)), figures, "held", 2) == (gap >= 170)
+    # A♮ and G♮, then A♭ and F♯: G♯ is not to be had with F♯ on G♭, A♭ is; F is new, so one change of A is enough.
+    assert cpsat.feasible(Passage((first, Attack(gap * 1000, (Note(68), Note(66))))), figures, "held", 2) == (gap >= 170)
+    # E, F, G, A all natural, then three of them elsewhere: two cycles and a flick.
+    all_four = Attack(0, tuple(Note(p, 0) for p in (64, 65, 67, 69, 62, 60, 71)))
+    moved = Attack(gap * 1000, tuple(Note(p) for p in (62, 60, 71, 65, 66, 69)))
+    fits = Fraction(gap) >= 170  # F♯ on G♭ alone: one change, for F stays
+    assert cpsat.feasible(Passage((all_four, moved)), figures, "held", 2) == fits
+    two = Attack(gap * 1000, tuple(Note(p) for p in (62, 60, 71, 64, 66, 68)))  # F♯ and A♭ (or G♯): two right-foot changes
+    assert cpsat.feasible(Passage((all_four, two)), figures, "held", 2) == (gap >= 670)
+    both = replace(figures, two_at_once=True)
+    assert cpsat.feasible(Passage((all_four, two)), both, "held", 2) == (gap >= 170)
+
+
+def test_a_passage_is_the_same_each_time() -> None:
+    for kind in passages.KINDS:
+        made = passages.draw(kind, 7, 500_000)
+        assert made == passages.draw(kind, 7, 500_000)
+        times = [attack.time for attack in made.attacks]
+        assert all(a < b for a, b in itertools.pairwise(times))
+        assert all(n.release is None or n.release >= a.time for a in made.attacks for n in a.notes), kind
