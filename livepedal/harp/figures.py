@@ -15,6 +15,7 @@ the file is refused. Figures of an added player come from the one named in `base
 
 from __future__ import annotations
 
+import os
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -43,8 +44,10 @@ _N = TypeVar("_N", Player, Instrument)
 
 @dataclass(frozen=True, slots=True)
 class FigureRecord:
-    """One figure as the docs list it.  key: "players.working.flick"; unit: "s", "times", or "" for words
-    and flags.
+    """One figure as the docs list it.
+
+    key: where it stands, "players.working.flick"; unit: "s", "times", or "" for words and flags; source:
+    where the figure comes from, after a colon, and before it how sure it is: read, judgement or memory.
     """
 
     key: str
@@ -169,8 +172,8 @@ _ASK = Path()
 
 
 def load_figures(path: Path | None = None, *, user_file: Path | None = _ASK) -> Figures:
-    """The figures of a run: built-in, under the user's own file if there is one, under the file at `path`
-    if given.
+    """The figures of a run: built-in, then the user's own file if there is one, then the file at `path` if
+    given.
 
     user_file: the user's own file (None: do without it); where not given, it is looked for in the
     configuration folder.  Raises LivepedalError, naming file and key, for a file that cannot be read and
@@ -178,7 +181,8 @@ def load_figures(path: Path | None = None, *, user_file: Path | None = _ASK) -> 
     """
     if user_file is _ASK:
         user_file = user_figures_file()
-        if not user_file.exists():
+        # Path.exists would raise where a folder may not be entered; such a file is as good as none.
+        if not os.path.exists(user_file):
             user_file = None
     if path is None and user_file is None:
         return Figures.builtin()
@@ -186,8 +190,9 @@ def load_figures(path: Path | None = None, *, user_file: Path | None = _ASK) -> 
     figures = Figures.builtin()
     for file in (user_file, path):
         if file is not None:
-            records = _overlay(records, _read(file), str(file))
-            figures = _build(records, str(file))
+            name = _printable(str(file))
+            records = _overlay(records, _read(file, name), name)
+            figures = _build(records, name)
     return figures
 
 
@@ -206,21 +211,21 @@ def _builtin_records() -> _Records:
     return _overlay({}, tomllib.loads(text, parse_float=Decimal), "figures.toml")
 
 
-def _read(path: Path) -> _Table:
+def _read(path: Path, name: str) -> _Table:
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except OSError as error:
         raise LivepedalError(
-            f"The figures file {path} cannot be read ({error.strerror or error}); check its name."
+            f"The figures file {name} cannot be read ({error.strerror or error}); check its name."
         ) from None
     except ValueError as error:
         what = "is not UTF-8 text" if isinstance(error, UnicodeDecodeError) else "cannot be read"
-        raise LivepedalError(f"The figures file {path} {what}; save it again as UTF-8.") from None
+        raise LivepedalError(f"The figures file {name} {what}; save it again as UTF-8.") from None
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except (ValueError, ArithmeticError, RecursionError) as error:
         why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a value in it is out of bounds"
-        raise LivepedalError(f"The figures file {path} is not valid TOML: {why}; correct it there.") from None
+        raise LivepedalError(f"The figures file {name} is not valid TOML: {why}; correct it there.") from None
 
 
 def _overlay(below: _Records, table: _Table, file: str) -> _Records:
@@ -258,9 +263,7 @@ def _replace(merged: dict[str, FigureRecord], prefix: str, records: _Records) ->
 
 
 def _based_on(merged: _Records, name: str, player: _Table, file: str) -> str | None:
-    """The prefix of the records that a player starts from, or None where they are its own, below in the
-    layers.
-    """
+    """The prefix of the records that a player starts from; None where it has its own in a layer below."""
     key = f"players.{name}"
     known = _names(merged, "players")
     if "based_on" not in player:

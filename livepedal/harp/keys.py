@@ -26,9 +26,7 @@ _MODES = {"": False, "major": False, "maj": False, "dur": False, "minor": True, 
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """A key: its fifths (sharps counted up, flats down; any integer), and whether it is called by its minor
-    name.
-    """
+    """A key: its fifths (sharps counted up, flats down; any integer), and whether it is a minor one."""
 
     fifths: int
     minor: bool = False

@@ -33,8 +33,7 @@ class Position(IntEnum):
 
     @classmethod
     def parse(cls, text: str) -> Position:
-        """The position that a sign (♭ ♮ ♯), its plain substitute (b n #) or a word (flat natural sharp)
-        means.
+        """The position of a sign (♭ ♮ ♯), its plain substitute (b n #) or a word (flat natural sharp).
 
         Raises LivepedalError for anything else.
         """

@@ -17,9 +17,7 @@ from livepedal.harp.strings import HarpString
 
 @dataclass(frozen=True, slots=True)
 class Spelling:
-    """A string in a position.  `fixed`: the string has no pedal, and the position is how it was tuned by
-    hand.
-    """
+    """A string in a position.  `fixed`: it has no pedal, and the position is how it was tuned by hand."""
 
     string: HarpString
     position: Position
@@ -41,9 +39,7 @@ class Spelling:
         return f"{self.string.pedal.letter}{self.position.sign}{self.string.octave}"
 
     def named(self, middle_c: str = "C4") -> str:
-        """The `name` as it reads where middle C is called `middle_c`.  Raises LivepedalError as
-        `octave_shift`.
-        """
+        """The `name` where middle C is called `middle_c`.  Raises LivepedalError as `octave_shift`."""
         return f"{self.string.pedal.letter}{self.position.sign}{self.string.octave + octave_shift(middle_c)}"
 
 

@@ -19,9 +19,7 @@ from livepedal.harp.pedals import Pedal
 @total_ordering
 @dataclass(frozen=True, slots=True)
 class HarpString:
-    """One string: the pedal of its letter, and its octave (C4 is middle C).  Strings are ordered from low
-    to high.
-    """
+    """One string: the pedal of its letter, and its octave (C4 is middle C).  Low strings sort first."""
 
     pedal: Pedal
     octave: int
@@ -33,9 +31,7 @@ class HarpString:
 
     @property
     def number(self) -> int:
-        """Its place among all strings, counted upwards; two neighbouring strings differ by 1, an octave is
-        7.
-        """
+        """Its place among all strings, counted upwards: neighbours differ by 1, octaves by 7."""
         return 7 * self.octave + self.pedal.step
 
     @property

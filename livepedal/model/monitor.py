@@ -53,6 +53,9 @@ from livepedal.music.events import (
 
 RECENT_FINDINGS = 50
 RECENT_NOTES = 64
+# Cb1, the lowest note of the largest harp (harp-facts, check table A). What lies below is no music for any harp: the keys that
+# switch the articulations of a sample library lie there (common practice, no source). Such notes are counted, not judged.
+LOWEST_NOTE = 23
 NOBODY = (Outcome.PLAYS, Outcome.PLAYS, Outcome.PLAYS)
 ALL_CANNOT = (Outcome.CANNOT, Outcome.CANNOT, Outcome.CANNOT)
 
@@ -114,6 +117,7 @@ class Monitor:
         self._stood: dict[Pedal, Position] = {}
         self._changed: dict[Pedal, tuple[int, Position]] = {}
         self._since_attack = 0
+        self.below = 0
 
     def _choose(self, name: str) -> None:
         for number, player in enumerate(self.players):
@@ -169,6 +173,9 @@ class Monitor:
 
     def _note_on(self, event: NoteOn) -> tuple[Finding, ...]:
         us, pitch = event.us, event.pitch
+        if pitch < LOWEST_NOTE:
+            self.below += 1
+            return ()
         if self._attack is None or us - self._attack > self._window:
             self._open_attack(us)
         moment = self._attack

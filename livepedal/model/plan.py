@@ -1,15 +1,57 @@
-"""(being written) The plan: the pedalling that a player would choose for a whole part."""
+"""The plan: the pedalling that a player would choose for a whole part, and how each note is spelled.
+
+The verdict search (tracker.py) only asks whether there is any schedule. This one looks for the best, over whole music that is
+known beforehand: fewest attacks that cannot be played, then fewest audible changes, then fewest *tight* ones (that the relaxed player could
+not make in time), then fewest changes, then fewest notches, then the spelling that reads best.
+
+It is a best-path search over the attacks. A state holds what the verdict search's readings hold, for both feet, but remembers every
+pedal's position, for each move has a price. A pedal change may be made in four ways, quiet or audible, at ease or tight; each has
+its own window of starts and its own distance from the change before it, and its own price. As there, a
+quiet foot forgets what it owes (here its letters stay where they are, free to be changed at ease at any time), and a state goes when
+another one can turn itself into it, quietly and at ease, without paying more. Both rules keep the best path. Beyond
+`MOST_STATES` the dearest states are dropped; how often is counted in `bounded`.
+
+When the best path is known, each change gets its moment: the order of starts that is known to be possible is kept, and within what it leaves
+open a change goes on a beat before its attack, and spread out, as players do (Zuzanna, 7 steps making pedals secure: on the downbeats;
+harp-facts section 3).
+"""
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import permutations
 
-from livepedal.harp import Foot, Pedal, Position, Setting, Spelling
+from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
+from livepedal.model.chords import Chords, Sharing, Way
+from livepedal.model.readings import LONG_AGO, UNSET
+from livepedal.model.schedule import B_PEDAL, E_PEDAL, earliest_starts
+from livepedal.music.attacks import Gathered
+
+# How many states each pass of the search keeps. The first two are quick and nearly always end the matter; the last spends
+# about EFFORT states on the whole part, which leaves short music unbounded for all practical purposes.
+PASSES = (2, 16)
+EFFORT = 20_000
+MOST_STATES = 20_000
+COMPARED = 40  # a state is held against so many of the best ones
+
+# One number holds the price of a path, its parts in this order from the highest.
+PART = 1 << 24
+READS = 1
+NOTCH = READS * PART
+CHANGE = NOTCH * PART
+TIGHT = CHANGE * PART
+AUDIBLE = TIGHT * PART
+IMPOSSIBLE = AUDIBLE * PART
 
 
 @dataclass(frozen=True, slots=True)
 class PedalChange:
-    """One pedal going to another position. `us`: when the foot starts (µs); `attack_us`: the attack that needs it."""
+    """One pedal going to another position. `us`: when the foot starts (µs); `attack_us`: the attack that needs it.
+
+    `possible` is False where the attack cannot be played: then `us` is only where the change would have to be.
+    """
 
     us: int
     attack_us: int
@@ -19,13 +61,15 @@ class PedalChange:
     foot: Foot
     audible: bool
     tight: bool
+    possible: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
     """The setting to start with, the changes in the order of their starts, and for each attack how its pitches are spelled.
 
-    `spellings[n]` belongs to the n-th attack, one Spelling for each of its pitches in ascending order (None for a note no string gives).
+    `spellings[n]` belongs to the n-th attack, one Spelling for each of its pitches in ascending order (None where the plan leaves the note
+    out: no string gives it, or no setting holds it with the others).
     """
 
     setting: Setting
@@ -36,3 +80,687 @@ class Plan:
     audible: int
     tight: int
     bounded: int
+
+
+# (latest start, earliest start, distance from the change before, tag of the pedal or 0, number of the attack, index of letter)
+Job = tuple[int, int, int, int, int, int]
+# (position or UNSET, free when held counts, free when it does not)
+PlanLetter = tuple[int, int, int]
+FootState = tuple[tuple[PlanLetter, ...], tuple[Job, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Move:
+    """A change that a step makes: the pedal, from, to, and its window."""
+
+    pedal: int
+    start: int
+    goal: int
+    window: tuple[int, int, int]
+    audible: bool
+    tight: bool
+    possible: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """What one foot does for one attack: its new state, the price, the way its notes are played and its moves."""
+
+    state: FootState
+    price: int
+    way: Way
+    moves: tuple[_Move, ...]
+
+
+@dataclass(slots=True)
+class _Path:
+    """The end of a path through the attacks: its price, the path before, and the last steps of both groups of pedals."""
+
+    price: int
+    before: _Path | None
+    left: _Step | None
+    right: _Step | None
+
+
+def orderable(jobs: Sequence[tuple[int, int, int]], search: int = 7) -> tuple[int, ...] | None:
+    """Starts for jobs (latest, earliest, distance from the job before) of one foot, or None.
+
+    Equal distances: exact (Garey, Johnson, Simons and Tarjan 1981). Mixed ones: the order of deadlines, and for up to `search` jobs
+    every order.
+    """
+    if not jobs:
+        return ()
+    if len({job[2] for job in jobs}) == 1:
+        changes = tuple((job[0], job[1], 0) for job in jobs)
+        starts = _in_order(jobs, sorted(range(len(jobs)), key=lambda i: jobs[i][:2]))
+        return starts if starts is not None else earliest_starts(changes, jobs[0][2])
+    first = sorted(range(len(jobs)), key=lambda i: jobs[i][:2])
+    starts = _in_order(jobs, first)
+    if starts is not None or len(jobs) > search:
+        return starts
+    for order in permutations(first):
+        starts = _in_order(jobs, order)
+        if starts is not None:
+            return starts
+    return None
+
+
+def _in_order(jobs: Sequence[tuple[int, int, int]], order: Sequence[int]) -> tuple[int, ...] | None:
+    starts = [0] * len(jobs)
+    last = LONG_AGO
+    for number in order:
+        latest, earliest, distance = jobs[number]
+        start = max(earliest, last + distance)
+        if start > latest:
+            return None
+        starts[number] = last = start
+    return tuple(starts)
+
+
+class Planner:
+    """Finds the plan of one player for one part.
+
+    relaxed: the slowest player, whose figures say what is tight; chords: of the instrument; states: how many states are kept.
+    """
+
+    def __init__(
+        self,
+        player: Player,
+        relaxed: Player,
+        instrument: Instrument,
+        ringing: Ringing,
+        *,
+        quiet_only: bool = False,
+        ) -> None:
+        self.player = player
+        self.relaxed = relaxed
+        self.instrument = instrument
+        self.ringing = ringing
+        self.chords = Chords(instrument)
+        # Only the cheapest kind of change: where that is enough for a whole part its plan is the best of every player.
+        self.quiet_only = quiet_only
+        self.lead = (0, player.settle + player.flick, player.settle + player.two_notch_flick)
+        self.easy_lead = (
+            0,
+            max(self.lead[1], relaxed.settle + relaxed.flick),
+            max(self.lead[2], relaxed.settle + relaxed.two_notch_flick),
+        )
+        self.easy_cycle = max(player.cycle, relaxed.cycle)
+        self.margin = max(self.easy_cycle, *self.easy_lead)
+        self.bounded = 0
+        self._placed: dict[tuple[Job, ...], bool] = {}
+
+    # -- the search ----------------------------------------------------------------------------------------------------
+
+    def plan(self, attacks: Sequence[Gathered], start: Setting | None = None, start_us: int = 0) -> Plan | None:
+        """The best plan. None only with `quiet_only`, where some change cannot be made quietly and at ease."""
+        music = [self._ways(attack) for attack in attacks]
+        frees = free_times(attacks, self.player, self.ringing)
+        ahead = _Ahead([ways for ways, _ in music])
+        letters = tuple(
+            (UNSET, LONG_AGO, LONG_AGO) if position is None else (int(position), start_us, start_us)
+            for position in (start.positions if start else (None,) * 7)
+        )
+        first = ((letters[:3], ()), (letters[3:], ()))
+        best: _Path | None = None
+        least = ahead.price(0, *first)
+        passes = (*PASSES, max(PASSES[-1], min(MOST_STATES, EFFORT // max(1, len(attacks)))))
+        for most in passes:
+            self.bounded = 0
+            found = self._search(first, attacks, music, frees, ahead, most, best.price if best else None)
+            if found is not None:
+                best = found
+            # Done where the price is the least that any timing allows, and where no state had to be dropped.
+            if self.bounded == 0 or (best is not None and best.price <= least):
+                self.bounded = 0
+                break
+        if best is None:
+            return None
+        return self._write(best, attacks, [out for _, out in music], start)
+
+    def _search(
+        self,
+        first: tuple[FootState, FootState],
+        attacks: Sequence[Gathered],
+        music: Sequence[tuple[tuple[Sharing, ...], tuple[int, ...]]],
+        frees: Sequence[dict[int, tuple[int, int]]],
+        ahead: _Ahead,
+        most: int,
+        limit: int | None,
+    ) -> _Path | None:
+        """The cheapest path that keeps at most `most` states after each attack; None where there is none below `limit`."""
+        states = {first: _Path(0, None, None, None)}
+        for number, (attack, (ways, out)) in enumerate(zip(attacks, music, strict=True)):
+            states = self._advance(states, ways, number, attack.us, frees[number], bool(out))
+            if len(states) > 1 or limit is not None:
+                states = self._prune(states, number + 1, ahead, most, limit)
+            if not states:
+                return None
+        return min(states.values(), key=lambda path: path.price)
+
+    def _ways(self, attack: Gathered) -> tuple[tuple[Sharing, ...], tuple[int, ...]]:
+        """The ways of an attack, and its pitches that are left out of them."""
+        pitches = tuple(pitch for pitch, _ in attack.notes if self.chords.options[pitch] is not None)
+        out = [pitch for pitch, _ in attack.notes if self.chords.options[pitch] is None]
+        ways = self.chords.ways(pitches)
+        if not ways:
+            kept: list[int] = []
+            for pitch in pitches:
+                if self.chords.ways(tuple(sorted([*kept, pitch]))):
+                    kept.append(pitch)
+                else:
+                    out.append(pitch)
+            pitches = tuple(kept)
+            ways = self.chords.ways(pitches)
+        return ways, tuple(out)
+
+    def _advance(
+        self,
+        states: dict[tuple[FootState, FootState], _Path],
+        ways: tuple[Sharing, ...],
+        number: int,
+        moment: int,
+        free: dict[int, tuple[int, int]],
+        broken: bool,
+    ) -> dict[tuple[FootState, FootState], _Path]:
+        settled: dict[FootState, FootState] = {}
+        steps: dict[tuple[FootState, tuple[Way, ...], int], list[_Step]] = {}
+        found: dict[tuple[FootState, FootState], _Path] = {}
+        forced: dict[tuple[FootState, FootState], _Path] = {}
+        extra = IMPOSSIBLE if broken else 0
+
+        def feet(state: FootState, options: tuple[Way, ...], first: int) -> list[_Step]:
+            key = state, options, first
+            known = steps.get(key)
+            if known is None:
+                known = steps[key] = self._steps(state, options, number, moment, free, first)
+            return known
+
+        for (left, right), path in states.items():
+            for foot in (left, right):
+                if foot not in settled:
+                    settled[foot] = self._cut(foot, moment)
+            left, right = settled[left], settled[right]
+            for sharing in ways:
+                lefts = feet(left, sharing.left, 0)
+                rights = feet(right, sharing.right, 3)
+                for one in lefts:
+                    for other in rights:
+                        key = one.state, other.state
+                        price = path.price + one.price + other.price + extra
+                        known_path = found.get(key)
+                        if known_path is None or price < known_path.price:
+                            found[key] = _Path(price, path, one, other)
+        if found or self.quiet_only:
+            return found
+        for (left, right), path in states.items():
+            left, right = settled[left], settled[right]
+            for sharing in ways:
+                lefts = feet(left, sharing.left, 0)
+                rights = feet(right, sharing.right, 3)
+                if not lefts and not rights and forced:
+                    continue  # where failing with one foot is enough, failing with both is not looked at
+                for one in lefts or self._forced(left, sharing.left, number, moment, free, 0):
+                    for other in rights or self._forced(right, sharing.right, number, moment, free, 3):
+                        key = one.state, other.state
+                        price = path.price + one.price + other.price + IMPOSSIBLE
+                        known_path = forced.get(key)
+                        if known_path is None or price < known_path.price:
+                            forced[key] = _Path(price, path, one, other)
+        return forced
+
+    def _steps(
+        self,
+        state: FootState,
+        options: tuple[Way, ...],
+        number: int,
+        moment: int,
+        free: dict[int, tuple[int, int]],
+        first: int,
+    ) -> list[_Step]:
+        """Every way for one foot to play its notes of the attack, with every kind of change it needs."""
+        letters, owed = state
+        found: list[_Step] = []
+        for way in options:
+            now = list(letters)
+            price = 0
+            needed: list[tuple[int, int, int]] = []
+            for index, position, keys in way:
+                price += reads(first + index, position, keys)
+                stands = letters[index][0]
+                if stands not in (position, UNSET):
+                    needed.append((index, stands, position))
+                now[index] = self._struck(letters[index], position, keys, free)
+            after = tuple(now)
+            if not needed:
+                found.append(_Step((after, owed), price, way, ()))
+                continue
+            for moves in self._kinds(letters, needed, moment, first):
+                jobs = tuple(
+                    sorted([*owed, *((*move.window, move.pedal, number, move.pedal - first) for move in moves)])
+                )
+                if not self._possible(jobs):
+                    continue
+                cost = price
+                for move in moves:
+                    cost += CHANGE + NOTCH * abs(move.goal - move.start)
+                    cost += AUDIBLE * move.audible + TIGHT * move.tight
+                found.append(_Step((after, jobs), cost, way, moves))
+        return found
+
+    @staticmethod
+    def _struck(letter: PlanLetter, position: int, keys: int, free: dict[int, tuple[int, int]]) -> PlanLetter:
+        held = slid = LONG_AGO
+        if letter[0] == position:
+            held, slid = letter[1], letter[2]
+        while keys:
+            bit = keys & -keys
+            keys ^= bit
+            one, two = free[bit.bit_length() - 1]
+            if one > held:
+                held = one
+            if two > slid:
+                slid = two
+        return position, held, slid
+
+    def _kinds(
+        self, letters: tuple[PlanLetter, ...], needed: list[tuple[int, int, int]], moment: int, first: int
+    ) -> list[tuple[_Move, ...]]:
+        """Every combination of kinds of change for the letters that must move."""
+        combinations: list[tuple[_Move, ...]] = [()]
+        for index, start, goal in needed:
+            _, held, slid = letters[index]
+            notches = abs(goal - start)
+            moves = []
+            for audible, early in ((False, held), (True, slid)):
+                if audible and (slid >= held or self.quiet_only):
+                    continue
+                for tight, lead, cycle in (
+                    (False, self.easy_lead[notches], self.easy_cycle),
+                    (True, self.lead[notches], self.player.cycle),
+                ):
+                    if tight and (self.quiet_only or (lead, cycle) == (self.easy_lead[notches], self.easy_cycle)):
+                        continue
+                    latest = moment - lead
+                    if early <= latest:
+                        moves.append(
+                            _Move(first + index, start, goal, (latest, early, cycle), audible, tight, True)
+                        )
+            if not moves:
+                return []
+            combinations = [(*known, move) for known in combinations for move in moves]
+        return combinations
+
+    def _forced(
+        self,
+        state: FootState,
+        options: tuple[Way, ...],
+        number: int,
+        moment: int,
+        free: dict[int, tuple[int, int]],
+        first: int,
+    ) -> list[_Step]:
+        """For an attack that this foot cannot play: its letters as it needs them, nothing owed."""
+        letters, _ = state
+        found = []
+        for way in options:
+            now = list(letters)
+            price = 0
+            moves = []
+            for index, position, keys in way:
+                price += reads(first + index, position, keys)
+                stands = letters[index][0]
+                if stands not in (position, UNSET):
+                    notches = abs(position - stands)
+                    price += CHANGE + NOTCH * notches
+                    at = moment - self.lead[notches]
+                    moves.append(_Move(first + index, stands, position, (at, at, 0), False, True, False))
+                now[index] = self._struck(letters[index], position, keys, free)
+            found.append(_Step((tuple(now), ()), price, way, tuple(moves)))
+        return found
+
+    def _possible(self, jobs: tuple[Job, ...]) -> bool:
+        if len(jobs) == 1:
+            return jobs[0][1] <= jobs[0][0]
+        known = self._placed.get(jobs)
+        if known is None:
+            if len(self._placed) > 50_000:
+                self._placed.clear()
+            known = self._placed[jobs] = self._starts(jobs) is not None
+        return known
+
+    def _starts(self, jobs: Sequence[Job]) -> tuple[int, ...] | None:
+        return orderable([job[:3] for job in jobs])
+
+    def _cut(self, state: FootState, moment: int) -> FootState:
+        """A quiet foot forgets what it owes, and its letters are free at any time (readings.py has the argument)."""
+        letters, owed = state
+        limits = {moment}
+        some = bool(owed)
+        for _, free, _ in letters:
+            if LONG_AGO < free < moment:
+                some = True
+                limits.add(free)
+        if not some:
+            return state
+        for job in owed:
+            if job[1] < moment:
+                limits.add(job[1])
+        for limit in sorted(limits, reverse=True):
+            over, ready = limit - self.easy_cycle, limit - self.margin
+            must: list[Job] = []
+            fits = True
+            for job in owed:
+                if job[1] < limit:
+                    if job[1] > over:
+                        fits = False
+                        break
+                    must.append((min(job[0], over), *job[1:]))
+            if not fits:
+                continue
+            for index, (_, free, _) in enumerate(letters):
+                if LONG_AGO < free < limit:
+                    if free > ready:
+                        fits = False
+                        break
+                    must.append((ready, free, self.easy_cycle, index, -1, index))
+            if fits and must and self._possible(tuple(sorted(must))):
+                return (
+                    tuple(
+                        (position, LONG_AGO, LONG_AGO) if free < limit else (position, free, slid)
+                        for position, free, slid in letters
+                    ),
+                    tuple(job for job in owed if job[1] >= limit),
+                )
+        return state
+
+    def _prune(
+        self,
+        states: dict[tuple[FootState, FootState], _Path],
+        number: int,
+        ahead: _Ahead,
+        most: int,
+        limit: int | None,
+    ) -> dict[tuple[FootState, FootState], _Path]:
+        """Without the states that cannot end below `limit`, those that a cheaper one can turn itself into, and the dearest."""
+        order = sorted(
+            ((path.price + ahead.price(number, *key), key, path) for key, path in states.items()),
+            key=lambda item: item[0],
+        )
+        if limit is not None:
+            order = [item for item in order if item[0] < limit]
+        if len(order) > most:
+            kept: list[tuple[tuple[FootState, FootState], _Path]] = []
+            for _, key, path in order:
+                if any(self._covers(good, key, path.price - better.price) for good, better in kept[:COMPARED]):
+                    continue
+                if len(kept) == most:
+                    self.bounded += 1
+                    break
+                kept.append((key, path))
+            return dict(kept)
+        return {key: path for _, key, path in order}
+
+    @staticmethod
+    def _covers(good: tuple[FootState, FootState], other: tuple[FootState, FootState], spare: int) -> bool:
+        for (mine, my_jobs), (theirs, their_jobs) in zip(good, other, strict=True):
+            if my_jobs and my_jobs != their_jobs:
+                left = list(their_jobs)
+                for job in my_jobs:
+                    for partner in left:
+                        if partner[0] <= job[0] and partner[1] >= job[1] and partner[2] >= job[2]:
+                            left.remove(partner)
+                            break
+                    else:
+                        return False
+            for my, their in zip(mine, theirs, strict=True):
+                if my == their or my[0] == UNSET:
+                    continue
+                if my[0] == their[0]:
+                    if my[1] > their[1] or my[2] > their[2]:
+                        return False
+                    continue
+                if my[1] != LONG_AGO:
+                    return False
+                # Its next use may be anywhere, two notches off at the most.
+                spare -= CHANGE + NOTCH * (2 if their[0] == UNSET else abs(my[0] - their[0]))
+                if spare < 0:
+                    return False
+        return spare >= 0
+
+    # -- writing it down -----------------------------------------------------------------------------------------------
+
+    def _write(
+        self,
+        best: _Path,
+        attacks: Sequence[Gathered],
+        left_out: list[tuple[int, ...]],
+        start: Setting | None,
+    ) -> Plan:
+        steps: list[tuple[_Step, _Step]] = []
+        path: _Path | None = best
+        while path is not None and path.left is not None and path.right is not None:
+            steps.append((path.left, path.right))
+            path = path.before
+        steps.reverse()
+        positions: list[Position | None] = list(start.positions if start else (None,) * 7)
+        moves: list[tuple[_Move, int]] = []
+        spellings = []
+        for attack, out, pair in zip(attacks, left_out, steps, strict=True):
+            where: dict[int, tuple[int, int]] = {}
+            for step, first in zip(pair, (0, 3), strict=True):
+                for index, position, keys in step.way:
+                    pedal = first + index
+                    if positions[pedal] is None:
+                        positions[pedal] = Position(position)
+                    while keys:
+                        bit = keys & -keys
+                        keys ^= bit
+                        where[bit.bit_length() - 1] = pedal, position
+                moves += [(move, attack.us) for move in step.moves]
+            spellings.append(
+                tuple(None if pitch in out else self._spelling(pitch, where) for pitch, _ in attack.notes)
+            )
+        changes = _placed(moves, attacks)
+        whole = best.price // IMPOSSIBLE
+        return Plan(
+            Setting(tuple(positions)),
+            changes,
+            tuple(attack.us for attack in attacks),
+            tuple(spellings),
+            unplayable=whole,
+            audible=sum(change.audible for change in changes),
+            tight=sum(change.tight for change in changes if change.possible),
+            bounded=self.bounded,
+        )
+
+    def _spelling(self, pitch: int, where: dict[int, tuple[int, int]]) -> Spelling | None:
+        for spelling in self.instrument.spellings(pitch):
+            if spelling.fixed or where.get(pitch) == (spelling.string.pedal, spelling.position):
+                return spelling
+        return None
+
+
+class _Ahead:
+    """The least price of what is still to come from given positions, were there time for everything.
+
+    Worked out backwards for each group of pedals apart (27 and 81 settings), the shared notes (chords.py) left to whichever
+    group fares better: so it is never too high, and for slow music it is nearly always right.
+    """
+
+    def __init__(self, music: Sequence[tuple[Sharing, ...]]) -> None:
+        self._tables: dict[tuple[int, Way], list[tuple[int, int]]] = {}
+        self._left = self._backwards(music, 3, 0)
+        self._right = self._backwards(music, 4, 3)
+        self._known: dict[tuple[int, int, tuple[int, ...]], int] = {}
+
+    def _backwards(self, music: Sequence[tuple[Sharing, ...]], count: int, first: int) -> list[list[int]]:
+        now = [0] * 3**count
+        found = [now]
+        for ways in reversed(music):
+            options = dict.fromkeys(way for sharing in ways for way in (sharing.right if first else sharing.left))
+            if options and () not in options:
+                rows = [
+                    [now[target] + price for target, price in self._table(way, count, first)] for way in options
+                ]
+                now = rows[0] if len(rows) == 1 else list(map(min, *rows))
+            found.append(now)
+        found.reverse()
+        return found
+
+    def _table(self, way: Way, count: int, first: int) -> list[tuple[int, int]]:
+        """For each setting of the group: the setting after the way, and the price of getting there."""
+        known = self._tables.get((first, way))
+        if known is not None:
+            return known
+        table = []
+        reading = sum(reads(first + index, position, keys) for index, position, keys in way)
+        for setting in range(3**count):
+            target, price = setting, reading
+            for index, position, _ in way:
+                stands = setting // 3**index % 3 - 1
+                if stands != position:
+                    target += (position - stands) * 3**index
+                    price += CHANGE + NOTCH * abs(position - stands)
+            table.append((target, price))
+        self._tables[first, way] = table
+        return table
+
+    def price(self, number: int, left: FootState, right: FootState) -> int:
+        """The least price of the attacks from the given one on."""
+        return self._foot(number, 0, self._left, left) + self._foot(number, 3, self._right, right)
+
+    def _foot(self, number: int, first: int, rows: list[list[int]], state: FootState) -> int:
+        positions = tuple([letter[0] for letter in state[0]])
+        key = number, first, positions
+        known = self._known.get(key)
+        if known is None:
+            row = rows[number]
+            settings = [0]
+            for index, position in enumerate(positions):
+                choices = (-1, 0, 1) if position == UNSET else (position,)
+                settings = [setting + (choice + 1) * 3**index for setting in settings for choice in choices]
+            known = self._known[key] = min([row[setting] for setting in settings])
+        return known
+
+
+def free_times(
+    attacks: Sequence[Gathered], player: Player, ringing: Ringing
+) -> tuple[dict[int, tuple[int, int]], ...]:
+    """For each attack, pitch to (free when held counts, free when it does not), in µs; monitor.py has the rule."""
+    moments = [attack.us for attack in attacks]
+    again: dict[int, int] = {}
+    found: list[dict[int, tuple[int, int]]] = []
+    for attack in reversed(attacks):
+        now = {}
+        for pitch, release in attack.notes:
+            dies = attack.us + ringing.ring(pitch)
+            struck_again = again.get(pitch)
+            if struck_again is not None and (release is None or release > struck_again):
+                release = struck_again
+            if release is None:
+                release = dies
+            else:
+                latest = moments[bisect_right(moments, release) - 1]
+                if latest > attack.us and release - latest <= player.overlap:
+                    release = latest
+            again[pitch] = attack.us
+            now[pitch] = min(release, dies), attack.us + player.grip
+        found.append(now)
+    return tuple(reversed(found))
+
+
+def reads(pedal: int, position: int, keys: int) -> int:
+    """How badly a spelling reads: naturals first, flats before sharps (open strings sound best, Berlioz p. 86), white keys as such."""
+    if position == 0:
+        return 0
+    if (pedal in (1, 4) and position < 0) or (pedal in (B_PEDAL, E_PEDAL) and position > 0):
+        return 4 * keys.bit_count()  # C♭, F♭, B♯, E♯
+    return (1 if position < 0 else 2) * keys.bit_count()
+
+
+def _placed(moves: list[tuple[_Move, int]], attacks: Sequence[Gathered]) -> tuple[PedalChange, ...]:
+    """The moves with their moments: the possible order of each foot kept, on a struck moment where that leaves room."""
+    moments = [attack.us for attack in attacks]
+    changes: list[PedalChange] = []
+    for foot in Foot:
+        mine = [(move, attack) for move, attack in moves if Pedal(move.pedal).foot is foot]
+        possible = [(move, attack) for move, attack in mine if move.possible]
+        changes += [
+            _change(move, attack, move.window[0]) for move, attack in mine if not move.possible
+        ]
+        starts = _whole([move.window for move, _ in possible])
+        order = sorted(range(len(possible)), key=lambda i: starts[i])
+        # The latest start of each that leaves those after it their own.
+        bound = [0] * len(order)
+        for place in range(len(order) - 1, -1, -1):
+            latest = possible[order[place]][0].window[0]
+            if place + 1 < len(order):
+                after = possible[order[place + 1]][0].window[2]
+                latest = min(latest, bound[place + 1] - after)
+            bound[place] = max(latest, starts[order[place]])
+        last = LONG_AGO
+        for place, number in enumerate(order):
+            move, attack = possible[number]
+            latest, earliest, distance = move.window
+            low = max(earliest, last + distance)
+            last = _comfortable(low, bound[place], moments)
+            changes.append(_change(move, attack, last))
+    return tuple(sorted(changes, key=lambda change: (change.us, change.pedal)))
+
+
+def _whole(windows: list[tuple[int, int, int]]) -> list[int]:
+    """Starts for all changes of one foot, stretch by stretch: what was possible in the search is possible here."""
+    starts = [0] * len(windows)
+    order = sorted(range(len(windows)), key=lambda i: windows[i][:2])
+    last = LONG_AGO
+    place = 0
+    while place < len(order):
+        latest, earliest, distance = windows[order[place]]
+        start = max(earliest, last + distance)
+        if start <= latest:
+            starts[order[place]] = last = start
+            place += 1
+            continue
+        # The order of deadlines fails here: look at longer and longer stretches around this change for another order.
+        for back in range(1, place + 2):
+            begin = max(0, place - back)
+            ahead = min(len(order), place + 1 + back)
+            before = max((starts[i] for i in order[:begin]), default=LONG_AGO)
+            stretch = [windows[i] for i in order[begin:ahead]]
+            found = orderable([(late, max(early, before + gap), gap) for late, early, gap in stretch])
+            if found is not None:
+                for number, at in zip(order[begin:ahead], found, strict=True):
+                    starts[number] = at
+                last = max(found)
+                place = ahead
+                break
+        else:
+            starts[order[place]] = last = latest
+            place += 1
+    return starts
+
+
+def _comfortable(low: int, high: int, moments: list[int]) -> int:
+    """The last struck moment within [low, high] that leaves as much room again, else the middle of what there is."""
+    if low >= high:
+        return low
+    place = bisect_right(moments, high) - 1
+    if place >= 0 and moments[place] >= low:
+        return moments[place]
+    return low + (high - low) // 2
+
+
+def _change(move: _Move, attack: int, us: int) -> PedalChange:
+    pedal = Pedal(move.pedal)
+    return PedalChange(
+        us,
+        attack,
+        pedal,
+        Position(move.start),
+        Position(move.goal),
+        pedal.foot,
+        move.audible,
+        move.tight and move.possible,
+        move.possible,
+    )

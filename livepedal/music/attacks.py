@@ -53,7 +53,15 @@ def opens_attack(first_us: int | None, us: int, window: int) -> bool:
 
 def gather(events: Iterable[Event], window: int) -> tuple[Attack, ...]:
     """The attacks of events in order of time. window: microseconds from the first onset, inclusive."""
-    return tuple(gathered.attack for gathered in gather_held(events, window))
+    found: list[tuple[int, set[int]]] = []
+    first: int | None = None
+    for event in events:
+        if isinstance(event, NoteOn):
+            if opens_attack(first, event.us, window):
+                first = event.us
+                found.append((first, set()))
+            found[-1][1].add(event.pitch)
+    return tuple(Attack(us, tuple(sorted(pitches))) for us, pitches in found)
 
 
 def gather_held(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:

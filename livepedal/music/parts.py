@@ -16,13 +16,14 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from itertools import repeat
+from itertools import chain, repeat
 from operator import itemgetter
 
 from livepedal.errors import LivepedalError
 from livepedal.music import eventlist
 from livepedal.music.eventlist import EventList
 from livepedal.music.song import Part, Song, counted
+from livepedal.music.timemap import TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL, HARP_PROGRAM, Lane, TrackInfo
 from livepedal.sources import smf
 from livepedal.sources.text import clean
@@ -114,14 +115,8 @@ def _matches(song: Song, asked: str) -> set[int]:
 
 def _part(song: Song, lanes: Sequence[Lane], by_user: bool) -> Part:
     time_map = song.time_map_of(lanes[0])
-    streams = []
-    for lane in lanes:
-        words = _harp_words(lane, by_user)
-        ticks = [word >> 24 for word in words]
-        streams.append(list(zip(song.time_map_of(lane).us_of(ticks), words, repeat(lane.source))))
-    stream = streams[0]
-    if len(streams) > 1:
-        stream = sorted((entry for one in streams for entry in one), key=itemgetter(0))
+    streams = [_stream(lane, song.time_map_of(lane), by_user) for lane in lanes]
+    stream = streams[0] if len(streams) == 1 else sorted(chain.from_iterable(streams), key=itemgetter(0))
     end_us = max(song.time_map_of(lane).us(lane.end) for lane in lanes)
     events, notes, hanging, doubled = _events(stream, end_us)
     remarks = []
@@ -137,6 +132,12 @@ def _part(song: Song, lanes: Sequence[Lane], by_user: bool) -> Part:
         remarks.append(f"{counted(doubled, 'note')} {verb} not count")
     name = " + ".join(dict.fromkeys(lane.info.label for lane in lanes))
     return Part(name, tuple(lane.info for lane in lanes), events, end_us, notes, time_map, tuple(remarks))
+
+
+def _stream(lane: Lane, time_map: TimeMap, by_user: bool) -> Iterable[tuple[int, int, int]]:
+    """(microseconds, packed message, source of channel 0) of the harp's messages; lazily, for long tracks."""
+    words = _harp_words(lane, by_user)
+    return zip(time_map.us_of([word >> 24 for word in words]), words, repeat(lane.source))
 
 
 def _harp_words(lane: Lane, by_user: bool) -> Sequence[int]:

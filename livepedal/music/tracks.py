@@ -29,8 +29,7 @@ from livepedal.sources.text import decode
 HARP_PROGRAM = 46  # data byte; "47 Orchestral Harp" where programs count from 1 (General MIDI level 1)
 DRUM_CHANNEL = 9  # counted from 0; channel 10 for people
 
-_NO_PROGRAM = -1
-_PROGRAMS = 129  # "none" and 0 to 127
+_NO_PROGRAM = 0xFF  # no data byte
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,11 +87,11 @@ def lanes_of(song: RawSong) -> tuple[Lane, ...]:
 
 
 class _Survey:
-    """One look over a track: notes by channel and program, and where programs are set."""
+    """One look over a track: how many notes on which channel, under which program, and where that is set."""
 
     def __init__(self, words: Iterable[int]) -> None:
-        tally = [0] * (16 * _PROGRAMS)
-        under = [channel * _PROGRAMS for channel in range(16)]
+        tally: dict[int, int] = {}  # channel and program -> notes
+        under = [channel << 8 | _NO_PROGRAM for channel in range(16)]
         self.changes: list[int] = []
         for word in words:
             status = word >> 16 & 0xFF
@@ -100,41 +99,43 @@ class _Survey:
                 continue
             if status < 0xA0:
                 if word & 0x7F:
-                    tally[under[status & 15]] += 1
+                    key = under[status & 15]
+                    tally[key] = tally.get(key, 0) + 1
             elif status >= 0xC0:
                 channel = status & 15
-                under[channel] = channel * _PROGRAMS + 1 + (word >> 8 & 0x7F)
+                under[channel] = channel << 8 | word >> 8 & 0x7F
                 self.changes.append(word)
-        self.by_channel = [tally[at : at + _PROGRAMS] for at in range(0, len(tally), _PROGRAMS)]
-        self.notes = [sum(programs) for programs in self.by_channel]
-
-    def set_on(self, channel: int) -> bool:
-        return any(word >> 16 & 15 == channel for word in self.changes)
+        self.notes = [0] * 16  # by channel
+        self.tuned: dict[int, int] = {}  # by program, without drums
+        for key, notes in tally.items():
+            channel, program = key >> 8, key & 0xFF
+            self.notes[channel] += notes
+            if channel != DRUM_CHANNEL:
+                self.tuned[program] = self.tuned.get(program, 0) + notes
+        self.set_on = {word >> 16 & 15 for word in self.changes}
 
     def program(self) -> tuple[int | None, int]:
         """The program to show, and how many notes are under the harp's."""
-        tuned = [self.by_channel[channel] for channel in range(16) if channel != DRUM_CHANNEL]
-        total = [sum(notes) for notes in zip(*tuned, strict=True)]
-        harp = total[1 + HARP_PROGRAM]
+        harp = self.tuned.get(HARP_PROGRAM, 0)
         if harp:
             return HARP_PROGRAM, harp
-        if any(total[1:]):
-            return max(range(128), key=lambda program: total[1 + program]), 0
-        if self.changes and not any(total):
+        known = {program: notes for program, notes in self.tuned.items() if program != _NO_PROGRAM}
+        if known:
+            return max(known, key=lambda program: (known[program], -program)), 0
+        if self.changes and not self.tuned:
             return self.changes[0] >> 8 & 0x7F, 0
         return None, 0
 
 
-def _setup_programs(
-    tracks: Sequence[RawTrack], surveys: Sequence[_Survey]
-) -> dict[tuple[int, int], list[int]]:
-    """Program changes on channels where their own track plays nothing, by port and channel."""
-    found: dict[tuple[int, int], list[int]] = {}
+def _setup_programs(tracks: Sequence[RawTrack], surveys: Sequence[_Survey]) -> dict[tuple[int, int], int]:
+    """The first program change, by port and channel, of tracks that play nothing on that channel."""
+    found: dict[tuple[int, int], int] = {}
     for track, survey in zip(tracks, surveys, strict=True):
+        port = _port(track)
         for word in survey.changes:
             channel = word >> 16 & 15
             if not survey.notes[channel]:
-                found.setdefault((_port(track), channel), []).append(word)
+                found.setdefault((port, channel), word)
     return found
 
 
@@ -142,18 +143,16 @@ def _port(track: RawTrack) -> int:
     return next((meta.data[0] for meta in track.metas if meta.kind == PORT and meta.data), 0)
 
 
-def _track_lane(
-    index: int, track: RawTrack, survey: _Survey, setup: dict[tuple[int, int], list[int]]
-) -> Lane:
-    words: Sequence[int] = track.packed
+def _track_lane(index: int, track: RawTrack, survey: _Survey, setup: dict[tuple[int, int], int]) -> Lane:
+    words = track.packed
+    port = _port(track)
     borrowed = [
-        word
+        setup[port, channel] & 0xFF_FFFF  # at tick 0
         for channel, notes in enumerate(survey.notes)
-        if notes and setup and not survey.set_on(channel)
-        for word in setup.get((_port(track), channel), ())
+        if notes and channel not in survey.set_on and (port, channel) in setup
     ]
     if borrowed:
-        words = array("Q", sorted((*borrowed, *words), key=lambda word: word >> 24))
+        words = array("Q", borrowed) + words
         survey = _Survey(words)
     program, harp_notes = survey.program()
     names = _names(track)

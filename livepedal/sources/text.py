@@ -21,7 +21,7 @@ def clean(text: str, longest: int = LONGEST_NAME) -> str:
     """The text on one line, without characters that act instead of being seen, at most `longest` long."""
     text = text[: 4 * longest].strip("\0 \t\r\n\ufeff")
     if not text.isprintable():
-        text = "".join(map(_visible, text))
+        text = "".join(map(_visible, text)).strip()
     return text if len(text) <= longest else text[: longest - 1] + "…"
 
 

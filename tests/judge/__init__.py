@@ -1,1 +1,3 @@
-"""An independent judge of the feet: the rules stated afresh for a general solver; it shares no code with livepedal."""
+"""An independent judge of the feet: the rules stated afresh for a general solver; it shares no code with
+livepedal.
+"""

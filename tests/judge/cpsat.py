@@ -1,17 +1,20 @@
 """The rules of the feet, stated afresh for OR-Tools CP-SAT.
 
-Nothing here comes from livepedal: the strings, letters, pitches and every rule are written down a second time, so that
-the two can be compared.  Times are integer microseconds, pitches MIDI numbers (C4 = 60), positions -1, 0, 1 (flat,
-natural, sharp), letters the characters of ``PEDALS`` in the order in which the pedals stand from the player's left.
+Nothing here comes from livepedal: the strings, letters, pitches and every rule are written down a second
+time, so that the two can be compared. Times are integer microseconds, pitches MIDI numbers (C4 = 60),
+positions -1, 0, 1 (flat, natural, sharp), letters the characters of ``PEDALS`` in the order in which the
+pedals stand from the player's left.
 
-The statement.  For each note a choice among the strings that give its pitch.  For each letter and each attack that
-may use it the position of its pedal; where the position differs from the one before, there is a pedal change, an
-optional interval one cycle long on its foot, and the intervals of one foot do not overlap (so their starts lie a cycle
-apart).  A change starts when its letter is free in every octave, and early enough for its own attack.  The solver
-chooses all of that at once, and the order of the changes too; no reading is ever merged or dropped here.
+The statement. For each note a choice among the strings that give its pitch. For each letter and each attack
+that may use it the position of its pedal; where the position differs from the one before, there is a pedal
+change, an optional interval one cycle long on its foot, and the intervals of one foot do not overlap (so
+their starts lie a cycle apart). A change starts when its letter is free in every octave, and early enough for
+its own attack. The solver chooses all of that at once, and the order of the changes too; no reading is ever
+merged or dropped here.
 
-Several conditions are stated one way only ("if the position differs there is a change", not "only if"): what the
-solver might assume needlessly only takes freedom from it, so neither feasibility nor a minimum is touched.
+Several conditions are stated one way only ("if the position differs there is a change", not "only if"): what
+the solver might assume needlessly only takes freedom from it, so neither feasibility nor a minimum is
+touched.
 """
 
 from __future__ import annotations
@@ -26,8 +29,8 @@ from ortools.sat.python import cp_model
 Notion = Literal["held", "sliding"]
 Lit = cp_model.LiteralT
 
-#: The seven pedals from the player's left; the left foot has D C B, the right foot E F G A (Canton & Overlach;
-#: evelin-harp.cz; W3C MusicXML ``harp-pedals`` has the same order).
+#: The seven pedals from the player's left; the left foot has D C B, the right foot E F G A (Canton &
+#: Overlach; evelin-harp.cz; W3C MusicXML ``harp-pedals`` has the same order).
 PEDALS = "DCBEFGA"
 FEET = {"left": "DCB", "right": "EFGA"}
 #: Pedals beside each other under one foot, left one first.
@@ -57,7 +60,9 @@ class Attack:
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """A setting made at ``time`` (not after the first attack): seven positions in pedal order, None where not given."""
+    """A setting made at ``time`` (not after the first attack): seven positions in pedal order, None where not
+    given.
+    """
 
     time: int
     positions: tuple[int | None, ...]
@@ -74,9 +79,11 @@ class Passage:
 
 @dataclass(frozen=True, slots=True)
 class Harp:
-    """Strings from ``lowest`` to ``highest``, as 7 * octave + step with C = 0; (string, position) of those without pedal.
+    """Strings from ``lowest`` to ``highest``, as 7 * octave + step with C = 0; (string, position) of those
+    without pedal.
 
-    The default is 47 strings, C1 to G7 (Volpé Bligh), with C1, D1 and G7 without pedal (Canton & Overlach), at natural.
+    The default is 47 strings, C1 to G7 (Volpé Bligh), with C1, D1 and G7 without pedal (Canton & Overlach),
+    at natural.
     """
 
     lowest: int = 7
@@ -86,7 +93,9 @@ class Harp:
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """One player, one harp, and how long strings ring: ``ring[pitch]``, 128 of them, or None if they never die away."""
+    """One player, one harp, and how long strings ring: ``ring[pitch]``, 128 of them, or None if they never
+    die away.
+    """
 
     flick: int
     two_notch_flick: int
@@ -112,7 +121,9 @@ def feasible(passage: Passage, figures: Figures, notion: Notion, upto: int) -> b
 
 
 def first_unplayable(passage: Passage, figures: Figures, notion: Notion) -> int | None:
-    """Index of the first attack that makes the passage unplayable, or None; by bisection: more notes never help."""
+    """Index of the first attack that makes the passage unplayable, or None; by bisection: more notes never
+    help.
+    """
     good, bad = 0, len(passage.attacks)
     if feasible(passage, figures, notion, bad):
         return None
@@ -126,11 +137,12 @@ def first_unplayable(passage: Passage, figures: Figures, notion: Notion) -> int 
 
 
 def best_plan(passage: Passage, figures: Figures, relaxed: Figures) -> tuple[int, int, int, int] | None:
-    """Fewest (audible, tight, changes, notches), in that order of weight, over the whole passage; None if unplayable.
+    """Fewest (audible, tight, changes, notches), in that order of weight, over the whole passage; None if
+    unplayable.
 
-    Every change waits for its letter in the sliding sense.  It is audible where it starts before the letter is free in
-    the held sense.  It is tight unless it leaves the relaxed player's flick and settle before its attack, and the
-    relaxed player's cycle after each change that the same foot starts earlier.
+    Every change waits for its letter in the sliding sense. It is audible where it starts before the letter is
+    free in the held sense. It is tight unless it leaves the relaxed player's flick and settle before its
+    attack, and the relaxed player's cycle after each change that the same foot starts earlier.
     """
     statement = _Statement(passage, figures, len(passage.attacks), {"held", "sliding"})
     if statement.refuted:
@@ -231,7 +243,8 @@ class _Statement:
         self.model = cp_model.CpModel()
         self.figures = figures
         self.changes: list[_Change] = []
-        self.together: dict[tuple[int, int], cp_model.IntVar] = {}  # ids of changes -> they start at the same moment
+        # ids of two changes -> they start at the same moment
+        self.together: dict[tuple[int, int], cp_model.IntVar] = {}
         self.refuted = False
         attacks = passage.attacks[:upto]
         if not attacks:
@@ -239,7 +252,8 @@ class _Statement:
         origin = attacks[0].time if passage.start is None else passage.start.time
         self.end = attacks[-1].time - origin
         frees = {notion: free_times(passage, figures, notion) for notion in sorted(notions)}
-        # letter -> its possible uses in order: time, position -> literals and free times of the notes that choose it
+        # letter -> its possible uses in order: time, position -> literals and free times of the notes that
+        # choose it
         uses: dict[str, list[_Use]] = {letter: [] for letter in PEDALS}
         for k, attack in enumerate(attacks):
             here: dict[str, _Use] = {}
@@ -278,7 +292,9 @@ class _Statement:
     def _letter(self, letter: str, uses: list[_Use], given: int | None, notions: list[Notion]) -> None:
         """The position of one pedal through all its possible uses, and the changes between them."""
         model, figures = self.model, self.figures
-        positions = sorted({p for use in uses for p, _, _ in use.notes} | ({given} if given is not None else set()))
+        positions = sorted(
+            {p for use in uses for p, _, _ in use.notes} | ({given} if given is not None else set())
+        )
         if len(positions) < 2:
             return  # it stands where it is wanted from the beginning, for good
         before: dict[int, Lit] | None = None  # none: set before the start, wherever it is wanted
@@ -315,12 +331,16 @@ class _Statement:
         return dict(stands)
 
     def _later(self, free: cp_model.IntVar | int, use: _Use, notion: Notion) -> cp_model.IntVar | int:
-        """When the letter is free after this use too: no earlier than before it, nor than each note that chose it."""
+        """When the letter is free after this use too: no earlier than before it, nor than each note that
+        chose it.
+        """
         certain = [f[notion] for _, chosen, f in use.notes if chosen is True]
         low = max(certain, default=0)
         if isinstance(free, int):
             low = max(low, free)
-        perhaps = [(chosen, f[notion]) for _, chosen, f in use.notes if chosen is not True and f[notion] > low]
+        perhaps = [
+            (chosen, f[notion]) for _, chosen, f in use.notes if chosen is not True and f[notion] > low
+        ]
         if isinstance(free, int) and not perhaps:
             return low
         later = self.model.new_int_var(low, self.end + 1, "")
@@ -365,7 +385,9 @@ class _Statement:
         self.model.add(change.start >= change.free[notion]).only_enforce_if(conditions)
 
     def feet(self) -> None:
-        """Starts on one foot a cycle apart; with ``two_at_once`` a change may ride along with its right neighbour."""
+        """Starts on one foot a cycle apart; with ``two_at_once`` a change may ride along with its right
+        neighbour.
+        """
         riding = self._pairs() if self.figures.two_at_once else {}
         for foot in FEET:
             busy = []
@@ -412,7 +434,9 @@ class _Statement:
         status = solver.solve(self.model)
         if status == cp_model.INFEASIBLE:
             return None
-        if status != cp_model.OPTIMAL and not (status == cp_model.FEASIBLE and not self.model.has_objective()):
+        if status != cp_model.OPTIMAL and not (
+            status == cp_model.FEASIBLE and not self.model.has_objective()
+        ):
             raise RuntimeError(f"the solver gave no answer: {solver.status_name(status)}")
         return solver
 
@@ -435,7 +459,7 @@ class _Use:
 
 
 def _no(literal: Lit) -> Lit:
-    return (not literal) if isinstance(literal, bool) else ~literal  # type: ignore[operator]
+    return (not literal) if isinstance(literal, bool) else ~literal
 
 
 def _in_order(
@@ -447,9 +471,13 @@ def _in_order(
     cycle: int,
     relaxed: int,
 ) -> None:
-    """Of two changes by one foot, the later is tight unless it leaves the relaxed player's cycle after the earlier."""
+    """Of two changes by one foot, the later is tight unless it leaves the relaxed player's cycle after the
+    earlier.
+    """
     model = statement.model
-    same = [statement.together[pair] for pair in ((id(a), id(b)), (id(b), id(a))) if pair in statement.together]
+    same = [
+        statement.together[pair] for pair in ((id(a), id(b)), (id(b), id(a))) if pair in statement.together
+    ]
     for foot in sorted(a.by.keys() & b.by.keys()):
         if a.earliest - b.latest >= max(relaxed, cycle) or b.earliest - a.latest >= max(relaxed, cycle):
             continue

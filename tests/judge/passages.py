@@ -1,10 +1,10 @@
 """Random passages for the judge, each fixed by its kind, its seed and one figure of time.
 
-Two ways to make them.  *Thrown*: pitches, durations and gaps drawn at random; most break somewhere early, for a short
-reason.  *Pedalled*: a hidden player moves one pedal after another, about one change a cycle on each foot, and only
-notes that stand ready are struck; such a passage goes on for as long as one likes close to the edge of what can be
-done, and a little squeezing or one wrong note tips it over.  The second kind is what finds a horizon, a greedy
-placing, or a forgotten tail of a cycle.
+Two ways to make them. *Thrown*: pitches, durations and gaps drawn at random; most break somewhere early, for
+a short reason. *Pedalled*: a hidden player moves one pedal after another, about one change a cycle on each
+foot, and only notes that stand ready are struck; such a passage goes on for as long as one likes close to the
+edge of what can be done, and a little squeezing or one wrong note tips it over. The second kind is what finds
+a horizon, a greedy placing, or a forgotten tail of a cycle.
 """
 
 from __future__ import annotations
@@ -39,7 +39,9 @@ def ringing() -> tuple[int, ...]:
 
 
 def random_figures(rng: random.Random, plain: bool = False) -> Figures:
-    """A player; unless ``plain`` now and then with a technique, other figures, another tuning, or strings that die away."""
+    """A player; unless ``plain`` now and then with a technique, other figures, another tuning, or strings
+    that die away.
+    """
     figures = rng.choice(list(PLAYERS.values()))
     if rng.random() < 0.5:
         figures = replace(figures, ring=ringing())
@@ -54,12 +56,16 @@ def random_figures(rng: random.Random, plain: bool = False) -> Figures:
     figures = replace(figures, two_at_once=rng.random() < 0.25, reach_across=rng.random() < 0.25)
     if rng.random() < 0.2:
         fixed = ((7, rng.randint(-1, 1)), (8, rng.randint(-1, 1)), (53, rng.randint(-1, 1)))
-        figures = replace(figures, harp=rng.choice((Harp(fixed=fixed), Harp(8, 53, fixed[1:]), Harp(11, 50, ()))))
+        figures = replace(
+            figures, harp=rng.choice((Harp(fixed=fixed), Harp(8, 53, fixed[1:]), Harp(11, 50, ())))
+        )
     return figures
 
 
 def draw(kind: str, seed: int, cycle: int) -> Passage:
-    """The passage of this kind and seed, made for a foot that takes ``cycle`` microseconds from change to change."""
+    """The passage of this kind and seed, made for a foot that takes ``cycle`` microseconds from change to
+    change.
+    """
     rng = random.Random(f"{kind} {seed}")
     passage = KINDS[kind](rng, cycle)
     if rng.random() < 0.15:
@@ -102,7 +108,7 @@ def _thrown(
 
 
 def _release(rng: random.Random, time: int, following: int, touch: str) -> int | None:
-    """When a key goes up: detached before the next attack, legato a little after it, long some attacks later."""
+    """When a key goes up: detached before the next attack, legato a little after it, long much later."""
     gap = following - time
     match rng.choice(("detached", "legato", "long")) if touch == "mixed" else touch:
         case "detached":
@@ -125,7 +131,12 @@ def _melody(rng: random.Random, cycle: int) -> Passage:
     pitches = rng.sample(range(low, low + 20), rng.randint(2, 18))
     pace = rng.uniform(0.1, 0.9)
     return _thrown(
-        rng, pitches, rng.randint(6, 24), lambda: int(cycle * pace * rng.uniform(0.5, 1.5)), lambda: 1, _any_touch(rng)
+        rng,
+        pitches,
+        rng.randint(6, 24),
+        lambda: int(cycle * pace * rng.uniform(0.5, 1.5)),
+        lambda: 1,
+        _any_touch(rng),
     )
 
 
@@ -155,7 +166,9 @@ def _chromatic(rng: random.Random, cycle: int) -> Passage:
     touch = rng.choice(("detached", "legato"))
     times = [k * gap for k in range(len(line))]
     return Passage(
-        tuple(Attack(t, (Note(p, _release(rng, t, t + gap, touch)),)) for t, p in zip(times, line, strict=True))
+        tuple(
+            Attack(t, (Note(p, _release(rng, t, t + gap, touch)),)) for t, p in zip(times, line, strict=True)
+        )
     )
 
 
@@ -180,7 +193,20 @@ def _held(rng: random.Random, cycle: int) -> Passage:
 
 def _edges(rng: random.Random, cycle: int) -> Passage:
     """The lowest and the highest strings, those without pedal among them."""
-    pitches = [24, 26, 26, 24, 103, *rng.sample(range(23, 44), 5), *rng.sample(range(90, 105), 4), 36, 37, 38, 91, 92]
+    pitches = [
+        24,
+        26,
+        26,
+        24,
+        103,
+        *rng.sample(range(23, 44), 5),
+        *rng.sample(range(90, 105), 4),
+        36,
+        37,
+        38,
+        91,
+        92,
+    ]
     return _thrown(
         rng,
         pitches,
@@ -205,7 +231,7 @@ def _restruck(rng: random.Random, cycle: int) -> Passage:
 
 
 def _crossing(rng: random.Random, cycle: int) -> Passage:
-    """Much of the two pitch classes that either foot can give (D♯ or E♭, A♯ or B♭), and of their neighbours."""
+    """Much of the two pitch classes that either foot can give (D♯ or E♭, A♯ or B♭), and neighbours."""
     pool = [3, 10, 3, 10, *rng.sample((2, 4, 9, 11, 1, 5, 8, 0), rng.randint(3, 6))]
     pitches = [48 + 12 * rng.randint(0, 2) + pc for pc in pool]
     return _thrown(
@@ -219,7 +245,9 @@ def _crossing(rng: random.Random, cycle: int) -> Passage:
 
 
 def _forced(rng: random.Random, cycle: int) -> Passage:
-    """Much of D, G and A, which one string only can give, and of the pitches between them that need those letters."""
+    """Much of D, G and A, which one string only can give, and of the pitches between them that need those
+    letters.
+    """
     pool = [2, 7, 9, 2, 7, 9, 8, 8, *rng.sample((1, 3, 6, 10), 3), rng.choice((0, 4, 5, 11))]
     pitches = [48 + 12 * rng.randint(0, 2) + pc for pc in pool]
     pace = rng.uniform(0.2, 1.2)
@@ -237,23 +265,28 @@ def _forced(rng: random.Random, cycle: int) -> Passage:
 
 
 def _pedalled(rng: random.Random, attacks: int, cycle: int, slack: float, extra: float) -> Passage:
-    """What a hidden player has ready, who makes a change a cycle (and up to ``slack`` of one more) on each foot.
+    """What a hidden player has ready, who makes a change a cycle (and up to ``slack`` of one more) on each
+    foot.
 
-    Each letter is struck at least once between two changes of its pedal, anywhere where it is free, so the windows of
-    the changes are as narrow or as wide as may come, and the foot as full.  ``extra`` notes per attack keep the other
-    letters where they are, which leaves little choice of spelling.
+    Each letter is struck at least once between two changes of its pedal, anywhere where it is free, so the
+    windows of the changes are as narrow or as wide as may come, and the foot as full. ``extra`` notes per
+    attack keep the other letters where they are, which leaves little choice of spelling.
     """
     flick = cycle * 2 // 5 if cycle <= 250 * _MS else cycle * 3 // 10
     settle, grip = 20 * _MS, 60 * _MS
     grid = max(40 * _MS, cycle // rng.randint(4, 12))
-    heed = rng.random() < 0.75  # whether keys are up before the string is changed; if not, only sliding is near the edge
+    heed = (
+        rng.random() < 0.75
+    )  # keys are up before the string is changed; if not, only sliding is near the edge
     touch = rng.choice(("detached", "legato", "mixed"))
-    struck: dict[int, dict[str, tuple[int, int | None]]] = {}  # time -> letter -> position, moment of its next change
+    struck: dict[
+        int, dict[str, tuple[int, int | None]]
+    ] = {}  # time -> letter -> position, moment of its next change
     spans: list[tuple[int, int, str, int, int | None]] = []
     length = attacks * max(grid, cycle // 3)
     for pedals in FEET.values():
         periods = {letter: (0, rng.randint(-1, 1)) for letter in pedals}  # ready since, position
-        time, last = rng.randint(grip, cycle), ""
+        time, last = grip + rng.randint(0, cycle), ""
         while time < length:
             letter = rng.choice([p for p in pedals if p != last or rng.random() < 0.1])
             ready, position = periods[letter]
@@ -315,7 +348,8 @@ def _tipped(rng: random.Random, passage: Passage, least: int) -> Passage:
         percent = rng.randint(least, 99)
         for k, attack in enumerate(attacks):
             notes = tuple(
-                replace(n, release=None if n.release is None else n.release * percent // 100) for n in attack.notes
+                replace(n, release=None if n.release is None else n.release * percent // 100)
+                for n in attack.notes
             )
             attacks[k] = Attack(attack.time * percent // 100, notes)
     if rng.random() < 0.4:
@@ -329,7 +363,9 @@ def _tipped(rng: random.Random, passage: Passage, least: int) -> Passage:
 
 def _tight(rng: random.Random, cycle: int) -> Passage:
     """Short, a change as soon as the last is over."""
-    return _tipped(rng, _pedalled(rng, rng.randint(8, 20), cycle, rng.choice((0, 0.05)), rng.uniform(1, 5)), 80)
+    return _tipped(
+        rng, _pedalled(rng, rng.randint(8, 20), cycle, rng.choice((0, 0, 0.05)), rng.uniform(2, 7)), 90
+    )
 
 
 def _slack(rng: random.Random, cycle: int) -> Passage:
@@ -339,7 +375,9 @@ def _slack(rng: random.Random, cycle: int) -> Passage:
 
 def _busy(rng: random.Random, cycle: int) -> Passage:
     """60 attacks and more at about one change a cycle on each foot, never a rest."""
-    return _tipped(rng, _pedalled(rng, rng.randint(60, 90), cycle, rng.uniform(0, 0.15), rng.uniform(1, 4)), 94)
+    return _tipped(
+        rng, _pedalled(rng, rng.randint(70, 90), cycle, rng.choice((0, 0, 0.02, 0.15)), rng.uniform(3, 7)), 94
+    )
 
 
 KINDS: dict[str, Callable[[random.Random, int], Passage]] = {

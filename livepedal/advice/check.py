@@ -1,0 +1,216 @@
+"""Judge a file: its harp parts through the rolling model, event by event as if they were played, and their plans.
+
+`check_file` is a pure function of its inputs: no globals, and a result that can be pickled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+
+from livepedal.advice.report import Count, FileReport, LayerCount, PartReport, Report
+from livepedal.errors import LivepedalError
+from livepedal.harp import Figures, Instrument, Setting, load_figures
+from livepedal.model.findings import Finding, Layer, Outcome, worst
+from livepedal.model.monitor import LOWEST_NOTE, Monitor
+from livepedal.model.plan import Plan, Planner
+from livepedal.music.attacks import Gathered, gather_held
+from livepedal.music.events import Event, SetPedals
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import Part, counted, read_song
+
+Progress = Callable[[int, int], None]
+REPORT_EVERY = 200  # events between two calls of `progress`
+
+
+def check_file(
+    path: str | Path,
+    *,
+    player: str = "working",
+    harp: str = "47",
+    figures: Path | str | Figures | None = None,
+    tracks: Sequence[str] = (),
+    merge: bool = False,
+    first_bar: int = 1,
+    start: str | Setting | None = None,
+    only: Iterable[str] = (),
+    progress: Progress | None = None,
+) -> Report:
+    """Judge one standard MIDI file.
+
+    player, harp: names from the figures; figures: a TOML file laid over the built-in ones, or Figures. tracks: numbers or names of
+    tracks, where the harp's cannot be told; merge: judge several tracks as one harp; first_bar: the number of the file's
+    first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
+    judge. progress: called with (events done, events in all).
+
+    Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
+    """
+    known = figures if isinstance(figures, Figures) else load_figures(Path(figures) if figures else None)
+    return check_source(
+        Path(path),
+        str(path),
+        figures=known,
+        player=player,
+        harp=harp,
+        tracks=tracks,
+        merge=merge,
+        first_bar=first_bar,
+        start=start,
+        only=only,
+        progress=progress,
+    )
+
+
+def check_source(
+    source: Path | bytes,
+    name: str,
+    *,
+    figures: Figures,
+    player: str = "working",
+    harp: str = "47",
+    tracks: Sequence[str] = (),
+    merge: bool = False,
+    first_bar: int = 1,
+    start: str | Setting | None = None,
+    only: Iterable[str] = (),
+    progress: Progress | None = None,
+) -> Report:
+    """Judge a file, or bytes called `name`, with figures that were loaded before; otherwise as `check_file`."""
+    instrument = figures.instrument(harp)
+    chosen = figures.player(player)
+    layers = layers_named(only)
+    setting = Setting.parse(start) if isinstance(start, str) else start
+    song = read_song(source, name=name, first_bar=first_bar)
+    parts = choose_parts(song, tracks, merge)
+    total = sum(len(part.events) for part in parts)
+    done = 0
+
+    def step(count: int) -> None:
+        nonlocal done
+        done += count
+        if progress is not None:
+            progress(done, total)
+
+    judged = tuple(
+        judge_part(part, figures, instrument, player, setting=setting, layers=layers, step=step) for part in parts
+    )
+    return Report(instrument, chosen, (FileReport(song.path, judged, remarks=song.remarks),))
+
+
+def layers_named(names: Iterable[str]) -> tuple[Layer, ...]:
+    """The layers of these names; none means all. Raises LivepedalError for an unknown name."""
+    layers = []
+    for name in names:
+        try:
+            layers.append(Layer(name))
+        except ValueError:
+            known = ", ".join(layer.value for layer in Layer)
+            raise LivepedalError(f"there is no layer {name!r}; the layers are {known}.") from None
+    return tuple(layers)
+
+
+def judge_part(
+    part: Part,
+    figures: Figures,
+    instrument: Instrument,
+    player: str,
+    *,
+    setting: Setting | None = None,
+    layers: tuple[Layer, ...] = (),
+    step: Callable[[int], None] = lambda count: None,
+) -> PartReport:
+    """Feed a part to a new monitor, plan its pedalling, and put both together."""
+    monitor = Monitor(figures, instrument, player, layers or None)
+    findings: dict[int, Finding] = {}
+    if setting is not None:
+        monitor.feed(SetPedals(0, setting))
+    events = tuple(part.events)
+    for batch in _batches(events, REPORT_EVERY):
+        for event in batch:
+            for finding in monitor.feed(event):
+                findings[finding.id] = finding
+        step(len(batch))
+    monitor.finish()
+    attacks = musical(gather_held(events, figures.attack_window))
+    plans = plan_for_all(attacks, figures, instrument, player, setting)
+    judged = tuple(layers) or tuple(Layer)
+    by_layer = {layer: monitor.counts(layer) for layer in judged}
+    counts = tuple(
+        Count(
+            whole.player,
+            whole.unplayable,
+            whole.audible,
+            len(plan.changes),
+            tuple(
+                LayerCount(layer, by_layer[layer][number].unplayable, by_layer[layer][number].audible)
+                for layer in judged
+            ),
+        )
+        for number, (whole, plan) in enumerate(zip(monitor.counts(), plans, strict=True))
+    )
+    number = next(n for n, p in enumerate(monitor.players) if p.name == player)
+    mine = counts[number]
+    remarks = list(part.remarks)
+    if monitor.below:
+        remarks.append(
+            f"{counted(monitor.below, 'note')} below the range of any harp left out (probably keyswitches of a sample library)."
+        )
+    return PartReport(
+        name=part.name,
+        tracks=part.tracks,
+        notes=part.notes,
+        attacks=monitor.attacks,
+        end=part.end_us,
+        verdict=worst(passage.verdict for passage in monitor.passages),
+        audible=any(passage.audible for passage in monitor.passages),
+        player=player,
+        outcome=Outcome.CANNOT if mine.unplayable else Outcome.AUDIBLE if mine.audible else Outcome.PLAYS,
+        counts=counts,
+        bounded=monitor.bounded,
+        plan=plans[number],
+        passages=monitor.passages,
+        findings=tuple(findings.values()),
+        time_map=part.time_map,
+        remarks=tuple(remarks),
+    )
+
+
+def musical(attacks: Iterable[Gathered]) -> tuple[Gathered, ...]:
+    """The attacks without the notes below any harp's range, as the monitor judges them."""
+    found = []
+    for attack in attacks:
+        notes = tuple(note for note in attack.notes if note[0] >= LOWEST_NOTE)
+        if notes:
+            found.append(attack if len(notes) == len(attack.notes) else Gathered(attack.us, notes))
+    return tuple(found)
+
+
+def plan_for_all(
+    attacks: Sequence[Gathered],
+    figures: Figures,
+    instrument: Instrument,
+    player: str,
+    setting: Setting | None = None,
+) -> tuple[Plan, Plan, Plan]:
+    """The plan of each of the three players, the relaxed first.
+
+    Where the relaxed player finds one without anything impossible or audible, it is the best of every player: no other could do with fewer
+    changes, since being quick does not save any.
+    """
+    relaxed, working, virtuoso = figures.scale(player)
+    quiet = Planner(relaxed, relaxed, instrument, figures.ringing, quiet_only=True).plan(attacks, setting)
+    if quiet is not None and quiet.unplayable == 0 and quiet.bounded == 0:
+        return quiet, quiet, quiet
+    first, second, third = (
+        Planner(one, relaxed, instrument, figures.ringing).plan(attacks, setting)
+        for one in (relaxed, working, virtuoso)
+    )
+    assert first is not None and second is not None and third is not None
+    return first, second, third
+
+
+def _batches(events: Sequence[Event], size: int) -> Iterator[Sequence[Event]]:
+    for begin in range(0, len(events), size):
+        yield events[begin : begin + size]
+
+

@@ -1,0 +1,6 @@
+"""What people and programs see: reports, lines, JSON and the dashboard.
+
+A view takes finished values (a `Report`, a `Snapshot`, a `Finding`) and turns them into text. It decides
+nothing musical, reads no clock, and does not write anywhere: `livepedal.cli` and `livepedal.views.terminal`
+do the writing.
+"""

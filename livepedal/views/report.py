@@ -1,0 +1,241 @@
+"""The report of `check` as text: for each part its verdict, the setting to start with, the changes, the findings.
+
+It is read by a composer with the score beside it, so everything stands by bar and beat, worst first, and every
+note and pedal has its accidental. Names that come from files are made harmless before they are shown
+(livepedal.sources.text).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from livepedal.advice.report import FileReport, PartReport, Report
+from livepedal.harp import Foot, Instrument, Player
+from livepedal.model.findings import Finding, Outcome, Verdict
+from livepedal.model.plan import PedalChange
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.diagram import diagram
+from livepedal.views.lines import Line, Tone, badge_of, line, tone_of
+from livepedal.views.signs import Signs
+
+INDENT = "  "
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a report is written. middle_c: what middle C is called; width: columns to wrap at, None for no wrapping."""
+
+    signs: Signs
+    middle_c: str = "C4"
+    width: int | None = None
+
+
+def report_lines(report: Report, look: Look) -> Iterator[Line]:
+    """The whole report. The command line writes the same piece by piece, as files are done."""
+    yield from opening(report.player, report.instrument, look)
+    for file in report.files:
+        yield from file_lines(file, look)
+    yield from closing(report, look)
+
+
+def opening(player: Player, instrument: Instrument, look: Look) -> Iterator[Line]:
+    """For whom and on what was judged, and how octaves are counted."""
+    yield _faint(
+        f"Judged for the {player.name} player on the harp “{instrument.name}”."
+        f" Octaves: middle C is {look.middle_c.strip().upper()}.",
+        look,
+    )
+
+
+def file_lines(file: FileReport, look: Look) -> Iterator[Line]:
+    """One file: its parts; nothing where it could not be judged, since that is an error message."""
+    if file.error is not None:
+        return
+    name = clean(file.path, 500)
+    for number, part in enumerate(file.parts):
+        yield ()
+        yield from part_lines(part, name, look, remarks=file.remarks if number == 0 else ())
+
+
+def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[str] = ()) -> Iterator[Line]:
+    """One part: heading, counts, setting, changes, findings, remarks."""
+    write = look.signs.write
+    title = file_name if not part.name else f"{file_name}: {clean(part.name)}"
+    yield line(
+        (f" {look.signs.shapes[part.verdict]} {part.verdict.word.upper()} ", badge_of(part.verdict)),
+        (f" {write(title)}", Tone.STRONG),
+    )
+    yield from _wrapped(_says(part), look)
+    yield from _counts(part, look)
+    yield from _setting(part, look)
+    yield from _changes(part, look)
+    yield from _findings(part, look)
+    for remark in (*remarks, *part.remarks):
+        yield from _wrapped(f"Note: {clean(remark, 500)}.", look, Tone.FAINT)
+
+
+def closing(report: Report, look: Look) -> Iterator[Line]:
+    """The summary: how many parts have which verdict, and how many the chosen player can play."""
+    parts = [part for file in report.files for part in file.parts]
+    failed = sum(file.error is not None for file in report.files)
+    yield ()
+    pieces: list[str] = []
+    if parts:
+        tally = [(verdict, sum(part.verdict is verdict for part in parts)) for verdict in Verdict]
+        pieces.append(
+            f"{words.counted(len(parts), 'part')} in {words.counted(len(report.files) - failed, 'file')}: "
+            + ", ".join(f"{number} {verdict.word}" for verdict, number in tally if number)
+        )
+        cannot = sum(part.outcome is Outcome.CANNOT for part in parts)
+        audible = sum(part.outcome is Outcome.AUDIBLE for part in parts)
+        says = f"the {report.player.name} player can play "
+        says += f"{len(parts) - cannot} of {len(parts)}" if len(parts) > 1 else ("it" if not cannot else "it not")
+        if cannot == 0:
+            says = f"the {report.player.name} player can play {'all of it' if len(parts) > 1 else 'it'}"
+        elif len(parts) == 1:
+            says = f"the {report.player.name} player cannot play it as it stands"
+        if audible:
+            says += f", {audible} with audible pedal changes" if len(parts) > 1 else ", with audible pedal changes"
+        pieces.append(says)
+    if failed:
+        pieces.append(f"{words.counted(failed, 'file')} could not be judged")
+    yield from _wrapped("; ".join(pieces) + ".", look, Tone.STRONG, indent="")
+
+
+def _says(part: PartReport) -> str:
+    text = f"{words.MEANING[part.verdict].capitalize()}"
+    if part.audible:
+        text += ", with audible pedal changes"
+    return (
+        f"{text}. {words.counted(part.notes, 'note')} in {words.counted(part.attacks, 'attack')},"
+        f" {words.moment(part.end)}."
+    )
+
+
+def _counts(part: PartReport, look: Look) -> Iterator[Line]:
+    """A table of the three players, or a sentence where nobody has any trouble."""
+    if not any(count.unplayable or count.audible for count in part.counts):
+        return
+    yield _faint(f"{INDENT}{'attacks that the':<20}{'cannot play':>13}{'plays only audibly':>21}", look)
+    for count in part.counts:
+        chosen = count.player == part.player
+        mark = look.signs.chosen if chosen else " "
+        name = f"{mark} {count.player} player"
+        yield line(
+            (
+                f"{INDENT}{name:<20}{count.unplayable or '-':>13}{count.audible or '-':>21}",
+                Tone.STRONG if chosen else Tone.PLAIN,
+            )
+        )
+
+
+def _setting(part: PartReport, look: Look) -> Iterator[Line]:
+    setting = part.plan.setting
+    yield line()
+    yield line((f"{INDENT}Set before the start", Tone.STRONG))
+    rows = diagram(setting, look.signs)
+    for row in rows:
+        yield line(f"{INDENT * 2}{row}")
+    text = look.signs.write(str(setting))
+    unused = any(position is None for position in setting.positions)
+    yield line(
+        f"{INDENT * 2}{text}",
+        (look.signs.write("   (· is not used)") if unused else "", Tone.FAINT),
+    )
+
+
+def _changes(part: PartReport, look: Look) -> Iterator[Line]:
+    changes = part.plan.changes
+    yield line()
+    if not changes:
+        yield line((f"{INDENT}No pedal changes", Tone.STRONG))
+        return
+    feet = [sum(change.foot is foot for change in changes) for foot in Foot]
+    yield line(
+        (f"{INDENT}Pedal changes", Tone.STRONG),
+        (
+            f" of the {part.player} player: {len(changes)}, left foot {feet[0]}, right foot {feet[1]}",
+            Tone.FAINT,
+        ),
+    )
+    width = 0
+    placed = [(part.place(change.us), change) for change in changes]
+    width = max(len(str(place.bar)) for place, _ in placed)
+    flags: set[str] = set()
+    for bar, group in groupby(placed, key=lambda item: item[0].bar):
+        cells = []
+        for place, change in group:
+            flag = _flag(change)
+            flags.add(flag)
+            cells.append(f"beat {words.beat(place.beat)} {words.change_name(change)}{flag}")
+        head = f"{INDENT * 2}bar {bar:>{width}}  "
+        yield from _wrapped(" · ".join(cells), look, indent=head, hang=len(head))
+    if "~" in flags:
+        yield _faint(f"{INDENT * 2}~ audible: its string is still wanted then", look)
+    if "!" in flags:
+        yield _faint(f"{INDENT * 2}! tight: a relaxed player would not have the time", look)
+
+
+def _flag(change: PedalChange) -> str:
+    return "~" if change.audible else "!" if change.tight else ""
+
+
+def _findings(part: PartReport, look: Look) -> Iterator[Line]:
+    if not part.findings:
+        return
+    yield line()
+    yield line(
+        (f"{INDENT}What the {part.player} player cannot play, or only audibly, worst first", Tone.STRONG),
+    )
+    for finding in worst_first(part.findings):
+        yield from finding_lines(finding, part, look)
+
+
+def worst_first(findings: Sequence[Finding]) -> list[Finding]:
+    """Unplayable before virtuoso and so on, silent troubles before audible ones, then in order of time."""
+    return sorted(findings, key=lambda f: (f.audible, -f.verdict, f.us, f.id))
+
+
+def finding_lines(finding: Finding, part: PartReport, look: Look) -> Iterator[Line]:
+    """Where and what in one line, why in the next."""
+    place = words.where(part.place(finding.us))
+    head = f"{INDENT * 2}{look.signs.verdict(finding.verdict)} "
+    text = f"{place}, {words.moment(finding.us)}: {words.in_full(finding, look.middle_c)}"
+    first = True
+    for row in _fold(look.signs.write(text), look, len(head), 3 * len(INDENT)):
+        yield line((head if first else INDENT * 3, tone_of(finding.verdict)), row)
+        first = False
+    why = "; ".join(words.reasons(finding))
+    if why:
+        yield from _wrapped(why, look, Tone.FAINT, indent=INDENT * 3)
+
+
+def _faint(text: str, look: Look) -> Line:
+    return line((look.signs.write(text), Tone.FAINT))
+
+
+def _wrapped(
+    text: str, look: Look, tone: Tone = Tone.PLAIN, indent: str = INDENT, hang: int | None = None
+) -> Iterator[Line]:
+    """Text from an indent, its further lines hanging under it."""
+    hang = len(indent) if hang is None else hang
+    for number, row in enumerate(_fold(look.signs.write(text), look, len(indent), hang)):
+        yield line(indent if number == 0 else " " * hang, (row, tone))
+
+
+def _fold(text: str, look: Look, first: int, hang: int) -> list[str]:
+    if look.width is None or first + len(text) <= look.width:
+        return [text]
+    from textwrap import TextWrapper
+
+    wrapper = TextWrapper(
+        width=max(look.width, 30),
+        initial_indent=" " * first,
+        subsequent_indent=" " * hang,
+        break_on_hyphens=False,
+    )
+    rows = wrapper.wrap(text)
+    return [rows[0][first:], *(row[hang:] for row in rows[1:])]

@@ -1,0 +1,121 @@
+"""The signs of the field (♭ ♮ ♯, shapes of verdicts, strokes of the pedal diagram) for every kind of output.
+
+Three sets: full; without box characters and shapes (`--plain`, for screen readers and for pasting into mail);
+and ASCII only, for terminals and encodings that have nothing else. A sign that is missing is replaced by its
+plain substitute (♭ becomes b, ♮ n, ♯ #), never left out.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+
+from livepedal.model.findings import Verdict
+
+_TO_ASCII = str.maketrans(
+    {
+        "♭": "b", "♮": "n", "♯": "#", "𝄫": "bb", "𝄪": "x", "♩": "quarter", "→": "->", "–": "-", "—": "-", "‑": "-",
+        "·": "-", "…": "...", "×": "x", "“": '"', "”": '"', "‘": "'", "’": "'", "▸": ">", "−": "-",
+        "ß": "ss", "æ": "ae", "Æ": "AE", "ø": "o", "Ø": "O", "œ": "oe", "Œ": "OE", "ł": "l", "Ł": "L",
+    }
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Signs:
+    """One set of signs. All are one column wide but the shapes of verdicts.
+
+    ascii: nothing outside ASCII may be written. shapes: of the verdicts, best to worst. rule, divider, stroke: the pedal
+    diagram's line, the long stroke between the feet (any width) and a pedal's stroke above or below the line, `on` one on it,
+    `under` and `over` where a stroke meets the line from above or below. solid, hazy: a pedal position
+    that is certain, and one of several. full, empty: of a progress bar.
+    """
+
+    ascii: bool
+    shapes: tuple[str, str, str, str]
+    rule: str
+    divider: str
+    cross: str
+    stroke: str
+    on: str
+    above: str
+    below: str
+    solid: str
+    hazy: str
+    full: str
+    empty: str
+    chosen: str
+
+    def write(self, text: str) -> str:
+        """The text as this output can show it."""
+        if not self.ascii or text.isascii():
+            return text
+        text = text.translate(_TO_ASCII)
+        if text.isascii():
+            return text
+        # é becomes e; what has no base letter becomes a question mark.
+        letters = (c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+        return "".join(c if c.isascii() else "?" for c in letters)
+
+    def verdict(self, verdict: Verdict) -> str:
+        """Shape and word, such as "▲ virtuoso"."""
+        return f"{self.shapes[verdict]} {verdict.word}"
+
+
+FULL = Signs(
+    ascii=False,
+    shapes=("●", "◆", "▲", "■"),
+    rule="─",
+    divider="┃",
+    cross="╂",
+    stroke="│",
+    on="┼",
+    above="┴",
+    below="┬",
+    solid="█",
+    hazy="▒",
+    full="━",
+    empty="─",
+    chosen="▸",
+)
+PLAIN = Signs(
+    ascii=False,
+    shapes=("(o)", "<+>", "/^\\", "[X]"),
+    rule="-",
+    divider="||",
+    cross="||",
+    stroke="|",
+    on="|",
+    above="-",
+    below="-",
+    solid="#",
+    hazy="?",
+    full="=",
+    empty="-",
+    chosen=">",
+)
+ASCII = Signs(
+    ascii=True,
+    shapes=PLAIN.shapes,
+    rule=PLAIN.rule,
+    divider=PLAIN.divider,
+    cross=PLAIN.cross,
+    stroke=PLAIN.stroke,
+    on=PLAIN.on,
+    above=PLAIN.above,
+    below=PLAIN.below,
+    solid=PLAIN.solid,
+    hazy=PLAIN.hazy,
+    full=PLAIN.full,
+    empty=PLAIN.empty,
+    chosen=PLAIN.chosen,
+)
+
+
+def signs_for(encoding: str | None, plain: bool = False) -> Signs:
+    """The richest set that an output of this encoding can show."""
+    try:
+        ("♭♮♯→“”…·" if plain else "♭♮♯→“”…·●◆▲■─┃╂│┼┴┬█▒━▸").encode(encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return ASCII
+    return PLAIN if plain else FULL

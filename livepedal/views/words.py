@@ -1,0 +1,144 @@
+"""Numbers, places, notes and findings in the words of the field.
+
+Times are integer microseconds everywhere inside; people get bar and beat, with seconds to a hundredth beside
+them. Accidentals are always printed, ♮ too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from livepedal.harp import Position, Spelling, pitch_name
+from livepedal.model.findings import Finding, Kind, NoteView, Reason, Verdict
+from livepedal.model.plan import PedalChange
+from livepedal.music.timemap import Place
+from livepedal.sources.text import clean
+
+LONGEST_MARK = 24
+
+
+def counted(number: int, thing: str) -> str:
+    """A number with its thing, such as "1 attack" or "2 attacks"."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+def span(us: int) -> str:
+    """A length of time (µs), such as "0.21 s"."""
+    return f"{us / 1_000_000:.2f} s"
+
+
+def moment(us: int) -> str:
+    """A moment (µs): "7.35 s", from a minute on "1:07.35"."""
+    hundredths = round(us / 10_000)
+    minutes, rest = divmod(hundredths, 6000)
+    return f"{minutes}:{rest / 100:05.2f}" if minutes else f"{rest / 100:.2f} s"
+
+
+def beat(value: Fraction) -> str:
+    """A beat to a hundredth, such as "1", "2.5" or "1.33"; rounded down, so that no beat is shown as the next."""
+    hundredths = int(value * 100)
+    whole, part = divmod(hundredths, 100)
+    return f"{whole}" if not part else f"{whole}.{part:02d}".rstrip("0")
+
+
+def where(place: Place) -> str:
+    """Bar and beat, the rehearsal mark behind them: "bar 2, beat 3.5 (mark B)"."""
+    text = f"bar {place.bar}, beat {beat(place.beat)}"
+    return f"{text} (mark {clean(place.mark, LONGEST_MARK)})" if place.mark else text
+
+
+def note_name(pitch: int, spellings: Sequence[Spelling], middle_c: str) -> str:
+    """A note by the strings that could give it: "F♮4", "F♯4/G♭4".
+
+    Where one of them is a natural it is named by that alone: a composer who played F knows it as F and not as E♯.
+    """
+    if not spellings:
+        return pitch_name(pitch, middle_c=middle_c)
+    natural = [s for s in spellings if s.position is Position.NATURAL]
+    return "/".join(s.named(middle_c) for s in natural or spellings)
+
+
+def played_name(note: NoteView, middle_c: str) -> str:
+    """A note as the harp plays it; with "or" while two strings are possible."""
+    if not note.spellings:
+        return pitch_name(note.pitch, middle_c=middle_c)
+    return " or ".join(s.named(middle_c) for s in note.spellings)
+
+
+def change_name(change: PedalChange) -> str:
+    """The change as a harpist writes it: the letter with its new accidental."""
+    return f"{change.pedal.letter}{change.goal.sign}"
+
+
+def short(spelling: Spelling) -> str:
+    """Letter and accidental without octave."""
+    return f"{spelling.string.pedal.letter}{spelling.position.sign}"
+
+
+MEANING = {
+    Verdict.EASY: "a relaxed player manages it",
+    Verdict.PLAYABLE: "a working player does it",
+    Verdict.VIRTUOSO: "only a virtuoso does it",
+    Verdict.UNPLAYABLE: "no way found under these figures, even for a virtuoso",
+}
+
+
+def what(finding: Finding, middle_c: str) -> str:
+    """What is the matter, in one clause, without figures: "A♭4 comes too soon for the pedal G♮→G♯"."""
+    name = note_name(finding.note, [r.spelling for r in finding.reasons], middle_c)
+    change = ""
+    if finding.pedal is not None and finding.start is not None and finding.goal is not None:
+        letter = finding.pedal.letter
+        change = f"{letter}{finding.start.sign}→{letter}{finding.goal.sign}"
+    match finding.kind:
+        case Kind.PEDAL_TIME:
+            return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
+        case Kind.AUDIBLE:
+            heard = f"the pedal {change} slides" if change else "a pedal slides"
+            return f"{name} only audibly: {heard} while its string is wanted"
+        case Kind.ONE_LETTER:
+            others = _together(finding, middle_c)
+            return f"{name} cannot be struck together with {others}: no setting of the pedals holds them all"
+        case Kind.NO_PEDAL:
+            return f"{name} lies on a string without a pedal, which is tuned otherwise"
+        case Kind.RANGE:
+            return f"{name}: no string of this harp gives it"
+        case _:
+            return f"{name}: {finding.kind.value.replace('-', ' ')}"
+
+
+def _together(finding: Finding, middle_c: str) -> str:
+    blocking = {pitch for reason in finding.reasons for pitch in reason.other_pitches}
+    others = [p for p in finding.pitches if p != finding.note and (not blocking or p in blocking)]
+    if not others:
+        return "the others"
+    return " and ".join(pitch_name(pitch, middle_c=middle_c) for pitch in others)
+
+
+def figures(one: Finding | Reason) -> str:
+    """What it would take and what there is, such as "0.23 s needed, 0.15 s there"; empty where time is not the matter."""
+    if one.needed is None or one.available is None:
+        return ""
+    return f"{span(one.needed)} needed, {span(one.available)} there"
+
+
+def in_full(finding: Finding, middle_c: str) -> str:
+    """What is the matter with its figures behind it."""
+    numbers = figures(finding)
+    return what(finding, middle_c) + (f" ({numbers})" if numbers else "")
+
+
+def reason(one: Reason, with_figures: bool = True) -> str:
+    """Why one spelling fails, such as "as G♯: the G string was struck only just before"."""
+    text = f"as {short(one.spelling)}: {one.why}"
+    numbers = figures(one) if with_figures else ""
+    return f"{text} ({numbers})" if numbers else text
+
+
+def reasons(finding: Finding) -> tuple[str, ...]:
+    """Why each spelling fails, one text each; figures only where they are not those of the finding itself."""
+    return tuple(
+        reason(one, (one.needed, one.available) != (finding.needed, finding.available))
+        for one in finding.reasons
+    )

@@ -1,0 +1,112 @@
+"""Attacks: the window, releases, other tempos."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import pairwise
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from livepedal.music import (
+    AllNotesOff,
+    Attack,
+    Gathered,
+    NoteOff,
+    NoteOn,
+    events_of,
+    gather,
+    gather_held,
+    opens_attack,
+    scale,
+)
+
+WINDOW = 35_000
+
+
+def test_the_window_counts_from_the_first_note_and_includes_its_end() -> None:
+    onsets = [(0, 60), (20_000, 64), (35_000, 67), (35_001, 72), (70_000, 76), (70_002, 79)]
+    events = [NoteOn(us, pitch) for us, pitch in onsets]
+    assert gather(events, WINDOW) == (
+        Attack(0, (60, 64, 67)),
+        Attack(35_001, (72, 76)),
+        Attack(70_002, (79,)),
+    )
+
+
+def test_a_chord_on_a_cable_is_one_attack() -> None:
+    # MIDI 1.0: 31,250 baud, ten bits a byte; a note-on of three bytes takes 0.96 ms, so eight take 7.68 ms.
+    byte = Fraction(10, 31_250) * 1_000_000
+    events = [NoteOn(int(3 * byte * place), 48 + 3 * place) for place in range(8)]
+    assert [len(attack.pitches) for attack in gather(events, WINDOW)] == [8]
+
+
+def test_releases_go_with_their_notes() -> None:
+    events = [
+        NoteOn(0, 60), NoteOn(10, 64), NoteOff(50_000, 60), NoteOn(60_000, 60), NoteOff(70_000, 64),
+        NoteOn(100_000, 60), NoteOff(120_000, 60), NoteOn(200_000, 62), NoteOn(200_000, 65),
+        AllNotesOff(250_000), NoteOn(300_000, 71),
+    ]  # fmt: skip
+    assert gather_held(events, WINDOW) == (
+        Gathered(0, ((60, 50_000), (64, 70_000))),
+        Gathered(60_000, ((60, 100_000),)),
+        Gathered(100_000, ((60, 120_000),)),
+        Gathered(200_000, ((62, 250_000), (65, 250_000))),
+        Gathered(300_000, ((71, None),)),
+    )
+
+
+def test_one_pitch_from_two_sources_is_one_note_until_the_last_lets_go() -> None:
+    events = [
+        NoteOn(0, 60, source=1),
+        NoteOn(0, 60, source=2),
+        NoteOff(10, 60, source=1),
+        NoteOff(99, 60, source=2),
+    ]
+    assert gather_held(events, WINDOW) == (Gathered(0, ((60, 99),)),)
+    assert gather_held(events[:3], WINDOW) == (Gathered(0, ((60, None),)),)
+
+
+notes_struck = st.lists(
+    st.tuples(st.integers(0, 400_000), st.integers(24, 103), st.integers(1, 200_000)), max_size=25
+)
+
+
+@given(notes_struck, st.integers(0, 60_000))
+def test_the_two_ways_of_gathering_agree(notes: list[tuple[int, int, int]], window: int) -> None:
+    events = sorted((NoteOn(us, pitch) for us, pitch, _ in notes), key=lambda event: event.us)
+    assert gather(events, window) == tuple(one.attack for one in gather_held(events, window))
+
+
+@given(notes_struck, st.integers(0, 60_000))
+def test_attacks_share_out_the_notes(notes: list[tuple[int, int, int]], window: int) -> None:
+    events = sorted((NoteOn(us, pitch) for us, pitch, _ in notes), key=lambda event: event.us)
+    attacks = gather(events, window)
+    assert {(attack.us, pitch) for attack in attacks for pitch in attack.pitches} <= {
+        (max(one.us for one in attacks if one.us <= us), pitch) for us, pitch, _ in notes
+    }
+    assert all(opens_attack(one.us, other.us, window) for one, other in pairwise(attacks))
+    assert {event.pitch for event in events} == {pitch for attack in attacks for pitch in attack.pitches}
+
+
+@given(notes_struck, st.fractions(Fraction(1, 2), 4, max_denominator=50))
+def test_scaled_attacks_stay_together(notes: list[tuple[int, int, int]], ratio: Fraction) -> None:
+    struck = [(us, 1, NoteOn(us, pitch)) for us, pitch, _ in notes]
+    released = [(us + length, 0, NoteOff(us + length, pitch)) for us, pitch, length in notes]
+    events = [event for _, _, event in sorted(struck + released, key=lambda entry: entry[:2])]
+    attacks = gather_held(events, WINDOW)
+    scaled = scale(attacks, ratio)
+    assert [one.attack.pitches for one in scaled] == [one.attack.pitches for one in attacks]
+    for one, other in zip(attacks, scaled, strict=True):
+        assert abs(other.us - one.us * ratio) <= Fraction(1, 2)
+    assert scale(attacks, 1) == attacks
+
+
+@given(notes_struck)
+def test_events_of_gathered_attacks_gather_to_the_same(notes: list[tuple[int, int, int]]) -> None:
+    attacks = {}
+    for us, pitch, length in notes:
+        start = us // 50_000 * 50_000
+        attacks.setdefault(start, {})[pitch] = start + length
+    gathered = tuple(Gathered(us, tuple(sorted(ends.items()))) for us, ends in sorted(attacks.items()))
+    assert gather_held(events_of(gathered), WINDOW) == gathered

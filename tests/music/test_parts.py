@@ -1,0 +1,467 @@
+"""Which notes are the harp's, and the events made of them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import pickle
+from collections import Counter
+from fractions import Fraction
+from pathlib import Path
+
+import mido
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from livepedal.errors import LivepedalError
+from livepedal.music import (
+    AllNotesOff,
+    Event,
+    KeySignature,
+    NoHarpTrack,
+    NoteOff,
+    NoteOn,
+    Part,
+    Place,
+    Sustain,
+    choose_parts,
+    read_song,
+)
+
+MUSIC = Path(__file__).parents[2].parent / "shared" / "music"
+RECORDINGS = Path(__file__).parents[2] / "recordings"
+FILES = sorted(MUSIC.glob("*/*.mid")) + sorted(RECORDINGS.glob("*.mid"))
+HARP_FILES = sorted((MUSIC / "harp").glob("*.mid"))
+
+# 500 ticks a quarter at the default tempo: a tick is a millisecond.
+DIVISION = 500
+MS = 1000
+
+
+def track(*messages: str, name: str = "", program: int | None = None, channel: int = 0) -> mido.MidiTrack:
+    """A track; each message as mido writes it, "note_on note=60 time=10"; channel unless given."""
+    made = mido.MidiTrack()
+    if name:
+        made.append(mido.MetaMessage("track_name", name=name))
+    if program is not None:
+        made.append(mido.Message("program_change", program=program, channel=channel))
+    for text in messages:
+        message = mido.Message.from_str(text)
+        if "channel=" not in text:
+            message = message.copy(channel=channel)
+        made.append(message)
+    return made
+
+
+def file(*tracks: mido.MidiTrack, kind: int = 1) -> bytes:
+    written = mido.MidiFile(type=kind, ticks_per_beat=DIVISION, charset="utf-8")
+    written.tracks.extend(tracks)
+    data = io.BytesIO()
+    written.save(file=data)
+    return data.getvalue()
+
+
+def parts(
+    *tracks: mido.MidiTrack, kind: int = 1, choose: tuple[str, ...] = (), merge: bool = False
+) -> tuple[Part, ...]:
+    return choose_parts(read_song(file(*tracks, kind=kind)), choose, merge)
+
+
+def events(*messages: str) -> list[Event]:
+    (part,) = parts(track(*messages))
+    return list(part.events)
+
+
+NOTE = ("note_on note=60 velocity=64", "note_off note=60 time=100")
+
+
+def a_note(pitch: int = 60) -> tuple[str, str]:
+    return f"note_on note={pitch} velocity=64", f"note_off note={pitch} time=100"
+
+
+def names(chosen: tuple[Part, ...]) -> list[str]:
+    return [part.name for part in chosen]
+
+
+# Which notes.
+
+
+def test_example_of_the_standard_has_a_harp() -> None:
+    # SMF 1.0, example file of type 0: program 46 on channel 2, which plays G4 from tick 96 to 384 of 96 a
+    # quarter at 120 quarters a minute.
+    body = bytes.fromhex(
+        "00 FF 58 04 04 02 18 08  00 FF 51 03 07 A1 20  00 C0 05  00 C1 2E  00 C2 46  00 92 30 60  00 3C 60"
+        "60 91 43 40  60 90 4C 20  81 40 82 30 40  00 3C 40  00 81 43 40  00 80 4C 40  00 FF 2F 00"
+    )
+    data = b"MThd\0\0\0\6\0\0\0\1\0\x60MTrk" + len(body).to_bytes(4, "big") + body
+    song = read_song(data)
+    assert [(info.number, info.program, info.notes) for info in song.tracks] == [
+        (1, 5, 1),
+        (2, 46, 1),
+        (3, 70, 2),
+    ]
+    (part,) = choose_parts(song)
+    assert part.tracks == (song.tracks[1],)
+    assert list(part.events) == [NoteOn(500_000, 67, 64, 1), NoteOff(2_000_000, 67, 1)]
+    assert part.end_us == 2_000_000
+
+
+def test_tracks_by_program_or_by_name_each_a_part() -> None:
+    chosen = parts(
+        track(*NOTE, name="Flute", program=73),
+        track(*NOTE, name="Plucked", program=46, channel=1),
+        track(*NOTE, name="Arpa II", program=0, channel=2),
+        track(name="Harp", channel=3),  # no notes: nothing to judge
+    )
+    assert names(chosen) == ["Plucked", "Arpa II"]
+    assert "--merge" in chosen[0].remarks[0]
+
+
+def test_merged_they_are_one_part() -> None:
+    (part,) = parts(
+        track(*a_note(60), name="Harp 1"),
+        track("note_on note=48 time=50", "note_off note=48 time=20", name="Harp 2"),
+        merge=True,
+    )
+    assert part.name == "Harp 1 + Harp 2"
+    assert [(type(event).__name__, event.us // MS) for event in part.events] == [
+        ("NoteOn", 0), ("NoteOn", 50), ("NoteOff", 70), ("NoteOff", 100),
+    ]  # fmt: skip
+    assert len({event.source for event in part.events}) == 2  # type: ignore[union-attr]
+
+
+def test_the_only_track_with_notes() -> None:
+    assert names(parts(track(name="Tempo"), track(*NOTE, name="Grand Piano", program=0))) == ["Grand Piano"]
+    assert names(parts(track(), track(*NOTE))) == ["track 2"]
+
+
+def test_otherwise_the_user_is_asked_with_a_table() -> None:
+    tracks = track(*NOTE, name="Flute", program=73), track(*NOTE, *NOTE, name="Oboe", program=68, channel=1)
+    with pytest.raises(NoHarpTrack, match="--track NUMBER_OR_NAME") as caught:
+        parts(*tracks)
+    table = [(info.number, info.name, info.program, info.notes) for info in caught.value.tracks]
+    assert table == [(1, "Flute", 73, 1), (2, "Oboe", 68, 2)]
+    assert pickle.loads(pickle.dumps(caught.value)).tracks == caught.value.tracks
+    with pytest.raises(NoHarpTrack, match="“Viola”"):
+        parts(*tracks, choose=("Viola",))
+
+
+def test_the_users_choice_by_number_or_name() -> None:
+    tracks = (
+        track(*NOTE, name="Flute 2", program=73),
+        track(*NOTE, name="Oboe", channel=1),
+        track(*NOTE, name="Bass Oboe", channel=2),
+        track(*NOTE, name="Harp", channel=3),
+    )
+    assert names(parts(*tracks, choose=("3",))) == ["Bass Oboe"]
+    assert names(parts(*tracks, choose=("oboe",))) == ["Oboe"]  # the whole name goes before a part of one
+    assert names(parts(*tracks, choose=("OBO", "1"))) == ["Flute 2", "Oboe", "Bass Oboe"]
+    assert names(parts(*tracks, choose=("1", "flute"), merge=True)) == ["Flute 2"]
+    with pytest.raises(LivepedalError, match="no track “9”"):
+        parts(*tracks, choose=("9",))
+    with pytest.raises(LivepedalError, match="no notes"):
+        parts(track(name="Tempo"), *tracks, choose=("Tempo",))
+
+
+def test_programs_in_mid_track() -> None:
+    (part,) = parts(
+        track(*a_note(60), "program_change program=46", *a_note(62), "program_change program=0", *a_note(64)),
+        track(*NOTE, program=40, channel=1),
+    )
+    assert [event.pitch for event in part.events if isinstance(event, NoteOn)] == [62]
+    assert part.tracks[0].program == 46
+    assert part.tracks[0].notes == 3
+
+
+def test_a_harp_note_that_is_held_over_a_change_of_program_is_released() -> None:
+    (part,) = parts(
+        track("note_on note=60", "program_change program=0 time=10", "note_on note=62",
+              "note_off note=60 time=10", "note_off note=62", program=46),
+        track(*NOTE, channel=1),
+    )  # fmt: skip
+    assert list(part.events) == [NoteOn(0, 60, 64, 0), NoteOff(20 * MS, 60, 0)]
+
+
+def test_only_the_harps_channel_of_a_track() -> None:
+    (part,) = parts(
+        track("program_change program=46 channel=3", "note_on note=60 channel=3", "note_on note=72 channel=4",
+              "control_change control=64 value=127 channel=4", "note_off note=60 channel=3 time=5",
+              "note_off note=72 channel=4"),
+        track(*NOTE, channel=1),
+    )  # fmt: skip
+    assert list(part.events) == [NoteOn(0, 60, 64, 3), NoteOff(5 * MS, 60, 3)]
+
+
+def test_a_set_up_track_speaks_for_tracks_without_programs() -> None:
+    setup = track("program_change program=46 channel=1", "program_change program=40 channel=2")
+    assert names(parts(setup, track(*NOTE, channel=1), track(*NOTE, channel=2))) == ["track 2"]
+    # A track with notes of its own on that channel speaks for nobody else.
+    used = (
+        track(*NOTE, channel=1, program=46, name="One"),
+        track(*NOTE, channel=1, name="Two"),
+        track(*NOTE, channel=2),
+    )
+    assert names(parts(*used)) == ["One"]
+
+
+def test_drums_are_left_out_and_said_so() -> None:
+    data = file(track(*NOTE, name="Keys"), track(*NOTE, *NOTE, name="Kit", channel=9))
+    song = read_song(data)
+    assert song.remarks == ("drums on channel 10 were left out (2 notes)",)
+    assert names(choose_parts(song)) == ["Keys"]
+    assert choose_parts(song, ["Kit"])[0].notes == 2  # the user insists
+    with pytest.raises(NoHarpTrack, match="nothing but drums"):
+        parts(track(*NOTE, name="Harp", channel=9))
+
+
+def test_type_0_is_split_by_channel() -> None:
+    one = track(
+        "program_change program=46 channel=4", "note_on note=60 channel=4", "note_on note=72 channel=0",
+        "note_off note=60 channel=4 time=10", "note_off note=72 channel=0", name="Crossing",
+    )  # fmt: skip
+    (part,) = parts(one, kind=0)
+    assert (part.name, part.tracks[0].number, part.notes) == ("channel 5", 5, 1)
+    assert names(parts(one, kind=0, choose=("1",))) == ["channel 1"]
+    assert names(parts(track(*NOTE, name="Crossing"), kind=0)) == ["Crossing"]
+
+
+def test_type_2_judges_each_track_with_its_own_time() -> None:
+    slow = track(*NOTE)
+    slow.insert(0, mido.MetaMessage("set_tempo", tempo=1_000_000))
+    chosen = parts(slow, track(*NOTE, channel=1), kind=2)
+    assert [part.end_us for part in chosen] == [200 * MS, 100 * MS]
+    assert "type 2" in read_song(file(slow, kind=2)).remarks[0]
+
+
+def test_names_in_utf_8_and_latin_1_and_with_control_characters() -> None:
+    data = file(track(*NOTE, name="XXXXXX"), track(*NOTE, name="YYYYYYY", channel=1))
+    data = data.replace(b"XXXXXX", "Harfé".encode()).replace(b"YYYYYYY", b"Harp\xe9 \x1b")
+    assert [info.name for info in read_song(data).tracks] == ["Harfé", "Harpé ␛"]
+
+
+def test_no_notes_at_all() -> None:
+    with pytest.raises(LivepedalError, match="no notes"):
+        parts(track(name="Harp"))
+
+
+# What becomes of the notes.
+
+
+def test_velocity_0_is_a_release() -> None:
+    assert events("note_on note=60 velocity=9", "note_on note=60 velocity=0 time=5") == [
+        NoteOn(0, 60, 9), NoteOff(5 * MS, 60),
+    ]  # fmt: skip
+
+
+def test_struck_again_while_held_is_released_first() -> None:
+    assert events("note_on note=60", "note_on note=60 time=5", "note_off note=60 time=5") == [
+        NoteOn(0, 60), NoteOff(5 * MS, 60), NoteOn(5 * MS, 60), NoteOff(10 * MS, 60),
+    ]  # fmt: skip
+
+
+def test_releases_before_strikes_of_the_same_moment() -> None:
+    # Written the wrong way round, as sequencers do.
+    assert events("note_on note=60", "note_on note=62 time=5", "note_on note=60", "note_off note=60",
+                  "note_off note=62 time=5", "note_off note=60") == [
+        NoteOn(0, 60), NoteOff(5 * MS, 60), NoteOn(5 * MS, 62), NoteOn(5 * MS, 60),
+        NoteOff(10 * MS, 62), NoteOff(10 * MS, 60),
+    ]  # fmt: skip
+
+
+def test_a_note_of_no_length_is_still_released() -> None:
+    assert events("note_on note=60 time=5", "note_off note=60") == [NoteOn(5 * MS, 60), NoteOff(5 * MS, 60)]
+
+
+def test_a_note_doubled_at_one_moment_counts_once() -> None:
+    (part,) = parts(
+        track("note_on note=60", "note_on note=60", "note_off note=60 time=5", "note_off note=60 time=5")
+    )
+    assert list(part.events) == [NoteOn(0, 60), NoteOff(10 * MS, 60)]
+    assert part.notes == 1
+    assert part.remarks == ("1 note doubles another of the same moment and does not count",)
+
+
+def test_notes_never_released_are_held_to_the_end() -> None:
+    made = track("note_on note=60", "note_on note=64")
+    made.append(mido.MetaMessage("end_of_track", time=700))
+    (part,) = parts(made)
+    assert list(part.events)[2:] == [NoteOff(700 * MS, 60), NoteOff(700 * MS, 64)]
+    assert part.remarks == ("2 notes are never released; they are held to the end of the track",)
+
+
+def test_releases_without_a_note_are_dropped() -> None:
+    assert events("note_off note=60", *NOTE, "note_off note=60 time=5") == [
+        NoteOn(0, 60),
+        NoteOff(100 * MS, 60),
+    ]
+
+
+def test_sustain_is_down_from_64() -> None:
+    # MIDI 1.0: a switch is off from 0 to 63, on from 64. Only changes are told.
+    pedal = [f"control_change control=64 value={value} time=1" for value in (0, 63, 64, 127, 70, 63, 0)]
+    sustain = [event for event in events(*pedal, *NOTE) if isinstance(event, Sustain)]
+    assert sustain == [Sustain(3 * MS, True), Sustain(6 * MS, False)]
+    reset = events("control_change control=64 value=127", "control_change control=121 time=5", *NOTE)
+    assert reset[:2] == [Sustain(0, True), Sustain(5 * MS, False)]
+
+
+@pytest.mark.parametrize("controller", [120, 123, 124, 125, 126, 127])
+def test_mode_messages_let_go_of_all_keys(controller: int) -> None:
+    # MIDI 1.0 Detailed Specification, channel mode messages.
+    played = events("note_on note=60", f"control_change control={controller} time=5", *a_note(62))
+    assert played == [NoteOn(0, 60), AllNotesOff(5 * MS, 0), NoteOn(5 * MS, 62), NoteOff(105 * MS, 62)]
+
+
+messages = st.lists(
+    st.one_of(
+        st.tuples(st.just("note_on"), st.integers(0, 1), st.integers(60, 62), st.integers(0, 3),
+                  st.integers(0, 2)),
+        st.tuples(st.just("note_off"), st.integers(0, 1), st.integers(60, 62), st.just(0), st.integers(0, 2)),
+        st.tuples(st.just("control_change"), st.integers(0, 1), st.sampled_from([64, 123]),
+                  st.sampled_from([0, 127]), st.integers(0, 2)),
+    ),
+    max_size=40,
+)  # fmt: skip
+
+
+@given(messages)
+def test_keys_go_down_and_up_in_turn(made: list[tuple[str, int, int, int, int]]) -> None:
+    one = mido.MidiTrack()
+    struck = set()
+    at = 0
+    for kind, channel, first, second, time in made:
+        data = {"note_on": 0x90, "note_off": 0x80, "control_change": 0xB0}[kind] | channel, first, second
+        one.append(mido.Message.from_bytes(data, time=time))
+        at += time
+        if kind == "note_on" and second:
+            struck.add((at * MS, channel, first))
+    one.append(mido.Message("note_on", note=80, velocity=1))
+    (part,) = parts(one)
+    played = list(part.events)
+    assert [event.us for event in played] == sorted(event.us for event in played)
+    down: set[tuple[int, int]] = set()
+    seen = Counter()
+    for event in played:
+        if isinstance(event, NoteOn):
+            assert (event.source, event.pitch) not in down
+            down.add((event.source, event.pitch))
+            seen[event.us, event.source, event.pitch] += 1
+        elif isinstance(event, NoteOff):
+            down.remove((event.source, event.pitch))
+        elif isinstance(event, AllNotesOff):
+            assert any(source == event.source for source, _ in down)
+            down = {key for key in down if key[0] != event.source}
+    assert not down
+    assert struck <= set(seen)
+    assert part.notes == sum(seen.values())
+
+
+def test_the_list_of_events_is_a_sequence() -> None:
+    (part,) = parts(track("control_change control=64 value=127", *a_note(60), *a_note(62)))
+    whole = list(part.events)
+    assert len(part.events) == len(whole) == 5
+    assert [part.events[index] for index in range(-5, 5)] == whole + whole
+    assert list(part.events[1:3]) == whole[1:3]
+    assert part.events[:] == part.events
+    assert hash(part.events[:]) == hash(part.events)
+    assert pickle.loads(pickle.dumps(part)) == part
+    with pytest.raises(IndexError):
+        part.events[5]
+
+
+# The file as a whole.
+
+
+def test_key_signatures_of_the_standard() -> None:
+    # harp-facts table I; SMF 1.0: FF 59 02 sf mi.
+    made = track(*NOTE)
+    data = file(made)
+    for sf_mi, name in (
+        (b"\xf9\0", "C♭ major"),
+        (b"\x07\0", "C♯ major"),
+        (b"\xfd\1", "C minor"),
+        (b"\0\0", "C major"),
+    ):
+        body = b"\0\xff\x59\x02" + sf_mi + data[22:]
+        song = read_song(data[:18] + len(body).to_bytes(4, "big") + body)
+        assert song.keys == (KeySignature(0, int.from_bytes(sf_mi[:1], "big", signed=True), bool(sf_mi[1])),)
+        assert [key.name for key in song.keys] == [name]
+
+
+def test_impossible_events_are_passed_over_with_a_remark() -> None:
+    body = bytes.fromhex(
+        "00 FF 51 03 00 00 00  00 FF 58 04 00 02 18 08  00 FF 58 04 04 40 18 08  00 FF 59 02 09 0000 90 3C 40"
+    )
+    song = read_song(b"MThd\0\0\0\6\0\1\0\1\x01\xf4MTrk" + len(body).to_bytes(4, "big") + body)
+    assert song.time_map.beats_per_minute(0) == 120
+    assert song.time_map.place(2_000_000) == Place(2, Fraction(1))
+    assert song.keys == ()
+    assert song.remarks == (
+        "1 Set Tempo event says something impossible and was passed over",
+        "2 time signatures say something impossible and were passed over",
+        "1 key signature says something impossible and was passed over",
+    )
+
+
+def test_markers_are_rehearsal_marks_and_cue_points_are_not() -> None:
+    made = track(*NOTE)
+    made.insert(0, mido.MetaMessage("cue_marker", text="boat leaves"))
+    made.insert(1, mido.MetaMessage("marker", text="A", time=1000))
+    song = read_song(file(made), first_bar=-1)
+    assert song.time_map.place(0) == Place(-1, Fraction(1), None)
+    assert song.time_map.place(1_000_000) == Place(-1, Fraction(3), "A")
+    assert song.time_map.place(1_500_000) == Place(-1, Fraction(4), "A")
+
+
+def test_a_file_of_months_is_refused() -> None:
+    made = track(*NOTE)
+    made.insert(0, mido.MetaMessage("text", text="", time=0x0FFFFFFF))
+    made.insert(0, mido.MetaMessage("set_tempo", tempo=0xFFFFFF))
+    with pytest.raises(LivepedalError, match="more than 31 days"):
+        parts(made)
+
+
+@pytest.mark.skipif(not FILES, reason="no files to try")
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_every_file_gives_parts_or_one_sentence(path: Path) -> None:
+    try:
+        chosen = choose_parts(read_song(path))
+    except LivepedalError as refusal:
+        assert str(refusal).startswith(str(path))
+        assert str(refusal).isprintable()
+    else:
+        assert all(part.notes for part in chosen)
+
+
+@pytest.mark.skipif(not HARP_FILES, reason="no files to try")
+@pytest.mark.parametrize("path", HARP_FILES, ids=lambda path: path.stem)
+def test_notes_as_the_score_has_them(path: Path) -> None:
+    # The .notes.csv beside each file was made from the notation, not from the MIDI file.
+    with open(path.with_suffix("").with_suffix(".notes.csv"), encoding="utf-8") as rows:
+        score = list(csv.DictReader(rows))
+    (part,) = choose_parts(read_song(path), merge=True)
+    ours = sorted((event.us, event.pitch) for event in part.events if isinstance(event, NoteOn))
+    theirs = sorted((round(float(row["onset_s"]) * 1e6), int(row["midi"])) for row in score)
+    assert len(ours) == len(theirs)
+    # A tick of these files is up to half a millisecond.
+    assert all(abs(one[0] - other[0]) < 600 for one, other in zip(ours, theirs, strict=True))
+    assert Counter(pitch for _, pitch in ours) == Counter(pitch for _, pitch in theirs)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["boulanger_matin_de_printemps", "brahms_requiem_1", "hertz-michal--syrena",
+     "moniuszko-stanislaw--sonety-krymskie-intrada", "paderewski-ignacy-jan--manru-erster-akt-i-scene"],
+)  # fmt: skip
+def test_bars_as_the_score_counts_them(name: str) -> None:
+    # The scores without pickups in the middle (repeats count differently); up to seven changes of metre.
+    path = MUSIC / "harp" / f"{name}.mid"
+    if not path.exists():
+        pytest.skip("no file to try")
+    with open(MUSIC / "harp" / f"{name}.notes.csv", encoding="utf-8") as rows:
+        score = list(csv.DictReader(rows))
+    time_map = read_song(path).time_map
+    assert [time_map.place(round(float(row["onset_s"]) * 1e6)).bar for row in score] == [
+        int(row["measure"]) for row in score
+    ]
