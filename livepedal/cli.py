@@ -1,10 +1,11 @@
 """The command line: understand what is asked, have it judged, write it down.
 
-Exit codes: 0, the chosen player can play it all; 1, not; 2, something could not be judged or was asked for wrongly.
-Ended by a signal it is 128 and the signal's number, as usual. Every fault ends in one sentence on standard error; tracebacks are
-for those who ask with --debug.
+Exit codes: 0, the chosen player can play it all; 1, not; 2, something could not be judged or was asked for
+wrongly. Ended by a signal it is 128 and the signal's number, as usual. Every fault ends in one sentence on
+standard error; tracebacks are for those who ask with --debug.
 
-Starting quickly matters in scripts and in the hand, so whatever a command does not need is imported where it is needed.
+Starting quickly matters in scripts and in the hand, so whatever a command does not need is imported where it
+is needed.
 """
 
 from __future__ import annotations
@@ -15,7 +16,6 @@ import signal
 import sys
 import time
 from collections.abc import Iterable, Iterator, Sequence
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, TextIO
 
@@ -37,7 +37,9 @@ if TYPE_CHECKING:
 STDIN = "standard input"
 MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi")
 WIDEST_REPORT = 110
-MAX_STDIN = 256 * 1024 * 1024  # far more than is read of a file, so that the reader can say that it is too much
+MAX_STDIN = (
+    256 * 1024 * 1024
+)  # far more than is read of a file, so that the reader can say that it is too much
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -61,13 +63,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         if "--debug" in arguments:
             raise
         _say(
-            f"something went wrong that should not ({type(error).__name__}: {error}); please report it with the"
-            " file and the command, and see the details with --debug."
+            f"something went wrong that should not ({type(error).__name__}: {error}); please report it with"
+            " the file and the command, and see the details with --debug."
         )
         return 2
 
 
-# -- What is asked ---------------------------------------------------------------------------------------------------
+# -- What is asked ----------------------------------------------------------------------------------------
 
 
 class _Parser(argparse.ArgumentParser):
@@ -96,9 +98,13 @@ def _parser() -> argparse.ArgumentParser:
         epilog="Exit code: 0, the chosen player can play it all; 1, not; 2, something could not be judged.",
         allow_abbrev=False,
     )
-    check.add_argument("files", nargs="+", metavar="FILE", help="MIDI file, folder of them, or - for standard input")
+    check.add_argument(
+        "files", nargs="+", metavar="FILE", help="MIDI file, folder of them, or - for standard input"
+    )
     _common(check)
-    check.add_argument("--json", action="store_true", help="write the report as JSON (format livepedal-check)")
+    check.add_argument(
+        "--json", action="store_true", help="write the report as JSON (format livepedal-check)"
+    )
     check.add_argument("--plain", action="store_true", help="no colour, no box characters")
     check.set_defaults(run=_check)
 
@@ -112,8 +118,12 @@ def _parser() -> argparse.ArgumentParser:
         epilog="Space pauses and goes on, q or Ctrl-C ends.",
         allow_abbrev=False,
     )
-    replay.add_argument("file", nargs="?", metavar="FILE", help="MIDI file, - for standard input, or a recording's name")
-    replay.add_argument("--speed", metavar="X", default="1", help="play X times as fast; verdicts stay those of speed 1")
+    replay.add_argument(
+        "file", nargs="?", metavar="FILE", help="MIDI file, - for standard input, or a recording's name"
+    )
+    replay.add_argument(
+        "--speed", metavar="X", default="1", help="play X times as fast; verdicts stay those of speed 1"
+    )
     _common(replay)
     replay.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
     replay.set_defaults(run=_replay)
@@ -121,21 +131,39 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _common(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--player", default="working", metavar="NAME", help="relaxed, working (default) or virtuoso")
-    parser.add_argument("--harp", default="47", metavar="NAME", help="47 (default), 46, 44 or 40 strings")
-    parser.add_argument("--figures", metavar="FILE", help="TOML file with your own figures of players and harps")
     parser.add_argument(
-        "--track", action="append", default=[], metavar="NUMBER_OR_NAME", help="the harp's track; may be given again"
+        "--player", default="working", metavar="NAME", help="relaxed, working (default) or virtuoso"
+    )
+    parser.add_argument("--harp", default="47", metavar="NAME", help="47 (default), 46, 44 or 40 strings")
+    parser.add_argument(
+        "--figures", metavar="FILE", help="TOML file with your own figures of players and harps"
+    )
+    parser.add_argument(
+        "--track",
+        action="append",
+        default=[],
+        metavar="NUMBER_OR_NAME",
+        help="the harp's track; may be given again",
     )
     parser.add_argument("--merge", action="store_true", help="all harp tracks are played on one harp")
-    parser.add_argument("--first-bar", type=int, default=1, metavar="N", help="number of the first bar (0 with a pickup)")
     parser.add_argument(
-        "--start", metavar="SETTING", help='how the pedals stand at the start: "Db C Bb Eb F G Ab" or "Eb major"'
+        "--first-bar", type=int, default=1, metavar="N", help="number of the first bar (0 with a pickup)"
     )
     parser.add_argument(
-        "--only", action="append", default=[], metavar="LAYER", help="judge this alone: pedals; may be given again"
+        "--start",
+        metavar="SETTING",
+        help='how the pedals stand at the start: "Db C Bb Eb F G Ab" or "Eb major"',
     )
-    parser.add_argument("--middle-c", default="C4", metavar="NAME", help="what middle C is called: C4 (default) or C3")
+    parser.add_argument(
+        "--only",
+        action="append",
+        default=[],
+        metavar="LAYER",
+        help="judge this alone: pedals; may be given again",
+    )
+    parser.add_argument(
+        "--middle-c", default="C4", metavar="NAME", help="what middle C is called: C4 (default) or C3"
+    )
     parser.add_argument("--debug", action="store_true", help="show tracebacks")
 
 
@@ -159,11 +187,13 @@ class _Asked:
         layers = [layer.value for layer in Layer]
         for name in names:
             if name not in layers:
-                raise LivepedalError(f"There is no layer {name!r} to judge with --only; known are {', '.join(layers)}.")
+                raise LivepedalError(
+                    f"There is no layer {name!r} to judge with --only; known are {', '.join(layers)}."
+                )
         self.only: tuple[Layer, ...] = tuple(Layer(name) for name in dict.fromkeys(names))
 
 
-# -- check -----------------------------------------------------------------------------------------------------------
+# -- check ----------------------------------------------------------------------------------------
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -173,6 +203,7 @@ def _check(options: argparse.Namespace) -> int:
     write = _JsonWriter(asked) if options.json else _TextWriter(asked, options.plain)
     files: list[FileReport] = []
     write.opening()
+    sys.stdout.flush()
     for path in _paths(options.files):
         file = _judged(path, asked)
         files.append(file)
@@ -196,23 +227,28 @@ def _paths(arguments: Sequence[str]) -> Iterator[str]:
 
 
 def _judged(path: str, asked: _Asked) -> FileReport:
-    """The report on one file; where it cannot be judged, the reason is told at once and stands in the report."""
-    from livepedal.advice.check import check_bytes, check_file
+    """The report on one file.
+
+    Where it cannot be judged, the reason is told at once and stands in the report.
+    """
+    from livepedal.advice.check import check_source
     from livepedal.advice.report import FileReport
 
     progress = _Progress(path)
     try:
-        judge: partial[Report]
+        source: Path | bytes = Path(path)
         if path == "-":
-            judge = partial(check_bytes, _stdin(), STDIN)
+            source = _stdin()
         elif Path(path).is_dir():
-            raise LivepedalError(f"{path}: there are no MIDI files ({', '.join(MIDI_ENDINGS)}) in this folder.")
-        else:
-            judge = partial(check_file, path)
-        report = judge(
+            raise LivepedalError(
+                f"{path}: there are no MIDI files ({', '.join(MIDI_ENDINGS)}) in this folder."
+            )
+        report = check_source(
+            source,
+            STDIN if path == "-" else path,
+            figures=asked.figures,
             player=asked.player.name,
             harp=asked.instrument.name,
-            figures=asked.figures,
             tracks=asked.tracks,
             merge=asked.merge,
             first_bar=asked.first_bar,
@@ -244,7 +280,9 @@ class _TextWriter:
         self._asked = asked
         self._out = _Output(sys.stdout, plain)
         width = self._out.width
-        self._look = Look(self._out.signs, asked.middle_c, None if width is None else min(width, WIDEST_REPORT))
+        self._look = Look(
+            self._out.signs, asked.middle_c, None if width is None else min(width, WIDEST_REPORT)
+        )
 
     def opening(self) -> None:
         from livepedal.views import report
@@ -286,7 +324,7 @@ class _JsonWriter:
         sys.stdout.write(json_view.closing())
 
 
-# -- replay ----------------------------------------------------------------------------------------------------------
+# -- replay ----------------------------------------------------------------------------------------
 
 
 def _replay(options: argparse.Namespace) -> int:
@@ -344,7 +382,9 @@ def _speed(text: str) -> float:
     except ValueError:
         speed = 0.0
     if not 0.01 <= speed <= 1000:
-        raise LivepedalError(f"The speed {text!r} makes no sense; give a number from 0.01 to 1000, such as 0.5 or 2.")
+        raise LivepedalError(
+            f"The speed {text!r} makes no sense; give a number from 0.01 to 1000, such as 0.5 or 2."
+        )
     return speed
 
 
@@ -360,19 +400,21 @@ def _song(asked_for: str | None, asked: _Asked) -> tuple[Song, str]:
         recording = bundled.find(asked_for)
         if recording is None and path.name == asked_for and not path.suffix:
             known = ", ".join(found.stem for found in bundled.recordings())
-            raise LivepedalError(f"{asked_for}: there is no such file, and no recording of that name; known are {known}.")
+            raise LivepedalError(
+                f"{asked_for}: there is no such file, and no recording of that name; known are {known}."
+            )
         path = recording or path
     return read_song(path, first_bar=asked.first_bar), path.name
 
 
-# -- Output ----------------------------------------------------------------------------------------------------------
+# -- Output ----------------------------------------------------------------------------------------
 
 
 class _Output:
     """Where a command writes: in colour on a terminal, as bare text elsewhere.
 
-    signs: what it can show; width: columns, None where lines may be as long as they like; screen: a console that can be drawn on
-    as a whole, or None.
+    signs: what it can show; width: columns, None where lines may be as long as they like; screen: a console
+    that can be drawn on as a whole, or None.
     """
 
     def __init__(self, stream: TextIO, plain: bool) -> None:
@@ -462,7 +504,9 @@ def _track_table(tracks: Sequence[TrackInfo]) -> list[str]:
         program = "-" if track.program is None else str(track.program)
         drums = "  drums" if track.drums else ""
         rows.append(f"  {track.number:>7}  {name:<{wide}}  {program:>7}  {track.notes:>6}{drums}")
-    rows.append("  (programs are counted from 0: the harp is 46)")
+    rows.append("  Programs are counted from 0: the harp is 46.")
+    if sum(track.notes > 0 for track in tracks) > 1:
+        rows.append("  Give --track again for a further track, and --merge to have them played on one harp.")
     return rows
 
 

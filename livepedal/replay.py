@@ -1,14 +1,15 @@
 """A file played in real time through the Monitor, as if somebody were playing it now.
 
-The music keeps its own time: each event is fed with the moment that it has in the file, so the verdicts are those of
-`check` whatever the speed of playing, however late a frame is drawn, and however long it was paused. Only here is a clock
-read, the monotonic one.
+The music keeps its own time: each event is fed with the moment that it has in the file, so the verdicts are
+those of `check` whatever the speed of playing, however late a frame is drawn, and however long it was paused.
+Only here is a clock read, the monotonic one.
 """
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from functools import lru_cache
 
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.findings import Finding, Layer, Passage, worst
@@ -61,7 +62,10 @@ class Pace:
 
 
 class Replay:
-    """One part on its way through a monitor. A `Show` for the dashboard, and a source of findings for line mode."""
+    """One part on its way through a monitor.
+
+    A `Show` for the dashboard, and a source of findings for line mode.
+    """
 
     def __init__(
         self,
@@ -86,6 +90,7 @@ class Replay:
         # A passage is over when nothing has happened for so long; then the last one of the piece is as well.
         self._over_at = part.end_us + figures.passage_rest
         self._window = figures.attack_window
+        self._place = lru_cache(maxsize=1024)(part.time_map.place)
         self._next = 0
         self._over = False
         self._fresh: dict[int, Finding] = {}
@@ -114,6 +119,10 @@ class Replay:
         events = self.part.events
         due = events[self._next].us if self._next < len(events) else self._over_at
         return min(self.pace.until(due), _LONGEST_REST)
+
+    def happened(self) -> int:
+        """How many events there were so far."""
+        return self._next
 
     def news(self) -> tuple[list[Finding], list[Passage]]:
         """Findings and passages that are settled and were not told before.
@@ -165,7 +174,9 @@ class Replay:
                         f" {words.counted(self.monitor.attacks, 'attack')}, and {count.audible} only audibly"
                     )
                 )
-        lines.append(line(("  livepedal check tells the setting, the pedal changes and every finding.", Tone.FAINT)))
+        lines.append(
+            line(("  livepedal check tells the setting, the pedal changes and every finding.", Tone.FAINT))
+        )
         return lines
 
     def scene(self) -> Scene:
@@ -173,7 +184,7 @@ class Replay:
         return Scene(
             snapshot=self.monitor.snapshot(),
             title=self.title,
-            time_map=self.part.time_map,
+            place=self._place,
             end=self.part.end_us,
             speed=self.pace.speed,
             state="paused" if self.pace.paused else "over" if self._over else "",

@@ -15,27 +15,23 @@ from itertools import product
 
 from livepedal.harp import Foot, Instrument, Pedal
 
-# (index of the letter within its group of pedals, position, bit mask of the keys that play it)
+# (index of the letter among its foot's pedals, position, bit mask of the keys that play it)
 Need = tuple[int, int, int]
 Way = tuple[Need, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Sharing:
-    """The ways of each group of pedals under one choice of foot for the shared notes: any left with any right."""
+    """The ways of each foot under one choice of foot for the shared notes: any left with any right."""
 
     left: tuple[Way, ...]
     right: tuple[Way, ...]
 
 
 class Chords:
-    """The ways of every chord on one instrument, worked out once for each set of pitches.
+    """The ways of every chord on one instrument, worked out once for each set of pitches."""
 
-    With `across` (a foot may reach over) the two feet are one group of seven pedals, given as `left`.
-    """
-
-    def __init__(self, instrument: Instrument, across: bool = False) -> None:
-        self.across = across
+    def __init__(self, instrument: Instrument) -> None:
         self._known: dict[tuple[int, ...], tuple[Sharing, ...]] = {}
         self.options: tuple[tuple[tuple[int, int], ...] | None, ...] = tuple(
             self._options(instrument, pitch) for pitch in range(128)
@@ -51,10 +47,9 @@ class Chords:
             return ()
         return tuple((int(spelling.string.pedal), int(spelling.position)) for spelling in spellings)
 
-    def group(self, pedal: int) -> tuple[int, int]:
-        """(group, index within it) of a pedal."""
-        if self.across:
-            return 0, pedal
+    @staticmethod
+    def group(pedal: int) -> tuple[int, int]:
+        """(0 for the left foot or 1 for the right, index within its pedals) of a pedal."""
         if Pedal(pedal).foot is Foot.LEFT:
             return 0, pedal
         return 1, pedal - 3

@@ -39,7 +39,8 @@ from livepedal.model.findings import (
     grade,
 )
 from livepedal.model.readings import FRESH, UNSET
-from livepedal.model.tracker import Tracker
+from livepedal.model.scale import Scale
+from livepedal.model.tracker import Released, Tracker
 from livepedal.model.why import explain
 from livepedal.music.events import (
     AllNotesOff,
@@ -80,15 +81,11 @@ class Monitor:
         self.instrument = instrument
         self.players: tuple[Player, Player, Player] = figures.scale(player)
         self.layers = frozenset(only) if only else frozenset(Layer)
-        self._plain = Chords(instrument)
-        self._across = Chords(instrument, across=True) if any(p.reach_across for p in self.players) else self._plain
+        self._chords = Chords(instrument)
         self._window = figures.attack_window
         self._rest = figures.passage_rest
-        self._ring = tuple(figures.ringing.ring(pitch) for pitch in range(128))
-        self._dies: dict[int, int] = {}
-        self._trackers = tuple(
-            Tracker(p, sliding, self._dies) for p in self.players for sliding in (False, True)
-        )
+        ring = tuple(figures.ringing.ring(pitch) for pitch in range(128))
+        self._scale = Scale(self.players, ring)
         self._player = 1
         self._choose(player)
         self._last_id = 0
@@ -149,9 +146,7 @@ class Monitor:
             case StartAfresh():
                 self._close_attack()
                 self._close_passage()
-                for tracker in self._trackers:
-                    tracker.start(None)
-                self._dies.clear()
+                self._scale.start(None)
                 self._afresh()
             case ChoosePlayer():
                 self._choose(event.player)
@@ -191,11 +186,10 @@ class Monitor:
             self._released_before[pitch] = moment
         self._down[pitch] = {event.source}
         if self._released_before:
-            for tracker in self._trackers:
-                tracker.release_before(self._freed(tracker, self._released_before))
+            self._scale.release(self._released(self._released_before), before=True)
             self._released_before = {}
         self._struck[pitch] = moment
-        self._dies[pitch] = moment + self._ring[pitch]
+        self._scale.strike(pitch, moment)
         self._arrived.append(pitch)
         if us > self._last_end:
             self._last_end = us
@@ -205,8 +199,7 @@ class Monitor:
         self._close_attack()
         if self._passage is not None and not self._down and us - self._last_end >= self._rest:
             self._close_passage()
-        for tracker in self._trackers:
-            tracker.open(us)
+        self._scale.open(us)
         self._attack = us
         self._attacks += 1
 
@@ -221,10 +214,9 @@ class Monitor:
             self._outcomes = {}
             self._slots = {}
             self._since_attack = moment
-        released = {**self._released_before, **self._released_own}
-        if released:
-            for tracker in self._trackers:
-                tracker.release_after(self._freed(tracker, released))
+        if self._released_before or self._released_own:
+            released = self._released({**self._released_before, **self._released_own})
+            self._scale.release(released, before=False)
             self._released_before = {}
             self._released_own = {}
 
@@ -243,45 +235,37 @@ class Monitor:
         else:
             self._released_before[pitch] = us
 
-    def _freed(self, tracker: Tracker, released: dict[int, int]) -> dict[int, int]:
-        """Since when the strings of released keys are free, by this tracker's player (µs)."""
+    def _released(self, released: dict[int, int]) -> list[Released]:
+        """Released keys, each with the latest attack after its own that its release may count as."""
         latest = self._attack if self._attack is not None else self._since_attack
-        overlap = tracker.rules.overlap
-        freed = {}
-        for pitch, moment in released.items():
-            if latest > self._struck[pitch] and latest <= moment <= latest + overlap:
-                moment = latest
-            dies = self._dies[pitch]
-            freed[pitch] = moment if moment < dies else dies
-        return freed
+        return [
+            (pitch, moment, latest if self._struck[pitch] < latest <= moment else moment)
+            for pitch, moment in released.items()
+        ]
 
     def _set(self, setting: Setting, us: int) -> None:
         self._close_attack()
         letters = tuple(
             FRESH if position is None else (int(position), us, 0) for position in setting.positions
         )
-        for tracker in self._trackers:
-            tracker.start(letters)
+        self._scale.start(letters)
 
     # -- judging -------------------------------------------------------------------------------------------------------
 
     def _judge(self) -> tuple[Finding, ...]:
         moment = self._attack
         assert moment is not None
-        stringless = [p for p in self._arrived if self._plain.options[p] is None]
-        strung = [p for p in self._arrived if self._plain.options[p] is not None]
+        stringless = [p for p in self._arrived if self._chords.options[p] is None]
+        strung = [p for p in self._arrived if self._chords.options[p] is not None]
         ways, left_out = self._holdable(strung)
-        results = []
-        for number, tracker in enumerate(self._trackers):
-            sharings = ways if not tracker.sizes[1] == 0 else self._across.ways(tuple(sorted(set(strung) - set(left_out))))
-            results.append(tracker.judge(sharings, moment))
+        all_play = self._scale.judge(ways, moment)
         if left_out:
             pedals = ALL_CANNOT
+        elif all_play:
+            pedals = NOBODY
         else:
-            pedals = tuple(
-                Outcome.CANNOT if not results[2 * n + 1] else Outcome.PLAYS if results[2 * n] else Outcome.AUDIBLE
-                for n in range(3)
-            )
+            one, two, three = (self._outcome(number) for number in range(3))
+            pedals = one, two, three
         self._outcomes = {Layer.PEDALS: pedals}
         if stringless:
             self._outcomes[Layer.STRINGS] = ALL_CANNOT
@@ -295,19 +279,23 @@ class Monitor:
             found.append(self._strings_finding(stringless[0]))
         return tuple(self._publish(finding) for finding in found)
 
+    def _outcome(self, number: int) -> Outcome:
+        held, sliding = self._scale.trackers[2 * number : 2 * number + 2]
+        return Outcome.CANNOT if sliding.failed else Outcome.AUDIBLE if held.failed else Outcome.PLAYS
+
     def _holdable(self, pitches: list[int]) -> tuple[tuple[Sharing, ...], list[int]]:
         """The ways of the chord, and the notes left out of it because no setting holds them with those before them."""
-        ways = self._plain.ways(tuple(sorted(pitches)))
+        ways = self._chords.ways(tuple(sorted(pitches)))
         if ways:
             return ways, []
         kept: list[int] = []
         left_out: list[int] = []
         for pitch in pitches:
-            if self._plain.ways(tuple(sorted([*kept, pitch]))):
+            if self._chords.ways(tuple(sorted([*kept, pitch]))):
                 kept.append(pitch)
             else:
                 left_out.append(pitch)
-        return self._plain.ways(tuple(sorted(kept))), left_out
+        return self._chords.ways(tuple(sorted(kept))), left_out
 
     def _combined(self) -> tuple[Outcome, Outcome, Outcome]:
         outcomes = [max(layer[n] for layer in self._outcomes.values()) for n in range(3)]
@@ -317,8 +305,8 @@ class Monitor:
         moment = self._attack
         assert moment is not None
         audible = self._outcomes[Layer.PEDALS][self._player] is Outcome.AUDIBLE
-        tracker = self._trackers[2 * self._player + (0 if audible else 1)]
-        chords = self._across if tracker.sizes[1] == 0 else self._plain
+        tracker = self._scale.trackers[2 * self._player + (0 if audible else 1)]
+        chords = self._chords
         if left_out:
             note = left_out[0]
             others = tuple(p for p in strung[: strung.index(note)] if p not in left_out)
@@ -437,7 +425,7 @@ class Monitor:
     @property
     def bounded(self) -> int:
         """How often the search met its safety net; each time it may have missed a way to play, never invented one."""
-        return sum(tracker.bounded for tracker in self._trackers)
+        return sum(tracker.bounded for tracker in self._scale.trackers)
 
     @property
     def passages(self) -> tuple[Passage, ...]:
@@ -463,8 +451,7 @@ class Monitor:
         """A copy that goes its own way, to try things on."""
         copy = object.__new__(Monitor)
         copy.__dict__.update(self.__dict__)
-        copy._dies = dict(self._dies)
-        copy._trackers = tuple(tracker.fork(copy._dies) for tracker in self._trackers)
+        copy._scale = self._scale.fork()
         copy._down = {pitch: set(sources) for pitch, sources in self._down.items()}
         for name in ("_struck", "_released_before", "_released_own", "_outcomes", "_slots", "_stood", "_changed"):
             setattr(copy, name, dict(getattr(self, name)))
@@ -476,8 +463,13 @@ class Monitor:
         copy._notes = deque(self._notes, maxlen=RECENT_NOTES)
         return copy
 
+    def catch_up(self) -> None:
+        """Do now what can be done later: call it when there is nothing else to do, and no verdict will wait for it."""
+        self._scale.catch_up()
+
     def snapshot(self) -> Snapshot:
         """The monitor at this moment, as a value that does not change."""
+        self._scale.catch_up()
         notes = list(self._notes)
         if self._attack is not None:
             notes += self._spelled(self._attack)
@@ -495,12 +487,12 @@ class Monitor:
 
     def _shown(self) -> Tracker:
         """The chosen player's tracker that views speak of: without slides while that is possible."""
-        held = self._trackers[2 * self._player]
-        return self._trackers[2 * self._player + 1] if held.failed else held
+        held = self._scale.trackers[2 * self._player]
+        return self._scale.trackers[2 * self._player + 1] if held.failed else held
 
     def _letters(self, tracker: Tracker, pedal: int) -> set[tuple[int, int, int]]:
         """Every state that some reading has the pedal's letter in."""
-        group, index = (self._across if tracker.sizes[1] == 0 else self._plain).group(pedal)
+        group, index = self._chords.group(pedal)
         return {reading[0][index] for pair in tracker.after for reading in pair[group]}
 
     def _pedals(self) -> tuple[PedalView, ...]:

@@ -665,7 +665,8 @@ def free_times(
                 if latest > attack.us and release - latest <= player.overlap:
                     release = latest
             again[pitch] = attack.us
-            now[pitch] = min(release, dies), attack.us + player.grip
+            held = min(release, dies)
+            now[pitch] = held, min(held, attack.us + player.grip)
         found.append(now)
     return tuple(reversed(found))
 

@@ -51,32 +51,28 @@ FRESH: Letter = (UNSET, LONG_AGO, 0)
 
 
 class FootRules:
-    """One player's figures under one notion of when a string is free, and what follows from them for a foot.
+    """One player's figures, and what follows from them for a foot.
 
-    `sliding`: a string is free `grip` after the pluck, wanted or not; otherwise when its key is released or it has died away.
+    `dies`: for each key (MIDI number) the moment when its string is free even while the key is down. It is where the two notions of
+    free differ: under held that is when the string has died away, under sliding it is `grip` after the pluck, if that comes first.
     """
 
-    __slots__ = (
-        "can_place", "cycle", "dies", "grip", "latest_lead", "lead", "margin", "overlap", "sliding", "tags", "tested",
-    )  # fmt: skip
+    __slots__ = ("can_place", "cycle", "dies", "latest_lead", "lead", "margin", "moved", "tags")
 
-    def __init__(self, player: Player, sliding: bool, dies: dict[int, int]) -> None:
-        self.sliding = sliding
-        self.grip = player.grip
-        self.overlap = player.overlap
+    def __init__(self, player: Player, dies: list[int]) -> None:
         self.cycle = player.cycle
         # What a change of 0, 1 or 2 notches must be ahead of its attack.
         self.lead = (0, player.settle + player.flick, player.settle + player.two_notch_flick)
         self.latest_lead = max(self.lead)
         self.margin = max(self.cycle, self.latest_lead)
-        self.can_place: Callable[[Changes], bool] = tester(player.cycle, player.two_at_once, player.reach_across)
-        self.tags = player.two_at_once or player.reach_across
-        # When each key that is down dies away by itself, shared by all trackers, kept by their owner.
+        self.can_place: Callable[[Changes], bool] = tester(player.cycle, player.two_at_once)
+        self.tags = player.two_at_once
         self.dies = dies
-        self.tested = 0
+        # Whether a change was considered since this was last set to False: where none was, every player would have done the same.
+        self.moved = False
 
     def free_since(self, letter: Letter) -> int:
-        """When the letter's strings are free, as far as is known now: a key still down is free when it has died away."""
+        """When the letter's strings are free, as far as is known now: that of a key still down at the latest when it dies."""
         _, free, keys = letter
         dies = self.dies
         while keys:
@@ -87,29 +83,44 @@ class FootRules:
             keys ^= bit
         return free
 
-    def attack(self, readings: Iterable[Reading], ways: tuple[Way, ...], moment: int, first_pedal: int) -> Readings:
-        """The readings after an attack at `moment` (microseconds); empty where none is left."""
+    def attack(
+        self,
+        readings: Iterable[Reading],
+        ways: tuple[Way, ...],
+        moment: int,
+        first_pedal: int,
+        besides: Changes = (),
+        handed_over: int | None = None,
+    ) -> Readings:
+        """The readings after an attack at `moment` (microseconds); empty where none is left.
+
+        besides: changes that this foot makes for the other one; handed_over: the index of a letter whose change the other foot makes.
+        """
         found: dict[Reading, None] = {}
         placed: dict[Changes, bool] = {}
-        sliding, lead, can_place = self.sliding, self.lead, self.can_place
-        struck_free = moment + self.grip if sliding else moment
+        lead, can_place = self.lead, self.can_place
+        moved = False
         for letters, owed in readings:
             for way in ways:
+                if not way and not besides:
+                    found[letters, owed] = None
+                    continue
                 now = list(letters)
-                fresh: list[Change] = []
+                fresh = list(besides)
                 for index, position, keys in way:
                     letter = letters[index]
                     stands = letter[0]
                     if stands == position:
-                        now[index] = (position, struck_free, 0 if sliding else keys | letter[2])
+                        now[index] = (position, moment, keys | letter[2])
                         continue
-                    if stands != UNSET:
+                    if stands != UNSET and index != handed_over:
+                        moved = True
                         free = self.free_since(letter) if letter[2] else letter[1]
                         latest = moment - lead[abs(position - stands)]
                         if free > latest:
                             break
                         fresh.append((latest, free, first_pedal + index if self.tags else 0))
-                    now[index] = (position, struck_free, 0 if sliding else keys)
+                    now[index] = (position, moment, keys)
                 else:
                     if fresh:
                         changes = tuple(sorted([*owed, *fresh]))
@@ -121,17 +132,24 @@ class FootRules:
                         found[tuple(now), changes] = None
                     else:
                         found[tuple(now), owed] = None
+        if moved:
+            self.moved = True
         return tuple(found)
+
+    def change_of(self, letter: Letter, position: int, moment: int, pedal: int) -> Change | None:
+        """The change that a letter needs for an attack in this position; None where it stands there or was never set."""
+        if letter[0] in (UNSET, position):
+            return None
+        return moment - self.lead[abs(position - letter[0])], self.free_since(letter), pedal if self.tags else 0
 
     def force(self, readings: Iterable[Reading], ways: tuple[Way, ...], moment: int) -> Readings:
         """The readings after an attack that this foot cannot play: its letters as it needs them, nothing owed."""
         found: dict[Reading, None] = {}
-        struck_free = moment + self.grip if self.sliding else moment
         for letters, _ in readings:
             for way in ways:
                 now = list(letters)
                 for index, position, keys in way:
-                    now[index] = (position, struck_free, 0 if self.sliding else keys)
+                    now[index] = (position, moment, keys)
                 found[tuple(now), ()] = None
         return tuple(found)
 
@@ -165,36 +183,52 @@ class FootRules:
                     free = moment
         return position, free, keys
 
-    def settle(self, readings: Readings, moment: int, first_pedal: int) -> Readings:
-        """The readings as they stand before an attack at `moment`: quiet feet forget, superfluous readings go."""
+    def settle(self, readings: Readings, moment: int, first_pedal: int, prune: bool) -> Readings:
+        """The readings as they stand before an attack at `moment`: quiet feet forget; with `prune`, superfluous readings go.
+
+        A foot that owes nothing has nothing to forget that could matter yet, so it is only looked at when pruning.
+        """
+        for _, owed in readings:
+            if owed:
+                break
+        else:
+            if not prune:
+                return readings
         if len(readings) == 1:
-            return (self.cut(readings[0], moment, first_pedal),)
+            settled = self.cut(readings[0], moment, first_pedal)
+            return readings if settled is readings[0] else (settled,)
         found: dict[Reading, None] = {}
         for reading in readings:
             found[self.cut(reading, moment, first_pedal)] = None
-        if len(found) == 1:
-            return tuple(found)
-        return self.prune(tuple(found), moment)
+        if prune and len(found) > 1:
+            return self.prune(tuple(found), moment, first_pedal)
+        return tuple(found)
 
     def cut(self, reading: Reading, moment: int, first_pedal: int) -> Reading:
         """The reading with all forgotten that a quiet foot may forget (see the head of this file)."""
         letters, owed = reading
-        frees = [
-            LONG_AGO if letter[0] == UNSET else self.free_since(letter) if letter[2] else letter[1] for letter in letters
-        ]
-        limits = {moment}
-        early = bool(owed)
-        for free in frees:
+        frees: list[int] = []
+        limits: list[int] = []
+        for letter in letters:
+            free = letter[1]
+            if letter[2]:
+                free = self.free_since(letter)
+                if free <= moment:
+                    # Its keys may still be down, but its strings have died away, so nothing will be free any later.
+                    letters = tuple([(letter[0], free, 0) if one is letter else one for one in letters])
+                    reading = letters, owed
+            frees.append(free)
             if LONG_AGO < free < moment:
-                early = True
-                limits.add(free)
-        if not early:
+                limits.append(free)
+        if not limits and not owed:
             return reading
         for change in owed:
             if change[1] < moment:
-                limits.add(change[1])
+                limits.append(change[1])
+        limits.append(moment)
+        limits = sorted(set(limits))
         cycle, margin = self.cycle, self.margin
-        for limit in sorted(limits, reverse=True):
+        for limit in reversed(limits):
             over = limit - cycle
             ready = limit - margin
             must: list[Change] = []
@@ -225,16 +259,18 @@ class FootRules:
                 )
         return reading
 
-    def covers(self, good: Reading, other: Reading, moment: int) -> bool:
+    def covers(self, good: Reading, other: Reading, moment: int, first_pedal: int) -> bool:
         """Whether `good` can play whatever `other` can, from the attack at `moment` on (see the head of this file)."""
         if good == other:
             return True
-        owed = other[1]
-        if len(good[1]) > len(owed):
+        debts, owed = good[1], other[1]
+        spare = len(owed) - len(debts)
+        if spare < 0:
             return False
-        extra: list[Change] = []
-        ready = moment - self.latest_lead
+        wanted = list(debts)
+        index = -1
         for mine, theirs in zip(good[0], other[0], strict=True):
+            index += 1
             if mine[0] == UNSET or mine == theirs:
                 continue
             if mine[0] == theirs[0]:
@@ -242,30 +278,36 @@ class FootRules:
                 if mine[2] & ~theirs[2] or mine[1] > theirs[1]:
                     return False
                 continue
-            if len(extra) + len(good[1]) >= len(owed):
+            spare -= 1
+            if spare < 0:
                 return False
             free = self.free_since(mine)
+            ready = moment - self.latest_lead
             if free > ready:
                 return False
-            # The pedal does not matter in a match: a change may only ever stand for one of its own pedal where pedals differ.
-            extra.append((ready, free, -1))
-        wanted = sorted([*good[1], *extra], reverse=True)
+            wanted.append((ready, free, first_pedal + index if self.tags else 0))
+        if not wanted or wanted == list(owed):
+            return True
+        wanted.sort(reverse=True)
         left = sorted(owed, reverse=True)
         for latest, earliest, pedal in wanted:
             for partner in left:
-                if partner[0] <= latest and partner[1] >= earliest and (not self.tags or partner[2] == pedal):
+                if partner[0] <= latest and partner[1] >= earliest and partner[2] == pedal:
                     left.remove(partner)
                     break
             else:
                 return False
         return True
 
-    def prune(self, readings: Readings, moment: int) -> Readings:
+    def prune(self, readings: Readings, moment: int, first_pedal: int) -> Readings:
         """The readings less those that another one covers."""
         kept: list[Reading] = []
-        # Fewest debts first: a reading that owes less can cover one that owes more, seldom the other way round.
+        # Fewest debts first: a reading that owes less can cover one that owes more, not the other way round.
         for reading in sorted(readings, key=lambda r: len(r[1])):
-            if not any(self.covers(other, reading, moment) for other in kept):
-                kept = [other for other in kept if not self.covers(reading, other, moment)]
+            for good in kept:
+                if self.covers(good, reading, moment, first_pedal):
+                    break
+            else:
+                kept = [good for good in kept if not self.covers(reading, good, moment, first_pedal)]
                 kept.append(reading)
         return tuple(kept)

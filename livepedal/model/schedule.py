@@ -11,9 +11,8 @@ would then miss their deadlines; then start, whenever the foot is free and outsi
 with the earliest deadline. Placing every change as early as possible, without the regions, is wrong in rare
 cases: a change that comes free later may need the very gap that an earlier one would fill.
 
-Two techniques, both off by default, are laid over it by trying every use of them: one foot on two neighbouring
-pedals at once (P. Stickney, *Giant steps for harp*, 2021, documents it as an advanced technique), and reaching
-across, the left foot on E or the right one on B (no published source).
+One foot on two neighbouring pedals at once, a technique that is off by default (P. Stickney, *Giant steps for harp*, 2021,
+documents it as an advanced one), is laid over it by trying every use of it.
 """
 
 from __future__ import annotations
@@ -27,7 +26,6 @@ Change = tuple[int, int, int]
 Changes = tuple[Change, ...]
 
 B_PEDAL, E_PEDAL = 2, 3
-FIRST_RIGHT_PEDAL = 3
 
 
 def placeable(changes: Changes, cycle: int) -> bool:
@@ -148,25 +146,8 @@ def _pairings(changes: Changes) -> Iterator[Changes]:
                 yield tuple(sorted([(latest, earliest, 0), *later, *(c for c in rest if c <= one)]))
 
 
-def _across(changes: Changes, one_foot: Callable[[Changes], bool]) -> bool:
-    """Both feet together, where the left may move E and the right B (`reach_across`)."""
-    left = [c for c in changes if c[2] < B_PEDAL]
-    right = [c for c in changes if c[2] > E_PEDAL]
-    either = [c for c in changes if B_PEDAL <= c[2] <= E_PEDAL]
-    for choice in range(1 << len(either)):
-        on_left = [c for n, c in enumerate(either) if choice >> n & 1]
-        on_right = [c for n, c in enumerate(either) if not choice >> n & 1]
-        if one_foot(tuple(sorted(left + on_left))) and one_foot(tuple(sorted(right + on_right))):
-            return True
-    return False
-
-
-def tester(cycle: int, two_at_once: bool, reach_across: bool) -> Callable[[Changes], bool]:
-    """The question "can these changes all be made?" for one foot, or for both with `reach_across`."""
-
-    def one_foot(changes: Changes) -> bool:
-        return _with_pairs(changes, cycle) if two_at_once else placeable(changes, cycle)
-
-    if reach_across:
-        return lambda changes: _across(changes, one_foot)
-    return one_foot
+def tester(cycle: int, two_at_once: bool) -> Callable[[Changes], bool]:
+    """The question "can one foot make all these changes?" for a player."""
+    if two_at_once:
+        return lambda changes: _with_pairs(changes, cycle)
+    return lambda changes: placeable(changes, cycle)

@@ -16,18 +16,33 @@ after it is still found. A tracker is cheap to copy: its state is tuples that no
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from livepedal.harp import Player
-from livepedal.model.chords import Sharing
-from livepedal.model.readings import FRESH, FootRules, Readings
+from livepedal.model.chords import Sharing, Way
+from livepedal.model.readings import FRESH, FootRules, Reading, Readings
+from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
 Pair = tuple[Readings, Readings]
+# (key, moment of its release, moment of the latest attack after its own, up to the release, or else of the release)
+Released = tuple[int, int, int]
 
 # A safety net, never reached on any music tried: beyond it a foot's readings are cut to the first so many, which can
 # only ever turn a playable attack into an unplayable one. How often is counted and reported.
 MOST_READINGS = 20_000
 RIGHT_FIRST_PEDAL = 3
+ROOMY = 4  # so many readings, of all pairs together, are not worth pruning
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """Readings and ways of one foot, and the change of one letter (its index) that it hands over to the other foot."""
+
+    readings: Readings
+    ways: tuple[Way, ...]
+    changes: Changes = ()
+    letter: int | None = None
 
 
 class Tracker:
@@ -36,60 +51,98 @@ class Tracker:
     `before` are the pairs before the open attack, `after` those after it, `failed` whether none was left.
     """
 
-    __slots__ = ("after", "before", "bounded", "failed", "rules", "sizes")
+    __slots__ = (
+        "across", "after", "before", "bounded", "dies", "failed", "longest", "overlap", "roomy", "rules", "sliding",
+    )  # fmt: skip
 
-    def __init__(self, player: Player, sliding: bool, dies: dict[int, int]) -> None:
-        self.rules = FootRules(player, sliding, dies)
-        self.sizes = (7, 0) if player.reach_across else (3, 4)
+    def __init__(self, player: Player, sliding: bool, ring: tuple[int, ...]) -> None:
+        # How long after its pluck a string is in use though its key stays down, by MIDI number (µs).
+        self.longest = tuple(min(us, player.grip) for us in ring) if sliding else ring
+        self.sliding = sliding
+        self.overlap = player.overlap
+        self.dies = [0] * 128
+        self.rules = FootRules(player, self.dies)
+        self.across = player.reach_across
         self.bounded = 0
+        self.roomy = ROOMY
         self.start(None)
 
     def start(self, letters: tuple[tuple[int, int, int], ...] | None) -> None:
         """Nothing owed; letters unset, or as given (seven, in the order of the pedals)."""
         letters = letters or (FRESH,) * 7
-        left = self.sizes[0]
-        self.before: tuple[Pair, ...] = ((((letters[:left], ()),), ((letters[left:], ()),)),)
+        left, right = letters[:RIGHT_FIRST_PEDAL], letters[RIGHT_FIRST_PEDAL:]
+        self.before: tuple[Pair, ...] = ((((left, ()),), ((right, ()),)),)
         self.after = self.before
         self.failed = False
 
-    def fork(self, dies: dict[int, int]) -> Tracker:
-        """A copy that goes its own way; `dies` is the copy's own table of keys that are down."""
+    def fork(self) -> Tracker:
+        """A copy that goes its own way."""
         copy = object.__new__(Tracker)
+        for name in Tracker.__slots__:
+            setattr(copy, name, getattr(self, name))
+        copy.dies = list(self.dies)
         copy.rules = object.__new__(FootRules)
         for name in FootRules.__slots__:
             setattr(copy.rules, name, getattr(self.rules, name))
-        copy.rules.dies = dies
-        copy.sizes, copy.bounded, copy.failed = self.sizes, self.bounded, self.failed
-        copy.before, copy.after = self.before, self.after
+        copy.rules.dies = copy.dies
         return copy
+
+    def take(self, other: Tracker) -> None:
+        """Go on where another tracker of the same player and notion is."""
+        self.before, self.after, self.failed, self.roomy = other.before, other.after, other.failed, other.roomy
+        self.bounded += other.bounded
+        self.dies[:] = other.dies
+
+    def strike(self, pitch: int, moment: int) -> None:
+        """A key goes down for the attack at `moment`; its earlier strike has been released."""
+        self.dies[pitch] = moment + self.longest[pitch]
 
     def open(self, moment: int) -> None:
         """A new attack begins at `moment`: what was after the last one is now before this one, and settled."""
         rules = self.rules
-        if len(self.after) == 1:
-            ((left, right),) = self.after
-            self.before = (
-                (rules.settle(left, moment, 0), rules.settle(right, moment, RIGHT_FIRST_PEDAL)),
-            )
-            return
+        size = sum([len(left) + len(right) for left, right in self.after])
+        # Looking for superfluous readings costs as the square of their number, so only when they have doubled.
+        prune = size > self.roomy
         settled: dict[Readings, Readings] = {}
         pairs: list[Pair] = []
-        for left, right in self.after:
-            for side, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
-                if side not in settled:
-                    settled[side] = rules.settle(side, moment, first)
-            pairs.append((settled[left], settled[right]))
-        self.before = self._prune(_merge(pairs), moment)
+        same = True
+        for pair in self.after:
+            left, right = pair
+            if left not in settled:
+                settled[left] = rules.settle(left, moment, 0, prune)
+            if right not in settled:
+                settled[right] = rules.settle(right, moment, RIGHT_FIRST_PEDAL, prune)
+            new_left, new_right = settled[left], settled[right]
+            if new_left is left and new_right is right:
+                pairs.append(pair)
+            else:
+                same = False
+                pairs.append((new_left, new_right))
+        if same and not prune:
+            self.before = self.after
+            return
+        self.before = _merge(pairs)
+        if prune:
+            self.before = self._prune(self.before, moment)
+            self.roomy = max(ROOMY, sum([len(left) + len(right) for left, right in self.before]))
 
-    def release_before(self, released: dict[int, int]) -> None:
+    def release_before(self, released: Sequence[Released]) -> None:
         """Keys that were struck before the open attack were released."""
-        if not self.rules.sliding:
-            self.before = self._release(self.before, released)
+        self.before = self._release(self.before, self._freed(released))
 
-    def release_after(self, released: dict[int, int]) -> None:
+    def release_after(self, released: Sequence[Released]) -> None:
         """Keys were released, whichever attack struck them."""
-        if not self.rules.sliding:
-            self.after = self._release(self.after, released)
+        self.after = self._release(self.after, self._freed(released))
+
+    def _freed(self, released: Sequence[Released]) -> dict[int, int]:
+        """Since when the strings of released keys are free, by this tracker's player and notion."""
+        freed = {}
+        for pitch, moment, attack in released:
+            if moment - attack <= self.overlap:
+                moment = attack
+            dies = self.dies[pitch]
+            freed[pitch] = moment if moment < dies else dies
+        return freed
 
     def _release(self, pairs: tuple[Pair, ...], released: dict[int, int]) -> tuple[Pair, ...]:
         release = self.rules.release
@@ -112,14 +165,56 @@ class Tracker:
         for left, right in before:
             for sharing in ways:
                 new_left = attack(left, sharing.left, moment, 0)
-                if not new_left:
-                    continue
-                new_right = attack(right, sharing.right, moment, RIGHT_FIRST_PEDAL)
-                if new_right:
-                    pairs.append((self._bound(new_left), self._bound(new_right)))
+                if new_left:
+                    new_right = attack(right, sharing.right, moment, RIGHT_FIRST_PEDAL)
+                    if new_right:
+                        pairs.append((self._bound(new_left), self._bound(new_right)))
+                if self.across:
+                    pairs += self._reach_across(left, right, sharing, moment)
         if len(pairs) > 1:
             return _merge(pairs)
         return tuple(pairs)
+
+    def _reach_across(self, left: Readings, right: Readings, sharing: Sharing, moment: int) -> list[Pair]:
+        """The pairs in which the left foot changes E or the right foot B (common practice, no source).
+
+        A change handed over depends on the reading that hands it over, so each kind of it makes a pair of its own.
+        """
+        attack = self.rules.attack
+        pairs: list[Pair] = []
+        from_left = [_Kept(left, sharing.left), *self._handed_over(left, sharing.left, moment, B_PEDAL, B_PEDAL)]
+        from_right = [_Kept(right, sharing.right), *self._handed_over(right, sharing.right, moment, 0, E_PEDAL)]
+        for mine in from_left:
+            for other in from_right:
+                if not mine.changes and not other.changes:
+                    continue
+                new_left = attack(mine.readings, mine.ways, moment, 0, other.changes, mine.letter)
+                new_right = attack(
+                    other.readings, other.ways, moment, RIGHT_FIRST_PEDAL, mine.changes, other.letter
+                )
+                if new_left and new_right:
+                    pairs.append((self._bound(new_left), self._bound(new_right)))
+        return pairs
+
+    def _handed_over(
+        self, readings: Readings, ways: tuple[Way, ...], moment: int, index: int, pedal: int
+    ) -> list[_Kept]:
+        """Each change of one letter that the other foot could make, with the readings and ways that need just that one."""
+        found: dict[tuple[int, Change], list[Reading]] = {}
+        for goal in {need[1] for way in ways for need in way if need[0] == index}:
+            for reading in readings:
+                change = self.rules.change_of(reading[0][index], goal, moment, pedal)
+                if change is not None and change[1] <= change[0]:
+                    found.setdefault((goal, change), []).append(reading)
+        return [
+            _Kept(
+                tuple(group),
+                tuple(way for way in ways if any(need[:2] == (index, goal) for need in way)),
+                (change,),
+                index,
+            )
+            for (goal, change), group in found.items()
+        ]
 
     def _bound(self, readings: Readings) -> Readings:
         if len(readings) > MOST_READINGS:
@@ -148,9 +243,7 @@ class Tracker:
         if len(pairs) == 1:
             return pairs
         covers = self.rules.covers
-
-        def all_covered(worse: Readings, better: Readings) -> bool:
-            return all(any(covers(b, w, moment) for b in better) for w in worse)
+        right_first = RIGHT_FIRST_PEDAL
 
         kept = list(pairs)
         for number in range(len(kept)):
@@ -163,12 +256,32 @@ class Tracker:
                 good_left, good_right = kept[other]
                 if not good_left or not good_right:
                     continue
-                if all_covered(right, good_right):
-                    left = tuple(x for x in left if not any(covers(good, x, moment) for good in good_left))
-                elif all_covered(left, good_left):
-                    right = tuple(x for x in right if not any(covers(good, x, moment) for good in good_right))
+                if _all_covered(self.rules, right, good_right, moment, right_first):
+                    left = tuple(x for x in left if not any(covers(good, x, moment, 0) for good in good_left))
+                elif _all_covered(self.rules, left, good_left, moment, 0):
+                    right = tuple(
+                        x for x in right if not any(covers(good, x, moment, right_first) for good in good_right)
+                    )
                 kept[number] = (left, right)
         return _merge([pair for pair in kept if pair[0] and pair[1]])
+
+
+def covered(worse: tuple[Pair, ...], tracker: Tracker, better: tuple[Pair, ...], moment: int) -> bool:
+    """Whether `better` allows `tracker`'s player whatever `worse` does, from the attack at `moment` on."""
+    rules = tracker.rules
+    return all(
+        any(
+            _all_covered(rules, left, good_left, moment, 0)
+            and _all_covered(rules, right, good_right, moment, RIGHT_FIRST_PEDAL)
+            for good_left, good_right in better
+        )
+        for left, right in worse
+    )
+
+
+def _all_covered(rules: FootRules, worse: Readings, better: Readings, moment: int, first: int) -> bool:
+    covers = rules.covers
+    return all(any(covers(good, reading, moment, first) for good in better) for reading in worse)
 
 
 def _merge(pairs: list[Pair]) -> tuple[Pair, ...]:

@@ -72,7 +72,7 @@ def _explain(
     stake, free_at, busy = _figures(tracker, chords, ways, pedal, goal, moment, constraint)
     needed = stake.needed if stake else None
     available = stake.available if stake else None
-    why = _sentence(pedal, goal, stake, constraint, busy, free_at, moment, tracker.rules.sliding)
+    why = _sentence(pedal, goal, stake, constraint, busy, free_at, moment, tracker.sliding)
     return Reason(spelling, constraint, why, needed, available, free_at, alone), stake
 
 

@@ -1,23 +1,25 @@
 """The dashboard: one immutable scene in, one Text out, of exactly the size asked for.
 
-From top to bottom it answers what a composer at a keyboard asks: can a harp follow me (the passage's verdict), how do the
-feet stand (the seven pedals, drawn as harpists draw them, each held or free), how are my notes played (spelling), and
-what just went wrong, in words. 80 columns and 24 rows hold all of it; more rows show more attacks and findings, more columns let
-the sentences run on.
+From top to bottom it answers what a composer at a keyboard asks: can a harp follow me (the passage's
+verdict), how do the feet stand (the seven pedals, drawn as harpists draw them, each held or free), how are my
+notes played (spelling), and what just went wrong, in words. 80 columns and 24 rows hold all of it; more rows
+show more attacks and findings, more columns let the sentences run on.
 
-It draws light: strings are cut and joined here and handed to rich as one Text with as few spans as there are changes of
-tone, since tables and layouts cost ten times as much (figures in DEVELOPERS.md).
+It draws light: strings are cut and joined here and handed to rich as one Text with as few spans as there are
+changes of tone, since tables and layouts cost ten times as much (figures in DEVELOPERS.md).
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from livepedal.harp import Foot, Pedal, Position
-from livepedal.model.findings import Finding, Passage, PedalView, Snapshot
-from livepedal.music.timemap import TimeMap
+from livepedal.model.findings import Finding, Passage, PedalView, Snapshot, Verdict
+from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Span, Tone, badge_of, rich_text, tone_of
@@ -39,13 +41,14 @@ _SECOND = 1_000_000
 class Scene:
     """All that the dashboard shows.
 
-    snapshot: of the monitor; title: what is heard; time_map: its bars and beats; end: its length (µs), None while nobody
-    knows; state: a word such as "paused", or ""; keys: the line of help; speed: of a replay, 1 for real time.
+    snapshot: of the monitor; title: what is heard; place: bar and beat of a moment (µs), best with a memory,
+    since the same moments are drawn often; end: its length (µs), None while nobody knows; state: a word such
+    as "paused", or ""; keys: the line of help; speed: of a replay, 1 for real time.
     """
 
     snapshot: Snapshot
     title: str
-    time_map: TimeMap
+    place: Callable[[int], Place]
     end: int | None = None
     speed: float = 1.0
     state: str = ""
@@ -64,7 +67,7 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
     if width < COLUMNS or height < ROWS:
         return _too_small(scene, width, height)
     spare = height - _FIXED_ROWS
-    attacks = max(3, spare // 4)
+    attacks = max(3, spare // 3)
     canvas = _Canvas(scene.signs, width)
     _head(canvas, scene)
     _verdict(canvas, scene)
@@ -93,7 +96,9 @@ def _too_small(scene: Scene, width: int, height: int) -> list[Line]:
 
 
 class _Canvas:
-    """Lines being drawn, each cut or filled to the width, so that a line drawn over another leaves nothing of it."""
+    """Lines being drawn, each cut or filled to the width, so that a line drawn over another leaves nothing
+    of it.
+    """
 
     def __init__(self, signs: Signs, width: int) -> None:
         self.signs = signs
@@ -148,7 +153,7 @@ def _head(canvas: _Canvas, scene: Scene) -> None:
     state = f" {scene.state.upper()}" if scene.state else ""
     canvas.row(
         (f" {clean(scene.title)}", Tone.STRONG),
-        right=(f"  {words.where(scene.time_map.place(heard))}, {time}{speed}{state} ", Tone.PLAIN),
+        right=(f"  {words.where(scene.place(heard))}, {time}{speed}{state} ", Tone.PLAIN),
     )
     signs, width = canvas.signs, canvas.width
     done = min(width, width * heard // scene.end) if scene.end else 0
@@ -164,22 +169,27 @@ def _verdict(canvas: _Canvas, scene: Scene) -> None:
     else:
         badge = badge_of(passage.verdict)
         text = f"  {canvas.signs.shapes[passage.verdict]} {passage.verdict.word.upper()}  "
-        if passage.audible:
+        if passage.audible and passage.verdict is not Verdict.UNPLAYABLE:
             text += "with audible pedal changes  "
-        about = canvas.fit(_about(passage, scene.time_map), canvas.width - cells(text) - 2)
+        about = canvas.fit(_about(passage, scene.place), canvas.width - cells(text) - 2)
         gap = canvas.width - cells(text) - cells(about) - 2
         canvas.row((f"{text}{' ' * max(gap, 0)}{about}  ", badge))
-    spans: list[Span | str] = [("  cannot play", Tone.FAINT), (" + only audibly:", Tone.FAINT)]
+    spans: list[Span] = [
+        (f"  unplayable of {words.counted(snapshot.attacks, 'attack')}:", Tone.FAINT),
+    ]
     for count in snapshot.counts:
         chosen = count.player == snapshot.player
-        mark = canvas.signs.chosen if chosen else " "
-        text = f"  {mark} {count.player} {count.unplayable} + {count.audible}"
+        text = f"  {canvas.signs.chosen + ' ' if chosen else ''}{count.player} {count.unplayable}"
+        if count.audible:
+            text += f"+{count.audible}~"
         spans.append((text, Tone.STRONG if chosen else Tone.PLAIN))
-    canvas.row(*spans, right=(f"of {words.counted(snapshot.attacks, 'attack')} ", Tone.FAINT))
+    legend = "  ~ audible " if any(count.audible for count in snapshot.counts) else ""
+    room = canvas.width - sum(cells(span[0]) for span in spans)
+    canvas.row(*spans, right=(legend if cells(legend) <= room else "", Tone.FAINT))
 
 
-def _about(passage: Passage, time_map: TimeMap) -> str:
-    start, end = time_map.place(passage.start).bar, time_map.place(passage.end).bar
+def _about(passage: Passage, place: Callable[[int], Place]) -> str:
+    start, end = place(passage.start).bar, place(passage.end).bar
     if passage.open:
         return f"passage from bar {start} on, so far {words.counted(passage.attacks, 'attack')}"
     bars = f"bar {start}" if start == end else f"bars {start}–{end}"
@@ -198,7 +208,7 @@ def _pedals(canvas: _Canvas, scene: Scene) -> None:
 
     def across(label: str, spans: list[Span], fill: str = " ", middle: str = divider) -> None:
         feet = len(Foot.LEFT.pedals)
-        canvas.row((f" {label}".ljust(_LABELS), Tone.FAINT), *spans[:feet], (middle, Tone.FAINT), *spans[feet:])
+        canvas.row((label.ljust(_LABELS), Tone.FAINT), *spans[:feet], (middle, Tone.FAINT), *spans[feet:])
 
     across("", [_centred(*_standing(view), column) for view in pedals])
     for position in (Position.FLAT, Position.NATURAL, Position.SHARP):
@@ -206,7 +216,7 @@ def _pedals(canvas: _Canvas, scene: Scene) -> None:
         fill = rule if natural else " "
         middle = signs.cross.center(_DIVIDER, rule) if natural else divider
         across(
-            f"    {position.sign}",
+            f"     {position.sign}",
             [_centred(*_block(signs, view, position, fill), column, fill) for view in pedals],
             middle=middle,
         )
@@ -269,7 +279,7 @@ def _attacks(canvas: _Canvas, scene: Scene, rows: int) -> None:
         mark: Span = (" ", Tone.PLAIN)
         if finding is not None:
             mark = (canvas.signs.shapes[finding.verdict], tone_of(finding.verdict))
-        place = scene.time_map.place(us)
+        place = scene.place(us)
         names = "  ".join(words.played_name(note, scene.middle_c) for note in notes)
         canvas.row(
             " ",
@@ -302,7 +312,7 @@ def _told(canvas: _Canvas, scene: Scene, finding: Finding) -> list[list[Span | s
     if finding.audible:
         verdict += ", audible"
     numbers = words.figures(finding)
-    place = f"  {words.where(scene.time_map.place(finding.us))}, {words.moment(finding.us)}"
+    place = f"  {words.where(scene.place(finding.us))}, {words.moment(finding.us)}"
     told: list[list[Span | str]] = [
         [
             (verdict, tone_of(finding.verdict)),
@@ -328,6 +338,7 @@ def _folded(text: str, width: int) -> list[str]:
     return [*rows, text]
 
 
+@lru_cache(maxsize=4096)
 def cells(text: str) -> int:
     """Columns that the text takes on a terminal; names from files may hold wide characters."""
     if text.isascii():

@@ -18,7 +18,10 @@ _PITCH = 3  # columns from stroke to stroke
 
 
 def diagram(setting: Setting, signs: Signs) -> tuple[str, str, str, str]:
-    """Four rows: the letters, what is above the line, the line, what is below. A pedal that is not set has no stroke."""
+    """Four rows: the letters, what is above the line, the line, what is below.
+
+    A pedal that is not set has no stroke.
+    """
     return (
         _row(signs, setting, " ", signs.divider, lambda pedal, _: pedal.letter),
         _row(signs, setting, " ", signs.divider, lambda _, at: signs.stroke if at is Position.FLAT else " "),

@@ -1,8 +1,8 @@
 """The report of `check` as JSON (format livepedal-check, version 1), the same bytes whenever it is run.
 
-One file of the report stands on one line, so that it can be written while the next is being judged, and so that
-two reports can be compared line by line. Pure ASCII: JSON's own escapes keep names from acting on a terminal,
-and a path that is not valid text survives.
+One file of the report stands on one line, so that it can be written while the next is being judged, and so
+that two reports can be compared line by line. Pure ASCII: JSON's own escapes keep names from acting on a
+terminal, and a path that is not valid text survives.
 """
 
 from __future__ import annotations

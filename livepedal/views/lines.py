@@ -39,23 +39,24 @@ class Tone(Enum):
 Span: TypeAlias = tuple[str, Tone]
 Line: TypeAlias = tuple[Span, ...]
 
-# Hues of Okabe and Ito's palette for colour-blind readers (jfly.uni-koeln.de/color: sky blue 86 180 233, blue 0 114 178,
-# orange 230 159 0, vermilion 213 94 0; the figures from memory). Blue for what a working player plays and warm for what not, two
-# lightnesses each, so that the four stay apart in grey as well. Text on no background is toned to show on black and on white.
+# Hues of Okabe and Ito's palette for colour-blind readers (jfly.uni-koeln.de/color: sky blue 86 180 233, blue
+# 0 114 178, orange 230 159 0, vermilion 213 94 0; the figures from memory). Blue for what a working player
+# plays and warm for what not, two lightnesses each, so that the four stay apart in grey as well. Text on no
+# background is toned to show on black and on white.
 STYLES: dict[Tone, str] = {
     Tone.PLAIN: "",
-    Tone.FAINT: "bright_black",
+    Tone.FAINT: "#808080",
     Tone.STRONG: "bold",
-    Tone.EASY: "#3d9bd6",
-    Tone.PLAYABLE: "#1f7fc4",
-    Tone.VIRTUOSO: "#bf8400",
-    Tone.UNPLAYABLE: "bold #d55e00",
+    Tone.EASY: "#45a3dc",
+    Tone.PLAYABLE: "#1668ad",
+    Tone.VIRTUOSO: "#cf9500",
+    Tone.UNPLAYABLE: "bold #c24e00",
     Tone.EASY_BADGE: "bold #000000 on #56b4e9",
     Tone.PLAYABLE_BADGE: "bold #ffffff on #0072b2",
     Tone.VIRTUOSO_BADGE: "bold #000000 on #e69f00",
     Tone.UNPLAYABLE_BADGE: "bold #000000 on #d55e00",
-    Tone.HELD: "bold #bf8400",
-    Tone.FREE: "#1f7fc4",
+    Tone.HELD: "bold #cf9500",
+    Tone.FREE: "#2f86c8",
     Tone.SURE: "bold",
     Tone.LIKELY: "",
 }

@@ -12,9 +12,8 @@ def finding_line(finding: Finding, time_map: TimeMap, signs: Signs, middle_c: st
     """One finding with its time: "2.55 s bar 2, beat 1.5: unplayable: A♭4 comes too soon ...; as G♯: ..."."""
     place = words.where(time_map.place(finding.us))
     verdict = "audible" if finding.audible else finding.verdict.word
-    text = f"{words.moment(finding.us)}, {place}: {verdict}: {words.in_full(finding, middle_c)}"
-    why = "; ".join(words.reasons(finding))
-    return signs.write(f"{text}; {why}" if why else text)
+    text = f"{words.moment(finding.us)}, {place}: {verdict}: {words.what(finding, middle_c)}"
+    return signs.write("; ".join(filter(None, (text, words.figures(finding), *words.reasons(finding)))))
 
 
 def passage_line(passage: Passage, time_map: TimeMap, signs: Signs) -> str:
@@ -25,6 +24,8 @@ def passage_line(passage: Passage, time_map: TimeMap, signs: Signs) -> str:
         f"{words.moment(passage.end)}, {bars}: passage of {words.counted(passage.attacks, 'attack')}:"
         f" {passage.verdict.word}"
     )
-    if passage.audible:
+    if passage.audible and passage.verdict is not Verdict.UNPLAYABLE:
         text += ", with audible pedal changes"
-    return signs.write(f"{text} ({words.MEANING[passage.verdict]})" if passage.verdict > Verdict.EASY else text)
+    return signs.write(
+        f"{text} ({words.MEANING[passage.verdict]})" if passage.verdict > Verdict.EASY else text
+    )

@@ -1,7 +1,8 @@
-"""The report of `check` as text: for each part its verdict, the setting to start with, the changes, the findings.
+"""The report of `check` as text: for each part its verdict, the setting to start with, the changes, the
+findings.
 
-It is read by a composer with the score beside it, so everything stands by bar and beat, worst first, and every
-note and pedal has its accidental. Names that come from files are made harmless before they are shown
+It is read by a composer with the score beside it, so everything stands by bar and beat, worst first, and
+every note and pedal has its accidental. Names that come from files are made harmless before they are shown
 (livepedal.sources.text).
 """
 
@@ -26,7 +27,10 @@ INDENT = "  "
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How a report is written. middle_c: what middle C is called; width: columns to wrap at, None for no wrapping."""
+    """How a report is written.
+
+    Middle_c: what middle C is called; width: columns to wrap at, None for no wrapping.
+    """
 
     signs: Signs
     middle_c: str = "C4"
@@ -43,10 +47,12 @@ def report_lines(report: Report, look: Look) -> Iterator[Line]:
 
 def opening(player: Player, instrument: Instrument, look: Look) -> Iterator[Line]:
     """For whom and on what was judged, and how octaves are counted."""
-    yield _faint(
-        f"Judged for the {player.name} player on the harp “{instrument.name}”."
+    yield from _wrapped(
+        f"Judged for the {player.name} player on {words.harp(instrument)}."
         f" Octaves: middle C is {look.middle_c.strip().upper()}.",
         look,
+        Tone.FAINT,
+        indent="",
     )
 
 
@@ -73,8 +79,10 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
     yield from _setting(part, look)
     yield from _changes(part, look)
     yield from _findings(part, look)
+    if remarks or part.remarks:
+        yield line()
     for remark in (*remarks, *part.remarks):
-        yield from _wrapped(f"Note: {clean(remark, 500)}.", look, Tone.FAINT)
+        yield from _wrapped(f"Note: {clean(remark, 500).rstrip('.')}.", look, Tone.FAINT)
 
 
 def closing(report: Report, look: Look) -> Iterator[Line]:
@@ -91,14 +99,13 @@ def closing(report: Report, look: Look) -> Iterator[Line]:
         )
         cannot = sum(part.outcome is Outcome.CANNOT for part in parts)
         audible = sum(part.outcome is Outcome.AUDIBLE for part in parts)
-        says = f"the {report.player.name} player can play "
-        says += f"{len(parts) - cannot} of {len(parts)}" if len(parts) > 1 else ("it" if not cannot else "it not")
-        if cannot == 0:
-            says = f"the {report.player.name} player can play {'all of it' if len(parts) > 1 else 'it'}"
-        elif len(parts) == 1:
-            says = f"the {report.player.name} player cannot play it as it stands"
-        if audible:
-            says += f", {audible} with audible pedal changes" if len(parts) > 1 else ", with audible pedal changes"
+        who = f"the {report.player.name} player"
+        if len(parts) == 1:
+            says = f"{who} cannot play it as it stands" if cannot else f"{who} can play it"
+            says += ", with audible pedal changes" if audible else ""
+        else:
+            says = f"{who} can play {len(parts) - cannot if cannot else 'all'} of them"
+            says += f", {audible} with audible pedal changes" if audible else ""
         pieces.append(says)
     if failed:
         pieces.append(f"{words.counted(failed, 'file')} could not be judged")
@@ -107,7 +114,7 @@ def closing(report: Report, look: Look) -> Iterator[Line]:
 
 def _says(part: PartReport) -> str:
     text = f"{words.MEANING[part.verdict].capitalize()}"
-    if part.audible:
+    if part.audible and part.verdict is not Verdict.UNPLAYABLE:
         text += ", with audible pedal changes"
     return (
         f"{text}. {words.counted(part.notes, 'note')} in {words.counted(part.attacks, 'attack')},"
@@ -119,17 +126,14 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
     """A table of the three players, or a sentence where nobody has any trouble."""
     if not any(count.unplayable or count.audible for count in part.counts):
         return
-    yield _faint(f"{INDENT}{'attacks that the':<20}{'cannot play':>13}{'plays only audibly':>21}", look)
+    attacks = f"of {words.counted(part.attacks, 'attack')}"
+    yield _faint(f"{INDENT}{attacks:<20}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}", look)
     for count in part.counts:
         chosen = count.player == part.player
-        mark = look.signs.chosen if chosen else " "
-        name = f"{mark} {count.player} player"
-        yield line(
-            (
-                f"{INDENT}{name:<20}{count.unplayable or '-':>13}{count.audible or '-':>21}",
-                Tone.STRONG if chosen else Tone.PLAIN,
-            )
-        )
+        name = f"{look.signs.chosen if chosen else ' '} {count.player} player"
+        numbers = f"{count.unplayable or '-':>12}{count.audible or '-':>14}"
+        changes = "" if count.changes is None else f"{count.changes or '-':>15}"
+        yield line((f"{INDENT}{name:<20}{numbers}{changes}", Tone.STRONG if chosen else Tone.PLAIN))
 
 
 def _setting(part: PartReport, look: Look) -> Iterator[Line]:
@@ -187,11 +191,23 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
     if not part.findings:
         return
     yield line()
-    yield line(
-        (f"{INDENT}What the {part.player} player cannot play, or only audibly, worst first", Tone.STRONG),
+    ordered = worst_first(part.findings)
+    cannot = not all(finding.audible for finding in ordered)
+    audible = any(finding.audible for finding in ordered)
+    what = " or only audibly" if cannot and audible else ""
+    title = (
+        f"What the {part.player} player cannot play{what}"
+        if cannot
+        else "What sounds only with an audible pedal change"
     )
-    for finding in worst_first(part.findings):
-        yield from finding_lines(finding, part, look)
+    yield line((f"{INDENT}{title}{', worst first' if len(ordered) > 1 else ''}", Tone.STRONG))
+    before = ""
+    for finding in ordered:
+        numbers = words.figures(finding)
+        why = "; ".join(filter(None, (numbers, *words.reasons(finding))))
+        # Said once, and not again for each of a row of findings that have the same reason.
+        yield from finding_lines(finding, part, look, "" if why == before else why)
+        before = why
 
 
 def worst_first(findings: Sequence[Finding]) -> list[Finding]:
@@ -199,16 +215,15 @@ def worst_first(findings: Sequence[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda f: (f.audible, -f.verdict, f.us, f.id))
 
 
-def finding_lines(finding: Finding, part: PartReport, look: Look) -> Iterator[Line]:
-    """Where and what in one line, why in the next."""
+def finding_lines(finding: Finding, part: PartReport, look: Look, why: str) -> Iterator[Line]:
+    """Where and what in one line, why (where there is something to say) in the next."""
     place = words.where(part.place(finding.us))
     head = f"{INDENT * 2}{look.signs.verdict(finding.verdict)} "
-    text = f"{place}, {words.moment(finding.us)}: {words.in_full(finding, look.middle_c)}"
+    text = f"{place}, {words.moment(finding.us)}: {words.what(finding, look.middle_c)}"
     first = True
     for row in _fold(look.signs.write(text), look, len(head), 3 * len(INDENT)):
         yield line((head if first else INDENT * 3, tone_of(finding.verdict)), row)
         first = False
-    why = "; ".join(words.reasons(finding))
     if why:
         yield from _wrapped(why, look, Tone.FAINT, indent=INDENT * 3)
 

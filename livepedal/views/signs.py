@@ -8,27 +8,27 @@ plain substitute (♭ becomes b, ♮ n, ♯ #), never left out.
 from __future__ import annotations
 
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from livepedal.model.findings import Verdict
 
 _TO_ASCII = str.maketrans(
-    {
-        "♭": "b", "♮": "n", "♯": "#", "𝄫": "bb", "𝄪": "x", "♩": "quarter", "→": "->", "–": "-", "—": "-", "‑": "-",
-        "·": "-", "…": "...", "×": "x", "“": '"', "”": '"', "‘": "'", "’": "'", "▸": ">", "−": "-",
-        "ß": "ss", "æ": "ae", "Æ": "AE", "ø": "o", "Ø": "O", "œ": "oe", "Œ": "OE", "ł": "l", "Ł": "L",
-    }
-)  # fmt: skip
+    {"♭": "b", "♮": "n", "♯": "#", "𝄫": "bb", "𝄪": "x", "♩": "quarter", "→": "->", "×": "x", "▸": ">"}
+    | {"–": "-", "—": "-", "‑": "-", "−": "-", "·": "-", "…": "..."}
+    | dict.fromkeys("“”„«»", '"')
+    | dict.fromkeys("‘’‚", "'")
+    | {"ß": "ss", "æ": "ae", "Æ": "AE", "ø": "o", "Ø": "O", "œ": "oe", "Œ": "OE", "ł": "l", "Ł": "L"}
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Signs:
     """One set of signs. All are one column wide but the shapes of verdicts.
 
-    ascii: nothing outside ASCII may be written. shapes: of the verdicts, best to worst. rule, divider, stroke: the pedal
-    diagram's line, the long stroke between the feet (any width) and a pedal's stroke above or below the line, `on` one on it,
-    `under` and `over` where a stroke meets the line from above or below. solid, hazy: a pedal position
-    that is certain, and one of several. full, empty: of a progress bar.
+    ascii: nothing outside ASCII may be written. shapes: of the verdicts, best to worst. rule, divider,
+    cross: the pedal diagram's line, the long stroke between the feet, and where the two meet. stroke: a
+    pedal's stroke above or below the line; on: one on it; above, below: where one from there meets the line.
+    solid, hazy: a pedal position that is certain, and one of several. full, empty: of a progress bar.
     """
 
     ascii: bool
@@ -94,22 +94,7 @@ PLAIN = Signs(
     empty="-",
     chosen=">",
 )
-ASCII = Signs(
-    ascii=True,
-    shapes=PLAIN.shapes,
-    rule=PLAIN.rule,
-    divider=PLAIN.divider,
-    cross=PLAIN.cross,
-    stroke=PLAIN.stroke,
-    on=PLAIN.on,
-    above=PLAIN.above,
-    below=PLAIN.below,
-    solid=PLAIN.solid,
-    hazy=PLAIN.hazy,
-    full=PLAIN.full,
-    empty=PLAIN.empty,
-    chosen=PLAIN.chosen,
-)
+ASCII = replace(PLAIN, ascii=True)
 
 
 def signs_for(encoding: str | None, plain: bool = False) -> Signs:

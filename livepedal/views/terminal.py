@@ -1,9 +1,9 @@
 """The terminal as a stage: takes the whole screen, draws frames, hears keys, and gives everything back.
 
-Whatever ends the show, the screen, the cursor and the keyboard are as they were before: a key, an exception, Ctrl-C,
-SIGTERM, SIGHUP. Handlers of signals only note the signal and wake the loop, which then leaves by the same door as always.
-Ctrl-Z gives the terminal back too, and takes it again afterwards. Frames come at most `FRAMES` times a second, and
-of a frame only the lines that differ from the last one are written.
+Whatever ends the show, the screen, the cursor and the keyboard are as they were before: a key, an exception,
+Ctrl-C, SIGTERM, SIGHUP. Handlers of signals only note the signal and wake the loop, which then leaves by the
+same door as always. Ctrl-Z gives the terminal back too, and takes it again afterwards. Frames come at most
+`FRAMES` times a second, and of a frame only the lines that differ from the last one are written.
 
 Nothing musical happens here, and nothing here is needed in line mode.
 """
@@ -25,7 +25,8 @@ from rich.control import Control
 from livepedal.views.dashboard import Scene, dashboard_lines
 from livepedal.views.lines import Line, rich_text
 
-FRAMES = 20  # at most so many a second
+FRAMES = 20  # at most so many a second while something happens
+IDLE_FRAMES = 10  # while only time passes; clocks on the screen show tenths of a second
 _ENDING = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 
 
@@ -37,6 +38,9 @@ class Show(Protocol):
 
     def rest(self) -> float:
         """Seconds until something is due again."""
+
+    def happened(self) -> int:
+        """A number that changes whenever something happens: a reason to draw at once."""
 
     def scene(self) -> Scene:
         """How it looks now."""
@@ -56,16 +60,20 @@ def run(show: Show, console: Console) -> int:
     """Show it until it is over. Returns the number of the signal that ended it, or 0."""
     with Screen(console) as screen:
         drawn_at = 0.0
+        drawn = -1
         while screen.signal == 0:
             going = show.step()
-            now = time.monotonic()
-            if now - drawn_at >= 1 / FRAMES or not going:
+            happened = show.happened()
+            pause = 1 / FRAMES if happened != drawn else 1 / IDLE_FRAMES
+            if time.monotonic() - drawn_at >= pause or not going:
                 screen.draw(show.scene())
-                drawn_at = now
+                drawn_at, drawn = time.monotonic(), happened
             if not going:
                 break
-            wait = min(show.rest(), max(drawn_at + 1 / FRAMES - time.monotonic(), 0))
+            pause = 1 / FRAMES if show.happened() != drawn else 1 / IDLE_FRAMES
+            wait = min(show.rest(), max(drawn_at + pause - time.monotonic(), 0))
             for key in screen.wait(wait):
+                drawn = -1
                 if not show.key(key):
                     return 0
         return screen.signal
@@ -102,7 +110,9 @@ class Screen:
         self._keys.close()
 
     def draw(self, scene: Scene) -> None:
-        """Draw the scene in the size that the terminal has now: the lines that differ from those that stand there."""
+        """Draw the scene in the size that the terminal has now: the lines that differ from those that
+        stand there.
+        """
         console = self._console
         size = console.size
         lines = dashboard_lines(scene, size.width, size.height)
@@ -149,7 +159,10 @@ class Screen:
 
 
 class _Keys:
-    """The keyboard without echo and without waiting for Return; and a pipe that wakes whoever waits for a key."""
+    """The keyboard without echo and without waiting for Return.
+
+    And a pipe that wakes whoever waits for a key.
+    """
 
     def __init__(self) -> None:
         self._before: list[object] | None = None
@@ -207,7 +220,9 @@ class _Keys:
 
 
 def _windows_keys(seconds: float) -> str:
-    """Windows cannot wait for the keyboard and a clock at once, so it is asked every hundredth of a second."""
+    """Windows cannot wait for the keyboard and a clock at once, so it is asked every hundredth of a
+    second.
+    """
     if sys.platform != "win32":
         return ""
     import msvcrt

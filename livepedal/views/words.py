@@ -9,13 +9,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from livepedal.harp import Position, Spelling, pitch_name
+from livepedal.harp import Instrument, Position, Spelling, pitch_name
 from livepedal.model.findings import Finding, Kind, NoteView, Reason, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
+_ONE_STRING = (
+    "DGA"  # natural, these are on one string only; every other pitch class is on two (harp/spelling.py)
+)
 
 
 def counted(number: int, thing: str) -> str:
@@ -36,7 +39,10 @@ def moment(us: int) -> str:
 
 
 def beat(value: Fraction) -> str:
-    """A beat to a hundredth, such as "1", "2.5" or "1.33"; rounded down, so that no beat is shown as the next."""
+    """A beat to a hundredth, such as "1", "2.5" or "1.33".
+
+    Rounded down, so that no beat is shown as the next.
+    """
     hundredths = int(value * 100)
     whole, part = divmod(hundredths, 100)
     return f"{whole}" if not part else f"{whole}.{part:02d}".rstrip("0")
@@ -51,7 +57,8 @@ def where(place: Place) -> str:
 def note_name(pitch: int, spellings: Sequence[Spelling], middle_c: str) -> str:
     """A note by the strings that could give it: "F♮4", "F♯4/G♭4".
 
-    Where one of them is a natural it is named by that alone: a composer who played F knows it as F and not as E♯.
+    Where one of them is a natural it is named by that alone: a composer who played F knows it as F and not as
+    E♯.
     """
     if not spellings:
         return pitch_name(pitch, middle_c=middle_c)
@@ -86,7 +93,12 @@ MEANING = {
 
 def what(finding: Finding, middle_c: str) -> str:
     """What is the matter, in one clause, without figures: "A♭4 comes too soon for the pedal G♮→G♯"."""
-    name = note_name(finding.note, [r.spelling for r in finding.reasons], middle_c)
+    spellings = [r.spelling for r in finding.reasons]
+    name = note_name(finding.note, spellings, middle_c)
+    for spelling in spellings:
+        at_stake = (spelling.string.pedal, spelling.position) == (finding.pedal, finding.goal)
+        if at_stake and short(spelling) not in {part[:2] for part in name.split("/")}:
+            name += f" (as {short(spelling)})"  # F♮ was played, and it is E♯ that is nearest to possible
     change = ""
     if finding.pedal is not None and finding.start is not None and finding.goal is not None:
         letter = finding.pedal.letter
@@ -116,17 +128,25 @@ def _together(finding: Finding, middle_c: str) -> str:
     return " and ".join(pitch_name(pitch, middle_c=middle_c) for pitch in others)
 
 
+def harp(instrument: Instrument) -> str:
+    """The harp in words: "a 47-string harp", or by the name that somebody's figures give it."""
+    if instrument.name.isdecimal():
+        return f"a {instrument.name}-string harp"
+    return f"the harp “{clean(instrument.name)}”"
+
+
 def figures(one: Finding | Reason) -> str:
-    """What it would take and what there is, such as "0.23 s needed, 0.15 s there"; empty where time is not the matter."""
+    """What it would take and what there is, such as "0.23 s needed, 0.15 s there".
+
+    Empty where time is not the matter.
+    """
     if one.needed is None or one.available is None:
         return ""
-    return f"{span(one.needed)} needed, {span(one.available)} there"
-
-
-def in_full(finding: Finding, middle_c: str) -> str:
-    """What is the matter with its figures behind it."""
-    numbers = figures(finding)
-    return what(finding, middle_c) + (f" ({numbers})" if numbers else "")
+    needed, available = span(one.needed), span(one.available)
+    if needed == available and one.needed > one.available:
+        # A hundredth is too coarse to show what is missing.
+        needed, available = f"{one.needed / 1_000_000:.3f} s", f"{one.available / 1_000_000:.3f} s"
+    return f"{needed} needed, {available} there"
 
 
 def reason(one: Reason, with_figures: bool = True) -> str:
@@ -138,7 +158,12 @@ def reason(one: Reason, with_figures: bool = True) -> str:
 
 def reasons(finding: Finding) -> tuple[str, ...]:
     """Why each spelling fails, one text each; figures only where they are not those of the finding itself."""
-    return tuple(
+    told = tuple(
         reason(one, (one.needed, one.available) != (finding.needed, finding.available))
         for one in finding.reasons
     )
+    if len(told) == 1 and finding.kind in (Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER):
+        only = finding.reasons[0].spelling
+        if only.position is Position.NATURAL and only.string.pedal.letter in _ONE_STRING:
+            return (f"{told[0]}; no other string gives {short(only)}",)
+    return told

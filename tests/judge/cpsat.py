@@ -108,6 +108,11 @@ class Figures:
     harp: Harp = field(default_factory=Harp)
     ring: tuple[int, ...] | None = None
 
+    def __post_init__(self) -> None:
+        # The statement counts on it: a change is in time for two notches only if it is in time for one.
+        if self.two_notch_flick < self.flick:
+            raise ValueError("two notches cannot take less time than one")
+
 
 def feasible(passage: Passage, figures: Figures, notion: Notion, upto: int) -> bool:
     """Whether the first ``upto`` attacks can be played at all, ``notion`` saying when a string is free."""
@@ -200,9 +205,6 @@ def free_times(passage: Passage, figures: Figures, notion: Notion) -> list[dict[
     for k in reversed(range(len(times))):
         frees: dict[int, int | None] = {}
         for pitch in {note.pitch for note in passage.attacks[k].notes}:
-            if notion == "sliding":
-                frees[pitch] = times[k] + figures.grip
-                continue
             releases = [note.release for note in passage.attacks[k].notes if note.pitch == pitch]
             ends = [r for r in releases if r is not None]
             end = max(ends) if len(ends) == len(releases) else None  # the last of its keys
@@ -213,7 +215,9 @@ def free_times(passage: Passage, figures: Figures, notion: Notion) -> list[dict[
                 if m > k and end - times[m] <= figures.overlap:
                     end = times[m]
             died = None if figures.ring is None else times[k] + figures.ring[pitch]
-            known = [t for t in (end, died) if t is not None]
+            # Sliding: the grip is over, or the key was let go even before that.
+            slid = times[k] + figures.grip if notion == "sliding" else None
+            known = [t for t in (end, died, slid) if t is not None]
             frees[pitch] = min(known) if known else None
         for pitch in frees:
             again[pitch] = times[k]

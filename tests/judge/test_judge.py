@@ -55,8 +55,6 @@ def ways(pitch: int, figures: Figures) -> list[tuple[str, int] | None]:
 def free(passage: Passage, figures: Figures, k: int, pitch: int, notion: Notion) -> int:
     """When the string plucked at attack k for ``pitch`` is free."""
     struck = passage.attacks[k].time
-    if notion == "sliding":
-        return struck + figures.grip
     up = max(
         FOREVER if n.release is None else n.release for n in passage.attacks[k].notes if n.pitch == pitch
     )
@@ -67,7 +65,9 @@ def free(passage: Passage, figures: Figures, k: int, pitch: int, notion: Notion)
     under = [later.time for later in passage.attacks[k + 1 :] if later.time <= up]
     if under and up - under[-1] <= figures.overlap:
         up = under[-1]
-    return up if figures.ring is None else min(up, struck + figures.ring[pitch])
+    if figures.ring is not None:
+        up = min(up, struck + figures.ring[pitch])
+    return min(up, struck + figures.grip) if notion == "sliding" else up
 
 
 def jobs(passage: Passage, figures: Figures, upto: int, notion: Notion) -> Iterator[list[Job]]:
@@ -258,7 +258,8 @@ def test_solver_and_enumeration_agree_on_the_best_plan(block: int) -> None:
         passage, figures = short(seed, 6, 2)
         relaxed = passages.PLAYERS["relaxed"]
         if seed % 3 == 0:
-            relaxed = replace(relaxed, settle=30_000, cycle=2 * figures.cycle, flick=2 * figures.flick)
+            slow, slower = 2 * figures.flick, 2 * figures.two_notch_flick
+            relaxed = Figures(slow, slower, 2 * figures.cycle, settle=30_000)
         expected = brute_plan(passage, figures, relaxed)
         assert cpsat.best_plan(passage, figures, relaxed) == expected, seed
         if expected is not None:

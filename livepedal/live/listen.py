@@ -1,0 +1,411 @@
+"""Listening: ports, threads, journal and clock around a `Session`. What runs where stands in this package's docstring.
+
+The thread that a message comes in on stamps it and puts it into a queue. The consumer takes it out, writes it into the journal and
+only then lets the session judge it; nothing it does waits for a screen or a disk, except for handing the operating system a line.
+Whoever draws asks for a snapshot and gets the last one; a new one is made when the queue is empty. The journal is brought
+to the disk, and files are written, by the clerk's threads.
+
+The consumer lets time pass a little behind the clock, for a message may have been stamped but not be in the queue yet.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import sys
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+from pathlib import Path
+
+from livepedal.errors import LivepedalError
+from livepedal.live import session as commands
+from livepedal.live.recover import Written, save_passage, save_take, session_of
+from livepedal.live.session import News, Session
+from livepedal.live.take import Setup, Take
+from livepedal.model.findings import Finding, Snapshot
+from livepedal.music.timemap import Place
+from livepedal.sources.journal import JournalWriter
+from livepedal.sources.ports import Change, Inputs, PortNews
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.dashboard import Scene
+from livepedal.views.lines import Line, line
+from livepedal.views.plain import finding_line, passage_line
+from livepedal.views.signs import FULL, Signs
+
+SLACK = 20_000_000  # ns that time lags behind the clock
+WATCH = 0.5  # seconds between two looks at the ports
+SYNC = 1.0  # seconds between two times that the journal is brought to the disk
+_SWITCH = 0.0005  # seconds: Python's threads take turns so often, so that drawing holds up nobody (5 ms by default)
+_LOOK = 50_000_000  # ns between two looks at what is settled while messages keep coming
+_STATUS = 8.0  # seconds that something said stays on the dashboard
+_COMMAND = -1
+KEYS = "k keep passage · t tap tempo · p player · r start afresh · q quit"
+
+
+class Listener:
+    """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode."""
+
+    def __init__(
+        self,
+        setup: Setup,
+        journal: JournalWriter,
+        started: str,
+        folder: Path,
+        *,
+        inputs: Inputs | None = None,
+        signs: Signs = FULL,
+        clock: Callable[[], int] = time.monotonic_ns,
+    ) -> None:
+        """started: date and time for the names of files; folder: where they go; clock: ns that never go back."""
+        self.session: Session = session_of(setup)
+        self.journal = journal
+        self.started = started
+        self.folder = folder
+        self.signs = signs
+        self.middle_c = setup.middle_c
+        self.written: list[Written] = []
+        self.failed: list[str] = []  # why files could not be written, a sentence each
+        self.fault: Exception | None = None  # what went wrong in judging, if anything did
+        self._inputs = inputs
+        self._names: dict[int, str] = {}
+        self._clock = clock
+        self._zero = clock()
+        self._queue: queue.SimpleQueue[tuple[int, int, Sequence[int] | tuple[str, str]]] = queue.SimpleQueue()
+        self._lines: deque[str] = deque(maxlen=10_000)
+        self._happened = 0
+        self._wanted = threading.Event()  # a snapshot is
+        self._shown: tuple[Take, Snapshot] = (self.session.take, self.session.take.snapshot())
+        self._ending = threading.Event()
+        self._jobs: queue.SimpleQueue[Callable[[], Written] | None] = queue.SimpleQueue()
+        self._status = ""
+        self._status_at = 0.0
+        self._told_problem: str | None = None
+        self._threads: list[threading.Thread] = []
+        self._switch = sys.getswitchinterval()
+        self._count = 0
+        self._place_of: tuple[object, Callable[[int], Place | None]] | None = None
+
+    # -- starting and ending -------------------------------------------------------------------------------------------
+
+    def receiver(self, source: int) -> Callable[[Sequence[int]], None]:
+        """What takes the messages of a source, in whatever thread: it stamps and enqueues, nothing else."""
+        put, clock = self._queue.put, self._clock
+
+        def receive(data: Sequence[int]) -> None:
+            put((clock(), source, data))
+
+        return receive
+
+    def name(self, source: int, name: str) -> None:
+        """A source has a name; it goes into the journal."""
+        self._names[source] = name
+        self._command(commands.PORT, f"{source} {name}")
+
+    def start(self) -> None:
+        """Start the threads."""
+        sys.setswitchinterval(_SWITCH)
+        parts: list[tuple[str, Callable[[], None]]] = [
+            ("consumer", self._consume),
+            ("sync", self._sync),
+            ("clerk", self._clerk),
+        ]
+        if self._inputs is not None:
+            parts.append(("ports", self._watch))
+        for name, run in parts:
+            thread = threading.Thread(target=run, name=f"livepedal-{name}", daemon=True)
+            thread.start()
+            self._threads.append(thread)
+
+    def end(self) -> None:
+        """Listening is over: close the ports, judge what is in the queue, write the files, close the journal."""
+        if self._ending.is_set():
+            return
+        self._ending.set()
+        for thread in self._threads:
+            if thread.name.endswith("-ports"):
+                thread.join(10)
+        if self._inputs is not None:
+            self._inputs.close()
+        self._command(commands.END)
+        for thread in self._threads:
+            if not thread.name.endswith(("-ports", "-sync")):
+                thread.join()
+        self._end_journal()
+        sys.setswitchinterval(self._switch)
+
+    def _end_journal(self) -> None:
+        saved = ", ".join(one.path.name for one in self.written)
+        if self.failed or self.fault is not None:
+            saved = ""  # then the journal is the only place where the music is, and has to be found again
+        else:
+            self.journal.command(self.session.now, commands.END, saved)
+        self.journal.close()
+
+    # -- the consumer --------------------------------------------------------------------------------------------------
+
+    def _consume(self) -> None:
+        looked = retried = self._clock()
+        pause = 0.02
+        while True:
+            try:
+                stamp, source, data = self._queue.get(timeout=pause)
+            except queue.Empty:
+                pass
+            else:
+                if source == _COMMAND:
+                    word, argument = str(data[0]), str(data[1])
+                    if word == commands.END:
+                        break
+                    self._obey(stamp, word, argument)
+                else:
+                    self._hear(stamp, source, bytes(data))  # type: ignore[arg-type]
+            now = self._clock()
+            if self._queue.empty() or now - looked > _LOOK:
+                looked = now
+                self._pass_time(now)
+                pause = 0.02 if self.session.take.keys_down or self._wanted.is_set() else 0.1
+                if now - retried > 1_000_000_000:
+                    retried = now
+                    self.journal.retry()
+                    self._report_problem()
+        self._pass_time(self._clock())
+        self._guarded(lambda: self.session.finish((self._clock() - self._zero) // 1000))
+        self._settle()
+        self._snap()
+        self._jobs.put(None)
+
+    def _hear(self, stamp: int, source: int, data: bytes) -> None:
+        us = self.session.moment((stamp - self._zero) // 1000)
+        self.journal.heard(us, source, data)
+        self._count += 1
+        if self.fault is None:
+            try:
+                found = self.session.message(us, source, data)
+            except Exception as error:
+                self._broken(error)
+            else:
+                self.judged(stamp, found)
+        if self.journal.problem != self._told_problem:
+            self._report_problem()
+
+    def judged(self, stamp: int, found: tuple[Finding, ...]) -> None:
+        """A message that was stamped then has its verdict; for measuring."""
+
+    def _obey(self, stamp: int, word: str, argument: str) -> None:
+        us = self.session.moment((stamp - self._zero) // 1000)
+        self.journal.command(us, word, argument)
+        self._guarded(lambda: self.session.command(us, word, argument))
+        self._happened += 1
+
+    def _pass_time(self, now: int) -> None:
+        self._guarded(lambda: self.session.advance((now - SLACK - self._zero) // 1000))
+        self._settle()
+        if self._wanted.is_set():
+            self._wanted.clear()
+            self._snap()
+
+    def _snap(self) -> None:
+        with contextlib.suppress(Exception):  # drawing an old picture is better than none
+            self._shown = self.session.take, self.session.take.snapshot()
+        if self._count:
+            self._count = 0
+            self._happened += 1
+
+    def _guarded(self, do: Callable[[], None]) -> None:
+        if self.fault is None:
+            try:
+                do()
+            except Exception as error:
+                self._broken(error)
+
+    def _broken(self, error: Exception) -> None:
+        """A fault in the model must not cost any music: go on recording."""
+        self.fault = error
+        self._say(
+            f"judging failed ({type(error).__name__}: {clean(str(error))}); everything is still recorded in the journal"
+        )
+
+    def _settle(self) -> None:
+        """Hand on what is settled, and what is to be saved."""
+        session = self.session
+        for news in session.news():
+            self._lines.append(self._line_of(news))
+            self._happened += 1
+        while session.finished:
+            take = session.finished.pop(0)
+            self._jobs.put(lambda take=take: save_take(take, self.started, self.folder))  # type: ignore[misc]
+        while session.to_keep:
+            wish = session.to_keep.pop(0)
+            take, number = wish.take.frozen(), wish.number
+            self._jobs.put(
+                lambda take=take, number=number: save_passage(take, number, self.started, self.folder)  # type: ignore[misc]
+            )
+
+    def _line_of(self, news: News) -> str:
+        what = news.what
+        if isinstance(what, str):
+            self._set_status(what)
+            return what
+        time_map = news.take.time_map if news.take.musical else None
+        if isinstance(what, Finding):
+            return finding_line(what, time_map, self.signs, self.middle_c)
+        return passage_line(what, time_map, self.signs)
+
+    def _report_problem(self) -> None:
+        problem = self.journal.problem
+        if problem == self._told_problem:
+            return
+        if problem is None:
+            self._say("the journal can be written again, and nothing is missing in it")
+        else:
+            self._say(f"the journal cannot be written ({problem}); playing goes on, make room on the disk")
+        self._told_problem = problem
+
+    # -- the clerk, and the keeper of the ports ------------------------------------------------------------------------
+
+    def _sync(self) -> None:
+        while not self._ending.wait(SYNC):
+            self.journal.sync()
+
+    def _clerk(self) -> None:
+        while (job := self._jobs.get()) is not None:
+            try:
+                written = job()
+            except LivepedalError as error:
+                self.failed.append(str(error))
+                self._say(str(error))
+            except Exception as error:
+                self.failed.append(f"A file could not be made ({type(error).__name__}: {clean(str(error))}).")
+                self._say(self.failed[-1])
+            else:
+                self.written.append(written)
+                if not self._ending.is_set():
+                    self._say(f"saved {written.path}")
+
+    def _watch(self) -> None:
+        assert self._inputs is not None
+        while not self._ending.wait(WATCH):
+            try:
+                news = self._inputs.watch()
+            except Exception as error:
+                self._say(f"the MIDI ports cannot be watched ({type(error).__name__}: {clean(str(error))})")
+                self._ending.wait(5)
+                continue
+            for one in news:
+                self._port_news(one)
+
+    def _port_news(self, news: PortNews) -> None:
+        name = clean(news.name)
+        match news.change:
+            case Change.GONE:
+                self._command(commands.GONE, str(news.source))
+                self._say(f"{name} went away; its keys were let go, and it is waited for")
+            case Change.BACK:
+                self._say(f"{name} is back, listening")
+            case Change.SERVER_GONE:
+                self._say(f"the {name} server stopped; waiting for it")
+            case Change.SERVER_BACK:
+                self._say(f"the {name} server is back")
+
+    # -- the main thread -----------------------------------------------------------------------------------------------
+
+    def _command(self, word: str, argument: str = "") -> None:
+        self._queue.put((self._clock(), _COMMAND, (word, argument)))
+
+    def _say(self, text: str) -> None:
+        self._lines.append(self.signs.write(text))
+        self._set_status(text)
+
+    def _set_status(self, text: str) -> None:
+        self._status = text
+        self._status_at = time.monotonic()
+        self._happened += 1
+
+    def news_lines(self) -> list[Line]:
+        """What line mode has to say now."""
+        lines = []
+        while self._lines:
+            lines.append(line(self._lines.popleft()))
+        return lines
+
+    def step(self) -> bool:
+        """A new snapshot is wanted."""
+        self._lines.clear()
+        self._wanted.set()
+        return not self._ending.is_set()
+
+    def rest(self) -> float:
+        """Seconds until it is worth looking again."""
+        return 0.05
+
+    def happened(self) -> int:
+        """Changes whenever something does."""
+        return self._happened
+
+    def key(self, key: str) -> bool:
+        """A key: see `KEYS`. False when it ends the session."""
+        match key.lower():
+            case "q" | "\x03":
+                return False
+            case "k":
+                self._command(commands.KEEP)
+            case "t":
+                self._command(commands.TAP)
+            case "r":
+                self._command(commands.AFRESH)
+            case "p":
+                names = [player.name for player in self.session.take.monitor.players]
+                number = names.index(self.session.player) if self.session.player in names else 0
+                self._command(commands.PLAYER, names[(number + 1) % len(names)])
+        return True
+
+    def scene(self) -> Scene:
+        """What the dashboard shows now."""
+        take, snapshot = self._shown
+        return Scene(
+            snapshot=snapshot,
+            title=self.title(),
+            place=self._placing(take),
+            state=self._state(),
+            details=self.details(),
+            keys=KEYS,
+            middle_c=self.middle_c,
+            signs=self.signs,
+        )
+
+    def _placing(self, take: Take) -> Callable[[int], Place | None]:
+        if not take.musical:
+            return lambda us: None
+        time_map = take.time_map
+        if self._place_of is None or self._place_of[0] is not time_map:
+            self._place_of = time_map, lru_cache(maxsize=1024)(time_map.place)
+        return self._place_of[1]
+
+    def title(self) -> str:
+        """What is listened to."""
+        names = ", ".join(clean(name, 40) for _, name in sorted(self._names.items()))
+        backend = f" ({self._inputs.backend.label})" if self._inputs is not None else ""
+        return f"{names or 'no port'}{backend}"
+
+    def _state(self) -> str:
+        if self.fault is not None:
+            return "not judging"
+        if self.journal.problem is not None:
+            return "disk full?"
+        return "clock" if self.session.clocked else ""
+
+    def details(self) -> str:
+        """What was said last, while it is new; else what came and was not judged, and where the journal is."""
+        if self._status and time.monotonic() - self._status_at < _STATUS:
+            return self._status
+        ignored = self.session.ignored
+        kinds = ", ".join(f"{number} {kind}" for kind, number in ignored.most_common(4))
+        parts = [words.counted(self.session.messages, "message")]
+        if kinds:
+            parts.append(f"ignored: {kinds}")
+        parts.append(f"journal {self.journal.path}")
+        return " · ".join(parts)

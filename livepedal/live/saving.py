@@ -1,0 +1,294 @@
+"""A take, or a passage of it, as a standard MIDI file that is judged as the music was judged live.
+
+The file (type 1, 960 ticks a quarter; "Standard MIDI Files 1.0", RP-001) holds a first track with tempos, metre, a marker at each finding and
+what else is worth knowing as text, and the harp's track, with General MIDI's harp on every channel in use. Keyboards stay apart by
+channel.
+
+A passage is only judged as it was, when nothing before it still mattered: a foot that was busy when it began. So a file
+that is to hold a passage is judged before it is written, and where it is judged otherwise than it was live, the passages
+before it are taken in too, as many as it takes. Starting at the beginning is always right.
+
+Files are written beside their place and then put there, so no half file ever bears the name, and never in the place of another file.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from livepedal import __version__
+from livepedal.advice.check import musical
+from livepedal.errors import LivepedalError
+from livepedal.harp import Setting
+from livepedal.live.grid import TICKS
+from livepedal.live.take import SLOTS, Mark, Take
+from livepedal.model.findings import Finding, Passage
+from livepedal.model.monitor import Monitor
+from livepedal.model.plan import Planner
+from livepedal.music.attacks import gather_held, opens_attack
+from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
+from livepedal.music.tracks import HARP_PROGRAM
+from livepedal.sources import wire
+from livepedal.sources.text import clean
+
+OWN_MARK = "livepedal: "  # markers that begin so are findings, and no rehearsal marks
+PLANNED = 16  # attacks at the start that the entry setting is worked out for
+
+_TEXT, _NAME, _MARKER, _END, _TEMPO, _METRE = 0x01, 0x03, 0x06, 0x2F, 0x51, 0x58
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """A file as it is to be written. findings: how many markers it has; entry: the setting to start with."""
+
+    data: bytes
+    findings: int
+    entry: Setting
+    first_bar: int
+    notes: int
+
+
+def whole(take: Take, title: str) -> Saved:
+    """The file of a take that is over. title: name of its first track."""
+    return _file(take, title, 0, 0, take.end, take.marks)
+
+
+def passage(take: Take, number: int, title: str) -> Saved:
+    """The file of one passage (its number from 0), with as much before it as it needs to be judged alike."""
+    passages = [p for p in take.monitor.passages if not p.open]
+    last = passages[number]
+    marks = _between(take.marks, last.start, last.end)
+    back = 0
+    while True:
+        first = passages[max(number - back, 0)]
+        music = take.grid.tick(first.start) if back <= number else 0
+        start = _bar_line(take, music)
+        end = take.grid.tick(last.end) + 1
+        made = _file(take, title, start, music, end, _between(take.marks, first.start, last.end))
+        if music == 0 or _judged_alike(take, made.data, start, last, marks):
+            return made
+        back = 2 * back + 1
+
+
+def _between(marks: Sequence[Mark], start: int, end: int) -> list[Mark]:
+    return [mark for mark in marks if start <= mark.us <= end]
+
+
+def _bar_line(take: Take, tick: int) -> int:
+    """The last tick that starts a bar at or before this one."""
+    numerator, denominator = take.setup.metre
+    return tick - tick % (4 * TICKS * numerator // denominator)
+
+
+def _judged_alike(take: Take, data: bytes, start: int, last: Passage, marks: Sequence[Mark]) -> bool:
+    """Whether the findings of the file, within the passage, are those that there were live."""
+    offset = take.grid.us(start)
+    found = [finding for finding in _findings(take, data) if finding.us + offset >= last.start - 1]
+    if len(found) != len(marks):
+        return False
+    return all(
+        mark.same() == (f.kind, f.verdict, f.audible, f.note, f.revised) and abs(f.us + offset - mark.us) <= 1
+        for mark, f in zip(marks, found, strict=True)
+    )
+
+
+def _findings(take: Take, data: bytes) -> list[Finding]:
+    setup = take.setup
+    part = choose_parts(read_song(data, name="the file"))[0]
+    monitor = Monitor(setup.figures, setup.instrument, take.players[-1], only=setup.only)
+    if setup.start is not None:
+        monitor.feed(SetPedals(0, setup.start))
+    found: dict[int, Finding] = {}
+    for event in part.events:
+        for finding in monitor.feed(event):
+            found[finding.id] = finding
+    return list(found.values())
+
+
+def _file(take: Take, title: str, start: int, music: int, end: int, marks: Sequence[Mark]) -> Saved:
+    """From tick `start`, where a bar starts, to `end`, with the notes from tick `music` on."""
+    grid, setup = take.grid, take.setup
+    bar = 4 * TICKS * setup.metre[0] // setup.metre[1]
+    first_bar = take.first_bar + start // bar
+    harp, notes = _harp_track(take, start, music, end)
+    entry = setup.start if setup.start is not None and music == 0 else entry_setting(take, music, end)
+    facts = (
+        f"livepedal {__version__}: entry setting {entry}; player {', then '.join(take.players)};"
+        f" harp {setup.instrument.name}; first bar {first_bar}"
+    )
+    timed = [(grid.tick(mark.us), mark.text) for mark in marks]
+    head = _head_track(take, title, start, end, timed, facts)
+    return Saved(_chunks([head, harp]), len(marks), entry, first_bar, notes)
+
+
+def entry_setting(take: Take, music: int, end: int) -> Setting:
+    """How the pedals should stand at tick `music`: the plan of the first attacks; letters not used in them are not set."""
+    window = take.setup.figures.attack_window
+    ticks = take.kept.ticks
+    first = bisect_left(ticks, music)
+    events: list[Event] = []
+    attacks = 0
+    moment: int | None = None
+    for index in range(first, bisect_right(ticks, end)):
+        word = take.kept.words[index]
+        if word >= wire.CONTROLLER << 16:
+            continue
+        us, pitch, slot = take.grid.us(ticks[index]), word >> 8 & 0x7F, word >> 16 & 15
+        if word < wire.NOTE_ON << 16:
+            events.append(NoteOff(us, pitch, slot))
+            continue
+        if opens_attack(moment, us, window):
+            moment = us
+            attacks += 1
+            if attacks > PLANNED:
+                break
+        events.append(NoteOn(us, pitch, word & 0x7F, slot))
+    setup = take.setup
+    planner = Planner(take.monitor.player, take.monitor.players[0], setup.instrument, setup.figures.ringing)
+    plan = planner.plan(musical(gather_held(events, window)), setup.start if music == 0 else None)
+    return plan.setting if plan is not None else Setting.unset()
+
+
+def _head_track(take: Take, title: str, start: int, end: int, marks: Iterable[tuple[int, str]], facts: str) -> bytes:
+    numerator, denominator = take.setup.metre
+    rows: list[tuple[int, bytes]] = [(0, _text(_NAME, title))]
+    if facts:
+        rows.append((0, _text(_TEXT, facts)))
+    rows.append((0, _meta(_METRE, bytes((numerator, denominator.bit_length() - 1, 24, 8)))))
+    rows.append((0, _meta(_TEMPO, take.grid.per_quarter(start).to_bytes(3, "big"))))
+    for tick, per_quarter in take.grid.tempos:
+        if start < tick <= end:
+            rows.append((tick - start, _meta(_TEMPO, per_quarter.to_bytes(3, "big"))))
+    for tick, text in marks:
+        rows.append((tick - start, _text(_MARKER, OWN_MARK + text)))
+    rows.sort(key=lambda row: row[0])
+    return _track(rows, end - start)
+
+
+def _harp_track(take: Take, start: int, music: int, end: int) -> tuple[bytes, int]:
+    """The messages from tick `music` to `end`, counted from `start`, and how many notes are in them.
+
+    Keys that are down at the end come up there; a release whose note is not in it is left out.
+    """
+    ticks, words = take.kept.ticks, take.kept.words
+    span = range(bisect_left(ticks, music), bisect_right(ticks, end))
+    down: set[int] = set()  # channel and pitch
+    data = bytearray(_number(0) + _text(_NAME, "Harp"))
+    for channel in sorted({words[index] >> 16 & 15 for index in span} or {SLOTS[0]}):
+        data += bytes((0, wire.PROGRAM | channel, HARP_PROGRAM))
+    notes = 0
+    at = start
+    for index in span:
+        word = words[index]
+        key = word >> 8 & 0xF7F
+        if word < wire.CONTROLLER << 16:
+            if word >= wire.NOTE_ON << 16:
+                down.add(key)
+                notes += 1
+            elif key in down:
+                down.discard(key)
+            else:
+                continue
+        data += _number(ticks[index] - at) + word.to_bytes(3, "big")
+        at = ticks[index]
+    for key in sorted(down):
+        data += _number(end - at) + bytes((wire.NOTE_OFF | key >> 8, key & 0x7F, 64))
+        at = end
+    return _ended(data, end - at), notes
+
+
+def _track(rows: Iterable[tuple[int, bytes]], end: int) -> bytes:
+    data = bytearray()
+    at = 0
+    for tick, event in rows:
+        data += _number(tick - at)
+        data += event
+        at = tick
+    return _ended(data, max(end - at, 0))
+
+
+def _ended(data: bytearray, rest: int) -> bytes:
+    data += _number(rest) + _meta(_END, b"")
+    return b"MTrk" + len(data).to_bytes(4, "big") + bytes(data)
+
+
+def _chunks(tracks: Sequence[bytes]) -> bytes:
+    head = b"MThd" + (6).to_bytes(4, "big") + b"\0\1" + len(tracks).to_bytes(2, "big") + TICKS.to_bytes(2, "big")
+    return head + b"".join(tracks)
+
+
+def _meta(kind: int, data: bytes) -> bytes:
+    return bytes((0xFF, kind)) + _number(len(data)) + data
+
+
+def _text(kind: int, text: str) -> bytes:
+    return _meta(kind, clean(text, 2000).encode("utf-8", "replace"))
+
+
+def _number(value: int) -> bytes:
+    """A variable-length number: seven bits a byte, high bit on all but the last (SMF 1.0)."""
+    if value > 0xFFF_FFFF:
+        raise LivepedalError("A pause of the session is too long for a MIDI file; keep the passages one by one.")
+    data = [value & 0x7F]
+    while value := value >> 7:
+        data.append(0x80 | value & 0x7F)
+    return bytes(reversed(data))
+
+
+# -- To the disk -----------------------------------------------------------------------------------------------------
+
+
+def write_new(folder: Path, stem: str, data: bytes) -> Path:
+    """Write a file `stem`.mid, or with -2, -3 behind it where there is one already; its path.
+
+    Raises LivepedalError, and leaves nothing behind, where that is not possible.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=f".{stem}-", suffix=".part", dir=folder)
+    except OSError as error:
+        raise _refused(folder / f"{stem}.mid", error) from None
+    aside = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        return _put(aside, folder, stem)
+    except OSError as error:
+        raise _refused(folder / f"{stem}.mid", error) from None
+    finally:
+        with contextlib.suppress(OSError):
+            aside.unlink()
+
+
+def _put(aside: Path, folder: Path, stem: str) -> Path:
+    number = 1
+    while True:
+        path = folder / (f"{stem}.mid" if number == 1 else f"{stem}-{number}.mid")
+        number += 1
+        try:
+            os.link(aside, path)  # fails where there is a file already, unlike renaming
+            return path
+        except FileExistsError:
+            continue
+        except (OSError, AttributeError):
+            # No hard links here: take the name with an empty file of our own, and then put ours in its place.
+            try:
+                os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+            except FileExistsError:
+                continue
+            os.replace(aside, path)
+            return path
+
+
+def _refused(path: Path, error: OSError) -> LivepedalError:
+    reason = clean(error.strerror or str(error))
+    return LivepedalError(f"{path} cannot be written ({reason}); make room, or name another folder with --out.")

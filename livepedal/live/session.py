@@ -1,0 +1,284 @@
+"""A live session without its threads: messages and commands with their moments in, takes and news out.
+
+`Session` sorts what comes: notes and sustain pedals go to the take that is being played, the sequencer's clock steers its bars and beats,
+everything else is counted and let go. It is a state machine: the same messages and commands at the same moments make
+the same takes, whether they come from a port or from a journal. Letting time pass in between (`advance`) only tells
+earlier what is settled.
+
+Another take begins when somebody starts afresh, and when a sequencer starts or goes on playing, for then its bars are counted from elsewhere; a
+file has but one way of counting.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from livepedal.errors import LivepedalError
+from livepedal.live.take import SLOTS, Setup, Take
+from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
+from livepedal.model.findings import Finding, Passage
+from livepedal.sources import smf, wire
+from livepedal.sources.text import clean
+from livepedal.sources.wire import Short, Wire
+
+DRUMS = 9  # channel 10, counted from 0
+
+# Commands, as they stand in the journal.
+AFRESH = "afresh"
+PLAYER = "player"  # with a name
+TAP = "tap"
+KEEP = "keep"
+PORT = "port"  # with the number of a source and its name
+GONE = "gone"  # with the number of a source
+END = "end"
+RECOVERED = "recovered"
+
+_LETS_GO = frozenset({smf.ALL_SOUND_OFF, 123, 124, 125, 126, 127})  # of keys: MIDI 1.0, "Channel Mode Messages"
+_MOST_NEWS = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class News:
+    """What is settled: a finding, a passage that is over, or something about the session in a sentence."""
+
+    take: Take
+    what: Finding | Passage | str
+
+
+@dataclass(frozen=True, slots=True)
+class ToKeep:
+    """A passage that somebody wants as a file: `number`th of its take's passages, from 0."""
+
+    take: Take
+    number: int
+
+
+class Session:
+    """What is heard, in order. Moments are µs since the start of the session."""
+
+    def __init__(self, setup: Setup, describe: Callable[[Finding], str]) -> None:
+        """describe: the text of a finding for the marker in a saved file."""
+        self.setup = setup
+        self.now = 0
+        self.messages = 0
+        self.player = setup.player
+        self.finished: list[Take] = []  # takes that are over and have notes, for whoever saves them
+        self.to_keep: list[ToKeep] = []
+        self.ports: dict[int, str] = {}
+        self._describe = describe
+        self._wires: dict[int, Wire] = {}
+        self._slots: dict[tuple[int, int], int] = {}  # (source, channel) -> slot
+        self._transport = Transport()
+        self._taps = Taps()
+        self._tempo = setup.tempo
+        self._ignored: Counter[str] = Counter()
+        self._news: list[News] = []
+        self._keep_next = False
+        self._passages = 0  # of the take, that are over
+        self._takes = 1
+        self._bar_tick = 0  # of the sequencer's song, where the take's first bar starts
+        self.take = Take(1, setup, self.player, self._tempo, describe)
+
+    @property
+    def ignored(self) -> Counter[str]:
+        """How many messages of each kind were no music for a harp."""
+        total = Counter(self._ignored)
+        for one in self._wires.values():
+            total.update(one.ignored)
+        return total
+
+    @property
+    def clocked(self) -> bool:
+        """Whether a sequencer's clock is being followed."""
+        return self._transport.running
+
+    # -- in --------------------------------------------------------------------------------------------------------------
+
+    def moment(self, us: int) -> int:
+        """The moment that a message counts as having come at: time never goes back."""
+        return max(us, self.now)
+
+    def message(self, us: int, source: int, data: bytes) -> tuple[Finding, ...]:
+        """Bytes from a source; the findings that they make or revise at once."""
+        us = self.now = self.moment(us)
+        self.messages += 1
+        line = self._wires.get(source)
+        if line is None:
+            line = self._wires[source] = Wire()
+        found: tuple[Finding, ...] = ()
+        for short in line.feed(data):
+            found += self._short(us, source, short)
+        self._gather()
+        return found
+
+    def command(self, us: int, word: str, argument: str = "") -> None:
+        """A command; those that are not known (of a newer livepedal) are passed over."""
+        us = self.now = self.moment(us)
+        match word:
+            case "afresh":
+                self._next_take(us)
+            case "player":
+                if argument in {player.name for player in self.take.monitor.players}:
+                    self.player = argument
+                    self.take.choose(argument)
+            case "tap":
+                period = self._taps.tap(us)
+                if period is not None:
+                    self._tempo = period
+                    self.take.steer(us, self.take.next_beat(us), period)
+            case "keep":
+                self._keep(us)
+            case "port":
+                number, _, name = argument.partition(" ")
+                if number.isdigit():
+                    self.ports[int(number)] = clean(name)
+            case "gone":
+                if argument.isdigit():
+                    self._wires.pop(int(argument), None)
+                    self._let_go(us, int(argument))
+            case _:
+                pass
+        self._gather()
+
+    def advance(self, us: int) -> None:
+        """Time has passed; nothing that comes is earlier than this."""
+        self.now = self.moment(us)
+        self.take.advance(self.now)
+        self._gather()
+
+    def finish(self, us: int) -> None:
+        """The session is over."""
+        self.now = self.moment(us)
+        self._end_take(self.now)
+
+    def _short(self, us: int, source: int, short: Short) -> tuple[Finding, ...]:
+        status = short.status
+        if status >= wire.SYSEX:
+            return self._system(us, source, short)
+        channel = status & 15
+        kind = status & 0xF0
+        if kind > wire.CONTROLLER or kind == wire.POLY_PRESSURE:
+            self._ignored[wire.kind_of(status)] += 1
+            return ()
+        if not self._heard(channel):
+            self._ignored["drums (channel 10)" if channel == DRUMS else "other channels"] += 1
+            return ()
+        if kind == wire.CONTROLLER:
+            self._controller(us, source, channel, short)
+            return ()
+        slot = self._slot(source, channel)
+        if kind == wire.NOTE_ON and short.data2:
+            return self.take.strike(us, slot, short.data1, short.data2)
+        if not self.take.release(us, slot, short.data1):
+            self._ignored["note-offs without a note"] += 1
+        return ()
+
+    def _controller(self, us: int, source: int, channel: int, short: Short) -> None:
+        number, value = short.data1, short.data2
+        if number == smf.SUSTAIN:
+            self.take.sustain(us, self._slot(source, channel), value >= 64)
+        elif number == smf.RESET_CONTROLLERS:
+            self.take.sustain(us, self._slot(source, channel), False)
+        elif number in _LETS_GO:
+            self.take.release_all(us, frozenset({self._slot(source, channel)}))
+        else:
+            self._ignored[wire.kind_of(short.status)] += 1
+
+    def _system(self, us: int, source: int, short: Short) -> tuple[Finding, ...]:
+        if short.status == wire.SYSTEM_RESET:
+            self._let_go(us, source)
+        elif short.status >= wire.SONG_POSITION:
+            meant = self._transport.take(us, source, short)
+            if isinstance(meant, Started):
+                self._start_at(us, meant.pulses)
+            elif isinstance(meant, Beat):
+                self._tempo = meant.period
+                beat = (meant.pulses + 24) * PULSE_TICKS - self._bar_tick
+                self.take.steer(us, beat, meant.period)
+        self._ignored[wire.kind_of(short.status)] += 1
+        return ()
+
+    def _heard(self, channel: int) -> bool:
+        channels = self.setup.channels
+        return channel + 1 in channels if channels else channel != DRUMS
+
+    def _slot(self, source: int, channel: int) -> int:
+        """Each keyboard has a slot, which is a channel of the file; beyond fifteen they share."""
+        slot = self._slots.get((source, channel))
+        if slot is None:
+            slot = self._slots[source, channel] = len(self._slots) % len(SLOTS)
+        return slot
+
+    def _let_go(self, us: int, source: int) -> None:
+        slots = frozenset(slot for (owner, _), slot in self._slots.items() if owner == source)
+        self.take.release_all(us, slots)
+        for slot in slots:
+            self.take.sustain(us, slot, False)
+
+    # -- takes and passages ------------------------------------------------------------------------------------------------
+
+    def _start_at(self, us: int, pulses: int) -> None:
+        """A sequencer plays from here: a take of its own, whose first bar is the one that the music is in."""
+        self._next_take(us)
+        numerator, denominator = self.setup.metre
+        bar = 4 * 24 * PULSE_TICKS * numerator // denominator
+        number, ticks = divmod(pulses * PULSE_TICKS, bar)
+        self._bar_tick = number * bar
+        self.take.musical = True
+        self.take.begin(us, number + 1, ticks)
+
+    def _next_take(self, us: int) -> None:
+        self._end_take(us)
+        self._takes += 1
+        self._passages = 0
+        self._keep_next = False
+        self.take = Take(self._takes, self.setup, self.player, self._tempo, self._describe)
+
+    def _end_take(self, us: int) -> None:
+        take = self.take
+        if take.over:
+            return
+        take.finish(us)
+        self._gather()
+        if take.notes:
+            self.finished.append(take)
+
+    def _keep(self, us: int) -> None:
+        passages = self.take.monitor.passages
+        if passages and passages[-1].open:
+            self._keep_next = True
+            self._tell("this passage will be kept as a file when it is over")
+        elif passages:
+            self.to_keep.append(ToKeep(self.take, len(passages) - 1))
+        else:
+            self._tell("there is no passage to keep yet")
+
+    def _tell(self, text: str) -> None:
+        self._news.append(News(self.take, text))
+
+    def _gather(self) -> None:
+        findings, passages = self.take.news()
+        for finding in findings:
+            self._news.append(News(self.take, finding))
+        for passage in passages:
+            self._news.append(News(self.take, passage))
+            self._passages += 1
+            if self._keep_next:
+                self._keep_next = False
+                self.to_keep.append(ToKeep(self.take, self._passages - 1))
+        if len(self._news) > _MOST_NEWS:
+            del self._news[:-_MOST_NEWS]
+
+    def news(self) -> list[News]:
+        """What is settled and was not told before, in order of time (of the last thousand)."""
+        told, self._news = self._news, []
+        return told
+
+
+def check_channels(channels: frozenset[int]) -> None:
+    """Raises LivepedalError unless all are 1 to 16."""
+    for channel in channels:
+        if not 1 <= channel <= 16:
+            raise LivepedalError(f"There is no MIDI channel {channel}; give a number from 1 to 16 to --channel.")

@@ -1,0 +1,301 @@
+"""A take: one piece of live music from its first note on, judged as it comes and kept for a file.
+
+The file must be judged as the music was judged live, so both have to hold the same events in the same order. Reading a file, within one
+moment releases stand before strikes (parts.py). Live they come in any order, and a note that was judged cannot be
+taken back. So a message that could not stand where it came is put one tick later, live and in the file alike: a
+release or a pedal after a strike, and a second strike of one key. All notes of a moment then are: what comes up, then what goes down.
+
+The first note is at tick 0: bar 1, beat 1, unless a sequencer's clock has said otherwise. When a take is over, keys that are
+still down come up with it.
+"""
+
+from __future__ import annotations
+
+from array import array
+from copy import copy as copy_of
+from copy import deepcopy
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+
+from livepedal.harp import Figures, Instrument, Setting
+from livepedal.live.grid import TICKS, Grid
+from livepedal.model.findings import Finding, Kind, Layer, Passage, Snapshot, Verdict
+from livepedal.model.monitor import Monitor
+from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
+from livepedal.music.timemap import DEFAULT_TEMPO, Place, TimeMap
+
+# Channels of the file for the keyboards that are heard: all but 10, which is for drums (General MIDI level 1).
+SLOTS = tuple(channel for channel in range(16) if channel != 9)
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """How a session is judged and counted.
+
+    player: name; only: layers, empty for all; tempo: µs a quarter, None where nobody said; metre: numerator, denominator; start: how
+    the pedals stand at first; channels: those heard, 1 to 16, empty for all but 10.
+    """
+
+    figures: Figures
+    instrument: Instrument
+    player: str = "working"
+    only: tuple[Layer, ...] = ()
+    tempo: int | None = None
+    metre: tuple[int, int] = (4, 4)
+    start: Setting | None = None
+    channels: frozenset[int] = frozenset()
+    middle_c: str = "C4"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What is kept of a finding: enough to know it again, and its text for the marker in the file."""
+
+    us: int
+    id: int
+    revised: int
+    kind: Kind
+    verdict: Verdict
+    audible: bool
+    note: int
+    player: str
+    text: str
+
+    def same(self) -> tuple[object, ...]:
+        """What must agree when the file is judged, besides the moment."""
+        return self.kind, self.verdict, self.audible, self.note, self.revised
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """The messages of a take: `ticks` and `words` (status, data 1, data 2 in three bytes), as many of each."""
+
+    ticks: array[int] = field(default_factory=lambda: array("q"))
+    words: array[int] = field(default_factory=lambda: array("I"))
+
+    def append(self, tick: int, status: int, data1: int, data2: int) -> None:
+        self.ticks.append(tick)
+        self.words.append(status << 16 | data1 << 8 | data2)
+
+    def __len__(self) -> int:
+        return len(self.ticks)
+
+    def __iter__(self) -> Iterator[tuple[int, int, int, int]]:
+        for tick, word in zip(self.ticks, self.words, strict=True):
+            yield tick, word >> 16, word >> 8 & 0x7F, word & 0x7F
+
+
+class Take:
+    """One piece as it is played. Moments given to it are µs of the session; those it gives are µs of the take."""
+
+    def __init__(
+        self, number: int, setup: Setup, player: str, tempo: int | None, describe: Callable[[Finding], str]
+    ) -> None:
+        self.number = number
+        self.setup = setup
+        self.musical = tempo is not None  # whether bars and beats mean anything
+        self.first_bar = 1
+        self.grid = Grid(tempo or DEFAULT_TEMPO)
+        self.monitor = Monitor(setup.figures, setup.instrument, player, only=setup.only, follow=True)
+        if setup.start is not None:
+            self.monitor.feed(SetPedals(0, setup.start))
+        self.kept = Kept()
+        self.marks: list[Mark] = []
+        self.players = [player]  # in the order in which they were chosen
+        self.notes = 0
+        self.over = False
+        self._describe = describe
+        self._base: int | None = None  # µs of the session at which the take has its moment 0
+        self._last = 0  # the last tick in use
+        self._moment = 0
+        self._struck: set[tuple[int, int]] = set()  # keys struck at the last tick
+        self._down: dict[tuple[int, int], None] = {}  # (slot, pitch), in the order in which they went down
+        self._pedals: set[int] = set()  # slots whose sustain pedal is down
+        self._fresh: dict[int, Finding] = {}
+        self._window = setup.figures.attack_window
+        self._told_passages = 0
+        self._look = False  # whether a passage may have closed since `news` looked
+        self._time_map: TimeMap | None = None
+
+    # -- time ----------------------------------------------------------------------------------------------------------
+
+    @property
+    def started(self) -> bool:
+        return self._base is not None
+
+    def begin(self, us: int, first_bar: int = 1, ticks: int = 0) -> None:
+        """The take's time starts: this moment of the session is so many ticks after the start of its first bar."""
+        self._base = us - self.grid.us(ticks)
+        self._last = ticks
+        self._moment = self.grid.us(ticks)
+        self.first_bar = first_bar
+        self._time_map = None
+
+    def steer(self, us: int, beat: int, period: int) -> None:
+        """The tick `beat` is to come at a period (µs, a quarter) from this moment of the session, if that is possible."""
+        self.musical = True
+        self._time_map = None
+        if self._base is None:
+            self.grid = Grid(period)
+            return
+        here = us - self._base
+        self.grid.lean(max(self.grid.tick(here), self._last), here, beat, period)
+
+    def next_beat(self, us: int) -> int:
+        """The tick of the beat after the one that is nearest to this moment of the session."""
+        tick = 0 if self._base is None else max(self.grid.tick(us - self._base), self._last)
+        return ((tick + TICKS // 2) // TICKS + 1) * TICKS
+
+    def place(self, us: int) -> Place | None:
+        """Bar and beat of a moment of the take; None where nobody counts."""
+        return self.time_map.place(us) if self.musical else None
+
+    @property
+    def time_map(self) -> TimeMap:
+        """Bars and beats as far as they are known now."""
+        if self._time_map is None:
+            self._time_map = self.grid.time_map(self.setup.metre, self.first_bar)
+        return self._time_map
+
+    def _tick(self, us: int, strike: tuple[int, int] | None = None) -> int:
+        """The tick for a message that comes at this moment of the session; see the top of this file."""
+        assert self._base is not None
+        tick = self.grid.tick(us - self._base)
+        if tick <= self._last:
+            tick = self._last
+            if self._struck and (strike is None or strike in self._struck):
+                tick += 1
+        if tick > self._last:
+            self._last = tick
+            self._moment = self.grid.us(tick)
+            self._struck.clear()
+        return tick
+
+    # -- what is played ------------------------------------------------------------------------------------------------
+
+    def strike(self, us: int, slot: int, pitch: int, velocity: int) -> tuple[Finding, ...]:
+        """A key goes down; what the model finds."""
+        if self._base is None:
+            self.begin(us)
+        key = slot, pitch
+        if key in self._down:
+            # No key goes down twice: a release was lost, or two keyboards share a slot.
+            self.release(us, slot, pitch)
+        tick = self._tick(us, key)
+        self._struck.add(key)
+        self._down[key] = None
+        self.notes += 1
+        self._look = True
+        self.kept.append(tick, 0x90 | SLOTS[slot], pitch, velocity)
+        return self._feed(NoteOn(self._moment, pitch, velocity, slot))
+
+    def release(self, us: int, slot: int, pitch: int) -> bool:
+        """A key comes up; False where it was not down."""
+        if (slot, pitch) not in self._down:
+            return False
+        tick = self._tick(us)
+        del self._down[slot, pitch]
+        self.kept.append(tick, 0x80 | SLOTS[slot], pitch, 64)
+        self._feed(NoteOff(self._moment, pitch, slot))
+        return True
+
+    def release_all(self, us: int, slots: frozenset[int] | None = None) -> int:
+        """All keys of some slots (None: of all) come up; how many did."""
+        keys = [key for key in self._down if slots is None or key[0] in slots]
+        for slot, pitch in keys:
+            self.release(us, slot, pitch)
+        return len(keys)
+
+    def sustain(self, us: int, slot: int, down: bool) -> None:
+        """The sustain pedal of a slot goes down or comes up."""
+        if (slot in self._pedals) is down or self._base is None:
+            return
+        self._pedals ^= {slot}
+        tick = self._tick(us)
+        self.kept.append(tick, 0xB0 | SLOTS[slot], 64, 127 if down else 0)
+        self._feed(Sustain(self._moment, down, slot))
+
+    def choose(self, player: str) -> None:
+        """Verdicts are wanted for this player from now on."""
+        self.players.append(player)
+        self._feed(ChoosePlayer(self._moment, player))
+
+    def advance(self, us: int) -> None:
+        """Time has passed to this moment of the session, and nothing that comes will be earlier."""
+        if self._base is None or self.over:
+            return
+        self._look = True
+        # Only whole ticks that are over count as passed, since what comes next is rounded to the nearest.
+        self.monitor.advance(max(self.grid.us(self.grid.tick(us - self._base) - 1), self._moment))
+
+    def finish(self, us: int) -> None:
+        """The take is over; keys that are down come up."""
+        if self.over:
+            return
+        if self._base is not None:
+            self.release_all(us)
+            self._tick(us)
+        self.monitor.finish()
+        self.over = self._look = True
+
+    @property
+    def end(self) -> int:
+        """The last tick in use."""
+        return self._last
+
+    @property
+    def keys_down(self) -> int:
+        return len(self._down)
+
+    def snapshot(self) -> Snapshot:
+        return self.monitor.snapshot()
+
+    def frozen(self) -> Take:
+        """The take as far as it is now, for another thread to save a passage of; what grows on is shared."""
+        copy = copy_of(self)
+        copy.grid = deepcopy(self.grid)
+        return copy
+
+    def _feed(self, event: Event) -> tuple[Finding, ...]:
+        found = self.monitor.feed(event)
+        for finding in found:
+            self._fresh[finding.id] = finding
+        return found
+
+    # -- what there is to tell -----------------------------------------------------------------------------------------
+
+    def news(self) -> tuple[list[Finding], list[Passage]]:
+        """Findings and passages that are settled and were not told before.
+
+        A finding is settled when its attack is over: until then a late note may revise it.
+        """
+        settled: list[Finding] = []
+        if self._fresh:
+            now = self.monitor.now
+            settled = [f for f in self._fresh.values() if self.over or now - f.us > self._window]
+            for finding in settled:
+                del self._fresh[finding.id]
+                self.marks.append(
+                    Mark(
+                        finding.us,
+                        finding.id,
+                        finding.revised,
+                        finding.kind,
+                        finding.verdict,
+                        finding.audible,
+                        finding.note,
+                        finding.player,
+                        self._describe(finding),
+                    )
+                )
+        passages: list[Passage] = []
+        if self._look:
+            self._look = False
+            passages = [passage for passage in self.monitor.passages[self._told_passages :] if not passage.open]
+            self._told_passages += len(passages)
+        return settled, passages
+
+
+def with_rest(figures: Figures, rest: int | None) -> Figures:
+    """The figures with another rest (µs) that ends a passage; None leaves it."""
+    return figures if rest is None else replace(figures, passage_rest=rest)

@@ -1,0 +1,106 @@
+"""The sequencer's clock: start, stop, continue, song position, 24 pulses a quarter; and a tempo tapped with a key.
+
+Source: MIDI 1.0 Detailed Specification, "System Real Time Messages" and "Song Position Pointer": the first clock after start or
+continue is where the music goes on; the pointer counts sixteenths (six pulses) from the beginning.
+
+A clock that ticks without ever having been started is only counted: keyboards send one all day long, at a tempo that nobody
+has chosen. The clock that counts is that of the source that said start.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import fmean
+
+from livepedal.live.grid import FASTEST, SLOWEST, TICKS
+from livepedal.sources import wire
+from livepedal.sources.wire import Short
+
+PULSES = 24  # a quarter
+PULSE_TICKS = TICKS // PULSES
+_SIXTEENTH = 6  # pulses
+_EARLY = (6, 12)  # pulses after a start at which the tempo is looked at before the first quarter is over
+_TAP_GAP = 2_500_000  # µs; a pause in tapping as long as that begins anew
+_MOST_TAPS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Started:
+    """Music starts, at this many pulses from the beginning of the song."""
+
+    pulses: int
+
+
+@dataclass(frozen=True, slots=True)
+class Beat:
+    """A pulse to steer by. pulses: from the beginning of the song; period: µs a quarter lasts now."""
+
+    pulses: int
+    period: int
+
+
+class Transport:
+    """Follows one clock."""
+
+    def __init__(self) -> None:
+        self.running = False
+        self.source: int | None = None
+        self._pulses = 0  # from the beginning of the song to the next pulse
+        self._since = 0  # pulses since the start
+        self._times: deque[int] = deque(maxlen=4 * PULSES + 1)
+
+    def take(self, us: int, source: int, message: Short) -> Started | Beat | None:
+        """Take a system message; what it means, if anything."""
+        status = message.status
+        if status == wire.START or (status == wire.CONTINUE and not self.running):
+            self._pulses = 0 if status == wire.START else self._pulses
+            self.running = True
+            self.source = source
+            self._since = 0
+            self._times.clear()
+            return Started(self._pulses)
+        if source != self.source and self.running:
+            return None
+        if status == wire.STOP:
+            self.running = False
+        elif status == wire.SONG_POSITION:
+            pulses = (message.data1 | message.data2 << 7) * _SIXTEENTH
+            jumped = self.running and pulses != self._pulses
+            self._pulses = pulses
+            if jumped:  # the standard allows it only while stopped, but loops do it
+                self._since = 0
+                self._times.clear()
+                return Started(pulses)
+        elif status == wire.CLOCK and self.running:
+            return self._pulse(us)
+        return None
+
+    def _pulse(self, us: int) -> Beat | None:
+        times = self._times
+        times.append(us)
+        at, since = self._pulses, self._since
+        self._pulses += 1
+        self._since += 1
+        if since == 0 or not (since % PULSES == 0 or since in _EARLY):
+            return None
+        period = (times[-1] - times[0]) * PULSES // (len(times) - 1)
+        return Beat(at, period) if FASTEST <= period <= SLOWEST else None
+
+
+class Taps:
+    """A tempo tapped in quarters."""
+
+    def __init__(self) -> None:
+        self._times: deque[int] = deque(maxlen=_MOST_TAPS)
+
+    def tap(self, us: int) -> int | None:
+        """A tap; µs a quarter, or None while there is only one."""
+        if self._times and us - self._times[-1] > _TAP_GAP:
+            self._times.clear()
+        self._times.append(us)
+        if len(self._times) < 2:
+            return None
+        period = round(fmean(later - earlier for earlier, later in pairwise(self._times)))
+        return min(max(period, FASTEST), SLOWEST)

@@ -1,0 +1,346 @@
+"""The journal of a live session: everything played and every command, a line each, safe before it is judged.
+
+    livepedal-journal 1 {"started": ...} 5d41c0aa
+    1 1204113 m 0 903c40 8f3a1c22
+    2 1311002 c tap "" 0c9d77e1
+
+The first line names the format, its version, and how the session was set up. Each further line is a record: its number, the
+moment (microseconds since the start), `m`, the number of its source and the bytes as they came, in hexadecimal, or `c`, a
+command and its argument as a JSON string; and at its end the CRC-32 (zlib) of all before the blank. Lines are only ever
+appended. A record is with the operating system before the model hears of it, so a crash of the program loses nothing; `sync` brings it
+to the disk, so a power cut loses what came after the last one.
+
+Reading keeps every record that is whole and says what is not: a line that was cut off, a line whose sum is wrong, numbers that are missing.
+A full disk is no end: what cannot be written waits in memory and is written, in order, when there is room again.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import threading
+import zlib
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from livepedal.errors import LivepedalError
+from livepedal.sources.text import clean
+
+FORMAT = "livepedal-journal"
+VERSION = 1
+ENDING = ".journal"
+
+LONGEST_SYSEX = 4096  # bytes of a system exclusive message that are written down; nothing is judged by what it holds
+_MOST_WAITING = 64 * 1024 * 1024  # bytes that wait in memory for room on the disk: two million messages
+_TAIL = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """How a session was set up, all that is needed to judge it again.
+
+    started: date and time in ISO format; player, harp: names; figures: path of the user's file or ""; tempo: microseconds
+    a quarter or None; metre: numerator, denominator; start: the setting at the start or ""; channels: those heard (1 to 16),
+    empty for all but 10; rest: µs that end a passage; only: the layers judged, empty for all; middle_c: what it is called.
+    """
+
+    started: str
+    player: str = "working"
+    harp: str = "47"
+    figures: str = ""
+    tempo: int | None = None
+    metre: tuple[int, int] = (4, 4)
+    start: str = ""
+    channels: tuple[int, ...] = ()
+    rest: int = 1_500_000
+    only: tuple[str, ...] = ()
+    middle_c: str = "C4"
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """Bytes that came from a source at a moment (µs)."""
+
+    us: int
+    source: int
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """Something that was asked for, or that happened to a port, at a moment (µs)."""
+
+    us: int
+    word: str
+    argument: str = ""
+
+
+Record = Heard | Command
+
+
+@dataclass(frozen=True, slots=True)
+class Journal:
+    """A journal that was read. faults: a sentence for each thing that was not whole; ended: the session was ended properly."""
+
+    path: Path
+    header: Header
+    records: tuple[Record, ...]
+    faults: tuple[str, ...]
+    ended: bool
+    last: int = 0  # number of the last record
+
+
+class JournalWriter:
+    """Appends to a journal. One thread writes; another may call `sync`.
+
+    problem: why nothing can be written now, or None. waiting: bytes that wait for room.
+    """
+
+    def __init__(self, path: Path, header: Header) -> None:
+        """Make the file. Raises LivepedalError where that is not possible for another reason than a full disk."""
+        self.path = path
+        self.problem: str | None = None
+        self.lost = 0  # records that did not even find room in memory
+        self._count = 0
+        self._waiting = bytearray()
+        self._lock = threading.Lock()  # around closing the file
+        self._dirty = False
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._file: int | None = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+        except OSError as error:
+            reason = clean(error.strerror or str(error))
+            raise LivepedalError(
+                f"The journal {path} cannot be written ({reason}); name another folder with --out."
+            ) from None
+        _lock(self._file)
+        facts = json.dumps(asdict(header), ensure_ascii=True, separators=(",", ":"))
+        self._write(_summed(f"{FORMAT} {VERSION} {facts}"))
+
+    @property
+    def waiting(self) -> int:
+        return len(self._waiting)
+
+    def heard(self, us: int, source: int, data: bytes) -> None:
+        """Write down what came from a source."""
+        if len(data) > LONGEST_SYSEX and data[0] == 0xF0:
+            data = data[:16] + b"\xf7"
+        self._count += 1
+        self._write(_summed(f"{self._count} {us} m {source} {data.hex()}"))
+
+    def command(self, us: int, word: str, argument: str = "") -> None:
+        """Write down a command."""
+        self._count += 1
+        self._write(_summed(f"{self._count} {us} c {word} {json.dumps(argument)}"))
+
+    def retry(self) -> None:
+        """Write what waits, if there is room now."""
+        if self._waiting:
+            self._write(b"")
+
+    def sync(self) -> None:
+        """Bring what was written to the disk itself; may take long, and may be called from another thread."""
+        with self._lock:
+            if self._file is None or not self._dirty:
+                return
+            self._dirty = False
+            try:
+                os.fsync(self._file)
+            except OSError as error:
+                if self.problem is None:
+                    self.problem = clean(error.strerror or str(error))
+
+    def close(self) -> None:
+        """Sync and close; the file stays."""
+        self.retry()
+        self.sync()
+        with self._lock:
+            if self._file is not None:
+                os.close(self._file)
+                self._file = None
+
+    def _write(self, line: bytes) -> None:
+        if self._waiting or self._file is None:
+            if len(self._waiting) + len(line) > _MOST_WAITING:
+                self.lost += 1
+            else:
+                self._waiting += line
+            line = bytes(self._waiting[:65536])
+            if self._file is None:
+                return
+        while line:
+            try:
+                done = os.write(self._file, line)
+            except OSError as error:
+                self.problem = clean(error.strerror or str(error))
+                if not self._waiting:
+                    self._waiting += line
+                return
+            self._dirty = True
+            if self._waiting:
+                del self._waiting[:done]
+                line = bytes(self._waiting[:65536])
+            else:
+                line = line[done:]
+        self.problem = None
+
+
+def append_command(path: Path, word: str, argument: str = "") -> None:
+    """Add a command to a journal that is not being written any more, on a line of its own whatever stands before."""
+    with contextlib.suppress(OSError, LivepedalError):
+        journal = read_journal(path)
+        us = journal.records[-1].us if journal.records else 0
+        data = path.read_bytes()
+        with path.open("ab") as file:
+            if not data.endswith(b"\n"):
+                file.write(b"\n")
+            file.write(_summed(f"{journal.last + 1} {us} c {word} {json.dumps(argument)}"))
+
+
+def read_journal(path: Path) -> Journal:
+    """Read a journal as far as it is whole.
+
+    Raises LivepedalError when it is no journal, when a newer livepedal wrote it, or when it cannot be read at all.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        reason = clean(error.strerror or str(error))
+        raise LivepedalError(f"{path}: cannot be read ({reason}); check the path and its permissions.") from None
+    lines = data.split(b"\n")
+    cut = lines.pop()
+    if not lines and cut.startswith(FORMAT.encode()):
+        raise LivepedalError(f"{path}: breaks off in its first line, so nothing was recorded in it.")
+    header = _header(path, lines[0] if lines else cut)
+    records: list[Record] = []
+    faults: list[str] = []
+    number = damaged = 0
+    ended = False
+    for place, line in enumerate(lines[1:], start=2):
+        found = _record(line)
+        if found is None:
+            if line:
+                faults.append(f"line {place} is damaged and was left out")
+                damaged += 1
+            continue
+        own, record = found
+        missing = own - number - 1 - damaged
+        if missing > 0:
+            faults.append(f"{missing} {'record is' if missing == 1 else 'records are'} missing before line {place}")
+        number, damaged = own, 0
+        if isinstance(record, Command) and record.word in ("end", "recovered"):
+            ended = True
+        records.append(record)
+    if cut:
+        faults.append("the last line was cut off in the middle and was left out")
+    return Journal(path, header, tuple(records), tuple(faults), ended, number)
+
+
+def unfinished(folder: Path) -> tuple[Path, ...]:
+    """The journals in a folder that were not ended properly, have something in them, and are not being written now."""
+    found: list[Path] = []
+    for path in sorted(folder.glob(f"*{ENDING}")):
+        try:
+            with path.open("rb") as file:
+                size = file.seek(0, os.SEEK_END)
+                start = max(size - _TAIL, 0)
+                file.seek(start)
+                tail = file.read()
+        except OSError:
+            continue
+        lines = tail.split(b"\n")[0 if start else 1 :]
+        records = [numbered[1] for numbered in map(_record, lines) if numbered is not None]
+        over = any(isinstance(r, Command) and r.word in ("end", "recovered") for r in records)
+        if records and not over and not _in_use(path):
+            found.append(path)
+    return tuple(found)
+
+
+def _summed(text: str) -> bytes:
+    data = text.encode("utf-8", "replace")
+    return b"%s %08x\n" % (data, zlib.crc32(data))
+
+
+def _unsummed(line: bytes) -> str | None:
+    """The text of a line whose sum is right, else None."""
+    text, _, total = line.rpartition(b" ")
+    if total != b"%08x" % zlib.crc32(text):
+        return None
+    return text.decode("utf-8", "replace")
+
+
+def _header(path: Path, line: bytes) -> Header:
+    words = line.split(b" ", 2)
+    if words[0] != FORMAT.encode() or len(words) < 3 or not words[1].isdigit():
+        raise LivepedalError(f"{path}: is no journal of livepedal; give one that ends in {ENDING}.")
+    if int(words[1]) > VERSION:
+        raise LivepedalError(
+            f"{path}: was written by a newer livepedal (version {int(words[1])} of the format); update livepedal to read it."
+        )
+    text = _unsummed(line)
+    try:
+        if text is None:
+            raise ValueError
+        facts = json.loads(text.split(" ", 2)[2])
+        for name in ("metre", "channels", "only"):
+            facts[name] = tuple(facts[name])
+        return Header(**facts)
+    except (ValueError, TypeError, KeyError):
+        raise LivepedalError(
+            f"{path}: its first line, which says how the session was set up, is damaged; it cannot be recovered."
+        ) from None
+
+
+def _record(line: bytes) -> tuple[int, Record] | None:
+    text = _unsummed(line)
+    if text is None:
+        return None
+    try:
+        number, us, kind, rest = text.split(" ", 3)
+        word, value = rest.split(" ", 1)
+        if kind == "m":
+            return int(number), Heard(int(us), int(word), bytes.fromhex(value))
+        if kind == "c":
+            argument = json.loads(value)
+            return int(number), Command(int(us), word, str(argument))
+    except ValueError:
+        pass
+    return None
+
+
+def _lock(file: int) -> None:
+    """Mark the file as being written, so that nobody takes it for the remains of a crash. Gone with the process."""
+    if os.name == "nt":
+        return  # there a file that is open for writing cannot be renamed, and `_in_use` tries that
+    import fcntl
+
+    with contextlib.suppress(OSError):
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+def _in_use(path: Path) -> bool:
+    if os.name == "nt":
+        try:
+            os.rename(path, path)
+        except OSError:
+            return True
+        return False
+    import fcntl
+
+    try:
+        with path.open("rb") as file:
+            fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        return True
+    return False
+
+
+def names(folder: Path, stem: str) -> Iterator[Path]:
+    """Names for a new journal: the stem, then with -2, -3 behind it."""
+    yield folder / f"{stem}{ENDING}"
+    number = 2
+    while True:
+        yield folder / f"{stem}-{number}{ENDING}"
+        number += 1

@@ -1,0 +1,348 @@
+"""MIDI inputs of the system: which there are, opening them, and noticing when they go away and come back.
+
+All of it goes through python-rtmidi, which is imported late: nothing but live listening may depend on it. It hands over raw messages
+in a thread of its own. What was measured of it, and shapes this file:
+
+- Exceptions raised in its callback vanish without a word, so the callback does nothing that can fail.
+- When a sender goes away nothing is said, the port says it is open, and when the sender comes back it stays silent until it is
+  closed and opened again. So a long-lived client asks twice a second which ports there are.
+- After a JACK server has died, every client must be closed before a new one is made; otherwise the process crashes. The own
+  inputs, seen from a long-lived output client, tell whether the server is alive: it lists no ports at all when it is not.
+- The C libraries print to standard error by themselves, which `quiet` keeps off the screen.
+
+One thread owns an `Inputs`; only its callbacks run elsewhere.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from enum import Enum, auto
+from typing import Any
+
+from livepedal.errors import LivepedalError
+from livepedal.sources.text import clean
+
+CLIENT = "livepedal"
+
+Receive = Callable[[Sequence[int]], None]
+"""Takes the bytes of a message, in a thread of the system's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Backend:
+    """A MIDI system. name: for --backend; label: for people; api: python-rtmidi's name of it; missing: what to do without it."""
+
+    name: str
+    label: str
+    api: str
+    missing: str
+    virtual: bool = True
+
+
+BACKENDS = (
+    Backend(
+        "alsa",
+        "ALSA",
+        "API_LINUX_ALSA",
+        "ALSA's sequencer does not answer: load it with modprobe snd-seq",
+    ),
+    Backend("jack", "JACK", "API_UNIX_JACK", "no JACK server runs: start one"),
+    Backend("coremidi", "CoreMIDI", "API_MACOSX_CORE", "CoreMIDI does not answer: restart the computer"),
+    Backend(
+        "winmm",
+        "Windows MIDI",
+        "API_WINDOWS_MM",
+        "Windows MIDI does not answer: restart the computer",
+        virtual=False,
+    ),
+)
+ELSEWHERE = "livepedal replay and livepedal check need no MIDI port and work all the same"
+_NO_VIRTUAL = (
+    "Windows has no virtual MIDI ports: make one with a loopback MIDI driver, let the sequencer send to it,"
+    " and open it with --port."
+)
+
+
+def no_package() -> str:
+    """What to do when python-rtmidi is missing."""
+    return (
+        "The package python-rtmidi, which opens MIDI ports, is not installed;"
+        f" install it with: {sys.executable} -m pip install 'livepedal[live]'."
+    )
+
+
+class Change(Enum):
+    """What happened to a port."""
+
+    GONE = auto()
+    BACK = auto()
+    SERVER_GONE = auto()
+    SERVER_BACK = auto()
+
+
+@dataclass(frozen=True, slots=True)
+class PortNews:
+    """A change, of one source or (None) of the whole MIDI system."""
+
+    change: Change
+    source: int | None
+    name: str
+
+
+@dataclass(slots=True)
+class _Open:
+    source: int
+    name: str
+    virtual: bool
+    receive: Receive
+    client: Any
+    there: bool = True
+    own: frozenset[str] = frozenset()  # how the system calls the port
+
+
+def load_rtmidi() -> Any:
+    """The module rtmidi. Raises LivepedalError where it is not installed or cannot be loaded."""
+    try:
+        import rtmidi
+    except ImportError:
+        raise LivepedalError(f"{no_package()} Until then: {ELSEWHERE}.") from None
+    return rtmidi
+
+
+def same_port(one: str, other: str) -> bool:
+    """Whether two names are those of one port, plugged in at different times: the numbers behind a name change."""
+    return plain_name(one) == plain_name(other)
+
+
+def plain_name(name: str) -> str:
+    """The name without the numbers that ALSA (" 20:0") and Windows (" 1") put behind it."""
+    return re.sub(r"\s+\d+(:\d+)?$", "", name)
+
+
+class Inputs:
+    """The inputs of one backend. backend: the one that answers."""
+
+    def __init__(self, backend: str | None = None) -> None:
+        """backend: name of the one to use; None: the first that answers.
+
+        Raises LivepedalError where none does, saying what is missing.
+        """
+        # libjack would start a server of its own, with whatever settings.
+        os.environ.setdefault("JACK_NO_START_SERVER", "1")
+        self._rtmidi = load_rtmidi()
+        known = self.compiled()
+        wanted = [one for one in known if backend in (None, one.name)]
+        if not wanted:
+            names = ", ".join(one.name for one in known) or "none"
+            raise LivepedalError(f"There is no MIDI system {backend!r} here; known are {names}.")
+        self._ports: list[_Open] = []
+        self._in: Any = None
+        self._out: Any = None
+        self._server_gone = False
+        failures = []
+        for one in wanted:
+            self.backend = one
+            try:
+                self._connect()
+                return
+            except OSError:  # rtmidi.SystemError is one
+                failures.append(one.missing)
+        raise LivepedalError(f"There is no MIDI system to listen to ({'; '.join(failures)}); {ELSEWHERE}.")
+
+    def compiled(self) -> tuple[Backend, ...]:
+        """The backends that python-rtmidi has here, the first to try first."""
+        apis = set(self._rtmidi.get_compiled_api())
+        return tuple(one for one in BACKENDS if getattr(self._rtmidi, one.api) in apis)
+
+    def names(self) -> list[str]:
+        """The inputs that there are now."""
+        if self._in is None:
+            return []
+        own = {name for port in self._ports for name in port.own}
+        return [name for name in self._in.get_ports() if name not in own]
+
+    def open(self, source: int, name: str, receive: Receive) -> None:
+        """Listen to the input of this name. Raises LivepedalError where it cannot be opened."""
+        self._add(_Open(source, name, False, receive, None))
+
+    def open_virtual(self, source: int, receive: Receive) -> None:
+        """Make an input named livepedal that other programs can send to. Raises LivepedalError where the system has none."""
+        if not self.backend.virtual:
+            raise LivepedalError(_NO_VIRTUAL)
+        self._add(_Open(source, CLIENT, True, receive, None))
+
+    def watch(self) -> list[PortNews]:
+        """What has changed since the last time; reopens what came back. To be called about twice a second."""
+        if self._server_gone:
+            return self._server_back()
+        if self._server_died():
+            self._drop_all()
+            self._server_gone = True
+            news = [PortNews(Change.SERVER_GONE, None, self.backend.label)]
+            news += [PortNews(Change.GONE, port.source, port.name) for port in self._ports if port.there]
+            for port in self._ports:
+                port.there = False
+            return news
+        return self._compare(self.names())
+
+    def close(self) -> None:
+        """Close everything; never raises."""
+        self._drop_all()
+        self._ports.clear()
+
+    # -- inside --------------------------------------------------------------------------------------------------------
+
+    def _connect(self) -> None:
+        api = getattr(self._rtmidi, self.backend.api)
+        self._in = self._rtmidi.MidiIn(api, name=f"{CLIENT}-watch")
+        try:
+            self._out = self._rtmidi.MidiOut(api, name=f"{CLIENT}-watch")
+        except OSError:
+            self._in.delete()
+            self._in = None
+            raise
+        self._seen = frozenset(self.names())
+
+    def _add(self, port: _Open) -> None:
+        try:
+            self._listen(port)
+        except (OSError, ValueError, RuntimeError) as error:
+            # rtmidi's own errors are OSErrors and RuntimeErrors; it is a ValueError when the port has gone meanwhile.
+            raise LivepedalError(
+                f"The MIDI input {clean(port.name)} cannot be opened ({clean(str(error))});"
+                " see with livepedal ports whether it is there, and close other programs that use it."
+            ) from None
+        self._ports.append(port)
+
+    def _listen(self, port: _Open) -> None:
+        """Open a port with a client of its own."""
+        before = frozenset(self._out.get_ports())
+        client = self._rtmidi.MidiIn(getattr(self._rtmidi, self.backend.api), name=CLIENT)
+        receive = port.receive
+        try:
+            client.ignore_types(sysex=False, timing=False, active_sense=False)
+            client.set_callback(lambda event, _: receive(event[0]))
+            if port.virtual:
+                client.open_virtual_port(CLIENT)
+            else:
+                names = client.get_ports()
+                number = next((n for n, name in enumerate(names) if name == port.name), None)
+                if number is None:
+                    number = next((n for n, name in enumerate(names) if same_port(name, port.name)), None)
+                if number is None:
+                    raise ValueError("it is not there")
+                port.name = names[number]
+                client.open_port(number, name="in")
+        except BaseException:
+            client.delete()
+            raise
+        port.client = client
+        port.own = frozenset(self._out.get_ports()) - before
+
+    def _server_died(self) -> bool:
+        """Only JACK's server can die alone. All our inputs vanish with it from the list of places to send to."""
+        if self.backend.name != "jack" or not self._ports:
+            return False
+        own = {name for port in self._ports for name in port.own}
+        return bool(own) and own.isdisjoint(self._out.get_ports())
+
+    def _compare(self, names: list[str]) -> list[PortNews]:
+        news: list[PortNews] = []
+        vanished = self._seen - set(names)
+        self._seen = frozenset(names)
+        for port in self._ports:
+            if port.virtual:
+                # Nobody says who sends to a virtual port. When any sender goes, keys may have been left down.
+                news += [PortNews(Change.GONE, port.source, name) for name in sorted(vanished)[:1]]
+                continue
+            there = any(same_port(name, port.name) for name in names)
+            if port.there and not there:
+                port.there = False
+                news.append(PortNews(Change.GONE, port.source, port.name))
+            elif there and not port.there and self._reopened(port):
+                news.append(PortNews(Change.BACK, port.source, port.name))
+        return news
+
+    def _reopened(self, port: _Open) -> bool:
+        self._drop(port)
+        try:
+            self._listen(port)
+        except (OSError, ValueError, RuntimeError):
+            return False
+        port.there = True
+        return True
+
+    def _server_back(self) -> list[PortNews]:
+        try:
+            self._connect()
+        except OSError:
+            return []
+        self._server_gone = False
+        news = [PortNews(Change.SERVER_BACK, None, self.backend.label)]
+        for port in self._ports:
+            if port.virtual and self._reopened(port):
+                news.append(PortNews(Change.BACK, port.source, port.name))
+        return news + self._compare(self.names())
+
+    def _drop(self, port: _Open) -> None:
+        if port.client is not None:
+            with contextlib.suppress(Exception):
+                port.client.cancel_callback()
+            with contextlib.suppress(Exception):
+                port.client.close_port()
+            with contextlib.suppress(Exception):
+                port.client.delete()
+            port.client = None
+            port.own = frozenset()
+
+    def _drop_all(self) -> None:
+        for port in self._ports:
+            self._drop(port)
+        for name in ("_in", "_out"):
+            client = getattr(self, name)
+            if client is not None:
+                with contextlib.suppress(Exception):
+                    client.delete()
+                setattr(self, name, None)
+
+
+@contextlib.contextmanager
+def quiet() -> Iterator[None]:
+    """What C libraries print to standard error goes nowhere; what Python prints there still arrives."""
+    try:
+        before = os.dup(2)
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+    except OSError:
+        yield
+        return
+    stderr = sys.stderr
+    try:
+        os.dup2(nowhere, 2)
+        with open(before, "w", encoding=getattr(stderr, "encoding", None), errors="replace", closefd=False) as kept:
+            if stderr is sys.__stderr__:
+                sys.stderr = kept
+            yield
+    finally:
+        sys.stderr = stderr
+        os.dup2(before, 2)
+        os.close(before)
+        os.close(nowhere)
+
+
+def chosen(names: Sequence[str], asked: str) -> str:
+    """The port whose name is, or holds, what was asked for. Raises LivepedalError where none or several do."""
+    wanted = asked.strip().casefold()
+    whole = [name for name in names if wanted in (name.casefold(), plain_name(name).casefold())]
+    found = whole or [name for name in names if wanted in name.casefold()]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        listed = "; ".join(clean(name) for name in found)
+        raise LivepedalError(f"Several MIDI inputs have {clean(asked)!r} in their names: {listed}; give more of one name.")
+    listed = "; ".join(clean(name) for name in names) or "none"
+    raise LivepedalError(f"There is no MIDI input {clean(asked)!r}; there are: {listed}.")

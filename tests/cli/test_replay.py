@@ -1,0 +1,245 @@
+"""`livepedal replay` in real pseudo-terminals and pipes."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import termios
+import time
+from pathlib import Path
+
+import pytest
+
+from livepedal import bundled
+from livepedal.errors import LivepedalError
+from livepedal.replay import Pace
+
+from .terminals import Terminal
+
+RECORDINGS = Path(__file__).parents[2] / "recordings"
+
+
+def run(*arguments: str, **more) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "livepedal", *arguments],
+        capture_output=True,
+        encoding="utf-8",
+        env={**os.environ, "PYTHONIOENCODING": "utf-8"},
+        timeout=60,
+        **more,
+    )
+
+
+def test_the_dashboard_shows_the_bundled_recording_from_any_folder(tmp_path: Path) -> None:
+    with Terminal("replay", "--speed", "2") as terminal:
+        shown = terminal.until("UNPLAYABLE", "03-paddle-wheel.mid", "comes too soon")
+        assert "left foot" in shown
+        assert re.search(r"bar \d+, beat \d", shown)
+        # It is on the alternate screen, with the cursor hidden and the keyboard silent.
+        assert not terminal.given_back()
+        assert not termios.tcgetattr(terminal._slave)[3] & termios.ECHO
+        terminal.type(b"q")
+        assert terminal.end() == 0
+        assert terminal.given_back()
+        # What was asked for remains in the window: the verdict in short.
+        assert "the working player cannot play" in terminal.shown()
+
+
+@pytest.mark.parametrize("how", ["key", "SIGINT", "SIGTERM", "SIGHUP"])
+def test_every_signal_gives_the_terminal_back(how: str) -> None:
+    with Terminal("replay") as terminal:
+        terminal.until("left foot")
+        if how == "key":
+            terminal.type(b"\x03")  # Ctrl-C, as the terminal's driver makes a signal of it
+            number = signal.SIGINT
+        else:
+            number = getattr(signal, how)
+            terminal.process.send_signal(number)
+        assert terminal.end() == 128 + number
+        assert terminal.given_back()
+        assert b"Traceback" not in terminal.raw
+
+
+def test_a_closed_window_ends_it() -> None:
+    with Terminal("replay") as terminal:
+        terminal.until("left foot")
+        terminal.hang_up()
+        assert terminal.process.wait(timeout=10) in (128 + signal.SIGHUP, -signal.SIGHUP)
+
+
+def test_it_plays_to_the_end_and_leaves_a_summary() -> None:
+    with Terminal("replay", "--speed", "20") as terminal:
+        assert terminal.end() == 0
+        assert terminal.given_back()
+        assert "UNPLAYABLE" in terminal.shown()
+        assert "of 57 attacks" in terminal.shown()
+
+
+def test_it_uses_more_room_and_follows_the_window() -> None:
+    with Terminal("replay", columns=120, rows=40) as terminal:
+        terminal.until("left foot", "space: pause")
+        assert "space: pause" in terminal.screen.display[39]
+        terminal.resize(80, 24)
+        end = time.monotonic() + 10
+        while "space: pause" not in terminal.screen.display[23] and time.monotonic() < end:
+            terminal.read()
+        assert "space: pause" in terminal.screen.display[23]
+        terminal.resize(60, 20)
+        terminal.until("needs 80x24")
+        terminal.type(b"q")
+        assert terminal.end() == 0
+
+
+def test_space_pauses() -> None:
+    with Terminal("replay") as terminal:
+        terminal.until("left foot")
+        terminal.type(b" ")
+        terminal.until("PAUSED")
+        head = terminal.screen.display[0]
+        for _ in range(5):
+            terminal.read(0.1)
+        assert terminal.screen.display[0] == head
+        terminal.type(b" ")
+        end = time.monotonic() + 10
+        while terminal.screen.display[0] == head and time.monotonic() < end:
+            terminal.read()
+        assert "PAUSED" not in terminal.screen.display[0]
+
+
+def test_no_color_draws_without_colour() -> None:
+    with Terminal("replay", NO_COLOR="1") as terminal:
+        terminal.until("UNPLAYABLE")
+        terminal.type(b"q")
+        terminal.end()
+        # Select Graphic Rendition 30 to 49 are colours (ECMA-48, 8.3.117); bold alone may stay.
+        codes = {
+            int(code)
+            for found in re.findall(rb"\x1b\[([\d;]*)m", terminal.raw)
+            for code in found.split(b";")
+            if code
+        }
+        assert not codes & set(range(30, 50))
+
+
+def test_ascii_terminals_get_ascii() -> None:
+    with Terminal("replay", PYTHONIOENCODING="ascii") as terminal:
+        shown = terminal.until("UNPLAYABLE", "Gn")
+        assert shown.isascii()
+
+
+@pytest.mark.parametrize("environment", [{"TERM": "dumb"}, {"TERM": ""}])
+def test_dumb_terminals_get_lines(environment: dict[str, str]) -> None:
+    with Terminal("replay", "--speed", "20", **environment) as terminal:
+        assert terminal.end() == 0
+        assert b"\x1b[?1049h" not in terminal.raw
+        assert b"comes too soon" in terminal.raw
+
+
+def test_a_pipe_gets_one_line_a_finding_with_its_time() -> None:
+    done = run("replay", "--speed", "50")
+    assert done.returncode == 0
+    assert "\x1b" not in done.stdout
+    found = [one for one in done.stdout.splitlines() if ": unplayable: " in one]
+    assert len(found) == 6
+    assert all(re.match(r"\d+\.\d\d s, bar \d+, beat [\d.]+", one) for one in found)
+    times = [float(one.split()[0]) for one in found]
+    assert times == sorted(times)
+
+
+def test_speed_does_not_change_what_is_found() -> None:
+    def found(speed: str) -> list[str]:
+        return [one for one in run("replay", "--speed", speed).stdout.splitlines() if "bar" in one]
+
+    assert found("30") == found("500")
+
+
+def test_real_time_is_real() -> None:
+    started = time.monotonic()
+    run("replay", "--speed", "4", "--plain")
+    # The recording lasts 8.7 s and its last rest 1.5 s; a clock that ran ahead would be done sooner.
+    assert time.monotonic() - started >= 10.2 / 4
+
+
+def test_ctrl_c_in_line_mode_is_quiet() -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-m", "livepedal", "replay"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        encoding="utf-8",
+        env={**os.environ, "PYTHONIOENCODING": "utf-8"},
+    )
+    assert process.stdout is not None
+    assert "Replaying" in process.stdout.readline()
+    process.send_signal(signal.SIGINT)
+    _, complaints = process.communicate(timeout=10)
+    assert process.returncode == 128 + signal.SIGINT
+    assert complaints == ""
+
+
+def test_recordings_are_found_by_name() -> None:
+    assert (
+        bundled.find("paddle-wheel")
+        == bundled.find("03-paddle-wheel.mid")
+        == bundled.folder() / bundled.FIRST
+    )
+    assert bundled.find("nothing of the kind") is None
+    assert [path.name for path in bundled.recordings()] == sorted(
+        path.name for path in RECORDINGS.glob("*.mid")
+    )
+
+
+def test_an_unknown_name_lists_the_recordings() -> None:
+    done = run("replay", "paddle")
+    assert done.returncode == 2
+    assert "03-paddle-wheel" in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+
+
+@pytest.mark.parametrize("speed", ["0", "-1", "nan", "inf", "fast"])
+def test_a_senseless_speed_is_refused(speed: str) -> None:
+    done = run("replay", f"--speed={speed}")
+    assert done.returncode == 2
+    assert done.stderr.startswith("livepedal: The speed")
+
+
+def test_standard_input_can_be_replayed() -> None:
+    data = (RECORDINGS / "03-paddle-wheel.mid").read_bytes()
+    done = subprocess.run(
+        [sys.executable, "-m", "livepedal", "replay", "-", "--speed", "100"],
+        input=data,
+        capture_output=True,
+        timeout=60,
+    )
+    assert done.returncode == 0
+    assert done.stdout.startswith(b"Replaying standard input")
+
+
+def test_an_installation_without_recordings_says_so(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    package = tmp_path / "livepedal"
+    package.mkdir()
+    monkeypatch.setattr(bundled, "__file__", str(package / "bundled.py"))
+    with pytest.raises(LivepedalError, match="no recordings"):
+        bundled.folder()
+    inside = package / "_recordings"  # as in a wheel
+    inside.mkdir()
+    (inside / bundled.FIRST).touch()
+    assert bundled.folder() == inside
+
+
+def test_the_pace_keeps_its_place_over_pauses() -> None:
+    now = 0
+    pace = Pace(2.0, clock=lambda: now)
+    now = 3_000_000_000
+    assert pace.position() == 6_000_000
+    pace.pause()
+    now = 9_000_000_000
+    assert pace.position() == 6_000_000
+    assert pace.paused
+    pace.pause()
+    now = 10_000_000_000
+    assert pace.position() == 8_000_000
+    assert pace.until(9_000_000) == 0.5
+    assert pace.until(1) == 0

@@ -1,0 +1,116 @@
+"""Play a judge's passage through livepedal's own model, so that the two can be held against each other."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
+from livepedal.model import Monitor
+from livepedal.model.plan import Plan, Planner
+from livepedal.music.attacks import Gathered
+from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
+
+from tests.judge import cpsat
+
+LOWEST_JUDGED = 23
+
+
+def player_of(figures: cpsat.Figures, name: str = "working") -> Player:
+    return Player(
+        name,
+        figures.flick,
+        figures.two_notch_flick,
+        figures.cycle,
+        figures.settle,
+        figures.overlap,
+        figures.grip,
+        two_at_once=figures.two_at_once,
+        reach_across=figures.reach_across,
+    )
+
+
+def harp_of(harp: cpsat.Harp) -> Instrument:
+    return Instrument(
+        "judge",
+        HarpString.numbered(harp.lowest),
+        HarpString.numbered(harp.highest),
+        tuple(Spelling(HarpString.numbered(n), Position(p), fixed=True) for n, p in harp.fixed),
+    )
+
+
+def ringing_of(figures: cpsat.Figures) -> Ringing:
+    if figures.ring is None:
+        return Ringing(None)
+    points = []
+    for pitch, us in enumerate(figures.ring):
+        points.append((pitch, us))
+    return Ringing(tuple(points))
+
+
+def monitor_of(figures: cpsat.Figures) -> Monitor:
+    """A monitor all of whose three players have these figures, and whose attacks are as they come."""
+    player = player_of(figures)
+    own = replace(
+        Figures.builtin(),
+        players=tuple(replace(player, name=name) for name in ("relaxed", "working", "virtuoso")),
+        ringing=ringing_of(figures),
+        attack_window=0,
+    )
+    return Monitor(own, harp_of(figures.harp), only=("pedals", "strings"))
+
+
+def events_of(passage: cpsat.Passage) -> list[Event]:
+    """The passage as events: at one moment keys come up before others go down."""
+    timed: list[tuple[int, int, int, Event]] = []
+    for number, attack in enumerate(passage.attacks):
+        for note in attack.notes:
+            timed.append((attack.time, 1, number, NoteOn(attack.time, note.pitch, source=number)))
+            if note.release is not None:
+                late = note.release <= attack.time
+                timed.append((note.release, 2 if late else 0, number, NoteOff(note.release, note.pitch, source=number)))
+    timed.sort(key=lambda item: item[:3])
+    events: list[Event] = [event for *_, event in timed]
+    if passage.start is not None:
+        positions = tuple(None if p is None else Position(p) for p in passage.start.positions)
+        events.insert(0, SetPedals(passage.start.time, Setting(positions)))
+    return events
+
+
+def first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[str, int | None]:
+    """For each notion of free, the index of the first attack that the model cannot play."""
+    monitor = monitor_of(figures)
+    found: dict[str, int | None] = {"held": None, "sliding": None}
+    numbers = {attack.time: number for number, attack in enumerate(passage.attacks)}
+    for event in events_of(passage):
+        below = isinstance(event, NoteOn) and event.pitch < LOWEST_JUDGED
+        monitor.feed(event)
+        if not isinstance(event, NoteOn):
+            continue
+        number = numbers[event.us]
+        count = monitor.counts()[1]
+        if found["held"] is None and (below or count.unplayable or count.audible):
+            found["held"] = number
+        if found["sliding"] is None and (below or count.unplayable):
+            found["sliding"] = number
+        if found["sliding"] is not None:
+            break
+    return found
+
+
+def gathered(passage: cpsat.Passage) -> tuple[Gathered, ...]:
+    return tuple(
+        Gathered(attack.time, tuple(sorted((note.pitch, note.release) for note in attack.notes)))
+        for attack in passage.attacks
+    )
+
+
+def plan(passage: cpsat.Passage, figures: cpsat.Figures, relaxed: cpsat.Figures) -> Plan:
+    start = None
+    if passage.start is not None:
+        start = Setting(tuple(None if p is None else Position(p) for p in passage.start.positions))
+    planner = Planner(player_of(figures), player_of(relaxed), harp_of(figures.harp), ringing_of(figures))
+    found = planner.plan(gathered(passage), start, passage.start.time if passage.start else 0)
+    assert found is not None
+    return found
+
+

@@ -1,0 +1,151 @@
+"""Reports and snapshots made by hand, so that views are tested without the model behind them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from livepedal.advice.report import Count, FileReport, PartReport, Report
+from livepedal.harp import Figures, HarpString, Pedal, Position, Setting, Spelling
+from livepedal.model.findings import (
+    Constraint,
+    Finding,
+    Kind,
+    Layer,
+    NoteView,
+    Outcome,
+    Passage,
+    PedalView,
+    PlayerCount,
+    Reason,
+    Snapshot,
+    Verdict,
+)
+from livepedal.model.plan import PedalChange, Plan
+from livepedal.music import TimeMap, TrackInfo
+from livepedal.views.dashboard import Scene
+
+SECOND = 1_000_000
+STEADY = TimeMap.steady()  # 120 quarters a minute in 4/4: a bar lasts 2 s
+FIGURES = Figures.builtin()
+
+
+def spelling(letter: str, position: Position, octave: int) -> Spelling:
+    return Spelling(HarpString(Pedal[letter], octave), position)
+
+
+def finding(number: int = 1, us: int = 3 * SECOND, **changes: object) -> Finding:
+    """G♯4, which comes 0.21 s after the string was let go; the change needs half a second."""
+    reasons = (
+        Reason(
+            spelling("G", Position.SHARP, 4), Constraint.WANTED, "the G string is wanted", 500_000, 210_000
+        ),
+        Reason(spelling("A", Position.FLAT, 4), Constraint.SAME_LETTER, "A is in use", other_pitches=(69,)),
+    )
+    made = Finding(
+        id=number,
+        kind=Kind.PEDAL_TIME,
+        layer=Layer.PEDALS,
+        verdict=Verdict.VIRTUOSO,
+        audible=False,
+        us=us,
+        pitches=(50, 68),
+        note=68,
+        player="working",
+        pedal=Pedal.G,
+        start=Position.NATURAL,
+        goal=Position.SHARP,
+        needed=500_000,
+        available=210_000,
+        reasons=reasons,
+    )
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def change(us: int, pedal: Pedal, start: Position, goal: Position, **flags: bool) -> PedalChange:
+    return PedalChange(
+        us,
+        us + SECOND,
+        pedal,
+        start,
+        goal,
+        pedal.foot,
+        audible=flags.get("audible", False),
+        tight=flags.get("tight", False),
+    )
+
+
+def part(**changes: object) -> PartReport:
+    plan = Plan(
+        setting=Setting.parse("Db C Bb Eb F G"),
+        changes=(
+            change(SECOND, Pedal.G, Position.NATURAL, Position.SHARP),
+            change(2 * SECOND, Pedal.B, Position.FLAT, Position.NATURAL, tight=True),
+            change(3 * SECOND, Pedal.E, Position.FLAT, Position.NATURAL, audible=True),
+        ),
+        attacks=(),
+        spellings=(),
+        unplayable=1,
+        audible=1,
+        tight=1,
+        bounded=0,
+    )
+    made = PartReport(
+        name="Harp",
+        tracks=(TrackInfo(2, "Harp", 46, 9),),
+        notes=9,
+        attacks=7,
+        end=4 * SECOND,
+        verdict=Verdict.VIRTUOSO,
+        audible=False,
+        player="working",
+        outcome=Outcome.CANNOT,
+        counts=(Count("relaxed", 2, 1, 3, ()), Count("working", 1, 1, 3, ()), Count("virtuoso", 0, 0, 3, ())),
+        bounded=0,
+        plan=plan,
+        passages=(Passage(0, 4 * SECOND, Verdict.VIRTUOSO, False, 7),),
+        findings=(finding(),),
+        time_map=STEADY,
+    )
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def report(*files: FileReport) -> Report:
+    judged = files or (FileReport("ferry.mid", (part(),)),)
+    return Report(FIGURES.instrument("47"), FIGURES.player("working"), judged)
+
+
+def snapshot(**changes: object) -> Snapshot:
+    """In mid-passage: D not used, C undecided, G held, A changed lately, and G♯ went wrong."""
+    flat, natural, sharp = Position
+    pedals = (
+        PedalView(Pedal.D, (), 0),
+        PedalView(Pedal.C, (flat, natural), 2_600_000),
+        PedalView(Pedal.B, (sharp,), 1_000_000),
+        PedalView(Pedal.E, (natural,), 2_000_000),
+        PedalView(Pedal.F, (natural,), 2_000_000),
+        PedalView(Pedal.G, (sharp,), None),
+        PedalView(Pedal.A, (flat,), 2_500_000, 2_400_000, natural),
+    )
+    notes = (
+        NoteView(2_000_000, 64, (spelling("E", natural, 4),)),
+        NoteView(2_500_000, 60, (spelling("B", sharp, 3), spelling("C", natural, 4))),
+        NoteView(3_000_000, 50, (spelling("D", natural, 3),)),
+        NoteView(3_000_000, 68, (spelling("G", sharp, 4),)),
+    )
+    made = Snapshot(
+        us=3 * SECOND,
+        player="working",
+        pedals=pedals,
+        notes=notes,
+        passage=Passage(0, 3 * SECOND, Verdict.VIRTUOSO, False, 7, open=True),
+        counts=(PlayerCount("relaxed", 3, 1), PlayerCount("working", 1, 0), PlayerCount("virtuoso", 0, 0)),
+        findings=(finding(),),
+        attacks=7,
+        keys_down=(50, 68),
+    )
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def scene(**changes: object) -> Scene:
+    made = Scene(snapshot=snapshot(), title="ferry.mid: Harp", place=STEADY.place, end=6 * SECOND)
+    return replace(made, **changes)  # type: ignore[arg-type]

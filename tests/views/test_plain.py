@@ -1,0 +1,31 @@
+"""Line mode: everything about a finding in one line."""
+
+from livepedal.model.findings import Passage, Verdict
+from livepedal.views.plain import finding_line, passage_line
+from livepedal.views.signs import ASCII, PLAIN
+
+from .making import SECOND, STEADY, finding
+
+
+def test_a_finding_is_one_line_with_time_place_notes_figures_and_reasons() -> None:
+    said = finding_line(finding(), STEADY, PLAIN)
+    assert "\n" not in said
+    for part in ("3.00 s", "bar 2, beat 3", "virtuoso", "G♯4/A♭4", "0.50 s needed, 0.21 s there", "as A♭:"):
+        assert part in said
+
+
+def test_an_audible_change_is_called_so() -> None:
+    assert ": audible: " in finding_line(finding(audible=True, verdict=Verdict.PLAYABLE), STEADY, PLAIN)
+
+
+def test_middle_c_and_ascii() -> None:
+    said = finding_line(finding(), STEADY, ASCII, "C3")
+    assert said.isascii()
+    assert "G#3/Ab3" in said
+
+
+def test_a_passage_is_told_with_its_bars_and_verdict() -> None:
+    said = passage_line(Passage(0, 5 * SECOND, Verdict.PLAYABLE, True, 12), STEADY, PLAIN)
+    assert "bars 1 to 3" in said
+    assert "12 attacks" in said
+    assert "playable, with audible pedal changes" in said

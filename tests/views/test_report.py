@@ -1,0 +1,223 @@
+"""What the text report says: read by a composer who has the score and has never met the program."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from livepedal.advice.report import FileReport
+from livepedal.harp import Pedal, Position
+from livepedal.model.findings import Constraint, Kind, Outcome, Reason, Verdict
+from livepedal.music import Place, TrackInfo
+from livepedal.views import words
+from livepedal.views.lines import Tone, plain_text, rich_text
+from livepedal.views.report import Look, report_lines, worst_first
+from livepedal.views.signs import ASCII, FULL, PLAIN, signs_for
+
+from .making import SECOND, finding, part, report, spelling
+
+
+def text(made=None, **look) -> str:
+    wanted = Look(**{"signs": FULL, **look})
+    return "\n".join(plain_text(one) for one in report_lines(made or report(), wanted))
+
+
+def lines_with(found: str, whole: str) -> list[str]:
+    return [one for one in whole.splitlines() if found in one]
+
+
+def test_the_verdict_is_a_word_and_a_shape() -> None:
+    shapes = set()
+    for verdict in Verdict:
+        made = report(FileReport("ferry.mid", (part(verdict=verdict),)))
+        (heading,) = lines_with(verdict.word.upper(), text(made))
+        shapes.add(heading.split()[0])
+    assert len(shapes) == len(Verdict)
+
+
+def test_the_setting_is_drawn_and_spelled_out() -> None:
+    said = text()
+    assert "D♭ C♮ B♭ | E♭ F♮ G♮ ·" in said
+    assert "· is not used" in said
+    assert len(lines_with("╂", said)) == 1
+
+
+def test_changes_stand_by_bar_and_beat_with_their_new_accidental() -> None:
+    said = text()
+    (first,) = lines_with("G♯", said.split("What")[0])
+    assert re.search(r"bar 1 .*beat 3 G♯", first)  # 1 s at 120 quarters a minute
+    (second,) = lines_with("beat 1 B♮", said)
+    assert "bar 2" in second
+    assert "B♮!" in second
+    assert "E♮~" in said  # ♮ is always printed
+    assert lines_with("~ audible", said)
+    assert lines_with("! tight", said)
+
+
+def test_without_changes_it_says_so() -> None:
+    still = replace(part().plan, changes=())
+    assert "No pedal changes" in text(report(FileReport("ferry.mid", (part(plan=still),))))
+
+
+def test_a_finding_says_where_what_how_much_and_why() -> None:
+    said = text()
+    (where,) = lines_with("comes too soon", said)
+    assert "bar 2, beat 3" in where
+    assert "3.00 s" in where
+    assert "G♯4/A♭4" in where
+    assert "G♮→G♯" in where
+    why = said.splitlines()[said.splitlines().index(where) + 1]
+    assert "0.50 s needed, 0.21 s there" in why
+    assert "as G♯: the G string is wanted" in why
+    assert "as A♭: A is in use" in why
+
+
+def test_the_same_reason_is_said_once_in_a_row() -> None:
+    made = part(findings=(finding(1), finding(2, us=5 * SECOND)))
+    said = text(report(FileReport("ferry.mid", (made,))))
+    assert len(lines_with("comes too soon", said)) == 2
+    assert len(lines_with("the G string is wanted", said)) == 1
+
+
+def test_findings_stand_worst_first() -> None:
+    audible = finding(1, us=1, audible=True, verdict=Verdict.PLAYABLE)
+    late = finding(2, us=9, verdict=Verdict.UNPLAYABLE)
+    early = finding(3, us=5, verdict=Verdict.VIRTUOSO)
+    assert [f.id for f in worst_first([audible, early, late])] == [2, 3, 1]
+
+
+@pytest.mark.parametrize("kind", Kind)
+def test_every_kind_of_finding_has_words_of_its_own(kind: Kind) -> None:
+    said = words.what(finding(kind=kind), "C4")
+    assert "G♯4/A♭4" in said
+    assert len(said) > len("G♯4/A♭4: ") + 8
+
+
+def test_a_note_with_a_natural_spelling_is_named_by_it() -> None:
+    both = (spelling("E", Position.SHARP, 4), spelling("F", Position.NATURAL, 4))
+    assert words.note_name(65, both, "C4") == "F♮4"
+
+
+def test_the_spelling_at_stake_is_named_where_the_note_is_called_otherwise() -> None:
+    made = finding(
+        note=65,
+        pedal=Pedal.E,
+        start=Position.NATURAL,
+        goal=Position.SHARP,
+        reasons=tuple(
+            Reason(spelling(letter, position, 4), Constraint.FOOT_BUSY, "the foot has no time")
+            for letter, position in (("E", Position.SHARP), ("F", Position.NATURAL))
+        ),
+    )
+    assert words.what(made, "C4") == "F♮4 (as E♯) comes too soon for the pedal E♮→E♯"
+
+
+def test_figures_never_look_as_if_there_were_enough() -> None:
+    assert words.figures(finding(needed=500_000, available=496_000)) == "0.500 s needed, 0.496 s there"
+    assert words.figures(finding(needed=None)) == ""
+
+
+def test_where_no_other_string_gives_the_note_it_says_so() -> None:
+    only = Reason(spelling("G", Position.NATURAL, 4), Constraint.WANTED, "the G string is wanted")
+    assert words.reasons(finding(note=67, reasons=(only,)))[0].endswith("no other string gives G♮")
+
+
+def test_octaves_are_explained_once_and_follow_middle_c() -> None:
+    said = text(middle_c="C3")
+    assert said.count("middle C is C3") == 1
+    assert "G♯3/A♭3" in said
+
+
+def test_all_players_are_compared_and_the_chosen_one_is_marked() -> None:
+    said = text()
+    (chosen,) = lines_with("▸", said)
+    assert "working" in chosen
+    assert re.search(r"relaxed player +2 +1 +3", said)
+
+
+def test_the_summary_counts_verdicts_and_what_the_player_can_play() -> None:
+    fine = part(verdict=Verdict.EASY, outcome=Outcome.PLAYS, findings=())
+    files = (
+        FileReport("a.mid", (fine, part())),
+        FileReport("b.mid", (fine,)),
+        FileReport("c.mid", error="bad"),
+    )
+    last = text(report(*files)).splitlines()[-1]
+    assert "3 parts in 2 files" in last
+    assert "2 easy, 1 virtuoso" in last
+    assert "can play 2 of them" in last
+    assert "1 file could not be judged" in last
+
+
+def test_remarks_are_told() -> None:
+    made = FileReport(
+        "ferry.mid", (part(remarks=("2 notes are never released",)),), remarks=("drums left out",)
+    )
+    said = text(report(made))
+    assert "Note: 2 notes are never released." in said
+    assert "Note: drums left out." in said
+
+
+EVIL = "\x1b[2J\x9b31m[bold red]harp[/]\r\n\u202e\x07"
+
+
+def test_names_cannot_act_on_the_terminal_or_as_markup() -> None:
+    made = part(name=EVIL, tracks=(TrackInfo(1, EVIL, 46, 1),), remarks=(EVIL,))
+    lines = list(report_lines(report(FileReport(EVIL, (made,))), Look(FULL)))
+    for said in ["\n".join(plain_text(one) for one in lines), rich_text(lines).plain]:
+        assert not set(said) & set("\x1b\x9b\r\u202e\x07")
+        assert "[bold red]harp[/]" in said
+
+
+def test_ascii_terminals_get_ascii_and_lose_no_accidental() -> None:
+    said = text(signs=ASCII)
+    assert said.isascii()
+    assert "Db Cn Bb | Eb Fn Gn -" in said
+    assert "beat 1 Bn!" in said
+
+
+def test_plain_has_no_box_characters_and_keeps_accidentals() -> None:
+    said = text(signs=PLAIN)
+    assert not any("\u2500" <= character <= "\u25ff" for character in said)
+    assert "D♭ C♮ B♭" in said
+
+
+@pytest.mark.parametrize(
+    ("encoding", "signs"), [("utf-8", FULL), ("ascii", ASCII), ("latin-1", ASCII), (None, ASCII)]
+)
+def test_signs_are_chosen_by_what_the_output_can_show(encoding: str | None, signs: object) -> None:
+    assert signs_for(encoding) is signs
+
+
+@pytest.mark.parametrize("width", [70, 80, 100])
+def test_lines_fit_the_terminal(width: int) -> None:
+    assert max(map(len, text(width=width).splitlines())) <= width
+
+
+@pytest.mark.parametrize(
+    ("beat", "said"), [("1", "1"), ("5/2", "2.5"), ("7/3", "2.33"), ("9/4", "2.25"), ("5999/1000", "5.99")]
+)
+def test_beats(beat: str, said: str) -> None:
+    assert words.beat(Fraction(beat)) == said
+
+
+def test_places_name_the_rehearsal_mark() -> None:
+    assert words.where(Place(7, Fraction(3, 2), "B")) == "bar 7, beat 1.5 (mark B)"
+    assert "\x1b" not in words.where(Place(7, Fraction(1), "\x1b[2J"))
+
+
+@pytest.mark.parametrize(
+    ("us", "said"), [(0, "0.00 s"), (7_349_999, "7.35 s"), (59_999_000, "1:00.00"), (67_350_000, "1:07.35")]
+)
+def test_moments(us: int, said: str) -> None:
+    assert words.moment(us) == said
+
+
+def test_only_colour_is_lost_where_tones_are() -> None:
+    lines = list(report_lines(report(), Look(FULL)))
+    tones = {tone for one in lines for _, tone in one}
+    assert Tone.VIRTUOSO_BADGE in tones
+    assert rich_text(lines).plain.split() == "\n".join(plain_text(one) for one in lines).split()
