@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, TextIO
 
 from livepedal import __version__
+from livepedal.cli_live import add_commands as add_live_commands
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except LivepedalError as error:
-        _complain(error)
+        complain(error)
         return 2
     except BrokenPipeError:
         # Whoever read the output has enough. Python would complain once more when it flushes at the end.
@@ -127,6 +128,7 @@ def _parser() -> argparse.ArgumentParser:
     _common(replay)
     replay.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
     replay.set_defaults(run=_replay)
+    add_live_commands(commands)
     return parser
 
 
@@ -259,7 +261,7 @@ def _judged(path: str, asked: _Asked) -> FileReport:
         return report.files[0]
     except LivepedalError as error:
         progress.close()
-        _complain(error)
+        complain(error)
         return FileReport(STDIN if path == "-" else path, error=str(error))
     finally:
         progress.close()
@@ -278,7 +280,7 @@ class _TextWriter:
         from livepedal.views.report import Look
 
         self._asked = asked
-        self._out = _Output(sys.stdout, plain)
+        self._out = Output(sys.stdout, plain)
         width = self._out.width
         self._look = Look(
             self._out.signs, asked.middle_c, None if width is None else min(width, WIDEST_REPORT)
@@ -338,7 +340,7 @@ def _replay(options: argparse.Namespace) -> int:
     title = f"{label}: {parts[0].name}"
     if len(parts) > 1:
         title += f" (1 of {len(parts)} parts; --track or --merge for others)"
-    out = _Output(sys.stdout, options.plain)
+    out = Output(sys.stdout, options.plain)
     replay = Replay(
         parts[0],
         title,
@@ -362,7 +364,7 @@ def _replay(options: argparse.Namespace) -> int:
     return 0
 
 
-def _replay_lines(replay: Replay, out: _Output) -> int:
+def _replay_lines(replay: Replay, out: Output) -> int:
     """Line mode: each finding in a line of its own, when it happens."""
     out.write(replay.announcement())
     going = True
@@ -410,7 +412,7 @@ def _song(asked_for: str | None, asked: _Asked) -> tuple[Song, str]:
 # -- Output ----------------------------------------------------------------------------------------
 
 
-class _Output:
+class Output:
     """Where a command writes: in colour on a terminal, as bare text elsewhere.
 
     signs: what it can show; width: columns, None where lines may be as long as they like; screen: a console
@@ -485,7 +487,7 @@ class _Progress:
             self._shows = False
 
 
-def _complain(error: LivepedalError) -> None:
+def complain(error: LivepedalError) -> None:
     """Tell what was wrong; where nobody can tell which track is the harp's, with the table to choose from."""
     _say(str(error))
     tracks = getattr(error, "tracks", ())

@@ -168,12 +168,11 @@ class Replay:
             lines.append(line(f"  ended at {heard} of {words.moment(self.part.end_us)}"))
         for count in self.monitor.counts():
             if count.player == self.monitor.player.name:
-                lines.append(
-                    line(
-                        f"  the {count.player} player cannot play {count.unplayable} of"
-                        f" {words.counted(self.monitor.attacks, 'attack')}, and {count.audible} only audibly"
-                    )
-                )
+                text = f"  the {count.player} player cannot play {count.unplayable} of"
+                if not count.unplayable:
+                    text = f"  the {count.player} player can play all of"
+                text += f" {words.counted(self.monitor.attacks, 'attack')}"
+                lines.append(line(text + (f", {count.audible} only audibly" if count.audible else "")))
         lines.append(
             line(("  livepedal check tells the setting, the pedal changes and every finding.", Tone.FAINT))
         )

@@ -13,7 +13,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Setting, load_figures
 from livepedal.model.findings import Finding, Layer, Outcome, worst
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
-from livepedal.model.plan import Plan, Planner
+from livepedal.model.plan import BROKEN, HEARD, QUICK, Plan, Planner
 from livepedal.music.attacks import Gathered, gather_held
 from livepedal.music.events import Event, SetPedals
 from livepedal.music.parts import choose_parts
@@ -132,7 +132,7 @@ def judge_part(
         step(len(batch))
     monitor.finish()
     attacks = musical(gather_held(events, figures.attack_window))
-    plans = plan_for_all(attacks, figures, instrument, player, setting)
+    plans = plan_for_all(attacks, figures, instrument, player, setting, monitor.troubles)
     judged = tuple(layers) or tuple(Layer)
     by_layer = {layer: monitor.counts(layer) for layer in judged}
     counts = tuple(
@@ -190,23 +190,29 @@ def plan_for_all(
     figures: Figures,
     instrument: Instrument,
     player: str,
-    setting: Setting | None = None,
+    setting: Setting | None,
+    troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
-    Where the relaxed player finds one without anything impossible or audible, it is the best of every player: no other could do with fewer
-    changes, since being quick does not save any.
+    troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them. Where one player can play everything
+    without a slide, that plan does for the quicker ones too.
     """
-    relaxed, working, virtuoso = figures.scale(player)
-    quiet = Planner(relaxed, relaxed, instrument, figures.ringing, quiet_only=True).plan(attacks, setting)
-    if quiet is not None and quiet.unplayable == 0 and quiet.bounded == 0:
-        return quiet, quiet, quiet
-    first, second, third = (
-        Planner(one, relaxed, instrument, figures.ringing).plan(attacks, setting)
-        for one in (relaxed, working, virtuoso)
-    )
-    assert first is not None and second is not None and third is not None
-    return first, second, third
+    plans: list[Plan] = []
+    players = figures.scale(player)
+    for number, one in enumerate(players):
+        if plans and not any(outcomes[number - 1] is not Outcome.PLAYS for _, outcomes in troubles):
+            plans.append(plans[-1])
+            continue
+        expected = {}
+        for moment, outcomes in troubles:
+            worst_here = outcomes[number]
+            expected[moment] = (
+                BROKEN if worst_here is Outcome.CANNOT else HEARD if worst_here is Outcome.AUDIBLE else QUICK
+            )
+        planner = Planner(one, players[0], instrument, figures.ringing)
+        plans.append(planner.plan(attacks, setting, expected=expected))
+    return plans[0], plans[1], plans[2]
 
 
 def _batches(events: Sequence[Event], size: int) -> Iterator[Sequence[Event]]:

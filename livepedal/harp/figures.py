@@ -61,6 +61,8 @@ class Kind(Enum):
 
     SECONDS = "a number of seconds"
     FACTOR = "a number"
+    STRINGS = "a whole number of strings"
+    COUNT = "a whole number"
     FLAG = "true or false"
     STRING = 'the name of a string, such as "C1"'
     POSITION = '"flat", "natural" or "sharp"'
@@ -68,7 +70,7 @@ class Kind(Enum):
     @property
     def unit(self) -> str:
         """The unit as the docs print it."""
-        return {Kind.SECONDS: "s", Kind.FACTOR: "times"}.get(self, "")
+        return {Kind.SECONDS: "s", Kind.FACTOR: "times", Kind.STRINGS: "strings"}.get(self, "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,7 @@ class FigureSpec:
     abler: int = 0
 
 
-# To give players a figure more (a reach, say): a line here, a field in Player, a line in `_player`, and its
+# To give players a figure more: a line here, a field in Player, a line in `_player`, and its
 # value with its source for the relaxed player in figures.toml, on which the other two are based.
 PLAYER_SPECS = (
     FigureSpec("flick", Kind.SECONDS, above=True, abler=-1),
@@ -99,16 +101,74 @@ PLAYER_SPECS = (
     FigureSpec("grip", Kind.SECONDS, abler=-1),
     FigureSpec("two_at_once", Kind.FLAG, abler=1),
     FigureSpec("reach_across", Kind.FLAG, abler=1),
+    FigureSpec("reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
+    FigureSpec("inner_reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
+    FigureSpec("rolled_reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
+    FigureSpec("fingers", Kind.COUNT, least=Decimal(1), most=Decimal(5), abler=1),
+    FigureSpec("place", Kind.SECONDS, abler=-1),
+    FigureSpec("place_finger", Kind.SECONDS, abler=-1),
+    FigureSpec("leap", Kind.SECONDS, abler=-1),
+    FigureSpec("turn", Kind.SECONDS, abler=-1),
+    FigureSpec("roll", Kind.SECONDS, abler=1),
+    FigureSpec("restrike", Kind.SECONDS, abler=-1),
+    FigureSpec("repeat", Kind.SECONDS, abler=-1),
+    FigureSpec("load", Kind.FACTOR, above=True, abler=1),
 )
 INSTRUMENT_SPECS = (FigureSpec("lowest", Kind.STRING), FigureSpec("highest", Kind.STRING))
 WINDOW_SPECS = (
     FigureSpec("attack", Kind.SECONDS, most=Decimal(1)),
     FigureSpec("passage_rest", Kind.SECONDS, above=True, most=Decimal(3600)),
 )
+# What is the same for every player: [hands], [smear], [glissando], [load].
+HANDS_SPECS = (FigureSpec("right_low", Kind.STRING),)
+SMEAR_SPECS = (
+    FigureSpec("faint", Kind.FACTOR, most=Decimal(1)),
+    FigureSpec("clear", Kind.FACTOR, most=Decimal(1)),
+)
+GLISSANDO_SPECS = (
+    FigureSpec("step", Kind.SECONDS, above=True, most=Decimal(1)),
+    FigureSpec("notes", Kind.COUNT, least=Decimal(3), most=Decimal(47)),
+)
+LOAD_SPECS = (
+    FigureSpec("feet", Kind.FACTOR, above=True),
+    FigureSpec("hands", Kind.FACTOR, above=True),
+    FigureSpec("span", Kind.SECONDS, above=True),
+)
+_COMMON = (
+    ("hands", HANDS_SPECS),
+    ("smear", SMEAR_SPECS),
+    ("glissando", GLISSANDO_SPECS),
+    ("load", LOAD_SPECS),
+)
 _TUNING = FigureSpec("fixed", Kind.POSITION)
 _RING = FigureSpec("ring", Kind.SECONDS, above=True)
 _NEVER = FigureSpec("never", Kind.FLAG)
-_TABLES = ("players", "instruments", "ring", "window")
+_TABLES = ("players", "instruments", "ring", "window", *(name for name, _ in _COMMON))
+
+
+@dataclass(frozen=True, slots=True)
+class Smear:
+    """How much of a string's ring must be left for a change of its pedal to be heard: faintly, clearly (0 to 1)."""
+
+    faint: Decimal
+    clear: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class GlissandoFigures:
+    """What counts as a glissando. step: the longest time from string to string (µs); notes: the fewest."""
+
+    step: int
+    notes: int
+
+
+@dataclass(frozen=True, slots=True)
+class LoadFigures:
+    """What counts as one unit of load: pedal changes a second, hand troubles a second; span: the least time (µs)."""
+
+    feet: Decimal
+    hands: Decimal
+    span: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +177,8 @@ class Figures:
 
     players: the scale's three, slowest first, then those that files add.  instruments: by name, the largest
     first, then added ones.  ringing: how long strings sound.  attack_window, passage_rest: integer
-    microseconds. records: every figure with its unit and source, in the order of figures.toml.
+    microseconds. right_low: the lowest string that the right hand plays without remark. smear, glissando,
+    loads: see there. records: every figure with its unit and source, in the order of figures.toml.
     """
 
     players: tuple[Player, ...]
@@ -125,6 +186,10 @@ class Figures:
     ringing: Ringing
     attack_window: int
     passage_rest: int
+    right_low: HarpString
+    smear: Smear
+    glissando: GlissandoFigures
+    loads: LoadFigures
     records: tuple[FigureRecord, ...]
 
     @classmethod
@@ -253,6 +318,9 @@ def _overlay(below: _Records, table: _Table, file: str) -> _Records:
         _replace(merged, "ring.", _ring(_as_table(table["ring"], "ring", file), file))
     if "window" in table:
         merged |= _take(_as_table(table["window"], "window", file), WINDOW_SPECS, "window.", file)
+    for name, specs in _COMMON:
+        if name in table:
+            merged |= _take(_as_table(table[name], name, file), specs, f"{name}.", file)
     return merged
 
 
@@ -363,6 +431,9 @@ def _value(value: object, spec: FigureSpec, key: str, file: str) -> Value:
         case Kind.SECONDS | Kind.FACTOR:
             # In Python True is an int, in TOML it is not.
             if isinstance(value, Decimal | int) and not isinstance(value, bool):
+                return _number(Decimal(value), spec, key, file)
+        case Kind.STRINGS | Kind.COUNT:
+            if isinstance(value, int) and not isinstance(value, bool):
                 return _number(Decimal(value), spec, key, file)
     raise _error(file, key, f"must be {spec.kind.value}, not {_shown(value)}")
 
@@ -483,6 +554,14 @@ def _build(records: _Records, file: str) -> Figures:
         ringing=_ringing(records),
         attack_window=_us(records["window.attack"]),
         passage_rest=_us(records["window.passage_rest"]),
+        right_low=HarpString.parse(str(records["hands.right_low"].value)),
+        smear=_smear(records, file),
+        glissando=GlissandoFigures(
+            _us(records["glissando.step"]), int(_decimal(records["glissando.notes"]))
+        ),
+        loads=LoadFigures(
+            _decimal(records["load.feet"]), _decimal(records["load.hands"]), _us(records["load.span"])
+        ),
         records=tuple(records.values()),
     )
 
@@ -500,7 +579,7 @@ def _check_abler(records: _Records, slower: str, faster: str, file: str) -> None
             raise _error(
                 file,
                 wrong,
-                f"({_value_text(high)}) makes {faster} less able than {slower} ({_value_text(low)}), but"
+                f"({_value_text(high, spec)}) makes {faster} less able than {slower} ({_value_text(low, spec)}), but"
                 f" verdicts take {faster} for the abler one; change one of the two figures",
             )
     slow, fast = _player(slower, records), _player(faster, records)
@@ -514,8 +593,8 @@ def _check_abler(records: _Records, slower: str, faster: str, file: str) -> None
         )
 
 
-def _value_text(value: Decimal | bool) -> str:
-    return _shown(value) if isinstance(value, bool) else f"{value} s"
+def _value_text(value: Decimal | bool, spec: FigureSpec) -> str:
+    return _shown(value) if isinstance(value, bool) else f"{value} {spec.kind.unit}".strip()
 
 
 def _player(name: str, records: _Records) -> Player:
@@ -532,7 +611,28 @@ def _player(name: str, records: _Records) -> Player:
         grip=_us(of("grip")),
         two_at_once=of("two_at_once").value is True,
         reach_across=of("reach_across").value is True,
+        reach=int(_decimal(of("reach"))),
+        inner_reach=int(_decimal(of("inner_reach"))),
+        rolled_reach=int(_decimal(of("rolled_reach"))),
+        fingers=int(_decimal(of("fingers"))),
+        place=_us(of("place")),
+        place_finger=_us(of("place_finger")),
+        leap=_us(of("leap")),
+        turn=_us(of("turn")),
+        roll=_us(of("roll")),
+        restrike=_us(of("restrike")),
+        repeat=_us(of("repeat")),
+        load=float(_decimal(of("load"))),
     )
+
+
+def _smear(records: _Records, file: str) -> Smear:
+    smear = Smear(_decimal(records["smear.faint"]), _decimal(records["smear.clear"]))
+    if smear.clear < smear.faint:
+        raise _error(
+            file, "smear.clear", f"({smear.clear}) is below smear.faint ({smear.faint}); make it larger"
+        )
+    return smear
 
 
 def _instrument(name: str, records: _Records, file: str) -> Instrument:

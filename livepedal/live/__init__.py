@@ -5,6 +5,7 @@
     main thread      draws snapshots, or prints lines, and hears keys               (views)
     clerk            brings the journal to the disk every second, writes files      (clerk.Clerk)
 
-`Session` and all below it (take, grid, transport, saving) read no clock, start no thread and open no file: what is
-judged live, what `recover` makes of a journal and what the tests feed them is judged by the same code.
+`Session` and all below it (take, grid, transport, saving) read no clock, start no thread and open no file:
+what is judged live, what `recover` makes of a journal and what the tests feed them is judged by the same
+code.
 """

@@ -1,9 +1,10 @@
 """The tick grid of a take: moments to ticks and back, with a tempo that may change as it goes on.
 
-960 ticks a quarter, so at 120 quarters a minute a tick is 0.52 ms: less than one note takes on a MIDI cable (0.96 ms; MIDI
-1.0, 31,250 baud). Everything live is rounded to this grid before anything else sees it, because a file can hold
-nothing finer. The arithmetic is that of `TimeMap`, in which a saved file is read again; a `TimeMap` is made once, though,
-and this one grows. Tempo changes only concern what comes after the last tick in use, so no moment ever changes afterwards.
+960 ticks a quarter, so at 120 quarters a minute a tick is 0.52 ms: less than one note takes on a MIDI cable
+(0.96 ms; MIDI 1.0, 31,250 baud). Everything live is rounded to this grid before anything else sees it,
+because a file can hold nothing finer. The arithmetic is that of `TimeMap`, in which a saved file is read
+again; a `TimeMap` is made once, though, and this one grows. Tempo changes only concern what comes after the
+last tick in use, so no moment ever changes afterwards.
 """
 
 from __future__ import annotations
@@ -49,7 +50,9 @@ class Grid:
         return self._rates[bisect_right(self._ticks, tick) - 1]
 
     def retime(self, *tempos: Tempo) -> None:
-        """From the first of these ticks on, these tempos and no others. Nothing at a later tick may be in use yet."""
+        """From the first of these ticks on, these tempos and no others. Nothing at a later tick may be in use
+        yet.
+        """
         first = tempos[0].tick
         while len(self._ticks) > 1 and self._ticks[-1] >= first:
             for row in (self._ticks, self._elapsed, self._rates):
@@ -63,21 +66,24 @@ class Grid:
                 self._ticks.append(tick)
                 self._rates.append(per_quarter)
 
-    def lean(self, tick: int, us: int, beat: int, period: int) -> bool:
-        """Bend the tempo from `tick` on (which is heard at `us`) so that the tick `beat` falls at `us + period`.
+    def lean(self, tick: int, us: int, beat: int, until: int, period: int) -> bool:
+        """Bend the tempo from `tick` on (which is heard at `us`) so that the tick `beat` falls at
+        `us + until`.
 
-        After that beat a quarter lasts `period`. Where the beat would fall within 4 ms of it anyway and the tempo is right
-        within 1 %, nothing changes, since the clocks of sequencers jitter by as much. Returns whether it was bent.
+        After that beat a quarter lasts `period`. Where the beat would fall within 4 ms of it anyway and the
+        tempo is right within 1 %, nothing changes, since the clocks of sequencers jitter by as much. Returns
+        whether it was bent.
         """
         now = self._rates[-1]
-        if abs(self.us(beat) - us - period) <= 4_000 and abs(now - period) * 100 <= now:
+        if abs(self.us(beat) - us - until) <= 4_000 and abs(now - period) * 100 <= now:
             return False
         here = self.us(tick)
         ticks = beat - tick
         if ticks <= 0:
             return False
-        bent = max(us + period - here, 1) * TICKS // ticks
-        # A lurch is worse than a beat that is late: twice or half the tempo at most, the rest at the next beat.
+        bent = max(us + until - here, 1) * TICKS // ticks
+        # A lurch is worse than a beat that is late: twice or half the tempo at most, the rest at the next
+        # beat.
         bent = min(max(bent, period // 2), period * 2)
         self.retime(Tempo(tick, bent), Tempo(beat, period))
         return True

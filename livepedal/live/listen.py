@@ -1,11 +1,14 @@
-"""Listening: ports, threads, journal and clock around a `Session`. What runs where stands in this package's docstring.
+"""Listening: ports, threads, journal and clock around a `Session`. What runs where stands in this package's
+docstring.
 
-The thread that a message comes in on stamps it and puts it into a queue. The consumer takes it out, writes it into the journal and
-only then lets the session judge it; nothing it does waits for a screen or a disk, except for handing the operating system a line.
-Whoever draws asks for a snapshot and gets the last one; a new one is made when the queue is empty. The journal is brought
-to the disk, and files are written, by the clerk's threads.
+The thread that a message comes in on stamps it and puts it into a queue. The consumer takes it out, writes it
+into the journal and only then lets the session judge it; nothing it does waits for a screen or a disk, except
+for handing the operating system a line. Whoever draws asks for a snapshot and gets the last one; a new one is
+made when the queue is empty. The journal is brought to the disk, and files are written, by the clerk's
+threads.
 
-The consumer lets time pass a little behind the clock, for a message may have been stamped but not be in the queue yet.
+The consumer lets time pass a little behind the clock, for a message may have been stamped but not be in the
+queue yet.
 """
 
 from __future__ import annotations
@@ -17,6 +20,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
@@ -24,9 +28,9 @@ from livepedal.errors import LivepedalError
 from livepedal.live import session as commands
 from livepedal.live.recover import Written, save_passage, save_take, session_of
 from livepedal.live.session import News, Session
-from livepedal.live.take import Setup, Take
+from livepedal.live.take import Setup
 from livepedal.model.findings import Finding, Snapshot
-from livepedal.music.timemap import Place
+from livepedal.music.timemap import Place, TimeMap
 from livepedal.sources.journal import JournalWriter
 from livepedal.sources.ports import Change, Inputs, PortNews
 from livepedal.sources.text import clean
@@ -39,11 +43,26 @@ from livepedal.views.signs import FULL, Signs
 SLACK = 20_000_000  # ns that time lags behind the clock
 WATCH = 0.5  # seconds between two looks at the ports
 SYNC = 1.0  # seconds between two times that the journal is brought to the disk
-_SWITCH = 0.0005  # seconds: Python's threads take turns so often, so that drawing holds up nobody (5 ms by default)
+_SWITCH = (
+    0.0005  # seconds: Python's threads take turns so often, so that drawing holds up nobody (5 ms by default)
+)
 _LOOK = 50_000_000  # ns between two looks at what is settled while messages keep coming
 _STATUS = 8.0  # seconds that something said stays on the dashboard
 _COMMAND = -1
 KEYS = "k keep passage · t tap tempo · p player · r start afresh · q quit"
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What the consumer hands to whoever draws. ignored: kinds of messages and how many, the most frequent
+    first.
+    """
+
+    snapshot: Snapshot
+    time_map: TimeMap | None
+    messages: int
+    ignored: tuple[tuple[str, int], ...]
+    clocked: bool
 
 
 class Listener:
@@ -78,7 +97,7 @@ class Listener:
         self._lines: deque[str] = deque(maxlen=10_000)
         self._happened = 0
         self._wanted = threading.Event()  # a snapshot is
-        self._shown: tuple[Take, Snapshot] = (self.session.take, self.session.take.snapshot())
+        self._shown = self._look()
         self._ending = threading.Event()
         self._jobs: queue.SimpleQueue[Callable[[], Written] | None] = queue.SimpleQueue()
         self._status = ""
@@ -89,7 +108,7 @@ class Listener:
         self._count = 0
         self._place_of: tuple[object, Callable[[int], Place | None]] | None = None
 
-    # -- starting and ending -------------------------------------------------------------------------------------------
+    # -- starting and ending ---------------------------------------------------------------------------------
 
     def receiver(self, source: int) -> Callable[[Sequence[int]], None]:
         """What takes the messages of a source, in whatever thread: it stamps and enqueues, nothing else."""
@@ -145,7 +164,7 @@ class Listener:
             self.journal.command(self.session.now, commands.END, saved)
         self.journal.close()
 
-    # -- the consumer --------------------------------------------------------------------------------------------------
+    # -- the consumer ----------------------------------------------------------------------------------------
 
     def _consume(self) -> None:
         looked = retried = self._clock()
@@ -210,10 +229,21 @@ class Listener:
 
     def _snap(self) -> None:
         with contextlib.suppress(Exception):  # drawing an old picture is better than none
-            self._shown = self.session.take, self.session.take.snapshot()
+            self._shown = self._look()
         if self._count:
             self._count = 0
             self._happened += 1
+
+    def _look(self) -> _Shown:
+        session = self.session
+        take = session.take
+        return _Shown(
+            take.snapshot(),
+            take.time_map if take.musical else None,
+            session.messages,
+            tuple(session.ignored.most_common(4)),
+            session.clocked,
+        )
 
     def _guarded(self, do: Callable[[], None]) -> None:
         if self.fault is None:
@@ -265,7 +295,7 @@ class Listener:
             self._say(f"the journal cannot be written ({problem}); playing goes on, make room on the disk")
         self._told_problem = problem
 
-    # -- the clerk, and the keeper of the ports ------------------------------------------------------------------------
+    # -- the clerk, and the keeper of the ports --------------------------------------------------------------
 
     def _sync(self) -> None:
         while not self._ending.wait(SYNC):
@@ -311,7 +341,7 @@ class Listener:
             case Change.SERVER_BACK:
                 self._say(f"the {name} server is back")
 
-    # -- the main thread -----------------------------------------------------------------------------------------------
+    # -- the main thread -------------------------------------------------------------------------------------
 
     def _command(self, word: str, argument: str = "") -> None:
         self._queue.put((self._clock(), _COMMAND, (word, argument)))
@@ -365,11 +395,11 @@ class Listener:
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
-        take, snapshot = self._shown
+        shown = self._shown
         return Scene(
-            snapshot=snapshot,
+            snapshot=shown.snapshot,
             title=self.title(),
-            place=self._placing(take),
+            place=self._placing(shown.time_map),
             state=self._state(),
             details=self.details(),
             keys=KEYS,
@@ -377,10 +407,9 @@ class Listener:
             signs=self.signs,
         )
 
-    def _placing(self, take: Take) -> Callable[[int], Place | None]:
-        if not take.musical:
+    def _placing(self, time_map: TimeMap | None) -> Callable[[int], Place | None]:
+        if time_map is None:
             return lambda us: None
-        time_map = take.time_map
         if self._place_of is None or self._place_of[0] is not time_map:
             self._place_of = time_map, lru_cache(maxsize=1024)(time_map.place)
         return self._place_of[1]
@@ -396,15 +425,14 @@ class Listener:
             return "not judging"
         if self.journal.problem is not None:
             return "disk full?"
-        return "clock" if self.session.clocked else ""
+        return "clock" if self._shown.clocked else ""
 
     def details(self) -> str:
         """What was said last, while it is new; else what came and was not judged, and where the journal is."""
         if self._status and time.monotonic() - self._status_at < _STATUS:
             return self._status
-        ignored = self.session.ignored
-        kinds = ", ".join(f"{number} {kind}" for kind, number in ignored.most_common(4))
-        parts = [words.counted(self.session.messages, "message")]
+        kinds = ", ".join(f"{number} {kind}" for kind, number in self._shown.ignored)
+        parts = [words.counted(self._shown.messages, "message")]
         if kinds:
             parts.append(f"ignored: {kinds}")
         parts.append(f"journal {self.journal.path}")

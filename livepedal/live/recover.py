@@ -1,6 +1,8 @@
-"""From a journal back to music: what was heard goes through the same `Session` once more, as if it were played now.
+"""From a journal back to music: what was heard goes through the same `Session` once more, as if it were
+played now.
 
-So the findings are those that there were live, and a journal that breaks off in the middle gives what there was up to there.
+So the findings are those that there were live, and a journal that breaks off in the middle gives what there
+was up to there.
 """
 
 from __future__ import annotations
@@ -25,7 +27,9 @@ SETTLE = 2_000_000  # µs between two looks at what is settled
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """A file that was saved. take: its number; passage: the number of the passage it holds, None for the whole take."""
+    """A file that was saved. take: its number; passage: the number of the passage it holds, None for the
+    whole take.
+    """
 
     path: Path
     saved: Saved
@@ -125,7 +129,9 @@ def recover(journal: Journal, folder: Path, figures: Path | None = None) -> tupl
     """
     session = played_again(journal, setup_of(journal.header, figures))
     if not session.finished:
-        raise LivepedalError(f"{journal.path}: there are no notes in this journal, so there is nothing to recover.")
+        raise LivepedalError(
+            f"{journal.path}: there are no notes in this journal, so there is nothing to recover."
+        )
     started = journal.header.started
     written = [save_take(take, started, folder) for take in session.finished]
     for wish in session.to_keep:

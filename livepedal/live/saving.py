@@ -1,14 +1,16 @@
 """A take, or a passage of it, as a standard MIDI file that is judged as the music was judged live.
 
-The file (type 1, 960 ticks a quarter; "Standard MIDI Files 1.0", RP-001) holds a first track with tempos, metre, a marker at each finding and
-what else is worth knowing as text, and the harp's track, with General MIDI's harp on every channel in use. Keyboards stay apart by
-channel.
+The file (type 1, 960 ticks a quarter; "Standard MIDI Files 1.0", RP-001) holds a first track with tempos,
+metre, a marker at each finding and what else is worth knowing as text, and the harp's track, with General
+MIDI's harp on every channel in use. Keyboards stay apart by channel.
 
-A passage is only judged as it was, when nothing before it still mattered: a foot that was busy when it began. So a file
-that is to hold a passage is judged before it is written, and where it is judged otherwise than it was live, the passages
-before it are taken in too, as many as it takes. Starting at the beginning is always right.
+A passage is only judged as it was, when nothing before it still mattered: a foot that was busy when it began.
+So a file that is to hold a passage is judged before it is written, and where it is judged otherwise than it
+was live, the passages before it are taken in too, as many as it takes. Starting at the beginning is always
+right.
 
-Files are written beside their place and then put there, so no half file ever bears the name, and never in the place of another file.
+Files are written beside their place and then put there, so no half file ever bears the name, and never in the
+place of another file.
 """
 
 from __future__ import annotations
@@ -33,12 +35,11 @@ from livepedal.model.plan import Planner
 from livepedal.music.attacks import gather_held, opens_attack
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.parts import choose_parts
-from livepedal.music.song import read_song
+from livepedal.music.song import OWN_MARK, read_song
 from livepedal.music.tracks import HARP_PROGRAM
 from livepedal.sources import wire
 from livepedal.sources.text import clean
 
-OWN_MARK = "livepedal: "  # markers that begin so are findings, and no rehearsal marks
 PLANNED = 16  # attacks at the start that the entry setting is worked out for
 
 _TEXT, _NAME, _MARKER, _END, _TEMPO, _METRE = 0x01, 0x03, 0x06, 0x2F, 0x51, 0x58
@@ -129,7 +130,9 @@ def _file(take: Take, title: str, start: int, music: int, end: int, marks: Seque
 
 
 def entry_setting(take: Take, music: int, end: int) -> Setting:
-    """How the pedals should stand at tick `music`: the plan of the first attacks; letters not used in them are not set."""
+    """How the pedals should stand at tick `music`: the plan of the first attacks; letters not used in them
+    are not set.
+    """
     window = take.setup.figures.attack_window
     ticks = take.kept.ticks
     first = bisect_left(ticks, music)
@@ -156,7 +159,9 @@ def entry_setting(take: Take, music: int, end: int) -> Setting:
     return plan.setting if plan is not None else Setting.unset()
 
 
-def _head_track(take: Take, title: str, start: int, end: int, marks: Iterable[tuple[int, str]], facts: str) -> bytes:
+def _head_track(
+    take: Take, title: str, start: int, end: int, marks: Iterable[tuple[int, str]], facts: str
+) -> bytes:
     numerator, denominator = take.setup.metre
     rows: list[tuple[int, bytes]] = [(0, _text(_NAME, title))]
     if facts:
@@ -220,7 +225,9 @@ def _ended(data: bytearray, rest: int) -> bytes:
 
 
 def _chunks(tracks: Sequence[bytes]) -> bytes:
-    head = b"MThd" + (6).to_bytes(4, "big") + b"\0\1" + len(tracks).to_bytes(2, "big") + TICKS.to_bytes(2, "big")
+    head = (
+        b"MThd" + (6).to_bytes(4, "big") + b"\0\1" + len(tracks).to_bytes(2, "big") + TICKS.to_bytes(2, "big")
+    )
     return head + b"".join(tracks)
 
 
@@ -235,14 +242,16 @@ def _text(kind: int, text: str) -> bytes:
 def _number(value: int) -> bytes:
     """A variable-length number: seven bits a byte, high bit on all but the last (SMF 1.0)."""
     if value > 0xFFF_FFFF:
-        raise LivepedalError("A pause of the session is too long for a MIDI file; keep the passages one by one.")
+        raise LivepedalError(
+            "A pause of the session is too long for a MIDI file; keep the passages one by one."
+        )
     data = [value & 0x7F]
     while value := value >> 7:
         data.append(0x80 | value & 0x7F)
     return bytes(reversed(data))
 
 
-# -- To the disk -----------------------------------------------------------------------------------------------------
+# -- To the disk ---------------------------------------------------------------------------------------------
 
 
 def write_new(folder: Path, stem: str, data: bytes) -> Path:
@@ -291,4 +300,6 @@ def _put(aside: Path, folder: Path, stem: str) -> Path:
 
 def _refused(path: Path, error: OSError) -> LivepedalError:
     reason = clean(error.strerror or str(error))
-    return LivepedalError(f"{path} cannot be written ({reason}); make room, or name another folder with --out.")
+    return LivepedalError(
+        f"{path} cannot be written ({reason}); make room, or name another folder with --out."
+    )

@@ -1,12 +1,12 @@
 """A live session without its threads: messages and commands with their moments in, takes and news out.
 
-`Session` sorts what comes: notes and sustain pedals go to the take that is being played, the sequencer's clock steers its bars and beats,
-everything else is counted and let go. It is a state machine: the same messages and commands at the same moments make
-the same takes, whether they come from a port or from a journal. Letting time pass in between (`advance`) only tells
-earlier what is settled.
+`Session` sorts what comes: notes and sustain pedals go to the take that is being played, the sequencer's
+clock steers its bars and beats, everything else is counted and let go. It is a state machine: the same
+messages and commands at the same moments make the same takes, whether they come from a port or from a
+journal. Letting time pass in between (`advance`) only tells earlier what is settled.
 
-Another take begins when somebody starts afresh, and when a sequencer starts or goes on playing, for then its bars are counted from elsewhere; a
-file has but one way of counting.
+Another take begins when somebody starts afresh, and when a sequencer starts or goes on playing, for then its
+bars are counted from elsewhere; a file has but one way of counting.
 """
 
 from __future__ import annotations
@@ -35,7 +35,9 @@ GONE = "gone"  # with the number of a source
 END = "end"
 RECOVERED = "recovered"
 
-_LETS_GO = frozenset({smf.ALL_SOUND_OFF, 123, 124, 125, 126, 127})  # of keys: MIDI 1.0, "Channel Mode Messages"
+_LETS_GO = frozenset(
+    {smf.ALL_SOUND_OFF, 123, 124, 125, 126, 127}
+)  # of keys: MIDI 1.0, "Channel Mode Messages"
 _MOST_NEWS = 1000
 
 
@@ -94,7 +96,7 @@ class Session:
         """Whether a sequencer's clock is being followed."""
         return self._transport.running
 
-    # -- in --------------------------------------------------------------------------------------------------------------
+    # -- in --------------------------------------------------------------------------------------------------
 
     def moment(self, us: int) -> int:
         """The moment that a message counts as having come at: time never goes back."""
@@ -127,7 +129,7 @@ class Session:
                 period = self._taps.tap(us)
                 if period is not None:
                     self._tempo = period
-                    self.take.steer(us, self.take.next_beat(us), period)
+                    self.take.steer(us, self.take.next_beat(us), period, period)
             case "keep":
                 self._keep(us)
             case "port":
@@ -195,8 +197,8 @@ class Session:
                 self._start_at(us, meant.pulses)
             elif isinstance(meant, Beat):
                 self._tempo = meant.period
-                beat = (meant.pulses + 24) * PULSE_TICKS - self._bar_tick
-                self.take.steer(us, beat, meant.period)
+                beat = meant.pulses * PULSE_TICKS - self._bar_tick
+                self.take.steer(us, beat, meant.until, meant.period)
         self._ignored[wire.kind_of(short.status)] += 1
         return ()
 
@@ -217,7 +219,7 @@ class Session:
         for slot in slots:
             self.take.sustain(us, slot, False)
 
-    # -- takes and passages ------------------------------------------------------------------------------------------------
+    # -- takes and passages ----------------------------------------------------------------------------------
 
     def _start_at(self, us: int, pulses: int) -> None:
         """A sequencer plays from here: a take of its own, whose first bar is the one that the music is in."""
@@ -281,4 +283,6 @@ def check_channels(channels: frozenset[int]) -> None:
     """Raises LivepedalError unless all are 1 to 16."""
     for channel in channels:
         if not 1 <= channel <= 16:
-            raise LivepedalError(f"There is no MIDI channel {channel}; give a number from 1 to 16 to --channel.")
+            raise LivepedalError(
+                f"There is no MIDI channel {channel}; give a number from 1 to 16 to --channel."
+            )

@@ -1,20 +1,21 @@
 """A take: one piece of live music from its first note on, judged as it comes and kept for a file.
 
-The file must be judged as the music was judged live, so both have to hold the same events in the same order. Reading a file, within one
-moment releases stand before strikes (parts.py). Live they come in any order, and a note that was judged cannot be
-taken back. So a message that could not stand where it came is put one tick later, live and in the file alike: a
-release or a pedal after a strike, and a second strike of one key. All notes of a moment then are: what comes up, then what goes down.
+The file must be judged as the music was judged live, so both have to hold the same events in the same order.
+Reading a file, within one moment releases stand before strikes (parts.py). Live they come in any order, and a
+note that was judged cannot be taken back. So a message that could not stand where it came is put one tick
+later, live and in the file alike: a release or a pedal after a strike, and a second strike of one key. All
+notes of a moment then are: what comes up, then what goes down.
 
-The first note is at tick 0: bar 1, beat 1, unless a sequencer's clock has said otherwise. When a take is over, keys that are
-still down come up with it.
+The first note is at tick 0: bar 1, beat 1, unless a sequencer's clock has said otherwise. When a take is
+over, keys that are still down come up with it.
 """
 
 from __future__ import annotations
 
 from array import array
+from collections.abc import Callable, Iterator
 from copy import copy as copy_of
 from copy import deepcopy
-from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
 from livepedal.harp import Figures, Instrument, Setting
@@ -24,7 +25,8 @@ from livepedal.model.monitor import Monitor
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
 from livepedal.music.timemap import DEFAULT_TEMPO, Place, TimeMap
 
-# Channels of the file for the keyboards that are heard: all but 10, which is for drums (General MIDI level 1).
+# Channels of the file for the keyboards that are heard: all but 10, which is for drums (General MIDI level
+# 1).
 SLOTS = tuple(channel for channel in range(16) if channel != 9)
 
 
@@ -32,8 +34,8 @@ SLOTS = tuple(channel for channel in range(16) if channel != 9)
 class Setup:
     """How a session is judged and counted.
 
-    player: name; only: layers, empty for all; tempo: µs a quarter, None where nobody said; metre: numerator, denominator; start: how
-    the pedals stand at first; channels: those heard, 1 to 16, empty for all but 10.
+    player: name; only: layers, empty for all; tempo: µs a quarter, None where nobody said; metre: numerator,
+    denominator; start: how the pedals stand at first; channels: those heard, 1 to 16, empty for all but 10.
     """
 
     figures: Figures
@@ -86,7 +88,9 @@ class Kept:
 
 
 class Take:
-    """One piece as it is played. Moments given to it are µs of the session; those it gives are µs of the take."""
+    """One piece as it is played. Moments given to it are µs of the session; those it gives are µs of the
+    take.
+    """
 
     def __init__(
         self, number: int, setup: Setup, player: str, tempo: int | None, describe: Callable[[Finding], str]
@@ -117,29 +121,31 @@ class Take:
         self._look = False  # whether a passage may have closed since `news` looked
         self._time_map: TimeMap | None = None
 
-    # -- time ----------------------------------------------------------------------------------------------------------
+    # -- time ------------------------------------------------------------------------------------------------
 
     @property
     def started(self) -> bool:
         return self._base is not None
 
     def begin(self, us: int, first_bar: int = 1, ticks: int = 0) -> None:
-        """The take's time starts: this moment of the session is so many ticks after the start of its first bar."""
+        """The take's time starts: this moment of the session is so many ticks after the start of its first
+        bar.
+        """
         self._base = us - self.grid.us(ticks)
         self._last = ticks
         self._moment = self.grid.us(ticks)
         self.first_bar = first_bar
         self._time_map = None
 
-    def steer(self, us: int, beat: int, period: int) -> None:
-        """The tick `beat` is to come at a period (µs, a quarter) from this moment of the session, if that is possible."""
+    def steer(self, us: int, beat: int, until: int, period: int) -> None:
+        """The tick `beat` is to come `until` µs after this moment of the session; a quarter lasts `period` µs."""
         self.musical = True
         self._time_map = None
         if self._base is None:
             self.grid = Grid(period)
             return
         here = us - self._base
-        self.grid.lean(max(self.grid.tick(here), self._last), here, beat, period)
+        self.grid.lean(max(self.grid.tick(here), self._last), here, beat, until, period)
 
     def next_beat(self, us: int) -> int:
         """The tick of the beat after the one that is nearest to this moment of the session."""
@@ -171,7 +177,7 @@ class Take:
             self._struck.clear()
         return tick
 
-    # -- what is played ------------------------------------------------------------------------------------------------
+    # -- what is played --------------------------------------------------------------------------------------
 
     def strike(self, us: int, slot: int, pitch: int, velocity: int) -> tuple[Finding, ...]:
         """A key goes down; what the model finds."""
@@ -234,7 +240,6 @@ class Take:
             return
         if self._base is not None:
             self.release_all(us)
-            self._tick(us)
         self.monitor.finish()
         self.over = self._look = True
 
@@ -262,7 +267,7 @@ class Take:
             self._fresh[finding.id] = finding
         return found
 
-    # -- what there is to tell -----------------------------------------------------------------------------------------
+    # -- what there is to tell -------------------------------------------------------------------------------
 
     def news(self) -> tuple[list[Finding], list[Passage]]:
         """Findings and passages that are settled and were not told before.
@@ -291,7 +296,9 @@ class Take:
         passages: list[Passage] = []
         if self._look:
             self._look = False
-            passages = [passage for passage in self.monitor.passages[self._told_passages :] if not passage.open]
+            passages = [
+                passage for passage in self.monitor.passages[self._told_passages :] if not passage.open
+            ]
             self._told_passages += len(passages)
         return settled, passages
 

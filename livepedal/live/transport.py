@@ -1,10 +1,12 @@
-"""The sequencer's clock: start, stop, continue, song position, 24 pulses a quarter; and a tempo tapped with a key.
+"""The sequencer's clock: start, stop, continue, song position, 24 pulses a quarter; and a tempo tapped with a
+key.
 
-Source: MIDI 1.0 Detailed Specification, "System Real Time Messages" and "Song Position Pointer": the first clock after start or
-continue is where the music goes on; the pointer counts sixteenths (six pulses) from the beginning.
+Source: MIDI 1.0 Detailed Specification, "System Real Time Messages" and "Song Position Pointer": the first
+clock after start or continue is where the music goes on; the pointer counts sixteenths (six pulses) from the
+beginning.
 
-A clock that ticks without ever having been started is only counted: keyboards send one all day long, at a tempo that nobody
-has chosen. The clock that counts is that of the source that said start.
+A clock that ticks without ever having been started is only counted: keyboards send one all day long, at a
+tempo that nobody has chosen. The clock that counts is that of the source that said start.
 """
 
 from __future__ import annotations
@@ -35,9 +37,10 @@ class Started:
 
 @dataclass(frozen=True, slots=True)
 class Beat:
-    """A pulse to steer by. pulses: from the beginning of the song; period: µs a quarter lasts now."""
+    """Where the next quarter is. pulses: from the beginning of the song; until: µs to it; period: of a quarter."""
 
     pulses: int
+    until: int
     period: int
 
 
@@ -86,7 +89,10 @@ class Transport:
         if since == 0 or not (since % PULSES == 0 or since in _EARLY):
             return None
         period = (times[-1] - times[0]) * PULSES // (len(times) - 1)
-        return Beat(at, period) if FASTEST <= period <= SLOWEST else None
+        if not FASTEST <= period <= SLOWEST:
+            return None
+        left = PULSES - since % PULSES
+        return Beat(at + left, period * left // PULSES, period)
 
 
 class Taps:

@@ -115,6 +115,7 @@ class Monitor:
         self._changed: dict[Pedal, tuple[int, Position]] = {}
         self._since_attack = 0
         self.below = 0
+        self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
 
     def _choose(self, name: str) -> None:
         for number, player in enumerate(self.players):
@@ -382,6 +383,10 @@ class Monitor:
             for number, outcome in enumerate(outcomes):
                 if outcome is not Outcome.PLAYS:
                     self._tally[layer][number][0 if outcome is Outcome.CANNOT else 1] += 1
+        pedals = self._outcomes.get(Layer.PEDALS, NOBODY)
+        if pedals != NOBODY and self._attack is not None:
+            # For the plan, which need not look for what is known not to exist.
+            self.troubles.append((self._attack, pedals))
         for number, outcome in enumerate(self._combined()):
             if outcome is not Outcome.PLAYS:
                 self._whole[number][0 if outcome is Outcome.CANNOT else 1] += 1
@@ -455,7 +460,7 @@ class Monitor:
         copy._down = {pitch: set(sources) for pitch, sources in self._down.items()}
         for name in ("_struck", "_released_before", "_released_own", "_outcomes", "_slots", "_stood", "_changed"):
             setattr(copy, name, dict(getattr(self, name)))
-        for name in ("_arrived", "_passages"):
+        for name in ("_arrived", "_passages", "troubles"):
             setattr(copy, name, list(getattr(self, name)))
         copy._tally = {layer: [list(row) for row in rows] for layer, rows in self._tally.items()}
         copy._whole = [list(row) for row in self._whole]

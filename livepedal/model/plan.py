@@ -19,9 +19,11 @@ harp-facts section 3).
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections import deque
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import permutations
+from typing import TypeAlias
 
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.chords import Chords, Sharing, Way
@@ -29,12 +31,19 @@ from livepedal.model.readings import LONG_AGO, UNSET
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, earliest_starts
 from livepedal.music.attacks import Gathered
 
-# How many states each pass of the search keeps. The first two are quick and nearly always end the matter; the last spends
-# about EFFORT states on the whole part, which leaves short music unbounded for all practical purposes.
-PASSES = (2, 16)
-EFFORT = 20_000
+# The quick search keeps so many states, and where it is stuck it goes back so many attacks and keeps more (BACK).
+KEPT = 3
+BACK = ((12, 24), (48, 96), (96, 300))
+# Where the quick path may not be the best, the whole is searched again: music of up to SHORT attacks with as many states as it takes, longer
+# music of up to LONG with about EFFORT states in all.
+SHORT = 24
 MOST_STATES = 20_000
+LONG = 300
+EFFORT = 4_000
 COMPARED = 40  # a state is held against so many of the best ones
+
+# What a search may resort to at one attack, in this order.
+EASE, QUICK, HEARD, BROKEN = range(4)
 
 # One number holds the price of a path, its parts in this order from the highest.
 PART = 1 << 24
@@ -87,6 +96,7 @@ Job = tuple[int, int, int, int, int, int]
 # (position or UNSET, free when held counts, free when it does not)
 PlanLetter = tuple[int, int, int]
 FootState = tuple[tuple[PlanLetter, ...], tuple[Job, ...]]
+States: TypeAlias = "dict[tuple[FootState, FootState], _Path]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,16 +179,12 @@ class Planner:
         relaxed: Player,
         instrument: Instrument,
         ringing: Ringing,
-        *,
-        quiet_only: bool = False,
         ) -> None:
         self.player = player
         self.relaxed = relaxed
         self.instrument = instrument
         self.ringing = ringing
         self.chords = Chords(instrument)
-        # Only the cheapest kind of change: where that is enough for a whole part its plan is the best of every player.
-        self.quiet_only = quiet_only
         self.lead = (0, player.settle + player.flick, player.settle + player.two_notch_flick)
         self.easy_lead = (
             0,
@@ -192,8 +198,18 @@ class Planner:
 
     # -- the search ----------------------------------------------------------------------------------------------------
 
-    def plan(self, attacks: Sequence[Gathered], start: Setting | None = None, start_us: int = 0) -> Plan | None:
-        """The best plan. None only with `quiet_only`, where some change cannot be made quietly and at ease."""
+    def plan(
+        self,
+        attacks: Sequence[Gathered],
+        start: Setting | None = None,
+        start_us: int = 0,
+        expected: Mapping[int, int] | None = None,
+    ) -> Plan:
+        """The best plan.
+
+        expected: for attacks by their moment (µs) where the verdict search says so, what has to be resorted to (QUICK, HEARD or
+        BROKEN); where more than that seems needed, the search goes back and looks further. None: nothing is known.
+        """
         music = [self._ways(attack) for attack in attacks]
         frees = free_times(attacks, self.player, self.ringing)
         ahead = _Ahead([ways for ways, _ in music])
@@ -202,41 +218,17 @@ class Planner:
             for position in (start.positions if start else (None,) * 7)
         )
         first = ((letters[:3], ()), (letters[3:], ()))
-        best: _Path | None = None
+        search = _Search(self, attacks, music, frees, ahead)
+        best = search.quick(first, expected)
         least = ahead.price(0, *first)
-        passes = (*PASSES, max(PASSES[-1], min(MOST_STATES, EFFORT // max(1, len(attacks)))))
-        for most in passes:
+        if best.price // NOTCH <= least // NOTCH:
+            # Nothing can be cheaper, whatever the timing: no bound mattered.
             self.bounded = 0
-            found = self._search(first, attacks, music, frees, ahead, most, best.price if best else None)
-            if found is not None:
-                best = found
-            # Done where the price is the least that any timing allows, and where no state had to be dropped.
-            if self.bounded == 0 or (best is not None and best.price <= least):
-                self.bounded = 0
-                break
-        if best is None:
-            return None
+        elif len(attacks) <= LONG:
+            self.bounded = 0
+            most = MOST_STATES if len(attacks) <= SHORT else max(4 * KEPT, EFFORT // len(attacks))
+            best = search.whole(first, most, best.price) or best
         return self._write(best, attacks, [out for _, out in music], start)
-
-    def _search(
-        self,
-        first: tuple[FootState, FootState],
-        attacks: Sequence[Gathered],
-        music: Sequence[tuple[tuple[Sharing, ...], tuple[int, ...]]],
-        frees: Sequence[dict[int, tuple[int, int]]],
-        ahead: _Ahead,
-        most: int,
-        limit: int | None,
-    ) -> _Path | None:
-        """The cheapest path that keeps at most `most` states after each attack; None where there is none below `limit`."""
-        states = {first: _Path(0, None, None, None)}
-        for number, (attack, (ways, out)) in enumerate(zip(attacks, music, strict=True)):
-            states = self._advance(states, ways, number, attack.us, frees[number], bool(out))
-            if len(states) > 1 or limit is not None:
-                states = self._prune(states, number + 1, ahead, most, limit)
-            if not states:
-                return None
-        return min(states.values(), key=lambda path: path.price)
 
     def _ways(self, attack: Gathered) -> tuple[tuple[Sharing, ...], tuple[int, ...]]:
         """The ways of an attack, and its pitches that are left out of them."""
@@ -254,7 +246,7 @@ class Planner:
             ways = self.chords.ways(pitches)
         return ways, tuple(out)
 
-    def _advance(
+    def advance(
         self,
         states: dict[tuple[FootState, FootState], _Path],
         ways: tuple[Sharing, ...],
@@ -262,7 +254,9 @@ class Planner:
         moment: int,
         free: dict[int, tuple[int, int]],
         broken: bool,
+        level: int,
     ) -> dict[tuple[FootState, FootState], _Path]:
+        """The states after an attack from the states before it, resorting to no more than `level`."""
         settled: dict[FootState, FootState] = {}
         steps: dict[tuple[FootState, tuple[Way, ...], int], list[_Step]] = {}
         found: dict[tuple[FootState, FootState], _Path] = {}
@@ -273,7 +267,7 @@ class Planner:
             key = state, options, first
             known = steps.get(key)
             if known is None:
-                known = steps[key] = self._steps(state, options, number, moment, free, first)
+                known = steps[key] = self._steps(state, options, number, moment, free, first, level)
             return known
 
         for (left, right), path in states.items():
@@ -291,7 +285,7 @@ class Planner:
                         known_path = found.get(key)
                         if known_path is None or price < known_path.price:
                             found[key] = _Path(price, path, one, other)
-        if found or self.quiet_only:
+        if found or level < BROKEN:
             return found
         for (left, right), path in states.items():
             left, right = settled[left], settled[right]
@@ -317,8 +311,9 @@ class Planner:
         moment: int,
         free: dict[int, tuple[int, int]],
         first: int,
+        level: int,
     ) -> list[_Step]:
-        """Every way for one foot to play its notes of the attack, with every kind of change it needs."""
+        """Every way for one foot to play its notes of the attack, with every kind of change it may resort to."""
         letters, owed = state
         found: list[_Step] = []
         for way in options:
@@ -335,7 +330,7 @@ class Planner:
             if not needed:
                 found.append(_Step((after, owed), price, way, ()))
                 continue
-            for moves in self._kinds(letters, needed, moment, first):
+            for moves in self._kinds(letters, needed, moment, first, level):
                 jobs = tuple(
                     sorted([*owed, *((*move.window, move.pedal, number, move.pedal - first) for move in moves)])
                 )
@@ -364,7 +359,12 @@ class Planner:
         return position, held, slid
 
     def _kinds(
-        self, letters: tuple[PlanLetter, ...], needed: list[tuple[int, int, int]], moment: int, first: int
+        self,
+        letters: tuple[PlanLetter, ...],
+        needed: list[tuple[int, int, int]],
+        moment: int,
+        first: int,
+        level: int,
     ) -> list[tuple[_Move, ...]]:
         """Every combination of kinds of change for the letters that must move."""
         combinations: list[tuple[_Move, ...]] = [()]
@@ -373,13 +373,13 @@ class Planner:
             notches = abs(goal - start)
             moves = []
             for audible, early in ((False, held), (True, slid)):
-                if audible and (slid >= held or self.quiet_only):
+                if audible and (slid >= held or level < HEARD):
                     continue
                 for tight, lead, cycle in (
                     (False, self.easy_lead[notches], self.easy_cycle),
                     (True, self.lead[notches], self.player.cycle),
                 ):
-                    if tight and (self.quiet_only or (lead, cycle) == (self.easy_lead[notches], self.easy_cycle)):
+                    if tight and (level < QUICK or (lead, cycle) == (self.easy_lead[notches], self.easy_cycle)):
                         continue
                     latest = moment - lead
                     if early <= latest:
@@ -474,35 +474,8 @@ class Planner:
                 )
         return state
 
-    def _prune(
-        self,
-        states: dict[tuple[FootState, FootState], _Path],
-        number: int,
-        ahead: _Ahead,
-        most: int,
-        limit: int | None,
-    ) -> dict[tuple[FootState, FootState], _Path]:
-        """Without the states that cannot end below `limit`, those that a cheaper one can turn itself into, and the dearest."""
-        order = sorted(
-            ((path.price + ahead.price(number, *key), key, path) for key, path in states.items()),
-            key=lambda item: item[0],
-        )
-        if limit is not None:
-            order = [item for item in order if item[0] < limit]
-        if len(order) > most:
-            kept: list[tuple[tuple[FootState, FootState], _Path]] = []
-            for _, key, path in order:
-                if any(self._covers(good, key, path.price - better.price) for good, better in kept[:COMPARED]):
-                    continue
-                if len(kept) == most:
-                    self.bounded += 1
-                    break
-                kept.append((key, path))
-            return dict(kept)
-        return {key: path for _, key, path in order}
-
     @staticmethod
-    def _covers(good: tuple[FootState, FootState], other: tuple[FootState, FootState], spare: int) -> bool:
+    def covers(good: tuple[FootState, FootState], other: tuple[FootState, FootState], spare: int) -> bool:
         for (mine, my_jobs), (theirs, their_jobs) in zip(good, other, strict=True):
             if my_jobs and my_jobs != their_jobs:
                 left = list(their_jobs)
@@ -579,6 +552,107 @@ class Planner:
             if spelling.fixed or where.get(pitch) == (spelling.string.pedal, spelling.position):
                 return spelling
         return None
+
+
+class _Search:
+    """One search for the best path through the attacks of one part."""
+
+    def __init__(
+        self,
+        planner: Planner,
+        attacks: Sequence[Gathered],
+        music: Sequence[tuple[tuple[Sharing, ...], tuple[int, ...]]],
+        frees: Sequence[dict[int, tuple[int, int]]],
+        ahead: _Ahead,
+    ) -> None:
+        self.planner = planner
+        self.attacks = attacks
+        self.music = music
+        self.frees = frees
+        self.ahead = ahead
+
+    def _step(self, states: States, number: int, level: int, most: int, limit: int | None = None) -> States:
+        """The states after one attack, at most `most` of them, those that can end below `limit`."""
+        ways, out = self.music[number]
+        states = self.planner.advance(
+            states, ways, number, self.attacks[number].us, self.frees[number], bool(out), level
+        )
+        if len(states) <= 1 and limit is None:
+            return states
+        order = sorted(
+            [(path.price + self.ahead.price(number + 1, *key), key, path) for key, path in states.items()],
+            key=lambda item: item[0],
+        )
+        if limit is not None:
+            order = [item for item in order if item[0] < limit]
+        if len(order) <= most:
+            return {key: path for _, key, path in order}
+        kept: list[tuple[tuple[FootState, FootState], _Path]] = []
+        for _, key, path in order:
+            if any(Planner.covers(good, key, path.price - better.price) for good, better in kept[:COMPARED]):
+                continue
+            if len(kept) == most:
+                self.planner.bounded += 1
+                break
+            kept.append((key, path))
+        return dict(kept)
+
+    def whole(self, first: tuple[FootState, FootState], most: int, limit: int) -> _Path | None:
+        """The cheapest path of all below `limit`, unless some states had to be dropped (`bounded`); None where there is none."""
+        states: States = {first: _Path(0, None, None, None)}
+        for number in range(len(self.attacks)):
+            states = self._step(states, number, self._worst(limit), most, limit)
+            if not states:
+                return None
+        return min(states.values(), key=lambda path: path.price)
+
+    @staticmethod
+    def _worst(limit: int) -> int:
+        """What a path below this price may resort to at all."""
+        return BROKEN if limit > IMPOSSIBLE else HEARD if limit > AUDIBLE else QUICK if limit > TIGHT else EASE
+
+    def quick(self, first: tuple[FootState, FootState], expected: Mapping[int, int] | None) -> _Path:
+        """A cheap path, found with few states: at ease where that is possible, more only where it is not."""
+        states: States = {first: _Path(0, None, None, None)}
+        before: deque[States] = deque(maxlen=BACK[-1][0])
+        for number, attack in enumerate(self.attacks):
+            before.append(states)
+            states = self._step(states, number, EASE, KEPT)
+            if states:
+                continue
+            expect = EASE if expected is None else expected.get(attack.us, EASE)
+            for level in range(QUICK, BROKEN + 1):
+                if level > expect:
+                    states = self._again(before, number, level - 1)
+                    if states:
+                        break
+                states = self._step(before[-1], number, level, KEPT)
+                if states:
+                    break
+        return min(states.values(), key=lambda path: path.price)
+
+    def _again(self, before: deque[States], number: int, level: int) -> States:
+        """The states after an attack without resorting to more than `level` there, from a while back and with more states."""
+        for back, most in BACK:
+            back = min(back, len(before))
+            states = before[-back]
+            found = [states]
+            for again in range(number - back + 1, number + 1):
+                usual = min(HEARD, level) if again < number else level
+                states = self._step(states, again, max(usual, QUICK), most)
+                if not states:
+                    break
+                found.append(states)
+            if states:
+                for place, known in enumerate(found[:-1]):
+                    before[len(before) - back + place] = known
+                order = sorted(
+                    states.items(), key=lambda item: item[1].price + self.ahead.price(number + 1, *item[0])
+                )
+                return dict(order[: 4 * KEPT])
+            if back == len(before):
+                break
+        return {}
 
 
 class _Ahead:

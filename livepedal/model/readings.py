@@ -21,7 +21,8 @@ it is of: letters free before H are UNSET and owe no change until they are used 
 others are not free before H. So no later change lies within a cycle of a forgotten one, and whatever position a
 forgotten letter needs at its next use, the one change of it was placed in time. The other way round, a schedule of
 the original is one of the forgetful reading, which owes less. Trying several H, the latest first, is only a matter
-of forgetting more.
+of forgetting more. Where a foot may reach across, a change that it makes for the other one starts at the attack before
+or later (tracker.py), so there H must not lie after that.
 
 *A reading that is at least as good makes another superfluous* (`covers`). Let a and b be readings of one foot. If for each letter
 a has it UNSET; or in the same position, held by no other keys and free no later; or elsewhere but free early enough
@@ -206,58 +207,64 @@ class FootRules:
 
     def cut(self, reading: Reading, moment: int, first_pedal: int) -> Reading:
         """The reading with all forgotten that a quiet foot may forget (see the head of this file)."""
+        reading = self.dead_keys_up(reading, moment)
+        for limit in self.limits(reading, moment):
+            forgetful = self.cut_at(reading, limit, first_pedal)
+            if forgetful is not None:
+                return forgetful
+        return reading
+
+    def dead_keys_up(self, reading: Reading, moment: int) -> Reading:
+        """The reading without the keys whose strings have died away: releasing them will not free anything."""
         letters, owed = reading
-        frees: list[int] = []
-        limits: list[int] = []
         for letter in letters:
-            free = letter[1]
             if letter[2]:
                 free = self.free_since(letter)
                 if free <= moment:
-                    # Its keys may still be down, but its strings have died away, so nothing will be free any later.
-                    letters = tuple([(letter[0], free, 0) if one is letter else one for one in letters])
-                    reading = letters, owed
-            frees.append(free)
-            if LONG_AGO < free < moment:
-                limits.append(free)
-        if not limits and not owed:
-            return reading
+                    dead = letter
+                    letters = tuple([(dead[0], free, 0) if one is dead else one for one in letters])
+        return reading if letters is reading[0] else (letters, owed)
+
+    @staticmethod
+    def limits(reading: Reading, moment: int) -> list[int]:
+        """The moments at which the reading may be worth cutting, the latest first."""
+        letters, owed = reading
+        limits = {letter[1] for letter in letters if LONG_AGO < letter[1] < moment and not letter[2]}
         for change in owed:
             if change[1] < moment:
-                limits.append(change[1])
-        limits.append(moment)
-        limits = sorted(set(limits))
-        cycle, margin = self.cycle, self.margin
-        for limit in reversed(limits):
-            over = limit - cycle
-            ready = limit - margin
-            must: list[Change] = []
-            fits = True
-            for latest, earliest, pedal in owed:
-                if earliest < limit:
-                    if earliest > over:
-                        fits = False
-                        break
-                    must.append((latest if latest < over else over, earliest, pedal))
-            if not fits:
-                continue
-            some = bool(must)
-            for index, free in enumerate(frees):
-                if LONG_AGO < free < limit:
-                    if free > ready:
-                        fits = False
-                        break
-                    some = True
-                    must.append((ready, free, first_pedal + index if self.tags else 0))
-            if not fits or not some:
-                continue
+                limits.add(change[1])
+        if not limits:
+            return []
+        limits.add(moment)
+        return sorted(limits, reverse=True)
+
+    def cut_at(self, reading: Reading, limit: int, first_pedal: int) -> Reading | None:
+        """The reading with what lies before `limit` forgotten; None where its foot was not quiet then."""
+        letters, owed = reading
+        over = limit - self.cycle
+        ready = limit - self.margin
+        must: list[Change] = []
+        for latest, earliest, pedal in owed:
+            if earliest < limit:
+                if earliest > over:
+                    return None
+                must.append((latest if latest < over else over, earliest, pedal))
+        kept = list(letters)
+        for index, letter in enumerate(letters):
+            free = letter[1]
+            # A letter whose key is down is free no earlier than the latest attack, hence not before the limit.
+            if LONG_AGO < free < limit and not letter[2]:
+                if free > ready:
+                    return None
+                must.append((ready, free, first_pedal + index if self.tags else 0))
+                kept[index] = FRESH
+        if len(must) > 1:
             must.sort()
-            if self.can_place(tuple(must)):
-                return (
-                    tuple([FRESH if free < limit else letter for letter, free in zip(letters, frees, strict=True)]),
-                    tuple([change for change in owed if change[1] >= limit]),
-                )
-        return reading
+            if not self.can_place(tuple(must)):
+                return None
+        elif must and must[0][1] > must[0][0]:
+            return None
+        return tuple(kept), tuple([change for change in owed if change[1] >= limit])
 
     def covers(self, good: Reading, other: Reading, moment: int, first_pedal: int) -> bool:
         """Whether `good` can play whatever `other` can, from the attack at `moment` on (see the head of this file)."""

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 
 from livepedal.harp import Player
 from livepedal.model.chords import Sharing, Way
-from livepedal.model.readings import FRESH, FootRules, Reading, Readings
+from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Reading, Readings
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
 Pair = tuple[Readings, Readings]
@@ -52,7 +52,7 @@ class Tracker:
     """
 
     __slots__ = (
-        "across", "after", "before", "bounded", "dies", "failed", "longest", "overlap", "roomy", "rules", "sliding",
+        "across", "after", "ahead", "before", "bounded", "dies", "failed", "latest", "longest", "overlap", "roomy", "rules", "sliding",
     )  # fmt: skip
 
     def __init__(self, player: Player, sliding: bool, ring: tuple[int, ...]) -> None:
@@ -74,6 +74,7 @@ class Tracker:
         self.before: tuple[Pair, ...] = ((((left, ()),), ((right, ()),)),)
         self.after = self.before
         self.failed = False
+        self.ahead = self.latest = LONG_AGO  # the attack before the open one, and the open one
 
     def fork(self) -> Tracker:
         """A copy that goes its own way."""
@@ -90,6 +91,7 @@ class Tracker:
     def take(self, other: Tracker) -> None:
         """Go on where another tracker of the same player and notion is."""
         self.before, self.after, self.failed, self.roomy = other.before, other.after, other.failed, other.roomy
+        self.ahead, self.latest = other.ahead, other.latest
         self.bounded += other.bounded
         self.dies[:] = other.dies
 
@@ -103,15 +105,18 @@ class Tracker:
         size = sum([len(left) + len(right) for left, right in self.after])
         # Looking for superfluous readings costs as the square of their number, so only when they have doubled.
         prune = size > self.roomy
+        # A change made across starts after the latest attack, so there no foot may forget beyond that.
+        quiet = min(moment, self.latest) if self.across else moment
+        self.ahead, self.latest = self.latest, moment
         settled: dict[Readings, Readings] = {}
         pairs: list[Pair] = []
         same = True
         for pair in self.after:
             left, right = pair
             if left not in settled:
-                settled[left] = rules.settle(left, moment, 0, prune)
+                settled[left] = rules.settle(left, quiet, 0, prune)
             if right not in settled:
-                settled[right] = rules.settle(right, moment, RIGHT_FIRST_PEDAL, prune)
+                settled[right] = rules.settle(right, quiet, RIGHT_FIRST_PEDAL, prune)
             new_left, new_right = settled[left], settled[right]
             if new_left is left and new_right is right:
                 pairs.append(pair)
@@ -176,9 +181,10 @@ class Tracker:
         return tuple(pairs)
 
     def _reach_across(self, left: Readings, right: Readings, sharing: Sharing, moment: int) -> list[Pair]:
-        """The pairs in which the left foot changes E or the right foot B (common practice, no source).
+        """The pairs in which the left foot changes E or the right foot B.
 
-        A change handed over depends on the reading that hands it over, so each kind of it makes a pair of its own.
+        An emergency measure (common practice, no source; the rule is ours): it is made in the gap before the attack that needs it, not before the attack ahead of
+        that. A change handed over depends on the reading that hands it over, so each kind of it makes a pair of its own.
         """
         attack = self.rules.attack
         pairs: list[Pair] = []
@@ -204,7 +210,11 @@ class Tracker:
         for goal in {need[1] for way in ways for need in way if need[0] == index}:
             for reading in readings:
                 change = self.rules.change_of(reading[0][index], goal, moment, pedal)
-                if change is not None and change[1] <= change[0]:
+                if change is None:
+                    continue
+                latest, earliest, tag = change
+                change = latest, max(earliest, self.ahead), tag
+                if change[1] <= latest:
                     found.setdefault((goal, change), []).append(reading)
         return [
             _Kept(

@@ -29,6 +29,9 @@ from livepedal.sources.smf import (
 )
 from livepedal.sources.text import clean, decode
 
+OWN_MARK = "livepedal: "
+"""Markers that begin so were written by livepedal at findings, and are no rehearsal marks."""
+
 MAX_DAYS = 31
 _DAY = 24 * 60 * 60 * 1_000_000
 
@@ -165,7 +168,7 @@ def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: 
                     metres.append(Metre(tick, data[0], 1 << data[1]))
                 else:
                     faults.metres += 1
-            elif kind == MARKER and (text := decode(data)):
+            elif kind == MARKER and (text := decode(data)) and not text.startswith(OWN_MARK):
                 # SMF 1.0 names rehearsal letters as what markers are for; cue points belong to a film.
                 marks.append(Mark(tick, text))
     return TimeMap(raw.division, tempos, metres, marks, first_bar)

@@ -4,14 +4,16 @@
     1 1204113 m 0 903c40 8f3a1c22
     2 1311002 c tap "" 0c9d77e1
 
-The first line names the format, its version, and how the session was set up. Each further line is a record: its number, the
-moment (microseconds since the start), `m`, the number of its source and the bytes as they came, in hexadecimal, or `c`, a
-command and its argument as a JSON string; and at its end the CRC-32 (zlib) of all before the blank. Lines are only ever
-appended. A record is with the operating system before the model hears of it, so a crash of the program loses nothing; `sync` brings it
-to the disk, so a power cut loses what came after the last one.
+The first line names the format, its version, and how the session was set up. Each further line is a record:
+its number, the moment (microseconds since the start), `m`, the number of its source and the bytes as they
+came, in hexadecimal, or `c`, a command and its argument as a JSON string; and at its end the CRC-32 (zlib) of
+all before the blank. Lines are only ever appended. A record is with the operating system before the model
+hears of it, so a crash of the program loses nothing; `sync` brings it to the disk, so a power cut loses what
+came after the last one.
 
-Reading keeps every record that is whole and says what is not: a line that was cut off, a line whose sum is wrong, numbers that are missing.
-A full disk is no end: what cannot be written waits in memory and is written, in order, when there is room again.
+Reading keeps every record that is whole and says what is not: a line that was cut off, a line whose sum is
+wrong, numbers that are missing. A full disk is no end: what cannot be written waits in memory and is written,
+in order, when there is room again.
 """
 
 from __future__ import annotations
@@ -32,7 +34,9 @@ FORMAT = "livepedal-journal"
 VERSION = 1
 ENDING = ".journal"
 
-LONGEST_SYSEX = 4096  # bytes of a system exclusive message that are written down; nothing is judged by what it holds
+LONGEST_SYSEX = (
+    4096  # bytes of a system exclusive message that are written down; nothing is judged by what it holds
+)
 _MOST_WAITING = 64 * 1024 * 1024  # bytes that wait in memory for room on the disk: two million messages
 _TAIL = 4096
 
@@ -41,9 +45,10 @@ _TAIL = 4096
 class Header:
     """How a session was set up, all that is needed to judge it again.
 
-    started: date and time in ISO format; player, harp: names; figures: path of the user's file or ""; tempo: microseconds
-    a quarter or None; metre: numerator, denominator; start: the setting at the start or ""; channels: those heard (1 to 16),
-    empty for all but 10; rest: µs that end a passage; only: the layers judged, empty for all; middle_c: what it is called.
+    started: date and time in ISO format; player, harp: names; figures: path of the user's file or ""; tempo:
+    microseconds a quarter or None; metre: numerator, denominator; start: the setting at the start or "";
+    channels: those heard (1 to 16), empty for all but 10; rest: µs that end a passage; only: the layers
+    judged, empty for all; middle_c: what it is called.
     """
 
     started: str
@@ -82,7 +87,9 @@ Record = Heard | Command
 
 @dataclass(frozen=True, slots=True)
 class Journal:
-    """A journal that was read. faults: a sentence for each thing that was not whole; ended: the session was ended properly."""
+    """A journal that was read. faults: a sentence for each thing that was not whole; ended: the session was
+    ended properly.
+    """
 
     path: Path
     header: Header
@@ -99,7 +106,9 @@ class JournalWriter:
     """
 
     def __init__(self, path: Path, header: Header) -> None:
-        """Make the file. Raises LivepedalError where that is not possible for another reason than a full disk."""
+        """Make the file. Raises LivepedalError where that is not possible for another reason than a full
+        disk.
+        """
         self.path = path
         self.problem: str | None = None
         self.lost = 0  # records that did not even find room in memory
@@ -188,7 +197,9 @@ class JournalWriter:
 
 
 def append_command(path: Path, word: str, argument: str = "") -> None:
-    """Add a command to a journal that is not being written any more, on a line of its own whatever stands before."""
+    """Add a command to a journal that is not being written any more, on a line of its own whatever stands
+    before.
+    """
     with contextlib.suppress(OSError, LivepedalError):
         journal = read_journal(path)
         us = journal.records[-1].us if journal.records else 0
@@ -202,13 +213,16 @@ def append_command(path: Path, word: str, argument: str = "") -> None:
 def read_journal(path: Path) -> Journal:
     """Read a journal as far as it is whole.
 
-    Raises LivepedalError when it is no journal, when a newer livepedal wrote it, or when it cannot be read at all.
+    Raises LivepedalError when it is no journal, when a newer livepedal wrote it, or when it cannot be read at
+    all.
     """
     try:
         data = path.read_bytes()
     except OSError as error:
         reason = clean(error.strerror or str(error))
-        raise LivepedalError(f"{path}: cannot be read ({reason}); check the path and its permissions.") from None
+        raise LivepedalError(
+            f"{path}: cannot be read ({reason}); check the path and its permissions."
+        ) from None
     lines = data.split(b"\n")
     cut = lines.pop()
     if not lines and cut.startswith(FORMAT.encode()):
@@ -228,7 +242,9 @@ def read_journal(path: Path) -> Journal:
         own, record = found
         missing = own - number - 1 - damaged
         if missing > 0:
-            faults.append(f"{missing} {'record is' if missing == 1 else 'records are'} missing before line {place}")
+            faults.append(
+                f"{missing} {'record is' if missing == 1 else 'records are'} missing before line {place}"
+            )
         number, damaged = own, 0
         if isinstance(record, Command) and record.word in ("end", "recovered"):
             ended = True
@@ -239,7 +255,9 @@ def read_journal(path: Path) -> Journal:
 
 
 def unfinished(folder: Path) -> tuple[Path, ...]:
-    """The journals in a folder that were not ended properly, have something in them, and are not being written now."""
+    """The journals in a folder that were not ended properly, have something in them, and are not being
+    written now.
+    """
     found: list[Path] = []
     for path in sorted(folder.glob(f"*{ENDING}")):
         try:
@@ -311,7 +329,9 @@ def _record(line: bytes) -> tuple[int, Record] | None:
 
 
 def _lock(file: int) -> None:
-    """Mark the file as being written, so that nobody takes it for the remains of a crash. Gone with the process."""
+    """Mark the file as being written, so that nobody takes it for the remains of a crash. Gone with the
+    process.
+    """
     if os.name == "nt":
         return  # there a file that is open for writing cannot be renamed, and `_in_use` tries that
     import fcntl

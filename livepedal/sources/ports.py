@@ -1,13 +1,16 @@
 """MIDI inputs of the system: which there are, opening them, and noticing when they go away and come back.
 
-All of it goes through python-rtmidi, which is imported late: nothing but live listening may depend on it. It hands over raw messages
-in a thread of its own. What was measured of it, and shapes this file:
+All of it goes through python-rtmidi, which is imported late: nothing but live listening may depend on it. It
+hands over raw messages in a thread of its own. What was measured of it, and shapes this file:
 
-- Exceptions raised in its callback vanish without a word, so the callback does nothing that can fail.
-- When a sender goes away nothing is said, the port says it is open, and when the sender comes back it stays silent until it is
+- Exceptions raised in its callback vanish without a word, so the callback does nothing that can fail. - When
+a sender goes away nothing is said, the port says it is open, and when the sender comes back it stays silent
+until it is
   closed and opened again. So a long-lived client asks twice a second which ports there are.
-- After a JACK server has died, every client must be closed before a new one is made; otherwise the process crashes. The own
-  inputs, seen from a long-lived output client, tell whether the server is alive: it lists no ports at all when it is not.
+- After a JACK server has died, every client must be closed before a new one is made; otherwise the process
+crashes. The own
+  inputs, seen from a long-lived output client, tell whether the server is alive: it lists no ports at all
+  when it is not.
 - The C libraries print to standard error by themselves, which `quiet` keeps off the screen.
 
 One thread owns an `Inputs`; only its callbacks run elsewhere.
@@ -35,7 +38,9 @@ Receive = Callable[[Sequence[int]], None]
 
 @dataclass(frozen=True, slots=True)
 class Backend:
-    """A MIDI system. name: for --backend; label: for people; api: python-rtmidi's name of it; missing: what to do without it."""
+    """A MIDI system. name: for --backend; label: for people; api: python-rtmidi's name of it; missing: what
+    to do without it.
+    """
 
     name: str
     label: str
@@ -115,7 +120,9 @@ def load_rtmidi() -> Any:
 
 
 def same_port(one: str, other: str) -> bool:
-    """Whether two names are those of one port, plugged in at different times: the numbers behind a name change."""
+    """Whether two names are those of one port, plugged in at different times: the numbers behind a name
+    change.
+    """
     return plain_name(one) == plain_name(other)
 
 
@@ -171,7 +178,9 @@ class Inputs:
         self._add(_Open(source, name, False, receive, None))
 
     def open_virtual(self, source: int, receive: Receive) -> None:
-        """Make an input named livepedal that other programs can send to. Raises LivepedalError where the system has none."""
+        """Make an input named livepedal that other programs can send to. Raises LivepedalError where the
+        system has none.
+        """
         if not self.backend.virtual:
             raise LivepedalError(_NO_VIRTUAL)
         self._add(_Open(source, CLIENT, True, receive, None))
@@ -195,7 +204,7 @@ class Inputs:
         self._drop_all()
         self._ports.clear()
 
-    # -- inside --------------------------------------------------------------------------------------------------------
+    # -- inside ----------------------------------------------------------------------------------------------
 
     def _connect(self) -> None:
         api = getattr(self._rtmidi, self.backend.api)
@@ -212,7 +221,8 @@ class Inputs:
         try:
             self._listen(port)
         except (OSError, ValueError, RuntimeError) as error:
-            # rtmidi's own errors are OSErrors and RuntimeErrors; it is a ValueError when the port has gone meanwhile.
+            # rtmidi's own errors are OSErrors and RuntimeErrors; it is a ValueError when the port has gone
+            # meanwhile.
             raise LivepedalError(
                 f"The MIDI input {clean(port.name)} cannot be opened ({clean(str(error))});"
                 " see with livepedal ports whether it is there, and close other programs that use it."
@@ -323,7 +333,9 @@ def quiet() -> Iterator[None]:
     stderr = sys.stderr
     try:
         os.dup2(nowhere, 2)
-        with open(before, "w", encoding=getattr(stderr, "encoding", None), errors="replace", closefd=False) as kept:
+        with open(
+            before, "w", encoding=getattr(stderr, "encoding", None), errors="replace", closefd=False
+        ) as kept:
             if stderr is sys.__stderr__:
                 sys.stderr = kept
             yield
@@ -343,6 +355,8 @@ def chosen(names: Sequence[str], asked: str) -> str:
         return found[0]
     if found:
         listed = "; ".join(clean(name) for name in found)
-        raise LivepedalError(f"Several MIDI inputs have {clean(asked)!r} in their names: {listed}; give more of one name.")
+        raise LivepedalError(
+            f"Several MIDI inputs have {clean(asked)!r} in their names: {listed}; give more of one name."
+        )
     listed = "; ".join(clean(name) for name in names) or "none"
     raise LivepedalError(f"There is no MIDI input {clean(asked)!r}; there are: {listed}.")

@@ -1,12 +1,13 @@
 """MIDI as it comes down a wire: bytes in, whole short messages out, whatever else goes on between them.
 
-Source: MIDI 1.0 Detailed Specification. A message is a status byte (high bit set) and its data bytes. A channel message may
-leave its status byte out when it is that of the one before (running status). Single-byte real-time messages (F8 to FF)
-may come anywhere, inside other messages too, and disturb nothing. System exclusive messages are of any length and end at F7 or at
-any other status byte; they and the system common messages (F1 to F6) end running status. Data bytes that
-belong to nothing are passed over.
+Source: MIDI 1.0 Detailed Specification. A message is a status byte (high bit set) and its data bytes. A
+channel message may leave its status byte out when it is that of the one before (running status). Single-byte
+real-time messages (F8 to FF) may come anywhere, inside other messages too, and disturb nothing. System
+exclusive messages are of any length and end at F7 or at any other status byte; they and the system common
+messages (F1 to F6) end running status. Data bytes that belong to nothing are passed over.
 
-What a port delivers is usually one whole message at a time, but not on every system; nothing here relies on it.
+What a port delivers is usually one whole message at a time, but not on every system; nothing here relies on
+it.
 """
 
 from __future__ import annotations
@@ -32,7 +33,8 @@ STOP = 0xFC
 ACTIVE_SENSING = 0xFE
 SYSTEM_RESET = 0xFF
 
-# Data bytes by the high half of a channel status, and of system common messages (MIDI 1.0, tables I and V); others have none.
+# Data bytes by the high half of a channel status, and of system common messages (MIDI 1.0, tables I and V);
+# others have none.
 _CHANNEL_DATA = {0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2}
 _COMMON_DATA = {0xF1: 1, 0xF2: 2, 0xF3: 1}
 
@@ -49,7 +51,9 @@ class Short(NamedTuple):
 
 
 class Wire:
-    """One wire: remembers what is half said. ignored: how often something came that is no short message, by kind."""
+    """One wire: remembers what is half said. ignored: how often something came that is no short message, by
+    kind.
+    """
 
     def __init__(self) -> None:
         self.ignored: Counter[str] = Counter()

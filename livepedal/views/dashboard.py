@@ -41,17 +41,19 @@ _SECOND = 1_000_000
 class Scene:
     """All that the dashboard shows.
 
-    snapshot: of the monitor; title: what is heard; place: bar and beat of a moment (µs), best with a memory,
-    since the same moments are drawn often; end: its length (µs), None while nobody knows; state: a word such
-    as "paused", or ""; keys: the line of help; speed: of a replay, 1 for real time.
+    snapshot: of the monitor; title: what is heard; place: bar and beat of a moment (µs), None where nobody
+    knows; best with a memory, since the same moments are drawn often; end: its length (µs), None while nobody
+    knows; state: a word such as "paused", or ""; details: a line of small print, or ""; keys: the line of
+    help; speed: of a replay, 1 for real time.
     """
 
     snapshot: Snapshot
     title: str
-    place: Callable[[int], Place]
+    place: Callable[[int], Place | None]
     end: int | None = None
     speed: float = 1.0
     state: str = ""
+    details: str = ""
     keys: str = "Ctrl-C ends"
     middle_c: str = "C4"
     signs: Signs = FULL
@@ -75,9 +77,12 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
     canvas.rule("just played")
     _attacks(canvas, scene, attacks)
     canvas.rule("what went wrong")
-    _findings(canvas, scene, height - len(canvas.lines) - 1)
-    while len(canvas.lines) < height - 1:
+    last = 2 if scene.details else 1
+    _findings(canvas, scene, height - len(canvas.lines) - last)
+    while len(canvas.lines) < height - last:
         canvas.row()
+    if scene.details:
+        canvas.row((f" {clean(scene.details, 500)}", Tone.FAINT))
     canvas.row((f" {scene.keys}", Tone.FAINT), right=(f"middle C is {scene.middle_c.upper()} ", Tone.FAINT))
     return canvas.lines
 
@@ -149,11 +154,13 @@ def _head(canvas: _Canvas, scene: Scene) -> None:
     time = words.moment(heard)
     if scene.end is not None:
         time = f"{time} of {words.moment(scene.end)}"
+    place = scene.place(heard)
+    bar = f"{words.where(place)}, " if place else ""
     speed = "" if scene.speed == 1 else f" ×{scene.speed:g}"
     state = f" {scene.state.upper()}" if scene.state else ""
     canvas.row(
         (f" {clean(scene.title)}", Tone.STRONG),
-        right=(f"  {words.where(scene.place(heard))}, {time}{speed}{state} ", Tone.PLAIN),
+        right=(f"  {bar}{time}{speed}{state} ", Tone.PLAIN),
     )
     signs, width = canvas.signs, canvas.width
     done = min(width, width * heard // scene.end) if scene.end else 0
@@ -188,12 +195,15 @@ def _verdict(canvas: _Canvas, scene: Scene) -> None:
     canvas.row(*spans, right=(legend if cells(legend) <= room else "", Tone.FAINT))
 
 
-def _about(passage: Passage, place: Callable[[int], Place]) -> str:
-    start, end = place(passage.start).bar, place(passage.end).bar
+def _about(passage: Passage, place: Callable[[int], Place | None]) -> str:
+    start, end = place(passage.start), place(passage.end)
+    attacks = words.counted(passage.attacks, "attack")
     if passage.open:
-        return f"passage from bar {start} on, so far {words.counted(passage.attacks, 'attack')}"
-    bars = f"bar {start}" if start == end else f"bars {start}–{end}"
-    return f"passage over: {bars}, {words.counted(passage.attacks, 'attack')}"
+        since = words.moment(passage.start) if start is None else f"bar {start.bar}"
+        return f"passage from {since} on, so far {attacks}"
+    if start is None or end is None:
+        return f"passage over: {words.moment(passage.start)} to {words.moment(passage.end)}, {attacks}"
+    return f"passage over: {words.bars(start, end)}, {attacks}"
 
 
 def _pedals(canvas: _Canvas, scene: Scene) -> None:
@@ -284,7 +294,7 @@ def _attacks(canvas: _Canvas, scene: Scene, rows: int) -> None:
         canvas.row(
             " ",
             (mark[0].ljust(_SHAPE), mark[1]),
-            (f"bar {place.bar}, beat {words.beat(place.beat)}".ljust(17), Tone.FAINT),
+            ((f"bar {place.bar}, beat {words.beat(place.beat)}" if place else "").ljust(17), Tone.FAINT),
             (f"{words.moment(us):>8}  ", Tone.FAINT),
             (names, Tone.STRONG if us == attacks[-1][0] else Tone.PLAIN),
         )
@@ -312,7 +322,7 @@ def _told(canvas: _Canvas, scene: Scene, finding: Finding) -> list[list[Span | s
     if finding.audible:
         verdict += ", audible"
     numbers = words.figures(finding)
-    place = f"  {words.where(scene.place(finding.us))}, {words.moment(finding.us)}"
+    place = f"  {words.when(scene.place(finding.us), finding.us)}"
     told: list[list[Span | str]] = [
         [
             (verdict, tone_of(finding.verdict)),

@@ -217,9 +217,8 @@ def worst_first(findings: Sequence[Finding]) -> list[Finding]:
 
 def finding_lines(finding: Finding, part: PartReport, look: Look, why: str) -> Iterator[Line]:
     """Where and what in one line, why (where there is something to say) in the next."""
-    place = words.where(part.place(finding.us))
     head = f"{INDENT * 2}{look.signs.verdict(finding.verdict)} "
-    text = f"{place}, {words.moment(finding.us)}: {words.what(finding, look.middle_c)}"
+    text = f"{words.when(part.place(finding.us), finding.us)}: {words.what(finding, look.middle_c)}"
     first = True
     for row in _fold(look.signs.write(text), look, len(head), 3 * len(INDENT)):
         yield line((head if first else INDENT * 3, tone_of(finding.verdict)), row)

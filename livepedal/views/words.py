@@ -54,6 +54,16 @@ def where(place: Place) -> str:
     return f"{text} (mark {clean(place.mark, LONGEST_MARK)})" if place.mark else text
 
 
+def when(place: Place | None, us: int) -> str:
+    """Where and when: "bar 2, beat 3.5 (mark B), 7.35 s"; the time alone where nobody knows the bars."""
+    return moment(us) if place is None else f"{where(place)}, {moment(us)}"
+
+
+def bars(start: Place, end: Place) -> str:
+    """From bar to bar: "bar 2", "bars 2 to 5"."""
+    return f"bar {start.bar}" if start.bar == end.bar else f"bars {start.bar} to {end.bar}"
+
+
 def note_name(pitch: int, spellings: Sequence[Spelling], middle_c: str) -> str:
     """A note by the strings that could give it: "F♮4", "F♯4/G♭4".
 
@@ -147,6 +157,12 @@ def figures(one: Finding | Reason) -> str:
         # A hundredth is too coarse to show what is missing.
         needed, available = f"{one.needed / 1_000_000:.3f} s", f"{one.available / 1_000_000:.3f} s"
     return f"{needed} needed, {available} there"
+
+
+def in_full(finding: Finding, middle_c: str) -> str:
+    """What is the matter, with its figures behind it."""
+    numbers = figures(finding)
+    return what(finding, middle_c) + (f" ({numbers})" if numbers else "")
 
 
 def reason(one: Reason, with_figures: bool = True) -> str:

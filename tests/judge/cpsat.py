@@ -255,6 +255,8 @@ class _Statement:
             return
         origin = attacks[0].time if passage.start is None else passage.start.time
         self.end = attacks[-1].time - origin
+        times = [attack.time - origin for attack in attacks]
+        self.ahead = dict(zip(times, [0, *times[:-1]], strict=True))
         frees = {notion: free_times(passage, figures, notion) for notion in sorted(notions)}
         # letter -> its possible uses in order: time, position -> literals and free times of the notes that
         # choose it
@@ -381,6 +383,8 @@ class _Statement:
         if figures.reach_across and letter in ACROSS:
             by = {own: model.new_bool_var(""), ACROSS[letter]: model.new_bool_var("")}
             model.add(sum(by.values()) == made)
+            # Reaching across is for the gap before the attack that needs it: not before the attack ahead of that one.
+            model.add(start >= self.ahead[use.time]).only_enforce_if(by[ACROSS[letter]])
         self.changes.append(_Change(letter, use.time, least, latest, start, made, two, free, by))
 
     def wait(self, change: _Change, notion: Notion, unless: cp_model.IntVar | None = None) -> None:

@@ -35,6 +35,7 @@ class Job:
     wanted: int
     attack: int
     notches: int
+    ahead: int = -10**18  # the attack before that one
 
 
 def ways(pitch: int, figures: Figures) -> list[tuple[str, int] | None]:
@@ -84,6 +85,7 @@ def jobs(passage: Passage, figures: Figures, upto: int, notion: Notion) -> Itera
                     stands[letter] = (position + 1, passage.start.time, passage.start.time)
         asked: list[Job] | None = []
         for k in range(upto):
+            before = passage.attacks[k - 1].time if k else -FOREVER
             here: dict[str, tuple[int, int, int]] = {}
             for note, way in zip(notes, spelling, strict=True):
                 if note[0] == k and way is not None:
@@ -98,7 +100,7 @@ def jobs(passage: Passage, figures: Figures, upto: int, notion: Notion) -> Itera
                 if letter in stands:
                     was, since, held = stands[letter]
                     if was != notch:
-                        asked.append(Job(letter, since, held, passage.attacks[k].time, abs(was - notch)))
+                        asked.append(Job(letter, since, held, passage.attacks[k].time, abs(was - notch), before))
                     when, wanted = max(when, since), max(wanted, held)
                 stands[letter] = (notch, when, wanted)
         if asked is not None:
@@ -112,8 +114,13 @@ def shared(asked: list[Job], figures: Figures) -> Iterator[tuple[list[Job], list
         own = 0 if job.letter in "DCB" else 1
         feet.append((0, 1) if figures.reach_across and job.letter in "BE" else (own,))
     for by in itertools.product(*feet):
-        left = [job for job, foot in zip(asked, by, strict=True) if foot == 0]
-        yield left, [job for job, foot in zip(asked, by, strict=True) if foot == 1]
+        # A foot reaches across only in the gap before the attack.
+        jobs = [
+            job if foot == (job.letter not in "DCB") else replace(job, free=max(job.free, job.ahead))
+            for job, foot in zip(asked, by, strict=True)
+        ]
+        left = [job for job, foot in zip(jobs, by, strict=True) if foot == 0]
+        yield left, [job for job, foot in zip(jobs, by, strict=True) if foot == 1]
 
 
 def beside(a: str, b: str) -> bool:

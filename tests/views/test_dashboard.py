@@ -53,7 +53,7 @@ def test_the_passage_has_its_verdict_as_word_and_shape() -> None:
 def test_a_passage_that_is_over_says_so() -> None:
     over = Passage(0, 3 * SECOND, Verdict.EASY, False, 7)
     assert any(
-        "EASY" in one and "passage over: bars 1–2" in one
+        "EASY" in one and "passage over: bars 1 to 2" in one
         for one in rows(scene(snapshot=snapshot(passage=over)))
     )
 
@@ -139,6 +139,20 @@ def test_big_numbers_do_not_break_the_screen() -> None:
     counts = tuple(PlayerCount(name, 123_456, 65_432) for name in ("relaxed", "working", "virtuoso"))
     made = scene(snapshot=snapshot(counts=counts, attacks=1_000_000, us=10**11), end=10**12, speed=0.123456)
     assert {cell_len(one) for one in rows(made)} == {COLUMNS}
+
+
+def test_where_nobody_knows_the_bars_times_stand_alone() -> None:
+    for over in (False, True):
+        passage = Passage(0, 3 * SECOND, Verdict.EASY, False, 7, open=not over)
+        said = "\n".join(rows(scene(place=lambda us: None, snapshot=snapshot(passage=passage))))
+        assert "bar " not in said
+        assert "3.00 s" in said
+
+
+def test_small_print_stands_above_the_keys() -> None:
+    lines = rows(scene(details="12 messages"))
+    assert "12 messages" in lines[-2]
+    assert len(lines) == ROWS
 
 
 @pytest.mark.parametrize("title", ["渡し船のハープ" * 12, "x" * 500, "\x1b[2J[red]\u202e\n", ""])

@@ -29,3 +29,10 @@ def test_a_passage_is_told_with_its_bars_and_verdict() -> None:
     assert "bars 1 to 3" in said
     assert "12 attacks" in said
     assert "playable, with audible pedal changes" in said
+
+
+def test_without_bars_the_time_stands_alone() -> None:
+    passage = Passage(0, 5 * SECOND, Verdict.EASY, False, 12)
+    for said in (finding_line(finding(), None, PLAIN), passage_line(passage, None, PLAIN)):
+        assert "bar" not in said
+        assert said.split(": ")[0].endswith("s")

@@ -1,0 +1,251 @@
+"""The same string again: how soon a string can be plucked once more, and the way out over a second string.
+
+A finger must be on its string before it plucks, and that stops what sounds; so one string is slow to repeat, while one pitch on *two* strings goes
+even at the speed of a trill (common practice; Berlioz, Grand traité, p. 88: eight B♭ on one string are ungainly, on B♭ and A♯ in turn easy;
+Goss, harp stomping notes). No rate in numbers was found. Two figures of a player:
+- `restrike`: from one pluck of a string to its next. Two hands or two fingers take turns, so that a single repeat goes fast;
+- `repeat`: when it goes on, three plucks running take at least twice that. A trill repeats each of its strings at half its own speed.
+Two strings of one pitch each have their own count, hence twice the rate of one; no figure is needed for that. D, G and A natural lie on one string only
+and have no way out. What counts is the string, not the note: F𝄪 and G are one string, and so are C♮ and C♯ on the C string.
+
+A string belongs to one letter, a letter to one foot. So this is a rule of the feet's readings: `StringRules` are a foot's rules whose readings also
+remember the latest plucks of its strings (at most two a string, and none older than two repeats). Everything else is as in
+readings.py; readings that differ in plucks only are equal again as soon as those no longer matter. Two positions at once, which two strings of one pitch
+need, are two letters' business and come out right by themselves.
+
+Exact: an attack turns a reading into one for each way of putting its notes on strings, as there, less the ways that pluck a string too soon. One reading
+makes another superfluous where it does so without plucks and each of its plucks is no later than one of the other's on that string.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+from livepedal.harp import Pedal, Player
+from livepedal.model.chords import Sharing, Way
+from livepedal.model.readings import FRESH, FootRules, Letter, Reading, Readings
+from livepedal.model.schedule import Changes
+from livepedal.model.tracker import RIGHT_FIRST_PEDAL, Pair, Tracker
+
+LONG_AGO = -(1 << 61)
+
+# (string by its number, last pluck, the one before or LONG_AGO), by string; only those that can still matter
+Plucks = tuple[tuple[int, int, int], ...]
+# A foot's reading with its plucks at the end
+Marked = tuple[tuple[Letter, ...], Changes, Plucks]
+MarkedReadings = tuple[Marked, ...]
+_Turn = Callable[[Readings], Readings]
+
+
+class Repeats:
+    """One player's figures for plucking a string again."""
+
+    __slots__ = ("memory", "restrike", "thrice")
+
+    def __init__(self, player: Player) -> None:
+        self.restrike = player.restrike
+        self.thrice = 2 * player.repeat
+        self.memory = max(self.restrike, self.thrice)
+
+    def pluck(self, plucks: Plucks, strings: Sequence[int], moment: int) -> Plucks | None:
+        """The plucks after these strings were plucked at `moment` (µs); None where that is too soon for one of them."""
+        now = {string: (last, before) for string, last, before in plucks}
+        for string in strings:
+            last, before = now.get(string, (LONG_AGO, LONG_AGO))
+            if moment - last < self.restrike or moment - before < self.thrice:
+                return None
+            now[string] = moment, last
+        return tuple(sorted((string, last, before) for string, (last, before) in now.items()))
+
+    def forget(self, plucks: Plucks, moment: int) -> Plucks:
+        """The plucks that still matter to an attack at `moment` or later."""
+        for _, last, before in plucks:
+            if moment - last >= self.memory or LONG_AGO < before <= moment - self.thrice:
+                break
+        else:
+            return plucks
+        return tuple(
+            (string, last, before if moment - before < self.thrice else LONG_AGO)
+            for string, last, before in plucks
+            if moment - last < self.memory
+        )
+
+    @staticmethod
+    def at_least_as_good(good: Plucks, other: Plucks) -> bool:
+        """Whether any string that can be plucked after `other` can be plucked after `good`."""
+        if not good:
+            return True
+        theirs = {string: (last, before) for string, last, before in other}
+        for string, last, before in good:
+            bound = theirs.get(string)
+            if bound is None or last > bound[0] or before > bound[1]:
+                return False
+        return True
+
+
+def string_of(pedal: int, position: int, pitch: int) -> int:
+    """The number of the string of this pedal that gives the MIDI number `pitch` in this position."""
+    octave = (pitch - position - Pedal(pedal).natural) // 12 - 1
+    return 7 * octave + Pedal(pedal).step
+
+
+# For each pedal, position (-1, 0, 1) and MIDI number its string, so that nobody has to count while music plays.
+_STRINGS = tuple(
+    tuple(tuple(string_of(pedal, position, pitch) for pitch in range(128)) for position in (0, 1, -1))
+    for pedal in range(7)
+)
+
+
+def strings_of(way: Way, first_pedal: int) -> tuple[int, ...]:
+    """The strings that a way of one foot plucks."""
+    found: list[int] = []
+    for index, position, keys in way:
+        table = _STRINGS[first_pedal + index][position]
+        while keys:
+            bit = keys & -keys
+            found.append(table[bit.bit_length() - 1])
+            keys ^= bit
+    return tuple(found)
+
+
+class StringRules(FootRules):
+    """A foot's rules for readings that remember plucks.
+
+    `strict` False: the plucks are remembered but forbid nothing, to see whether it is they that stand in the way.
+    """
+
+    __slots__ = ("repeats", "strict")
+
+    def __init__(self, player: Player, dies: list[int]) -> None:
+        super().__init__(player, dies)
+        self.repeats = Repeats(player)
+        self.strict = True
+
+    # The readings of this class have a third part. The base class looks at the first two only where it is handed them below, so
+    # to a type checker the overrides are of another type, which is why they are marked.
+
+    def attack(  # type: ignore[override]
+        self,
+        readings: Iterable[Marked],
+        ways: tuple[Way, ...],
+        moment: int,
+        first_pedal: int,
+        besides: Changes = (),
+        handed_over: int | None = None,
+    ) -> MarkedReadings:
+        """As in FootRules, less the ways that pluck a string too soon."""
+        groups: dict[Plucks, list[Reading]] = {}
+        for letters, owed, plucks in readings:
+            groups.setdefault(plucks, []).append((letters, owed))
+        found: dict[Marked, None] = {}
+        base = super().attack
+        for plucks, group in groups.items():
+            for way in ways:
+                after = self._pluck(plucks, way, moment, first_pedal)
+                if after is None:
+                    continue
+                for letters, owed in base(group, (way,), moment, first_pedal, besides, handed_over):
+                    found[letters, owed, after] = None
+        return tuple(found)
+
+    def _pluck(self, plucks: Plucks, way: Way, moment: int, first_pedal: int) -> Plucks | None:
+        if not way:
+            return plucks
+        strings = strings_of(way, first_pedal)
+        after = self.repeats.pluck(plucks, strings, moment)
+        if after is None and not self.strict:
+            others = tuple(entry for entry in plucks if entry[0] not in strings)
+            after = tuple(sorted((*others, *((string, moment, LONG_AGO) for string in strings))))
+        return after
+
+    def force(  # type: ignore[override]
+        self, readings: Iterable[Marked], ways: tuple[Way, ...], moment: int
+    ) -> MarkedReadings:
+        """As in FootRules; what was plucked too soon leaves no trace, so that it is reported once."""
+        found = super().force([(letters, owed) for letters, owed, _ in readings], ways, moment)
+        return tuple((letters, owed, ()) for letters, owed in found)
+
+    def release(  # type: ignore[override]
+        self, readings: MarkedReadings, released: dict[int, int]
+    ) -> MarkedReadings:
+        """As in FootRules."""
+        return self._each(readings, lambda group: FootRules.release(self, group, released))
+
+    def settle(  # type: ignore[override]
+        self, readings: MarkedReadings, moment: int, first_pedal: int, prune: bool
+    ) -> MarkedReadings:
+        """As in FootRules; plucks that no longer matter are forgotten, and the readings are pruned when that leaves many."""
+        forget = self.repeats.forget
+        fresh = tuple(
+            {(letters, owed, forget(plucks, moment)): None for letters, owed, plucks in readings}
+        )
+        settled = self._each(fresh, lambda group: FootRules.settle(self, group, moment, first_pedal, False))
+        if prune and len(settled) > 1:
+            settled = self.prune(settled, moment, first_pedal)  # type: ignore[arg-type, assignment]
+        return readings if settled == readings else settled
+
+    def covers(  # type: ignore[override]
+        self, good: Marked, other: Marked, moment: int, first_pedal: int
+    ) -> bool:
+        """As in FootRules, and with no pluck that the other does not have as late."""
+        return Repeats.at_least_as_good(good[2], other[2]) and super().covers(
+            good[:2], other[:2], moment, first_pedal
+        )
+
+    @staticmethod
+    def _each(readings: MarkedReadings, turn: _Turn) -> MarkedReadings:
+        groups: dict[Plucks, list[Reading]] = {}
+        for letters, owed, plucks in readings:
+            groups.setdefault(plucks, []).append((letters, owed))
+        return tuple(
+            (letters, owed, plucks)
+            for plucks, group in groups.items()
+            for letters, owed in turn(tuple(group))
+        )
+
+
+class StringTracker(Tracker):
+    """A tracker of the feet that also minds the strings: no way to play plucks one too soon."""
+
+    __slots__ = ()
+
+    def __init__(self, player: Player, sliding: bool, ring: tuple[int, ...]) -> None:
+        super().__init__(player, sliding, ring)
+        self.rules: StringRules = StringRules(player, self.dies)
+        self.start(None)
+
+    def start(self, letters: tuple[Letter, ...] | None) -> None:
+        """Nothing owed, nothing plucked; letters unset, or as given (seven, in the order of the pedals)."""
+        super().start(letters)
+        letters = letters or (FRESH,) * 7
+        left, right = (letters[:RIGHT_FIRST_PEDAL], (), ()), (letters[RIGHT_FIRST_PEDAL:], (), ())
+        self.before = (((left,), (right,)),)  # type: ignore[assignment]
+        self.after = self.before
+
+    def fork(self) -> StringTracker:
+        """A copy that goes its own way."""
+        copy = object.__new__(StringTracker)
+        for name in Tracker.__slots__:
+            setattr(copy, name, getattr(self, name))
+        copy.dies = list(self.dies)
+        copy.rules = object.__new__(StringRules)
+        for name in (*FootRules.__slots__, *StringRules.__slots__):
+            setattr(copy.rules, name, getattr(self.rules, name))
+        copy.rules.dies = copy.dies
+        return copy
+
+    def possible(self, ways: tuple[Sharing, ...], moment: int, *, strict: bool) -> bool:
+        """Whether the attack could be played from `before`, strings minded or not; changes nothing."""
+        self.rules.strict = strict
+        try:
+            return bool(self.attempt(self.before, ways, moment))
+        finally:
+            self.rules.strict = True
+
+    @staticmethod
+    def marked(pairs: tuple[Pair, ...]) -> tuple[Pair, ...]:
+        """Pairs of a tracker that does not mind the strings, as ones of a tracker that does, with nothing plucked."""
+        return tuple(
+            (tuple((*reading, ()) for reading in left), tuple((*reading, ()) for reading in right))  # type: ignore[misc]
+            for left, right in pairs
+        )

@@ -1,0 +1,206 @@
+"""A JACK server of the tests' own (dummy driver, no sound card), listeners and senders in processes of their own.
+
+The server must run with -S (synchronous mode): without it JACK itself now and then loses a MIDI message.
+"""
+
+from __future__ import annotations
+
+import os
+import select
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from itertools import count
+from pathlib import Path
+from types import TracebackType
+
+import pytest
+
+PATIENCE = 20.0
+PERIOD = 128  # frames at 48 kHz: 2.7 ms
+RECORDINGS = Path(__file__).parents[2] / "recordings"
+_NUMBERS = count()
+
+
+def missing() -> str | None:
+    """Why there is no JACK to test with, or None."""
+    if shutil.which("jackd") is None or shutil.which("jack_lsp") is None:
+        return "jackd is not installed (Debian: apt-get install jackd2)"
+    try:
+        import rtmidi
+    except ImportError:
+        return "python-rtmidi is not installed"
+    if rtmidi.API_UNIX_JACK not in rtmidi.get_compiled_api():
+        return "this python-rtmidi has no JACK"
+    return None
+
+
+def needed() -> None:
+    """Skip the test where there is no JACK; fail instead where LIVEPEDAL_REQUIRE_JACK says that there must be."""
+    why = missing()
+    if why is not None and os.environ.get("LIVEPEDAL_REQUIRE_JACK") == "1":
+        pytest.fail(why)
+    if why is not None:
+        pytest.skip(why)
+
+
+def until(true: Callable[[], object], what: str, patience: float = PATIENCE) -> None:
+    """Wait until something is true."""
+    end = time.monotonic() + patience
+    while not true():
+        if time.monotonic() > end:
+            raise AssertionError(f"waited in vain for: {what}")
+        time.sleep(0.02)
+
+
+class Server:
+    """A JACK server under a name of its own."""
+
+    def __init__(self) -> None:
+        self.name = f"lp-{os.getpid()}-{next(_NUMBERS)}"
+        self.environment = {
+            **os.environ,
+            "JACK_DEFAULT_SERVER": self.name,
+            "JACK_NO_START_SERVER": "1",
+            "PYTHONIOENCODING": "utf-8",
+        }
+        self.start()
+
+    def start(self) -> None:
+        self._process = subprocess.Popen(
+            ["jackd", "-n", self.name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", str(PERIOD)],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        until(lambda: self._asked().returncode == 0, "the JACK server")
+
+    def _asked(self) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            ["jack_lsp"], env=self.environment, capture_output=True, text=True, check=False
+        )
+
+    def ports(self) -> set[str]:
+        return set(self._asked().stdout.split("\n")) - {""}
+
+    def end(self, number: int = signal.SIGTERM) -> None:
+        self._process.send_signal(number)
+        self._process.wait()
+
+
+class Listener:
+    """`livepedal listen`, in line mode, and what it has printed so far."""
+
+    def __init__(self, server: Server, *arguments: str, limit: int | None = None) -> None:
+        """limit: bytes that a file may have, to stand for a full disk."""
+        before = server.ports()
+
+        def narrow() -> None:
+            if limit is not None:
+                import resource
+
+                resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
+
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "livepedal", "listen", "--plain", *arguments],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            env=server.environment,
+            preexec_fn=narrow,
+        )
+        self._text = ""
+        self.port = ""
+        if "--virtual" in arguments:
+            new: set[str] = set()
+
+            def there() -> bool:
+                nonlocal new
+                new = {name for name in server.ports() - before if name.endswith(":livepedal")}
+                return bool(new) or self.process.poll() is not None
+
+            until(there, "the port of livepedal listen")
+            assert new, self.process.communicate()
+            self.port = min(new)
+
+    def __enter__(self) -> Listener:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self.process.poll() is None:
+            self.process.kill()
+        self.process.communicate()
+
+    def text(self) -> str:
+        """What was printed so far."""
+        assert self.process.stdout is not None
+        while select.select([self.process.stdout], [], [], 0)[0]:
+            data = os.read(self.process.stdout.fileno(), 65536)
+            if not data:
+                break
+            self._text += data.decode()
+        return self._text
+
+    def until(self, text: str) -> None:
+        try:
+            until(lambda: text in self.text(), text)
+        except AssertionError:
+            raise AssertionError(f"{text!r} was not said, but:\n{self.text()}") from None
+
+    def type(self, keys: str) -> None:
+        assert self.process.stdin is not None
+        self.process.stdin.write(keys.encode())
+        self.process.stdin.flush()
+
+    def end(self) -> str:
+        """End it as Ctrl-C does; all that it printed."""
+        self.process.send_signal(signal.SIGINT)
+        output, errors = self.process.communicate(timeout=60)
+        self._text += output.decode()
+        assert (self.process.returncode, errors) == (0, b"")
+        return self._text
+
+    def kill(self) -> str:
+        self.process.kill()
+        output, _ = self.process.communicate(timeout=20)
+        self._text += output.decode()
+        return self._text
+
+    def findings(self) -> list[str]:
+        """The lines that are findings."""
+        kinds = ("unplayable: ", "virtuoso: ", "playable: ", "easy: ", "audible: ")
+        return [
+            line
+            for line in self._text.split("\n")
+            if any(f": {kind}" in line for kind in kinds) and "passage of" not in line
+        ]
+
+
+def send(server: Server, target: str, log: Path, *what: str, client: str = "keys") -> subprocess.Popen[bytes]:
+    """A sender, see sender.py."""
+    return subprocess.Popen(
+        [sys.executable, str(Path(__file__).with_name("sender.py")), client, target, str(log), *what],
+        env=server.environment,
+    )
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[Server]:
+    """A server for all tests that leave it as it is."""
+    needed()
+    one = Server()
+    yield one
+    one.end()
+
+
+@pytest.fixture
+def own_server() -> Iterator[Server]:
+    """A server that the test may kill."""
+    needed()
+    one = Server()
+    yield one
+    one.end(signal.SIGKILL)

@@ -1,0 +1,81 @@
+"""A keyboard in a process of its own: sends MIDI to a JACK port with python-rtmidi, and logs what it sends.
+
+    sender.py CLIENT TARGET LOG file PATH SPEED      a MIDI file
+    sender.py CLIENT TARGET LOG flood COUNT RATE     notes on and off, so many messages, so many a second
+    sender.py CLIENT TARGET LOG hold PITCH ...       strikes the keys, and holds them until it is killed
+    sender.py CLIENT TARGET LOG odd                  whatever else comes down a wire
+
+TARGET is an input port that it connects to, or "-": then it makes an output that others can connect to. Each message stands in
+LOG, in hexadecimal, before it is sent.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+
+import mido
+import rtmidi
+
+ODD = (
+    *([[0xF8]] * 500),
+    *([[0xFE]] * 50),
+    [0xF0, *([1] * 20_000), 0xF7],
+    [0x90, 69, 64],
+    [0x90, 69, 0],
+    [0x80, 50, 0],
+    [0xE0, 1, 2],
+    [0xD0, 5],
+    [0xB0, 64, 127],
+    *([0x90 | channel, 40 + channel, 64] for channel in range(16)),
+    *([0xB0 | channel, 123, 0] for channel in range(16)),
+    [0xFF],
+)
+
+
+def main(client: str, target: str, log: str, what: str, *arguments: str) -> None:
+    output = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=client)
+    if target == "-":
+        output.open_virtual_port("out")
+    else:
+        number = output.get_ports().index(target)
+        output.open_port(number, name="out")
+    time.sleep(0.3)
+    with open(log, "a", encoding="ascii", buffering=1) as file:
+
+        def send(data: list[int]) -> None:
+            file.write(bytes(data).hex() + "\n")
+            output.send_message(data)
+
+        if what == "file":
+            path, speed = arguments
+            start = time.monotonic()
+            at = 0.0
+            for message in mido.MidiFile(path):
+                at += message.time / float(speed)
+                if not message.is_meta:
+                    time.sleep(max(start + at - time.monotonic(), 0))
+                    send(message.bytes())
+        elif what == "flood":
+            count, rate = int(arguments[0]), float(arguments[1])
+            start = time.monotonic()
+            for number in range(count):
+                time.sleep(max(start + number / rate - time.monotonic(), 0))
+                pitch = 48 + number // 2 % 30
+                send([0x80 if number % 2 else 0x90, pitch, 64])
+        elif what == "hold":
+            for pitch in arguments:
+                send([0x90, int(pitch), 64])
+            time.sleep(600)
+        elif what == "odd":
+            for message in ODD:
+                send(list(message))
+                time.sleep(0.0005)
+        else:
+            raise ValueError(what)
+        time.sleep(0.3)
+    output.delete()  # a client that does not say goodbye holds up the server for five seconds
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])

@@ -1,0 +1,360 @@
+"""Live listening through real ports: a JACK server, `livepedal listen` and a keyboard, each a process of its own."""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from livepedal.advice.check import check_file
+from livepedal.live.recover import recover
+from livepedal.sources.journal import Heard, read_journal, unfinished
+from livepedal.views.plain import finding_line
+from livepedal.views.signs import signs_for
+
+from tests.cli.terminals import Terminal
+from tests.live.jack import RECORDINGS, Listener, Server, send, until
+
+PLAIN = signs_for("utf-8", True)
+KILLS = 20
+
+
+def livepedal(server: Server, *arguments: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "livepedal", *arguments],
+        env=server.environment,
+        capture_output=True,
+        encoding="utf-8",
+        timeout=120,
+        check=False,
+    )
+
+
+def checked(path: Path, bars: bool = False) -> list[str]:
+    """The findings of a file in the words of line mode."""
+    part = check_file(path).files[0].parts[0]
+    return [finding_line(finding, part.time_map if bars else None, PLAIN) for finding in part.findings]
+
+
+def only(folder: Path, ending: str) -> Path:
+    (path,) = folder.glob(f"*{ending}")
+    return path
+
+
+def heard(journal: Path) -> list[str]:
+    return [record.data.hex() for record in read_journal(journal).records if isinstance(record, Heard)]
+
+
+def rehearse(server: Server, recording: str, folder: Path, speed: str, *arguments: str) -> tuple[list[str], list[str]]:
+    """Play a recording into `listen`; the findings that it printed and those of the file that it saved."""
+    folder.mkdir()
+    with Listener(server, "--virtual", "--out", str(folder), *arguments) as listener:
+        sender = send(server, listener.port, folder / "log", "file", str(RECORDINGS / recording), speed)
+        assert sender.wait(120) == 0
+        listener.end()
+        assert heard(only(folder, ".journal")) == (folder / "log").read_text().split()
+        return listener.findings(), checked(only(folder, ".mid"), bars=bool(arguments))
+
+
+def test_recording_in_real_time(server: Server, tmp_path: Path) -> None:
+    """The file saved gives the findings that were printed live, word for word, with bars and beats."""
+    live, file = rehearse(server, "03-paddle-wheel.mid", tmp_path / "out", "1", "--tempo", "100")
+    assert live == file
+    assert len(live) == 6
+    assert "bar" in live[0]
+
+
+def test_all_other_recordings_at_four_times_the_speed(server: Server, tmp_path: Path) -> None:
+    names = sorted(path.name for path in RECORDINGS.glob("*.mid"))
+    assert len(names) == 15
+    names.remove("03-paddle-wheel.mid")
+    with ThreadPoolExecutor(4) as pool:
+        results = list(pool.map(lambda name: rehearse(server, name, tmp_path / name, "4"), names))
+    for name, (live, file) in zip(names, results, strict=True):
+        assert live == file, name
+    assert sum(len(live) for live, _ in results) > 20
+
+
+def test_kept_passage_and_takes(server: Server, tmp_path: Path) -> None:
+    """Keys through a pipe: k keeps the passage, r starts afresh, q ends; three files, none over another."""
+    with Listener(server, "--virtual", "--out", str(tmp_path), "--rest", "0.4") as listener:
+        for key in ("k", "r", ""):
+            sender = send(server, listener.port, tmp_path / "log", "file", str(RECORDINGS / "12-moored.mid"), "8")
+            sender.wait(60)
+            time.sleep(0.8)
+            listener.type(f"{key}\n")
+        listener.type("q\n")
+        text = listener.process.communicate(timeout=60)[0].decode()
+    assert listener.process.returncode == 0
+    files = sorted(path.name.partition("-take")[2] or path.name[17:] for path in tmp_path.glob("*.mid"))
+    assert files == ["-2.mid", "-passage-1.mid", ".mid"]
+    assert text.count("Saved ") == 3
+
+
+# -- Things that go away ---------------------------------------------------------------------------------------------
+
+
+def test_keyboard_unplugged_and_back(server: Server, tmp_path: Path) -> None:
+    """A keyboard whose port goes away lets go of its keys; when it is back it is heard again, without being asked."""
+    log = tmp_path / "log"
+    sender = send(server, "-", log, "hold", "60", "64", client="grand")
+    until(lambda: any(name.startswith("grand:") for name in server.ports()), "the keyboard")
+    with Listener(server, "--port", "grand", "--out", str(tmp_path)) as listener:
+        listener.until("Listening")
+        sender.kill()
+        sender.wait()
+        listener.until("went away")
+        again = send(server, "-", log, "flood", "400", "100", client="grand")
+        listener.until("is back")
+        again.wait()
+        time.sleep(0.3)
+        listener.end()
+    messages = heard(only(tmp_path, ".journal"))
+    assert len(messages) > 100
+    assert messages == log.read_text().split()[-len(messages) :]
+
+
+def test_sequencer_killed_and_restarted(server: Server, tmp_path: Path) -> None:
+    """Into a virtual port: held keys are let go of within a second or so, and the next sender is heard."""
+    log = tmp_path / "log"
+    with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
+        sender = send(server, listener.port, log, "hold", "60", "64")
+        until(lambda: log.exists() and log.read_text().count("\n") == 2, "two notes")
+        time.sleep(0.8)
+        sender.kill()
+        sender.wait()
+        listener.until("went away")
+        time.sleep(1.0)
+        send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(60)
+        listener.end()
+    assert heard(only(tmp_path, ".journal")) == log.read_text().split()
+    part = check_file(only(tmp_path, ".mid")).files[0].parts[0]
+    first, second = part.passages[0], part.passages[-1]
+    assert first.attacks == 1
+    assert first.end < second.start - 900_000
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGKILL])
+def test_server_killed_and_restarted(own_server: Server, tmp_path: Path, number: signal.Signals) -> None:
+    log = tmp_path / "log"
+    with Listener(own_server, "--virtual", "--out", str(tmp_path)) as listener:
+        sender = send(own_server, listener.port, log, "hold", "60")
+        until(lambda: log.exists() and log.read_text(), "a note")
+        time.sleep(0.4)
+        own_server.end(number)
+        sender.kill()
+        sender.wait()
+        listener.until("server stopped")
+        time.sleep(0.6)
+        own_server.start()
+        listener.until("server is back")
+        until(lambda: any(name.endswith(":livepedal") for name in own_server.ports()), "the port again")
+        send(own_server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(60)
+        listener.end()
+    assert heard(only(tmp_path, ".journal")) == log.read_text().split()
+
+
+def test_killed_in_the_middle_of_a_passage(server: Server, tmp_path: Path) -> None:
+    """SIGKILL at random moments: the journal is what the sender had sent up to there, and no finding is lost."""
+
+    def once(number: int) -> tuple[int, int]:
+        chance = random.Random(number)
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        log = folder / "log"
+        with Listener(server, "--virtual", "--out", str(folder)) as listener:
+            sender = send(server, listener.port, log, "file", str(RECORDINGS / "14-engine-bells.mid"), "3")
+            until(lambda: log.exists() and log.read_text(), "the first note")
+            time.sleep(chance.uniform(0.05, 2.4))
+            listener.kill()
+            sender.kill()
+            sender.wait()
+            printed = listener.findings()
+        (path,) = unfinished(folder)
+        journal = read_journal(path)
+        messages = heard(path)
+        assert messages == log.read_text().split()[: len(messages)]
+        written = recover(journal, folder)
+        found = checked(written[0].path)
+        assert printed == found[: len(printed)]
+        assert unfinished(folder) == ()
+        assert path.exists()
+        return len(messages), len(printed)
+
+    with ThreadPoolExecutor(4) as pool:
+        results = list(pool.map(once, range(KILLS)))
+    assert sum(messages for messages, _ in results) > 20 * KILLS
+    assert any(printed for _, printed in results)
+
+
+def test_next_start_finds_the_remains(server: Server, tmp_path: Path) -> None:
+    with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
+        send(server, listener.port, tmp_path / "log", "file", str(RECORDINGS / "12-moored.mid"), "8").wait(60)
+        time.sleep(0.3)
+        listener.kill()
+    with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
+        listener.until(f"livepedal recover {tmp_path}")
+        # The one that is being written now is no remains.
+        assert livepedal(server, "recover", str(tmp_path)).stdout.count("Saved ") == 1
+        listener.end()
+    with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
+        assert "not ended properly" not in listener.end()
+
+
+# -- The disk --------------------------------------------------------------------------------------------------------
+
+
+def full(server: Server, folder: Path, limit: int | None) -> None:
+    log = folder.parent / "log"
+    with Listener(server, "--virtual", "--out", str(folder), limit=limit) as listener:
+        sender = send(server, listener.port, log, "file", str(RECORDINGS / "03-paddle-wheel.mid"), "4")
+        listener.until("the journal cannot be written")
+        assert sender.poll() is None  # told while the music was still playing
+        sender.wait()
+        time.sleep(0.5)
+        listener.process.send_signal(signal.SIGINT)
+        text = listener.text() + listener.process.communicate(timeout=60)[0].decode()
+    assert listener.process.returncode == 0
+    # Playing went on: findings of the last bar are told after the disk was full.
+    after = text.partition("cannot be written")[2]
+    assert ": unplayable: " in after
+    assert "is not complete" in text
+    assert heard(only(folder, ".journal")) == log.read_text().split()[: len(heard(only(folder, ".journal")))]
+
+
+def test_no_room_for_the_journal(server: Server, tmp_path: Path) -> None:
+    """A limit on the size of files stands for the disk; the file that is saved is smaller than the journal."""
+    full(server, tmp_path / "out", 2000)
+
+
+def test_full_disk(server: Server, tmp_path: Path) -> None:
+    """A disk of 16 KB, nearly full before: a small tmpfs, where it can be mounted."""
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    if shutil.which("mount") is None or os.geteuid() != 0:
+        pytest.skip("only root can mount a tmpfs")
+    mounted = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=16k", "tmpfs", str(disk)], capture_output=True, check=False
+    )
+    if mounted.returncode:
+        pytest.skip("a tmpfs cannot be mounted here")
+    try:
+        (disk / "other").write_bytes(bytes(10_000))
+        full(server, disk, None)
+    finally:
+        subprocess.run(["umount", "-l", str(disk)], check=True)
+
+
+# -- Streams ---------------------------------------------------------------------------------------------------------
+
+
+def test_ten_thousand_messages_at_500_a_second(server: Server, tmp_path: Path) -> None:
+    """None is lost on the way, in the journal, or in the file."""
+    log = tmp_path / "log"
+    with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
+        sender = send(server, listener.port, log, "flood", "10000", "500")
+        assert sender.wait(120) == 0
+        listener.end()
+    assert heard(only(tmp_path, ".journal")) == log.read_text().split()
+    assert len(log.read_text().split()) == 10_000
+    assert check_file(only(tmp_path, ".mid")).files[0].parts[0].notes == 5_000
+
+
+def test_odd_streams(server: Server, tmp_path: Path) -> None:
+    """Floods of clock and active sensing, a dump of 20,000 bytes, sixteen channels at once, panic."""
+    log = tmp_path / "log"
+    with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
+        assert send(server, listener.port, log, "odd").wait(60) == 0
+        text = listener.end()
+    for told in ("500 clock", "50 active sensing", "1 system exclusive", "1 pitch bend", "1 aftertouch",
+                 "1 note-offs without a note", "drums (channel 10)"):
+        assert told in text
+    assert check_file(only(tmp_path, ".mid")).files[0].parts[0].notes == 16
+    assert len(heard(only(tmp_path, ".journal"))) == len(log.read_text().split())
+
+
+# -- The commands ----------------------------------------------------------------------------------------------------
+
+
+def test_ports_lists_inputs(server: Server, tmp_path: Path) -> None:
+    sender = send(server, "-", tmp_path / "log", "hold", "60", client="spinet")
+    until(lambda: any(name.startswith("spinet:") for name in server.ports()), "the keyboard")
+    done = livepedal(server, "ports")
+    ambiguous = send(server, "-", tmp_path / "log2", "hold", "60", client="spinet-2")
+    until(lambda: any(name.startswith("spinet-2:") for name in server.ports()), "the second keyboard")
+    several = livepedal(server, "listen", "--port", "spinet", "--out", str(tmp_path))
+    none = livepedal(server, "listen", "--port", "clavichord", "--out", str(tmp_path))
+    unsaid = livepedal(server, "listen", "--out", str(tmp_path), "--forget")
+    for one in (sender, ambiguous):
+        one.kill()
+        one.wait()
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "MIDI inputs (JACK):" in done.stdout
+    assert "spinet:out" in done.stdout
+    assert several.returncode == none.returncode == unsaid.returncode == 2
+    assert "spinet:out; spinet-2:out" in several.stderr
+    assert "clavichord" in none.stderr
+    assert "--port" in unsaid.stderr
+
+
+def test_no_midi_system_is_one_sentence(tmp_path: Path) -> None:
+    environment = {**os.environ, "JACK_DEFAULT_SERVER": "nobody-started-this"}
+    for command in (["ports", "--backend", "jack"], ["listen", "--backend", "jack", "--out", str(tmp_path)]):
+        done = subprocess.run(
+            [sys.executable, "-m", "livepedal", *command], env=environment, capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 2
+        assert done.stdout == ""
+        assert done.stderr.count("\n") == 1
+        assert "no JACK server runs" in done.stderr
+        assert "livepedal replay" in done.stderr
+
+
+def test_choice_is_remembered_and_forgotten(server: Server, tmp_path: Path) -> None:
+    """Of two keyboards the one chosen the last time is opened without a question."""
+    environment = dict(server.environment, XDG_CONFIG_HOME=str(tmp_path / "config"))
+    server.environment, before = environment, server.environment
+    senders = [send(server, "-", tmp_path / name, "hold", "60", client=name) for name in ("alto", "bass")]
+    try:
+        until(lambda: sum(name.startswith(("alto:", "bass:")) for name in server.ports()) == 2, "the keyboards")
+        out = ["--out", str(tmp_path / "out")]
+        with Listener(server, *out, "--port", "bass") as listener:
+            listener.until("Listening to bass:out")
+            listener.end()
+        with Listener(server, *out) as listener:
+            listener.until("Listening to bass:out")
+            listener.end()
+        assert "choose with --port" in livepedal(server, "listen", *out, "--forget").stderr
+    finally:
+        server.environment = before
+        for one in senders:
+            one.kill()
+            one.wait()
+
+
+def test_dashboard_listens_draws_and_gives_the_terminal_back(server: Server, tmp_path: Path) -> None:
+    before = server.ports()
+    with Terminal(
+        "listen", "--virtual", "--out", str(tmp_path), "--tempo", "100",
+        columns=100, rows=30, JACK_DEFAULT_SERVER=server.name,
+    ) as terminal:
+        terminal.until("waiting for the first note", "q quit")
+        (port,) = {name for name in server.ports() - before if name.endswith(":livepedal")}
+        sender = send(server, port, tmp_path / "log", "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
+        terminal.until("UNPLAYABLE", "comes too soon", "bar 1")
+        terminal.type(b"p")
+        terminal.until("virtuoso")
+        sender.wait()
+        terminal.type(b"q")
+        assert terminal.end() == 0
+        assert terminal.given_back()
+        assert "Saved " in terminal.shown()
+    assert only(tmp_path, ".mid").exists()
