@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from fractions import Fraction
 from pathlib import Path
 
 from livepedal.advice.report import Count, FileReport, LayerCount, PartReport, Report
@@ -13,11 +14,12 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Setting, load_figures
 from livepedal.model.findings import Finding, Layer, Outcome, worst
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
-from livepedal.model.plan import BROKEN, HEARD, QUICK, Plan, Planner
+from livepedal.model.plan import BROKEN, HEARD, QUICK, BeatIn, Plan, Planner
 from livepedal.music.attacks import Gathered, gather_held
 from livepedal.music.events import Event, SetPedals
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, counted, read_song
+from livepedal.music.timemap import TimeMap
 
 Progress = Callable[[int, int], None]
 REPORT_EVERY = 200  # events between two calls of `progress`
@@ -132,7 +134,9 @@ def judge_part(
         step(len(batch))
     monitor.finish()
     attacks = musical(gather_held(events, figures.attack_window))
-    plans = plan_for_all(attacks, figures, instrument, player, setting, monitor.troubles)
+    plans = plan_for_all(
+        attacks, figures, instrument, player, setting, monitor.troubles, beat_in(part.time_map)
+    )
     judged = tuple(layers) or tuple(Layer)
     by_layer = {layer: monitor.counts(layer) for layer in judged}
     counts = tuple(
@@ -192,6 +196,7 @@ def plan_for_all(
     player: str,
     setting: Setting | None,
     troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
+    beat_in: BeatIn | None = None,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
@@ -211,8 +216,23 @@ def plan_for_all(
                 BROKEN if worst_here is Outcome.CANNOT else HEARD if worst_here is Outcome.AUDIBLE else QUICK
             )
         planner = Planner(one, players[0], instrument, figures.ringing)
-        plans.append(planner.plan(attacks, setting, expected=expected))
+        plans.append(planner.plan(attacks, setting, expected=expected, beat_in=beat_in))
     return plans[0], plans[1], plans[2]
+
+
+def beat_in(time_map: TimeMap) -> BeatIn:
+    """Finds the last beat within a span of time (µs), else the last half, third, quarter or eighth of a beat."""
+
+    def find(low: int, high: int) -> int | None:
+        place = time_map.place(high)
+        for parts in (1, 2, 3, 4, 6, 8, 12):
+            beat = 1 + Fraction(int((place.beat - 1) * parts), parts)
+            us = time_map.us_of_bar(place.bar, beat)
+            if low <= us <= high:
+                return us
+        return None
+
+    return find
 
 
 def _batches(events: Sequence[Event], size: int) -> Iterator[Sequence[Event]]:

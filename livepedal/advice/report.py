@@ -12,7 +12,7 @@ from typing import Any
 from livepedal.harp import Instrument, Pedal, Player, pitch_name
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.plan import PedalChange, Plan
-from livepedal.music.song import TrackInfo
+from livepedal.music.tracks import TrackInfo
 from livepedal.music.timemap import Place, TimeMap
 
 

@@ -75,7 +75,9 @@ class Chords:
             (shared if len(groups) == 2 else left if groups == {0} else right).append((pitch, options))
         found: list[Sharing] = []
         for choice in product(*(options for _, options in shared)):
-            chosen = [(pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)]
+            chosen: list[tuple[int, tuple[tuple[int, int], ...]]] = [
+                (pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)
+            ]
             mine = [item for item in chosen if self.group(item[1][0][0])[0] == 0]
             others = [item for item in chosen if self.group(item[1][0][0])[0] == 1]
             left_ways = self._foot_ways(left + mine)
@@ -100,3 +102,12 @@ class Chords:
             else:
                 ways[tuple((index, *needs[index]) for index in sorted(needs))] = None
         return tuple(ways)
+
+
+def reads(pedal: int, position: int, keys: int) -> int:
+    """How badly a spelling reads: naturals first, flats before sharps (open strings sound best, Berlioz p. 86), white keys as such."""
+    if position == 0:
+        return 0
+    if (pedal in (Pedal.C, Pedal.F) and position < 0) or (pedal in (Pedal.B, Pedal.E) and position > 0):
+        return 4 * keys.bit_count()  # C♭, F♭, B♯, E♯
+    return (1 if position < 0 else 2) * keys.bit_count()

@@ -131,7 +131,7 @@ class PlayerCount:
 class PedalView:
     """What is known of one pedal now: every position some reading has it in, and since when its letter's strings are free.
 
-    `positions` is empty while the letter was not used. `free_since` is None while a key holds the letter. `last`: the moment of the attack that the last
+    `positions`: the likeliest first (certain where it is the only one); empty while the letter was not used. `free_since` is None while a key holds the letter. `last`: the moment of the attack that the last
     change served, with the positions before and after.
     """
 

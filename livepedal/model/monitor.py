@@ -22,7 +22,7 @@ from dataclasses import replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Pedal, Player, Position, Setting, Spelling
-from livepedal.model.chords import Chords, Sharing
+from livepedal.model.chords import Chords, Sharing, reads
 from livepedal.model.findings import (
     Constraint,
     Finding,
@@ -500,15 +500,38 @@ class Monitor:
         group, index = self._chords.group(pedal)
         return {reading[0][index] for pair in tracker.after for reading in pair[group]}
 
+    @staticmethod
+    def _likely(tracker: Tracker) -> tuple[int, ...]:
+        """The positions of all pedals in the reading that is written most simply."""
+        best: tuple[int, tuple[int, ...]] | None = None
+        for left, right in tracker.after:
+            price = 0
+            positions: tuple[int, ...] = ()
+            for side, first in ((left, 0), (right, 3)):
+                one = min(
+
+                        (sum(reads(first + n, p, 1) for n, p in enumerate(stand) if p != UNSET), stand)
+                        for stand in (tuple(letter[0] for letter in reading[0]) for reading in side)
+
+                )
+                price, positions = price + one[0], positions + one[1]
+            if best is None or (price, positions) < best:
+                best = price, positions
+        assert best is not None
+        return best[1]
+
     def _pedals(self) -> tuple[PedalView, ...]:
         tracker = self._shown()
         down = 0
         for pitch in self._down:
             down |= 1 << pitch
+        likely = self._likely(tracker)
         views = []
         for pedal in Pedal:
             letters = self._letters(tracker, int(pedal))
-            positions = tuple(Position(p) for p in sorted({letter[0] for letter in letters} - {UNSET}))
+            stands = likely[pedal]
+            others = sorted({letter[0] for letter in letters} - {UNSET, stands})
+            positions = () if stands == UNSET else tuple(Position(p) for p in (stands, *others))
             held = any(letter[2] & down for letter in letters)
             frees = [letter[1] for letter in letters if letter[0] != UNSET]
             if len(letters) == 1 and len(positions) == 1:

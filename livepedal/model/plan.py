@@ -20,15 +20,15 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import deque
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import permutations
 from typing import TypeAlias
 
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
-from livepedal.model.chords import Chords, Sharing, Way
+from livepedal.model.chords import Chords, Sharing, Way, reads
 from livepedal.model.readings import LONG_AGO, UNSET
-from livepedal.model.schedule import B_PEDAL, E_PEDAL, earliest_starts
+from livepedal.model.schedule import earliest_starts
 from livepedal.music.attacks import Gathered
 
 # The quick search keeps so many states, and where it is stuck it goes back so many attacks and keeps more (BACK).
@@ -96,6 +96,7 @@ Job = tuple[int, int, int, int, int, int]
 # (position or UNSET, free when held counts, free when it does not)
 PlanLetter = tuple[int, int, int]
 FootState = tuple[tuple[PlanLetter, ...], tuple[Job, ...]]
+BeatIn: TypeAlias = Callable[[int, int], int | None]
 States: TypeAlias = "dict[tuple[FootState, FootState], _Path]"
 
 
@@ -204,8 +205,11 @@ class Planner:
         start: Setting | None = None,
         start_us: int = 0,
         expected: Mapping[int, int] | None = None,
+        beat_in: BeatIn | None = None,
     ) -> Plan:
         """The best plan.
+
+        beat_in: the most convenient moment within a span (first, last, µs; None where it holds none), as the beats have it.
 
         expected: for attacks by their moment (µs) where the verdict search says so, what has to be resorted to (QUICK, HEARD or
         BROKEN); where more than that seems needed, the search goes back and looks further. None: nothing is known.
@@ -228,7 +232,7 @@ class Planner:
             self.bounded = 0
             most = MOST_STATES if len(attacks) <= SHORT else max(4 * KEPT, EFFORT // len(attacks))
             best = search.whole(first, most, best.price) or best
-        return self._write(best, attacks, [out for _, out in music], start)
+        return self._write(best, attacks, [out for _, out in music], start, beat_in)
 
     def _ways(self, attack: Gathered) -> tuple[tuple[Sharing, ...], tuple[int, ...]]:
         """The ways of an attack, and its pitches that are left out of them."""
@@ -509,6 +513,7 @@ class Planner:
         attacks: Sequence[Gathered],
         left_out: list[tuple[int, ...]],
         start: Setting | None,
+        beat_in: BeatIn | None,
     ) -> Plan:
         steps: list[tuple[_Step, _Step]] = []
         path: _Path | None = best
@@ -534,7 +539,7 @@ class Planner:
             spellings.append(
                 tuple(None if pitch in out else self._spelling(pitch, where) for pitch, _ in attack.notes)
             )
-        changes = _placed(moves, attacks)
+        changes = _placed(moves, attacks, beat_in)
         whole = best.price // IMPOSSIBLE
         return Plan(
             Setting(tuple(positions)),
@@ -745,17 +750,10 @@ def free_times(
     return tuple(reversed(found))
 
 
-def reads(pedal: int, position: int, keys: int) -> int:
-    """How badly a spelling reads: naturals first, flats before sharps (open strings sound best, Berlioz p. 86), white keys as such."""
-    if position == 0:
-        return 0
-    if (pedal in (1, 4) and position < 0) or (pedal in (B_PEDAL, E_PEDAL) and position > 0):
-        return 4 * keys.bit_count()  # C♭, F♭, B♯, E♯
-    return (1 if position < 0 else 2) * keys.bit_count()
-
-
-def _placed(moves: list[tuple[_Move, int]], attacks: Sequence[Gathered]) -> tuple[PedalChange, ...]:
-    """The moves with their moments: the possible order of each foot kept, on a struck moment where that leaves room."""
+def _placed(
+    moves: list[tuple[_Move, int]], attacks: Sequence[Gathered], beat_in: BeatIn | None
+) -> tuple[PedalChange, ...]:
+    """The moves with their moments: the possible order of each foot kept, on a beat where that leaves room."""
     moments = [attack.us for attack in attacks]
     changes: list[PedalChange] = []
     for foot in Foot:
@@ -779,7 +777,7 @@ def _placed(moves: list[tuple[_Move, int]], attacks: Sequence[Gathered]) -> tupl
             move, attack = possible[number]
             latest, earliest, distance = move.window
             low = max(earliest, last + distance)
-            last = _comfortable(low, bound[place], moments)
+            last = _comfortable(low, bound[place], moments, beat_in)
             changes.append(_change(move, attack, last))
     return tuple(sorted(changes, key=lambda change: (change.us, change.pedal)))
 
@@ -816,10 +814,13 @@ def _whole(windows: list[tuple[int, int, int]]) -> list[int]:
     return starts
 
 
-def _comfortable(low: int, high: int, moments: list[int]) -> int:
-    """The last struck moment within [low, high] that leaves as much room again, else the middle of what there is."""
+def _comfortable(low: int, high: int, moments: list[int], beat_in: BeatIn | None) -> int:
+    """A beat within [low, high], else the last struck moment there, else the middle of what there is."""
     if low >= high:
         return low
+    beat = beat_in(low, high) if beat_in is not None else None
+    if beat is not None:
+        return beat
     place = bisect_right(moments, high) - 1
     if place >= 0 and moments[place] >= low:
         return moments[place]

@@ -72,7 +72,7 @@ class Tracker:
         letters = letters or (FRESH,) * 7
         left, right = letters[:RIGHT_FIRST_PEDAL], letters[RIGHT_FIRST_PEDAL:]
         self.before: tuple[Pair, ...] = ((((left, ()),), ((right, ()),)),)
-        self.after = self.before
+        self.after: tuple[Pair, ...] = self.before
         self.failed = False
         self.ahead = self.latest = LONG_AGO  # the attack before the open one, and the open one
 
@@ -300,11 +300,11 @@ def _merge(pairs: list[Pair]) -> tuple[Pair, ...]:
         return tuple(pairs)
     sides = [(frozenset(left), frozenset(right)) for left, right in pairs]
     while True:
-        by_left: dict[frozenset, frozenset] = {}
+        by_left: dict[frozenset[Reading], frozenset[Reading]] = {}
         for left, right in sides:
             known = by_left.get(left)
             by_left[left] = right if known is None else known | right
-        by_right: dict[frozenset, frozenset] = {}
+        by_right: dict[frozenset[Reading], frozenset[Reading]] = {}
         for left, right in by_left.items():
             known = by_right.get(right)
             by_right[right] = left if known is None else known | left
