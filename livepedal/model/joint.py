@@ -26,7 +26,7 @@ from livepedal.model.grips import GripClass
 from livepedal.model.hands import REST, Hands, HandsTracker, Links, Readings
 from livepedal.model.readings import Letter
 from livepedal.model.repeats import Plucks, Repeats, StringTracker
-from livepedal.model.tracker import Pair, Released
+from livepedal.model.tracker import Pair, Released, Tracker
 from livepedal.model.tracker import _merge as merge
 
 
@@ -53,7 +53,7 @@ class Branch:
 class Joint:
     """One player under one notion of when a string is free, feet, strings and hands together.
 
-    Fed as a Tracker is. `failed`: whether the open attack cannot be played, and `obstacles` then say why; `rolled`: whether every way to
+    Fed as a Tracker is. Only watched strings are minded. `failed`: whether the open attack cannot be played, and `obstacles` then say why; `rolled`: whether every way to
     play it rolls its chord.
     """
 
@@ -71,21 +71,27 @@ class Joint:
         feet.start(letters)
         self.before = [Branch(feet, REST, REST)]
         self.after = self.before
+        self.watched: frozenset[int] = frozenset()
         self.fixed: Plucks = ()
         self.fixed_before: Plucks = ()
         self.failed = self.rolled = False
         self.obstacles: frozenset[Obstacle] = frozenset()
 
-    def begin(self, pairs: tuple[Pair, ...], dies: Sequence[int], hands: Readings) -> None:
-        """Start between two attacks from what a tracker of the feet and one of the hands have after the last one.
-
-        For a search that is joined only where strings can matter (`may_clash`). dies: the tracker's.
-        """
+    def begin(self, feet: Tracker, hands: Readings, watched: frozenset[int]) -> None:
+        """Start between two attacks from what a tracker of the feet and one of the hands have after the last one (performer.py)."""
         self.start(None)
         (branch,) = self.after
-        branch.feet.after = StringTracker.marked(pairs)
-        branch.feet.dies[:] = dies
+        branch.feet.after = StringTracker.marked(feet.after)
+        branch.feet.dies[:] = feet.dies
+        branch.feet.ahead, branch.feet.latest = feet.ahead, feet.latest
         branch.before = branch.after = hands
+        self.watch(watched)
+
+    def watch(self, strings: frozenset[int]) -> None:
+        """Mind these strings too, from now on."""
+        self.watched |= strings
+        for feet in self._feet():
+            feet.rules.watched = self.watched
 
     def fork(self) -> Joint:
         """A copy that goes its own way."""

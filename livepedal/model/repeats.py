@@ -13,6 +13,9 @@ remember the latest plucks of its strings (at most two a string, and none older 
 readings.py; readings that differ in plucks only are equal again as soon as those no longer matter. Two positions at once, which two strings of one pitch
 need, are two letters' business and come out right by themselves.
 
+Only strings that somebody *watches* are remembered, and a string need only be watched from the pluck on that another one may follow too soon, which
+`Clashes` tells without knowing any reading (performer.py). Most music watches none.
+
 Exact: an attack turns a reading into one for each way of putting its notes on strings, as there, less the ways that pluck a string too soon. One reading
 makes another superfluous where it does so without plucks and each of its plucks is no later than one of the other's on that string.
 """
@@ -21,7 +24,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
-from livepedal.harp import Pedal, Player
+from livepedal.harp import Instrument, Pedal, Player
 from livepedal.model.chords import Sharing, Way
 from livepedal.model.readings import FRESH, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import Changes
@@ -111,15 +114,17 @@ def strings_of(way: Way, first_pedal: int) -> tuple[int, ...]:
 class StringRules(FootRules):
     """A foot's rules for readings that remember plucks.
 
-    `strict` False: the plucks are remembered but forbid nothing, to see whether it is they that stand in the way.
+    `watched`: the strings that matter. `strict` False: their plucks are remembered but forbid nothing, to see whether it is they that
+    stand in the way.
     """
 
-    __slots__ = ("repeats", "strict")
+    __slots__ = ("repeats", "strict", "watched")
 
     def __init__(self, player: Player, dies: list[int]) -> None:
         super().__init__(player, dies)
         self.repeats = Repeats(player)
         self.strict = True
+        self.watched: frozenset[int] = frozenset()
 
     # The readings of this class have a third part. The base class looks at the first two only where it is handed them below, so
     # to a type checker the overrides are of another type, which is why they are marked.
@@ -140,18 +145,20 @@ class StringRules(FootRules):
         found: dict[Marked, None] = {}
         base = super().attack
         for plucks, group in groups.items():
+            alike: dict[Plucks, list[Way]] = {}
             for way in ways:
                 after = self._pluck(plucks, way, moment, first_pedal)
-                if after is None:
-                    continue
-                for letters, owed in base(group, (way,), moment, first_pedal, besides, handed_over):
+                if after is not None:
+                    alike.setdefault(after, []).append(way)
+            for after, some in alike.items():
+                for letters, owed in base(group, tuple(some), moment, first_pedal, besides, handed_over):
                     found[letters, owed, after] = None
         return tuple(found)
 
     def _pluck(self, plucks: Plucks, way: Way, moment: int, first_pedal: int) -> Plucks | None:
-        if not way:
+        strings = [string for string in strings_of(way, first_pedal) if string in self.watched]
+        if not strings:
             return plucks
-        strings = strings_of(way, first_pedal)
         after = self.repeats.pluck(plucks, strings, moment)
         if after is None and not self.strict:
             others = tuple(entry for entry in plucks if entry[0] not in strings)
@@ -217,6 +224,7 @@ class StringTracker(Tracker):
     def start(self, letters: tuple[Letter, ...] | None) -> None:
         """Nothing owed, nothing plucked; letters unset, or as given (seven, in the order of the pedals)."""
         super().start(letters)
+        self.rules.watched = frozenset()
         letters = letters or (FRESH,) * 7
         left, right = (letters[:RIGHT_FIRST_PEDAL], (), ()), (letters[RIGHT_FIRST_PEDAL:], (), ())
         self.before = (((left,), (right,)),)  # type: ignore[assignment]
@@ -249,3 +257,60 @@ class StringTracker(Tracker):
             (tuple((*reading, ()) for reading in left), tuple((*reading, ()) for reading in right))  # type: ignore[misc]
             for left, right in pairs
         )
+
+
+class Clashes:
+    """Where a string may be plucked too soon, whatever strings are chosen: what there is to watch.
+
+    It knows the notes of the last attacks and the strings that each of them can be played on, and nothing else.
+    """
+
+    def __init__(self, player: Player, instrument: Instrument) -> None:
+        self.repeats = Repeats(player)
+        self._strings = tuple(
+            tuple(spelling.string.number for spelling in instrument.spellings(pitch)) for pitch in range(128)
+        )
+        self._recent: dict[int, tuple[int, ...]] = {}  # string -> when it may have been plucked, latest first
+
+    def clear(self) -> None:
+        """Nothing was played."""
+        self._recent = {}
+
+    def fork(self) -> Clashes:
+        """A copy that goes its own way."""
+        copy = object.__new__(Clashes)
+        copy.__dict__.update(self.__dict__)
+        copy._recent = dict(self._recent)
+        return copy
+
+    def add(self, pitches: Iterable[int], moment: int) -> None:
+        """An attack is over."""
+        then = moment - self.repeats.memory
+        for pitch in pitches:
+            for string in self._strings[pitch]:
+                known = self._recent.get(string, ())
+                if not known or known[0] != moment:
+                    self._recent[string] = (moment, *known[:1]) if known and known[0] > then else (moment,)
+
+    def possible(self, pitches: Iterable[int], moment: int) -> tuple[int, frozenset[int]] | None:
+        """The strings that this attack may pluck too soon, and the first pluck that matters to that (µs); None: none."""
+        since = moment
+        strings: set[int] = set()
+        recent, repeats = self._recent, self.repeats
+        for pitch in pitches:
+            for string in self._strings[pitch]:
+                known = recent.get(string)
+                if known is None:
+                    continue
+                if moment - known[0] < repeats.restrike:
+                    first = known[0]
+                elif len(known) > 1 and moment - known[1] < repeats.thrice:
+                    first = known[1]
+                else:
+                    continue
+                strings.add(string)
+                # Both plucks before it are wanted where there are two that can matter.
+                first = known[-1] if moment - known[-1] < repeats.memory else first
+                if first < since:
+                    since = first
+        return (since, frozenset(strings)) if strings else None

@@ -8,6 +8,7 @@ from livepedal.harp import Figures, Instrument, Player, Ringing
 from livepedal.model.chords import Chords
 from livepedal.model.hands import HandsTracker
 from livepedal.model.joint import Joint
+from livepedal.model.performer import Performer
 from livepedal.model.tracker import Released
 from livepedal.music.attacks import Gathered
 
@@ -58,10 +59,14 @@ def joint_outcomes(
     ringing: Ringing | None = None,
     *,
     sliding: bool = False,
-) -> Iterator[Joint]:
-    """The joint search after each attack."""
+    always: bool = False,
+) -> Iterator[Performer | Joint]:
+    """The performer after each attack; `always`: the joint search by itself, which watches every string."""
     ringing = ringing or FIGURES.ringing
-    joint = Joint(player, instrument, sliding, tuple(ringing.ring(p) for p in range(128)))
+    ring = tuple(ringing.ring(p) for p in range(128))
+    joint = (Joint if always else Performer)(player, instrument, sliding, ring)
+    if isinstance(joint, Joint):
+        joint.watch(frozenset(string.number for string in instrument.strings))
     chords = Chords(instrument)
     struck: dict[int, int] = {}
     down: dict[int, int | None] = {}
@@ -94,9 +99,12 @@ def joint_trouble(
     ringing: Ringing | None = None,
     *,
     sliding: bool = False,
+    always: bool = False,
 ) -> int | None:
     """Index of the first attack that the player cannot play with feet, strings and hands together; None: all can."""
-    for number, joint in enumerate(joint_outcomes(attacks, player, instrument, ringing, sliding=sliding)):
+    for number, joint in enumerate(
+        joint_outcomes(attacks, player, instrument, ringing, sliding=sliding, always=always)
+    ):
         if joint.failed:
             return number
     return None

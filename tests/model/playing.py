@@ -98,10 +98,18 @@ def first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[str
 
 
 def gathered(passage: cpsat.Passage) -> tuple[Gathered, ...]:
-    return tuple(
-        Gathered(attack.time, tuple(sorted((note.pitch, note.release) for note in attack.notes)))
-        for attack in passage.attacks
-    )
+    """The passage as the planner takes it: a pitch struck twice in one attack is one note, held by the last of its keys."""
+    found = []
+    for attack in passage.attacks:
+        ends: dict[int, list[int | None]] = {}
+        for note in attack.notes:
+            ends.setdefault(note.pitch, []).append(note.release)
+        notes = tuple(
+            (pitch, None if None in releases else max(us for us in releases if us is not None))
+            for pitch, releases in sorted(ends.items())
+        )
+        found.append(Gathered(attack.time, notes))
+    return tuple(found)
 
 
 def plan(passage: cpsat.Passage, figures: cpsat.Figures, relaxed: cpsat.Figures) -> Plan:
@@ -109,8 +117,4 @@ def plan(passage: cpsat.Passage, figures: cpsat.Figures, relaxed: cpsat.Figures)
     if passage.start is not None:
         start = Setting(tuple(None if p is None else Position(p) for p in passage.start.positions))
     planner = Planner(player_of(figures), player_of(relaxed), harp_of(figures.harp), ringing_of(figures))
-    found = planner.plan(gathered(passage), start, passage.start.time if passage.start else 0)
-    assert found is not None
-    return found
-
-
+    return planner.plan(gathered(passage), start, passage.start.time if passage.start else 0)

@@ -1,0 +1,255 @@
+"""One player, whole: feet, strings and hands, joined only while the choice of strings ties them together.
+
+The feet alone (tracker.py) and the hands alone (hands.py) are quick. The joint search (joint.py) is slow, and nearly always says
+what those two say. It can say anything else only where
+- a string may be plucked too soon, whatever the readings are: a note of the attack and earlier ones have a string in common, and lie too close
+  together (repeats.Clashes); or
+- the attack has more than one class of grips, and the hands fare differently with them.
+
+So the joint search is started only there, and from the past: from the attack with the first pluck that matters, where what is fed is
+kept for as long as plucks matter. From there on it watches the strings concerned. It ends as soon as it allows all that the feet and the hands
+allow by themselves. Its state is kept with those attacks of the past through which it ran, and is what a later start from there begins with.
+
+Why that is exact. Before the start no note had a string in common with another one too close to it, or the joint search ran and watched
+it; so every history of the feet went with every one of the hands, on whatever strings. At the end each history of the feet alone is
+covered by one of the joint search, with hands that cover all hands. What is lost with it is only which strings were plucked lately, and that is got
+back from the past when it matters.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from livepedal.harp import Instrument, Player
+from livepedal.model.chords import Sharing
+from livepedal.model.hands import HandsTracker, Links
+from livepedal.model.joint import Joint, Obstacle
+from livepedal.model.readings import Letter
+from livepedal.model.repeats import Clashes
+from livepedal.model.tracker import Pair, Released, Tracker, covered
+
+
+@dataclass(frozen=True, slots=True)
+class _Strike:
+    pitch: int
+    moment: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Release:
+    before: bool
+    released: tuple[Released, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Judge:
+    pitches: tuple[int, ...]
+    ways: tuple[Sharing, ...]
+    moment: int
+    links: Links
+
+
+_Entry = _Strike | _Release | _Judge
+
+
+@dataclass(slots=True)
+class _Mark:
+    """One attack of the past: what stood before it opened, and what was fed from then until the next one opened."""
+
+    moment: int
+    feet: Tracker
+    hands: HandsTracker
+    joint: Joint | None
+    entries: list[_Entry] = field(default_factory=list)
+
+
+class Performer:
+    """One player under one notion of when a string is free. Fed as a Tracker is, with the pitches besides.
+
+    `failed`: whether the open attack cannot be played, `obstacles` why; `feet` and `hands` are each by itself; `rolled`:
+    whether the chord has to be rolled.
+    """
+
+    def __init__(self, player: Player, instrument: Instrument, sliding: bool, ring: tuple[int, ...]) -> None:
+        self.feet = Tracker(player, sliding, ring)
+        self.hands = HandsTracker(player, instrument)
+        self._clashes = Clashes(player, instrument)
+        self._memory = self._clashes.repeats.memory
+        self._new = Joint(player, instrument, sliding, ring)
+        self.start(None)
+
+    def start(self, letters: tuple[Letter, ...] | None) -> None:
+        """Nothing owed, hands free, nothing plucked; letters unset, or as given (seven, in the order of the pedals)."""
+        self.feet.start(letters)
+        self.hands.start()
+        self.failed = self.rolled = False
+        self.obstacles: frozenset[Obstacle] = frozenset()
+        self._pitches: tuple[int, ...] = ()
+        self._moment = 0
+        self._forget()
+
+    def _forget(self) -> None:
+        self._clashes.clear()
+        self._marks: deque[_Mark] = deque()
+        self._joint: Joint | None = None
+        self._since = 0
+
+    def fork(self) -> Performer:
+        """A copy that goes its own way."""
+        copy = object.__new__(Performer)
+        copy.__dict__.update(self.__dict__)
+        copy.feet = self.feet.fork()
+        copy.hands = self.hands.fork()
+        copy._clashes = self._clashes.fork()
+        copy._joint = self._joint.fork() if self._joint else None
+        # What the marks hold is never changed, except for the entries of the last one.
+        copy._marks = deque(self._marks)
+        if copy._marks:
+            last = copy._marks.pop()
+            copy._marks.append(_Mark(last.moment, last.feet, last.hands, last.joint, list(last.entries)))
+        return copy
+
+    # -- what is fed -----------------------------------------------------------------------------------------------
+
+    def open(self, moment: int) -> None:
+        """A new attack begins at `moment` (µs)."""
+        if self.failed:
+            self._forget()  # what could not be played is reported once
+            self.failed = False
+        elif self._pitches:
+            self._clashes.add(self._pitches, self._moment)
+        marks = self._marks
+        joint = self._joint
+        marks.append(_Mark(moment, self.feet.fork(), self.hands.fork(), joint.fork() if joint else None))
+        while moment - marks[0].moment > self._memory:
+            marks.popleft()
+        self._moment = moment
+        self._pitches = ()
+        self.feet.open(moment)
+        self.hands.open(moment)
+        if joint is not None:
+            joint.open(moment)
+            if self._is_idle(joint, moment):
+                self._joint = None
+
+    def _is_idle(self, joint: Joint, moment: int) -> bool:
+        """Whether the joint search allows all that feet and hands allow by themselves."""
+        hands = self.hands
+        covers = hands.rules.covers
+        return any(
+            covered(self.feet.before, self.feet, _unmarked(branch.feet.before), moment)
+            and all(
+                any(covers(good[0], one[0], moment) and covers(good[1], one[1], moment) for good in branch.before)
+                for one in hands.before
+            )
+            for branch in joint.before
+        )
+
+    def strike(self, pitch: int, moment: int) -> None:
+        """A key goes down for the open attack; its earlier strike has been released."""
+        self._feed(_Strike(pitch, moment))
+
+    def release_before(self, released: Sequence[Released]) -> None:
+        """Keys that were struck before the open attack were released."""
+        self._feed(_Release(True, tuple(released)))
+
+    def release_after(self, released: Sequence[Released]) -> None:
+        """Keys were released, whichever attack struck them."""
+        self._feed(_Release(False, tuple(released)))
+
+    def _feed(self, entry: _Strike | _Release) -> None:
+        if self._marks:
+            self._marks[-1].entries.append(entry)
+        _apply(self.feet, entry)
+        if self._joint is not None:
+            _apply(self._joint, entry)
+
+    def judge(
+        self, pitches: tuple[int, ...], ways: tuple[Sharing, ...], moment: int, links: Links = ()
+    ) -> bool:
+        """Whether the open attack can be played; may be asked again when a note is added.
+
+        pitches: upwards, each once, all with a string and together in some setting; ways: theirs (chords.py); links: hands.py.
+        """
+        self._pitches = pitches
+        mark = self._marks[-1]
+        mark.entries = [entry for entry in mark.entries if not isinstance(entry, _Judge)]
+        mark.entries.append(_Judge(pitches, ways, moment, links))
+        obstacles: set[Obstacle] = set()
+        if not self.feet.judge(ways, moment):
+            obstacles.add(Obstacle.FEET)
+        if not self.hands.judge(pitches, ways, moment, links):
+            obstacles.add(Obstacle.HANDS)
+        self.rolled = self.hands.rolled
+        if not obstacles:
+            self._join(pitches, ways, moment, links)
+            if self._joint is not None:
+                obstacles |= self._joint.obstacles
+                self.rolled = self._joint.rolled
+        self.obstacles = frozenset(obstacles)
+        self.failed = bool(obstacles)
+        return not self.failed
+
+    def _join(self, pitches: tuple[int, ...], ways: tuple[Sharing, ...], moment: int, links: Links) -> None:
+        """Let the joint search judge the open attack too, if it runs, or has to."""
+        clash = self._clashes.possible(pitches, moment)
+        joint = self._joint
+        if clash is not None:
+            since, strings = clash
+            if joint is None or since < self._since or not strings <= joint.watched:
+                self._start_at(since, strings)
+                return
+        elif joint is None and self._grips_matter(pitches, ways, moment, links):
+            self._start_at(moment, frozenset())
+            return
+        if joint is not None:
+            joint.judge(pitches, ways, moment, links)
+
+    def _grips_matter(
+        self, pitches: tuple[int, ...], ways: tuple[Sharing, ...], moment: int, links: Links
+    ) -> bool:
+        classes = self.hands.grips.classes(pitches, ways)
+        if len(classes) == 1:
+            return False
+        hands = self.hands
+        outcomes = {frozenset(hands.attempt(hands.before, chord, moment, links)) for chord in classes}
+        return len(outcomes) > 1
+
+    def _start_at(self, since: int, strings: frozenset[int]) -> None:
+        """Run the joint search from the attack at `since`, watching these strings too, up to the open attack."""
+        marks = list(self._marks)
+        first = next(n for n, mark in enumerate(marks) if mark.moment >= since)
+        mark = marks[first]
+        watched = strings | (self._joint.watched if self._joint else frozenset())
+        if mark.joint is not None:
+            joint = mark.joint.fork()
+            joint.watch(watched)
+        else:
+            joint = self._new.fork()
+            joint.begin(mark.feet, mark.hands.after, watched)
+        for past in marks[first:]:
+            joint.open(past.moment)
+            for entry in past.entries:
+                if isinstance(entry, _Judge):
+                    joint.judge(entry.pitches, entry.ways, entry.moment, entry.links)
+                else:
+                    _apply(joint, entry)
+        self._joint = joint
+        self._since = since
+
+
+def _apply(feet: Tracker | Joint, entry: _Strike | _Release) -> None:
+    if isinstance(entry, _Strike):
+        feet.strike(entry.pitch, entry.moment)
+    elif entry.before:
+        feet.release_before(entry.released)
+    else:
+        feet.release_after(entry.released)
+
+
+def _unmarked(pairs: tuple[Pair, ...]) -> tuple[Pair, ...]:
+    return tuple(
+        (tuple(reading[:2] for reading in left), tuple(reading[:2] for reading in right)) for left, right in pairs
+    )
