@@ -20,7 +20,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, TextIO
 
 from livepedal import __version__
+from livepedal.cli_advice import add_commands as add_advice_commands
+from livepedal.cli_advice import advice_options
 from livepedal.cli_live import add_commands as add_live_commands
+from livepedal.cli_spelling import add_commands as add_spelling_commands
+from livepedal.cli_spelling import spelling_options, wish
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
@@ -28,6 +32,7 @@ if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
 
     from livepedal.advice.report import FileReport, Report
+    from livepedal.advice.given import Wish
     from livepedal.harp import Figures, Instrument, Player, Setting
     from livepedal.model.findings import Layer
     from livepedal.music import Song, TrackInfo
@@ -103,6 +108,8 @@ def _parser() -> argparse.ArgumentParser:
         "files", nargs="+", metavar="FILE", help="MIDI file, folder of them, or - for standard input"
     )
     _common(check)
+    spelling_options(check)
+    advice_options(check)
     check.add_argument(
         "--json", action="store_true", help="write the report as JSON (format livepedal-check)"
     )
@@ -128,6 +135,8 @@ def _parser() -> argparse.ArgumentParser:
     _common(replay)
     replay.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
     replay.set_defaults(run=_replay)
+    add_spelling_commands(commands, _common)
+    add_advice_commands(commands, _common)
     add_live_commands(commands)
     return parser
 
@@ -185,6 +194,10 @@ class _Asked:
         self.tracks: tuple[str, ...] = tuple(options.track)
         self.merge: bool = options.merge
         self.first_bar: int = options.first_bar
+        self.spelling: Wish | None = wish(options)
+        self.every: bool = getattr(options, "all", False)
+        self.remedies: bool = self.every or getattr(options, "remedies", False)
+        self.from_bar: int | None = getattr(options, "from_bar", None)
         names = [name.strip().lower() for asked in options.only for name in asked.split(",") if name.strip()]
         layers = [layer.value for layer in Layer]
         for name in names:
@@ -237,6 +250,12 @@ def _judged(path: str, asked: _Asked) -> FileReport:
     from livepedal.advice.report import FileReport
 
     progress = _Progress(path)
+    remedies = _Progress(f"{path}: remedies")
+
+    def advising(done: int, total: int) -> None:
+        progress.close()  # one bar at a time
+        remedies(done, total)
+
     try:
         source: Path | bytes = Path(path)
         if path == "-":
@@ -256,15 +275,21 @@ def _judged(path: str, asked: _Asked) -> FileReport:
             first_bar=asked.first_bar,
             start=asked.start,
             only=asked.only,
+            spelling=asked.spelling,
+            from_bar=asked.from_bar,
+            remedies=asked.remedies,
             progress=progress,
+            advising=advising,
         )
         return report.files[0]
     except LivepedalError as error:
         progress.close()
+        remedies.close()
         complain(error)
         return FileReport(STDIN if path == "-" else path, error=str(error))
     finally:
         progress.close()
+        remedies.close()
 
 
 def _stdin() -> bytes:
@@ -277,13 +302,13 @@ class _TextWriter:
     """Writes reports as text, in colour on a terminal."""
 
     def __init__(self, asked: _Asked, plain: bool) -> None:
-        from livepedal.views.report import Look
+        from livepedal.views.look import Look
 
         self._asked = asked
         self._out = Output(sys.stdout, plain)
         width = self._out.width
         self._look = Look(
-            self._out.signs, asked.middle_c, None if width is None else min(width, WIDEST_REPORT)
+            self._out.signs, asked.middle_c, None if width is None else min(width, WIDEST_REPORT), asked.every
         )
 
     def opening(self) -> None:

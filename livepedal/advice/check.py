@@ -5,18 +5,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+from livepedal.advice.given import Compared, Outlook, Wish
+from livepedal.advice.remedies import PartAdvice, advise
 from livepedal.advice.report import Count, FileReport, LayerCount, PartReport, Report
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Setting, load_figures
+from livepedal.model.chords import Narrowing
 from livepedal.model.findings import Finding, Layer, Outcome, worst
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
 from livepedal.model.plan import BROKEN, HEARD, QUICK, BeatIn, Plan, Planner
 from livepedal.music.attacks import Gathered, gather_held
-from livepedal.music.events import Event, SetPedals
+from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, counted, read_song
 from livepedal.music.timemap import TimeMap
@@ -36,14 +40,19 @@ def check_file(
     first_bar: int = 1,
     start: str | Setting | None = None,
     only: Iterable[str] = (),
+    spelling: Wish | None = None,
+    from_bar: int | None = None,
+    remedies: bool = False,
     progress: Progress | None = None,
+    advising: Progress | None = None,
 ) -> Report:
     """Judge one standard MIDI file.
 
     player, harp: names from the figures; figures: a TOML file laid over the built-in ones, or Figures. tracks: numbers or names of
     tracks, where the harp's cannot be told; merge: judge several tracks as one harp; first_bar: the number of the file's
     first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
-    judge. progress: called with (events done, events in all).
+    judge; spelling: how it is to be spelled (given.py; default: whatever is best). from_bar: judge from this bar on, as if the music began there; remedies: look for remedies too. progress: called with (events done, events in
+    all), advising: with (places done, places in all) while remedies are looked for.
 
     Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
     """
@@ -59,7 +68,11 @@ def check_file(
         first_bar=first_bar,
         start=start,
         only=only,
+        spelling=spelling,
+        from_bar=from_bar,
+        remedies=remedies,
         progress=progress,
+        advising=advising,
     )
 
 
@@ -75,7 +88,11 @@ def check_source(
     first_bar: int = 1,
     start: str | Setting | None = None,
     only: Iterable[str] = (),
+    spelling: Wish | None = None,
+    from_bar: int | None = None,
+    remedies: bool = False,
     progress: Progress | None = None,
+    advising: Progress | None = None,
 ) -> Report:
     """Judge a file, or bytes called `name`, with figures that were loaded before; otherwise as `check_file`."""
     instrument = figures.instrument(harp)
@@ -84,7 +101,9 @@ def check_source(
     setting = Setting.parse(start) if isinstance(start, str) else start
     song = read_song(source, name=name, first_bar=first_bar)
     parts = choose_parts(song, tracks, merge)
-    total = sum(len(part.events) for part in parts)
+    if from_bar is not None:
+        parts = tuple(part_from(part, from_bar, song.path) for part in parts)
+    total = sum(len(part.events) for part in parts) * (1 if spelling is None else 2)
     done = 0
 
     def step(count: int) -> None:
@@ -93,10 +112,74 @@ def check_source(
         if progress is not None:
             progress(done, total)
 
-    judged = tuple(
-        judge_part(part, figures, instrument, player, setting=setting, layers=layers, step=step) for part in parts
+    def judge(part: Part, asked: Mapping[int, Narrowing] | None = None) -> PartReport:
+        return judge_part(
+            part, figures, instrument, player, setting=setting, layers=layers, step=step, asked=asked
+        )
+
+    judged = []
+    for part in parts:
+        if spelling is None:
+            judged.append(judge(part))
+            continue
+        given = spelling.laid(
+            attacks_of(part.events, figures.attack_window), song.keys, part.time_map, figures.attack_window, song.path
+        )
+        report = judge(part, given.asked)
+        compared = Compared(spelling.what, outlook(report), outlook(judge(part)), given.notes, given.remarks)
+        judged.append(replace(report, spelling=compared))
+    if remedies:
+        judged = [
+            replace(report, advice=advice_on(part, report, figures, instrument, setting, layers, advising))
+            for part, report in zip(parts, judged, strict=True)
+        ]
+    return Report(instrument, chosen, (FileReport(song.path, tuple(judged), remarks=song.remarks),))
+
+
+def advice_on(
+    part: Part,
+    report: PartReport,
+    figures: Figures,
+    instrument: Instrument,
+    setting: Setting | None,
+    layers: tuple[Layer, ...],
+    advising: Progress | None,
+) -> PartAdvice:
+    """Remedies for a part that was judged."""
+    asked = () if report.spelling is None else [finding.us for finding in report.findings if not finding.audible]
+    return advise(
+        attacks_of(part.events, figures.attack_window),
+        figures,
+        instrument,
+        report.player,
+        only=layers,
+        setting=setting,
+        time_map=part.time_map,
+        asked=asked,
+        progress=advising or (lambda done, total: None),
     )
-    return Report(instrument, chosen, (FileReport(song.path, judged, remarks=song.remarks),))
+
+
+def part_from(part: Part, bar: int, path: str) -> Part:
+    """The part from a bar on, as if the harp came in there; what was struck before is not heard any more.
+
+    Raises LivepedalError where nothing is left.
+    """
+    start = part.time_map.us_of_bar(bar)
+    events = tuple(event for event in part.events if event.us >= start)
+    notes = sum(isinstance(event, NoteOn) for event in events)
+    if not notes:
+        last = part.time_map.place(part.end_us).bar
+        raise LivepedalError(
+            f"{path}: there are no notes from bar {bar} on; the music ends in bar {last}, so give --from an earlier one."
+        )
+    return replace(part, events=events, notes=notes)
+
+
+def outlook(report: PartReport) -> Outlook:
+    """A part's report in short."""
+    mine = next(count for count in report.counts if count.player == report.player)
+    return Outlook(report.verdict, report.outcome, mine.unplayable, mine.audible, len(report.plan.changes))
 
 
 def layers_named(names: Iterable[str]) -> tuple[Layer, ...]:
@@ -120,9 +203,13 @@ def judge_part(
     setting: Setting | None = None,
     layers: tuple[Layer, ...] = (),
     step: Callable[[int], None] = lambda count: None,
+    asked: Mapping[int, Narrowing] | None = None,
 ) -> PartReport:
-    """Feed a part to a new monitor, plan its pedalling, and put both together."""
-    monitor = Monitor(figures, instrument, player, layers or None)
+    """Feed a part to a new monitor, plan its pedalling, and put both together.
+
+    asked: how attacks are to be spelled, by their moment (µs).
+    """
+    monitor = Monitor(figures, instrument, player, layers or None, asked=asked)
     findings: dict[int, Finding] = {}
     if setting is not None:
         monitor.feed(SetPedals(0, setting))
@@ -133,9 +220,9 @@ def judge_part(
                 findings[finding.id] = finding
         step(len(batch))
     monitor.finish()
-    attacks = musical(gather_held(events, figures.attack_window))
+    attacks = attacks_of(events, figures.attack_window)
     plans = plan_for_all(
-        attacks, figures, instrument, player, setting, monitor.troubles, beat_in(part.time_map)
+        attacks, figures, instrument, player, setting, monitor.troubles, beat_in(part.time_map), asked
     )
     judged = tuple(layers) or tuple(Layer)
     by_layer = {layer: monitor.counts(layer) for layer in judged}
@@ -179,6 +266,13 @@ def judge_part(
     )
 
 
+def attacks_of(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:
+    """The attacks of events as the monitor judges them: what lies below any harp's range opens none and is in none."""
+    return gather_held(
+        (event for event in events if not (isinstance(event, NoteOn) and event.pitch < LOWEST_NOTE)), window
+    )
+
+
 def musical(attacks: Iterable[Gathered]) -> tuple[Gathered, ...]:
     """The attacks without the notes below any harp's range, as the monitor judges them."""
     found = []
@@ -197,6 +291,7 @@ def plan_for_all(
     setting: Setting | None,
     troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
     beat_in: BeatIn | None = None,
+    asked: Mapping[int, Narrowing] | None = None,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
@@ -216,7 +311,7 @@ def plan_for_all(
                 BROKEN if worst_here is Outcome.CANNOT else HEARD if worst_here is Outcome.AUDIBLE else QUICK
             )
         planner = Planner(one, players[0], instrument, figures.ringing)
-        plans.append(planner.plan(attacks, setting, expected=expected, beat_in=beat_in))
+        plans.append(planner.plan(attacks, setting, expected=expected, beat_in=beat_in, asked=asked))
     return plans[0], plans[1], plans[2]
 
 

@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from livepedal.advice.given import Compared, Outlook
+from livepedal.advice import remedies_json
+from livepedal.advice.remedies import PartAdvice
 from livepedal.harp import Instrument, Pedal, Player, pitch_name
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.plan import PedalChange, Plan
@@ -56,6 +59,8 @@ class PartReport:
     findings: tuple[Finding, ...]
     time_map: TimeMap = field(repr=False)
     remarks: tuple[str, ...] = ()
+    spelling: Compared | None = None
+    advice: PartAdvice | None = None
 
     def place(self, us: int) -> Place:
         return self.time_map.place(us)
@@ -97,11 +102,14 @@ class PartReport:
                     "verdict": passage.verdict.word,
                     "audible": passage.audible,
                     "attacks": passage.attacks,
+                    **(remedies_json.passage(self.advice, passage.start, self.time_map) if self.advice else {}),
                 }
                 for passage in self.passages
             ],
             "findings": [self._finding(finding) for finding in self.findings],
             "remarks": list(self.remarks),
+            **({} if self.spelling is None else {"spelling": _compared(self.spelling)}),
+            **(remedies_json.whole(self.advice, self.time_map) if self.advice else {}),
         }
 
     def _change(self, change: PedalChange) -> dict[str, Any]:
@@ -156,6 +164,24 @@ class PartReport:
                 for reason in finding.reasons
             ],
         }
+
+
+def _compared(compared: Compared) -> dict[str, Any]:
+    def one(outlook: Outlook) -> dict[str, Any]:
+        return {
+            "verdict": outlook.verdict.word,
+            "unplayable": outlook.unplayable,
+            "audible": outlook.audible,
+            "changes": outlook.changes,
+        }
+
+    return {
+        "what": compared.what,
+        "notes": compared.notes,
+        "given": one(compared.given),
+        "best": one(compared.best),
+        "remarks": list(compared.remarks),
+    }
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,15 @@
 """The harp without time: pedals, strings, spellings, settings, instruments and players."""
 
-from livepedal.harp.figures import SCALE, FigureRecord, Figures, load_figures, user_figures_file
+from livepedal.harp.figures import (
+    SCALE,
+    FigureRecord,
+    Figures,
+    GlissandoFigures,
+    LoadFigures,
+    SmearFigures,
+    load_figures,
+    user_figures_file,
+)
 from livepedal.harp.instruments import Instrument
 from livepedal.harp.keys import Key
 from livepedal.harp.pedals import Foot, Pedal, Position
@@ -16,14 +25,17 @@ __all__ = [
     "FigureRecord",
     "Figures",
     "Foot",
+    "GlissandoFigures",
     "HarpString",
     "Instrument",
     "Key",
+    "LoadFigures",
     "Pedal",
     "Player",
     "Position",
     "Ringing",
     "Setting",
+    "SmearFigures",
     "Spelling",
     "load_figures",
     "octave_shift",

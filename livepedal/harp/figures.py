@@ -104,6 +104,7 @@ PLAYER_SPECS = (
     FigureSpec("reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
     FigureSpec("inner_reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
     FigureSpec("rolled_reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
+    FigureSpec("turn_reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
     FigureSpec("fingers", Kind.COUNT, least=Decimal(1), most=Decimal(5), abler=1),
     FigureSpec("place", Kind.SECONDS, abler=-1),
     FigureSpec("place_finger", Kind.SECONDS, abler=-1),
@@ -147,7 +148,7 @@ _TABLES = ("players", "instruments", "ring", "window", *(name for name, _ in _CO
 
 
 @dataclass(frozen=True, slots=True)
-class Smear:
+class SmearFigures:
     """How much of a string's ring must be left for a change of its pedal to be heard: faintly, clearly (0 to 1)."""
 
     faint: Decimal
@@ -187,7 +188,7 @@ class Figures:
     attack_window: int
     passage_rest: int
     right_low: HarpString
-    smear: Smear
+    smear: SmearFigures
     glissando: GlissandoFigures
     loads: LoadFigures
     records: tuple[FigureRecord, ...]
@@ -614,6 +615,7 @@ def _player(name: str, records: _Records) -> Player:
         reach=int(_decimal(of("reach"))),
         inner_reach=int(_decimal(of("inner_reach"))),
         rolled_reach=int(_decimal(of("rolled_reach"))),
+        turn_reach=int(_decimal(of("turn_reach"))),
         fingers=int(_decimal(of("fingers"))),
         place=_us(of("place")),
         place_finger=_us(of("place_finger")),
@@ -626,8 +628,8 @@ def _player(name: str, records: _Records) -> Player:
     )
 
 
-def _smear(records: _Records, file: str) -> Smear:
-    smear = Smear(_decimal(records["smear.faint"]), _decimal(records["smear.clear"]))
+def _smear(records: _Records, file: str) -> SmearFigures:
+    smear = SmearFigures(_decimal(records["smear.faint"]), _decimal(records["smear.clear"]))
     if smear.clear < smear.faint:
         raise _error(
             file, "smear.clear", f"({smear.clear}) is below smear.faint ({smear.faint}); make it larger"

@@ -34,7 +34,7 @@ class Player:
     one hand. place: from the last pluck of a hand to the first
     of its next placing, which has one finger; place_finger: more for each further finger struck at once; leap:
     more for each string that lies beyond the hand's reach. turn: from one pluck of a placing to the next where that
-    goes back. roll: by how much the right hand may come later for each note of the left's in a broken chord. restrike:
+    goes back, which it can within turn_reach strings. roll: by how much the right hand may come later for each note of the left's in a broken chord. restrike:
     from one pluck of a string to its next, once; repeat: the same, on average, when there are more. load: how much at once is too much (model/load.py); no time but a number.
     """
 
@@ -50,6 +50,7 @@ class Player:
     reach: int = 10
     inner_reach: int = 8
     rolled_reach: int = 12
+    turn_reach: int = 5
     fingers: int = 4
     place: int = 100_000
     place_finger: int = 30_000
@@ -58,7 +59,7 @@ class Player:
     roll: int = 40_000
     restrike: int = 65_000
     repeat: int = 160_000
-    load: float = 1.5
+    load: float = 4.5
 
     def flick_over(self, notches: int) -> int:
         """The time that a change over this many notches (0, 1 or 2) takes, in microseconds."""

@@ -6,6 +6,9 @@ both its strings on pedals of one foot, except two: D♯ (left) or E♭ (right),
 those *shared* notes are enumerated here, and within one such choice the two feet have nothing to do with each other.
 
 A note that a string without a pedal gives at its own tuning asks nothing of any foot.
+
+A spelling that is asked for (a composer's, say) narrows what a pitch may be played on: `narrowed` gives the same chords with
+fewer options, and everything that is worked out from them keeps to it.
 """
 
 from __future__ import annotations
@@ -18,6 +21,8 @@ from livepedal.harp import Foot, Instrument, Pedal
 # (index of the letter among its foot's pedals, position, bit mask of the keys that play it)
 Need = tuple[int, int, int]
 Way = tuple[Need, ...]
+# ((pitch, the (pedal, position) that are allowed for it), ...), by pitch upwards: what one attack is to be spelled with
+Narrowing = tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +38,30 @@ class Chords:
 
     def __init__(self, instrument: Instrument) -> None:
         self._known: dict[tuple[int, ...], tuple[Sharing, ...]] = {}
+        self._narrowed: dict[Narrowing, Chords] = {}
         self.options: tuple[tuple[tuple[int, int], ...] | None, ...] = tuple(
             self._options(instrument, pitch) for pitch in range(128)
         )
+
+    def narrowed(self, asked: Narrowing) -> Chords:
+        """The same chords with these pitches on the given strings only.
+
+        A pitch that has none of the given options, or is on a string without a pedal, keeps those it has.
+        """
+        if not asked:
+            return self
+        known = self._narrowed.get(asked)
+        if known is None:
+            known = object.__new__(Chords)
+            known._known, known._narrowed = {}, {}
+            options = list(self.options)
+            for pitch, allowed in asked:
+                options[pitch] = tuple(o for o in self.options[pitch] or () if o in allowed) or self.options[pitch]
+            known.options = tuple(options)
+            if len(self._narrowed) > 2_000:
+                self._narrowed.clear()
+            self._narrowed[asked] = known
+        return known
 
     @staticmethod
     def _options(instrument: Instrument, pitch: int) -> tuple[tuple[int, int], ...] | None:

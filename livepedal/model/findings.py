@@ -59,6 +59,7 @@ class Constraint(StrEnum):
     WANTED_AND_BUSY = "wanted-and-busy"  # each of the two alone would be enough to forbid it
     SAME_LETTER = "same-letter"  # another note of the attack needs the letter in another position
     NO_PEDAL = "no-pedal"  # the string has no pedal and is tuned otherwise
+    ASKED = "asked"  # another spelling of the note was asked for
     OTHER_NOTES = "other-notes"  # this spelling would do, but the rest of the attack cannot be played along with it
 
 

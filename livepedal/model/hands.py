@@ -18,7 +18,8 @@ At each attack a hand that has notes (grips.py: the left hand has the lower ones
 - its placing goes on: the notes lie all above it or all below it, in the direction that it has so far, and the whole is a grip with a
   finger for each note. Broken, a grip may be somewhat wider (`rolled_reach`; siba: arpeggiated chords may exceed the span);
 - its placing goes back: to strings in between, or to its own again with other fingers, as in mordents and broken
-  figures; not at any speed, but `turn` after the last pluck (common practice; the figure has no source).
+  figures; not at any speed, but `turn` after the last pluck, and only while all of it lies within
+  `turn_reach` (common practice; the figures have no source).
 A rolled chord (grips.py) takes a hand two placings, the first one so much before the attack as the second one needs.
 
 What is known of a hand is (its last pluck, the pitches of its placing, the direction of that, its last note if that came alone). A new placing
@@ -94,7 +95,7 @@ class HandRules:
     """One player's figures, and what follows from them for one hand."""
 
     __slots__ = (
-        "anywhere", "finger", "fingers", "late", "leap", "place", "places", "reach", "slack", "spreads", "turn",
+        "anywhere", "finger", "fingers", "late", "leap", "near", "place", "places", "reach", "slack", "spreads", "turn",
     )  # fmt: skip
 
     def __init__(self, player: Player, grips: Grips) -> None:
@@ -105,13 +106,14 @@ class HandRules:
         self.late = player.roll
         self.fingers = player.fingers
         self.reach = grips.reach
+        self.near = player.turn_reach - 1
         self.places = grips.places
         self.spreads = grips.spreads
         span = max(grips.places) - min(grips.places)
         # By how many strings a placing that goes on, or slides, can exceed the reach.
         self.slack = max(LONGEST_STEP, player.rolled_reach - player.reach)
-        # After so long a hand can be anywhere, with all its fingers.
-        self.anywhere = self.place + self.finger * (self.fingers - 1) + self.leap * (span + self.slack)
+        # After so long a hand can be anywhere, with all its fingers, and has even placed them twice, for a rolled chord.
+        self.anywhere = 2 * (self.place + self.finger * (self.fingers - 1) + self.leap * (span + self.slack))
 
     def beyond(self, one: Block, other: Block) -> int:
         """By how many strings two placings (pitches upwards) together exceed what the hand reaches."""
@@ -154,6 +156,8 @@ class HandRules:
             whole, towards = block + held, DOWN
         elif moment - end >= self.turn:
             whole, towards = tuple(sorted(held + block)), BACK
+            if self.places[whole[-1]] - self.places[whole[0]] > self.near:
+                return found
         else:
             return found
         if not self.spreads({self.places[pitch] for pitch in whole}):

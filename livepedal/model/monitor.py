@@ -17,12 +17,12 @@ what makes the rule safe to apply as it happens: no attack judged while the key 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Pedal, Player, Position, Setting, Spelling
-from livepedal.model.chords import Chords, Sharing, reads
+from livepedal.model.chords import Chords, Narrowing, Sharing, reads
 from livepedal.model.findings import (
     Constraint,
     Finding,
@@ -65,7 +65,8 @@ class Monitor:
     """A harp and its three players, followed event by event.
 
     figures: the players' and strings' figures; instrument: the harp; player: the name of the player whose troubles
-    become findings; only: the layers to judge (default all); follow: keep the last notes for snapshots.
+    become findings; only: the layers to judge (default all); follow: keep the last notes for snapshots; asked: how attacks are to
+    be spelled, by their moment (µs), where that is not left to the model.
     """
 
     def __init__(
@@ -75,13 +76,16 @@ class Monitor:
         player: str = "working",
         only: Iterable[Layer] | None = None,
         follow: bool = False,
+        asked: Mapping[int, Narrowing] | None = None,
     ) -> None:
+        self.explains = True  # whether findings say why; where things are tried on, nobody reads it
         self.figures = figures
         self.follow = follow
         self.instrument = instrument
         self.players: tuple[Player, Player, Player] = figures.scale(player)
         self.layers = frozenset(only) if only else frozenset(Layer)
-        self._chords = Chords(instrument)
+        self._chords = self._all_chords = Chords(instrument)
+        self._asked = asked
         self._window = figures.attack_window
         self._rest = figures.passage_rest
         ring = tuple(figures.ringing.ring(pitch) for pitch in range(128))
@@ -201,6 +205,8 @@ class Monitor:
         if self._passage is not None and not self._down and us - self._last_end >= self._rest:
             self._close_passage()
         self._scale.open(us)
+        if self._asked is not None:
+            self._chords = self._all_chords.narrowed(self._asked.get(us, ()))
         self._attack = us
         self._attacks += 1
 
@@ -321,7 +327,10 @@ class Monitor:
             )
             note, others = strung[count - 1], tuple(strung[: count - 1])
             kind = Kind.AUDIBLE if audible else Kind.PEDAL_TIME
-        reasons, stake = explain(tracker, chords, self.instrument, others, note, moment)
+        if self.explains:
+            reasons, stake = explain(tracker, chords, self.instrument, others, note, moment)
+        else:
+            reasons, stake = (), None
         return Finding(
             id=0,
             kind=kind,

@@ -4,9 +4,10 @@ The feet alone (tracker.py) and the hands alone (hands.py) are quick. The joint 
 what those two say. It can say anything else only where
 - a string may be plucked too soon, whatever the readings are: a note of the attack and earlier ones have a string in common, and lie too close
   together (repeats.Clashes); or
-- the attack has more than one class of grips, and the hands fare differently with them.
+- an attack has more than one class of grips, with one of which the hands cannot play it, or by the next attack still stand
+  differently.
 
-So the joint search is started only there, and from the past: from the attack with the first pluck that matters, where what is fed is
+So the joint search is started only there, and from the past: from the attack with the first pluck or the grips that matter. What is fed is
 kept for as long as plucks matter. From there on it watches the strings concerned. It ends as soon as it allows all that the feet and the hands
 allow by themselves. Its state is kept with those attacks of the past through which it ran, and is what a later start from there begins with.
 
@@ -24,7 +25,7 @@ from dataclasses import dataclass, field
 
 from livepedal.harp import Instrument, Player
 from livepedal.model.chords import Sharing
-from livepedal.model.hands import HandsTracker, Links
+from livepedal.model.hands import HandsTracker, Links, Readings
 from livepedal.model.joint import Joint, Obstacle
 from livepedal.model.readings import Letter
 from livepedal.model.repeats import Clashes
@@ -95,6 +96,7 @@ class Performer:
         self._marks: deque[_Mark] = deque()
         self._joint: Joint | None = None
         self._since = 0
+        self._classes: list[Readings] = []
 
     def fork(self) -> Performer:
         """A copy that goes its own way."""
@@ -120,6 +122,8 @@ class Performer:
             self.failed = False
         elif self._pitches:
             self._clashes.add(self._pitches, self._moment)
+            if self._classes and self._joint is None and self._grips_mattered(moment):
+                self._start_at(self._moment, frozenset())
         marks = self._marks
         joint = self._joint
         marks.append(_Mark(moment, self.feet.fork(), self.hands.fork(), joint.fork() if joint else None))
@@ -127,6 +131,7 @@ class Performer:
             marks.popleft()
         self._moment = moment
         self._pitches = ()
+        self._classes = []
         self.feet.open(moment)
         self.hands.open(moment)
         if joint is not None:
@@ -201,21 +206,32 @@ class Performer:
             if joint is None or since < self._since or not strings <= joint.watched:
                 self._start_at(since, strings)
                 return
-        elif joint is None and self._grips_matter(pitches, ways, moment, links):
-            self._start_at(moment, frozenset())
-            return
         if joint is not None:
             joint.judge(pitches, ways, moment, links)
+            return
+        self._classes = self._by_class(pitches, ways, moment, links)
+        if not all(self._classes):
+            self._start_at(moment, frozenset())
 
-    def _grips_matter(
+    def _by_class(
         self, pitches: tuple[int, ...], ways: tuple[Sharing, ...], moment: int, links: Links
-    ) -> bool:
+    ) -> list[Readings]:
+        """What each class of grips leaves of the hands; () where there is but one."""
         classes = self.hands.grips.classes(pitches, ways)
         if len(classes) == 1:
-            return False
+            return []
+        return [self.hands.attempt(self.hands.before, chord, moment, links) for chord in classes]
+
+    def _grips_mattered(self, moment: int) -> bool:
+        """Whether the class of the attack that is over makes a difference to the hands at `moment`, when the next one opens."""
         hands = self.hands
-        outcomes = {frozenset(hands.attempt(hands.before, chord, moment, links)) for chord in classes}
-        return len(outcomes) > 1
+        covers = hands.rules.covers
+        free = hands.settle(hands.after, moment)
+        return any(
+            not any(covers(good[0], one[0], moment) and covers(good[1], one[1], moment) for good in some)
+            for some in (hands.settle(after, moment) for after in self._classes)
+            for one in free
+        )
 
     def _start_at(self, since: int, strings: frozenset[int]) -> None:
         """Run the joint search from the attack at `since`, watching these strings too, up to the open attack."""

@@ -21,12 +21,11 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import permutations
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
-from livepedal.model.chords import Chords, Sharing, Way, reads
+from livepedal.model.chords import Chords, Narrowing, Sharing, Way, reads
 from livepedal.model.readings import LONG_AGO, UNSET
 from livepedal.model.schedule import earliest_starts
 from livepedal.music.attacks import Gathered
@@ -114,6 +113,24 @@ class _Move:
 
 
 @dataclass(frozen=True, slots=True)
+class _Due:
+    """A move to be placed for the attack at `attack` (µs): its own window and the widest one that the player has at all.
+
+    `held`: since when its letter is free when held counts.
+    """
+
+    move: _Move
+    attack: int
+    window: tuple[int, int, int]
+    widest: tuple[int, int, int]
+    held: int
+
+    @property
+    def widened(self) -> _Due:
+        return replace(self, window=self.widest)
+
+
+@dataclass(frozen=True, slots=True)
 class _Step:
     """What one foot does for one attack: its new state, the price, the way its notes are played and its moves."""
 
@@ -133,26 +150,47 @@ class _Path:
     right: _Step | None
 
 
-def orderable(jobs: Sequence[tuple[int, int, int]], search: int = 7) -> tuple[int, ...] | None:
-    """Starts for jobs (latest, earliest, distance from the job before) of one foot, or None.
+def orderable(jobs: Sequence[tuple[int, int, int]]) -> tuple[int, ...] | None:
+    """Starts for jobs (latest, earliest, distance from the job before) of one foot, or None where there are none.
 
-    Equal distances: exact (Garey, Johnson, Simons and Tarjan 1981). Mixed ones: the order of deadlines, and for up to `search` jobs
-    every order.
+    Exact: equal distances by Garey, Johnson, Simons and Tarjan (1981); mixed ones by trying what may come next, where of two
+    ways to have made the same jobs only the one that is over sooner is followed.
     """
     if not jobs:
         return ()
-    if len({job[2] for job in jobs}) == 1:
-        changes = tuple((job[0], job[1], 0) for job in jobs)
-        starts = _in_order(jobs, sorted(range(len(jobs)), key=lambda i: jobs[i][:2]))
-        return starts if starts is not None else earliest_starts(changes, jobs[0][2])
-    first = sorted(range(len(jobs)), key=lambda i: jobs[i][:2])
-    starts = _in_order(jobs, first)
-    if starts is not None or len(jobs) > search:
+    order = sorted(range(len(jobs)), key=lambda i: jobs[i][:2])
+    starts = _in_order(jobs, order)
+    if starts is not None:
         return starts
-    for order in permutations(first):
-        starts = _in_order(jobs, order)
-        if starts is not None:
-            return starts
+    if len({job[2] for job in jobs}) == 1:
+        return earliest_starts(tuple((job[0], job[1], 0) for job in jobs), jobs[0][2])
+    found = _in_any_order(jobs, order, 0, LONG_AGO, {})
+    return None if found is None else _in_order(jobs, found)
+
+
+def _in_any_order(
+    jobs: Sequence[tuple[int, int, int]], order: Sequence[int], done: int, last: int, seen: dict[int, int]
+) -> tuple[int, ...] | None:
+    """An order for the jobs that are not in the bit mask `done`, whose last start is `last`, or None."""
+    if done == (1 << len(jobs)) - 1:
+        return ()
+    if seen.get(done, last + 1) <= last:
+        return None
+    seen[done] = last
+    following = []
+    for number in order:
+        if not done >> number & 1:
+            latest, earliest, distance = jobs[number]
+            start = max(earliest, last + distance)
+            if start > latest:
+                return None  # and it will only get later
+            following.append((number, start))
+    for number, start in following:
+        if any(at + jobs[number][2] <= start for other, at in following if other != number):
+            continue  # another one fits in before it and delays nothing
+        found = _in_any_order(jobs, order, done | 1 << number, start, seen)
+        if found is not None:
+            return number, *found
     return None
 
 
@@ -195,6 +233,7 @@ class Planner:
         self.easy_cycle = max(player.cycle, relaxed.cycle)
         self.margin = max(self.easy_cycle, *self.easy_lead)
         self.bounded = 0
+        self.slides = True  # whether the search at hand may resort to audible changes
         self._placed: dict[tuple[Job, ...], bool] = {}
 
     # -- the search ----------------------------------------------------------------------------------------------------
@@ -206,24 +245,33 @@ class Planner:
         start_us: int = 0,
         expected: Mapping[int, int] | None = None,
         beat_in: BeatIn | None = None,
+        asked: Mapping[int, Narrowing] | None = None,
     ) -> Plan:
         """The best plan.
+
+        asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
 
         beat_in: the most convenient moment within a span (first, last, µs; None where it holds none), as the beats have it.
 
         expected: for attacks by their moment (µs) where the verdict search says so, what has to be resorted to (QUICK, HEARD or
         BROKEN); where more than that seems needed, the search goes back and looks further. None: nothing is known.
         """
-        music = [self._ways(attack) for attack in attacks]
+        music = [self._ways(attack, asked.get(attack.us, ()) if asked else ()) for attack in attacks]
         frees = free_times(attacks, self.player, self.ringing)
         ahead = _Ahead([ways for ways, _ in music])
         letters = tuple(
-            (UNSET, LONG_AGO, LONG_AGO) if position is None else (int(position), start_us, start_us)
-            for position in (start.positions if start else (None,) * 7)
+            _standing(position, start_us) for position in (start.positions if start else (None,) * 7)
         )
         first = ((letters[:3], ()), (letters[3:], ()))
         search = _Search(self, attacks, music, frees, ahead)
+        self.slides = False
         best = search.quick(first, expected)
+        if AUDIBLE <= best.price < IMPOSSIBLE and len(attacks) <= LONG:
+            moves = self._due(best, attacks, frees, start, start_us)
+            if not all(set(_of_foot(moves, foot)) == set(_whole(_of_foot(moves, foot))[0]) for foot in Foot):
+                # It resorted to slides that leave too little room: once more, minding what they need.
+                self.slides = True
+                best = search.quick(first, expected)
         least = ahead.price(0, *first)
         if best.price // NOTCH <= least // NOTCH:
             # Nothing can be cheaper, whatever the timing: no bound mattered.
@@ -231,23 +279,25 @@ class Planner:
         elif len(attacks) <= LONG:
             self.bounded = 0
             most = MOST_STATES if len(attacks) <= SHORT else max(4 * KEPT, EFFORT // len(attacks))
+            self.slides = best.price > AUDIBLE
             best = search.whole(first, most, best.price) or best
-        return self._write(best, attacks, [out for _, out in music], start, beat_in)
+        return self._write(best, attacks, frees, [out for _, out in music], start, start_us, beat_in)
 
-    def _ways(self, attack: Gathered) -> tuple[tuple[Sharing, ...], tuple[int, ...]]:
+    def _ways(self, attack: Gathered, asked: Narrowing = ()) -> tuple[tuple[Sharing, ...], tuple[int, ...]]:
         """The ways of an attack, and its pitches that are left out of them."""
-        pitches = tuple(pitch for pitch, _ in attack.notes if self.chords.options[pitch] is not None)
-        out = [pitch for pitch, _ in attack.notes if self.chords.options[pitch] is None]
-        ways = self.chords.ways(pitches)
+        chords = self.chords.narrowed(asked)
+        pitches = tuple(pitch for pitch, _ in attack.notes if chords.options[pitch] is not None)
+        out = [pitch for pitch, _ in attack.notes if chords.options[pitch] is None]
+        ways = chords.ways(pitches)
         if not ways:
             kept: list[int] = []
             for pitch in pitches:
-                if self.chords.ways(tuple(sorted([*kept, pitch]))):
+                if chords.ways(tuple(sorted([*kept, pitch]))):
                     kept.append(pitch)
                 else:
                     out.append(pitch)
             pitches = tuple(kept)
-            ways = self.chords.ways(pitches)
+            ways = chords.ways(pitches)
         return ways, tuple(out)
 
     def advance(
@@ -349,9 +399,8 @@ class Planner:
 
     @staticmethod
     def _struck(letter: PlanLetter, position: int, keys: int, free: dict[int, tuple[int, int]]) -> PlanLetter:
-        held = slid = LONG_AGO
-        if letter[0] == position:
-            held, slid = letter[1], letter[2]
+        # A key held from before an audible change goes on to want its string: changing back slides it again.
+        _, held, slid = letter
         while keys:
             bit = keys & -keys
             keys ^= bit
@@ -437,14 +486,20 @@ class Planner:
         return orderable([job[:3] for job in jobs])
 
     def _cut(self, state: FootState, moment: int) -> FootState:
-        """A quiet foot forgets what it owes, and its letters are free at any time (readings.py has the argument)."""
+        """A quiet foot forgets what it owes, and its letters are free at any time (readings.py has the argument).
+
+        The argument needs that no change of a letter that is not forgotten starts before the limit. So where changes may be
+        audible, that must not be either before the string of such a letter may be slid.
+        """
         letters, owed = state
         limits = {moment}
         some = bool(owed)
-        for _, free, _ in letters:
+        for _, free, slid in letters:
             if LONG_AGO < free < moment:
                 some = True
                 limits.add(free)
+            elif self.slides and LONG_AGO < slid < moment:
+                limits.add(slid)
         if not some:
             return state
         for job in owed:
@@ -462,7 +517,10 @@ class Planner:
                     must.append((min(job[0], over), *job[1:]))
             if not fits:
                 continue
-            for index, (_, free, _) in enumerate(letters):
+            for index, (_, free, slid) in enumerate(letters):
+                if self.slides and slid < limit <= free:
+                    fits = False
+                    break
                 if LONG_AGO < free < limit:
                     if free > ready:
                         fits = False
@@ -507,24 +565,90 @@ class Planner:
 
     # -- writing it down -----------------------------------------------------------------------------------------------
 
+    def _due(
+        self,
+        best: _Path,
+        attacks: Sequence[Gathered],
+        frees: Sequence[dict[int, tuple[int, int]]],
+        start: Setting | None,
+        start_us: int,
+    ) -> list[_Due]:
+        """The moves of a path, to be placed.
+
+        A foot that was quiet had forgotten since when a letter is free: here the windows of its moves get that back.
+        """
+        letters = [_standing(position, start_us) for position in (start.positions if start else (None,) * 7)]
+        moves: list[_Due] = []
+        for attack, free, pair in zip(attacks, frees, _steps_of(best), strict=True):
+            for step, first in zip(pair, (0, 3), strict=True):
+                for move in step.moves:
+                    _, held, slid = letters[move.pedal]
+                    latest, _, distance = move.window
+                    widest = attack.us - self.lead[abs(move.goal - move.start)], slid, self.player.cycle
+                    window = latest, slid if move.audible else held, distance
+                    moves.append(_Due(move, attack.us, window, widest, held))
+                for index, position, keys in step.way:
+                    letters[first + index] = self._struck(letters[first + index], position, keys, free)
+        return moves
+
+    def _timed(
+        self, moves: Sequence[_Due], attacks: Sequence[Gathered], beat_in: BeatIn | None
+    ) -> tuple[PedalChange, ...]:
+        """The moves with their moments: the possible order of each foot kept, on a beat where that leaves room."""
+        moments = [attack.us for attack in attacks]
+        changes: list[PedalChange] = []
+        for foot in Foot:
+            mine = _of_foot(moves, foot)
+            possible, _ = _whole(mine)
+            changes += [
+                self._change(due, due.widest[0], None, False)
+                for due in mine
+                if due not in possible and due.widened not in possible
+            ]
+            # The latest start of each that leaves those after it their own.
+            bound = [due.window[0] for due in possible]
+            for place in range(len(possible) - 2, -1, -1):
+                bound[place] = min(bound[place], bound[place + 1] - possible[place + 1].window[2])
+            last: int | None = None
+            for place, due in enumerate(possible):
+                _, earliest, distance = due.window
+                low = earliest if last is None else max(earliest, last + distance)
+                at = _comfortable(low, bound[place], moments, beat_in)
+                changes.append(self._change(due, at, last, True))
+                last = at
+        return tuple(sorted(changes, key=lambda change: (change.us, change.pedal)))
+
+    def _change(self, due: _Due, us: int, last: int | None, possible: bool) -> PedalChange:
+        """The change as it comes out, started at `us`; `last`: the start of the foot's change before, if any (µs)."""
+        move = due.move
+        pedal = Pedal(move.pedal)
+        in_time = us <= due.attack - self.easy_lead[abs(move.goal - move.start)]
+        at_ease = in_time and (last is None or us - last >= self.easy_cycle)
+        return PedalChange(
+            us,
+            due.attack,
+            pedal,
+            Position(move.start),
+            Position(move.goal),
+            pedal.foot,
+            possible and us < due.held,
+            possible and not at_ease,
+            possible,
+        )
+
     def _write(
         self,
         best: _Path,
         attacks: Sequence[Gathered],
+        frees: Sequence[dict[int, tuple[int, int]]],
         left_out: list[tuple[int, ...]],
         start: Setting | None,
+        start_us: int,
         beat_in: BeatIn | None,
     ) -> Plan:
-        steps: list[tuple[_Step, _Step]] = []
-        path: _Path | None = best
-        while path is not None and path.left is not None and path.right is not None:
-            steps.append((path.left, path.right))
-            path = path.before
-        steps.reverse()
         positions: list[Position | None] = list(start.positions if start else (None,) * 7)
-        moves: list[tuple[_Move, int]] = []
         spellings = []
-        for attack, out, pair in zip(attacks, left_out, steps, strict=True):
+        for attack, out, pair in zip(attacks, left_out, _steps_of(best), strict=True):
             where: dict[int, tuple[int, int]] = {}
             for step, first in zip(pair, (0, 3), strict=True):
                 for index, position, keys in step.way:
@@ -535,11 +659,10 @@ class Planner:
                         bit = keys & -keys
                         keys ^= bit
                         where[bit.bit_length() - 1] = pedal, position
-                moves += [(move, attack.us) for move in step.moves]
             spellings.append(
                 tuple(None if pitch in out else self._spelling(pitch, where) for pitch, _ in attack.notes)
             )
-        changes = _placed(moves, attacks, beat_in)
+        changes = self._timed(self._due(best, attacks, frees, start, start_us), attacks, beat_in)
         whole = best.price // IMPOSSIBLE
         return Plan(
             Setting(tuple(positions)),
@@ -750,68 +873,64 @@ def free_times(
     return tuple(reversed(found))
 
 
-def _placed(
-    moves: list[tuple[_Move, int]], attacks: Sequence[Gathered], beat_in: BeatIn | None
-) -> tuple[PedalChange, ...]:
-    """The moves with their moments: the possible order of each foot kept, on a beat where that leaves room."""
-    moments = [attack.us for attack in attacks]
-    changes: list[PedalChange] = []
-    for foot in Foot:
-        mine = [(move, attack) for move, attack in moves if Pedal(move.pedal).foot is foot]
-        possible = [(move, attack) for move, attack in mine if move.possible]
-        changes += [
-            _change(move, attack, move.window[0]) for move, attack in mine if not move.possible
-        ]
-        starts = _whole([move.window for move, _ in possible])
-        order = sorted(range(len(possible)), key=lambda i: starts[i])
-        # The latest start of each that leaves those after it their own.
-        bound = [0] * len(order)
-        for place in range(len(order) - 1, -1, -1):
-            latest = possible[order[place]][0].window[0]
-            if place + 1 < len(order):
-                after = possible[order[place + 1]][0].window[2]
-                latest = min(latest, bound[place + 1] - after)
-            bound[place] = max(latest, starts[order[place]])
-        last = LONG_AGO
-        for place, number in enumerate(order):
-            move, attack = possible[number]
-            latest, earliest, distance = move.window
-            low = max(earliest, last + distance)
-            last = _comfortable(low, bound[place], moments, beat_in)
-            changes.append(_change(move, attack, last))
-    return tuple(sorted(changes, key=lambda change: (change.us, change.pedal)))
+def _steps_of(best: _Path) -> list[tuple[_Step, _Step]]:
+    """The steps of both groups of pedals along a path, attack by attack."""
+    steps: list[tuple[_Step, _Step]] = []
+    path: _Path | None = best
+    while path is not None and path.left is not None and path.right is not None:
+        steps.append((path.left, path.right))
+        path = path.before
+    steps.reverse()
+    return steps
 
 
-def _whole(windows: list[tuple[int, int, int]]) -> list[int]:
-    """Starts for all changes of one foot, stretch by stretch: what was possible in the search is possible here."""
-    starts = [0] * len(windows)
-    order = sorted(range(len(windows)), key=lambda i: windows[i][:2])
-    last = LONG_AGO
-    place = 0
-    while place < len(order):
-        latest, earliest, distance = windows[order[place]]
-        start = max(earliest, last + distance)
+def _standing(position: Position | None, since: int) -> PlanLetter:
+    """A letter before the music: set at a moment (µs), or in whatever position is wanted first."""
+    return (UNSET, LONG_AGO, LONG_AGO) if position is None else (int(position), since, since)
+
+
+def _of_foot(moves: Sequence[_Due], foot: Foot) -> list[_Due]:
+    return [due for due in moves if Pedal(due.move.pedal).foot is foot]
+
+
+def _whole(moves: Sequence[_Due]) -> tuple[list[_Due], list[int]]:
+    """Those of the moves of one foot that it has time for, in the order of their starts, and these; found stretch by stretch.
+
+    It has time for all of them as they are, unless an attack that cannot be played stands among them or the search was bounded:
+    then some are widened, and some may be left out.
+    """
+    kept: list[_Due] = []
+    starts: list[int] = []
+    for due in sorted((due for due in moves if due.move.possible), key=lambda due: due.window[:2]):
+        latest, earliest, distance = due.window
+        start = max([earliest, *(at + distance for at in starts[-1:])])
         if start <= latest:
-            starts[order[place]] = last = start
-            place += 1
+            kept.append(due)
+            starts.append(start)
             continue
-        # The order of deadlines fails here: look at longer and longer stretches around this change for another order.
-        for back in range(1, place + 2):
-            begin = max(0, place - back)
-            ahead = min(len(order), place + 1 + back)
-            before = max((starts[i] for i in order[:begin]), default=LONG_AGO)
-            stretch = [windows[i] for i in order[begin:ahead]]
-            found = orderable([(late, max(early, before + gap), gap) for late, early, gap in stretch])
+        # The order of deadlines fails here: look at longer and longer stretches before this move for another order.
+        for widen in (False, True):
+            found = _again(kept, starts, due, widen)
             if found is not None:
-                for number, at in zip(order[begin:ahead], found, strict=True):
-                    starts[number] = at
-                last = max(found)
-                place = ahead
+                kept, starts = found
                 break
-        else:
-            starts[order[place]] = last = latest
-            place += 1
-    return starts
+    return kept, starts
+
+
+def _again(
+    kept: Sequence[_Due], starts: Sequence[int], due: _Due, widen: bool
+) -> tuple[list[_Due], list[int]] | None:
+    """The moves kept so far and one more, from some place on in another order and perhaps widened, and their starts."""
+    for begin in range(len(kept), -1, -1):
+        stretch = [*kept[begin:], due]
+        if widen:
+            stretch = [one.widened for one in stretch]
+        last = starts[begin - 1] if begin else LONG_AGO
+        found = orderable([(late, max(early, last + gap), gap) for late, early, gap in (one.window for one in stretch)])
+        if found is not None:
+            order = sorted(range(len(stretch)), key=lambda i: found[i])
+            return [*kept[:begin], *(stretch[i] for i in order)], [*starts[:begin], *(found[i] for i in order)]
+    return None
 
 
 def _comfortable(low: int, high: int, moments: list[int], beat_in: BeatIn | None) -> int:
@@ -825,18 +944,3 @@ def _comfortable(low: int, high: int, moments: list[int], beat_in: BeatIn | None
     if place >= 0 and moments[place] >= low:
         return moments[place]
     return low + (high - low) // 2
-
-
-def _change(move: _Move, attack: int, us: int) -> PedalChange:
-    pedal = Pedal(move.pedal)
-    return PedalChange(
-        us,
-        attack,
-        pedal,
-        Position(move.start),
-        Position(move.goal),
-        pedal.foot,
-        move.audible,
-        move.tight and move.possible,
-        move.possible,
-    )

@@ -224,7 +224,6 @@ class StringTracker(Tracker):
     def start(self, letters: tuple[Letter, ...] | None) -> None:
         """Nothing owed, nothing plucked; letters unset, or as given (seven, in the order of the pedals)."""
         super().start(letters)
-        self.rules.watched = frozenset()
         letters = letters or (FRESH,) * 7
         left, right = (letters[:RIGHT_FIRST_PEDAL], (), ()), (letters[RIGHT_FIRST_PEDAL:], (), ())
         self.before = (((left,), (right,)),)  # type: ignore[assignment]
@@ -290,7 +289,7 @@ class Clashes:
             for string in self._strings[pitch]:
                 known = self._recent.get(string, ())
                 if not known or known[0] != moment:
-                    self._recent[string] = (moment, *known[:1]) if known and known[0] > then else (moment,)
+                    self._recent[string] = (moment, *(past for past in known if past > then))
 
     def possible(self, pitches: Iterable[int], moment: int) -> tuple[int, frozenset[int]] | None:
         """The strings that this attack may pluck too soon, and the first pluck that matters to that (µs); None: none."""
@@ -302,15 +301,12 @@ class Clashes:
                 known = recent.get(string)
                 if known is None:
                     continue
-                if moment - known[0] < repeats.restrike:
-                    first = known[0]
-                elif len(known) > 1 and moment - known[1] < repeats.thrice:
-                    first = known[1]
-                else:
-                    continue
-                strings.add(string)
-                # Both plucks before it are wanted where there are two that can matter.
-                first = known[-1] if moment - known[-1] < repeats.memory else first
-                if first < since:
-                    since = first
+                if moment - known[0] < repeats.restrike or (
+                    len(known) > 1 and moment - known[1] < repeats.thrice
+                ):
+                    strings.add(string)
+                    # Not the last two only: which of them were plucked on this string is what is not known.
+                    first = min(past for past in known if moment - past < repeats.memory)
+                    if first < since:
+                        since = first
         return (since, frozenset(strings)) if strings else None

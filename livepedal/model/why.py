@@ -43,6 +43,10 @@ def explain(
     for spelling in instrument.spellings(note):
         if spelling.fixed:
             continue
+        if (int(spelling.string.pedal), int(spelling.position)) not in (chords.options[note] or ()):
+            why = "not the spelling that is asked for"
+            reasons.append(Reason(spelling, Constraint.ASKED, why))
+            continue
         reason, stake = _explain(tracker, chords, others, note, spelling, moment)
         reasons.append(reason)
         if stake is not None:

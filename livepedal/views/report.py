@@ -9,7 +9,6 @@ every note and pedal has its accidental. Names that come from files are made har
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 from livepedal.advice.report import FileReport, PartReport, Report
@@ -18,24 +17,11 @@ from livepedal.model.findings import Finding, Outcome, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.sources.text import clean
 from livepedal.views import words
+from livepedal.views.compared import compared_lines
 from livepedal.views.diagram import diagram
 from livepedal.views.lines import Line, Tone, badge_of, line, tone_of
-from livepedal.views.signs import Signs
-
-INDENT = "  "
-
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    """How a report is written.
-
-    Middle_c: what middle C is called; width: columns to wrap at, None for no wrapping.
-    """
-
-    signs: Signs
-    middle_c: str = "C4"
-    width: int | None = None
-
+from livepedal.views.look import INDENT, Look, fold, wrapped
+from livepedal.views.remedies import remedy_lines
 
 def report_lines(report: Report, look: Look) -> Iterator[Line]:
     """The whole report. The command line writes the same piece by piece, as files are done."""
@@ -47,7 +33,7 @@ def report_lines(report: Report, look: Look) -> Iterator[Line]:
 
 def opening(player: Player, instrument: Instrument, look: Look) -> Iterator[Line]:
     """For whom and on what was judged, and how octaves are counted."""
-    yield from _wrapped(
+    yield from wrapped(
         f"Judged for the {player.name} player on {words.harp(instrument)}."
         f" Octaves: middle C is {look.middle_c.strip().upper()}.",
         look,
@@ -74,15 +60,19 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
         (f" {look.signs.shapes[part.verdict]} {part.verdict.word.upper()} ", badge_of(part.verdict)),
         (f" {write(title)}", Tone.STRONG),
     )
-    yield from _wrapped(_says(part), look)
+    yield from wrapped(_says(part), look)
     yield from _counts(part, look)
+    if part.spelling is not None:
+        yield from compared_lines(part.spelling, look)
     yield from _setting(part, look)
     yield from _changes(part, look)
     yield from _findings(part, look)
+    if part.advice is not None:
+        yield from remedy_lines(part.advice, part.time_map, look)
     if remarks or part.remarks:
         yield line()
     for remark in (*remarks, *part.remarks):
-        yield from _wrapped(f"Note: {clean(remark, 500).rstrip('.')}.", look, Tone.FAINT)
+        yield from wrapped(f"Note: {clean(remark, 500).rstrip('.')}.", look, Tone.FAINT)
 
 
 def closing(report: Report, look: Look) -> Iterator[Line]:
@@ -109,7 +99,7 @@ def closing(report: Report, look: Look) -> Iterator[Line]:
         pieces.append(says)
     if failed:
         pieces.append(f"{words.counted(failed, 'file')} could not be judged")
-    yield from _wrapped("; ".join(pieces) + ".", look, Tone.STRONG, indent="")
+    yield from wrapped("; ".join(pieces) + ".", look, Tone.STRONG, indent="")
 
 
 def _says(part: PartReport) -> str:
@@ -176,7 +166,7 @@ def _changes(part: PartReport, look: Look) -> Iterator[Line]:
             flags.add(flag)
             cells.append(f"beat {words.beat(place.beat)} {words.change_name(change)}{flag}")
         head = f"{INDENT * 2}bar {bar:>{width}}  "
-        yield from _wrapped(" · ".join(cells), look, indent=head, hang=len(head))
+        yield from wrapped(" · ".join(cells), look, indent=head, hang=len(head))
     if "~" in flags:
         yield _faint(f"{INDENT * 2}~ audible: its string is still wanted then", look)
     if "!" in flags:
@@ -220,36 +210,12 @@ def finding_lines(finding: Finding, part: PartReport, look: Look, why: str) -> I
     head = f"{INDENT * 2}{look.signs.verdict(finding.verdict)} "
     text = f"{words.when(part.place(finding.us), finding.us)}: {words.what(finding, look.middle_c)}"
     first = True
-    for row in _fold(look.signs.write(text), look, len(head), 3 * len(INDENT)):
+    for row in fold(look.signs.write(text), look, len(head), 3 * len(INDENT)):
         yield line((head if first else INDENT * 3, tone_of(finding.verdict)), row)
         first = False
     if why:
-        yield from _wrapped(why, look, Tone.FAINT, indent=INDENT * 3)
+        yield from wrapped(why, look, Tone.FAINT, indent=INDENT * 3)
 
 
 def _faint(text: str, look: Look) -> Line:
     return line((look.signs.write(text), Tone.FAINT))
-
-
-def _wrapped(
-    text: str, look: Look, tone: Tone = Tone.PLAIN, indent: str = INDENT, hang: int | None = None
-) -> Iterator[Line]:
-    """Text from an indent, its further lines hanging under it."""
-    hang = len(indent) if hang is None else hang
-    for number, row in enumerate(_fold(look.signs.write(text), look, len(indent), hang)):
-        yield line(indent if number == 0 else " " * hang, (row, tone))
-
-
-def _fold(text: str, look: Look, first: int, hang: int) -> list[str]:
-    if look.width is None or first + len(text) <= look.width:
-        return [text]
-    from textwrap import TextWrapper
-
-    wrapper = TextWrapper(
-        width=max(look.width, 30),
-        initial_indent=" " * first,
-        subsequent_indent=" " * hang,
-        break_on_hyphens=False,
-    )
-    rows = wrapper.wrap(text)
-    return [rows[0][first:], *(row[hang:] for row in rows[1:])]

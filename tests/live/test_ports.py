@@ -212,10 +212,10 @@ def test_next_start_finds_the_remains(server: Server, tmp_path: Path) -> None:
 # -- The disk --------------------------------------------------------------------------------------------------------
 
 
-def full(server: Server, folder: Path, limit: int | None) -> None:
+def full(server: Server, folder: Path, recording: str, limit: int | None) -> None:
     log = folder.parent / "log"
     with Listener(server, "--virtual", "--out", str(folder), limit=limit) as listener:
-        sender = send(server, listener.port, log, "file", str(RECORDINGS / "03-paddle-wheel.mid"), "4")
+        sender = send(server, listener.port, log, "file", str(RECORDINGS / recording), "4")
         listener.until("the journal cannot be written")
         assert sender.poll() is None  # told while the music was still playing
         sender.wait()
@@ -232,7 +232,7 @@ def full(server: Server, folder: Path, limit: int | None) -> None:
 
 def test_no_room_for_the_journal(server: Server, tmp_path: Path) -> None:
     """A limit on the size of files stands for the disk; the file that is saved is smaller than the journal."""
-    full(server, tmp_path / "out", 2000)
+    full(server, tmp_path / "out", "03-paddle-wheel.mid", 2000)
 
 
 def test_full_disk(server: Server, tmp_path: Path) -> None:
@@ -248,7 +248,7 @@ def test_full_disk(server: Server, tmp_path: Path) -> None:
         pytest.skip("a tmpfs cannot be mounted here")
     try:
         (disk / "other").write_bytes(bytes(10_000))
-        full(server, disk, None)
+        full(server, disk, "11-weir.mid", None)
     finally:
         subprocess.run(["umount", "-l", str(disk)], check=True)
 
@@ -269,7 +269,7 @@ def test_ten_thousand_messages_at_500_a_second(server: Server, tmp_path: Path) -
 
 
 def test_odd_streams(server: Server, tmp_path: Path) -> None:
-    """Floods of clock and active sensing, a dump of 20,000 bytes, sixteen channels at once, panic."""
+    """Floods of clock and active sensing, a dump of 2,000 bytes, sixteen channels at once, panic."""
     log = tmp_path / "log"
     with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
         assert send(server, listener.port, log, "odd").wait(60) == 0

@@ -62,12 +62,14 @@ def monitor_of(figures: cpsat.Figures) -> Monitor:
 def events_of(passage: cpsat.Passage) -> list[Event]:
     """The passage as events: at one moment keys come up before others go down."""
     timed: list[tuple[int, int, int, Event]] = []
+    source = 0  # each note has a key of its own, so that a pitch struck twice in one attack is held by both
     for number, attack in enumerate(passage.attacks):
         for note in attack.notes:
-            timed.append((attack.time, 1, number, NoteOn(attack.time, note.pitch, source=number)))
+            source += 1
+            timed.append((attack.time, 1, number, NoteOn(attack.time, note.pitch, source=source)))
             if note.release is not None:
                 late = note.release <= attack.time
-                timed.append((note.release, 2 if late else 0, number, NoteOff(note.release, note.pitch, source=number)))
+                timed.append((note.release, 2 if late else 0, number, NoteOff(note.release, note.pitch, source=source)))
     timed.sort(key=lambda item: item[:3])
     events: list[Event] = [event for *_, event in timed]
     if passage.start is not None:

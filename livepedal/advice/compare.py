@@ -1,0 +1,307 @@
+"""Did it help? Two versions of a part side by side, bar by bar.
+
+Bars are lined up by what is in them: those that are the same in both (the same pitches on the same beats, whatever the tempo) hold the
+versions together, and between them bars go in pairs; what is left over was put in or taken out. A bar's verdict is that of its worst attack, from the
+rolling model; pedal changes are those of the plan, in the bar where the foot starts. A note is *respelt* where both versions have it and the plan
+plays it on another string.
+
+Something got worse where a bar has a worse verdict than before, or a new bar is worse than every bar was, or where the chosen player has more attacks that
+cannot be played or sound only with an audible pedal change. More pedal changes alone are no fault; they are shown.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from difflib import SequenceMatcher
+from fractions import Fraction
+from typing import Any
+
+from livepedal.advice.report import PartReport
+from livepedal.harp import Figures, Instrument, Setting
+from livepedal.model.findings import Layer, Outcome, Verdict, grade
+from livepedal.model.monitor import Monitor
+from livepedal.music.attacks import Gathered
+from livepedal.music.events import NoteOn, SetPedals
+from livepedal.music.song import Part
+
+# A note in its bar: beat and MIDI pitch.
+BarNote = tuple[Fraction, int]
+
+
+@dataclass(frozen=True, slots=True)
+class BarOutlook:
+    """One bar of one version. verdict: None where nothing is struck; spelled: the string of each note as the plan has it."""
+
+    bar: int
+    verdict: Verdict | None
+    audible: int
+    unplayable: int
+    changes: int
+    notes: tuple[BarNote, ...]
+    spelled: Mapping[BarNote, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class BarPair:
+    """A bar before and after; None where the version has no such bar."""
+
+    before: BarOutlook | None
+    after: BarOutlook | None
+
+    @property
+    def dropped(self) -> tuple[BarNote, ...]:
+        return _without(self.before, self.after)
+
+    @property
+    def added(self) -> tuple[BarNote, ...]:
+        return _without(self.after, self.before)
+
+    @property
+    def respelt(self) -> tuple[tuple[BarNote, str, str], ...]:
+        """Notes of both versions that lie on another string now: the note, its string and position before, and after."""
+        if self.before is None or self.after is None:
+            return ()
+        was, now = self.before.spelled, self.after.spelled
+        return tuple((note, was[note], now[note]) for note in sorted(was) if note in now and was[note] != now[note])
+
+    @property
+    def worse(self) -> bool:
+        """Whether the bar itself has a worse verdict than before."""
+        if self.before is None or self.after is None or self.after.verdict is None:
+            return False
+        return self.before.verdict is None or self.after.verdict > self.before.verdict
+
+    @property
+    def same(self) -> bool:
+        """Whether there is nothing to show."""
+        one, other = self.before, self.after
+        if one is None or other is None:
+            return False
+        numbers = [(bar.verdict, bar.audible, bar.unplayable, bar.changes) for bar in (one, other)]
+        return numbers[0] == numbers[1] and not (self.dropped or self.added or self.respelt)
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """A whole version for the chosen player."""
+
+    verdict: Verdict
+    unplayable: int
+    audible: int
+    changes: int
+    notes: int
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class PartComparison:
+    """A part before and after."""
+
+    name: str
+    before: Total
+    after: Total
+    bars: tuple[BarPair, ...]
+
+    @property
+    def worse(self) -> tuple[str, ...]:
+        """What got worse, one sentence each; empty where nothing did."""
+        said = []
+        for pair in self.bars:
+            one, other = pair.before, pair.after
+            if pair.worse and other is not None and other.verdict is not None:
+                was = "silent" if one is None or one.verdict is None else one.verdict.word
+                said.append(f"bar {other.bar} is {other.verdict.word} and was {was}")
+            elif one is None and other is not None and other.verdict is not None and other.verdict > self.before.verdict:
+                said.append(f"bar {other.bar} is new and {other.verdict.word}")
+        for what, was, now in (
+            ("that cannot be played", self.before.unplayable, self.after.unplayable),
+            ("that sound only with an audible pedal change", self.before.audible, self.after.audible),
+        ):
+            if now > was:
+                said.append(f"there are {now} attacks {what}, and were {was}")
+        return tuple(said)
+
+    @property
+    def better(self) -> bool:
+        """Whether the version as a whole is better: fewer attacks that cannot be played, then audible ones, then changes."""
+        one, other = self.before, self.after
+        return (other.unplayable, other.audible, other.changes) < (one.unplayable, one.audible, one.changes)
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two files. unmatched: names of parts that only one of them has."""
+
+    before: str
+    after: str
+    parts: tuple[PartComparison, ...]
+    unmatched: tuple[str, ...] = ()
+
+    @property
+    def exit_code(self) -> int:
+        """0: nothing got worse; 1: something did."""
+        return int(any(part.worse for part in self.parts))
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON (format livepedal-compare, version 1)."""
+        return {
+            "format": "livepedal-compare",
+            "version": 1,
+            "before": self.before,
+            "after": self.after,
+            "worse": bool(self.exit_code),
+            "parts": [_part_dict(part) for part in self.parts],
+            "unmatched": list(self.unmatched),
+        }
+
+
+def compare_parts(before: Sequence[PartReport], after: Sequence[PartReport], bars: Sequence[tuple[Sequence[BarOutlook], Sequence[BarOutlook]]]) -> tuple[PartComparison, ...]:
+    """Parts in pairs, in their order; bars: of each part in both versions (see `bars_of`)."""
+    return tuple(
+        PartComparison(two.name or one.name, _total(one), _total(two), line_up(*outlooks))
+        for one, two, outlooks in zip(before, after, bars, strict=True)
+    )
+
+
+def bars_of(
+    part: Part,
+    report: PartReport,
+    attacks: Sequence[Gathered],
+    figures: Figures,
+    instrument: Instrument,
+    setting: Setting | None = None,
+    only: Sequence[Layer] = (),
+) -> tuple[BarOutlook, ...]:
+    """Every bar of a part from the first with notes to the last. attacks: gathered, as the plan of the report has them."""
+    monitor = Monitor(figures, instrument, report.player, only or None)
+    monitor.explains = False
+    if setting is not None:
+        monitor.feed(SetPedals(0, setting))
+    number = next(n for n, player in enumerate(monitor.players) if player.name == report.player)
+    time_map = part.time_map
+    verdicts: dict[int, list[tuple[Verdict, Outcome]]] = {}
+    before = [(0, 0)] * 3
+    opened = 0
+    moment = 0
+
+    def close() -> None:
+        nonlocal before
+        now = [(count.unplayable, count.audible) for count in monitor.counts()]
+        one, two, three = (
+            Outcome.CANNOT if n[0] > b[0] else Outcome.AUDIBLE if n[1] > b[1] else Outcome.PLAYS
+            for n, b in zip(now, before, strict=True)
+        )
+        if opened:
+            outcomes = one, two, three
+            verdicts.setdefault(time_map.place(moment).bar, []).append((grade(outcomes)[0], outcomes[number]))
+        before = now
+
+    for event in part.events:
+        if isinstance(event, NoteOn) and (not opened or event.us - moment > figures.attack_window):
+            if monitor.attacks == opened:
+                close()
+            monitor.feed(event)
+            if monitor.attacks > opened:
+                opened, moment = monitor.attacks, event.us
+        else:
+            monitor.feed(event)
+    monitor.finish()
+    close()
+    notes: dict[int, list[BarNote]] = {}
+    spelled: dict[int, dict[BarNote, str]] = {}
+    for attack, spellings in zip(attacks, report.plan.spellings, strict=True):
+        place = time_map.place(attack.us)
+        # As played, no two takes agree to the tick: beats are compared to a sixteenth of one.
+        beat = Fraction(round(place.beat * 16), 16)
+        for (pitch, _), spelling in zip(attack.notes, spellings, strict=True):
+            notes.setdefault(place.bar, []).append((beat, pitch))
+            if spelling is not None:
+                spelled.setdefault(place.bar, {})[beat, pitch] = spelling.name
+    changes = Counter(time_map.place(change.us).bar for change in report.plan.changes)
+    if not notes:
+        return ()
+    return tuple(
+        BarOutlook(
+            bar,
+            max((verdict for verdict, _ in verdicts.get(bar, ())), default=None),
+            sum(outcome is Outcome.AUDIBLE for _, outcome in verdicts.get(bar, ())),
+            sum(outcome is Outcome.CANNOT for _, outcome in verdicts.get(bar, ())),
+            changes[bar],
+            tuple(sorted(notes.get(bar, ()))),
+            spelled.get(bar, {}),
+        )
+        for bar in range(min(notes), max(notes) + 1)
+    )
+
+
+def line_up(before: Sequence[BarOutlook], after: Sequence[BarOutlook]) -> tuple[BarPair, ...]:
+    """Bars in pairs: the same ones together, what lies between them one after the other."""
+    if [bar.bar for bar in before] == [bar.bar for bar in after]:
+        return tuple(BarPair(one, other) for one, other in zip(before, after, strict=True))
+    matcher = SequenceMatcher(None, [bar.notes for bar in before], [bar.notes for bar in after], autojunk=False)
+    pairs: list[BarPair] = []
+    for _, a, b, c, d in matcher.get_opcodes():
+        for n in range(max(b - a, d - c)):
+            pairs.append(BarPair(before[a + n] if a + n < b else None, after[c + n] if c + n < d else None))
+    return tuple(pairs)
+
+
+def _without(one: BarOutlook | None, other: BarOutlook | None) -> tuple[BarNote, ...]:
+    left = Counter(one.notes if one is not None else ())
+    left.subtract(other.notes if other is not None else ())
+    return tuple(sorted(note for note, count in left.items() if count > 0 for _ in range(count)))
+
+
+def _total(report: PartReport) -> Total:
+    mine = next(count for count in report.counts if count.player == report.player)
+    return Total(
+        report.verdict, mine.unplayable, mine.audible, len(report.plan.changes), report.notes, report.end / 1_000_000
+    )
+
+
+def _part_dict(part: PartComparison) -> dict[str, Any]:
+    def total(one: Total) -> dict[str, Any]:
+        return {
+            "verdict": one.verdict.word,
+            "unplayable": one.unplayable,
+            "audible": one.audible,
+            "changes": one.changes,
+            "notes": one.notes,
+            "seconds": round(one.seconds, 6),
+        }
+
+    def bar(one: BarOutlook | None) -> dict[str, Any] | None:
+        if one is None:
+            return None
+        return {
+            "bar": one.bar,
+            "verdict": None if one.verdict is None else one.verdict.word,
+            "unplayable": one.unplayable,
+            "audible": one.audible,
+            "changes": one.changes,
+        }
+
+    def notes(some: Sequence[BarNote]) -> list[dict[str, Any]]:
+        return [{"beat": [beat.numerator, beat.denominator], "note": pitch} for beat, pitch in some]
+
+    return {
+        "name": part.name,
+        "before": total(part.before),
+        "after": total(part.after),
+        "worse": list(part.worse),
+        "bars": [
+            {
+                "before": bar(pair.before),
+                "after": bar(pair.after),
+                "dropped": notes(pair.dropped),
+                "added": notes(pair.added),
+                "respelt": [
+                    {"beat": [n[0].numerator, n[0].denominator], "note": n[1], "before": was, "after": now}
+                    for n, was, now in pair.respelt
+                ],
+            }
+            for pair in part.bars
+        ],
+    }

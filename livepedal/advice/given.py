@@ -1,0 +1,339 @@
+"""A spelling that is given: asked for bar by bar, or taken from the key signatures of the file; and how it compares with the best one.
+
+What is given is a constraint: the notes it names are on the strings it names, everywhere within its bars, and all that it does not name
+stays free. A key names its seven notes, a setting those of its pedals, and notes name themselves, in every octave or in the one they are given with. A double sharp or flat has no
+notch: it is put on the string that can play it (Berlioz, Grand traité d'instrumentation, p. 86), and that is said. Where two of
+them speak of the same pitch in the same bar, the later one counts.
+
+Key signatures in a file are the written spelling as far as they go: the notes of the key are written as they have it; the others as
+they are ordinarily spelled (ordinary.py), laid nearest to the key.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from livepedal.advice.ordinary import (
+    alteration,
+    class_of,
+    fifth_of,
+    name,
+    octave,
+    ordinary,
+    strings,
+)
+from livepedal.errors import LivepedalError
+from livepedal.harp import Key, Pedal, octave_shift
+from livepedal.model.chords import Narrowing
+from livepedal.model.findings import Outcome, Verdict
+from livepedal.music.attacks import Gathered
+from livepedal.music.song import KeySignature
+from livepedal.music.timemap import TimeMap
+from livepedal.sources.text import clean
+
+HOW = 'write it as "3-7: F♭ major", "12: F𝄪" or "1-4: D♭ C♭ B♭ E♭ F♭ G♭ A♭" (plain b, n, #, x and bb will do)'
+MOST_FILE = 100_000  # characters of a spelling file; far more than anyone writes
+_SIGNS = {"": 0, "♮": 0, "n": 0, "♭": -1, "b": -1, "♯": 1, "#": 1, "𝄪": 2, "x": 2, "##": 2, "♯♯": 2, "𝄫": -2, "bb": -2, "♭♭": -2}
+_BARS = re.compile(r"(?:bars?\s*)?(\d+)\s*(?:(-|–|—|to)\s*(\d+)?)?$", re.IGNORECASE)
+_NOTE = re.compile(r"([A-Ga-g])(♭♭|♯♯|bb|##|[♭♮♯𝄪𝄫bn#xX]?)(-?\d)?$")
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenNote:
+    """A note as somebody writes it: its place on the line of fifths, and its octave (C4 is middle C; None: in every octave)."""
+
+    fifth: int
+    octave: int | None = None
+
+    def sounds(self, pitch: int) -> bool:
+        """Whether a MIDI number is this note."""
+        if pitch % 12 != class_of(self.fifth):
+            return False
+        return self.octave is None or octave(self.fifth, pitch) == self.octave
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What is asked for in some bars. first, last: bar numbers, None for the first or the last there is."""
+
+    text: str
+    first: int | None
+    last: int | None
+    notes: tuple[WrittenNote, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A given spelling, laid over the attacks of a part.
+
+    asked: for attacks by their moment (µs) what they are to be spelled with; notes: how many it settles; remarks: a sentence for each
+    thing to be said about it.
+    """
+
+    asked: Mapping[int, Narrowing]
+    notes: int
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a way of writing costs the chosen player: attacks that cannot be played, audible changes, changes."""
+
+    unplayable: int
+    audible: int
+    changes: int
+
+    @property
+    def order(self) -> tuple[int, int, int]:
+        """For comparing: the less the better."""
+        return self.unplayable, self.audible, self.changes
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """How a part fares in one spelling, for the chosen player: attacks that cannot be played or only audibly, and pedal changes."""
+
+    verdict: Verdict
+    outcome: Outcome
+    unplayable: int
+    audible: int
+    changes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """A given spelling beside the best one. `remarks`: what was done about double sharps and flats and the like."""
+
+    what: str
+    given: Outlook
+    best: Outlook
+    notes: int
+    remarks: tuple[str, ...]
+
+
+# -- What is asked for ---------------------------------------------------------------------------------------------------
+
+
+def parse_request(text: str, middle_c: str = "C4") -> Request:
+    """The request of a text "BARS: KEY OR SETTING OR NOTES". Raises LivepedalError, saying what is not understood."""
+    bars, colon, what = text.partition(":")
+    shown = clean(text.strip(), 80)
+    if not colon:
+        raise LivepedalError(f"The spelling {shown!r} does not say in which bars; {HOW}.")
+    first, last = _bars(bars.strip(), shown)
+    if not what.strip():
+        raise LivepedalError(f"The spelling {shown!r} does not say how to spell; {HOW}.")
+    return Request(text.strip(), first, last, _notes(what, shown, octave_shift(middle_c)))
+
+
+def read_requests(path: Path, middle_c: str = "C4") -> tuple[Request, ...]:
+    """The requests in a text file, one a line; lines that are empty or begin with ; or // do not count.
+
+    Raises LivepedalError where it cannot be read or a line is not understood.
+    """
+    shown = clean(str(path), 200)
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise LivepedalError(f"{shown} cannot be read ({clean(error.strerror or str(error))}).") from None
+    except UnicodeDecodeError:
+        raise LivepedalError(f"{shown} is no text file; write one spelling a line, such as 3-7: F♭ major.") from None
+    if len(text) > MOST_FILE:
+        raise LivepedalError(f"{shown} is too long for a file of spellings; write one spelling a line, such as 3-7: Fb major.")
+    found = []
+    for number, row in enumerate(text.splitlines(), start=1):
+        if row.strip() and not row.lstrip().startswith((";", "//")):
+            try:
+                found.append(parse_request(row, middle_c))
+            except LivepedalError as error:
+                raise LivepedalError(f"{shown}, line {number}: {error}") from None
+    if not found:
+        raise LivepedalError(f"{shown} asks for no spelling; write one a line, such as 3-7: F♭ major.")
+    return tuple(found)
+
+
+def _bars(text: str, shown: str) -> tuple[int | None, int | None]:
+    if text.lower() in ("all", "*"):
+        return None, None
+    match = _BARS.fullmatch(text)
+    if match is None:
+        raise LivepedalError(
+            f"The bars {clean(text, 40)!r} of the spelling {shown!r} are not understood; write 12, 3-7, 3- or all."
+        )
+    first = int(match[1])
+    last = first if match[2] is None else None if match[3] is None else int(match[3])
+    if last is not None and last < first:
+        raise LivepedalError(f"The bars of the spelling {shown!r} run backwards; write the lower number first.")
+    return first, last
+
+
+def _notes(what: str, shown: str, shift: int) -> tuple[WrittenNote, ...]:
+    words = [word for word in re.split(r"[\s,;|/]+", what.strip()) if word not in ("", "·", ".")]
+    matches = [_NOTE.fullmatch(word) for word in words]
+    if not words or any(match is None for match in matches):
+        # Not notes: then it is a key, with its mode.
+        try:
+            key = Key.parse(what)
+        except LivepedalError:
+            raise LivepedalError(f"{clean(what.strip(), 60)!r} in the spelling {shown!r} is neither a key nor notes; {HOW}.") from None
+        return tuple(WrittenNote(fifth) for fifth in _notes_of(key.fifths, key.minor))
+    notes = []
+    for match in matches:
+        assert match is not None
+        altered = _SIGNS[match[2].lower()]
+        number = None if match[3] is None else int(match[3]) - shift
+        notes.append(WrittenNote(fifth_of(Pedal.of_letter(match[1]), altered), number))
+    return tuple(dict.fromkeys(notes))
+
+
+def _notes_of(fifths: int, minor: bool) -> tuple[int, ...]:
+    """The written notes of a key; in minor the raised sixth and seventh too, which its signature does not show."""
+    return (*range(fifths - 1, fifths + 6), *((fifths + 6, fifths + 8) if minor else ()))
+
+
+# -- Laid over the music -------------------------------------------------------------------------------------------------------
+
+
+def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: TimeMap, window: int) -> Given:
+    """The requests laid over the attacks of a part. window: that of an attack (µs); one that begins so shortly before a bar belongs to it.
+
+    Raises LivepedalError for bars beyond the music.
+    """
+    bars = [time_map.place(attack.us + window).bar for attack in attacks]
+    end = max(bars, default=time_map.first_bar)
+    met = [0] * len(requests)
+    doubles: dict[tuple[int, int], int] = {}
+    per_attack: list[dict[int, tuple[tuple[int, int], ...]]] = [{} for _ in attacks]
+    for number, request in enumerate(requests):
+        first = time_map.first_bar if request.first is None else request.first
+        last = end if request.last is None else request.last
+        if first > end or last < time_map.first_bar:
+            raise LivepedalError(
+                f"The spelling {clean(request.text, 80)!r} is for bars without music; it has bars {time_map.first_bar} to {end}."
+            )
+        for attack, bar, mine in zip(attacks, bars, per_attack, strict=True):
+            if not first <= bar <= last:
+                continue
+            for pitch, _ in attack.notes:
+                named = [note for note in request.notes if note.sounds(pitch)]
+                if named:
+                    met[number] += 1
+                    mine[pitch] = tuple(sorted({option for note in named for option in strings(note.fifth)}))
+                    for note in named:
+                        if abs(alteration(note.fifth)) > 1:
+                            doubles[bar, note.fifth] = doubles.get((bar, note.fifth), 0) + 1
+    remarks = [*_doubles(doubles)]
+    for request, count in zip(requests, met, strict=True):
+        if not count:
+            remarks.append(f"No note there is what the spelling “{clean(request.text, 80)}” names")
+    return _given(attacks, per_attack, remarks)
+
+
+def lay_fifths(attacks: Sequence[Gathered], fifths: Sequence[int], time_map: TimeMap, window: int) -> Given:
+    """A written note (line of fifths) for every note of the attacks, in order and upwards within each."""
+    written = iter(fifths)
+    doubles: dict[tuple[int, int], int] = {}
+    per_attack: list[dict[int, tuple[tuple[int, int], ...]]] = []
+    for attack in attacks:
+        mine = {}
+        for pitch, _ in attack.notes:
+            fifth = next(written)
+            mine[pitch] = strings(fifth)
+            if abs(alteration(fifth)) > 1:
+                bar = time_map.place(attack.us + window).bar
+                doubles[bar, fifth] = doubles.get((bar, fifth), 0) + 1
+        per_attack.append(mine)
+    return _given(attacks, per_attack, _doubles(doubles))
+
+
+def _given(
+    attacks: Sequence[Gathered], per_attack: Sequence[Mapping[int, tuple[tuple[int, int], ...]]], remarks: Sequence[str]
+) -> Given:
+    return Given(
+        {attack.us: tuple(sorted(mine.items())) for attack, mine in zip(attacks, per_attack, strict=True) if mine},
+        sum(map(len, per_attack)),
+        tuple(remarks),
+    )
+
+
+def _doubles(found: Mapping[tuple[int, int], int]) -> list[str]:
+    """A sentence for each double sharp or flat: on which string it is, and in which bars."""
+    remarks = []
+    for fifth in sorted({fifth for _, fifth in found}):
+        bars = sorted(bar for bar, other in found if other == fifth)
+        on = " or ".join(f"{Pedal(pedal).letter}{'♭♮♯'[position + 1]}" for pedal, position in strings(fifth))
+        remarks.append(f"{name(fifth)} has no notch on any pedal; it is played on {on} ({bars_text(bars)})")
+    return remarks
+
+
+def bars_text(bars: Iterable[int]) -> str:
+    """Such as "bar 3", "bars 1-4, 7": ascending numbers, runs drawn together."""
+    runs: list[list[int]] = []
+    for bar in bars:
+        if runs and bar <= runs[-1][1] + 1:
+            runs[-1][1] = bar
+        else:
+            runs.append([bar, bar])
+    text = ", ".join(f"{a}" if a == b else f"{a}–{b}" for a, b in runs)
+    return f"{'bar' if len(runs) == 1 and runs[0][0] == runs[0][1] else 'bars'} {text}"
+
+
+def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: str) -> tuple[int, ...]:
+    """The written notes (line of fifths) of attacks, in order and upwards within each, as key signatures have them.
+
+    file: what to call it in messages. Raises LivepedalError where it has no key signature.
+    """
+    if not keys:
+        raise LivepedalError(
+            f"{clean(file, 500)}: has no key signature, so --as-written has nothing to go by; say how it is written with --spell."
+        )
+    fifths: list[int] = []
+    for number, key in enumerate(keys):
+        start = None if number == 0 else key.us
+        end = keys[number + 1].us if number + 1 < len(keys) else None
+        pitches = [
+            pitch
+            for attack in attacks
+            if (start is None or attack.us >= start) and (end is None or attack.us < end)
+            for pitch, _ in attack.notes
+        ]
+        own = {class_of(fifth): fifth for fifth in range(key.fifths - 1, key.fifths + 6)}
+        fifths += [
+            own.get(pitch % 12, fifth)
+            for pitch, fifth in zip(pitches, ordinary(pitches, key.fifths), strict=True)
+        ]
+    return tuple(fifths)
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """How music is to be spelled: by the key signatures of the file, and by what is asked for, which goes before them."""
+
+    requests: tuple[Request, ...] = ()
+    as_written: bool = False
+
+    @property
+    def what(self) -> str:
+        """What it is called in reports."""
+        return "as written" if self.as_written and not self.requests else "as asked for"
+
+    def laid(
+        self, attacks: Sequence[Gathered], keys: Sequence[KeySignature], time_map: TimeMap, window: int, file: str
+    ) -> Given:
+        """This wish laid over the attacks of a part. Raises LivepedalError as `lay` and `as_written` do."""
+        given = Given({}, 0, ())
+        if self.as_written:
+            given = lay_fifths(attacks, as_written(attacks, keys, file), time_map, window)
+        if not self.requests:
+            return given
+        more = lay(self.requests, attacks, time_map, window)
+        asked = dict(given.asked)
+        for us, narrowing in more.asked.items():
+            asked[us] = tuple(sorted({**dict(asked.get(us, ())), **dict(narrowing)}.items()))
+        # Of a double accidental that both have, the sentence with all its bars.
+        known = {remark.partition(" (")[0] for remark in given.remarks}
+        news = tuple(remark for remark in more.remarks if remark.partition(" (")[0] not in known)
+        return Given(asked, sum(map(len, asked.values())), (*given.remarks, *news))

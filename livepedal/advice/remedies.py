@@ -1,0 +1,382 @@
+"""What to do about it: for every place that the chosen player cannot play, what would make it playable, cheapest first.
+
+Each remedy has been verified by running the model on the changed music, in its place: from the readings as they stood before the change,
+and on until the next trouble that the music has anyway (or its end). So a remedy speaks of its own place alone; other places keep theirs.
+Silent troubles are what is remedied; an audible pedal change does not fail a passage.
+
+A *place* is a short passage, or in a longer one the bars around troubles that lie close together; to slow down five minutes for one note is no
+advice. What a remedy costs the music is common practice, no source: a setting nothing, a few per cent of the tempo less than a
+note, a note an octave away less than a note left out, an inner note less than the lowest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from livepedal.advice.omit import MOST_FIXED, LOOKBACK, NoteChanges, NoteSearch, Voices, octaves_help
+from livepedal.advice.starting import rest_for, setting_for, tuning_for
+from livepedal.advice.tempo import PlayerTempo, fastest, part_tempos, tempos_in_place
+from livepedal.advice.trial import WRITTEN, Stretch, Trial
+from livepedal.harp import Figures, Instrument, Setting, Spelling
+from livepedal.model.findings import Finding, Layer, Passage
+from livepedal.model.monitor import Monitor
+from livepedal.music.attacks import Gathered
+from livepedal.music.timemap import TimeMap
+
+SHORT_PASSAGE = 20_000_000  # µs; a passage up to this long is one place
+# Live, nobody knows bars before a tempo is told: then a place reaches from so long before its trouble to so long after it.
+BEFORE, AFTER = 3_000_000, 1_000_000
+BUDGET = 4_000  # attacks that the search for notes may feed for one place
+BUDGET_EACH = 12  # and for all places, so many times the attacks of the part
+
+
+class RemedyKind(StrEnum):
+    """The words stand in the JSON and are documented in the README."""
+
+    SETTING = "setting"  # another setting, or tuning of strings without pedals, at the start
+    SPELLING = "spelling"  # another spelling than the one that was asked for
+    REST = "rest"  # a longer rest before the passage
+    TEMPO = "tempo"
+    OCTAVE = "octave"  # notes an octave away
+    OMIT = "omit"  # notes left out
+
+
+@dataclass(frozen=True, slots=True)
+class ChangedNote:
+    """A note (moment in µs, MIDI pitch) that is left out (`to` is None) or goes to another pitch."""
+
+    us: int
+    pitch: int
+    to: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """One change that makes a place playable. `start`, `end`: of the music that it changes (µs).
+
+    ratio: of the written tempo; setting: to start with, moved: its pedals that stand otherwise than asked for; tuning: of a string without a
+    pedal; longer: µs; notes: that change. verified: the model was run on the changed music and found nothing unplayable.
+    """
+
+    kind: RemedyKind
+    start: int
+    end: int
+    cost: Fraction
+    ratio: Fraction | None = None
+    setting: Setting | None = None
+    asked: Setting | None = None
+    tuning: Spelling | None = None
+    longer: int | None = None
+    notes: tuple[ChangedNote, ...] = ()
+    verified: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Hard:
+    """Hard however you do it: the tempo at which it could be played is no remedy any more, or only the melody could give way.
+
+    speed: thousandths of the tempo at which the player would manage, below half; None: not even at an eighth. melody: notes of the
+    melody, or struck alone, without which it could be played.
+    """
+
+    speed: int | None
+    melody: tuple[ChangedNote, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceAdvice:
+    """One place: from `start` to `end` (µs), the moments of its troubles, its remedies (cheapest first).
+
+    hard: what is to be said where the tempo is no remedy; without any remedy, all that is to be said.
+    """
+
+    start: int
+    end: int
+    troubles: tuple[int, ...]
+    remedies: tuple[Remedy, ...]
+    hard: Hard | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PassageAdvice:
+    """A passage that the player cannot play: how fast each player manages it as a whole, and its places."""
+
+    start: int
+    end: int
+    tempos: tuple[PlayerTempo, ...]
+    places: tuple[PlaceAdvice, ...]
+
+    @property
+    def remedies(self) -> tuple[Remedy, ...]:
+        return tuple(remedy for place in self.places for remedy in place.remedies)
+
+
+@dataclass(frozen=True, slots=True)
+class PartAdvice:
+    """A whole part: how fast each player manages it all, and the passages in trouble. attacks: fed to find that out."""
+
+    player: str
+    instrument: Instrument
+    tempos: tuple[PlayerTempo, ...]
+    passages: tuple[PassageAdvice, ...]
+    attacks: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """troubles: numbers of attacks; first: the attack that its bars begin with; start, end: of them (µs)."""
+
+    troubles: tuple[int, ...]
+    first: int
+    start: int
+    end: int
+    passage: Passage
+
+    @property
+    def forks(self) -> range:
+        return range(max(0, min(self.first, self.troubles[0] - LOOKBACK)), self.troubles[0] + 1)
+
+
+def advise(
+    attacks: Sequence[Gathered],
+    figures: Figures,
+    instrument: Instrument,
+    player: str = "working",
+    *,
+    only: Iterable[Layer] = (),
+    setting: Setting | None = None,
+    time_map: TimeMap | None = None,
+    asked: Iterable[int] = (),
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> PartAdvice:
+    """Remedies for a whole part.
+
+    attacks: gathered, as they are judged. asked: moments (µs) of attacks that cannot be played as their spelling was asked for; everything here
+    leaves the spelling free. progress: called with (places done, places in all).
+    """
+    trial = Trial(attacks, figures, instrument, player, only, setting)
+    base = trial.fresh(setting)
+    findings = trial.troubles(base)
+    freed = sorted({trial.at(us) for us in asked} - set(findings))
+    if not findings and not freed:
+        return PartAdvice(player, instrument, (), (), trial.fed)
+    passages = _passages(trial)
+    told: dict[Passage, list[PlaceAdvice]] = {}
+    for place in _places(trial, freed, passages, time_map):
+        moments = tuple(trial.attacks[n].us for n in place.troubles)
+        free = Remedy(RemedyKind.SPELLING, place.start, place.end, Fraction(1))
+        told.setdefault(place.passage, []).append(PlaceAdvice(place.start, place.end, moments, (free,)))
+    places = _places(trial, sorted(findings), passages, time_map)
+    voices = Voices.of(trial.attacks, trial.player.overlap)
+    total = len(places) + 1
+    left = BUDGET + BUDGET_EACH * len(trial.attacks)
+    troubled = list(dict.fromkeys(place.passage for place in places))
+    firsts = [trial.at(passage.start) for passage in troubled]
+    starts = {
+        passage: forks[first]
+        for passage, first, forks in zip(
+            troubled, firsts, trial.walk([range(n, n + 1) for n in firsts]), strict=True
+        )
+    }
+    for number, (place, forks) in enumerate(zip(places, trial.walk([p.forks for p in places]), strict=True)):
+        until = places[number + 1].troubles[0] if number + 1 < len(places) else len(trial.attacks)
+        before = trial.fed
+        one = _One(trial, voices, findings, place, forks, until, starts[place.passage], min(left, BUDGET))
+        told.setdefault(place.passage, []).append(one.advice())
+        left = max(0, left - (trial.fed - before))
+        progress(number + 1, total)
+    whole = part_tempos(trial)
+    found = []
+    for passage in sorted(told, key=lambda one: one.start):
+        tempos = whole
+        if len(passages) > 1:
+            tempos = ()
+            if passage in starts:
+                first, last = trial.at(passage.start), trial.at(passage.end + 1)
+                tempos = tempos_in_place(trial, starts[passage], first, last, passage.start, passage.end)
+        advices = sorted(told[passage], key=lambda advice: advice.start)
+        found.append(PassageAdvice(passage.start, passage.end, tempos, tuple(advices)))
+    progress(total, total)
+    return PartAdvice(player, instrument, whole, tuple(found), trial.fed)
+
+
+def remedies_of(
+    attacks: Sequence[Gathered],
+    figures: Figures,
+    instrument: Instrument,
+    player: str = "working",
+    *,
+    context: Sequence[Gathered] = (),
+    only: Iterable[Layer] = (),
+    setting: Setting | None = None,
+) -> Iterator[Remedy]:
+    """Remedies for one closed passage, each as soon as it is found: the tempo first, then notes; for a live session's worker.
+
+    attacks: of the passage, gathered; context: those of the passage before it, from which the judging starts, so that the passage is judged in its
+    place (a rest lies between, in which quiet feet forget what was before). setting: where the pedals stood before the context.
+    Yields nothing where the passage can be played.
+    """
+    if not attacks:
+        return
+    trial = Trial((*context, *attacks), figures, instrument, player, only, setting)
+    findings = {n: f for n, f in trial.troubles(trial.fresh(setting)).items() if n >= len(context)}
+    if not findings:
+        return
+    ends = [end for attack in attacks for _, end in attack.notes if end is not None]
+    end = max((attacks[-1].us, *ends))
+    passage = Passage(attacks[0].us, end, next(iter(findings.values()))[0].verdict, False, len(attacks))
+    place = _Place(tuple(findings), len(context), passage.start, end, passage)
+    forks = next(trial.walk([range(len(context), place.troubles[0] + 1)]))
+    voices = Voices.of(trial.attacks, trial.player.overlap)
+    one = _One(trial, voices, findings, place, forks, len(trial.attacks), forks[len(context)], BUDGET)
+    yield from one.tempo()
+    yield from one.notes()
+
+
+class _One:
+    """The remedies of one place."""
+
+    def __init__(
+        self,
+        trial: Trial,
+        voices: Voices,
+        findings: dict[int, tuple[Finding, ...]],
+        place: _Place,
+        forks: dict[int, Monitor],
+        until: int,
+        passage_start: Monitor,
+        budget: int,
+    ) -> None:
+        self.trial = trial
+        self.voices = voices
+        self.findings = findings
+        self.place = place
+        self.forks = forks
+        self.until = until
+        self.passage_start = passage_start
+        self.budget = budget
+        self.speed: int | None = None
+
+    def advice(self) -> PlaceAdvice:
+        """All of them, cheapest first."""
+        place = self.place
+        moments = tuple(self.trial.attacks[n].us for n in place.troubles)
+        remedies = [*self.starts(), *self.tempo(), *self.notes()]
+        if not remedies:
+            remedies = list(self.rest())
+        remedies.sort(key=lambda remedy: remedy.cost)
+        hard = None
+        if all(remedy.kind is not RemedyKind.TEMPO for remedy in remedies):
+            melody: tuple[ChangedNote, ...] = ()
+            if not remedies:
+                melody = next(self._notes(octaves=False, melody=True), ())
+            hard = Hard(self.speed, melody)
+        return PlaceAdvice(place.start, place.end, moments, tuple(remedies), hard)
+
+    def starts(self) -> Iterator[Remedy]:
+        """Another setting where one was asked for, another tuning of the strings without pedals."""
+        trial, asked = self.trial, self.trial.setting
+        if asked is not None:
+            setting = setting_for(trial, 0, self.until, asked)
+            if setting is not None:
+                yield Remedy(RemedyKind.SETTING, 0, 0, Fraction(0), setting=setting, asked=asked)
+        here = tuple(finding for n in self.place.troubles for finding in self.findings.get(n, ()))
+        others = [n for n in self.findings if n < self.place.troubles[0]]
+        if not others or all(f.layer is Layer.STRINGS for n in others for f in self.findings[n]):
+            tuning = tuning_for(trial, here, self.until)
+            if tuning is not None:
+                yield Remedy(RemedyKind.SETTING, 0, 0, Fraction(1), tuning=tuning)
+
+    def tempo(self) -> Iterator[Remedy]:
+        """The fastest tempo for the place, the rest in tempo."""
+        place = self.place
+        fork = self.forks[place.first]
+        self.speed = fastest(
+            lambda speed: (
+                self.trial.first_trouble(fork, place.first, self.until, stretch=Stretch(place.start, place.end, speed))
+                is None
+            )
+        )
+        told = PlayerTempo(self.trial.player.name, self.speed)
+        if self.speed is not None and told.sensible:
+            cost = Fraction(WRITTEN - self.speed, 25)
+            yield Remedy(RemedyKind.TEMPO, place.start, place.end, cost, ratio=told.ratio)
+
+    def rest(self) -> Iterator[Remedy]:
+        """A longer rest before the passage, where that is what is missing."""
+        first = self.trial.at(self.place.passage.start)
+        if first == 0:
+            return
+        longer = rest_for(self.trial, self.passage_start, first, self.until)
+        if longer is not None:
+            start = self.place.passage.start
+            yield Remedy(RemedyKind.REST, start, start, 2 + Fraction(longer, 1_000_000), longer=longer)
+
+    def notes(self) -> Iterator[Remedy]:
+        """Notes an octave away where strings or hands are in trouble, and notes left out."""
+        if octaves_help(self.findings, range(self.place.troubles[0], self.place.troubles[-1] + 1)):
+            for found in self._notes(octaves=True, melody=False):
+                yield self._remedy(RemedyKind.OCTAVE, found, each=3)
+        for found in self._notes(octaves=False, melody=False):
+            yield self._remedy(RemedyKind.OMIT, found, each=4)
+
+    def _notes(self, octaves: bool, melody: bool) -> Iterator[tuple[ChangedNote, ...]]:
+        troubles = self.place.troubles
+        if len(troubles) > MOST_FIXED:
+            return
+        first = min(self.forks)
+        search = NoteSearch(self.trial, self.voices, self.forks, first, self.until, self.budget)
+        for changes in search.ways(troubles[0], troubles[-1], octaves, melody):
+            yield self._changed(changes)
+
+    def _changed(self, changes: NoteChanges) -> tuple[ChangedNote, ...]:
+        return tuple(
+            ChangedNote(self.trial.attacks[number].us, pitch, to) for (number, pitch), to in sorted(changes.items())
+        )
+
+    def _remedy(self, kind: RemedyKind, notes: tuple[ChangedNote, ...], each: int) -> Remedy:
+        outer = sum(self.voices.outer((self.trial.at(note.us), note.pitch)) for note in notes)
+        return Remedy(kind, notes[0].us, notes[-1].us, Fraction(each * len(notes) + 2 * outer), notes=notes)
+
+
+def _passages(trial: Trial) -> tuple[Passage, ...]:
+    """The passages of the gathered music: the model's, from a run of its own."""
+    monitor = trial.fresh(trial.setting)
+    for event in trial.events:
+        monitor.feed(event)
+    monitor.finish()
+    return monitor.passages
+
+
+def _places(
+    trial: Trial, troubles: Sequence[int], passages: Sequence[Passage], time_map: TimeMap | None
+) -> list[_Place]:
+    """Troubles that lie close together are one place."""
+    found: list[_Place] = []
+    for number in troubles:
+        us = trial.attacks[number].us
+        passage = next(p for p in reversed(passages) if p.start <= us)
+        start, end = passage.start, passage.end
+        if end - start > SHORT_PASSAGE:
+            start, end = _bars_around(us, time_map)
+            start, end = max(start, passage.start), min(end, passage.end)
+        first = min(trial.at(start), number)
+        start = trial.attacks[first].us
+        last = found[-1] if found else None
+        if last is not None and last.passage == passage and start < last.end:
+            found[-1] = _Place((*last.troubles, number), last.first, last.start, max(last.end, end), passage)
+        else:
+            found.append(_Place((number,), first, start, max(end, us + 1), passage))
+    return found
+
+
+def _bars_around(us: int, time_map: TimeMap | None) -> tuple[int, int]:
+    """The bar of a trouble, and the bar before it where the trouble lies in its first beat: that is where it comes from."""
+    if time_map is None:
+        return us - BEFORE, us + AFTER
+    place = time_map.place(us)
+    start = time_map.us_of_bar(place.bar - (place.beat < 2))
+    return start, time_map.us_of_bar(place.bar + 1)

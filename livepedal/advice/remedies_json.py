@@ -1,0 +1,83 @@
+"""Remedies in the JSON of `check` (format livepedal-check, version 1): keys added to a part and to each of its passages."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+from livepedal.advice.remedies import ChangedNote, PartAdvice, Remedy
+from livepedal.advice.telling import Teller
+from livepedal.advice.tempo import PlayerTempo
+from livepedal.harp import Pedal, pitch_name
+from livepedal.music.timemap import TimeMap
+
+
+def whole(advice: PartAdvice, time_map: TimeMap) -> dict[str, Any]:
+    """`tempo` of a part: how fast each player manages it all; empty where the chosen player has no trouble."""
+    return {"tempo": _tempos(advice.tempos, Teller(advice.instrument, time_map).steady(0, 1))}
+
+
+def passage(advice: PartAdvice, start: int, time_map: TimeMap) -> dict[str, Any]:
+    """`remedies`, `tempo` and `hard` of the passage that begins at `start` (µs)."""
+    teller = Teller(advice.instrument, time_map)
+    for one in advice.passages:
+        if one.start == start:
+            return {
+                "remedies": [remedy_dict(remedy, teller, time_map) for remedy in one.remedies],
+                "tempo": _tempos(one.tempos, teller.steady(one.start, one.end)),
+                "hard": [
+                    teller.hard(place.hard, advice.player, place.start, bool(place.remedies))
+                    for place in one.places
+                    if place.hard is not None
+                ],
+            }
+    return {"remedies": [], "tempo": [], "hard": []}
+
+
+def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, Any]:
+    """One remedy; `ratio` and `bpm` of a tempo, `notes` that are left out (`to` null) or go elsewhere."""
+
+    def note(one: ChangedNote) -> dict[str, Any]:
+        place = time_map.place(one.us)
+        return {
+            "seconds": _seconds(one.us),
+            "bar": place.bar,
+            "beat": [place.beat.numerator, place.beat.denominator],
+            "note": one.pitch,
+            "name": pitch_name(one.pitch),
+            "to": one.to,
+        }
+
+    setting = remedy.setting
+    return {
+        "kind": remedy.kind.value,
+        "what": teller.what(remedy),
+        "from": _seconds(remedy.start),
+        "to": _seconds(remedy.end),
+        "ratio": None if remedy.ratio is None else float(remedy.ratio),
+        "bpm": teller.bpm(remedy),
+        "notes": [note(one) for one in remedy.notes],
+        "setting": None
+        if setting is None
+        else {
+            pedal.letter: None if position is None else position.word
+            for pedal, position in zip(Pedal, setting.positions, strict=True)
+        },
+        "verified": remedy.verified,
+    }
+
+
+def _tempos(tempos: tuple[PlayerTempo, ...], written: Fraction | None) -> list[dict[str, Any]]:
+    return [
+        {
+            "player": one.player,
+            "ratio": None if one.ratio is None else float(one.ratio),
+            "bpm": None if written is None else one.bpm(written),
+            "remedy": one.sensible,
+        }
+        for one in tempos
+    ]
+
+
+def _seconds(us: int) -> float:
+    return round(us / 1_000_000, 6)

@@ -1,0 +1,460 @@
+"""Two harps for one part: the music is dealt out so that each player can play what falls to them.
+
+The players take turns, and fewest hand-overs come first: one plays on for as long as the model says that they can, without an audible
+pedal change, then the other takes over, who has had all that time to set the pedals. Playing less is never harder, so going on as long as possible gives the
+fewest turns. Within what leaves their number as it is, each hand-over then goes back to where it is easiest: after a rest
+at a bar line, else at a bar line, in a rest, on a beat.
+
+Where the turns would be too quick to sound seamless, the music is dealt out otherwise, if that serves: by height, one player having the upper strings and
+the other the lower; or by note, one player having all of one or two pitch classes and the other the rest. An attack that neither can play alone is divided between both. What even two cannot play stays with the
+player whose turn it is, and is said.
+
+Two harps give the gap in which to pedal, and half the alterations each (harp-facts section 8). How short a turn must be to be heard as a seam is
+a judgement of ours, common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations
+
+from livepedal.advice.chair import FINGERS, Chair
+from livepedal.advice.check import attacks_of, judge_part
+from livepedal.advice.report import PartReport
+from livepedal.advice.score import Sounded, Staff, midi_bytes, sounded
+from livepedal.harp import Figures, Instrument, Setting
+from livepedal.model.findings import Layer, Outcome
+from livepedal.music.attacks import Gathered
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import KeySignature, Part, read_song
+from livepedal.music.timemap import Place
+
+QUICK = 1_000_000
+"""µs; a shorter turn between two hand-overs is said not to sound seamless. Common practice, no source: about a beat at a slow tempo."""
+REST = 200_000
+"""µs of silence that make a hand-over easy. Common practice, no source."""
+MOST_BY_CLASS = 500  # attacks of a part that deals by pitch class are tried for, some eighty of them
+MOST_DIVIDED = 12  # notes of an attack that every division is tried for
+HEIGHTS = 9  # pitches that are tried as the border between an upper and a lower player
+NAMES = ("Harp 1", "Harp 2")
+BOTH = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """From one attack (its place among all) to before another, one player plays, 0 or 1, or both (2).
+
+    start, end: the bars and beats of its first attack and of its last.
+    """
+
+    first: int
+    stop: int
+    who: int
+    start: Place
+    end: Place
+    us: int
+    quick: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """A part dealt out to two players.
+
+    alone: how one player fares with all of it; turns: who plays what; by_height: the MIDI number from which the first player has the notes, where
+    the deal is by height; by_class: the pitch classes that the second player has, where it is by note; impossible: the places that even two cannot play; audible: those with a pedal change to be heard; doubled: how
+    many notes the second player adds; players: the reports of both, made from the new file's own notes; data: that file.
+    """
+
+    name: str
+    alone: Outcome
+    alone_unplayable: int
+    alone_audible: int
+    turns: tuple[Turn, ...]
+    by_height: int | None
+    by_class: tuple[int, ...]
+    impossible: tuple[Place, ...]
+    audible: tuple[Place, ...]
+    doubled: int
+    players: tuple[PartReport, ...]
+    data: bytes
+
+    @property
+    def hand_overs(self) -> int:
+        """How often another player goes on."""
+        return _hand_overs(self.turns)
+
+
+# Which player has each note of an attack, upwards.
+Owners = tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Deal:
+    owners: tuple[Owners, ...]
+    impossible: tuple[int, ...]
+    audible: tuple[int, ...]
+
+    @property
+    def faults(self) -> tuple[int, int]:
+        return len(self.impossible), len(self.audible)
+
+
+def share_part(
+    part: Part,
+    keys: Sequence[KeySignature],
+    title: str,
+    figures: Figures,
+    instrument: Instrument,
+    player: str,
+    *,
+    setting: Setting | None = None,
+    layers: tuple[Layer, ...] = (),
+    double: bool = False,
+    step: Callable[[int, int], None] = lambda done, total: None,
+) -> Shared:
+    """Deal a part out to two players. double: whoever rests doubles the other in octaves, where that can be played."""
+    attacks = attacks_of(part.events, figures.attack_window)
+    dealer = _Dealer(part, attacks, figures, instrument, player, setting, layers, step)
+    alone = dealer.alone()
+    border: int | None = None
+    classes: tuple[int, ...] = ()
+    deal = alone
+    if alone.faults != (0, 0):
+        deal = dealer.deal()
+        for other, other_border, other_classes in dealer.otherwise(deal):
+            if dealer.seams(other) < dealer.seams(deal):
+                deal, border, classes = other, other_border, other_classes
+    turns = dealer.turns(deal)
+    extra = dealer.doublings(deal, turns) if double else ()
+    notes = sounded(part.events, figures.attack_window, part.end_us)
+    staves = _staves(notes, attacks, deal, extra)
+    data = midi_bytes(title, staves, part.time_map, keys)
+    return Shared(
+        part.name,
+        Outcome.CANNOT if alone.impossible else Outcome.AUDIBLE if alone.audible else Outcome.PLAYS,
+        len(alone.impossible),
+        len(alone.audible),
+        turns,
+        border,
+        classes,
+        tuple(part.time_map.place(attacks[n].us) for n in deal.impossible),
+        tuple(part.time_map.place(attacks[n].us) for n in deal.audible),
+        len(extra),
+        judged(data, staves, figures, instrument, player, setting, layers, part.time_map.first_bar),
+        data,
+    )
+
+
+def judged(
+    data: bytes,
+    staves: Sequence[Staff],
+    figures: Figures,
+    instrument: Instrument,
+    player: str,
+    setting: Setting | None,
+    layers: tuple[Layer, ...],
+    first_bar: int,
+) -> tuple[PartReport, ...]:
+    """What `check` says of each track of a new file that has notes."""
+    song = read_song(data, name="the new file", first_bar=first_bar)
+    numbers = [str(number + 2) for number, staff in enumerate(staves) if staff.notes]
+    return tuple(
+        judge_part(part, figures, instrument, player, setting=setting, layers=layers)
+        for number in numbers
+        for part in choose_parts(song, (number,))
+    )
+
+
+def _staves(
+    notes: Sequence[Sounded], attacks: Sequence[Gathered], deal: _Deal, extra: Sequence[tuple[int, Sounded]]
+) -> tuple[Staff, Staff]:
+    """The notes of each player, those added for weight included."""
+    owner = {
+        (number, pitch): who
+        for number, (attack, owners) in enumerate(zip(attacks, deal.owners, strict=True))
+        for (pitch, _), who in zip(attack.notes, owners, strict=True)
+    }
+    mine: tuple[list[Sounded], list[Sounded]] = ([], [])
+    for note in notes:
+        mine[owner[note.attack, note.pitch]].append(note)
+    for who, note in extra:
+        mine[who].append(note)
+    return Staff(NAMES[0], tuple(mine[0])), Staff(NAMES[1], tuple(mine[1]))
+
+
+class _Dealer:
+    """Deals the attacks of one part."""
+
+    def __init__(
+        self,
+        part: Part,
+        attacks: Sequence[Gathered],
+        figures: Figures,
+        instrument: Instrument,
+        player: str,
+        setting: Setting | None,
+        layers: tuple[Layer, ...],
+        step: Callable[[int, int], None],
+    ) -> None:
+        self.part = part
+        self.attacks = attacks
+        self.window = figures.attack_window
+        self.instrument = instrument
+        self.fresh = Chair(figures, instrument, player, setting, layers)
+        self.step = step
+
+    def alone(self) -> _Deal:
+        """Everything with the first player."""
+        chair = self.fresh.fork()
+        outcomes = [chair.play(attack) for attack in self.attacks]
+        return _Deal(
+            tuple((0,) * len(attack.notes) for attack in self.attacks),
+            tuple(n for n, outcome in enumerate(outcomes) if outcome is Outcome.CANNOT),
+            tuple(n for n, outcome in enumerate(outcomes) if outcome is Outcome.AUDIBLE),
+        )
+
+    # -- turns -----------------------------------------------------------------------------------------------------
+
+    def deal(self) -> _Deal:
+        """In turns, as few as possible, handed over where that is easiest."""
+        latest = self._in_turns()
+        moved = self._moved(latest)
+        if moved is not latest:
+            again = self._played(moved.owners)
+            if again.faults <= latest.faults:
+                return again
+        return latest
+
+    def _in_turns(self) -> _Deal:
+        attacks = self.attacks
+        chairs = [self.fresh.fork(), self.fresh.fork()]
+        owners: list[Owners] = []
+        impossible: list[int] = []
+        audible: list[int] = []
+        who = 0
+        place = 0
+        while place < len(attacks):
+            self.step(place, len(attacks))
+            reach = chairs[who].fork().reach(attacks[place:])
+            if not reach:
+                reach = chairs[1 - who].fork().reach(attacks[place:])
+                if reach:
+                    who = 1 - who
+            if reach:
+                for attack in attacks[place : place + reach]:
+                    chairs[who].play(attack)
+                    owners.append((who,) * len(attack.notes))
+                place += reach
+                who = 1 - who
+                continue
+            # Neither can go on alone: both together, else with a change that is heard, else not at all.
+            divided, outcome = self._divided(chairs, attacks[place], who)
+            owners.append(divided)
+            for one in (0, 1):
+                self._hand(chairs[one], attacks[place], divided, one)
+            if outcome is Outcome.CANNOT:
+                impossible.append(place)
+            elif outcome is Outcome.AUDIBLE:
+                audible.append(place)
+            place += 1
+        return _Deal(tuple(owners), tuple(impossible), tuple(audible))
+
+    @staticmethod
+    def _hand(chair: Chair, attack: Gathered, owners: Owners, who: int) -> Outcome:
+        notes = tuple(note for note, owner in zip(attack.notes, owners, strict=True) if owner == who)
+        return chair.play(Gathered(attack.us, notes)) if notes else Outcome.PLAYS
+
+    def _divided(self, chairs: Sequence[Chair], attack: Gathered, who: int) -> tuple[Owners, Outcome]:
+        """How to divide an attack that neither can play alone without being heard: at a height if possible, else any way."""
+        best: tuple[Outcome, Owners] | None = None
+        for owners in _divisions(len(attack.notes), who):
+            outcome = max(self._hand(chairs[one].fork(), attack, owners, one) for one in (0, 1))
+            if outcome is Outcome.PLAYS:
+                return owners, outcome
+            if best is None or outcome < best[0]:
+                best = outcome, owners
+        assert best is not None
+        return best[1], best[0]
+
+    def _played(self, owners: Sequence[Owners], stop: tuple[int, int] | None = None) -> _Deal:
+        """A deal, played through by both; not to its end where it has more faults than `stop` before."""
+        chairs = [self.fresh.fork(), self.fresh.fork()]
+        impossible: list[int] = []
+        audible: list[int] = []
+        for number, (attack, mine) in enumerate(zip(self.attacks, owners, strict=True)):
+            outcome = max(self._hand(chairs[one], attack, mine, one) for one in (0, 1))
+            if outcome is Outcome.CANNOT:
+                impossible.append(number)
+            elif outcome is Outcome.AUDIBLE:
+                audible.append(number)
+            if stop is not None and (len(impossible), len(audible)) > stop:
+                break
+        return _Deal(tuple(owners), tuple(impossible), tuple(audible))
+
+    def _moved(self, deal: _Deal) -> _Deal:
+        """The same turns with each hand-over, from the last to the first, where it is easiest."""
+        owners = list(deal.owners)
+        borders = [
+            n
+            for n in range(1, len(owners))
+            if len(set(owners[n])) == len(set(owners[n - 1])) == 1 and owners[n][0] != owners[n - 1][0]
+        ]
+        moved = False
+        for border in reversed(borders):
+            begin = self._turn_start(owners, border - 1)
+            stop = self._turn_stop(owners, border)
+            places = sorted(range(begin + 1, border + 1), key=lambda n: (-self._ease(n), -n))
+            for place in places[:8]:
+                if place == border or self._ease(place) <= self._ease(border):
+                    break
+                if self.fresh.fork().reach(self.attacks[place:stop]) == stop - place:
+                    who = owners[border][0]
+                    for number in range(place, border):
+                        owners[number] = (who,) * len(owners[number])
+                    moved = True
+                    break
+        return _Deal(tuple(owners), deal.impossible, deal.audible) if moved else deal
+
+    @staticmethod
+    def _turn_start(owners: Sequence[Owners], place: int) -> int:
+        while place > 0 and set(owners[place - 1]) == set(owners[place]):
+            place -= 1
+        return place
+
+    @staticmethod
+    def _turn_stop(owners: Sequence[Owners], place: int) -> int:
+        here = set(owners[place])
+        while place < len(owners) and set(owners[place]) == here:
+            place += 1
+        return place
+
+    def _ease(self, number: int) -> int:
+        """How easily the other player comes in at an attack: 3 after a rest at a bar line, 2 at a bar line or after a rest, 1 on a beat."""
+        us = self.attacks[number].us
+        ends = [end for _, end in self.attacks[number - 1].notes if end is not None]
+        rest = bool(ends) and us - max(ends) >= REST
+        place = self.part.time_map.place(us + self.window)
+        beats = 2 * self.window * self.part.time_map.beats_per_minute(us) / 60_000_000
+        if place.beat - 1 <= beats:
+            return 2 + rest
+        return 2 if rest else int(place.beat % 1 <= beats)
+
+    # -- by height and by note -------------------------------------------------------------------------------------
+
+    def otherwise(self, deal: _Deal) -> Iterator[tuple[_Deal, int | None, tuple[int, ...]]]:
+        """Other deals, where turns are too quick or do not serve: with the border between an upper and a lower player, or with the pitch
+        classes of the second."""
+        if self.seams(deal)[:2] == ((0, 0), 0):
+            return
+        pitches = sorted(pitch for attack in self.attacks for pitch, _ in attack.notes)
+        borders = sorted({pitches[len(pitches) * n // (HEIGHTS + 1)] for n in range(1, HEIGHTS + 1)} - {pitches[0]})
+        for border in borders:
+            owners = [tuple(int(pitch < border) for pitch, _ in attack.notes) for attack in self.attacks]
+            yield self._played(owners), border, ()
+        if len(self.attacks) > MOST_BY_CLASS:
+            return
+        known = sorted({pitch % 12 for pitch in pitches})
+        for size in (1, 2):
+            for classes in combinations(known, size):
+                owners = [tuple(int(pitch % 12 in classes) for pitch, _ in attack.notes) for attack in self.attacks]
+                yield self._played(owners, stop=deal.faults), None, classes
+
+    def seams(self, deal: _Deal) -> tuple[tuple[int, int], int, int]:
+        """For comparing deals, the less the better: what cannot be played, turns that are too quick, hand-overs."""
+        turns = self.turns(deal)
+        return deal.faults, sum(turn.quick for turn in turns), _hand_overs(turns)
+
+    # -- what to say of it ------------------------------------------------------------------------------------------
+
+    def turns(self, deal: _Deal) -> tuple[Turn, ...]:
+        """The turns of a deal; a quick one comes right after the other player's, goes before another and is shorter than `QUICK`."""
+        found: list[Turn] = []
+        first = 0
+        for number in range(1, len(deal.owners) + 1):
+            if number < len(deal.owners) and _who(deal.owners[number]) == _who(deal.owners[first]):
+                continue
+            us = self.attacks[first].us
+            after = self.attacks[number].us if number < len(deal.owners) else None
+            who = _who(deal.owners[first])
+            quick = bool(found) and found[-1].who == 1 - who and after is not None and after - us < QUICK
+            found.append(
+                Turn(
+                    first,
+                    number,
+                    who,
+                    self._place(us),
+                    self.part.time_map.place(self.attacks[number - 1].us),
+                    us,
+                    quick,
+                )
+            )
+            first = number
+        return tuple(found)
+
+    def _place(self, us: int) -> Place:
+        """Where an attack is; one just before a bar line counts as on it."""
+        here, soon = self.part.time_map.place(us), self.part.time_map.place(us + self.window)
+        return here if here.bar == soon.bar else Place(soon.bar, Fraction(1), soon.mark)
+
+    def doublings(self, deal: _Deal, turns: Sequence[Turn]) -> tuple[tuple[int, Sounded], ...]:
+        """Octaves that the resting player adds to whole turns: below the lowest note where that is a bass, else above the highest."""
+        chairs = [self.fresh.fork(), self.fresh.fork()]
+        found: list[tuple[int, Sounded]] = []
+        for place, turn in enumerate(turns):
+            if turn.who != BOTH and not turn.quick:
+                idle = 1 - turn.who
+                extra = [(n, *note) for n in range(turn.first, turn.stop) if (note := self._octave(self.attacks[n]))]
+                trial = chairs[idle].fork()
+                doubles = [Gathered(self.attacks[n].us, ((pitch, end),)) for n, pitch, end in extra]
+                if extra and trial.reach(doubles) == len(doubles) and self._goes_on(trial, deal, turns[place + 1 :], idle):
+                    for octave in doubles:
+                        chairs[idle].play(octave)
+                    found += [
+                        (idle, Sounded(n, self.attacks[n].us, end if end is not None else self.part.end_us, pitch))
+                        for n, pitch, end in extra
+                    ]
+            for number in range(turn.first, turn.stop):
+                for one in (0, 1):
+                    self._hand(chairs[one], self.attacks[number], deal.owners[number], one)
+        return tuple(found)
+
+    def _goes_on(self, chair: Chair, deal: _Deal, turns: Sequence[Turn], who: int) -> bool:
+        """Whether a player can play their next turn after what they did till now."""
+        for turn in turns:
+            if turn.who in (who, BOTH):
+                outcomes = [
+                    self._hand(chair, self.attacks[n], deal.owners[n], who) for n in range(turn.first, turn.stop)
+                ]
+                return max(outcomes) is Outcome.PLAYS
+        return True
+
+    def _octave(self, attack: Gathered) -> tuple[int, int | None] | None:
+        (low, low_end), (high, high_end) = attack.notes[0], attack.notes[-1]
+        if low < 60 and self.instrument.spellings(low - 12):
+            return low - 12, low_end
+        return (high + 12, high_end) if self.instrument.spellings(high + 12) else None
+
+
+def _hand_overs(turns: Sequence[Turn]) -> int:
+    return sum(a.who != b.who and BOTH not in (a.who, b.who) for a, b in zip(turns, turns[1:], strict=False))
+
+
+def _who(owners: Owners) -> int:
+    return owners[0] if len(set(owners)) == 1 else BOTH
+
+
+def _divisions(count: int, who: int) -> list[Owners]:
+    """Ways to divide an attack of so many notes: all with one, at a height, then with ever more notes given away."""
+    found = [(who,) * count, (1 - who,) * count]
+    heights = [n for n in range(1, count) if max(n, count - n) <= FINGERS] or list(range(1, count))
+    heights.sort(key=lambda n: abs(2 * n - count))
+    found += [(1,) * n + (0,) * (count - n) for n in heights]
+    found += [(0,) * n + (1,) * (count - n) for n in heights]
+    if count <= MOST_DIVIDED:
+        for size in range(1, count // 2 + 1):
+            for given in combinations(range(count), size):
+                found.append(tuple(1 - who if n in given else who for n in range(count)))
+    return list(dict.fromkeys(found))
+

@@ -1,0 +1,181 @@
+"""Remedies in words, for the report and the JSON alike: one clause that a composer can act upon.
+
+Places are bar and beat where a time map is known, and seconds where it is not. Note names are those of the strings that give them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import groupby
+
+from livepedal.advice.remedies import ChangedNote, Hard, Remedy, RemedyKind
+from livepedal.advice.tempo import PlayerTempo
+from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, pitch_name
+from livepedal.music.timemap import TimeMap
+
+HARD = "hard however you do it"
+
+
+class Teller:
+    """Tells remedies of one part. middle_c: what middle C is called; time_map: None where nobody knows the bars."""
+
+    def __init__(self, instrument: Instrument, time_map: TimeMap | None = None, middle_c: str = "C4") -> None:
+        self.instrument = instrument
+        self.time_map = time_map
+        self.middle_c = middle_c
+
+    def what(self, remedy: Remedy) -> str:
+        """The remedy in one clause, such as "bars 2 to 3 at ♩ = 84 instead of 112 (75 % of the tempo)"."""
+        match remedy.kind:
+            case RemedyKind.SETTING:
+                return self._start(remedy)
+            case RemedyKind.SPELLING:
+                return "the spelling that was asked for makes it unplayable; left to livepedal, it can be played"
+            case RemedyKind.REST:
+                return self._rest(remedy)
+            case RemedyKind.TEMPO:
+                return self._tempo(remedy)
+            case RemedyKind.OCTAVE:
+                return self._octave(remedy.notes)
+            case RemedyKind.OMIT:
+                return f"leave out {self.notes(remedy.notes)}"
+
+    def _start(self, remedy: Remedy) -> str:
+        if remedy.tuning is not None:
+            tuned = remedy.tuning
+            shift = octave_shift(self.middle_c)
+            string = f"{tuned.string.pedal.letter}{tuned.string.octave + shift}"
+            return f"tune the string {string}, which has no pedal, to {_short(tuned.pedal, tuned.position)} beforehand"
+        assert remedy.setting is not None
+        moved = moved_pedals(remedy.asked, remedy.setting)
+        return f"start with {' '.join(moved)} instead: {remedy.setting}" if moved else f"start with {remedy.setting}"
+
+    def _rest(self, remedy: Remedy) -> str:
+        assert remedy.longer is not None
+        text = f"the rest before {self.at(remedy.start)} longer by {remedy.longer / 1_000_000:.1f} s"
+        if self.time_map is not None:
+            quarters = self.time_map.beats_per_minute(remedy.start) * remedy.longer / 60_000_000
+            text += f" ({float(quarters):.1f} quarters)"
+        return f"{text}, for the pedals"
+
+    def _tempo(self, remedy: Remedy) -> str:
+        assert remedy.ratio is not None
+        percent = percent_of(remedy.ratio)
+        where = self.bars(remedy.start, remedy.end)
+        bpm = self.bpm(remedy)
+        if bpm is None or self.time_map is None:
+            return f"{where} at {percent} of the tempo"
+        written = self.time_map.beats_per_minute(remedy.start)
+        return f"{where} at ♩ = {bpm} instead of {round(written)} ({percent} of the tempo)"
+
+    def _octave(self, notes: Sequence[ChangedNote]) -> str:
+        texts = []
+        for note in notes:
+            assert note.to is not None
+            way = "higher" if note.to > note.pitch else "lower"
+            texts.append(f"{self.name(note.pitch)} ({self.at(note.us)}) an octave {way}")
+        return "; ".join(texts)
+
+    def notes(self, notes: Sequence[ChangedNote]) -> str:
+        """Notes with their places, those of one attack together."""
+        texts = []
+        for us, group in groupby(notes, key=lambda note: note.us):
+            names = [self.name(note.pitch) for note in group]
+            texts.append(f"{' and '.join(names)} ({self.at(us)})")
+        return "; ".join(texts)
+
+    def hard(self, hard: Hard, player: str, start: int, others: bool) -> str:
+        """What is to be said where the tempo is no remedy. others: whether there are other remedies."""
+        who = f"a {player} player"
+        if hard.speed is None:
+            slow = "slowing down does not help"
+        else:
+            ratio = Fraction(hard.speed, 1000)
+            slow = f"{who} would need {percent_of(ratio)} of the tempo"
+            if self.time_map is not None:
+                slow += f" (♩ = {int(self.time_map.beats_per_minute(start) * ratio)})"
+        text = slow if others else f"{HARD}: {slow}"
+        if hard.melody:
+            it = "it belongs" if len(hard.melody) == 1 else "they belong"
+            text += f", and it could be played without {self.notes(hard.melody)}, but {it} to the line itself"
+        return text
+
+    def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> str:
+        """How fast each player manages something, such as "written ♩ = 112: working up to 84, virtuoso as written"."""
+        texts = []
+        for one in tempos:
+            if one.speed == 1000:
+                says = "as written"
+            elif not one.sensible or one.ratio is None:
+                says = "not even at half the tempo"
+            elif written is None:
+                says = f"up to {percent_of(one.ratio)}"
+            else:
+                says = f"up to {one.bpm(written)}"
+            texts.append(f"{one.player} {says}")
+        head = "" if written is None else f"written ♩ = {round(written)}: "
+        return head + ", ".join(texts)
+
+    def bpm(self, remedy: Remedy) -> int | None:
+        """The metronome mark of a tempo (quarters a minute, rounded down); None where there is no steady one."""
+        if remedy.ratio is None:
+            return None
+        written = self.steady(remedy.start, remedy.end)
+        return None if written is None else int(written * remedy.ratio)
+
+    def steady(self, start: int, end: int) -> Fraction | None:
+        """Quarters a minute, where they are the same from `start` to `end` (µs)."""
+        if self.time_map is None:
+            return None
+        tempos = self.time_map.tempos
+        ticks = self.time_map.tick(start), self.time_map.tick(max(start, end - 1))
+        if any(ticks[0] < tempo.tick <= ticks[1] for tempo in tempos):
+            return None
+        return self.time_map.beats_per_minute(start)
+
+    def at(self, us: int) -> str:
+        """Bar and beat of a moment, or the time."""
+        if self.time_map is None:
+            return f"{us / 1_000_000:.2f} s"
+        place = self.time_map.place(us)
+        return f"bar {place.bar}, beat {_beat(place.beat)}"
+
+    def bars(self, start: int, end: int) -> str:
+        """From bar to bar; `end` lies behind the last."""
+        if self.time_map is None:
+            return f"from {start / 1_000_000:.2f} to {end / 1_000_000:.2f} s"
+        first, last = self.time_map.place(start).bar, self.time_map.place(max(start, end - 1)).bar
+        return f"bar {first}" if first == last else f"bars {first} to {last}"
+
+    def name(self, pitch: int) -> str:
+        """A note by the strings that give it: the natural where there is one."""
+        spellings = self.instrument.spellings(pitch)
+        if not spellings:
+            return pitch_name(pitch, middle_c=self.middle_c)
+        natural = [one for one in spellings if one.position is Position.NATURAL]
+        return "/".join(one.named(self.middle_c) for one in natural or spellings)
+
+
+def moved_pedals(asked: Setting | None, setting: Setting) -> list[str]:
+    """The pedals that stand otherwise than asked for, such as "A♭"."""
+    return [
+        _short(pedal, position)
+        for pedal, position in zip(Pedal, setting.positions, strict=True)
+        if position is not None and (asked is None or asked.positions[pedal] is not position)
+    ]
+
+
+def percent_of(ratio: Fraction) -> str:
+    """A share in whole per cent, rounded down, since slower is never worse."""
+    return f"{int(ratio * 100)} %"
+
+
+def _short(pedal: Pedal, position: Position) -> str:
+    return f"{pedal.letter}{position.sign}"
+
+
+def _beat(value: Fraction) -> str:
+    hundredths = int(value * 100)
+    whole, part = divmod(hundredths, 100)
+    return f"{whole}" if not part else f"{whole}.{part:02d}".rstrip("0")

@@ -1,0 +1,189 @@
+"""Trying things on: music that was changed, judged from the readings as they stood before the change.
+
+What has been gathered stays together, so that a change of tempo never makes other attacks of the same music: gathered attacks are played
+to a monitor whose window is 0. A `Trial` holds such music as events; from a monitor that was forked just before one of its attacks it judges the
+rest with some notes left out, put elsewhere, or some span of time stretched. Since everything before the change is as it was, the fork is exact
+there, and a remedy is judged in its place: with what the harp has to do before it, and on until the next trouble that the music has anyway.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from livepedal.harp import Figures, Instrument, Setting
+from livepedal.model.findings import Finding, Layer
+from livepedal.model.monitor import Monitor
+from livepedal.music.attacks import Gathered, events_of
+from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
+
+WRITTEN = 1000  # the written tempo, in thousandths of itself
+
+# Which note: (number of the attack, pitch); and what becomes of it: another pitch, or None where it is left out.
+Changes = Mapping[tuple[int, int], int | None]
+UNCHANGED: Changes = {}
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Music from `start` to `end` (µs; None: to the end) at `speed` thousandths of its tempo, `later` µs later than written.
+
+    What follows comes later too. Later moments stay later ones, so the order of events does not change.
+    """
+
+    start: int
+    end: int | None = None
+    speed: int = WRITTEN
+    later: int = 0
+
+    def at(self, us: int) -> int:
+        """When something happens that was at `us` (µs), rounded half up."""
+        if us < self.start:
+            return us
+        inside = (us if self.end is None else min(us, self.end)) - self.start
+        return us + self.later + (2 * inside * (WRITTEN - self.speed) + self.speed) // (2 * self.speed)
+
+
+class Trial:
+    """One piece of gathered attacks for one player on one harp.
+
+    figures, instrument, player, only: as `Monitor` takes them; setting: where the pedals stand at the start.
+    `fed` counts the attacks judged so far, which is what trying things on costs.
+    """
+
+    def __init__(
+        self,
+        attacks: Sequence[Gathered],
+        figures: Figures,
+        instrument: Instrument,
+        player: str,
+        only: Iterable[Layer] = (),
+        setting: Setting | None = None,
+    ) -> None:
+        self.attacks = tuple(attacks)
+        self.figures = replace(figures, attack_window=0)
+        self.instrument = instrument
+        self.player = figures.player(player)
+        self.only = tuple(only)
+        self.setting = setting
+        self.players = figures.scale(player)
+        self.number = next(n for n, one in enumerate(self.players) if one.name == player)
+        self.events = events_of(self.attacks)
+        self.fed = 0
+        self._begins: list[int] = []
+        for place, event in enumerate(self.events):
+            if isinstance(event, NoteOn) and event.source == len(self._begins):
+                self._begins.append(place)
+
+    def fresh(self, setting: Setting | None = None, instrument: Instrument | None = None) -> Monitor:
+        """A monitor to which nothing has been played yet; the pedals stand as in `setting`."""
+        monitor = Monitor(self.figures, instrument or self.instrument, self.player.name, self.only or None)
+        monitor.explains = False
+        if setting is not None:
+            monitor.feed(SetPedals(0, setting))
+        return monitor
+
+    def at(self, us: int) -> int:
+        """The number of the first attack at or after a moment."""
+        return bisect_left(self.attacks, us, key=lambda attack: attack.us)
+
+    def events_from(
+        self, first: int, changes: Changes = UNCHANGED, stretch: Stretch | None = None
+    ) -> Iterator[Event]:
+        """What is played from the attack `first` on, its changes made; earlier notes still come up when they did."""
+        begin = self._begins[first] if first < len(self._begins) else len(self.events)
+        for event in self.events[begin:]:
+            assert isinstance(event, NoteOn | NoteOff)
+            pitch = changes.get((event.source, event.pitch), event.pitch) if changes else event.pitch
+            if pitch is None:
+                continue
+            us = event.us if stretch is None else stretch.at(event.us)
+            if us == event.us and pitch == event.pitch:
+                yield event
+            elif isinstance(event, NoteOn):
+                yield NoteOn(us, pitch, event.velocity, event.source)
+            else:
+                yield NoteOff(us, pitch, event.source)
+
+    def first_trouble(
+        self,
+        monitor: Monitor,
+        first: int,
+        until: int,
+        changes: Changes = UNCHANGED,
+        stretch: Stretch | None = None,
+        number: int | None = None,
+        forks: dict[int, Monitor] | None = None,
+    ) -> int | None:
+        """The number of the first attack from `first` on, before `until`, that the player cannot play; None where there is none.
+
+        monitor: as it stood just before `first`; it is forked, not changed. number: of another player of the scale.
+        forks: gets a fork from before each attack.
+        """
+        who = self.number if number is None else number
+        monitor = monitor.fork()
+        before = monitor.counts()[who].unplayable
+        attack = -1
+        for event in self.events_from(first, changes, stretch):
+            if isinstance(event, NoteOn) and event.source != attack:
+                if attack >= 0 and monitor.counts()[who].unplayable > before:
+                    return attack
+                attack = event.source
+                if attack >= until:
+                    return None
+                self.fed += 1
+                if forks is not None:
+                    forks[attack] = monitor.fork()
+            monitor.feed(event)
+        return attack if attack >= 0 and monitor.counts()[who].unplayable > before else None
+
+    def troubles(self, monitor: Monitor) -> dict[int, tuple[Finding, ...]]:
+        """The attacks (by number) that the player cannot play, with what stands against each.
+
+        monitor: as it stands before the first attack; it is forked.
+        """
+        monitor = monitor.fork()
+        found: dict[int, tuple[Finding, ...]] = {}
+        here: dict[int, Finding] = {}
+        before = monitor.counts()[self.number].unplayable
+        attack = -1
+
+        def close() -> int:
+            now = monitor.counts()[self.number].unplayable
+            if now > before:
+                found[attack] = tuple(finding for finding in here.values() if not finding.audible)
+            here.clear()
+            return now
+
+        for event in self.events:
+            if isinstance(event, NoteOn) and event.source != attack:
+                before, attack = close(), event.source
+                self.fed += 1
+            for finding in monitor.feed(event):
+                here[finding.id] = finding
+        close()
+        return found
+
+    def walk(self, wanted: Sequence[range]) -> Iterator[dict[int, Monitor]]:
+        """For each range of attacks (both ends upwards) monitors as they stand just before each of them, the music unchanged."""
+        monitor = self.fresh(self.setting)
+        forks: dict[int, Monitor] = {}
+        place = 0
+        attack = -1
+        for event in self.events:
+            if isinstance(event, NoteOn) and event.source != attack:
+                attack = event.source
+                while place < len(wanted) and attack >= wanted[place].stop:
+                    yield {number: forks[number] for number in wanted[place]}
+                    place += 1
+                    if place < len(wanted):
+                        forks = {n: fork for n, fork in forks.items() if n >= wanted[place].start}
+                if place == len(wanted):
+                    return
+                if attack >= wanted[place].start:
+                    forks[attack] = monitor.fork()
+                self.fed += 1
+            monitor.feed(event)
+        for one in wanted[place:]:
+            yield {number: forks[number] for number in one}

@@ -1,0 +1,284 @@
+"""The commands and options around spelling and around two harps: `--spell`, `spell`, `share` and `combine`; see cli.py for the rest."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from livepedal.errors import LivepedalError
+
+if TYPE_CHECKING:
+    from livepedal.advice.given import Wish
+    from livepedal.advice.sheet import Sheet
+    from livepedal.cli import Output
+    from livepedal.views.look import Look
+
+WIDEST = 110
+
+
+def spelling_options(parser: argparse.ArgumentParser) -> None:
+    """The options that give a spelling."""
+    parser.add_argument(
+        "--spell",
+        action="append",
+        default=[],
+        metavar='"BARS: SPELLING"',
+        help='spell so: "3-7: Fb major", "12: Fx", "1-4: Db Cb Bb Eb Fb Gb Ab"; may be given again',
+    )
+    parser.add_argument(
+        "--spell-file", metavar="FILE", help="text file with one such spelling a line"
+    )
+    parser.add_argument(
+        "--as-written", action="store_true", help="spell as the key signatures of the file have it"
+    )
+
+
+def wish(options: argparse.Namespace) -> Wish | None:
+    """The spelling that the options give, if any; a wrong one is told before any file is read."""
+    texts = getattr(options, "spell", [])
+    file = getattr(options, "spell_file", None)
+    as_written = getattr(options, "as_written", False)
+    if not texts and file is None and not as_written:
+        return None
+    from livepedal.advice.given import Wish, parse_request, read_requests
+
+    requests = [] if file is None else list(read_requests(Path(file), options.middle_c))
+    requests += [parse_request(text, options.middle_c) for text in texts]
+    return Wish(tuple(requests), as_written)
+
+
+def add_commands(
+    commands: argparse._SubParsersAction[Any], common: Callable[[argparse.ArgumentParser], None]
+) -> None:
+    """Add the parsers of the commands. common: adds the options that judging commands share."""
+    spell = commands.add_parser(
+        "spell",
+        help="write out the spelling: every note as the harp plays it",
+        description=(
+            "Write out, bar by bar, every note as the harp plays it (string and position), the settings and the"
+            " pedal changes, where that departs from ordinary spelling, and whether another written key would help."
+        ),
+        epilog="Exit code: 0; 2, something could not be judged.",
+        allow_abbrev=False,
+    )
+    spell.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
+    common(spell)
+    spelling_options(spell)
+    spell.add_argument("--json", action="store_true", help="write it as JSON (format livepedal-spelling)")
+    spell.add_argument("--plain", action="store_true", help="no colour, no box characters")
+    spell.set_defaults(run=_spell)
+
+    share = commands.add_parser(
+        "share",
+        help="deal a part out to two harps",
+        description=(
+            "Deal a part out to two players so that each can play what falls to them, with few hand-overs, and write"
+            " it as a new MIDI file with two tracks."
+        ),
+        epilog="Exit code: 0, two players can play it all; 1, not even two can; 2, something could not be judged.",
+        allow_abbrev=False,
+    )
+    share.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
+    _target(share)
+    share.add_argument(
+        "--double", action="store_true", help="for weight, whoever rests doubles the other in octaves"
+    )
+    common(share)
+    share.add_argument("--plain", action="store_true", help="no colour, no box characters")
+    share.set_defaults(run=_share)
+
+    combine = commands.add_parser(
+        "combine",
+        help="make one part of two harps'",
+        description=(
+            "Make one part for one player of two harp parts. The first leads and comes through whole; of the second"
+            " as little as possible is dropped, and each note dropped is listed."
+        ),
+        epilog="Exit code: 0, one player can play both; 1, in places not; 2, something could not be judged.",
+        allow_abbrev=False,
+    )
+    combine.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
+    _target(combine)
+    common(combine)
+    combine.add_argument("--plain", action="store_true", help="no colour, no box characters")
+    combine.set_defaults(run=_combine)
+
+
+def _target(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("-o", "--output", required=True, metavar="OUT.mid", help="the new MIDI file")
+    parser.add_argument("--force", action="store_true", help="replace the new file where there is one already")
+
+
+# -- spell -----------------------------------------------------------------------------------------------------
+
+
+def _spell(options: argparse.Namespace) -> int:
+    from livepedal.advice.sheet import make_sheet
+    from livepedal.cli import _Asked, _Progress
+    from livepedal.music import choose_parts
+
+    asked = _Asked(options)
+    song, label = _read(options.file, asked.first_bar)
+    parts = choose_parts(song, asked.tracks, asked.merge)
+    total = sum(len(part.events) for part in parts)
+    progress = _Progress(label)
+    done = 0
+
+    def step(count: int) -> None:
+        nonlocal done
+        done += count
+        progress(done, total)
+
+    sheets: list[Sheet] = []
+    try:
+        for part in parts:
+            sheets.append(
+                make_sheet(
+                    part,
+                    song.keys,
+                    asked.figures,
+                    asked.instrument,
+                    asked.player.name,
+                    setting=asked.start,
+                    layers=asked.only,
+                    spelling=asked.spelling,
+                    file=label,
+                    step=step,
+                )
+            )
+    finally:
+        progress.close()
+    if options.json:
+        document = {
+            "format": "livepedal-spelling",
+            "version": 1,
+            "harp": asked.instrument.name,
+            "player": asked.player.name,
+            "path": song.path,
+            "parts": [sheet.to_dict() for sheet in sheets],
+        }
+        sys.stdout.write(json.dumps(document, ensure_ascii=True, allow_nan=False) + "\n")
+        return 0
+    from livepedal.views import sheet as view
+
+    out, look = _look(options, asked.middle_c)
+    for sheet in sheets:
+        out.write(view.sheet_lines(sheet, label, look))
+    out.write(view.closing(asked.player, look))
+    return 0
+
+
+# -- share and combine -------------------------------------------------------------------------------------------
+
+
+def _share(options: argparse.Namespace) -> int:
+    from livepedal.advice.share import share_part
+    from livepedal.cli import _Asked, _Progress
+    from livepedal.model.findings import Outcome
+    from livepedal.music import choose_parts
+    from livepedal.sources.writing import check_target, write_new
+    from livepedal.views import sharing as view
+
+    asked = _Asked(options)
+    song, label = _read(options.file, asked.first_bar)
+    target, inputs = Path(options.output), [Path(options.file)] if options.file != "-" else []
+    check_target(target, inputs, options.force)
+    parts = choose_parts(song, asked.tracks, asked.merge)
+    if len(parts) > 1:
+        raise LivepedalError(
+            f"{label}: has {len(parts)} harp parts; choose the one to share with --track, or share all of them with --merge."
+        )
+    progress = _Progress(label)
+    try:
+        shared = share_part(
+            parts[0],
+            song.keys,
+            f"{parts[0].name} for two harps",
+            asked.figures,
+            asked.instrument,
+            asked.player.name,
+            setting=asked.start,
+            layers=asked.only,
+            double=options.double,
+            step=progress,
+        )
+    finally:
+        progress.close()
+    wanted = shared.alone is not Outcome.PLAYS or shared.doubled > 0
+    if wanted:
+        write_new(target, shared.data, inputs, options.force)
+    out, look = _look(options, asked.middle_c)
+    out.write(view.shared_lines(shared, asked.player, label, str(target) if wanted else None, look))
+    return int(bool(shared.impossible))
+
+
+def _combine(options: argparse.Namespace) -> int:
+    from livepedal.advice.combine import combine_parts
+    from livepedal.cli import _Asked, _Progress
+    from livepedal.model.findings import Outcome
+    from livepedal.music import choose_parts
+    from livepedal.sources.writing import check_target, write_new
+    from livepedal.views import sharing as view
+
+    asked = _Asked(options)
+    song, label = _read(options.file, asked.first_bar)
+    target, inputs = Path(options.output), [Path(options.file)] if options.file != "-" else []
+    check_target(target, inputs, options.force)
+    if asked.tracks and len(asked.tracks) != 2:
+        raise LivepedalError("Two parts are combined: give --track twice, the leading part first.")
+    if asked.tracks:
+        parts = [choose_parts(song, (track,), merge=True)[0] for track in asked.tracks]
+        if parts[0].tracks == parts[1].tracks:
+            raise LivepedalError(
+                f"{label}: both --track name the same track, {parts[0].name}; give two, the leading part first."
+            )
+    else:
+        parts = list(choose_parts(song))
+    if len(parts) != 2:
+        found = "one harp part" if len(parts) == 1 else f"{len(parts)} harp parts"
+        raise LivepedalError(
+            f"{label}: has {found}; say which two to combine with --track A --track B, the leading one first."
+        )
+    progress = _Progress(label)
+    try:
+        combined = combine_parts(
+            parts[0],
+            parts[1],
+            song.keys,
+            f"{parts[0].name} and {parts[1].name} for one harp",
+            asked.figures,
+            asked.instrument,
+            asked.player.name,
+            setting=asked.start,
+            layers=asked.only,
+            step=progress,
+        )
+    finally:
+        progress.close()
+    write_new(target, combined.data, inputs, options.force)
+    out, look = _look(options, asked.middle_c)
+    out.write(view.combined_lines(combined, asked.player, label, str(target), look))
+    return int(combined.report.outcome is Outcome.CANNOT)
+
+
+def _read(path: str, first_bar: int) -> tuple[Any, str]:
+    """The song of a path and what to call it."""
+    from livepedal.cli import STDIN, _stdin
+    from livepedal.music import read_song
+
+    if path == "-":
+        return read_song(_stdin(), name=STDIN, first_bar=first_bar), STDIN
+    return read_song(Path(path), first_bar=first_bar), path
+
+
+def _look(options: argparse.Namespace, middle_c: str) -> tuple[Output, Look]:
+    from livepedal.cli import Output
+    from livepedal.views.look import Look
+
+    out = Output(sys.stdout, options.plain)
+    width = out.width
+    return out, Look(out.signs, middle_c, None if width is None else min(width, WIDEST))

@@ -1,0 +1,98 @@
+"""Smears: a pedal that moves while its letter still rings in some octave.
+
+There are no dampers: strings ring until they are muffled by hand or die away, the lower the longer (Volpé Bligh, item 5), and a pedal moves its letter in
+every octave (Berlioz, p. 83). So a change can be heard on strings that nobody wants any more. A player may muffle them, and often others cover it; so
+this is a *remark*, graded in words by how much of the ring is left, and never an audible change: that is one whose own string is still
+wanted. What of a string's ring is left is taken to fall evenly from its pluck until it has died away (harp/ringing.py); neither that nor the two
+grades has a source (figures.toml, [smear]).
+
+A string held by the sustain pedal only rings on in the same way, and is not told apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from livepedal.harp import NEVER, HarpString, Pedal, Position, Ringing, SmearFigures, Spelling
+
+
+class SmearGrade(StrEnum):
+    """How well a smear is heard."""
+
+    FAINT = "faint"
+    CLEAR = "clear"
+
+
+@dataclass(frozen=True, slots=True)
+class Smear:
+    """One pedal change that is heard on ringing strings.
+
+    us: the moment of the change (µs). string, position: the one with most of its ring left, as it was plucked. plucked: when (µs). left: how much
+    of its ring is left, in hundredths.
+    """
+
+    us: int
+    pedal: Pedal
+    string: HarpString
+    position: Position
+    plucked: int
+    left: int
+    grade: SmearGrade
+
+
+class Ring:
+    """The strings that ring, pluck by pluck."""
+
+    def __init__(self, ringing: Ringing, figures: SmearFigures) -> None:
+        self._ringing = ringing
+        self._faint = round(100 * figures.faint)
+        self._clear = round(100 * figures.clear)
+        self._plucked: dict[Pedal, dict[HarpString, tuple[int, Spelling]]] = {pedal: {} for pedal in Pedal}
+
+    def pluck(self, spelling: Spelling, us: int) -> None:
+        """A string is plucked at `us` (µs)."""
+        if not spelling.fixed:
+            self._plucked[spelling.pedal][spelling.string] = us, spelling
+
+    def change(self, pedal: Pedal, us: int) -> Smear | None:
+        """What is heard when the pedal moves at `us` (µs); None where nothing of its letter rings enough."""
+        most: Smear | None = None
+        for plucked, spelling in self._plucked[pedal].values():
+            left = self._left(spelling.pitch, us - plucked)
+            if left >= self._faint and (most is None or left > most.left):
+                grade = SmearGrade.CLEAR if left >= self._clear else SmearGrade.FAINT
+                most = Smear(us, pedal, spelling.string, spelling.position, plucked, left, grade)
+        return most
+
+    def _left(self, pitch: int, since: int) -> int:
+        ring = self._ringing.ring(pitch)
+        if ring >= NEVER:
+            return 100
+        return max(0, 100 - 100 * since // ring)
+
+
+def smears(
+    plucks: Iterable[tuple[int, Spelling]],
+    changes: Iterable[tuple[int, Pedal]],
+    ringing: Ringing,
+    figures: SmearFigures,
+) -> tuple[Smear, ...]:
+    """The smears of a whole part.
+
+    plucks: (µs, spelling) of each note as it is played; changes: (µs, pedal) of each pedal change that is not audible anyway; both in any order. A string that is
+    plucked in the moment of a change is plucked after it.
+    """
+    ring = Ring(ringing, figures)
+    waiting = sorted(plucks, key=lambda pluck: pluck[0])
+    found: list[Smear] = []
+    done = 0
+    for us, pedal in sorted(changes):
+        while done < len(waiting) and waiting[done][0] < us:
+            ring.pluck(waiting[done][1], waiting[done][0])
+            done += 1
+        smear = ring.change(pedal, us)
+        if smear is not None:
+            found.append(smear)
+    return tuple(found)

@@ -1,0 +1,59 @@
+"""A given spelling beside the best one: what each costs, and what lies between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from livepedal.advice.given import Compared, Cost, Outlook
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.lines import Line, Tone, line
+from livepedal.views.look import INDENT, Look, wrapped
+
+
+def compared_lines(compared: Compared, look: Look) -> Iterator[Line]:
+    """The spelling that was given, the best one, and what lies between them."""
+    yield line()
+    yield line((f"{INDENT}Spelling", Tone.STRONG))
+    head = f"{INDENT * 2}{'':<14}{'verdict':<12}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}"
+    yield line((head, Tone.FAINT))
+    for name, outlook in ((compared.what, compared.given), ("best", compared.best)):
+        yield line(
+            f"{INDENT * 2}{name:<14}{outlook.verdict.word:<12}"
+            f"{outlook.unplayable or '-':>12}{outlook.audible or '-':>14}{outlook.changes or '-':>15}"
+        )
+    yield from wrapped(_difference(compared), look, indent=INDENT * 2)
+    for remark in compared.remarks:
+        yield from wrapped(f"{clean(remark, 500).rstrip('.')}.", look, Tone.FAINT, indent=INDENT * 2)
+
+
+def _difference(compared: Compared) -> str:
+    given, best = compared.given, compared.best
+    told = _less(given, best)
+    settled = f"{words.counted(compared.notes, 'note')} spelled {compared.what}"
+    if told:
+        return f"{settled}; left free, there would be {told}. What follows is for the spelling {compared.what}."
+    return f"{settled}: nothing would be gained by another spelling."
+
+
+def _less(given: Outlook, best: Outlook) -> str:
+    before = Cost(given.unplayable, given.audible, given.changes)
+    after = Cost(best.unplayable, best.audible, best.changes)
+    text = saved(before, after) if after.order < before.order else ""
+    if best.verdict < given.verdict:
+        text = ", ".join(filter(None, (text, f"and it would be {best.verdict.word} instead of {given.verdict.word}")))
+    return text
+
+
+def saved(before: Cost, after: Cost) -> str:
+    """Such as "1 pedal change instead of 5"."""
+    texts = []
+    for here, there, thing in (
+        (before.unplayable, after.unplayable, "attack that cannot be played"),
+        (before.audible, after.audible, "audible change"),
+        (before.changes, after.changes, "pedal change"),
+    ):
+        if here != there:
+            head, _, tail = thing.partition(" that")
+            texts.append(f"{there or 'no'} {head if there == 1 else head + 's'}{' that' + tail if tail else ''} instead of {here}")
+    return ", ".join(texts)

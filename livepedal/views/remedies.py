@@ -1,0 +1,65 @@
+"""What would make it playable, under the findings of a report: one line a place, or all ways with `--all`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from livepedal.advice.remedies import PartAdvice, PassageAdvice, PlaceAdvice
+from livepedal.advice.telling import Teller
+from livepedal.music.timemap import TimeMap
+from livepedal.views import words
+from livepedal.views.lines import Line, Tone, line
+from livepedal.views.look import INDENT, Look, wrapped
+
+
+def remedy_lines(advice: PartAdvice, time_map: TimeMap, look: Look) -> Iterator[Line]:
+    """The remedies of a part: all of them where the look is for every one, else the best of each place."""
+    if not advice.passages:
+        return
+    every = look.every
+    teller = Teller(advice.instrument, time_map, look.middle_c)
+    yield line()
+    yield line((f"{INDENT}What would make it playable for the {advice.player} player", Tone.STRONG))
+    if advice.tempos:
+        told = teller.tempos(advice.tempos, teller.steady(advice.passages[0].start, advice.passages[-1].end))
+        yield from wrapped(f"As a whole, {told}", look, indent=INDENT * 2, hang=6)
+    more = 0
+    for passage in advice.passages:
+        if every and passage.tempos and passage.tempos != advice.tempos:
+            yield from _passage(passage, teller, look)
+        for place in passage.places:
+            yield from _place(place, advice, teller, look, every)
+            more += max(0, len(place.remedies) - 1)
+    if more and not every:
+        yield from wrapped(
+            f"{words.counted(more, 'other way')} with --all. Each was tried in its place and found playable.",
+            look,
+            Tone.FAINT,
+            indent=INDENT * 2,
+        )
+    elif any(passage.remedies for passage in advice.passages):
+        yield from wrapped("Each was tried in its place and found playable.", look, Tone.FAINT, indent=INDENT * 2)
+
+
+def _passage(passage: PassageAdvice, teller: Teller, look: Look) -> Iterator[Line]:
+    bars = teller.bars(passage.start, passage.end)
+    told = teller.tempos(passage.tempos, teller.steady(passage.start, passage.end))
+    yield from wrapped(f"The passage of {bars}, {told}", look, indent=INDENT * 2, hang=6)
+
+
+def _place(
+    place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look, every: bool
+) -> Iterator[Line]:
+    """Where, then the best remedy; the others as "or"."""
+    head = f"{teller.at(place.troubles[0])}"
+    if len(place.troubles) > 1:
+        head = f"{teller.bars(place.start, place.end)}, {words.counted(len(place.troubles), 'attack')}"
+    texts = [teller.what(remedy) for remedy in place.remedies]
+    if place.hard is not None and (every or not texts):
+        texts.append(teller.hard(place.hard, advice.player, place.start, bool(texts)))
+    for number, text in enumerate(texts if every else texts[:1]):
+        if number == 0:
+            yield from wrapped(f"{head}: {text}", look, indent=INDENT * 2, hang=6)
+        else:
+            is_hard = place.hard is not None and number == len(place.remedies)
+            yield from wrapped(f"{'but' if is_hard else 'or'} {text}", look, indent=INDENT * 3, hang=9)

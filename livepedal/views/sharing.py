@@ -1,0 +1,196 @@
+"""What `share` and `combine` did, for a composer: who plays which bars, what was dropped, and what serves each place best."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from livepedal.advice.combine import Combined, Dropped, Serves, Why
+from livepedal.advice.given import bars_text
+from livepedal.advice.report import PartReport
+from livepedal.advice.share import BOTH, NAMES, QUICK, Shared, Turn
+from livepedal.harp import Player, Position, pitch_name
+from livepedal.model.findings import Outcome
+from livepedal.music.timemap import Place
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.lines import Line, Tone, line, tone_of
+from livepedal.views.look import INDENT, Look, wrapped
+
+MOST_ROWS = 60  # turns or bars of dropped notes that are written out
+
+
+def shared_lines(
+    shared: Shared, player: Player, file_name: str, written: str | None, look: Look
+) -> Iterator[Line]:
+    """A deal: who plays what, where the seams will be heard, and what each player faces."""
+    title = file_name if not shared.name else f"{file_name}: {clean(shared.name)}"
+    yield line((look.signs.write(f"{title} for two harps"), Tone.STRONG))
+    yield from wrapped(_alone(shared, player), look)
+    if written is None:
+        yield from wrapped("Nothing has been written; --double adds a second harp for weight.", look)
+        return
+    if shared.alone is not Outcome.PLAYS:
+        yield from _turns(shared, look)
+        yield from _seams(shared, look)
+    yield from _places("Not even two players can play", shared.impossible, look)
+    yield from _places("A pedal change is still heard", shared.audible, look)
+    if shared.doubled:
+        yield from wrapped(f"{words.counted(shared.doubled, 'note')} added in octaves by the player who rests.", look)
+    yield line()
+    for report in shared.players:
+        yield from _player(report, look)
+    yield from wrapped(f"Written to {clean(written, 500)}, a track for each harp.", look, Tone.STRONG, indent="")
+
+
+def _alone(shared: Shared, player: Player) -> str:
+    who = f"one {player.name} player"
+    if shared.alone is Outcome.PLAYS:
+        return f"{who[:1].upper()}{who[1:]} can play all of it: no second harp is needed."
+    texts = []
+    if shared.alone_unplayable:
+        texts.append(f"{words.counted(shared.alone_unplayable, 'attack')} cannot be played")
+    if shared.alone_audible:
+        texts.append(f"{shared.alone_audible} only with an audible pedal change")
+    return f"For {who} alone: {', '.join(texts)}."
+
+
+def _turns(shared: Shared, look: Look) -> Iterator[Line]:
+    yield line()
+    if shared.by_class:
+        notes = " and ".join(_class_name(pitch_class) for pitch_class in shared.by_class)
+        yield from wrapped(
+            f"Dealt out by note, since turns would be too quick: {NAMES[1]} has every {notes}, {NAMES[0]} all else.", look
+        )
+        return
+    if shared.by_height is not None:
+        name = pitch_name(shared.by_height, middle_c=look.middle_c)
+        yield from wrapped(
+            f"Dealt out by height, since turns would be too quick: {NAMES[0]} has the notes from {name} up, {NAMES[1]} those below.",
+            look,
+        )
+        return
+    hand_overs = shared.hand_overs
+    yield line(
+        (f"{INDENT}Who plays what", Tone.STRONG),
+        (f" ({words.counted(hand_overs, 'hand-over')})", Tone.FAINT),
+    )
+    for turn in shared.turns[:MOST_ROWS]:
+        who = "both  " if turn.who == BOTH else NAMES[turn.who]
+        quick = "  ! quick" if turn.quick else ""
+        yield line(f"{INDENT * 2}{who}  {_span(turn)}{quick}")
+    if len(shared.turns) > MOST_ROWS:
+        yield line((f"{INDENT * 2}and {len(shared.turns) - MOST_ROWS} turns more", Tone.FAINT))
+
+
+def _class_name(pitch_class: int) -> str:
+    sharp = pitch_name(60 + pitch_class, Position.SHARP)[:2]
+    flat = pitch_name(60 + pitch_class)[:2]
+    return sharp if sharp == flat else f"{sharp}/{flat}"
+
+
+def _span(turn: Turn) -> str:
+    start, end = turn.start, turn.end
+    first = f"bar {start.bar}, beat {words.beat(start.beat)}"
+    if (end.bar, end.beat) <= (start.bar, start.beat):
+        return first  # one attack
+    if start.bar == end.bar:
+        return f"{first} to beat {words.beat(end.beat)}"
+    return f"{first} to bar {end.bar}, beat {words.beat(end.beat)}"
+
+
+def _seams(shared: Shared, look: Look) -> Iterator[Line]:
+    quick = [turn for turn in shared.turns if turn.quick]
+    if not quick:
+        return
+    bars = sorted({turn.start.bar for turn in quick})
+    yield from wrapped(
+        f"! In {bars_text(bars)} the players alternate within {words.span(QUICK)}: that will not sound seamless."
+        " A slower tempo or another note there would serve better.",
+        look,
+        Tone.VIRTUOSO,
+    )
+
+
+def _places(what: str, places: Sequence[Place], look: Look) -> Iterator[Line]:
+    if places:
+        shown = "; ".join(words.where(place) for place in places[:12])
+        more = f"; and {len(places) - 12} more places" if len(places) > 12 else ""
+        yield from wrapped(f"{what}: {shown}{more}.", look, Tone.UNPLAYABLE)
+
+
+def _player(report: PartReport, look: Look) -> Iterator[Line]:
+    mine = next(count for count in report.counts if count.player == report.player)
+    troubles = []
+    if mine.unplayable:
+        troubles.append(f"{words.counted(mine.unplayable, 'attack')} that cannot be played")
+    if mine.audible:
+        troubles.append(f"{mine.audible} with an audible pedal change")
+    text = (
+        f" {clean(report.name)}: {words.counted(report.notes, 'note')},"
+        f" {words.counted(len(report.plan.changes), 'pedal change') if report.plan.changes else 'no pedal changes'}"
+        + (f", {' and '.join(troubles)}" if troubles else "")
+        + f"; set {report.plan.setting}"
+    )
+    head = f"{INDENT}{look.signs.verdict(report.verdict)}"
+    first = True
+    for row in wrapped(text, look, indent=head, hang=2 * len(INDENT)):
+        yield (line((head, tone_of(report.verdict))) + row[1:]) if first else row
+        first = False
+
+
+# -- combine -----------------------------------------------------------------------------------------------------
+
+
+def combined_lines(
+    combined: Combined, player: Player, file_name: str, written: str, look: Look
+) -> Iterator[Line]:
+    """Two parts made one: how they fare, what was dropped, what serves each place best."""
+    first, second = combined.names
+    yield line((look.signs.write(f"{file_name}: {clean(first)} and {clean(second)} for one harp"), Tone.STRONG))
+    yield from wrapped(f"{clean(first)} leads and keeps every note. {_kept(combined)}", look)
+    yield line()
+    for report in (*combined.parts, combined.report):
+        yield from _player(report, look)
+    yield from _places(f"One {player.name} player cannot do it at any cost", combined.impossible, look)
+    yield from _dropped(combined.dropped, look)
+    yield line()
+    yield line((f"{INDENT}What serves best", Tone.STRONG))
+    for advice in combined.advice:
+        bars = bars_text(range(advice.first_bar, advice.last_bar + 1))
+        lost = f" ({words.counted(advice.dropped, 'note')} dropped)" if advice.dropped else ""
+        yield from wrapped(
+            f"{bars}: {advice.serves.value}: {advice.because}{lost}",
+            look,
+            Tone.UNPLAYABLE if advice.serves is Serves.TWO else Tone.PLAIN,
+            indent=INDENT * 2,
+            hang=3 * len(INDENT),
+        )
+    yield from wrapped(f"Written to {clean(written, 500)}.", look, Tone.STRONG, indent="")
+
+
+def _kept(combined: Combined) -> str:
+    second = clean(combined.names[1])
+    if not combined.dropped:
+        return f"{second} comes through whole too: no note is lost."
+    return f"Of {second}, {combined.kept} of {words.counted(combined.of_notes, 'note')} are left."
+
+
+def _dropped(dropped: Sequence[Dropped], look: Look) -> Iterator[Line]:
+    if not dropped:
+        return
+    yield line()
+    yield line((f"{INDENT}Dropped", Tone.STRONG), (f" ({words.counted(len(dropped), 'note')})", Tone.FAINT))
+    groups = [(bar, list(notes)) for bar, notes in groupby(dropped, key=lambda d: d.place.bar)]
+    for bar, notes in groups[:MOST_ROWS]:
+        cells = []
+        for why in Why:
+            mine = [n for n in notes if n.why is why]
+            if mine:
+                names = ", ".join(
+                    f"beat {words.beat(n.place.beat)} {pitch_name(n.pitch, middle_c=look.middle_c)}" for n in mine
+                )
+                cells.append(f"{why.value}: {names}")
+        yield from wrapped(f"bar {bar}: {'; '.join(cells)}", look, indent=INDENT * 2, hang=3 * len(INDENT))
+    if len(groups) > MOST_ROWS:
+        yield line((f"{INDENT * 2}and in {len(groups) - MOST_ROWS} bars more", Tone.FAINT))

@@ -1,0 +1,164 @@
+"""The spelling sheet as text that an engraver can paste.
+
+One paragraph a bar: the beat, a colon, the notes that begin in that beat as the harp plays them; notes struck together stand in parentheses.
+The pedal changes stand in a row of their own underneath, and the setting before the bar with a rehearsal mark.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from livepedal.advice.given import Cost, bars_text
+from livepedal.advice.sheet import Departure, Proposal, Sheet, SheetAttack, SheetBar
+from livepedal.harp import Player, pitch_name
+from livepedal.model.findings import Outcome, Verdict
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.compared import saved
+from livepedal.views.diagram import diagram
+from livepedal.views.lines import Line, Tone, badge_of, line
+from livepedal.views.look import INDENT, Look, wrapped
+
+
+def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
+    """The whole sheet of one part."""
+    part = sheet.report
+    write = look.signs.write
+    title = file_name if not part.name else f"{file_name}: {clean(part.name)}"
+    yield ()
+    yield line(
+        (f" {look.signs.shapes[part.verdict]} {part.verdict.word.upper()} ", badge_of(part.verdict)),
+        (f" {write(title)}", Tone.STRONG),
+    )
+    if part.verdict is Verdict.UNPLAYABLE or part.outcome is Outcome.CANNOT:
+        yield from wrapped(
+            f"The {part.player} player cannot play it as it stands; livepedal check says where and why."
+            " The spelling is that with the fewest faults.",
+            look,
+        )
+    yield line()
+    yield line((f"{INDENT}Set before the start", Tone.STRONG))
+    for row in diagram(part.plan.setting, look.signs):
+        yield line(f"{INDENT * 2}{row}")
+    unused = any(position is None for position in part.plan.setting.positions)
+    yield line(
+        f"{INDENT * 2}{write(str(part.plan.setting))}",
+        (write("   (· is not used)") if unused else "", Tone.FAINT),
+    )
+    yield line()
+    yield line(
+        (f"{INDENT}Note by note", Tone.STRONG),
+        (write(f" (beat: notes; together in parentheses; middle C is {look.middle_c})"), Tone.FAINT),
+    )
+    width = max((len(str(bar.number)) for bar in sheet.bars), default=1)
+    marks = list(sheet.standings)
+    for bar in sheet.bars:
+        while marks and marks[0].bar <= bar.number:
+            mark = marks.pop(0)
+            text = f"mark {clean(mark.mark, words.LONGEST_MARK)}, bar {mark.bar}: {mark.setting}"
+            yield from wrapped(text, look, Tone.STRONG, indent=INDENT * 2)
+        yield from _bar(bar, width, look)
+    yield from _departures(sheet, look)
+    yield from _keys(sheet, look)
+    for remark in (*sheet.remarks, *part.remarks):
+        yield from wrapped(f"Note: {clean(remark, 500).rstrip('.')}.", look, Tone.FAINT)
+
+
+def _bar(bar: SheetBar, width: int, look: Look) -> Iterator[Line]:
+    head = f"{INDENT * 2}bar {bar.number:>{width}}  "
+    cells = []
+    for beat, group in groupby(bar.attacks, key=lambda attack: _beat(attack, bar)):
+        cells.append(f"{beat}: {' '.join(_attack(attack, look) for attack in group)}")
+    text = "  ".join(cells) if cells else "-"
+    yield from wrapped(text, look, indent=head, hang=len(head))
+    if bar.changes:
+        changes = ", ".join(
+            f"beat {words.beat(item.place.beat)} {words.change_name(item.change)}{'~' if item.change.audible else ''}"
+            for item in bar.changes
+        )
+        yield from wrapped(f"pedals: {changes}", look, Tone.FREE, indent=" " * len(head), hang=len(head) + 8)
+
+
+def _beat(attack: SheetAttack, bar: SheetBar) -> int:
+    """The beat that an attack begins in; one just before its bar counts as at its start."""
+    return int(attack.place.beat) if attack.place.bar == bar.number else 1
+
+
+def _attack(attack: SheetAttack, look: Look) -> str:
+    names = [
+        pitch_name(note.pitch, middle_c=look.middle_c) + "?" if note.spelling is None else note.spelling.named(look.middle_c)
+        for note in attack.notes
+    ]
+    return names[0] if len(names) == 1 else f"({' '.join(names)})"
+
+
+def _departures(sheet: Sheet, look: Look) -> Iterator[Line]:
+    yield line()
+    if not sheet.departures:
+        yield line((f"{INDENT}Every note has its ordinary name", Tone.STRONG))
+        return
+    yield line((f"{INDENT}Names that differ from ordinary spelling", Tone.STRONG))
+    for departure in sheet.departures:
+        bars = bars_text(range(departure.first_bar, departure.last_bar + 1))
+        yield from wrapped(f"{bars}: {_names(departure)}", look, indent=INDENT * 2, hang=3 * len(INDENT))
+
+
+def _names(departure: Departure) -> str:
+    cells = []
+    for ordinary, harp, count in departure.names:
+        times = f" ({words.counted(count, 'note')})"
+        why = ", which no pedal makes" if ordinary in departure.doubles else ""
+        cells.append(f"{harp} for {ordinary}{why}{times}")
+    return ", ".join(cells)
+
+
+def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
+    plain, cost = sheet.plain, sheet.cost
+    if plain is None:
+        return
+    yield line()
+    if sheet.proposal is not None:
+        yield line((f"{INDENT}Another written key saves work", Tone.STRONG))
+        yield from wrapped(_proposal(sheet.proposal), look, indent=INDENT * 2)
+    if not sheet.departures:
+        return
+    if cost.order < plain.order:
+        text = f"Written in its ordinary spelling throughout it takes {_cost(plain)}; note by note as above, {_cost(cost)}."
+    elif sheet.proposal is None:
+        text = (
+            f"Ordinary spelling costs no more ({_cost(plain)}). The flats are for the sound: the strings are fuller"
+            " the less they are stopped (Berlioz, Grand traité d'instrumentation, p. 86)."
+        )
+    else:
+        return
+    yield from wrapped(text, look, indent=INDENT * 2)
+
+
+def _proposal(proposal: Proposal) -> str:
+    keys = "; ".join(
+        f"{bars_text(range(one.first_bar, one.last_bar + 1))} in {one.text[1]} instead of {one.text[0]}"
+        + (" (no key signature shows it: write the accidentals)" if abs(one.other) > 7 else "")
+        for one in proposal.rewritings
+    )
+    return f"{keys[:1].upper()}{keys[1:]}: {saved(proposal.before, proposal.after)}."
+
+
+def _cost(cost: Cost) -> str:
+    texts = [words.counted(cost.changes, "pedal change") if cost.changes else "no pedal change"]
+    if cost.audible:
+        texts.append(f"{cost.audible} of them audible")
+    if cost.unplayable:
+        texts.append(f"{words.counted(cost.unplayable, 'attack')} that cannot be played")
+    return ", ".join(texts)
+
+
+def closing(player: Player, look: Look) -> Iterator[Line]:
+    """What the sheet is for."""
+    yield ()
+    yield from wrapped(
+        f"Spelled for the {player.name} player. Write the notes as they stand here: harpists want them spelled for the string they play.",
+        look,
+        Tone.FAINT,
+        indent="",
+    )

@@ -1,0 +1,122 @@
+"""Two versions of a part side by side: totals, and the bars where something changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from livepedal.advice.compare import BarNote, BarOutlook, BarPair, Comparison, PartComparison, Total
+from livepedal.harp import pitch_name
+from livepedal.model.findings import Verdict
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.lines import Line, Tone, line
+from livepedal.views.look import INDENT, Look, wrapped
+
+MOST_NOTES = 12  # notes of one bar that are named one by one
+
+
+def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
+    """Both versions, part by part, and what follows from it."""
+    for part in compared.parts:
+        yield ()
+        yield from _part(part, compared, look)
+    for name in compared.unmatched:
+        yield from wrapped(f"Note: only one of the files has {clean(name)}.", look, Tone.FAINT)
+    yield ()
+    worse = [sentence for part in compared.parts for sentence in part.worse]
+    if worse:
+        more = f", and {len(worse) - 3} more" if len(worse) > 3 else ""
+        yield from wrapped(f"Something got worse: {'; '.join(worse[:3])}{more}.", look, Tone.STRONG, indent="")
+    elif any(part.better for part in compared.parts):
+        yield from wrapped("It helped, and nothing got worse.", look, Tone.STRONG, indent="")
+    else:
+        yield from wrapped("Nothing got worse, and nothing better.", look, Tone.STRONG, indent="")
+
+
+def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Line]:
+    write = look.signs.write
+    yield line((write(clean(part.name) or "The part"), Tone.STRONG))
+    head = f"{INDENT}{'':<8}{'verdict':<14}{'unplayable':>11}{'only audible':>14}{'changes':>9}{'notes':>7}{'time':>10}"
+    yield line((head, Tone.FAINT))
+    for name, total in (("before", part.before), ("after", part.after)):
+        yield line(write(f"{INDENT}{name:<8}{_total(total, look)}"))
+    yield from wrapped(
+        f"before: {clean(compared.before, 200)}; after: {clean(compared.after, 200)}", look, Tone.FAINT
+    )
+    shown = [pair for pair in part.bars if not pair.same]
+    if not shown:
+        yield from wrapped("No bar differs.", look)
+        return
+    yield line()
+    head = f"{INDENT}{'bar':<9}{'before':<15}{'after':<15}{'changes':>8}{'audible':>9}  notes"
+    yield line((head.rstrip(), Tone.FAINT))
+    for pair in shown:
+        yield from _bar(pair, look)
+    same = len(part.bars) - len(shown)
+    if same:
+        bars = "1 other bar is" if same == 1 else f"{same} other bars are"
+        yield from wrapped(f"{bars} the same in both.", look, Tone.FAINT)
+
+
+def _total(total: Total, look: Look) -> str:
+    verdict = look.signs.verdict(total.verdict)
+    time = words.moment(round(total.seconds * 1_000_000))
+    return (
+        f"{verdict:<14}{total.unplayable or '-':>11}{total.audible or '-':>14}{total.changes or '-':>9}"
+        f"{total.notes:>7}{time:>10}"
+    )
+
+
+def _bar(pair: BarPair, look: Look) -> Iterator[Line]:
+    one, other = pair.before, pair.after
+    numbers = [str(bar.bar) for bar in (one, other) if bar is not None]
+    bar = numbers[0] if len(set(numbers)) == 1 else ">".join(numbers)
+    if one is None:
+        bar = f"+{bar}"
+    elif other is None:
+        bar = f"-{bar}"
+    head = (
+        f"{INDENT}{bar:<9}{_verdict(one, look):<15}{_verdict(other, look):<15}"
+        f"{_both(one, other, 'changes'):>8}{_both(one, other, 'audible'):>9}  "
+    )
+    told = _notes(pair, look)
+    mark = Tone.UNPLAYABLE if pair.worse else Tone.PLAIN
+    if not told:
+        yield line((look.signs.write(head.rstrip()), mark))
+        return
+    yield from wrapped(told, look, mark, indent=look.signs.write(head), hang=len(head))
+
+
+def _verdict(bar: BarOutlook | None, look: Look) -> str:
+    if bar is None or bar.verdict is None:
+        return "-"
+    return look.signs.verdict(Verdict(bar.verdict))
+
+
+def _both(one: BarOutlook | None, other: BarOutlook | None, what: str) -> str:
+    was = 0 if one is None else getattr(one, what)
+    now = 0 if other is None else getattr(other, what)
+    return f"{was or '-'}" if was == now else f"{was}→{now}"
+
+
+def _notes(pair: BarPair, look: Look) -> str:
+    texts = []
+    if pair.dropped and pair.after is not None:
+        texts.append(f"without {_named(pair.dropped, look)}")
+    if pair.added and pair.before is not None:
+        texts.append(f"with {_named(pair.added, look)}")
+    if pair.respelt:
+        names = list(dict.fromkeys(f"{was}→{now}" for _, was, now in pair.respelt))
+        texts.append(f"respelt {', '.join(names[:6])}{', …' if len(names) > 6 else ''}")
+    return "; ".join(texts)
+
+
+def _named(notes: Sequence[BarNote], look: Look) -> str:
+    if len(notes) > MOST_NOTES:
+        return words.counted(len(notes), "note")
+    texts = []
+    for beat, group in groupby(notes, key=lambda note: note[0]):
+        names = " ".join(pitch_name(pitch, middle_c=look.middle_c) for _, pitch in group)
+        texts.append(f"{names} (beat {words.beat(beat)})")
+    return ", ".join(texts)

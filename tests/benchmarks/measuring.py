@@ -1,0 +1,170 @@
+"""What the benchmarks have in common: the machine, the music, percentiles and tables.
+
+Times are the process's own CPU time wherever a step lies between two readings of the clock that are long compared with its
+resolution, else wall time; the machines are shared, and another program's share says nothing about this one. The
+garbage collector runs between the steps that are timed, never within one.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import platform
+import random
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from io import BytesIO
+from pathlib import Path
+
+import mido
+
+from livepedal.errors import LivepedalError
+from livepedal.music.events import Event, NoteOff, NoteOn
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import Part, read_song
+
+ROOT = Path(__file__).parents[2]
+MUSIC = ROOT.parent / "shared" / "music"
+
+
+def machine() -> str:
+    """One line about where the figures come from."""
+    model = platform.processor() or platform.machine()
+    try:
+        for line in Path("/proc/cpuinfo").read_text().splitlines():
+            if line.startswith("model name"):
+                model = line.partition(":")[2].strip()
+                break
+    except OSError:
+        pass
+    load = f", load {os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else ""
+    python = f"{platform.python_implementation()} {platform.python_version()}"
+    return f"{model}, {os.cpu_count()} cores{load}, {python}, {platform.system()}"
+
+
+def files() -> list[tuple[str, list[Path]]]:
+    """(group, files): the recordings, and further music where there is any."""
+    found = [("recordings", sorted((ROOT / "recordings").glob("*.mid")))]
+    for name in ("harp", "easy", "keyboard"):
+        paths = sorted((MUSIC / name).glob("*.mid"))
+        if paths:
+            found.append((name, paths))
+    return found
+
+
+def parts_of(path: Path) -> tuple[Part, ...]:
+    """The harp parts of a file; where none is the harp's, all its tracks as one."""
+    song = read_song(path)
+    try:
+        return choose_parts(song)
+    except LivepedalError:
+        return choose_parts(song, [str(track.number) for track in song.tracks if track.notes], merge=True)
+
+
+@contextmanager
+def no_garbage() -> Iterator[None]:
+    """No collection within; what there was is collected before."""
+    gc.collect()
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
+
+
+def percentile(values: Sequence[float], share: float) -> float:
+    """The smallest value that this share of all does not exceed (nearest rank); `values` are sorted."""
+    return values[max(0, -(-len(values) * share // 1).__int__() - 1)] if values else 0.0
+
+
+def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Columns, the first to the left, the others to the right."""
+    lines = [list(header), *(list(row) for row in rows)]
+    widths = [max(len(line[n]) for line in lines) for n in range(len(header))]
+    return "\n".join(
+        "  ".join(cell.ljust(width) if n == 0 else cell.rjust(width) for n, (cell, width) in enumerate(zip(line, widths, strict=True))).rstrip()
+        for line in lines
+    )  # fmt: skip
+
+
+def dense(attacks: int, seed: int = 7, apart: int = 40_000, fixed: bool = False) -> list[Event]:
+    """Chromatic music at one attack every `apart` µs: any pitch of four octaves, every fourth attack a chord of two to four.
+
+    Keys come up 10 to 200 ms after they went down.
+    """
+    rng = random.Random(seed)
+    timed: list[tuple[int, int, int, Event]] = []
+    for number in range(attacks):
+        us = number * apart
+        count = rng.randint(2, 4) if rng.random() < 0.25 else 1
+        for pitch in rng.sample(range(48, 96), count):
+            source = len(timed)
+            timed.append((us, 1, source, NoteOn(us, pitch, source=source)))
+            up = us + rng.randint(10_000, 200_000)
+            timed.append((up, 0, source, NoteOff(up, pitch, source=source)))
+    timed.sort(key=lambda item: item[:3])
+    return [event for *_, event in timed]
+
+
+def walking(attacks: int, seed: int = 3) -> list[Event]:
+    """Chromatic music at 25 attacks a second as a keyboard player's hands make it: runs up and down, chords among them."""
+    rng = random.Random(seed)
+    timed: list[tuple[int, int, int, Event]] = []
+    pitch, step = 66, 1
+    for number in range(attacks):
+        us = number * 40_000
+        if not 50 < pitch + step < 94 or rng.random() < 0.08:
+            step = -step
+        pitch += step
+        chord = {pitch} if number % 8 else {pitch, pitch - rng.randint(3, 5), pitch - rng.randint(7, 9)}
+        for note in sorted(chord):
+            source = len(timed)
+            timed.append((us, 1, source, NoteOn(us, note, source=source)))
+            timed.append((us + 45_000, 0, source, NoteOff(us + 45_000, note, source=source)))
+    timed.sort(key=lambda item: item[:3])
+    return [event for *_, event in timed]
+
+
+def generated(notes: int, seed: int = 11) -> bytes:
+    """A standard MIDI file of so many notes: arpeggios and chords in keys that change every few bars, in crotchets of half a second."""
+    rng = random.Random(seed)
+    file = mido.MidiFile(type=0, ticks_per_beat=480)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    track.append(mido.Message("program_change", program=46))
+    scale = (0, 2, 4, 5, 7, 9, 11)
+    tonic, wait, written = 0, 0, 0
+    while written < notes:
+        if rng.random() < 0.02:
+            tonic = (tonic + rng.choice((5, 7))) % 12
+        degree = rng.randrange(7)
+        chord = [48 + tonic + scale[(degree + n) % 7] + 12 * ((degree + n) // 7) for n in (0, 2, 4, 7)]
+        if rng.random() < 0.3:
+            for pitch in chord:
+                track.append(mido.Message("note_on", note=pitch, velocity=70, time=wait))
+                wait = 0
+            wait = 220
+            for pitch in chord:
+                track.append(mido.Message("note_off", note=pitch, time=wait))
+                wait = 0
+            wait = 20
+        else:
+            for pitch in chord:
+                track.append(mido.Message("note_on", note=pitch, velocity=70, time=wait))
+                track.append(mido.Message("note_off", note=pitch, time=110))
+                wait = 10
+        written += len(chord)
+    out = BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+def say(text: str = "") -> None:
+    """Print at once, for those who watch a long run."""
+    print(text, flush=True)
+
+
+def python() -> str:
+    """The interpreter that runs this."""
+    return sys.executable
