@@ -1,4 +1,5 @@
-"""The options and the command around remedies: `check --remedies`, `--all`, `--from`, and `compare`; see cli.py for the rest."""
+"""The options and the command around remedies: `check --remedies`, `--all`, `--from`, and `compare`; see
+cli.py for the rest."""
 
 from __future__ import annotations
 

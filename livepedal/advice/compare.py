@@ -1,12 +1,14 @@
 """Did it help? Two versions of a part side by side, bar by bar.
 
-Bars are lined up by what is in them: those that are the same in both (the same pitches on the same beats, whatever the tempo) hold the
-versions together, and between them bars go in pairs; what is left over was put in or taken out. A bar's verdict is that of its worst attack, from the
-rolling model; pedal changes are those of the plan, in the bar where the foot starts. A note is *respelt* where both versions have it and the plan
-plays it on another string.
+Bars are lined up by what is in them: those that are the same in both (the same pitches on the same beats,
+whatever the tempo) hold the versions together, and between them bars go in pairs; what is left over was put
+in or taken out. A bar's verdict is that of its worst attack, from the rolling model; pedal changes are
+those of the plan, in the bar where the foot starts. A note is *respelt* where both versions have it and the
+plan plays it on another string.
 
-Something got worse where a bar has a worse verdict than before, or a new bar is worse than every bar was, or where the chosen player has more attacks that
-cannot be played or sound only with an audible pedal change. More pedal changes alone are no fault; they are shown.
+Something got worse where a bar has a worse verdict than before, or a new bar is worse than every bar was,
+or where the chosen player has more attacks that cannot be played or sound only with an audible pedal
+change. More pedal changes alone are no fault; they are shown.
 """
 
 from __future__ import annotations
@@ -32,7 +34,8 @@ BarNote = tuple[Fraction, int]
 
 @dataclass(frozen=True, slots=True)
 class BarOutlook:
-    """One bar of one version. verdict: None where nothing is struck; spelled: the string of each note as the plan has it."""
+    """One bar of one version. verdict: None where nothing is struck; spelled: the string of each note as
+    the plan has it."""
 
     bar: int
     verdict: Verdict | None
@@ -60,11 +63,14 @@ class BarPair:
 
     @property
     def respelt(self) -> tuple[tuple[BarNote, str, str], ...]:
-        """Notes of both versions that lie on another string now: the note, its string and position before, and after."""
+        """Notes of both versions that lie on another string now: the note, its string and position before,
+        and after."""
         if self.before is None or self.after is None:
             return ()
         was, now = self.before.spelled, self.after.spelled
-        return tuple((note, was[note], now[note]) for note in sorted(was) if note in now and was[note] != now[note])
+        return tuple(
+            (note, was[note], now[note]) for note in sorted(was) if note in now and was[note] != now[note]
+        )
 
     @property
     def worse(self) -> bool:
@@ -113,19 +119,25 @@ class PartComparison:
             if pair.worse and other is not None and other.verdict is not None:
                 was = "silent" if one is None or one.verdict is None else one.verdict.word
                 said.append(f"bar {other.bar} is {other.verdict.word} and was {was}")
-            elif one is None and other is not None and other.verdict is not None and other.verdict > self.before.verdict:
+            elif (
+                one is None
+                and other is not None
+                and other.verdict is not None
+                and other.verdict > self.before.verdict
+            ):
                 said.append(f"bar {other.bar} is new and {other.verdict.word}")
-        for what, was, now in (
+        for what, had, has in (
             ("that cannot be played", self.before.unplayable, self.after.unplayable),
             ("that sound only with an audible pedal change", self.before.audible, self.after.audible),
         ):
-            if now > was:
-                said.append(f"there are {now} attacks {what}, and were {was}")
+            if has > had:
+                said.append(f"attacks {what}: {has} instead of {had}")
         return tuple(said)
 
     @property
     def better(self) -> bool:
-        """Whether the version as a whole is better: fewer attacks that cannot be played, then audible ones, then changes."""
+        """Whether the version as a whole is better: fewer attacks that cannot be played, then audible ones,
+        then changes."""
         one, other = self.before, self.after
         return (other.unplayable, other.audible, other.changes) < (one.unplayable, one.audible, one.changes)
 
@@ -157,7 +169,11 @@ class Comparison:
         }
 
 
-def compare_parts(before: Sequence[PartReport], after: Sequence[PartReport], bars: Sequence[tuple[Sequence[BarOutlook], Sequence[BarOutlook]]]) -> tuple[PartComparison, ...]:
+def compare_parts(
+    before: Sequence[PartReport],
+    after: Sequence[PartReport],
+    bars: Sequence[tuple[Sequence[BarOutlook], Sequence[BarOutlook]]],
+) -> tuple[PartComparison, ...]:
     """Parts in pairs, in their order; bars: of each part in both versions (see `bars_of`)."""
     return tuple(
         PartComparison(two.name or one.name, _total(one), _total(two), line_up(*outlooks))
@@ -174,7 +190,8 @@ def bars_of(
     setting: Setting | None = None,
     only: Sequence[Layer] = (),
 ) -> tuple[BarOutlook, ...]:
-    """Every bar of a part from the first with notes to the last. attacks: gathered, as the plan of the report has them."""
+    """Every bar of a part from the first with notes to the last. attacks: gathered, as the plan of the
+    report has them."""
     monitor = Monitor(figures, instrument, report.player, only or None)
     monitor.explains = False
     if setting is not None:
@@ -240,7 +257,9 @@ def line_up(before: Sequence[BarOutlook], after: Sequence[BarOutlook]) -> tuple[
     """Bars in pairs: the same ones together, what lies between them one after the other."""
     if [bar.bar for bar in before] == [bar.bar for bar in after]:
         return tuple(BarPair(one, other) for one, other in zip(before, after, strict=True))
-    matcher = SequenceMatcher(None, [bar.notes for bar in before], [bar.notes for bar in after], autojunk=False)
+    matcher = SequenceMatcher(
+        None, [bar.notes for bar in before], [bar.notes for bar in after], autojunk=False
+    )
     pairs: list[BarPair] = []
     for _, a, b, c, d in matcher.get_opcodes():
         for n in range(max(b - a, d - c)):
@@ -257,7 +276,12 @@ def _without(one: BarOutlook | None, other: BarOutlook | None) -> tuple[BarNote,
 def _total(report: PartReport) -> Total:
     mine = next(count for count in report.counts if count.player == report.player)
     return Total(
-        report.verdict, mine.unplayable, mine.audible, len(report.plan.changes), report.notes, report.end / 1_000_000
+        report.verdict,
+        mine.unplayable,
+        mine.audible,
+        len(report.plan.changes),
+        report.notes,
+        report.end / 1_000_000,
     )
 
 

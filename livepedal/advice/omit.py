@@ -1,10 +1,12 @@
 """A note fewer, or a note an octave away: the smallest such changes that make a place playable.
 
-Where an attack cannot be played, single notes are tried first, then pairs: its own notes and those of the attacks just before it, which
-take strings and feet away from it. Inner notes and doublings come before the lowest voice, near ones before far ones. The highest sounding line and the
-only note of an attack are never offered: the music would not be the same any more. (Common practice, no source; Berlioz, Grand traité,
-p. 85, drops altered notes from a melody, which a statement may name, but no remedy.) A note an octave away changes nothing for the feet,
-since a pedal moves its letter in every octave; it is tried where strings or hands are what is missing.
+Where an attack cannot be played, single notes are tried first, then pairs: its own notes and those of the
+attacks just before it, which take strings and feet away from it. Inner notes and doublings come before the
+lowest voice, near ones before far ones. The highest sounding line and the only note of an attack are never
+offered: the music would not be the same any more. (Common practice, no source; Berlioz, Grand traité, p.
+85, drops altered notes from a melody, which a statement may name, but no remedy.) A note an octave away
+changes nothing for the feet, since a pedal moves its letter in every octave; it is tried where strings or
+hands are what is missing.
 
 Several troubles in a row are taken one after another, each with the changes already made before it.
 """
@@ -22,7 +24,9 @@ from livepedal.music.attacks import Gathered
 
 LOOKBACK = 10  # attacks before a trouble whose notes may have to go for it
 PAIRED = 14  # so many notes are tried in pairs
-AFTER = 6  # attacks after a trouble that a note fewer has to get over at first; those that do are judged further
+AFTER = (
+    6  # attacks after a trouble that a note fewer has to get over at first; those that do are judged further
+)
 MOST_WAYS = 3  # ways offered for one trouble
 MOST_FIXED = 12  # troubles of one place that are solved note by note; where there are more, it is other music
 
@@ -39,7 +43,8 @@ class Voices:
 
     @classmethod
     def of(cls, attacks: tuple[Gathered, ...], overlap: int) -> Voices:
-        """overlap: µs that a key may be down after a later attack and still count as let go (keyboard legato)."""
+        """overlap: µs that a key may be down after a later attack and still count as let go (keyboard
+        legato)."""
         tops: list[int] = []
         sounding: list[tuple[int, int | None]] = []
         for attack in attacks:
@@ -65,8 +70,8 @@ class Voices:
 class NoteSearch:
     """Looks for notes to leave out or to put elsewhere in one place of the music.
 
-    forks: monitors from before attacks of the unchanged music, at least the one before `first`; until: the attack where judging stops;
-    budget: attacks that may be fed in all.
+    forks: monitors from before attacks of the unchanged music, at least the one before `first`; until: the
+    attack where judging stops; budget: attacks that may be fed in all.
     """
 
     def __init__(
@@ -79,11 +84,14 @@ class NoteSearch:
         self.limit = trial.fed + budget
         self._base = dict(forks)
 
-    def ways(self, trouble: int, last: int, octaves: bool, melody: bool = False) -> Iterator[dict[Note, int | None]]:
+    def ways(
+        self, trouble: int, last: int, octaves: bool, melody: bool = False
+    ) -> Iterator[dict[Note, int | None]]:
         """Sets of changes after which nothing up to `until` is unplayable, the smallest first.
 
-        trouble, last: the first and the last attack of the place that cannot be played; octaves: notes are put an octave away instead of left
-        out; melody: the protected notes, and only with them, may go too (for a statement, not for a remedy).
+        trouble, last: the first and the last attack of the place that cannot be played; octaves: notes are
+        put an octave away instead of left out; melody: the protected notes, and only with them, may go too
+        (for a statement, not for a remedy).
         """
         if trouble == last:
             yield from self._single(trouble, octaves, melody)
@@ -141,7 +149,7 @@ class NoteSearch:
         candidates = list(self._candidates(trouble, changes, octaves, melody))
         if size == 2:
             candidates = candidates[:PAIRED]
-        # A trouble that is got over makes room for the next one; whatever is further on is judged by the caller.
+        # A trouble that is got over makes room for the next one; what is further on the caller judges.
         until = min(trouble + (AFTER if not changes else 1), self.until, len(self.trial.attacks))
         for chosen in combinations(candidates, size):
             if self.trial.fed > self.limit:
@@ -195,9 +203,9 @@ class NoteSearch:
         if not missing and self._protected(note):
             return  # where no string gives a note, nothing is lost by moving even the melody
         for to in (pitch + 12, pitch - 12):
-            if 0 <= to <= 127 and to not in there and spellings(to):
-                if missing or to < self.voices.tops[number]:
-                    yield to
+            free = 0 <= to <= 127 and to not in there and spellings(to)
+            if free and (missing or to < self.voices.tops[number]):
+                yield to
 
 
 def octaves_help(findings: Mapping[int, tuple[Finding, ...]], attacks: range) -> bool:

@@ -1,12 +1,15 @@
-"""What to do about it: for every place that the chosen player cannot play, what would make it playable, cheapest first.
+"""What to do about it: for every place that the chosen player cannot play, what would make it playable,
+cheapest first.
 
-Each remedy has been verified by running the model on the changed music, in its place: from the readings as they stood before the change,
-and on until the next trouble that the music has anyway (or its end). So a remedy speaks of its own place alone; other places keep theirs.
-Silent troubles are what is remedied; an audible pedal change does not fail a passage.
+Each remedy has been verified by running the model on the changed music, in its place: from the readings as
+they stood before the change, and on until the next trouble that the music has anyway (or its end). So a
+remedy speaks of its own place alone; other places keep theirs. Silent troubles are what is remedied; an
+audible pedal change does not fail a passage.
 
-A *place* is a short passage, or in a longer one the bars around troubles that lie close together; to slow down five minutes for one note is no
-advice. What a remedy costs the music is common practice, no source: a setting nothing, a few per cent of the tempo less than a
-note, a note an octave away less than a note left out, an inner note less than the lowest.
+A *place* is a short passage, or in a longer one the bars around troubles that lie close together; to slow
+down five minutes for one note is no advice. What a remedy costs the music is common practice, no source: a
+setting nothing, a few per cent of the tempo less than a note, a note an octave away less than a note left
+out, an inner note less than the lowest.
 """
 
 from __future__ import annotations
@@ -16,7 +19,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-from livepedal.advice.omit import MOST_FIXED, LOOKBACK, NoteChanges, NoteSearch, Voices, octaves_help
+from livepedal.advice.omit import LOOKBACK, MOST_FIXED, NoteChanges, NoteSearch, Voices, octaves_help
 from livepedal.advice.starting import rest_for, setting_for, tuning_for
 from livepedal.advice.tempo import PlayerTempo, fastest, part_tempos, tempos_in_place
 from livepedal.advice.trial import WRITTEN, Stretch, Trial
@@ -27,7 +30,8 @@ from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import TimeMap
 
 SHORT_PASSAGE = 20_000_000  # µs; a passage up to this long is one place
-# Live, nobody knows bars before a tempo is told: then a place reaches from so long before its trouble to so long after it.
+# Live, nobody knows bars before a tempo is told: then a place reaches from so long before its trouble to so
+# long after it.
 BEFORE, AFTER = 3_000_000, 1_000_000
 BUDGET = 4_000  # attacks that the search for notes may feed for one place
 BUDGET_EACH = 12  # and for all places, so many times the attacks of the part
@@ -57,8 +61,9 @@ class ChangedNote:
 class Remedy:
     """One change that makes a place playable. `start`, `end`: of the music that it changes (µs).
 
-    ratio: of the written tempo; setting: to start with, moved: its pedals that stand otherwise than asked for; tuning: of a string without a
-    pedal; longer: µs; notes: that change. verified: the model was run on the changed music and found nothing unplayable.
+    ratio: of the written tempo; setting: to start with, moved: its pedals that stand otherwise than asked
+    for; tuning: of a string without a pedal; longer: µs; notes: that change. verified: the model was run on
+    the changed music and found nothing unplayable.
     """
 
     kind: RemedyKind
@@ -76,10 +81,11 @@ class Remedy:
 
 @dataclass(frozen=True, slots=True)
 class Hard:
-    """Hard however you do it: the tempo at which it could be played is no remedy any more, or only the melody could give way.
+    """Hard however you do it: the tempo at which it could be played is no remedy any more, or only the
+    melody could give way.
 
-    speed: thousandths of the tempo at which the player would manage, below half; None: not even at an eighth. melody: notes of the
-    melody, or struck alone, without which it could be played.
+    speed: thousandths of the tempo at which the player would manage, below half; None: not even at an
+    eighth. melody: notes of the melody, or struck alone, without which it could be played.
     """
 
     speed: int | None
@@ -116,7 +122,8 @@ class PassageAdvice:
 
 @dataclass(frozen=True, slots=True)
 class PartAdvice:
-    """A whole part: how fast each player manages it all, and the passages in trouble. attacks: fed to find that out."""
+    """A whole part: how fast each player manages it all, and the passages in trouble. attacks: fed to find
+    that out."""
 
     player: str
     instrument: Instrument
@@ -154,8 +161,9 @@ def advise(
 ) -> PartAdvice:
     """Remedies for a whole part.
 
-    attacks: gathered, as they are judged. asked: moments (µs) of attacks that cannot be played as their spelling was asked for; everything here
-    leaves the spelling free. progress: called with (places done, places in all).
+    attacks: gathered, as they are judged. asked: moments (µs) of attacks that cannot be played as their
+    spelling was asked for; everything here leaves the spelling free. progress: called with (places done,
+    places in all).
     """
     trial = Trial(attacks, figures, instrument, player, only, setting)
     base = trial.fresh(setting)
@@ -213,11 +221,13 @@ def remedies_of(
     only: Iterable[Layer] = (),
     setting: Setting | None = None,
 ) -> Iterator[Remedy]:
-    """Remedies for one closed passage, each as soon as it is found: the tempo first, then notes; for a live session's worker.
+    """Remedies for one closed passage, each as soon as it is found: the tempo first, then notes; for a live
+    session's worker.
 
-    attacks: of the passage, gathered; context: those of the passage before it, from which the judging starts, so that the passage is judged in its
-    place (a rest lies between, in which quiet feet forget what was before). setting: where the pedals stood before the context.
-    Yields nothing where the passage can be played.
+    attacks: of the passage, gathered; context: those of the passage before it, from which the judging
+    starts, so that the passage is judged in its place (a rest lies between, in which quiet feet forget what
+    was before). setting: where the pedals stood before the context. Yields nothing where the passage can be
+    played.
     """
     if not attacks:
         return
@@ -296,7 +306,9 @@ class _One:
         fork = self.forks[place.first]
         self.speed = fastest(
             lambda speed: (
-                self.trial.first_trouble(fork, place.first, self.until, stretch=Stretch(place.start, place.end, speed))
+                self.trial.first_trouble(
+                    fork, place.first, self.until, stretch=Stretch(place.start, place.end, speed)
+                )
                 is None
             )
         )
@@ -334,7 +346,8 @@ class _One:
 
     def _changed(self, changes: NoteChanges) -> tuple[ChangedNote, ...]:
         return tuple(
-            ChangedNote(self.trial.attacks[number].us, pitch, to) for (number, pitch), to in sorted(changes.items())
+            ChangedNote(self.trial.attacks[number].us, pitch, to)
+            for (number, pitch), to in sorted(changes.items())
         )
 
     def _remedy(self, kind: RemedyKind, notes: tuple[ChangedNote, ...], each: int) -> Remedy:
@@ -374,7 +387,8 @@ def _places(
 
 
 def _bars_around(us: int, time_map: TimeMap | None) -> tuple[int, int]:
-    """The bar of a trouble, and the bar before it where the trouble lies in its first beat: that is where it comes from."""
+    """The bar of a trouble, and the bar before it where the trouble lies in its first beat: that is where
+    it comes from."""
     if time_map is None:
         return us - BEFORE, us + AFTER
     place = time_map.place(us)

@@ -1,4 +1,5 @@
-"""Remedies in the JSON of `check` (format livepedal-check, version 1): keys added to a part and to each of its passages."""
+"""Remedies in the JSON of `check` (format livepedal-check, version 1): keys added to a part and to each of
+its passages."""
 
 from __future__ import annotations
 
@@ -13,7 +14,8 @@ from livepedal.music.timemap import TimeMap
 
 
 def whole(advice: PartAdvice, time_map: TimeMap) -> dict[str, Any]:
-    """`tempo` of a part: how fast each player manages it all; empty where the chosen player has no trouble."""
+    """`tempo` of a part: how fast each player manages it all; empty where the chosen player has no
+    trouble."""
     return {"tempo": _tempos(advice.tempos, Teller(advice.instrument, time_map).steady(0, 1))}
 
 

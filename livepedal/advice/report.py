@@ -121,6 +121,7 @@ class PartReport:
             "foot": change.foot.value,
             "audible": change.audible,
             "tight": change.tight,
+            "possible": change.possible,
             "for_seconds": seconds(change.attack_us),
         }
 

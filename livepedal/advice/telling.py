@@ -1,6 +1,7 @@
 """Remedies in words, for the report and the JSON alike: one clause that a composer can act upon.
 
-Places are bar and beat where a time map is known, and seconds where it is not. Note names are those of the strings that give them.
+Places are bar and beat where a time map is known, and seconds where it is not. Note names are those of the
+strings that give them.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ HARD = "hard however you do it"
 
 
 class Teller:
-    """Tells remedies of one part. middle_c: what middle C is called; time_map: None where nobody knows the bars."""
+    """Tells remedies of one part. middle_c: what middle C is called; time_map: None where nobody knows the
+    bars."""
 
     def __init__(self, instrument: Instrument, time_map: TimeMap | None = None, middle_c: str = "C4") -> None:
         self.instrument = instrument
@@ -26,12 +28,14 @@ class Teller:
         self.middle_c = middle_c
 
     def what(self, remedy: Remedy) -> str:
-        """The remedy in one clause, such as "bars 2 to 3 at ♩ = 84 instead of 112 (75 % of the tempo)"."""
+        """The remedy in one clause, such as "bars 2 to 3 at ♩ = 84 instead of 112 (75% of the tempo)"."""
         match remedy.kind:
             case RemedyKind.SETTING:
                 return self._start(remedy)
             case RemedyKind.SPELLING:
-                return "the spelling that was asked for makes it unplayable; left to livepedal, it can be played"
+                return (
+                    "the spelling that was asked for makes it unplayable; left to livepedal, it can be played"
+                )
             case RemedyKind.REST:
                 return self._rest(remedy)
             case RemedyKind.TEMPO:
@@ -46,10 +50,15 @@ class Teller:
             tuned = remedy.tuning
             shift = octave_shift(self.middle_c)
             string = f"{tuned.string.pedal.letter}{tuned.string.octave + shift}"
-            return f"tune the string {string}, which has no pedal, to {_short(tuned.pedal, tuned.position)} beforehand"
+            to = _short(tuned.pedal, tuned.position)
+            return f"tune the string {string}, which has no pedal, to {to} beforehand"
         assert remedy.setting is not None
         moved = moved_pedals(remedy.asked, remedy.setting)
-        return f"start with {' '.join(moved)} instead: {remedy.setting}" if moved else f"start with {remedy.setting}"
+        return (
+            f"start with {' '.join(moved)} instead: {remedy.setting}"
+            if moved
+            else f"start with {remedy.setting}"
+        )
 
     def _rest(self, remedy: Remedy) -> str:
         assert remedy.longer is not None
@@ -102,7 +111,11 @@ class Teller:
         return text
 
     def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> str:
-        """How fast each player manages something, such as "written ♩ = 112: working up to 84, virtuoso as written"."""
+        """How fast each player manages something, such as "written ♩ = 112: working up to 84, virtuoso as
+        written"."""
+        head = "" if written is None else f"written ♩ = {round(written)}: "
+        if not any(one.sensible for one in tempos):
+            return f"{head}no player even at half the tempo"
         texts = []
         for one in tempos:
             if one.speed == 1000:
@@ -114,11 +127,11 @@ class Teller:
             else:
                 says = f"up to {one.bpm(written)}"
             texts.append(f"{one.player} {says}")
-        head = "" if written is None else f"written ♩ = {round(written)}: "
         return head + ", ".join(texts)
 
     def bpm(self, remedy: Remedy) -> int | None:
-        """The metronome mark of a tempo (quarters a minute, rounded down); None where there is no steady one."""
+        """The metronome mark of a tempo (quarters a minute, rounded down); None where there is no steady
+        one."""
         if remedy.ratio is None:
             return None
         written = self.steady(remedy.start, remedy.end)
@@ -168,7 +181,7 @@ def moved_pedals(asked: Setting | None, setting: Setting) -> list[str]:
 
 def percent_of(ratio: Fraction) -> str:
     """A share in whole per cent, rounded down, since slower is never worse."""
-    return f"{int(ratio * 100)} %"
+    return f"{int(ratio * 100)}%"
 
 
 def _short(pedal: Pedal, position: Position) -> str:

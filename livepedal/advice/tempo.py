@@ -1,9 +1,10 @@
 """How fast can it be? The fastest tempo at which a player manages some music, by halving.
 
-Slower is never worse (a law of the model, tests/model), so between a tempo that is too fast and one that is not lies a
-border, and halving finds it. The gathered attacks are stretched; flick, cycle and the ringing of strings stay in real time,
-since feet and strings know nothing of the tempo. Tempos are whole thousandths of the written one; the one that is told was
-judged and found playable, and the next one tried above it, by one per cent at the most, was not.
+Slower is never worse (a law of the model, tests/model), so between a tempo that is too fast and one that is
+not lies a border, and halving finds it. The gathered attacks are stretched; flick, cycle and the ringing of
+strings stay in real time, since feet and strings know nothing of the tempo. Tempos are whole per cents of
+the written one; the one that is told was judged and found playable, and one per cent more was judged too,
+and was not.
 
 Under half the tempo it is other music, and no remedy any more (design: "hard however you do it").
 """
@@ -21,13 +22,14 @@ from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
 
 HALF = WRITTEN // 2  # the slowest that is still a remedy
-SLOWEST = WRITTEN // 8  # slower is not looked for
-FINE = 10  # thousandths: the search ends when the border is known so well
+SLOWEST = 120  # slower is not looked for: about an eighth
+STEP = 10  # whole per cents
 
 
 @dataclass(frozen=True, slots=True)
 class PlayerTempo:
-    """How fast one player manages something. `speed`: thousandths of the written tempo; None: not even at an eighth of it."""
+    """How fast one player manages something. `speed`: thousandths of the written tempo; None: not even at
+    an eighth of it."""
 
     player: str
     speed: int | None
@@ -47,7 +49,8 @@ class PlayerTempo:
 
 
 def fastest(manages: Callable[[int], bool], lowest: int = SLOWEST, known: int | None = None) -> int | None:
-    """The highest speed (thousandths of the written tempo, at most that) found that `manages`; None: not even `lowest`.
+    """The highest speed (thousandths of the written tempo, at most that) found that `manages`; None: not
+    even `lowest`.
 
     known: a speed that is known to be managed.
     """
@@ -63,8 +66,8 @@ def fastest(manages: Callable[[int], bool], lowest: int = SLOWEST, known: int | 
             return None
     else:
         low = known
-    while high - low > max(1, low * FINE // WRITTEN):
-        middle = (low + high) // 2
+    while high - low > STEP:
+        middle = (low + high) // 2 // STEP * STEP
         if manages(middle):
             low = middle
         else:
@@ -72,10 +75,14 @@ def fastest(manages: Callable[[int], bool], lowest: int = SLOWEST, known: int | 
     return low
 
 
-def speed_in_place(trial: Trial, before: Monitor, first: int, until: int, start: int, end: int | None) -> int | None:
-    """How fast the music from `start` to `end` (µs) can be for the player that the trial is for, in its place.
+def speed_in_place(
+    trial: Trial, before: Monitor, first: int, until: int, start: int, end: int | None
+) -> int | None:
+    """How fast the music from `start` to `end` (µs) can be for the player that the trial is for, in its
+    place.
 
-    before: the monitor just before the attack `first`, which is not before `start`; until: the attack where judging stops.
+    before: the monitor just before the attack `first`, which is not before `start`; until: the attack where
+    judging stops.
     """
     return fastest(
         lambda speed: trial.first_trouble(before, first, until, stretch=Stretch(start, end, speed)) is None
@@ -85,13 +92,17 @@ def speed_in_place(trial: Trial, before: Monitor, first: int, until: int, start:
 def tempos_in_place(
     trial: Trial, before: Monitor, first: int, until: int, start: int, end: int | None
 ) -> tuple[PlayerTempo, ...]:
-    """The same for each of the three players, the relaxed first. What a slower player manages, a quicker one manages too."""
+    """The same for each of the three players, the relaxed first. What a slower player manages, a quicker
+    one manages too."""
     found: list[PlayerTempo] = []
     known: int | None = None
     for number, player in enumerate(trial.players):
 
         def manages(speed: int, number: int = number) -> bool:
-            return trial.first_trouble(before, first, until, stretch=Stretch(start, end, speed), number=number) is None
+            return (
+                trial.first_trouble(before, first, until, stretch=Stretch(start, end, speed), number=number)
+                is None
+            )
 
         known = fastest(manages, known=known)
         found.append(PlayerTempo(player.name, known))

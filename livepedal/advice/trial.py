@@ -1,9 +1,11 @@
 """Trying things on: music that was changed, judged from the readings as they stood before the change.
 
-What has been gathered stays together, so that a change of tempo never makes other attacks of the same music: gathered attacks are played
-to a monitor whose window is 0. A `Trial` holds such music as events; from a monitor that was forked just before one of its attacks it judges the
-rest with some notes left out, put elsewhere, or some span of time stretched. Since everything before the change is as it was, the fork is exact
-there, and a remedy is judged in its place: with what the harp has to do before it, and on until the next trouble that the music has anyway.
+What has been gathered stays together, so that a change of tempo never makes other attacks of the same
+music: gathered attacks are played to a monitor whose window is 0. A `Trial` holds such music as events;
+from a monitor that was forked just before one of its attacks it judges the rest with some notes left out,
+put elsewhere, or some span of time stretched. Since everything before the change is as it was, the fork is
+exact there, and a remedy is judged in its place: with what the harp has to do before it, and on until the
+next trouble that the music has anyway.
 """
 
 from __future__ import annotations
@@ -20,14 +22,16 @@ from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 
 WRITTEN = 1000  # the written tempo, in thousandths of itself
 
-# Which note: (number of the attack, pitch); and what becomes of it: another pitch, or None where it is left out.
+# Which note: (number of the attack, pitch); and what becomes of it: another pitch, or None where it is left
+# out.
 Changes = Mapping[tuple[int, int], int | None]
 UNCHANGED: Changes = {}
 
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Music from `start` to `end` (µs; None: to the end) at `speed` thousandths of its tempo, `later` µs later than written.
+    """Music from `start` to `end` (µs; None: to the end) at `speed` thousandths of its tempo, `later` µs
+    later than written.
 
     What follows comes later too. Later moments stay later ones, so the order of events does not change.
     """
@@ -91,7 +95,8 @@ class Trial:
     def events_from(
         self, first: int, changes: Changes = UNCHANGED, stretch: Stretch | None = None
     ) -> Iterator[Event]:
-        """What is played from the attack `first` on, its changes made; earlier notes still come up when they did."""
+        """What is played from the attack `first` on, its changes made; earlier notes still come up when
+        they did."""
         begin = self._begins[first] if first < len(self._begins) else len(self.events)
         for event in self.events[begin:]:
             assert isinstance(event, NoteOn | NoteOff)
@@ -116,10 +121,11 @@ class Trial:
         number: int | None = None,
         forks: dict[int, Monitor] | None = None,
     ) -> int | None:
-        """The number of the first attack from `first` on, before `until`, that the player cannot play; None where there is none.
+        """The number of the first attack from `first` on, before `until`, that the player cannot play; None
+        where there is none.
 
-        monitor: as it stood just before `first`; it is forked, not changed. number: of another player of the scale.
-        forks: gets a fork from before each attack.
+        monitor: as it stood just before `first`; it is forked, not changed. number: of another player of
+        the scale. forks: gets a fork from before each attack.
         """
         who = self.number if number is None else number
         monitor = monitor.fork()
@@ -166,7 +172,8 @@ class Trial:
         return found
 
     def walk(self, wanted: Sequence[range]) -> Iterator[dict[int, Monitor]]:
-        """For each range of attacks (both ends upwards) monitors as they stand just before each of them, the music unchanged."""
+        """For each range of attacks (both ends upwards) monitors as they stand just before each of them,
+        the music unchanged."""
         monitor = self.fresh(self.setting)
         forks: dict[int, Monitor] = {}
         place = 0

@@ -58,7 +58,7 @@ IMPOSSIBLE = AUDIBLE * PART
 class PedalChange:
     """One pedal going to another position. `us`: when the foot starts (µs); `attack_us`: the attack that needs it.
 
-    `possible` is False where the attack cannot be played: then `us` is only where the change would have to be.
+    `possible` is False where the foot has no time for it, as where the attack cannot be played: then `us` is only where it would have to be.
     """
 
     us: int

@@ -38,7 +38,9 @@ def remedy_lines(advice: PartAdvice, time_map: TimeMap, look: Look) -> Iterator[
             indent=INDENT * 2,
         )
     elif any(passage.remedies for passage in advice.passages):
-        yield from wrapped("Each was tried in its place and found playable.", look, Tone.FAINT, indent=INDENT * 2)
+        yield from wrapped(
+            "Each was tried in its place and found playable.", look, Tone.FAINT, indent=INDENT * 2
+        )
 
 
 def _passage(passage: PassageAdvice, teller: Teller, look: Look) -> Iterator[Line]:
@@ -47,13 +49,11 @@ def _passage(passage: PassageAdvice, teller: Teller, look: Look) -> Iterator[Lin
     yield from wrapped(f"The passage of {bars}, {told}", look, indent=INDENT * 2, hang=6)
 
 
-def _place(
-    place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look, every: bool
-) -> Iterator[Line]:
+def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look, every: bool) -> Iterator[Line]:
     """Where, then the best remedy; the others as "or"."""
     head = f"{teller.at(place.troubles[0])}"
     if len(place.troubles) > 1:
-        head = f"{teller.bars(place.start, place.end)}, {words.counted(len(place.troubles), 'attack')}"
+        head = f"{words.counted(len(place.troubles), 'attack')} from {head} on"
     texts = [teller.what(remedy) for remedy in place.remedies]
     if place.hard is not None and (every or not texts):
         texts.append(teller.hard(place.hard, advice.player, place.start, bool(texts)))

@@ -27,7 +27,8 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
     worse = [sentence for part in compared.parts for sentence in part.worse]
     if worse:
         more = f", and {len(worse) - 3} more" if len(worse) > 3 else ""
-        yield from wrapped(f"Something got worse: {'; '.join(worse[:3])}{more}.", look, Tone.STRONG, indent="")
+        told = f"Something got worse: {'; '.join(worse[:3])}{more}."
+        yield from wrapped(told, look, Tone.STRONG, indent="")
     elif any(part.better for part in compared.parts):
         yield from wrapped("It helped, and nothing got worse.", look, Tone.STRONG, indent="")
     else:
@@ -37,7 +38,8 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
 def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Line]:
     write = look.signs.write
     yield line((write(clean(part.name) or "The part"), Tone.STRONG))
-    head = f"{INDENT}{'':<8}{'verdict':<14}{'unplayable':>11}{'only audible':>14}{'changes':>9}{'notes':>7}{'time':>10}"
+    columns = f"{'unplayable':>11}{'only audible':>14}{'changes':>9}{'notes':>7}{'time':>10}"
+    head = f"{INDENT}{'':<8}{'verdict':<14}{columns}"
     yield line((head, Tone.FAINT))
     for name, total in (("before", part.before), ("after", part.after)):
         yield line(write(f"{INDENT}{name:<8}{_total(total, look)}"))
@@ -49,7 +51,7 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
         yield from wrapped("No bar differs.", look)
         return
     yield line()
-    head = f"{INDENT}{'bar':<9}{'before':<15}{'after':<15}{'changes':>8}{'audible':>9}  notes"
+    head = f"{INDENT}{'bar':<9}{'before':<15}{'after':<15}{'changes':>8}{'audible':>9}"
     yield line((head.rstrip(), Tone.FAINT))
     for pair in shown:
         yield from _bar(pair, look)
@@ -76,16 +78,13 @@ def _bar(pair: BarPair, look: Look) -> Iterator[Line]:
         bar = f"+{bar}"
     elif other is None:
         bar = f"-{bar}"
-    head = (
+    text = (
         f"{INDENT}{bar:<9}{_verdict(one, look):<15}{_verdict(other, look):<15}"
-        f"{_both(one, other, 'changes'):>8}{_both(one, other, 'audible'):>9}  "
+        f"{_both(one, other, 'changes'):>8}{_both(one, other, 'audible'):>9}"
     )
-    told = _notes(pair, look)
-    mark = Tone.UNPLAYABLE if pair.worse else Tone.PLAIN
-    if not told:
-        yield line((look.signs.write(head.rstrip()), mark))
-        return
-    yield from wrapped(told, look, mark, indent=look.signs.write(head), hang=len(head))
+    yield line((look.signs.write(text), Tone.UNPLAYABLE if pair.worse else Tone.PLAIN))
+    for told in _notes(pair, look):
+        yield from wrapped(told, look, Tone.FAINT, indent=" " * 11, hang=13)
 
 
 def _verdict(bar: BarOutlook | None, look: Look) -> str:
@@ -100,7 +99,7 @@ def _both(one: BarOutlook | None, other: BarOutlook | None, what: str) -> str:
     return f"{was or '-'}" if was == now else f"{was}→{now}"
 
 
-def _notes(pair: BarPair, look: Look) -> str:
+def _notes(pair: BarPair, look: Look) -> list[str]:
     texts = []
     if pair.dropped and pair.after is not None:
         texts.append(f"without {_named(pair.dropped, look)}")
@@ -109,7 +108,7 @@ def _notes(pair: BarPair, look: Look) -> str:
     if pair.respelt:
         names = list(dict.fromkeys(f"{was}→{now}" for _, was, now in pair.respelt))
         texts.append(f"respelt {', '.join(names[:6])}{', …' if len(names) > 6 else ''}")
-    return "; ".join(texts)
+    return texts
 
 
 def _named(notes: Sequence[BarNote], look: Look) -> str:

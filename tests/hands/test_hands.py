@@ -1,0 +1,207 @@
+"""Hands against harp facts that stand outside: table H, and what everybody writes for the harp (common practice, no source)."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from livepedal.model.chords import Chords
+from livepedal.model.grips import Grips, places
+from livepedal.model.hands import HandsTracker, HandTrouble
+from livepedal.music.attacks import Gathered
+
+from .playing import HARP, RELAXED, VIRTUOSO, WORKING, hands_trouble, line, merged
+
+MS = 1_000
+CHORDS = Chords(HARP)
+
+
+def fault(attacks: tuple[Gathered, ...], player: object = WORKING) -> HandTrouble | None:
+    """What the hands cannot do at the last attack, having played all before it."""
+    tracker = HandsTracker(player, HARP)  # type: ignore[arg-type]
+    for attack in attacks:
+        pitches = tuple(pitch for pitch, _ in attack.notes)
+        tracker.open(attack.us)
+        if not tracker.judge(pitches, CHORDS.ways(pitches), attack.us):
+            classes = tracker.grips.classes(pitches, CHORDS.ways(pitches))
+            return tracker.fault(tracker.before, classes, attack.us).kind
+    return None
+
+
+# -- Table H ---------------------------------------------------------------------------------------------------------
+
+
+def test_five_notes_are_too_many_for_one_hand() -> None:
+    # Table H; Rimsky-Korsakov, ch. I: five or more notes a hand impossible.
+    for player in (RELAXED, WORKING, VIRTUOSO):
+        grips = Grips(player, HARP)
+        assert grips.fits(range(28, 32))
+        assert not grips.fits(range(28, 33))
+
+
+def test_a_hand_reaches_ten_strings() -> None:
+    # Table H; siba, hand position: a tenth per hand is easy. Counted in strings, not semitones: C4 to E5.
+    working, virtuoso = Grips(WORKING, HARP), Grips(VIRTUOSO, HARP)
+    assert working.fits([28, 37])
+    assert not working.fits([28, 38])
+    # An eleventh as one flat chord is reported (italianfolkharp.wordpress.com).
+    assert virtuoso.fits([28, 38])
+    assert not virtuoso.fits([28, 39])
+
+
+def test_the_wide_gap_lies_at_the_thumb() -> None:
+    # theharplegacyproject.com, typical: thumb to second finger a fifth or more, the others close together, no
+    # second finger beside the thumb within a tenth.
+    grips = Grips(WORKING, HARP)
+    assert grips.fits([28, 30, 32, 37])  # C E G, and the tenth above: the gap is at the top
+    assert not grips.fits([28, 36, 37])  # a ninth, and the second finger beside the thumb
+
+
+def test_eight_notes_at_once_and_not_nine() -> None:
+    # Table H: eight notes in two hands allowed if each hand spans ten strings at most; four per hand
+    # (Rimsky-Korsakov, ch. I).
+    eight = (36, 43, 48, 52, 60, 64, 67, 72)
+    assert hands_trouble(line([eight], 500 * MS)) == []
+    nine = (36, 43, 48, 52, 60, 64, 67, 72, 76)
+    after_a_chord = line([eight, nine], 150 * MS)
+    assert hands_trouble(after_a_chord) == [1]
+    assert fault(after_a_chord) is HandTrouble.TOO_MANY
+
+
+def test_too_wide_for_both_hands() -> None:
+    # Three notes, each two octaves and more from the next: no division fits two hands of ten strings.
+    wide = line([(40, 64), (36, 60, 84)], 120 * MS)
+    assert hands_trouble(wide) == [1]
+    assert fault(wide) is HandTrouble.TOO_WIDE
+
+
+def test_with_time_a_chord_that_is_too_wide_or_too_full_is_rolled() -> None:
+    # siba, hand position: arpeggiated chords may exceed the span, at the price of a slower roll.
+    for chord in ((36, 60, 84), (36, 43, 48, 52, 60, 64, 67, 72, 76)):
+        tracker = HandsTracker(WORKING, HARP)
+        tracker.open(0)
+        assert tracker.judge(chord, CHORDS.ways(chord), 0)
+        assert tracker.rolled
+
+
+def test_a_chord_that_fits_is_not_rolled() -> None:
+    tracker = HandsTracker(WORKING, HARP)
+    tracker.open(0)
+    assert tracker.judge((48, 52, 55, 60), CHORDS.ways((48, 52, 55, 60)), 0)
+    assert not tracker.rolled
+
+
+@pytest.mark.parametrize(("pitch", "lowest"), [(36, 36), (60, 60)])
+def test_where_the_right_hand_has_to_play(pitch: int, lowest: int) -> None:
+    # Freund & Cutler: the right hand down to G2. It has to go below it only where the left hand is taken.
+    tracker = HandsTracker(WORKING, HARP)
+    tracker.open(0)
+    chord = (24, 28, 31, 36, pitch + 4, pitch + 7, pitch + 12)
+    tracker.judge(chord, CHORDS.ways(chord), 0)
+    assert tracker.lowest_right(tracker.after, 0) is not None
+    tracker.start()
+    tracker.open(0)
+    tracker.judge((pitch,), CHORDS.ways((pitch,)), 0)
+    assert tracker.lowest_right(tracker.after, 0) is None  # the left hand can take it
+    assert lowest == pitch
+
+
+# -- Placings, not notes, take time ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("roll", [150, 250, 400])
+def test_rolled_chords_of_eight_notes(roll: int) -> None:
+    # Common practice: eight notes, placed beforehand, go off in 150 to 400 ms.
+    chord = (36, 43, 48, 52, 60, 64, 67, 72)
+    rolled = line(chord, roll * MS // 8)
+    for player in (WORKING, VIRTUOSO):
+        assert hands_trouble(rolled, player) == []
+        assert hands_trouble(line(chord[::-1], roll * MS // 8), player) == []
+
+
+def test_arpeggio_groups_of_two_hands_are_no_fast_run() -> None:
+    # Common practice: four notes a hand, hand over hand, at 16 notes a second.
+    up = [36, 40, 43, 48, 52, 55, 60, 64, 67, 72, 76, 79, 84, 88, 91, 96]
+    assert hands_trouble(line(up + up[-2::-1], 62 * MS)) == []
+
+
+def test_running_on_for_ever_is_no_placing() -> None:
+    """A scale in each hand at that speed: after four notes each has to be placed anew, and there is no time."""
+    scale = [60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79]
+    both = merged(line([p - 24 for p in scale], 40 * MS), line(scale, 40 * MS))
+    assert hands_trouble(both, VIRTUOSO)[:1] == [4]
+
+
+def test_grace_notes_go_off_with_their_main_note() -> None:
+    # Common practice: an ornament is placed with its note. Mordent over a chord of the left hand.
+    music = merged(line([(48, 55)], 1000 * MS, 400 * MS), line([72, 74, 72], 67 * MS, 266 * MS))
+    assert hands_trouble(music) == []
+
+
+@pytest.mark.parametrize("per_second", [8, 10, 12])
+def test_trills_by_two_hands(per_second: int) -> None:
+    # Common practice: a trill of 12 notes a second is normal.
+    assert hands_trouble(line([74, 76] * 12, 1_000_000 // per_second)) == []
+
+
+def test_a_leap_takes_time_by_its_distance() -> None:
+    """Both hands busy in the bass, then both at the very top: too far at 200 ms, in time after a second."""
+    low, high = (36, 43, 48, 55), (84, 88, 91, 96, 100)
+    assert fault(line([low, high], 200 * MS)) is HandTrouble.TOO_FAR
+    assert fault(line([low, high], 1000 * MS)) is None
+
+
+def test_faults_have_their_figures() -> None:
+    tracker = HandsTracker(WORKING, HARP)
+    for moment, chord in ((0, (36, 43, 48, 55)), (200 * MS, (84, 88, 91, 96, 100))):
+        tracker.open(moment)
+        tracker.judge(chord, CHORDS.ways(chord), moment)
+    chord = (84, 88, 91, 96, 100)
+    found = tracker.fault(tracker.before, tracker.grips.classes(chord, CHORDS.ways(chord)), 200 * MS)
+    assert found.needed > found.available >= 200 * MS
+    assert found.strings > 0
+    assert set(found.pitches) <= set(chord)
+
+
+# -- The rolling search ----------------------------------------------------------------------------------------------
+
+
+def test_an_open_attack_is_judged_again_from_the_state_before_it() -> None:
+    """Note by note or at once: the same state."""
+    music = line([(36, 43), (60, 64, 67), (48, 52, 55, 72)], 130 * MS)
+    one, other = HandsTracker(WORKING, HARP), HandsTracker(WORKING, HARP)
+    for attack in music:
+        pitches = tuple(pitch for pitch, _ in attack.notes)
+        one.open(attack.us)
+        other.open(attack.us)
+        for count in range(1, len(pitches) + 1):
+            one.judge(pitches[:count], CHORDS.ways(pitches[:count]), attack.us)
+        other.judge(pitches, CHORDS.ways(pitches), attack.us)
+        assert one.after == other.after
+
+
+def test_after_what_cannot_be_played_the_next_impossibility_is_found_too() -> None:
+    wide = (36, 60, 84)
+    music = line([wide, 60, 62, 64], 60 * MS)
+    assert hands_trouble((*music, *line([wide], 60 * MS, 240 * MS), *line([wide], 60 * MS, 260 * MS)))[-2:] == [4, 5]
+
+
+def test_a_pitch_stands_for_its_natural_or_flat_string() -> None:
+    # Check table A: C4 = string 28; C♯/D♭ lies on D, B♯ on C.
+    table = places(HARP)
+    assert [table[p] for p in (60, 61, 62, 63, 64, 65, 66)] == [28, 29, 29, 30, 30, 31, 32]
+    assert list(table[24:104]) == sorted(table[24:104])
+
+
+# -- Laws ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("figure", ["place", "place_finger", "leap", "turn"])
+def test_a_quicker_hand_is_never_worse(figure: str) -> None:
+    music = line([36, 60, 40, 84, (43, 67), 48, 90, (31, 55), 72, 60], 90 * MS)
+    slow = replace(RELAXED, roll=0)
+    quick = replace(slow, **{figure: 0})
+    worse, better = hands_trouble(music, slow), hands_trouble(music, quick)
+    assert worse
+    assert not better or better[0] >= worse[0]

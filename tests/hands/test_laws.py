@@ -1,0 +1,85 @@
+"""Laws of the hands, and of feet, strings and hands together, on random attacks; each speaks of the first unplayable attack.
+
+They hold for attacks without glissandi: a slide has no smallest speed, so there slower, or one note fewer, can be worse (a run that
+is too slow to be a glissando is played finger by finger). "One note fewer" holds where the right hand may not be late in a broken
+chord: it may only with notes of the left hand below it, so to leave one out takes time from it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from livepedal.music.attacks import Gathered, scale
+
+from tests.model.playing import gathered
+
+from .playing import RELAXED, VIRTUOSO, WORKING, hands_trouble, joint_trouble
+from .sequences import passages
+
+PIECES = [gathered(passage) for passage in passages(60, seed=77)]
+NEVER = 1 << 30
+
+
+def first(trouble: list[int] | int | None) -> int:
+    if isinstance(trouble, list):
+        return trouble[0] if trouble else NEVER
+    return NEVER if trouble is None else trouble
+
+
+@pytest.mark.parametrize("number", range(0, len(PIECES), 5))
+def test_slower_is_never_worse(number: int) -> None:
+    for piece in PIECES[number : number + 5]:
+        slow = scale(piece, 2)
+        assert first(hands_trouble(slow)) >= first(hands_trouble(piece))
+        assert first(joint_trouble(slow)) >= first(joint_trouble(piece))
+
+
+@pytest.mark.parametrize("number", range(0, len(PIECES), 5))
+def test_a_quicker_player_is_never_worse(number: int) -> None:
+    for piece in PIECES[number : number + 5]:
+        for slower, quicker in ((RELAXED, WORKING), (WORKING, VIRTUOSO)):
+            assert first(hands_trouble(piece, quicker)) >= first(hands_trouble(piece, slower))
+            assert first(joint_trouble(piece, quicker)) >= first(joint_trouble(piece, slower))
+
+
+@pytest.mark.parametrize("number", range(0, len(PIECES), 5))
+def test_sliding_is_never_worse_than_held(number: int) -> None:
+    for piece in PIECES[number : number + 5]:
+        assert first(joint_trouble(piece, sliding=True)) >= first(joint_trouble(piece))
+
+
+@pytest.mark.parametrize("number", range(0, len(PIECES), 5))
+def test_together_is_never_better_than_each(number: int) -> None:
+    """Feet, strings and hands together fail no later than the hands alone."""
+    for piece in PIECES[number : number + 5]:
+        assert first(joint_trouble(piece)) <= first(hands_trouble(piece))
+
+
+def test_joining_only_where_it_matters_changes_nothing() -> None:
+    """The performer, which joins late and ends early, against the joint search that always runs."""
+    for piece in PIECES[:30]:
+        for player in (WORKING, VIRTUOSO):
+            assert joint_trouble(piece, player) == joint_trouble(piece, player, always=True)
+
+
+@pytest.mark.parametrize("number", range(0, len(PIECES), 5))
+def test_one_note_fewer_is_never_worse(number: int) -> None:
+    strict = replace(WORKING, roll=0)
+    for piece in PIECES[number : number + 5]:
+        whole = first(hands_trouble(piece, strict))
+        if whole == NEVER:
+            continue
+        for attack in range(whole):
+            for note in range(len(piece[attack].notes)):
+                less = thinned(piece, attack, note)
+                # Without an attack of one note the others move up by one.
+                gone = len(piece) - len(less)
+                assert first(hands_trouble(less, strict)) + gone >= whole
+
+
+def thinned(piece: tuple[Gathered, ...], attack: int, note: int) -> tuple[Gathered, ...]:
+    one = piece[attack]
+    notes = one.notes[:note] + one.notes[note + 1 :]
+    return (*piece[:attack], *((Gathered(one.us, notes),) if notes else ()), *piece[attack + 1 :])
