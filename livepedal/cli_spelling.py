@@ -29,9 +29,7 @@ def spelling_options(parser: argparse.ArgumentParser) -> None:
         metavar='"BARS: SPELLING"',
         help='spell so: "3-7: Fb major", "12: Fx", "1-4: Db Cb Bb Eb Fb Gb Ab"; may be given again',
     )
-    parser.add_argument(
-        "--spell-file", metavar="FILE", help="text file with one such spelling a line"
-    )
+    parser.add_argument("--spell-file", metavar="FILE", help="text file with one such spelling a line")
     parser.add_argument(
         "--as-written", action="store_true", help="spell as the key signatures of the file have it"
     )
@@ -110,7 +108,9 @@ def add_commands(
 
 def _target(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", required=True, metavar="OUT.mid", help="the new MIDI file")
-    parser.add_argument("--force", action="store_true", help="replace the new file where there is one already")
+    parser.add_argument(
+        "--force", action="store_true", help="replace the new file where there is one already"
+    )
 
 
 # -- spell -----------------------------------------------------------------------------------------------------

@@ -1,6 +1,8 @@
-"""One player on a harp of their own, who is handed attacks one after another and says whether they can be played.
+"""One player on a harp of their own, who is handed attacks one after another and says whether they can be
+played.
 
-A chair is the model with nothing but this player's notes in it; it can be forked, so that a deal can be tried before it is made.
+A chair is the model with nothing but this player's notes in it; it can be forked, so that a deal can be tried
+before it is made.
 """
 
 from __future__ import annotations
@@ -15,7 +17,9 @@ from livepedal.music.attacks import Gathered
 from livepedal.music.events import NoteOff, NoteOn, SetPedals
 
 FINGERS = 8
-"""Four fingers of each hand; the little finger does not reach (Berlioz, Grand traité; Rimsky-Korsakov, ch. I: five notes in a hand are impossible)."""
+"""Four fingers of each hand; the little finger does not reach (Berlioz, Grand traité; Rimsky-Korsakov, ch. I:
+five notes in a hand are impossible).
+"""
 
 
 class Chair:

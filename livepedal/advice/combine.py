@@ -1,19 +1,21 @@
 """Two harp parts for one player: an orchestra often has one harp where the score asks for two.
 
-The first part is the leading one and comes through whole. Of the second goes, in this order and only until the player can play it: what both
-strike at once; octave doublings; inner notes. The outer voices of every attack stay, but for those that double the first part in octaves. Where the player still cannot play it after
-an attack has lost all it can, the attacks just before it are thinned out as well, since a pedal may have been busy for them; where not even that helps,
-nothing is dropped, and the place is said: it needs two harps.
+The first part is the leading one and comes through whole. Of the second goes, in this order and only until
+the player can play it: what both strike at once; octave doublings; inner notes. The outer voices of every
+attack stay, but for those that double the first part in octaves. Where the player still cannot play it after
+an attack has lost all it can, the attacks just before it are thinned out as well, since a pedal may have been
+busy for them; where not even that helps, nothing is dropped, and the place is said: it needs two harps.
 
-Parts that alternate combine without loss, often better than they play as two, since a hand-over from one harp to another is hard to make
-seamless; parts that double lose the doubling; parts that are busy at once do not combine (harp-facts sections 8 and 11; harpcolumn.com,
-"When 2 become 1": choose the leading part and check the pedals again).
+Parts that alternate combine without loss, often better than they play as two, since a hand-over from one harp
+to another is hard to make seamless; parts that double lose the doubling; parts that are busy at once do not
+combine (harp-facts sections 8 and 11; harpcolumn.com, "When 2 become 1": choose the leading part and check
+the pedals again).
 """
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from heapq import merge
@@ -50,6 +52,7 @@ class Serves(StrEnum):
     ONE = "one harp"
     TWO = "two harps"
     COMBINED = "combined"
+    NEITHER = "none of the three"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +67,9 @@ class Dropped:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """Bars that are served best in one way. playing: which parts have notes there, by their numbers 1 and 2; dropped: notes lost there."""
+    """Bars that are served best in one way. playing: which parts have notes there, by their numbers 1 and 2;
+    dropped: notes lost there.
+    """
 
     first_bar: int
     last_bar: int
@@ -75,7 +80,9 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class Combined:
-    """Two parts made one. kept, of_notes: notes of the second part; parts: both as they are; report: of the new file; data: that file."""
+    """Two parts made one. kept, of_notes: notes of the second part; parts: both as they are; report: of the
+    new file; data: that file.
+    """
 
     names: tuple[str, str]
     parts: tuple[PartReport, PartReport]
@@ -106,7 +113,9 @@ class _Attack:
         return Gathered(self.us, tuple((n.sounded.pitch, n.sounded.end) for n in self.notes if n not in out))
 
     def octaves(self) -> tuple[_Note, ...]:
-        """Notes of the second part that double others in octaves: inner ones first, then outer voices that double the first part."""
+        """Notes of the second part that double others in octaves: inner ones first, then outer voices that
+        double the first part.
+        """
         leading = {n.sounded.pitch % 12 for n in self.notes if not n.second}
         seen: set[int] = set()
         inner: list[_Note] = []
@@ -149,19 +158,36 @@ def combine_parts(
         attack = attacks[number]
         doubling = set(attack.octaves())
         dropped += [
-            Dropped(time_map.place(n.sounded.us), n.sounded.us, n.sounded.pitch, Why.OCTAVE if n in doubling else Why.INNER)
+            Dropped(
+                time_map.place(n.sounded.us),
+                n.sounded.us,
+                n.sounded.pitch,
+                Why.OCTAVE if n in doubling else Why.INNER,
+            )
             for n in out
         ]
     dropped.sort(key=lambda d: (d.us, d.pitch))
-    left = [n.sounded for number, attack in enumerate(attacks) for n in attack.notes if n not in gone.get(number, ())]
+    left = [
+        n.sounded
+        for number, attack in enumerate(attacks)
+        for n in attack.notes
+        if n not in gone.get(number, ())
+    ]
     staves = [Staff(NAME, tuple(left))]
     data = midi_bytes(title, staves, time_map, keys)
     reports = tuple(
-        judge_part(part, figures, instrument, player, setting=setting, layers=layers) for part in (first, second)
+        judge_part(part, figures, instrument, player, setting=setting, layers=layers)
+        for part in (first, second)
     )
     of_notes = len(twice) + sum(n.second for attack in attacks for n in attack.notes)
     window = figures.attack_window
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
+    alone = {
+        time_map.place(finding.us + window).bar: f"{report.name} cannot be played there even by itself"
+        for report in reports
+        for finding in report.findings
+        if not finding.audible
+    }
     lost = [(time_map.place(d.us + window).bar, d) for d in dropped]
     return Combined(
         (first.name, second.name),
@@ -170,23 +196,23 @@ def combine_parts(
         tuple(time_map.place(attacks[n].us) for n in impossible),
         of_notes - len(dropped),
         of_notes,
-        _advice(attacks, bars, lost, {bars[n] for n in impossible}),
+        _advice(attacks, bars, lost, {bars[n] for n in impossible}, alone),
         judged(data, staves, figures, instrument, player, setting, layers, time_map.first_bar)[0],
         data,
     )
 
 
 def _together(first: Iterable[Event], second: Iterable[Event]) -> Iterable[Event]:
-    """The events of both in order of time, releases before strikes; sources even for the first part, odd for the second."""
+    """The events of both in order of time, releases before strikes; sources even for the first part, odd for
+    the second.
+    """
 
     def marked(events: Iterable[Event], odd: int) -> Iterable[Event]:
         for event in events:
             source = getattr(event, "source", None)
             yield replace(event, source=2 * source + odd) if source is not None else event
 
-    return merge(
-        marked(first, 0), marked(second, 1), key=lambda event: (event.us, isinstance(event, NoteOn))
-    )
+    return merge(marked(first, 0), marked(second, 1), key=lambda event: (event.us, isinstance(event, NoteOn)))
 
 
 def _attacks(notes: Sequence[Sounded]) -> tuple[list[_Attack], list[Sounded]]:
@@ -204,7 +230,9 @@ def _attacks(notes: Sequence[Sounded]) -> tuple[list[_Attack], list[Sounded]]:
             if note.source % 2 and not known.second:
                 twice.append(note)
             # Whoever holds it longer decides how long it sounds.
-            by_pitch[note.pitch] = replace(known, sounded=replace(known.sounded, end=max(known.sounded.end, note.end)))
+            by_pitch[note.pitch] = replace(
+                known, sounded=replace(known.sounded, end=max(known.sounded.end, note.end))
+            )
         attacks.append(_Attack(struck[0].us, tuple(by_pitch[pitch] for pitch in sorted(by_pitch))))
     return attacks, twice
 
@@ -244,7 +272,9 @@ def _plays(chair: Chair, attack: _Attack, dropped: Iterable[_Note]) -> bool:
 
 
 def _cheapest(attack: _Attack, chair: Chair) -> tuple[_Note, ...] | None:
-    """The fewest notes whose loss lets the attack through: octave doublings first, then inner notes; None where it does not."""
+    """The fewest notes whose loss lets the attack through: octave doublings first, then inner notes; None
+    where it does not.
+    """
     octaves = attack.octaves()
     inner = tuple(n for n in attack.inner() if n not in octaves)
     for ladder in (octaves, (*octaves, *inner)):
@@ -269,7 +299,9 @@ def _fewest(dropped: Sequence[_Note], enough: Callable[[Sequence[_Note]], bool])
 def _further_back(
     attacks: Sequence[_Attack], before: deque[tuple[int, Chair]], gone: dict[int, tuple[_Note, ...]]
 ) -> tuple[int, dict[int, tuple[_Note, ...]]]:
-    """Where to start again (a place in `before`), and what to drop from there on; nothing where that does not help."""
+    """Where to start again (a place in `before`), and what to drop from there on; nothing where that does not
+    help.
+    """
     number = before[-1][0]
     for start in range(len(before) - 2, -1, -1):
         begin, chair = before[start]
@@ -307,9 +339,15 @@ def _further_back(
 
 
 def _advice(
-    attacks: Sequence[_Attack], bars: Sequence[int], lost: Sequence[tuple[int, Dropped]], impossible: set[int]
+    attacks: Sequence[_Attack],
+    bars: Sequence[int],
+    lost: Sequence[tuple[int, Dropped]],
+    impossible: set[int],
+    alone: Mapping[int, str],
 ) -> tuple[Advice, ...]:
-    """For each bar what serves it best, bars that are alike drawn together."""
+    """For each bar what serves it best, bars that are alike drawn together. alone: bars where not even both
+    parts apart can be played.
+    """
     playing: dict[int, set[int]] = {}
     seconds: dict[int, int] = {}
     for attack, bar in zip(attacks, bars, strict=True):
@@ -323,18 +361,26 @@ def _advice(
     for bar in sorted(playing):
         mine = [d for at, d in lost if at == bar]
         inner = sum(d.why is Why.INNER for d in mine)
-        if bar in impossible:
+        if bar in impossible and bar in alone:
+            serves, because = Serves.NEITHER, f"{alone[bar]}; revise it first"
+        elif bar in impossible:
             serves, because = Serves.TWO, "both parts are busy at once: one player cannot do it at any cost"
         elif len(mine) == seconds.get(bar, 0) and mine and not inner:
             serves, because = Serves.ONE, "the second part only doubles the first"
         elif inner:
-            serves, because = Serves.TWO, "combined, inner notes are lost; it can be done where there is only one harp"
+            serves, because = (
+                Serves.TWO,
+                "combined, inner notes are lost; it can be done where there is only one harp",
+            )
         elif mine:
             serves, because = Serves.COMBINED, "only doublings are lost"
         elif len(playing[bar]) == 2:
             serves, because = Serves.COMBINED, "both parts, nothing lost"
         else:
-            serves, because = Serves.COMBINED, "one part at a time, nothing lost, and no hand-over to be heard"
+            serves, because = (
+                Serves.COMBINED,
+                "one part at a time, nothing lost, and no hand-over to be heard",
+            )
         if rows and (rows[-1].serves, rows[-1].because) == (serves, because):
             rows[-1] = replace(rows[-1], last_bar=bar, dropped=rows[-1].dropped + len(mine))
         else:

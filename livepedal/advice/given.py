@@ -1,12 +1,14 @@
-"""A spelling that is given: asked for bar by bar, or taken from the key signatures of the file; and how it compares with the best one.
+"""A spelling that is given: asked for bar by bar, or taken from the key signatures of the file; and how it
+compares with the best one.
 
-What is given is a constraint: the notes it names are on the strings it names, everywhere within its bars, and all that it does not name
-stays free. A key names its seven notes, a setting those of its pedals, and notes name themselves, in every octave or in the one they are given with. A double sharp or flat has no
-notch: it is put on the string that can play it (Berlioz, Grand traité d'instrumentation, p. 86), and that is said. Where two of
-them speak of the same pitch in the same bar, the later one counts.
+What is given is a constraint: the notes it names are on the strings it names, everywhere within its bars, and
+all that it does not name stays free. A key names its seven notes, a setting those of its pedals, and notes
+name themselves, in every octave or in the one they are given with. A double sharp or flat has no notch: it is
+put on the string that can play it (Berlioz, Grand traité d'instrumentation, p. 86), and that is said. Where
+two of them speak of the same pitch in the same bar, the later one counts.
 
-Key signatures in a file are the written spelling as far as they go: the notes of the key are written as they have it; the others as
-they are ordinarily spelled (ordinary.py), laid nearest to the key.
+Key signatures in a file are the written spelling as far as they go: the notes of the key are written as they
+have it; the others as they are ordinarily spelled (ordinary.py), laid nearest to the key.
 """
 
 from __future__ import annotations
@@ -36,14 +38,31 @@ from livepedal.sources.text import clean
 
 HOW = 'write it as "3-7: F♭ major", "12: F𝄪" or "1-4: D♭ C♭ B♭ E♭ F♭ G♭ A♭" (plain b, n, #, x and bb will do)'
 MOST_FILE = 100_000  # characters of a spelling file; far more than anyone writes
-_SIGNS = {"": 0, "♮": 0, "n": 0, "♭": -1, "b": -1, "♯": 1, "#": 1, "𝄪": 2, "x": 2, "##": 2, "♯♯": 2, "𝄫": -2, "bb": -2, "♭♭": -2}
+_SIGNS = {
+    "": 0,
+    "♮": 0,
+    "n": 0,
+    "♭": -1,
+    "b": -1,
+    "♯": 1,
+    "#": 1,
+    "𝄪": 2,
+    "x": 2,
+    "##": 2,
+    "♯♯": 2,
+    "𝄫": -2,
+    "bb": -2,
+    "♭♭": -2,
+}
 _BARS = re.compile(r"(?:bars?\s*)?(\d+)\s*(?:(-|–|—|to)\s*(\d+)?)?$", re.IGNORECASE)
 _NOTE = re.compile(r"([A-Ga-g])(♭♭|♯♯|bb|##|[♭♮♯𝄪𝄫bn#xX]?)(-?\d)?$")
 
 
 @dataclass(frozen=True, slots=True)
 class WrittenNote:
-    """A note as somebody writes it: its place on the line of fifths, and its octave (C4 is middle C; None: in every octave)."""
+    """A note as somebody writes it: its place on the line of fifths, and its octave (C4 is middle C; None: in
+    every octave).
+    """
 
     fifth: int
     octave: int | None = None
@@ -69,8 +88,8 @@ class Request:
 class Given:
     """A given spelling, laid over the attacks of a part.
 
-    asked: for attacks by their moment (µs) what they are to be spelled with; notes: how many it settles; remarks: a sentence for each
-    thing to be said about it.
+    asked: for attacks by their moment (µs) what they are to be spelled with; notes: how many it settles;
+    remarks: a sentence for each thing to be said about it.
     """
 
     asked: Mapping[int, Narrowing]
@@ -80,7 +99,8 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What a way of writing costs the chosen player: attacks that cannot be played, audible changes, changes."""
+    """What a way of writing costs the chosen player: attacks that cannot be played, audible changes, changes.
+    """
 
     unplayable: int
     audible: int
@@ -94,7 +114,9 @@ class Cost:
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """How a part fares in one spelling, for the chosen player: attacks that cannot be played or only audibly, and pedal changes."""
+    """How a part fares in one spelling, for the chosen player: attacks that cannot be played or only audibly,
+    and pedal changes.
+    """
 
     verdict: Verdict
     outcome: Outcome
@@ -105,7 +127,9 @@ class Outlook:
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """A given spelling beside the best one. `remarks`: what was done about double sharps and flats and the like."""
+    """A given spelling beside the best one. `remarks`: what was done about double sharps and flats and the
+    like.
+    """
 
     what: str
     given: Outlook
@@ -114,11 +138,14 @@ class Compared:
     remarks: tuple[str, ...]
 
 
-# -- What is asked for ---------------------------------------------------------------------------------------------------
+# -- What is asked for
+# ---------------------------------------------------------------------------------------------------
 
 
 def parse_request(text: str, middle_c: str = "C4") -> Request:
-    """The request of a text "BARS: KEY OR SETTING OR NOTES". Raises LivepedalError, saying what is not understood."""
+    """The request of a text "BARS: KEY OR SETTING OR NOTES". Raises LivepedalError, saying what is not
+    understood.
+    """
     bars, colon, what = text.partition(":")
     shown = clean(text.strip(), 80)
     if not colon:
@@ -140,9 +167,13 @@ def read_requests(path: Path, middle_c: str = "C4") -> tuple[Request, ...]:
     except OSError as error:
         raise LivepedalError(f"{shown} cannot be read ({clean(error.strerror or str(error))}).") from None
     except UnicodeDecodeError:
-        raise LivepedalError(f"{shown} is no text file; write one spelling a line, such as 3-7: F♭ major.") from None
+        raise LivepedalError(
+            f"{shown} is no text file; write one spelling a line, such as 3-7: F♭ major."
+        ) from None
     if len(text) > MOST_FILE:
-        raise LivepedalError(f"{shown} is too long for a file of spellings; write one spelling a line, such as 3-7: Fb major.")
+        raise LivepedalError(
+            f"{shown} is too long for a file of spellings; write one spelling a line, such as 3-7: Fb major."
+        )
     found = []
     for number, row in enumerate(text.splitlines(), start=1):
         if row.strip() and not row.lstrip().startswith((";", "//")):
@@ -161,12 +192,15 @@ def _bars(text: str, shown: str) -> tuple[int | None, int | None]:
     match = _BARS.fullmatch(text)
     if match is None:
         raise LivepedalError(
-            f"The bars {clean(text, 40)!r} of the spelling {shown!r} are not understood; write 12, 3-7, 3- or all."
+            f"The bars {clean(text, 40)!r} of the spelling {shown!r} are not understood; write 12, 3-7, 3-"
+            " or all."
         )
     first = int(match[1])
     last = first if match[2] is None else None if match[3] is None else int(match[3])
     if last is not None and last < first:
-        raise LivepedalError(f"The bars of the spelling {shown!r} run backwards; write the lower number first.")
+        raise LivepedalError(
+            f"The bars of the spelling {shown!r} run backwards; write the lower number first."
+        )
     return first, last
 
 
@@ -178,7 +212,9 @@ def _notes(what: str, shown: str, shift: int) -> tuple[WrittenNote, ...]:
         try:
             key = Key.parse(what)
         except LivepedalError:
-            raise LivepedalError(f"{clean(what.strip(), 60)!r} in the spelling {shown!r} is neither a key nor notes; {HOW}.") from None
+            raise LivepedalError(
+                f"{clean(what.strip(), 60)!r} in the spelling {shown!r} is neither a key nor notes; {HOW}."
+            ) from None
         return tuple(WrittenNote(fifth) for fifth in _notes_of(key.fifths, key.minor))
     notes = []
     for match in matches:
@@ -190,15 +226,19 @@ def _notes(what: str, shown: str, shift: int) -> tuple[WrittenNote, ...]:
 
 
 def _notes_of(fifths: int, minor: bool) -> tuple[int, ...]:
-    """The written notes of a key; in minor the raised sixth and seventh too, which its signature does not show."""
+    """The written notes of a key; in minor the raised sixth and seventh too, which its signature does not
+    show.
+    """
     return (*range(fifths - 1, fifths + 6), *((fifths + 6, fifths + 8) if minor else ()))
 
 
-# -- Laid over the music -------------------------------------------------------------------------------------------------------
+# -- Laid over the music
+# -------------------------------------------------------------------------------------------------------
 
 
 def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: TimeMap, window: int) -> Given:
-    """The requests laid over the attacks of a part. window: that of an attack (µs); one that begins so shortly before a bar belongs to it.
+    """The requests laid over the attacks of a part. window: that of an attack (µs); one that begins so
+    shortly before a bar belongs to it.
 
     Raises LivepedalError for bars beyond the music.
     """
@@ -212,7 +252,8 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
         last = end if request.last is None else request.last
         if first > end or last < time_map.first_bar:
             raise LivepedalError(
-                f"The spelling {clean(request.text, 80)!r} is for bars without music; it has bars {time_map.first_bar} to {end}."
+                f"The spelling {clean(request.text, 80)!r} is for bars without music; it has bars"
+                f" {time_map.first_bar} to {end}."
             )
         for attack, bar, mine in zip(attacks, bars, per_attack, strict=True):
             if not first <= bar <= last:
@@ -250,10 +291,16 @@ def lay_fifths(attacks: Sequence[Gathered], fifths: Sequence[int], time_map: Tim
 
 
 def _given(
-    attacks: Sequence[Gathered], per_attack: Sequence[Mapping[int, tuple[tuple[int, int], ...]]], remarks: Sequence[str]
+    attacks: Sequence[Gathered],
+    per_attack: Sequence[Mapping[int, tuple[tuple[int, int], ...]]],
+    remarks: Sequence[str],
 ) -> Given:
     return Given(
-        {attack.us: tuple(sorted(mine.items())) for attack, mine in zip(attacks, per_attack, strict=True) if mine},
+        {
+            attack.us: tuple(sorted(mine.items()))
+            for attack, mine in zip(attacks, per_attack, strict=True)
+            if mine
+        },
         sum(map(len, per_attack)),
         tuple(remarks),
     )
@@ -282,13 +329,15 @@ def bars_text(bars: Iterable[int]) -> str:
 
 
 def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: str) -> tuple[int, ...]:
-    """The written notes (line of fifths) of attacks, in order and upwards within each, as key signatures have them.
+    """The written notes (line of fifths) of attacks, in order and upwards within each, as key signatures have
+    them.
 
     file: what to call it in messages. Raises LivepedalError where it has no key signature.
     """
     if not keys:
         raise LivepedalError(
-            f"{clean(file, 500)}: has no key signature, so --as-written has nothing to go by; say how it is written with --spell."
+            f"{clean(file, 500)}: has no key signature, so --as-written has nothing to go by; say how it"
+            " is written with --spell."
         )
     fifths: list[int] = []
     for number, key in enumerate(keys):
@@ -310,7 +359,9 @@ def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: 
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """How music is to be spelled: by the key signatures of the file, and by what is asked for, which goes before them."""
+    """How music is to be spelled: by the key signatures of the file, and by what is asked for, which goes
+    before them.
+    """
 
     requests: tuple[Request, ...] = ()
     as_written: bool = False
@@ -321,7 +372,12 @@ class Wish:
         return "as written" if self.as_written and not self.requests else "as asked for"
 
     def laid(
-        self, attacks: Sequence[Gathered], keys: Sequence[KeySignature], time_map: TimeMap, window: int, file: str
+        self,
+        attacks: Sequence[Gathered],
+        keys: Sequence[KeySignature],
+        time_map: TimeMap,
+        window: int,
+        file: str,
     ) -> Given:
         """This wish laid over the attacks of a part. Raises LivepedalError as `lay` and `as_written` do."""
         given = Given({}, 0, ())

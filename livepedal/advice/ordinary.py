@@ -1,15 +1,17 @@
 """Ordinary spelling: how a musician who knows nothing of pedals would write the notes.
 
-The algorithm is the first stage of ps13 (D. Meredith, "The ps13 Pitch Spelling Algorithm", Journal of New Music Research 35/2, 2006, and
-Oxford D.Phil. thesis, 2007). Around each note lies a context of 10 notes before and 42 from it on (his best values of Kpre and Kpost). Each pitch class
-of the context may be the tonic, as strongly as it occurs; each tonic says on which letter the note is written, as in a
-harmonic chromatic scale on that tonic; the letter with the most votes wins. He found 99.4 % of 195,972 notes spelled as the
-composers did. The second stage, about voice leading, made it a little worse there, and is left out.
+The algorithm is the first stage of ps13 (D. Meredith, "The ps13 Pitch Spelling Algorithm", Journal of New
+Music Research 35/2, 2006, and Oxford D.Phil. thesis, 2007). Around each note lies a context of 10 notes
+before and 42 from it on (his best values of Kpre and Kpost). Each pitch class of the context may be the
+tonic, as strongly as it occurs; each tonic says on which letter the note is written, as in a harmonic
+chromatic scale on that tonic; the letter with the most votes wins. He found 99.4 % of 195,972 notes spelled
+as the composers did. The second stage, about voice leading, made it a little worse there, and is left out.
 
-The spelling it finds may be right but for the key being twelve fifths off (G♭ for F♯): it is laid where it has the fewest accidentals,
-in doubt on the flat side, or nearest to a key signature where there is one.
+The spelling it finds may be right but for the key being twelve fifths off (G♭ for F♯): it is laid where it
+has the fewest accidentals, in doubt on the flat side, or nearest to a key signature where there is one.
 
-A written note is a number on the *line of fifths*: F is -1, C 0, G 1, ... B 5, F♯ 6; B♭ -2, F♭ -8, B𝄫 -9, F𝄪 13.
+A written note is a number on the *line of fifths*: F is -1, C 0, G 1, ... B 5, F♯ 6; B♭ -2, F♭ -8, B𝄫 -9, F𝄪
+13.
 """
 
 from __future__ import annotations
@@ -22,7 +24,8 @@ from livepedal.harp.keys import altered_name
 BEFORE, AFTER = 10, 42  # Kpre and Kpost, in notes; the note itself counts among those after
 _LETTERS = (Pedal.F, Pedal.C, Pedal.G, Pedal.D, Pedal.A, Pedal.E, Pedal.B)
 _ROUND = 12  # fifths from a note to the next one that sounds the same
-# Meredith's tables, where chroma 0 and morph 0 are A: the steps of a harmonic chromatic scale, and the letter of the very first note.
+# Meredith's tables, where chroma 0 and morph 0 are A: the steps of a harmonic chromatic scale, and the letter
+# of the very first note.
 _STEPS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 _FIRST = (0, 1, 1, 2, 2, 3, 4, 4, 5, 5, 6, 6)
 _OF_MORPH = (Pedal.A, Pedal.B, Pedal.C, Pedal.D, Pedal.E, Pedal.F, Pedal.G)
@@ -60,7 +63,8 @@ def octave(fifth: int, pitch: int) -> int:
 
 
 def strings(fifth: int) -> tuple[tuple[int, int], ...]:
-    """The (pedal, position) that can play it: the one that is written, or for a double accidental those that sound the same.
+    """The (pedal, position) that can play it: the one that is written, or for a double accidental those that
+    sound the same.
 
     A double sharp or flat has no notch (Berlioz, Grand traité d'instrumentation, p. 86).
     """
@@ -82,14 +86,18 @@ def in_key(fifth: int, key: int) -> bool:
 
 
 def ps13(pitches: Sequence[int]) -> tuple[int, ...]:
-    """The first stage of ps13 as it stands: the written note of each MIDI number, given in order of time, those struck together upwards."""
+    """The first stage of ps13 as it stands: the written note of each MIDI number, given in order of time,
+    those struck together upwards.
+    """
     if not pitches:
         return ()
     chromas = [(pitch - _A0) % 12 for pitch in pitches]
     first = chromas[0]
     tonics = [(_FIRST[first] - _STEPS[(first - tonic) % 12]) % 7 for tonic in range(12)]
     # For each pitch class, the letter that each tonic would give it.
-    morphs = [[(_STEPS[(chroma - tonic) % 12] + tonics[tonic]) % 7 for tonic in range(12)] for chroma in range(12)]
+    morphs = [
+        [(_STEPS[(chroma - tonic) % 12] + tonics[tonic]) % 7 for tonic in range(12)] for chroma in range(12)
+    ]
     counts = [0] * 12
     for chroma in chromas[: AFTER - 1]:
         counts[chroma] += 1
@@ -108,7 +116,8 @@ def ps13(pitches: Sequence[int]) -> tuple[int, ...]:
 
 
 def ordinary(pitches: Sequence[int], key: int | None = None) -> tuple[int, ...]:
-    """The ordinary spelling of MIDI numbers in order of time (those struck together upwards), as written notes.
+    """The ordinary spelling of MIDI numbers in order of time (those struck together upwards), as written
+    notes.
 
     key: fifths of the key signature that it is laid nearest to; None: where it has the fewest accidentals.
     """

@@ -274,9 +274,7 @@ class _One:
         """All of them, cheapest first."""
         place = self.place
         moments = tuple(self.trial.attacks[n].us for n in place.troubles)
-        remedies = [*self.starts(), *self.tempo(), *self.notes()]
-        if not remedies:
-            remedies = list(self.rest())
+        remedies = [*self.starts(), *self.rest(), *self.tempo(), *self.notes()]
         remedies.sort(key=lambda remedy: remedy.cost)
         hard = None
         if all(remedy.kind is not RemedyKind.TEMPO for remedy in remedies):
@@ -320,7 +318,7 @@ class _One:
     def rest(self) -> Iterator[Remedy]:
         """A longer rest before the passage, where that is what is missing."""
         first = self.trial.at(self.place.passage.start)
-        if first == 0:
+        if first == 0 or self.place.troubles[0] - first > LOOKBACK:
             return
         longer = rest_for(self.trial, self.passage_start, first, self.until)
         if longer is not None:

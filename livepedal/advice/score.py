@@ -1,7 +1,8 @@
-"""Music put back into a standard MIDI file: tempos, metres, marks and keys as they were, and one track for each harp.
+"""Music put back into a standard MIDI file: tempos, metres, marks and keys as they were, and one track for
+each harp.
 
-mido writes the file (Standard MIDI Files 1.0, type 1). Every note keeps its own moment, length and velocity, also where it was
-gathered into an attack with others.
+mido writes the file (Standard MIDI Files 1.0, type 1). Every note keeps its own moment, length and velocity,
+also where it was gathered into an attack with others.
 """
 
 from __future__ import annotations
@@ -26,7 +27,9 @@ _RELEASE, _STRIKE = 0, 1
 
 @dataclass(frozen=True, slots=True)
 class Sounded:
-    """One note as it is played: its attack (its place among all), onset and end (µs), pitch (MIDI) and velocity."""
+    """One note as it is played: its attack (its place among all), onset and end (µs), pitch (MIDI) and
+    velocity.
+    """
 
     attack: int
     us: int
@@ -85,7 +88,8 @@ def midi_bytes(title: str, staves: Sequence[Staff], time_map: TimeMap, keys: Seq
     file = mido.MidiFile(type=1, ticks_per_beat=per_quarter or 960, charset="utf-8")
     head: list[tuple[int, mido.MetaMessage]] = [(0, mido.MetaMessage("track_name", name=title))]
     if per_quarter is None:
-        # Ticks of a part of a second: written in quarters of half a second instead, where bars are counted alike.
+        # Ticks of a part of a second: written in quarters of half a second instead, where bars are counted
+        # alike.
         steady = TimeMap.steady()
         tick = steady.tick
         head.append((0, mido.MetaMessage("set_tempo", tempo=steady.tempos[0].per_quarter)))
@@ -93,7 +97,9 @@ def midi_bytes(title: str, staves: Sequence[Staff], time_map: TimeMap, keys: Seq
         head += [(t.tick, mido.MetaMessage("set_tempo", tempo=t.per_quarter)) for t in time_map.tempos]
     for metre in time_map.metres:
         at = tick(time_map.us(metre.tick))
-        head.append((at, mido.MetaMessage("time_signature", numerator=metre.numerator, denominator=metre.denominator)))
+        head.append(
+            (at, mido.MetaMessage("time_signature", numerator=metre.numerator, denominator=metre.denominator))
+        )
     for key in keys:
         names = _MINOR if key.minor else _MAJOR
         head.append((tick(key.us), mido.MetaMessage("key_signature", key=names[key.fifths + 7])))
@@ -106,9 +112,17 @@ def midi_bytes(title: str, staves: Sequence[Staff], time_map: TimeMap, keys: Seq
         ]
         for note in _untangled(staff.notes):
             start, end = tick(note.us), tick(note.end)
-            timed.append((start, _STRIKE, mido.Message("note_on", channel=channel, note=note.pitch, velocity=note.velocity)))
+            timed.append(
+                (
+                    start,
+                    _STRIKE,
+                    mido.Message("note_on", channel=channel, note=note.pitch, velocity=note.velocity),
+                )
+            )
             end = max(end, start + 1)  # a note without length would be released before it is struck
-            timed.append((end, _RELEASE, mido.Message("note_off", channel=channel, note=note.pitch, velocity=0)))
+            timed.append(
+                (end, _RELEASE, mido.Message("note_off", channel=channel, note=note.pitch, velocity=0))
+            )
         timed.sort(key=lambda item: item[:2])
         file.tracks.append(_track([(at, message) for at, _, message in timed]))
     out = io.BytesIO()
@@ -117,7 +131,9 @@ def midi_bytes(title: str, staves: Sequence[Staff], time_map: TimeMap, keys: Seq
 
 
 def _untangled(notes: Iterable[Sounded]) -> list[Sounded]:
-    """The notes as one keyboard can hold them: a pitch struck again ends what of it still sounds, unless both begin together."""
+    """The notes as one keyboard can hold them: a pitch struck again ends what of it still sounds, unless both
+    begin together.
+    """
     found: list[Sounded] = []
     last: dict[int, int] = {}
     for note in sorted(notes, key=lambda note: (note.us, note.pitch)):
@@ -129,7 +145,9 @@ def _untangled(notes: Iterable[Sounded]) -> list[Sounded]:
                     found[known] = note
                 continue
             if before.end > note.us:
-                found[known] = Sounded(before.attack, before.us, note.us, before.pitch, before.velocity, before.source)
+                found[known] = Sounded(
+                    before.attack, before.us, note.us, before.pitch, before.velocity, before.source
+                )
         last[note.pitch] = len(found)
         found.append(note)
     return found

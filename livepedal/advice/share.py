@@ -1,16 +1,18 @@
 """Two harps for one part: the music is dealt out so that each player can play what falls to them.
 
-The players take turns, and fewest hand-overs come first: one plays on for as long as the model says that they can, without an audible
-pedal change, then the other takes over, who has had all that time to set the pedals. Playing less is never harder, so going on as long as possible gives the
-fewest turns. Within what leaves their number as it is, each hand-over then goes back to where it is easiest: after a rest
-at a bar line, else at a bar line, in a rest, on a beat.
+The players take turns, and fewest hand-overs come first: one plays on for as long as the model says that they
+can, without an audible pedal change, then the other takes over, who has had all that time to set the pedals.
+Playing less is never harder, so going on as long as possible gives the fewest turns. Within what leaves their
+number as it is, each hand-over then goes back to where it is easiest: after a rest at a bar line, else at a
+bar line, in a rest, on a beat.
 
-Where the turns would be too quick to sound seamless, the music is dealt out otherwise, if that serves: by height, one player having the upper strings and
-the other the lower; or by note, one player having all of one or two pitch classes and the other the rest. An attack that neither can play alone is divided between both. What even two cannot play stays with the
-player whose turn it is, and is said.
+Where the turns would be too quick to sound seamless, the music is dealt out otherwise, if that serves: by
+height, one player having the upper strings and the other the lower; or by note, one player having all of one
+or two pitch classes and the other the rest. An attack that neither can play alone is divided between both.
+What even two cannot play stays with the player whose turn it is, and is said.
 
-Two harps give the gap in which to pedal, and half the alterations each (harp-facts section 8). How short a turn must be to be heard as a seam is
-a judgement of ours, common practice, no source.
+Two harps give the gap in which to pedal, and half the alterations each (harp-facts section 8). How short a
+turn must be to be heard as a seam is a judgement of ours, common practice, no source.
 """
 
 from __future__ import annotations
@@ -32,10 +34,15 @@ from livepedal.music.song import KeySignature, Part, read_song
 from livepedal.music.timemap import Place
 
 QUICK = 1_000_000
-"""µs; a shorter turn between two hand-overs is said not to sound seamless. Common practice, no source: about a beat at a slow tempo."""
+"""µs; a shorter turn between two hand-overs is said not to sound seamless. Common practice, no source: about
+a beat at a slow tempo.
+"""
 REST = 200_000
 """µs of silence that make a hand-over easy. Common practice, no source."""
-MOST_BY_CLASS = 500  # attacks of a part that deals by pitch class are tried for, some eighty of them
+MOST_BY_CLASS = (
+    600,
+    120,
+)  # attacks of a part that deals by one pitch class and by two are tried for: 12 and 66 of them
 MOST_DIVIDED = 12  # notes of an attack that every division is tried for
 HEIGHTS = 9  # pitches that are tried as the border between an upper and a lower player
 NAMES = ("Harp 1", "Harp 2")
@@ -62,9 +69,11 @@ class Turn:
 class Shared:
     """A part dealt out to two players.
 
-    alone: how one player fares with all of it; turns: who plays what; by_height: the MIDI number from which the first player has the notes, where
-    the deal is by height; by_class: the pitch classes that the second player has, where it is by note; impossible: the places that even two cannot play; audible: those with a pedal change to be heard; doubled: how
-    many notes the second player adds; players: the reports of both, made from the new file's own notes; data: that file.
+    alone: how one player fares with all of it; turns: who plays what; by_height: the MIDI number from which
+    the first player has the notes, where the deal is by height; by_class: the pitch classes that the second
+    player has, where it is by note; impossible: the places that even two cannot play; audible: those with a
+    pedal change to be heard; doubled: how many notes the second player adds; players: the reports of both,
+    made from the new file's own notes; data: that file.
     """
 
     name: str
@@ -114,7 +123,9 @@ def share_part(
     double: bool = False,
     step: Callable[[int, int], None] = lambda done, total: None,
 ) -> Shared:
-    """Deal a part out to two players. double: whoever rests doubles the other in octaves, where that can be played."""
+    """Deal a part out to two players. double: whoever rests doubles the other in octaves, where that can be
+    played.
+    """
     attacks = attacks_of(part.events, figures.attack_window)
     dealer = _Dealer(part, attacks, figures, instrument, player, setting, layers, step)
     alone = dealer.alone()
@@ -204,6 +215,7 @@ class _Dealer:
         self.instrument = instrument
         self.fresh = Chair(figures, instrument, player, setting, layers)
         self.step = step
+        self.hopeless = (0, 0)  # attacks that not even two fresh players can play, or only audibly
 
     def alone(self) -> _Deal:
         """Everything with the first player."""
@@ -215,7 +227,8 @@ class _Dealer:
             tuple(n for n, outcome in enumerate(outcomes) if outcome is Outcome.AUDIBLE),
         )
 
-    # -- turns -----------------------------------------------------------------------------------------------------
+    # -- turns
+    # -----------------------------------------------------------------------------------------------------
 
     def deal(self) -> _Deal:
         """In turns, as few as possible, handed over where that is easiest."""
@@ -259,7 +272,13 @@ class _Dealer:
             elif outcome is Outcome.AUDIBLE:
                 audible.append(place)
             place += 1
+        self.hopeless = self._played_apart(impossible), self._played_apart(audible)
         return _Deal(tuple(owners), tuple(impossible), tuple(audible))
+
+    def _played_apart(self, numbers: Sequence[int]) -> int:
+        """How many of these attacks two players cannot play even by themselves."""
+        fresh = (self.fresh, self.fresh)
+        return sum(self._divided(fresh, self.attacks[n], 0)[1] is not Outcome.PLAYS for n in numbers)
 
     @staticmethod
     def _hand(chair: Chair, attack: Gathered, owners: Owners, who: int) -> Outcome:
@@ -267,7 +286,9 @@ class _Dealer:
         return chair.play(Gathered(attack.us, notes)) if notes else Outcome.PLAYS
 
     def _divided(self, chairs: Sequence[Chair], attack: Gathered, who: int) -> tuple[Owners, Outcome]:
-        """How to divide an attack that neither can play alone without being heard: at a height if possible, else any way."""
+        """How to divide an attack that neither can play alone without being heard: at a height if possible,
+        else any way.
+        """
         best: tuple[Outcome, Owners] | None = None
         for owners in _divisions(len(attack.notes), who):
             outcome = max(self._hand(chairs[one].fork(), attack, owners, one) for one in (0, 1))
@@ -331,7 +352,9 @@ class _Dealer:
         return place
 
     def _ease(self, number: int) -> int:
-        """How easily the other player comes in at an attack: 3 after a rest at a bar line, 2 at a bar line or after a rest, 1 on a beat."""
+        """How easily the other player comes in at an attack: 3 after a rest at a bar line, 2 at a bar line or
+        after a rest, 1 on a beat.
+        """
         us = self.attacks[number].us
         ends = [end for _, end in self.attacks[number - 1].notes if end is not None]
         rest = bool(ends) and us - max(ends) >= REST
@@ -341,35 +364,46 @@ class _Dealer:
             return 2 + rest
         return 2 if rest else int(place.beat % 1 <= beats)
 
-    # -- by height and by note -------------------------------------------------------------------------------------
+    # -- by height and by note
+    # -------------------------------------------------------------------------------------
 
     def otherwise(self, deal: _Deal) -> Iterator[tuple[_Deal, int | None, tuple[int, ...]]]:
-        """Other deals, where turns are too quick or do not serve: with the border between an upper and a lower player, or with the pitch
-        classes of the second."""
-        if self.seams(deal)[:2] == ((0, 0), 0):
+        """Other deals, where turns are too quick or do not serve: with the border between an upper and a
+        lower player, or with the pitch classes of the second.
+        """
+        if self.hopeless == deal.faults and not any(turn.quick for turn in self.turns(deal)):
             return
         pitches = sorted(pitch for attack in self.attacks for pitch, _ in attack.notes)
-        borders = sorted({pitches[len(pitches) * n // (HEIGHTS + 1)] for n in range(1, HEIGHTS + 1)} - {pitches[0]})
+        borders = sorted(
+            {pitches[len(pitches) * n // (HEIGHTS + 1)] for n in range(1, HEIGHTS + 1)} - {pitches[0]}
+        )
         for border in borders:
             owners = [tuple(int(pitch < border) for pitch, _ in attack.notes) for attack in self.attacks]
             yield self._played(owners), border, ()
-        if len(self.attacks) > MOST_BY_CLASS:
-            return
         known = sorted({pitch % 12 for pitch in pitches})
-        for size in (1, 2):
+        for size, most in enumerate(MOST_BY_CLASS, start=1):
+            if len(self.attacks) > most:
+                break
             for classes in combinations(known, size):
-                owners = [tuple(int(pitch % 12 in classes) for pitch, _ in attack.notes) for attack in self.attacks]
+                owners = [
+                    tuple(int(pitch % 12 in classes) for pitch, _ in attack.notes) for attack in self.attacks
+                ]
                 yield self._played(owners, stop=deal.faults), None, classes
 
     def seams(self, deal: _Deal) -> tuple[tuple[int, int], int, int]:
-        """For comparing deals, the less the better: what cannot be played, turns that are too quick, hand-overs."""
+        """For comparing deals, the less the better: what cannot be played, turns that are too quick,
+        hand-overs.
+        """
         turns = self.turns(deal)
         return deal.faults, sum(turn.quick for turn in turns), _hand_overs(turns)
 
-    # -- what to say of it ------------------------------------------------------------------------------------------
+    # -- what to say of it
+    # ------------------------------------------------------------------------------------------
 
     def turns(self, deal: _Deal) -> tuple[Turn, ...]:
-        """The turns of a deal; a quick one comes right after the other player's, goes before another and is shorter than `QUICK`."""
+        """The turns of a deal; a quick one comes right after the other player's, goes before another and is
+        shorter than `QUICK`.
+        """
         found: list[Turn] = []
         first = 0
         for number in range(1, len(deal.owners) + 1):
@@ -399,20 +433,35 @@ class _Dealer:
         return here if here.bar == soon.bar else Place(soon.bar, Fraction(1), soon.mark)
 
     def doublings(self, deal: _Deal, turns: Sequence[Turn]) -> tuple[tuple[int, Sounded], ...]:
-        """Octaves that the resting player adds to whole turns: below the lowest note where that is a bass, else above the highest."""
+        """Octaves that the resting player adds to whole turns: below the lowest note where that is a bass,
+        else above the highest.
+        """
         chairs = [self.fresh.fork(), self.fresh.fork()]
         found: list[tuple[int, Sounded]] = []
         for place, turn in enumerate(turns):
             if turn.who != BOTH and not turn.quick:
                 idle = 1 - turn.who
-                extra = [(n, *note) for n in range(turn.first, turn.stop) if (note := self._octave(self.attacks[n]))]
+                extra = [
+                    (n, *note)
+                    for n in range(turn.first, turn.stop)
+                    if (note := self._octave(self.attacks[n]))
+                ]
                 trial = chairs[idle].fork()
                 doubles = [Gathered(self.attacks[n].us, ((pitch, end),)) for n, pitch, end in extra]
-                if extra and trial.reach(doubles) == len(doubles) and self._goes_on(trial, deal, turns[place + 1 :], idle):
+                if (
+                    extra
+                    and trial.reach(doubles) == len(doubles)
+                    and self._goes_on(trial, deal, turns[place + 1 :], idle)
+                ):
                     for octave in doubles:
                         chairs[idle].play(octave)
                     found += [
-                        (idle, Sounded(n, self.attacks[n].us, end if end is not None else self.part.end_us, pitch))
+                        (
+                            idle,
+                            Sounded(
+                                n, self.attacks[n].us, end if end is not None else self.part.end_us, pitch
+                            ),
+                        )
                         for n, pitch, end in extra
                     ]
             for number in range(turn.first, turn.stop):
@@ -425,7 +474,8 @@ class _Dealer:
         for turn in turns:
             if turn.who in (who, BOTH):
                 outcomes = [
-                    self._hand(chair, self.attacks[n], deal.owners[n], who) for n in range(turn.first, turn.stop)
+                    self._hand(chair, self.attacks[n], deal.owners[n], who)
+                    for n in range(turn.first, turn.stop)
                 ]
                 return max(outcomes) is Outcome.PLAYS
         return True
@@ -446,7 +496,9 @@ def _who(owners: Owners) -> int:
 
 
 def _divisions(count: int, who: int) -> list[Owners]:
-    """Ways to divide an attack of so many notes: all with one, at a height, then with ever more notes given away."""
+    """Ways to divide an attack of so many notes: all with one, at a height, then with ever more notes given
+    away.
+    """
     found = [(who,) * count, (1 - who,) * count]
     heights = [n for n in range(1, count) if max(n, count - n) <= FINGERS] or list(range(1, count))
     heights.sort(key=lambda n: abs(2 * n - count))
@@ -457,4 +509,3 @@ def _divisions(count: int, who: int) -> list[Owners]:
             for given in combinations(range(count), size):
                 found.append(tuple(1 - who if n in given else who for n in range(count)))
     return list(dict.fromkeys(found))
-

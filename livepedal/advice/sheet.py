@@ -1,14 +1,17 @@
 """The spelling sheet: what an engraver needs to write the part as the harp plays it.
 
-Bar by bar every note with its string and position, as the plan (model/plan.py) has it; the setting at the start and at each rehearsal mark; the pedal
-changes by beat. Where that departs from ordinary spelling (ordinary.py) is drawn together over bars: F♭ for E, say, or a note
-that would be written with a double sharp and is on another string.
+Bar by bar every note with its string and position, as the plan (model/plan.py) has it; the setting at the
+start and at each rehearsal mark; the pedal changes by beat. Where that departs from ordinary spelling
+(ordinary.py) is drawn together over bars: F♭ for E, say, or a note that would be written with a double sharp
+and is on another string.
 
-Another written key is proposed only where it saves something. The music as ordinarily written is laid out in stretches that are each in
-one key (a best path over bars: notes outside the key cost one each, a new key as much as `NEW_KEY` of them). Keys on the far sharp side can be written
-twelve fifths lower, those on the far flat side twelve higher: the same sound, other strings (Berlioz p. 86 has a tutti in B major written
-in C♭ major for the harp). Each such writing is planned by the model, every note on the string that it is written for, and held against the
-ordinary one: fewer attacks that cannot be played, fewer audible changes, or fewer changes.
+Another written key is proposed only where it saves something. The music as ordinarily written is laid out in
+stretches that are each in one key (a best path over bars: notes outside the key cost one each, a new key as
+much as `NEW_KEY` of them). Keys on the far sharp side can be written twelve fifths lower, those on the far
+flat side twelve higher: the same sound, other strings (Berlioz p. 86 has a tutti in B major written in C♭
+major for the harp). Each such writing is planned by the model, every note on the string that it is written
+for, and held against the ordinary one: fewer attacks that cannot be played, fewer audible changes, or fewer
+changes.
 """
 
 from __future__ import annotations
@@ -34,13 +37,17 @@ from livepedal.music.timemap import Place
 NEW_KEY = 6  # notes outside a key that are put up with before a new one begins (ours, no source)
 MOST_KEYS = 6  # stretches whose key is tried otherwise one by one; beyond that only all together
 MOST_PLANNED = 4_000  # attacks; longer parts get no proposals of keys, which take several plans
-FARTHEST = 8  # fifths of the keys that are looked for: F♭ major to G♯ major, one beyond what signatures can show
+FARTHEST = (
+    8  # fifths of the keys that are looked for: F♭ major to G♯ major, one beyond what signatures can show
+)
 SHARPEST, FLATTEST = 4, -5  # from these on a key is tried twelve fifths away: E as F♭, D♭ as C♯
 
 
 @dataclass(frozen=True, slots=True)
 class SheetNote:
-    """One note: as the harp plays it (None where the plan leaves it out), and as it is ordinarily written (line of fifths)."""
+    """One note: as the harp plays it (None where the plan leaves it out), and as it is ordinarily written
+    (line of fifths).
+    """
 
     pitch: int
     spelling: Spelling | None
@@ -94,7 +101,8 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Departure:
-    """Notes that the harp plays under another name within some bars: (ordinary name, harp's name, how many)."""
+    """Notes that the harp plays under another name within some bars: (ordinary name, harp's name, how many).
+    """
 
     first_bar: int
     last_bar: int
@@ -129,7 +137,9 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The spelling sheet of one part. proposal: the writing that saves most, if any; plain: the cost of ordinary spelling."""
+    """The spelling sheet of one part. proposal: the writing that saves most, if any; plain: the cost of
+    ordinary spelling.
+    """
 
     report: PartReport
     bars: tuple[SheetBar, ...]
@@ -180,9 +190,13 @@ def make_sheet(
     file: str = "the file",
     step: Callable[[int], None] = lambda count: None,
 ) -> Sheet:
-    """The spelling sheet of a part, judged as `check` does it. spelling: what is asked for, if anything; keys: of the file."""
+    """The spelling sheet of a part, judged as `check` does it. spelling: what is asked for, if anything;
+    keys: of the file.
+    """
     attacks = attacks_of(part.events, figures.attack_window)
-    given = None if spelling is None else spelling.laid(attacks, keys, part.time_map, figures.attack_window, file)
+    given = (
+        None if spelling is None else spelling.laid(attacks, keys, part.time_map, figures.attack_window, file)
+    )
     asked = None if given is None else given.asked
     report = judge_part(
         part, figures, instrument, player, setting=setting, layers=layers, step=step, asked=asked
@@ -206,7 +220,9 @@ def make_sheet(
     )
 
 
-def _attacks(attacks: Sequence[Gathered], plan: Plan, written: Sequence[int], part: Part) -> list[SheetAttack]:
+def _attacks(
+    attacks: Sequence[Gathered], plan: Plan, written: Sequence[int], part: Part
+) -> list[SheetAttack]:
     fifths = iter(written)
     return [
         SheetAttack(
@@ -221,7 +237,9 @@ def _attacks(attacks: Sequence[Gathered], plan: Plan, written: Sequence[int], pa
     ]
 
 
-def _bars(listed: Sequence[SheetAttack], bar_of: Sequence[int], plan: Plan, part: Part) -> tuple[SheetBar, ...]:
+def _bars(
+    listed: Sequence[SheetAttack], bar_of: Sequence[int], plan: Plan, part: Part
+) -> tuple[SheetBar, ...]:
     attacks: dict[int, list[SheetAttack]] = {}
     for attack, bar in zip(listed, bar_of, strict=True):
         attacks.setdefault(bar, []).append(attack)
@@ -282,7 +300,8 @@ def _cost_of(plan: Plan) -> Cost:
     return Cost(plan.unplayable, plan.audible, len(plan.changes))
 
 
-# -- Keys ------------------------------------------------------------------------------------------------------------
+# -- Keys
+# ------------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,7 +337,9 @@ class _Writer:
         self.setting = setting
 
     def propose(self) -> tuple[Cost | None, Proposal | None]:
-        """The cost of ordinary spelling, and the other writing that saves most; None for the first where the part is too long."""
+        """The cost of ordinary spelling, and the other writing that saves most; None for the first where the
+        part is too long.
+        """
         if not self.attacks or len(self.attacks) > MOST_PLANNED:
             return None, None
         plain = self._cost(())
@@ -378,9 +399,14 @@ def _other(key: int) -> int | None:
 
 
 def stretches(bars: Sequence[int], written: Sequence[int]) -> tuple[_Stretch, ...]:
-    """The bars in stretches that are each in one key: for each note its bar, ascending, and how it is written (line of fifths)."""
+    """The bars in stretches that are each in one key: for each note its bar, ascending, and how it is written
+    (line of fifths).
+    """
     keys = range(-FARTHEST, FARTHEST + 1)
-    by_bar = [(bar, [fifth for _, fifth in notes]) for bar, notes in groupby(zip(bars, written, strict=True), lambda n: n[0])]
+    by_bar = [
+        (bar, [fifth for _, fifth in notes])
+        for bar, notes in groupby(zip(bars, written, strict=True), lambda n: n[0])
+    ]
     # Of keys that fit alike, the one with the fewest accidentals.
     best: dict[int, tuple[float, tuple[int, ...]]] = {key: (0.001 * abs(key), ()) for key in keys}
     for _, fifths in by_bar:
@@ -403,12 +429,15 @@ def stretches(bars: Sequence[int], written: Sequence[int]) -> tuple[_Stretch, ..
 
 
 def _minor(fifths: Sequence[int], key: int) -> bool:
-    """Major or its relative minor: whether the minor tonic and its raised leading note outdo the fifth of the major one (ours, no source)."""
+    """Major or its relative minor: whether the minor tonic and its raised leading note outdo the fifth of the
+    major one (ours, no source).
+    """
     count = Counter(fifths)
     return count[key + 3] + 2 * count[key + 8] > 2 * count[key + 1]  # in the key of C: A and G♯ against G
 
 
-# -- JSON --------------------------------------------------------------------------------------------------------------
+# -- JSON ----------------------------------------------------------------------------------------------------
+# ----------
 
 
 def _setting(setting: Setting) -> dict[str, str | None]:

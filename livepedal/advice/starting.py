@@ -46,9 +46,9 @@ def setting_for(trial: Trial, first: int, until: int, asked: Setting | None) -> 
 
 
 def _near(asked: Setting) -> Iterator[Setting]:
-    """Settings that differ in one pedal, then in two; one notch before two."""
+    """Settings that differ in one pedal, then in two; one notch before two, flats before sharps."""
     for count in range(1, MOST_MOVED + 1):
-        found: list[tuple[int, Setting]] = []
+        found: list[tuple[int, int, Setting]] = []
         for pedals in combinations(Pedal, count):
             places = [[p for p in Position if p is not asked.positions[pedal]] for pedal in pedals]
             for chosen in product(*places):
@@ -57,9 +57,9 @@ def _near(asked: Setting) -> Iterator[Setting]:
                     here = asked.positions[pedal]
                     notches += abs(position - (here if here is not None else position))
                     setting = setting.replace(pedal, position)
-                found.append((notches, setting))
-        found.sort(key=lambda item: item[0])
-        yield from (setting for _, setting in found)
+                found.append((notches, sum(chosen), setting))
+        found.sort(key=lambda item: item[:2])
+        yield from (setting for *_, setting in found)
 
 
 def tuning_for(trial: Trial, findings: tuple[Finding, ...], until: int) -> Spelling | None:

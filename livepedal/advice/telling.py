@@ -158,7 +158,8 @@ class Teller:
         """From bar to bar; `end` lies behind the last."""
         if self.time_map is None:
             return f"from {start / 1_000_000:.2f} to {end / 1_000_000:.2f} s"
-        first, last = self.time_map.place(start).bar, self.time_map.place(max(start, end - 1)).bar
+        first, behind = self.time_map.place(start).bar, self.time_map.place(end)
+        last = max(first, behind.bar - (behind.beat == 1))
         return f"bar {first}" if first == last else f"bars {first} to {last}"
 
     def name(self, pitch: int) -> str:

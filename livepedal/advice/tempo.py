@@ -3,8 +3,8 @@
 Slower is never worse (a law of the model, tests/model), so between a tempo that is too fast and one that is
 not lies a border, and halving finds it. The gathered attacks are stretched; flick, cycle and the ringing of
 strings stay in real time, since feet and strings know nothing of the tempo. Tempos are whole per cents of
-the written one; the one that is told was judged and found playable, and one per cent more was judged too,
-and was not.
+the written one (finer ones below half of it); the one that is told was judged and found playable, and one
+step more was judged too, and was not.
 
 Under half the tempo it is other music, and no remedy any more (design: "hard however you do it").
 """
@@ -23,7 +23,8 @@ from livepedal.music.attacks import Gathered
 
 HALF = WRITTEN // 2  # the slowest that is still a remedy
 SLOWEST = 120  # slower is not looked for: about an eighth
-STEP = 10  # whole per cents
+STEP = 10  # whole per cents down to half the tempo
+FINE = 2  # below, where a whole per cent would be too coarse a share
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +67,9 @@ def fastest(manages: Callable[[int], bool], lowest: int = SLOWEST, known: int | 
             return None
     else:
         low = known
-    while high - low > STEP:
-        middle = (low + high) // 2 // STEP * STEP
+    step = STEP if low >= HALF else FINE
+    while high - low > step:
+        middle = (low + high) // 2 // step * step
         if manages(middle):
             low = middle
         else:

@@ -78,22 +78,26 @@ class Runs:
 
     def hear(self, pitches: Sequence[int], moment: int) -> Links:
         """Hear the attack so far (may be asked again when a note is added); the notes that go on with a glissando, and from where."""
-        found: list[Run] = []
+        found: dict[Run, Run] = {}  # what goes on, and from which
         links: list[tuple[int, int]] = []
         for pitch in pitches if self._single_before else ():
             for up in (True, False):
                 best: Run | None = None
+                past: Run | None = None
                 for run in self.before:
                     if run.up is up and (best is None or len(run.pitches) >= len(best.pitches)):
-                        best = self._on(run, pitch, moment) or best
-                if best is None:
-                    for past, then in self._single_before:
-                        best = self._begin(past, then, pitch, moment, up) or best
+                        longer = self._on(run, pitch, moment)
+                        if longer is not None:
+                            best, past = longer, run
+                if best is None or past is None:
+                    for single, then in self._single_before:
+                        best = self._begin(single, then, pitch, moment, up) or best
                 if best is not None:
-                    found.append(best)
+                    found[best] = past or best
                     if len(best.pitches) >= self.notes:
                         links.append((pitch, best.pitches[-2]))
-        self.after = (*self.before, *found)
+        gone = set(found.values())
+        self.after = (*(run for run in self.before if run not in gone), *found)
         self._single = (*self._single_before, *((pitch, moment) for pitch in pitches))
         return tuple(links)
 
@@ -117,6 +121,9 @@ class Runs:
         last = run.pitches[-1]
         if (pitch < last) if run.up else (pitch > last):
             return None
+        low, high = min(pitch, last), max(pitch, last)
+        if any(low < other < high and then > run.us for other, then in self._single_before):
+            return None  # it would leap over a note that was played on the way
         towards = 1 if run.up else -1
         ways: set[Way] = set()
         for string, positions in run.ways:

@@ -16,7 +16,7 @@ At each attack a hand that has notes (grips.py: the left hand has the lower ones
   always are), so the right hand may be late by `roll` for each of them;
 - a slide, where the note goes on with a glissando of the same hand (glissando.py): at any speed;
 - its placing goes on: the notes lie all above it or all below it, in the direction that it has so far, and the whole is a grip with a
-  finger for each note. Broken, a grip may be somewhat wider (`rolled_reach`; siba: arpeggiated chords may exceed the span);
+  finger for each note. (A note may be the last one's, on a second string; repeats.py sees to that.) Broken, a grip may be somewhat wider (`rolled_reach`; siba: arpeggiated chords may exceed the span);
 - its placing goes back: to strings in between, or to its own again with other fingers, as in mordents and broken
   figures; not at any speed, but `turn` after the last pluck, and only while all of it lies within
   `turn_reach` (common practice; the figures have no source).
@@ -150,9 +150,11 @@ class HandRules:
                 return (*found, (moment, block, towards, alone))
         if len(held) + len(block) > self.fingers:
             return found
-        if block[0] > held[-1] and direction in (OPEN, UP):
+        if direction == OPEN and held[0] == held[-1] == alone:
+            whole, towards = (*held, alone), OPEN
+        elif block[0] >= held[-1] and direction in (OPEN, UP):
             whole, towards = held + block, UP
-        elif block[-1] < held[0] and direction in (OPEN, DOWN):
+        elif block[-1] <= held[0] and direction in (OPEN, DOWN):
             whole, towards = block + held, DOWN
         elif moment - end >= self.turn:
             whole, towards = tuple(sorted(held + block)), BACK

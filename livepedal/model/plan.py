@@ -22,7 +22,8 @@ from bisect import bisect_right
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from operator import itemgetter
+from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.chords import Chords, Narrowing, Sharing, Way, reads
@@ -96,11 +97,13 @@ Job = tuple[int, int, int, int, int, int]
 PlanLetter = tuple[int, int, int]
 FootState = tuple[tuple[PlanLetter, ...], tuple[Job, ...]]
 BeatIn: TypeAlias = Callable[[int, int], int | None]
-States: TypeAlias = "dict[tuple[FootState, FootState], _Path]"
+# The states of both feet that a path leads to, each pair once. Equal states of a foot are one object, so that they can be told apart by
+# their ids: hashing them again and again is what took longest.
+States: TypeAlias = "list[tuple[FootState, FootState, _Path]]"
+NEVER = 1 << 1024  # a price that nobody pays
 
 
-@dataclass(frozen=True, slots=True)
-class _Move:
+class _Move(NamedTuple):
     """A change that a step makes: the pedal, from, to, and its window."""
 
     pedal: int
@@ -130,14 +133,17 @@ class _Due:
         return replace(self, window=self.widest)
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
+class _Step(NamedTuple):
     """What one foot does for one attack: its new state, the price, the way its notes are played and its moves."""
 
     state: FootState
     price: int
     way: Way
     moves: tuple[_Move, ...]
+
+
+# A way, how badly it reads, and (index of letter, position, pitches) for each letter that it needs.
+_Struck: TypeAlias = tuple[Way, int, tuple[tuple[int, int, tuple[int, ...]], ...]]
 
 
 @dataclass(slots=True)
@@ -235,6 +241,7 @@ class Planner:
         self.bounded = 0
         self.slides = True  # whether the search at hand may resort to audible changes
         self._placed: dict[tuple[Job, ...], bool] = {}
+        self._read: dict[tuple[int, int], tuple[tuple[Way, ...], list[_Struck]]] = {}
 
     # -- the search ----------------------------------------------------------------------------------------------------
 
@@ -302,60 +309,87 @@ class Planner:
 
     def advance(
         self,
-        states: dict[tuple[FootState, FootState], _Path],
+        states: States,
         ways: tuple[Sharing, ...],
         number: int,
         moment: int,
         free: dict[int, tuple[int, int]],
         broken: bool,
         level: int,
-    ) -> dict[tuple[FootState, FootState], _Path]:
+    ) -> States:
         """The states after an attack from the states before it, resorting to no more than `level`."""
-        settled: dict[FootState, FootState] = {}
-        steps: dict[tuple[FootState, tuple[Way, ...], int], list[_Step]] = {}
-        found: dict[tuple[FootState, FootState], _Path] = {}
-        forced: dict[tuple[FootState, FootState], _Path] = {}
+        settled: dict[int, FootState] = {}
+        one_of: dict[FootState, FootState] = {}
+        steps: dict[tuple[int, int, int], list[_Step]] = {}
+        found: dict[tuple[int, int], tuple[int, _Path, _Step, _Step]] = {}
         extra = IMPOSSIBLE if broken else 0
 
         def feet(state: FootState, options: tuple[Way, ...], first: int) -> list[_Step]:
-            key = state, options, first
+            key = id(state), id(options), first
             known = steps.get(key)
             if known is None:
-                known = steps[key] = self._steps(state, options, number, moment, free, first, level)
+                known = steps[key] = self._steps(state, options, number, moment, free, first, level, one_of)
             return known
 
-        for (left, right), path in states.items():
+        for left, right, _ in states:
             for foot in (left, right):
-                if foot not in settled:
-                    settled[foot] = self._cut(foot, moment)
-            left, right = settled[left], settled[right]
+                if id(foot) not in settled:
+                    cut = self._cut(foot, moment)
+                    settled[id(foot)] = one_of.setdefault(cut, cut)
+        for left, right, path in states:
+            left, right = settled[id(left)], settled[id(right)]
+            base = path.price + extra
             for sharing in ways:
                 lefts = feet(left, sharing.left, 0)
+                if not lefts:
+                    continue
                 rights = feet(right, sharing.right, 3)
                 for one in lefts:
+                    so_far = base + one.price
+                    mine = id(one.state)
                     for other in rights:
-                        key = one.state, other.state
-                        price = path.price + one.price + other.price + extra
-                        known_path = found.get(key)
-                        if known_path is None or price < known_path.price:
-                            found[key] = _Path(price, path, one, other)
-        if found or level < BROKEN:
-            return found
-        for (left, right), path in states.items():
-            left, right = settled[left], settled[right]
-            for sharing in ways:
-                lefts = feet(left, sharing.left, 0)
-                rights = feet(right, sharing.right, 3)
-                if not lefts and not rights and forced:
-                    continue  # where failing with one foot is enough, failing with both is not looked at
-                for one in lefts or self._forced(left, sharing.left, number, moment, free, 0):
-                    for other in rights or self._forced(right, sharing.right, number, moment, free, 3):
-                        key = one.state, other.state
-                        price = path.price + one.price + other.price + IMPOSSIBLE
-                        known_path = forced.get(key)
-                        if known_path is None or price < known_path.price:
-                            forced[key] = _Path(price, path, one, other)
-        return forced
+                        key = mine, id(other.state)
+                        price = so_far + other.price
+                        known = found.get(key)
+                        if known is None or price < known[0]:
+                            found[key] = price, path, one, other
+        if not found and level >= BROKEN:
+            for left, right, path in states:
+                left, right = settled[id(left)], settled[id(right)]
+                for sharing in ways:
+                    lefts = feet(left, sharing.left, 0)
+                    rights = feet(right, sharing.right, 3)
+                    if not lefts and not rights and found:
+                        continue  # where failing with one foot is enough, failing with both is not looked at
+                    for one in lefts or self._forced(left, sharing.left, number, moment, free, 0, one_of):
+                        for other in rights or self._forced(right, sharing.right, number, moment, free, 3, one_of):
+                            key = id(one.state), id(other.state)
+                            price = path.price + one.price + other.price + IMPOSSIBLE
+                            known = found.get(key)
+                            if known is None or price < known[0]:
+                                found[key] = price, path, one, other
+        return [
+            (one.state, other.state, _Path(price, path, one, other)) for price, path, one, other in found.values()
+        ]
+
+    def _struck_by(self, options: tuple[Way, ...], first: int) -> list[_Struck]:
+        """What these ways strike, worked out once."""
+        key = id(options), first
+        known = self._read.get(key)
+        if known is None:
+            found = [
+                (
+                    way,
+                    sum([reads(first + index, position, keys) for index, position, keys in way]),
+                    tuple(
+                        (index, position, tuple(n for n in range(keys.bit_length()) if keys >> n & 1))
+                        for index, position, keys in way
+                    ),
+                )
+                for way in options
+            ]
+            known = self._read[key] = options, found  # with the ways themselves, so that their id stays theirs
+        return known[1]
 
     def _steps(
         self,
@@ -366,27 +400,40 @@ class Planner:
         free: dict[int, tuple[int, int]],
         first: int,
         level: int,
+        one_of: dict[FootState, FootState],
     ) -> list[_Step]:
-        """Every way for one foot to play its notes of the attack, with every kind of change it may resort to."""
+        """Every way for one foot to play its notes of the attack, with every kind of change it may resort to.
+
+        one_of: the one object for all equal states.
+        """
         letters, owed = state
         found: list[_Step] = []
-        for way in options:
+        for way, price, strikes in self._struck_by(options, first):
+            if not way:
+                found.append(_Step(state, price, way, ()))
+                continue
             now = list(letters)
-            price = 0
             needed: list[tuple[int, int, int]] = []
-            for index, position, keys in way:
-                price += reads(first + index, position, keys)
-                stands = letters[index][0]
-                if stands not in (position, UNSET):
+            for index, position, pitches in strikes:
+                stands, held, slid = letters[index]
+                if stands != position and stands != UNSET:
                     needed.append((index, stands, position))
-                now[index] = self._struck(letters[index], position, keys, free)
+                # A key held from before an audible change goes on to want its string: changing back slides it again.
+                for pitch in pitches:
+                    one, two = free[pitch]
+                    if one > held:
+                        held = one
+                    if two > slid:
+                        slid = two
+                now[index] = position, held, slid
             after = tuple(now)
             if not needed:
-                found.append(_Step((after, owed), price, way, ()))
+                new = after, owed
+                found.append(_Step(one_of.setdefault(new, new), price, way, ()))
                 continue
             for moves in self._kinds(letters, needed, moment, first, level):
                 jobs = tuple(
-                    sorted([*owed, *((*move.window, move.pedal, number, move.pedal - first) for move in moves)])
+                    sorted([*owed, *[(*move.window, move.pedal, number, move.pedal - first) for move in moves]])
                 )
                 if not self._possible(jobs):
                     continue
@@ -394,7 +441,8 @@ class Planner:
                 for move in moves:
                     cost += CHANGE + NOTCH * abs(move.goal - move.start)
                     cost += AUDIBLE * move.audible + TIGHT * move.tight
-                found.append(_Step((after, jobs), cost, way, moves))
+                new = after, jobs
+                found.append(_Step(one_of.setdefault(new, new), cost, way, moves))
         return found
 
     @staticmethod
@@ -452,6 +500,7 @@ class Planner:
         moment: int,
         free: dict[int, tuple[int, int]],
         first: int,
+        one_of: dict[FootState, FootState],
     ) -> list[_Step]:
         """For an attack that this foot cannot play: its letters as it needs them, nothing owed."""
         letters, _ = state
@@ -469,7 +518,8 @@ class Planner:
                     at = moment - self.lead[notches]
                     moves.append(_Move(first + index, stands, position, (at, at, 0), False, True, False))
                 now[index] = self._struck(letters[index], position, keys, free)
-            found.append(_Step((tuple(now), ()), price, way, tuple(moves)))
+            new: FootState = tuple(now), ()
+            found.append(_Step(one_of.setdefault(new, new), price, way, tuple(moves)))
         return found
 
     def _possible(self, jobs: tuple[Job, ...]) -> bool:
@@ -537,31 +587,35 @@ class Planner:
         return state
 
     @staticmethod
-    def covers(good: tuple[FootState, FootState], other: tuple[FootState, FootState], spare: int) -> bool:
-        for (mine, my_jobs), (theirs, their_jobs) in zip(good, other, strict=True):
-            if my_jobs and my_jobs != their_jobs:
-                left = list(their_jobs)
-                for job in my_jobs:
-                    for partner in left:
-                        if partner[0] <= job[0] and partner[1] >= job[1] and partner[2] >= job[2]:
-                            left.remove(partner)
-                            break
-                    else:
-                        return False
-            for my, their in zip(mine, theirs, strict=True):
-                if my == their or my[0] == UNSET:
-                    continue
-                if my[0] == their[0]:
-                    if my[1] > their[1] or my[2] > their[2]:
-                        return False
-                    continue
+    def turning(good: FootState, other: FootState) -> int:
+        """What it costs at the most to do with `good` whatever `other` can, quietly and at ease; NEVER where that is not possible."""
+        if good is other:
+            return 0
+        spent = 0
+        for my, their in zip(good[0], other[0], strict=True):
+            if my[0] == their[0]:
+                if my[1] > their[1] or my[2] > their[2]:
+                    if my[0] == UNSET:
+                        continue
+                    return NEVER
+            elif my[0] != UNSET:
                 if my[1] != LONG_AGO:
-                    return False
+                    return NEVER
                 # Its next use may be anywhere, two notches off at the most.
-                spare -= CHANGE + NOTCH * (2 if their[0] == UNSET else abs(my[0] - their[0]))
-                if spare < 0:
-                    return False
-        return spare >= 0
+                spent += CHANGE + NOTCH * (2 if their[0] == UNSET else abs(my[0] - their[0]))
+        my_jobs, their_jobs = good[1], other[1]
+        if my_jobs and my_jobs != their_jobs:
+            if len(my_jobs) > len(their_jobs):
+                return NEVER
+            left = list(their_jobs)
+            for job in my_jobs:
+                for partner in left:
+                    if partner[0] <= job[0] and partner[1] >= job[1] and partner[2] >= job[2]:
+                        left.remove(partner)
+                        break
+                else:
+                    return NEVER
+        return spent
 
     # -- writing it down -----------------------------------------------------------------------------------------------
 
@@ -707,32 +761,66 @@ class _Search:
         )
         if len(states) <= 1 and limit is None:
             return states
-        order = sorted(
-            [(path.price + self.ahead.price(number + 1, *key), key, path) for key, path in states.items()],
-            key=lambda item: item[0],
-        )
+        order = self._by_price(states, number + 1)
         if limit is not None:
             order = [item for item in order if item[0] < limit]
         if len(order) <= most:
-            return {key: path for _, key, path in order}
-        kept: list[tuple[tuple[FootState, FootState], _Path]] = []
-        for _, key, path in order:
-            if any(Planner.covers(good, key, path.price - better.price) for good, better in kept[:COMPARED]):
-                continue
-            if len(kept) == most:
-                self.planner.bounded += 1
-                break
-            kept.append((key, path))
-        return dict(kept)
+            return [item[1] for item in order]
+        kept: States = []
+        turning = Planner.turning
+        left_cost: dict[tuple[int, int], int] = {}
+        right_cost: dict[tuple[int, int], int] = {}
+        for _, state in order:
+            left, right, path = state
+            mine, others, price = id(left), id(right), path.price
+            for good_left, good_right, better in kept[:COMPARED]:
+                spare = price - better.price
+                if spare < 0:
+                    continue
+                pair = id(good_left), mine
+                cost = left_cost.get(pair)
+                if cost is None:
+                    cost = left_cost[pair] = turning(good_left, left)
+                if cost > spare:
+                    continue
+                pair = id(good_right), others
+                more = right_cost.get(pair)
+                if more is None:
+                    more = right_cost[pair] = turning(good_right, right)
+                if cost + more <= spare:
+                    break
+            else:
+                if len(kept) == most:
+                    self.planner.bounded += 1
+                    break
+                kept.append(state)
+        return kept
+
+    def _by_price(self, states: States, number: int) -> list[tuple[int, tuple[FootState, FootState, _Path]]]:
+        """The states with the least price of a whole path through them, the lowest first. number: of the next attack."""
+        lefts: dict[int, int] = {}
+        rights: dict[int, int] = {}
+        found = []
+        for state in states:
+            left, right, path = state
+            one = lefts.get(id(left))
+            if one is None:
+                one = lefts[id(left)] = self.ahead.foot(number, 0, left)
+            other = rights.get(id(right))
+            if other is None:
+                other = rights[id(right)] = self.ahead.foot(number, 3, right)
+            found.append((path.price + one + other, state))
+        found.sort(key=itemgetter(0))
+        return found
 
     def whole(self, first: tuple[FootState, FootState], most: int, limit: int) -> _Path | None:
         """The cheapest path of all below `limit`, unless some states had to be dropped (`bounded`); None where there is none."""
-        states: States = {first: _Path(0, None, None, None)}
+        states: States = [(*first, _Path(0, None, None, None))]
         for number in range(len(self.attacks)):
             states = self._step(states, number, self._worst(limit), most, limit)
             if not states:
                 return None
-        return min(states.values(), key=lambda path: path.price)
+        return min([path for _, _, path in states], key=lambda path: path.price)
 
     @staticmethod
     def _worst(limit: int) -> int:
@@ -741,7 +829,7 @@ class _Search:
 
     def quick(self, first: tuple[FootState, FootState], expected: Mapping[int, int] | None) -> _Path:
         """A cheap path, found with few states: at ease where that is possible, more only where it is not."""
-        states: States = {first: _Path(0, None, None, None)}
+        states: States = [(*first, _Path(0, None, None, None))]
         before: deque[States] = deque(maxlen=BACK[-1][0])
         for number, attack in enumerate(self.attacks):
             before.append(states)
@@ -757,7 +845,7 @@ class _Search:
                 states = self._step(before[-1], number, level, KEPT)
                 if states:
                     break
-        return min(states.values(), key=lambda path: path.price)
+        return min([path for _, _, path in states], key=lambda path: path.price)
 
     def _again(self, before: deque[States], number: int, level: int) -> States:
         """The states after an attack without resorting to more than `level` there, from a while back and with more states."""
@@ -774,13 +862,10 @@ class _Search:
             if states:
                 for place, known in enumerate(found[:-1]):
                     before[len(before) - back + place] = known
-                order = sorted(
-                    states.items(), key=lambda item: item[1].price + self.ahead.price(number + 1, *item[0])
-                )
-                return dict(order[: 4 * KEPT])
+                return [state for _, state in self._by_price(states, number + 1)[: 4 * KEPT]]
             if back == len(before):
                 break
-        return {}
+        return []
 
 
 class _Ahead:
@@ -830,14 +915,15 @@ class _Ahead:
 
     def price(self, number: int, left: FootState, right: FootState) -> int:
         """The least price of the attacks from the given one on."""
-        return self._foot(number, 0, self._left, left) + self._foot(number, 3, self._right, right)
+        return self.foot(number, 0, left) + self.foot(number, 3, right)
 
-    def _foot(self, number: int, first: int, rows: list[list[int]], state: FootState) -> int:
+    def foot(self, number: int, first: int, state: FootState) -> int:
+        """The part of one foot in that, by its first pedal."""
         positions = tuple([letter[0] for letter in state[0]])
         key = number, first, positions
         known = self._known.get(key)
         if known is None:
-            row = rows[number]
+            row = (self._right if first else self._left)[number]
             settings = [0]
             for index, position in enumerate(positions):
                 choices = (-1, 0, 1) if position == UNSET else (position,)

@@ -25,7 +25,9 @@ def check_target(path: Path, inputs: Iterable[Path], force: bool) -> None:
     if path.is_dir():
         raise LivepedalError(f"{shown} is a folder; name a file in it with -o.")
     if not force and (path.exists() or path.is_symlink()):
-        raise LivepedalError(f"{shown} is there already; name another file with -o, or replace it with --force.")
+        raise LivepedalError(
+            f"{shown} is there already; name another file with -o, or replace it with --force."
+        )
 
 
 def write_new(path: Path, data: bytes, inputs: Iterable[Path] = (), force: bool = False) -> None:
@@ -48,7 +50,9 @@ def write_new(path: Path, data: bytes, inputs: Iterable[Path] = (), force: bool 
             _put(aside, path)
     except OSError as error:
         reason = clean(error.strerror or str(error))
-        raise LivepedalError(f"{clean(str(path), 500)} cannot be written ({reason}); name another place with -o.") from None
+        raise LivepedalError(
+            f"{clean(str(path), 500)} cannot be written ({reason}); name another place with -o."
+        ) from None
     finally:
         if aside is not None:
             with contextlib.suppress(OSError):

@@ -32,7 +32,9 @@ def _difference(compared: Compared) -> str:
     told = _less(given, best)
     settled = f"{words.counted(compared.notes, 'note')} spelled {compared.what}"
     if told:
-        return f"{settled}; left free, there would be {told}. What follows is for the spelling {compared.what}."
+        return (
+            f"{settled}; left free, there would be {told}. What follows is for the spelling {compared.what}."
+        )
     return f"{settled}: nothing would be gained by another spelling."
 
 
@@ -41,19 +43,27 @@ def _less(given: Outlook, best: Outlook) -> str:
     after = Cost(best.unplayable, best.audible, best.changes)
     text = saved(before, after) if after.order < before.order else ""
     if best.verdict < given.verdict:
-        text = ", ".join(filter(None, (text, f"and it would be {best.verdict.word} instead of {given.verdict.word}")))
+        text = ", ".join(
+            filter(None, (text, f"and it would be {best.verdict.word} instead of {given.verdict.word}"))
+        )
     return text
 
 
 def saved(before: Cost, after: Cost) -> str:
-    """Such as "1 pedal change instead of 5"."""
-    texts = []
-    for here, there, thing in (
-        (before.unplayable, after.unplayable, "attack that cannot be played"),
-        (before.audible, after.audible, "audible change"),
-        (before.changes, after.changes, "pedal change"),
+    """What `after`, the better of the two, saves: such as "1 pedal change instead of 5"."""
+    gains: list[str] = []
+    losses: list[str] = []
+    for here, there, thing, things in (
+        (
+            before.unplayable,
+            after.unplayable,
+            "attack that cannot be played",
+            "attacks that cannot be played",
+        ),
+        (before.audible, after.audible, "audible change", "audible changes"),
+        (before.changes, after.changes, "pedal change", "pedal changes"),
     ):
         if here != there:
-            head, _, tail = thing.partition(" that")
-            texts.append(f"{there or 'no'} {head if there == 1 else head + 's'}{' that' + tail if tail else ''} instead of {here}")
-    return ", ".join(texts)
+            text = f"{there or 'no'} {thing if there == 1 else things} instead of {here or 'none'}"
+            (gains if there < here else losses).append(text)
+    return ", ".join(gains) + (f", at the cost of {', '.join(losses)}" if losses else "")

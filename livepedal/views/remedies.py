@@ -30,6 +30,12 @@ def remedy_lines(advice: PartAdvice, time_map: TimeMap, look: Look) -> Iterator[
         for place in passage.places:
             yield from _place(place, advice, teller, look, every)
             more += max(0, len(place.remedies) - 1)
+    if any(not place.remedies for passage in advice.passages for place in passage.places):
+        yield from wrapped(
+            "Where nothing else helps, a second harp may: livepedal share FILE -o OUT.mid deals it to two.",
+            look,
+            indent=INDENT * 2,
+        )
     if more and not every:
         yield from wrapped(
             f"{words.counted(more, 'other way')} with --all. Each was tried in its place and found playable.",

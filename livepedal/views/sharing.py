@@ -36,11 +36,15 @@ def shared_lines(
     yield from _places("Not even two players can play", shared.impossible, look)
     yield from _places("A pedal change is still heard", shared.audible, look)
     if shared.doubled:
-        yield from wrapped(f"{words.counted(shared.doubled, 'note')} added in octaves by the player who rests.", look)
+        yield from wrapped(
+            f"{words.counted(shared.doubled, 'note')} added in octaves by the player who rests.", look
+        )
     yield line()
     for report in shared.players:
         yield from _player(report, look)
-    yield from wrapped(f"Written to {clean(written, 500)}, a track for each harp.", look, Tone.STRONG, indent="")
+    yield from wrapped(
+        f"Written to {clean(written, 500)}, a track for each harp.", look, Tone.STRONG, indent=""
+    )
 
 
 def _alone(shared: Shared, player: Player) -> str:
@@ -60,7 +64,8 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     if shared.by_class:
         notes = " and ".join(_class_name(pitch_class) for pitch_class in shared.by_class)
         yield from wrapped(
-            f"Dealt out by note, since turns would be too quick: {NAMES[1]} has every {notes}, {NAMES[0]} all else.", look
+            f"Dealt out by note, since turns would be too quick: {NAMES[1]} has every {notes}, {NAMES[0]} all else.",
+            look,
         )
         return
     if shared.by_height is not None:
@@ -147,7 +152,9 @@ def combined_lines(
 ) -> Iterator[Line]:
     """Two parts made one: how they fare, what was dropped, what serves each place best."""
     first, second = combined.names
-    yield line((look.signs.write(f"{file_name}: {clean(first)} and {clean(second)} for one harp"), Tone.STRONG))
+    yield line(
+        (look.signs.write(f"{file_name}: {clean(first)} and {clean(second)} for one harp"), Tone.STRONG)
+    )
     yield from wrapped(f"{clean(first)} leads and keeps every note. {_kept(combined)}", look)
     yield line()
     for report in (*combined.parts, combined.report):
@@ -162,7 +169,7 @@ def combined_lines(
         yield from wrapped(
             f"{bars}: {advice.serves.value}: {advice.because}{lost}",
             look,
-            Tone.UNPLAYABLE if advice.serves is Serves.TWO else Tone.PLAIN,
+            Tone.UNPLAYABLE if advice.serves in (Serves.TWO, Serves.NEITHER) else Tone.PLAIN,
             indent=INDENT * 2,
             hang=3 * len(INDENT),
         )
@@ -171,6 +178,8 @@ def combined_lines(
 
 def _kept(combined: Combined) -> str:
     second = clean(combined.names[1])
+    if not combined.dropped and combined.impossible:
+        return f"Of {second} nothing was dropped, since where it does not go it would not help."
     if not combined.dropped:
         return f"{second} comes through whole too: no note is lost."
     return f"Of {second}, {combined.kept} of {words.counted(combined.of_notes, 'note')} are left."
@@ -188,7 +197,8 @@ def _dropped(dropped: Sequence[Dropped], look: Look) -> Iterator[Line]:
             mine = [n for n in notes if n.why is why]
             if mine:
                 names = ", ".join(
-                    f"beat {words.beat(n.place.beat)} {pitch_name(n.pitch, middle_c=look.middle_c)}" for n in mine
+                    f"beat {beat} {' '.join(pitch_name(n.pitch, middle_c=look.middle_c) for n in at)}"
+                    for beat, at in groupby(mine, key=lambda n: words.beat(n.place.beat))
                 )
                 cells.append(f"{why.value}: {names}")
         yield from wrapped(f"bar {bar}: {'; '.join(cells)}", look, indent=INDENT * 2, hang=3 * len(INDENT))

@@ -1,7 +1,8 @@
 """The spelling sheet as text that an engraver can paste.
 
-One paragraph a bar: the beat, a colon, the notes that begin in that beat as the harp plays them; notes struck together stand in parentheses.
-The pedal changes stand in a row of their own underneath, and the setting before the bar with a rehearsal mark.
+One paragraph a bar: the beat, a colon, the notes that begin in that beat as the harp plays them; notes struck
+together stand in parentheses. The pedal changes stand in a row of their own underneath, and the setting
+before the bar with a rehearsal mark.
 """
 
 from __future__ import annotations
@@ -74,7 +75,8 @@ def _bar(bar: SheetBar, width: int, look: Look) -> Iterator[Line]:
     yield from wrapped(text, look, indent=head, hang=len(head))
     if bar.changes:
         changes = ", ".join(
-            f"beat {words.beat(item.place.beat)} {words.change_name(item.change)}{'~' if item.change.audible else ''}"
+            f"beat {words.beat(item.place.beat)}"
+            f" {words.change_name(item.change)}{'~' if item.change.audible else ''}"
             for item in bar.changes
         )
         yield from wrapped(f"pedals: {changes}", look, Tone.FREE, indent=" " * len(head), hang=len(head) + 8)
@@ -87,7 +89,9 @@ def _beat(attack: SheetAttack, bar: SheetBar) -> int:
 
 def _attack(attack: SheetAttack, look: Look) -> str:
     names = [
-        pitch_name(note.pitch, middle_c=look.middle_c) + "?" if note.spelling is None else note.spelling.named(look.middle_c)
+        pitch_name(note.pitch, middle_c=look.middle_c) + "?"
+        if note.spelling is None
+        else note.spelling.named(look.middle_c)
         for note in attack.notes
     ]
     return names[0] if len(names) == 1 else f"({' '.join(names)})"
@@ -127,7 +131,8 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
         text = f"Written in its ordinary spelling throughout it takes {_cost(plain)}; note by note as above, {_cost(cost)}."
     elif sheet.proposal is None:
         text = (
-            f"Ordinary spelling costs no more ({_cost(plain)}). The flats are for the sound: the strings are fuller"
+            f"Ordinary spelling costs no more ({_cost(plain)}). The flats are for the sound: the strings"
+            " are fuller"
             " the less they are stopped (Berlioz, Grand traité d'instrumentation, p. 86)."
         )
     else:
@@ -157,7 +162,8 @@ def closing(player: Player, look: Look) -> Iterator[Line]:
     """What the sheet is for."""
     yield ()
     yield from wrapped(
-        f"Spelled for the {player.name} player. Write the notes as they stand here: harpists want them spelled for the string they play.",
+        f"Spelled for the {player.name} player. Write the notes as they stand here: harpists want them"
+        " spelled for the string they play.",
         look,
         Tone.FAINT,
         indent="",

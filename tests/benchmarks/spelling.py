@@ -64,7 +64,9 @@ def main() -> None:
     shares = [measure(path) for path in files]
     print(f"{'file':<50}{'as printed':>11}{'of notes':>10}{'not found':>11}")
     for share in shares:
-        print(f"{share.file:<50}{share.right / max(share.compared, 1):>11.2%}{share.compared:>10}{share.lost:>11}")
+        print(
+            f"{share.file:<50}{share.right / max(share.compared, 1):>11.2%}{share.compared:>10}{share.lost:>11}"
+        )
     right, compared = sum(s.right for s in shares), sum(s.compared for s in shares)
     print(f"{'all':<50}{right / max(compared, 1):>11.2%}{compared:>10}{sum(s.lost for s in shares):>11}")
 

@@ -428,9 +428,9 @@ class _Hands:
         new = [(k, n, one) for n, one in enumerate(struck)]
         old = list(held)
         for (j, n, one), (i, m, two) in product(old, new):
-            if self.pitches[i][m] <= self.pitches[j][n]:
+            if self.pitches[i][m] < self.pitches[j][n]:
                 model.add_bool_or([~up, ~one, ~two])
-            if self.pitches[i][m] >= self.pitches[j][n]:
+            if self.pitches[i][m] > self.pitches[j][n]:
                 model.add_bool_or([~down, ~one, ~two])
         everything = [*old, *new]
         for (j, n, one), (i, m, two) in combinations(everything, 2):

@@ -21,7 +21,7 @@ from types import TracebackType
 
 import pytest
 
-PATIENCE = 20.0
+PATIENCE = 30.0
 PERIOD = 128  # frames at 48 kHz: 2.7 ms
 RECORDINGS = Path(__file__).parents[2] / "recordings"
 _ONE_AT_A_TIME = threading.Lock()  # a port can be told from others only by being new

@@ -1,0 +1,89 @@
+"""Remedies carried out a second time, without the code that found them, and judged independently."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+from livepedal.advice.check import attacks_of
+from livepedal.advice.remedies import Remedy
+from livepedal.harp import Figures, Setting
+from livepedal.music.attacks import Gathered
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import Part, read_song
+from tests.judge import cpsat
+from tests.judge.passages import PLAYERS
+
+RECORDINGS = Path(__file__).parents[2] / "recordings"
+BUILTIN = Figures.builtin()
+HARP = BUILTIN.instrument("47")
+#: The built-in players as the judge has them; strings die away as the built-in table says.
+JUDGED = {
+    name: replace(figures, ring=tuple(BUILTIN.ringing.ring(pitch) for pitch in range(128)))
+    for name, figures in PLAYERS.items()
+}
+
+
+def part_of(name: str) -> Part:
+    return choose_parts(read_song(RECORDINGS / name))[0]
+
+
+def attacks_in(name: str) -> tuple[Gathered, ...]:
+    return attacks_of(part_of(name).events, BUILTIN.attack_window)
+
+
+def passage(attacks: Sequence[Gathered], setting: Setting | None = None) -> cpsat.Passage:
+    """Gathered attacks as the judge takes them."""
+    start = None
+    if setting is not None:
+        start = cpsat.Start(0, tuple(None if p is None else int(p) for p in setting.positions))
+    notes = (tuple(cpsat.Note(pitch, end) for pitch, end in attack.notes) for attack in attacks)
+    return cpsat.Passage(
+        tuple(cpsat.Attack(a.us, n) for a, n in zip(attacks, notes, strict=True)), start=start
+    )
+
+
+def judged(
+    attacks: Sequence[Gathered],
+    player: str = "working",
+    setting: Setting | None = None,
+    upto: int | None = None,
+) -> bool:
+    """Whether the judge finds a way to play the first `upto` attacks (default all), audibly or not."""
+    last = len(attacks) if upto is None else upto
+    return cpsat.feasible(passage(attacks, setting), JUDGED[player], "sliding", last)
+
+
+def slowed(
+    attacks: Sequence[Gathered], ratio: Fraction, start: int = 0, end: int | None = None
+) -> list[Gathered]:
+    """From `start` to `end` (µs) at `ratio` of the tempo, rounded half up; the rest in tempo, but later."""
+
+    def at(us: int) -> int:
+        inside = min(us, us if end is None else end) - start
+        return us if inside <= 0 else us + int((1 / ratio - 1) * inside + Fraction(1, 2))
+
+    return [
+        Gathered(at(a.us), tuple((pitch, None if off is None else at(off)) for pitch, off in a.notes))
+        for a in attacks
+    ]
+
+
+def carried_out(attacks: Sequence[Gathered], remedy: Remedy) -> list[Gathered]:
+    """The music with a remedy that changes tempo or notes."""
+    if remedy.ratio is not None:
+        return slowed(attacks, remedy.ratio, remedy.start, remedy.end)
+    to = {(note.us, note.pitch): note.to for note in remedy.notes}
+    assert to, remedy
+    changed = []
+    for attack in attacks:
+        notes = []
+        for pitch, off in attack.notes:
+            goal = to.pop((attack.us, pitch), pitch)
+            if goal is not None:
+                notes.append((goal, off))
+        changed.append(Gathered(attack.us, tuple(sorted(notes))))
+    assert not to, "a remedy names notes that are not in the music"
+    return changed

@@ -1,0 +1,97 @@
+"""Two versions side by side, on the recordings whose verdicts recordings/README.md has by hand."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from livepedal.advice.compare import BarOutlook, line_up
+from livepedal.model.findings import Verdict
+
+RECORDINGS = Path(__file__).parents[2] / "recordings"
+FAST = str(RECORDINGS / "03-paddle-wheel.mid")
+HALF = str(RECORDINGS / "04-paddle-wheel-half.mid")
+REVISED = str(RECORDINGS / "05-paddle-wheel-revised.mid")
+
+
+def run(*arguments: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "livepedal", "compare", "--only", "pedals", *arguments],
+        capture_output=True,
+        encoding="utf-8",
+        env=None,
+        timeout=120,
+    )
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "code"),
+    [
+        (FAST, REVISED, 0),
+        (FAST, HALF, 0),
+        (FAST, FAST, 0),
+        (REVISED, FAST, 1),
+        (HALF, FAST, 1),
+        (FAST, "missing.mid", 2),
+    ],
+)
+def test_exit_code_says_whether_something_got_worse(before: str, after: str, code: int) -> None:
+    done = run(before, after)
+    assert done.returncode == code, done.stderr
+    assert ("got worse" in done.stdout) == (code != 2)
+    assert "Traceback" not in done.stderr
+
+
+def test_the_revision_by_bars() -> None:
+    """03 to 05: three bars unplayable, then none; G♯ is left three times; as many notes as before (README
+    there)."""
+    data = json.loads(run("--json", FAST, REVISED).stdout)
+    assert (data["format"], data["version"], data["worse"]) == ("livepedal-compare", 1, False)
+    (part,) = data["parts"]
+    assert part["before"]["verdict"] == "unplayable"
+    assert part["after"]["verdict"] == "playable"
+    assert part["before"]["notes"] == part["after"]["notes"]
+    verdicts = [(bar["before"]["verdict"], bar["after"]["verdict"]) for bar in part["bars"]]
+    assert [before for before, _ in verdicts][:3] == ["unplayable"] * 3
+    assert "unplayable" not in [after for _, after in verdicts]
+    dropped = [note["note"] % 12 for bar in part["bars"] for note in bar["dropped"]]
+    added = [note["note"] % 12 for bar in part["bars"] for note in bar["added"]]
+    assert len(dropped) == len(added)
+    assert dropped.count(8) - added.count(8) == 4  # seven G♯ in 03 (04's ten changes), three of them left
+
+
+def test_the_same_at_half_the_tempo_lines_up_and_drops_nothing() -> None:
+    data = json.loads(run("--json", FAST, HALF).stdout)
+    (part,) = data["parts"]
+    assert all(not bar["dropped"] and not bar["added"] for bar in part["bars"])
+    assert [bar["before"]["bar"] for bar in part["bars"]] == [bar["after"]["bar"] for bar in part["bars"]]
+
+
+def bar(number: int, *pitches: int, verdict: Verdict = Verdict.EASY) -> BarOutlook:
+    notes = tuple((Fraction(n + 1), pitch) for n, pitch in enumerate(pitches))
+    return BarOutlook(number, verdict, 0, int(verdict is Verdict.UNPLAYABLE), 0, notes)
+
+
+def test_a_bar_put_in_shifts_the_rest() -> None:
+    before = [bar(1, 60, 62), bar(2, 64, 65), bar(3, 67, 69)]
+    after = [bar(1, 60, 62), bar(2, 70, 71), bar(3, 64, 65), bar(4, 67, 69)]
+    pairs = line_up(before, after)
+    assert [(p.before and p.before.bar, p.after and p.after.bar) for p in pairs] == [
+        (1, 1),
+        (None, 2),
+        (2, 3),
+        (3, 4),
+    ]
+    assert [p.same for p in pairs] == [True, False, True, True]
+
+
+def test_a_changed_bar_is_paired_and_its_notes_named() -> None:
+    (pair,) = line_up([bar(5, 60, 62, 64)], [bar(5, 60, 63, 64, verdict=Verdict.VIRTUOSO)])
+    assert pair.dropped == ((Fraction(2), 62),)
+    assert pair.added == ((Fraction(2), 63),)
+    assert pair.worse

@@ -1,0 +1,302 @@
+"""Remedies: what is found is carried out again and put before the independent judge."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from fractions import Fraction
+
+import pytest
+
+from livepedal import cli
+from livepedal.advice.check import check_file
+from livepedal.advice.omit import Voices
+from livepedal.advice.remedies import PartAdvice, Remedy, RemedyKind, advise, remedies_of
+from livepedal.advice.telling import Teller
+from livepedal.harp import Position, Setting
+from livepedal.model import Monitor
+from livepedal.model.findings import Layer
+from livepedal.music.attacks import Gathered, events_of
+from livepedal.music.timemap import TimeMap
+
+from .changed import BUILTIN, HARP, RECORDINGS, attacks_in, carried_out, judged, part_of, slowed
+
+FEET = (Layer.PEDALS, Layer.STRINGS)
+
+
+def attack(us: int, *pitches: int, end: int) -> Gathered:
+    return Gathered(us, tuple((pitch, end) for pitch in sorted(pitches)))
+
+
+def line(pitches: Sequence[int], gap: int, above: int | None = None) -> tuple[Gathered, ...]:
+    """Even notes, each held for nine tenths of its time; `above`: struck with each of them."""
+    return tuple(
+        attack(n * gap, *(p for p in (pitch, above) if p is not None), end=n * gap + gap * 9 // 10)
+        for n, pitch in enumerate(pitches)
+    )
+
+
+def advice_on(attacks: Sequence[Gathered], **more) -> PartAdvice:
+    return advise(attacks, BUILTIN, HARP, only=FEET, **more)
+
+
+def kinds(advice: PartAdvice) -> list[RemedyKind]:
+    return [remedy.kind for passage in advice.passages for remedy in passage.remedies]
+
+
+def monitor_plays(attacks: Sequence[Gathered], setting: Setting | None = None, harp=HARP) -> bool:
+    monitor = Monitor(BUILTIN, harp, only=FEET)
+    for event in events_of(attacks):
+        monitor.feed(event)
+    monitor.finish()
+    return monitor.counts()[1].unplayable == 0
+
+
+# Berlioz, Grand traité d'instrumentation, p. 85 (fr.wikisource), a violin melody in A major, semiquavers,
+# judged unfit for its four semitones in a row in the third bar; and the third bar as he rewrites it for the
+# harp.
+BEFORE = [73, 71, 69, 68, 69, 71, 73, 74]
+THIRD_BAR = [76, 75, 76, 77, 78, 80]
+AFTER = [81, 80, 81, 85, 83, 81, 80, 78]
+REWRITTEN = [76, 73, 81, 80]
+FAST = 100_000  # µs a semiquaver
+E6 = 88
+
+
+def test_berlioz_p85_his_rewriting_is_beaten_by_a_note_fewer() -> None:
+    """As an inner voice (under E6): he gives up four of the six notes of the bar; two are enough."""
+    attacks = line([*BEFORE, *THIRD_BAR, *AFTER], FAST, above=E6)
+    assert not judged(attacks)
+    advice = advice_on(attacks)
+    (omit, *_) = [r for p in advice.passages for r in p.remedies if r.kind is RemedyKind.OMIT]
+    kept = [pitch for pitch in THIRD_BAR if pitch in REWRITTEN]
+    assert len(omit.notes) <= len(THIRD_BAR) - len(kept)
+    assert {note.pitch for note in omit.notes} <= set(THIRD_BAR)
+    assert {note.pitch % 12 for note in omit.notes} <= {3, 5}  # D♯ and E♯, the altered ones
+    assert judged(carried_out(attacks, omit))
+
+
+def test_berlioz_p85_the_line_alone_is_the_melody_and_is_slowed_down_instead() -> None:
+    attacks = line([*BEFORE, *THIRD_BAR, *AFTER], FAST)
+    advice = advice_on(attacks)
+    assert kinds(advice) == [RemedyKind.TEMPO]
+    (remedy,) = advice.passages[0].remedies
+    assert judged(carried_out(attacks, remedy))
+    assert not advice_on(line([*BEFORE, *REWRITTEN, *AFTER], FAST)).passages
+
+
+@pytest.mark.parametrize("name", ["03-paddle-wheel.mid", "14-engine-bells.mid"])
+def test_every_remedy_of_the_recordings_is_playable_when_carried_out(name: str) -> None:
+    attacks = attacks_in(name)
+    advice = advice_on(attacks, time_map=part_of(name).time_map)
+    remedies = [remedy for passage in advice.passages for remedy in passage.remedies]
+    assert remedies
+    for remedy in remedies:
+        assert remedy.verified
+        assert judged(carried_out(attacks, remedy)), remedy
+
+
+def test_an_inner_note_goes_before_the_tempo_where_no_setting_holds_the_chord() -> None:
+    """G, A♭ and A are the only three notes that no setting holds (harp-facts, check table C): no tempo
+    helps."""
+    chord = [attack(0, 48, 60, 64, 67, 72, end=400_000), attack(1_000_000, 55, 67, 68, 69, 76, end=1_400_000)]
+    advice = advice_on(chord)
+    assert set(kinds(advice)) == {RemedyKind.OMIT}
+    assert advice.passages[0].places[0].hard is not None
+    for remedy in advice.passages[0].remedies:
+        assert len(remedy.notes) == 1
+        assert remedy.notes[0].pitch in (68, 69)  # G is there twice, and E6 on top is the melody
+        assert judged(carried_out(chord, remedy))
+
+
+def test_melody_and_lonely_notes_are_only_told() -> None:
+    """The same three notes one after another while their keys are held: no slower tempo, and no inner
+    note."""
+    held = [Gathered(us, ((pitch, None),)) for us, pitch in ((0, 67), (500_000, 68), (1_000_000, 69))]
+    # Middle G in three voices dies away after some seconds, so the tempo would have to be far below half.
+    advice = advice_on(held)
+    for passage in advice.passages:
+        for place in passage.places:
+            assert all(remedy.kind is not RemedyKind.OMIT for remedy in place.remedies)
+
+
+def test_hard_however_you_do_it_names_the_notes_of_the_line() -> None:
+    """Semitones at 14 a second, one line: under half the tempo, and nothing but melody to leave out."""
+    attacks = line([67, 68, 69, 68, 67], 40_000)
+    advice = advice_on(attacks)
+    (place,) = advice.passages[0].places
+    assert not place.remedies
+    assert place.hard is not None
+    assert place.hard.speed is None or place.hard.speed < 500
+    text = Teller(HARP).hard(place.hard, "working", place.start, others=False)
+    assert text.startswith("hard however you do it: ")
+    assert place.hard.melody
+    gone = Remedy(RemedyKind.OMIT, 0, 0, Fraction(0), notes=place.hard.melody)
+    kept = [one for one in carried_out(attacks, gone) if one.notes]
+    assert judged(kept)
+
+
+def test_a_string_without_pedal_is_tuned_or_its_note_left_out() -> None:
+    """C1 has no pedal (Volpé Bligh, item 3): C♯1 needs another tuning for the whole piece, or goes an
+    octave up."""
+    attacks = [attack(0, 37, 61, end=500_000), attack(1_000_000, 25, 56, 61, end=1_900_000)]
+    advice = advice_on(attacks)
+    remedies = advice.passages[0].remedies
+    assert {r.kind for r in remedies} == {RemedyKind.SETTING, RemedyKind.OCTAVE, RemedyKind.OMIT}
+    for remedy in remedies:
+        if remedy.notes:
+            assert judged(carried_out(attacks, remedy)), remedy
+        else:
+            assert remedy.tuning is not None
+            assert remedy.tuning.pitch == 25
+
+
+def test_a_tuning_is_no_remedy_where_the_string_is_wanted_otherwise_too() -> None:
+    attacks = [attack(0, 24, 26, 60, end=500_000), attack(3_000_000, 25, 27, 61, end=3_900_000)]
+    assert RemedyKind.SETTING not in kinds(advice_on(attacks))
+
+
+def test_another_start_is_found_where_one_was_asked_for() -> None:
+    """From C major a chord of A♭, D♭ and E♭ with both feet full at once; from A♭ major nothing has to
+    move."""
+    attacks = [attack(100_000, 56, 61, 63, 70, 75, 80, end=600_000)]
+    asked = Setting.parse("C major")
+    assert not judged(attacks, setting=asked)
+    advice = advice_on(attacks, setting=asked)
+    best = advice.passages[0].remedies[0]
+    assert best.kind is RemedyKind.SETTING
+    assert best.setting is not None
+    assert best.asked == asked
+    assert judged(attacks, setting=best.setting)
+    assert Teller(HARP).what(best).startswith("start with ")
+
+
+def test_the_nearest_other_start_is_offered() -> None:
+    """One pedal stands wrong, and one is moved."""
+    attacks = [attack(50_000, 61, 65, 68, end=600_000)]  # D♭ F A♭
+    asked = Setting.parse("Db C Bb Eb F G A")
+    advice = advice_on(attacks, setting=asked)
+    setting = advice.passages[0].remedies[0].setting
+    assert setting is not None
+    moved = [(a, b) for a, b in zip(asked.positions, setting.positions, strict=True) if a is not b]
+    assert moved in ([(Position.NATURAL, Position.FLAT)], [(Position.NATURAL, Position.SHARP)])
+
+
+def test_troubles_far_apart_in_long_music_are_places_of_their_own() -> None:
+    """A minute of C major with two impossible turns in it: each is told with its own bars, and slows down
+    alone."""
+    calm = [72, 76, 79, 76]
+    attacks: list[Gathered] = []
+    for n in range(120):
+        pitch = calm[n % 4]
+        attacks.append(attack(n * 500_000, 48, pitch, end=n * 500_000 + 300_000))
+        if n in (40, 90):
+            for k, extra in enumerate((67, 68, 69)):
+                us = n * 500_000 + 125_000 * (k + 1)
+                attacks.append(attack(us, extra, end=us + 60_000))
+    time_map = TimeMap.steady()
+    advice = advice_on(attacks, time_map=time_map)
+    places = [place for passage in advice.passages for place in passage.places]
+    assert [time_map.place(place.troubles[0]).bar for place in places] == [11, 23]
+    for place in places:
+        bar = time_map.place(place.troubles[0]).bar
+        told = Teller(HARP, time_map).bars(place.start, place.end)
+        assert told in (f"bars {bar - 1} to {bar}", f"bar {bar}")
+    both = attacks
+    for place in reversed(places):
+        (tempo,) = [remedy for remedy in place.remedies if remedy.kind is RemedyKind.TEMPO]
+        assert tempo.ratio is not None
+        both = slowed(both, tempo.ratio, tempo.start, tempo.end)
+    assert monitor_plays(both)
+    assert not monitor_plays(attacks)
+
+
+def test_a_passage_live_gets_the_same_tempo_as_in_the_file() -> None:
+    attacks = attacks_in("03-paddle-wheel.mid")
+    live = next(remedies_of(attacks, BUILTIN, HARP, only=FEET))
+    filed = advice_on(attacks).passages[0].remedies[0]
+    assert (live.kind, live.ratio) == (filed.kind, filed.ratio)
+
+
+def test_what_is_playable_gets_no_remedies() -> None:
+    attacks = attacks_in("01-slack-water.mid")
+    assert not advice_on(attacks).passages
+    assert not list(remedies_of(attacks, BUILTIN, HARP, only=FEET))
+
+
+def test_voices() -> None:
+    """Under a held A5 nothing is melody; a key let go within the overlap does not count as held."""
+    attacks = (
+        Gathered(0, ((48, 900_000), (81, 2_000_000))),
+        Gathered(1_000_000, ((60, 1_400_000), (64, 1_400_000))),
+        Gathered(2_050_000, ((72, 2_400_000),)),
+    )
+    voices = Voices.of(attacks, 80_000)
+    assert voices.melody((0, 81))
+    assert not voices.melody((0, 48))
+    assert not voices.melody((1, 64))
+    assert not voices.alone((1, 64))
+    assert voices.melody((2, 72))
+    assert voices.alone((2, 72))
+    assert voices.outer((1, 60))
+    assert not voices.outer((1, 64))
+
+
+def test_the_json_has_remedies_under_each_passage() -> None:
+    report = check_file(RECORDINGS / "03-paddle-wheel.mid", only=["pedals"], remedies=True)
+    part = json.loads(json.dumps(report.to_dict()))["files"][0]["parts"][0]
+    (passage,) = part["passages"]
+    (remedy,) = passage["remedies"]
+    assert remedy["kind"] == "tempo"
+    assert remedy["verified"] is True
+    assert remedy["bpm"] == int(100 * Fraction(str(remedy["ratio"])))
+    assert {"kind", "what", "ratio", "bpm", "notes", "verified"} <= set(remedy)
+    assert [one["player"] for one in part["tempo"]] == ["relaxed", "working", "virtuoso"]
+    plain = check_file(RECORDINGS / "03-paddle-wheel.mid", only=["pedals"]).to_dict()
+    assert "remedies" not in plain["files"][0]["parts"][0]["passages"][0]
+
+
+def test_on_the_command_line(capsys: pytest.CaptureFixture[str]) -> None:
+    file = str(RECORDINGS / "03-paddle-wheel.mid")
+    assert cli.main(["check", "--only", "pedals", file]) == 1
+    assert "playable for the working player" not in capsys.readouterr().out
+    assert cli.main(["check", "--only", "pedals", "--remedies", file]) == 1
+    told = capsys.readouterr().out
+    assert "What would make it playable for the working player" in told
+    assert "bars 1 to 4 at ♩ = 65 instead of 100 (65%" in told
+    assert cli.main(["check", "--from", "99", file]) == 2
+    assert "no notes from bar 99 on" in capsys.readouterr().err
+
+
+def test_a_longer_rest_where_the_feet_had_no_time_between_passages() -> None:
+    """From D C B E F G A all natural to F♯ major, for a player who takes a second from change to change.
+
+    D, G and A are on one string only, so they are left for D♯ or D♭ and so on: more than two changes of one
+    foot, and 1.8 s are too short for three.
+    """
+    attacks = [
+        attack(0, 50, 53, 55, 57, 60, 64, 71, end=100_000),
+        attack(1_800_000, 49, 54, 56, 58, 61, 63, 66, end=2_600_000),
+    ]
+    assert not judged(attacks, "relaxed")
+    advice = advise(attacks, BUILTIN, HARP, "relaxed", only=FEET)
+    remedies = [remedy for passage in advice.passages for remedy in passage.remedies]
+    (remedy,) = [remedy for remedy in remedies if remedy.kind is RemedyKind.REST]
+    assert remedies[0] is remedy
+    for other in remedies[1:]:
+        assert judged(carried_out(attacks, other), "relaxed")
+    assert remedy.longer is not None
+
+    def later(us: int) -> list[Gathered]:
+        moved = tuple((pitch, (end or 0) + us) for pitch, end in attacks[1].notes)
+        return [attacks[0], Gathered(attacks[1].us + us, moved)]
+
+    assert judged(later(remedy.longer), "relaxed")
+    assert not judged(later(remedy.longer - 100_000), "relaxed")
+
+
+def test_from_a_bar_on() -> None:
+    """03 from bar 4 on has no chromatic turn any more (recordings/README.md)."""
+    file = RECORDINGS / "03-paddle-wheel.mid"
+    assert check_file(file, only=["pedals"]).exit_code == 1
+    assert check_file(file, only=["pedals"], from_bar=4).exit_code == 0

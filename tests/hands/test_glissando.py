@@ -1,0 +1,171 @@
+"""Glissandi: recognised as they are played, exempt from placing, and the setting that they need."""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import product
+
+import pytest
+
+from livepedal.harp import HarpString, Position, Setting
+from livepedal.model.chords import Chords
+from livepedal.model.glissando import Runs, advise
+from livepedal.model.hands import HandsTracker
+from livepedal.music.attacks import Gathered
+
+from .playing import FIGURES, HARP, VIRTUOSO, WORKING, line, merged
+
+MS = 1_000
+ALL = [Setting(positions) for positions in product(Position, repeat=7)]
+
+
+def strings(low: str, high: str) -> list[HarpString]:
+    first, last = HarpString.parse(low).number, HarpString.parse(high).number
+    return [HarpString.numbered(number) for number in range(first, last + 1)]
+
+
+def drawn(setting: Setting, low: str = "C3", high: str = "G6", *, doubled: bool = True) -> list[int]:
+    """What sounds when a finger is drawn upwards; not `doubled`: each pitch once, as a keyboard may play it."""
+    pitches = [setting.sounds(string) or 0 for string in strings(low, high)]
+    return pitches if doubled else [p for n, p in enumerate(pitches) if n == 0 or p != pitches[n - 1]]
+
+
+def heard(attacks: tuple[Gathered, ...]) -> Runs:
+    runs = Runs(HARP, FIGURES.glissando)
+    for attack in attacks:
+        runs.open(attack.us)
+        runs.hear(attack.attack.pitches, attack.us)
+    return runs
+
+
+def hands_with_glissandi(attacks: tuple[Gathered, ...]) -> list[int]:
+    """Attacks that even the virtuoso's hands cannot play, glissandi heard."""
+    tracker, chords, runs = HandsTracker(VIRTUOSO, HARP), Chords(HARP), Runs(HARP, FIGURES.glissando)
+    found = []
+    for number, attack in enumerate(attacks):
+        pitches = attack.attack.pitches
+        tracker.open(attack.us)
+        runs.open(attack.us)
+        if not tracker.judge(pitches, chords.ways(pitches), attack.us, runs.hear(pitches, attack.us)):
+            found.append(number)
+    return found
+
+
+# Section 6 of the facts: every setting of its table (Berlioz p. 90 for the diminished seventh; the others computed).
+SETTINGS = [
+    "D# C B# | Eb F# Gb A", "Db C# Bb | E Fb G A#", "D Cb B | E# F G# Ab", "D C Bb | E F# G# A#", "Db C# B | Eb F G A",
+    "D C B# | E Fb G A", "D C B# | E# F G A", "Db C# Bb | Eb F# Gb Ab", "Db C# Bb | E Fb Gb A#", "D C B# | E# F G# Ab",
+    "D# C B# | Eb F G# Ab", "Db C B# | E# F G# Ab", "D C B# | E Fb G# Ab", "D C Bb | E Fb G A#", "D Cb B | E# F G A",
+    "Db C Bb | E Fb G A#",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("written", SETTINGS)
+@pytest.mark.parametrize("doubled", [True, False])
+@pytest.mark.parametrize("up", [True, False])
+@pytest.mark.parametrize("step", [10 * MS, 30 * MS, 100 * MS])
+def test_every_setting_of_the_table_makes_glissandi(written: str, doubled: bool, up: bool, step: int) -> None:
+    setting = Setting.parse(written)
+    pitches = drawn(setting, doubled=doubled)
+    played = line(pitches if up else pitches[::-1], step)
+    (run,) = heard(played).glissandi
+    assert len(run.pitches) == len(pitches)
+    assert run.up is up
+    assert setting in run.settings
+    assert hands_with_glissandi(played) == []
+
+
+def test_every_setting_of_all_makes_a_glissando_as_it_stands() -> None:
+    """Strings in order are a glissando whatever the setting, unless neighbours cross in pitch (F♭ on F under E♯ on E)."""
+    for setting in ALL[::7]:
+        pitches = drawn(setting, "C4", "C6")
+        if pitches == sorted(pitches):
+            (run,) = heard(line(pitches, 20 * MS)).glissandi
+            assert setting in run.settings
+
+
+def test_berlioz_p90_has_one_setting() -> None:
+    # Berlioz, Grand traité, p. 90: C E♭ G♭ A from E♭6/G♭6 down to A♭3 in three fingers; only D♯ C♮ B♯ | E♭ F♯ G♭ A♮.
+    setting = Setting.parse("D# C B# | Eb F# Gb A")
+    advice = advise([0, 3, 6, 9])
+    assert (advice.setting, advice.count, advice.left_out) == (setting, 1, ())
+    (run,) = heard(line(drawn(setting, "A3", "G6", doubled=False)[::-1], 25 * MS)).glissandi
+    assert run.settings == (setting,)
+
+
+# Table E: 2187 settings give 977 different sets of pitch classes, 25 + 178 + 415 + 359 of four to seven notes.
+def test_advice_for_every_set_that_a_setting_sounds() -> None:
+    sets = {setting.pitch_classes for setting in ALL}
+    assert Counter(map(len, sets)) == {4: 25, 5: 178, 6: 415, 7: 359}
+    assert len(sets) == 977
+    for notes in sorted(map(sorted, sets))[::23]:
+        advice = advise(notes)
+        assert advice.setting.pitch_classes == set(notes)
+        assert advice.left_out == ()
+
+
+def test_advice_says_which_notes_are_too_many() -> None:
+    """The least that has to go is found: no setting does with fewer."""
+    for asked in ({0, 1, 2, 3, 4, 5, 6, 8}, set(range(12)), {0, 1, 2, 4, 5, 7, 9, 11}):
+        advice = advise(asked)
+        assert advice.setting.pitch_classes <= asked
+        most = max(len(s.pitch_classes & asked) for s in ALL if s.pitch_classes <= asked)
+        assert len(advice.left_out) == len(asked) - most
+
+
+def test_advice_takes_the_nearest_of_several() -> None:
+    # Section 6: the whole-tone scale on C has five settings.
+    now = Setting.parse("D C B# | E F# G# A#")
+    advice = advise([0, 2, 4, 6, 8, 10], now)
+    assert (advice.setting, advice.count) == (now, 5)
+
+
+@pytest.mark.parametrize("start", range(60, 72))
+def test_a_chromatic_run_never_is_one(start: int) -> None:
+    # Seven strings an octave: max. seven pitches (music.stackexchange.com/questions/130146; computed).
+    played = line(list(range(start, start + 13)), 30 * MS)
+    assert all(len(run.pitches) < 8 for run in heard(played).glissandi)
+    # In both hands, so that neither can help the other.
+    both = merged(played, line(list(range(start - 24, start - 11)), 30 * MS))
+    assert hands_with_glissandi(both) != []
+
+
+def test_both_hands_at_once() -> None:
+    """In parallel and in contrary motion."""
+    setting = Setting.parse("D C Bb | E Fb G A#")
+    low, high = drawn(setting, "C2", "C4"), drawn(setting, "C5", "C7")
+    for one, other in ((low, high), (low, high[::-1]), (low[::-1], high)):
+        played = merged(line(one, 25 * MS), line(other, 25 * MS))
+        assert sorted(len(run.pitches) for run in heard(played).glissandi) == [15, 15]
+        assert hands_with_glissandi(played) == []
+
+
+def test_a_glissando_under_a_held_chord() -> None:
+    setting = Setting.parse("Eb major")
+    played = merged(line([(39, 46)], 2_000 * MS), line(drawn(setting, "E3", "E6"), 20 * MS, 60 * MS))
+    assert hands_with_glissandi(played) == []
+
+
+def test_a_scale_played_slowly_is_none() -> None:
+    assert heard(line(drawn(Setting.of_key("C"), "C4", "C5"), 200 * MS)).glissandi == ()
+
+
+def test_a_broken_chord_over_more_strings_is_none() -> None:
+    # C E G C: the strings between were not played and do not sound those notes in any setting.
+    assert heard(line([48, 52, 55, 60, 64, 67, 72, 76, 79], 30 * MS)).glissandi == ()
+
+
+def test_an_open_attack_is_heard_again() -> None:
+    runs = Runs(HARP, FIGURES.glissando)
+    scale = drawn(Setting.of_key("C"), "C4", "C5")
+    for number, pitch in enumerate(scale):
+        runs.open(number * 20 * MS)
+        runs.hear((pitch,), number * 20 * MS)
+        runs.hear((36, pitch), number * 20 * MS)
+    (run,) = runs.glissandi
+    assert run.pitches == tuple(scale)
+
+
+def test_the_working_player_slides_too() -> None:
+    assert WORKING.name == "working"
+    assert hands_with_glissandi(line(drawn(Setting.of_key("C"), "C2", "C7"), 12 * MS)) == []

@@ -1,0 +1,275 @@
+"""The plan: what is printed can be played, and nothing better could be.
+
+Held against a little player who knows only what is printed, against all 2187 settings by brute force, against the judge's best plan,
+and against the treatises.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import product
+from pathlib import Path
+
+import pytest
+
+from livepedal.advice.check import judge_part
+from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
+from livepedal.model.chords import Chords, Narrowing
+from livepedal.model.plan import Plan, Planner
+from livepedal.music.attacks import Gathered
+
+from tests.judge import cpsat, passages
+from tests.model import playing, real
+from tests.model.little_player import STANDS, Printed, faults, micro
+
+BUILTIN = Figures.builtin()
+HARP = BUILTIN.instrument("47")
+LETTERS = {letter: Pedal.of_letter(letter) for letter in cpsat.PEDALS}
+
+
+# -- the plan replays --------------------------------------------------------------------------------------------------
+
+
+def figures_of(player: Player) -> cpsat.Figures:
+    """A player's figures as the judge takes them."""
+    return cpsat.Figures(
+        player.flick,
+        player.two_notch_flick,
+        player.cycle,
+        player.settle,
+        player.overlap,
+        player.grip,
+        ring=tuple(BUILTIN.ringing.ring(pitch) for pitch in range(128)),
+    )
+
+
+def replay(path: Path, player: str) -> int:
+    """Check each part of a file for a player and play what is printed; how many changes that were."""
+    count = 0
+    for part in real.parts_of(path):
+        printed = judge_part(part, BUILTIN, HARP, player).to_dict()
+        setting = {letter: None if word is None else STANDS[word] for letter, word in printed["setting"].items()}
+        changes = [Printed.of(change) for change in printed["changes"]]
+        exempt = {micro(f["seconds"]) for f in printed["findings"] if f["layer"] != "hands" and not f["audible"]}
+        passage = real.passage_of(real.attacks_of(part))
+        wrong = faults(passage, figures_of(BUILTIN.player(player)), setting, changes, exempt)
+        assert wrong == [], f"{part.name}: {len(wrong)} faults"
+        count += len(changes)
+    return count
+
+
+@pytest.mark.parametrize("path", real.RECORDINGS, ids=lambda path: path.stem)
+def test_printed_plans_of_the_recordings_can_be_played(path: Path) -> None:
+    changes = [replay(path, player.name) for player in BUILTIN.players]
+    # recordings/README.md: in these no pedal moves.
+    still = {"01-slack-water", "07-fog-bell", "08-two-banks", "09-wake-glissando", "13-gulls"}
+    assert (sum(changes) == 0) == (path.stem in still)
+
+
+@pytest.mark.skipif(not real.SCORES, reason="no ../shared/music here")
+@pytest.mark.parametrize("path", real.SCORES, ids=lambda path: path.stem)
+def test_printed_plans_of_scores_can_be_played(path: Path) -> None:
+    replay(path, "working")
+
+
+# -- against the judge's best plan -------------------------------------------------------------------------------------
+
+PLANS = 150
+
+
+def playable(seed: int) -> list[tuple[cpsat.Passage, cpsat.Figures]]:
+    """Random passages of up to 16 attacks that the player can play, perhaps with slides; no techniques."""
+    rng = random.Random(seed)
+    found = []
+    for number, passage in enumerate(passages.passages(4 * PLANS, 424_242 + seed)):
+        figures = replace(passages.random_figures(rng), two_at_once=False, reach_across=False)
+        passage = replace(passage, attacks=passage.attacks[: rng.randint(8, 16)])
+        if playing.first_unplayable(passage, figures)["sliding"] is None and number % 2 == seed % 2:
+            found.append((passage, figures))
+    return found
+
+
+def cost(plan: Plan) -> tuple[int, int, int, int]:
+    notches = sum(abs(change.goal - change.start) for change in plan.changes)
+    return plan.audible, plan.tight, len(plan.changes), notches
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_plan_is_better(seed: int) -> None:
+    """Fewest audible changes, then tight ones, then changes, then notches, as the judge finds them; and it can be played."""
+    relaxed = passages.PLAYERS["relaxed"]
+    costs = []
+    for number, (passage, figures) in enumerate(playable(seed)[: PLANS // 3]):
+        plan = playing.plan(passage, figures, relaxed)
+        assert plan.unplayable == 0, number
+        assert cost(plan) == cpsat.best_plan(passage, figures, relaxed), number
+        setting = {letter: plan.setting[pedal] for letter, pedal in LETTERS.items()}
+        assert faults(_from_setting(passage), figures, setting, printed(plan)) == [], number
+        costs.append(cost(plan))
+    assert len(costs) == PLANS // 3
+    assert all(any(one[part] for one in costs) for part in range(4))  # all four kinds of cost occur
+
+
+def _from_setting(passage: cpsat.Passage) -> cpsat.Passage:
+    return replace(passage, start=None)
+
+
+def printed(plan: Plan) -> list[Printed]:
+    return [
+        Printed(c.us, c.attack_us, c.pedal.letter, c.start, c.goal, c.foot.value, c.audible, c.possible)
+        for c in plan.changes
+    ]
+
+
+# -- against all settings there are ------------------------------------------------------------------------------------
+
+SLOW = Player("slow", 100_000, 130_000, 1_000_000, 20_000, 80_000, 60_000)
+
+
+def melody(
+    chords: Sequence[Sequence[int]], gap: int = 10_000_000, player: Player = SLOW, **more: object
+) -> Plan:
+    """The plan of chords struck `gap` µs apart, each released at once."""
+    attacks = tuple(Gathered(k * gap, tuple((p, k * gap + 1) for p in sorted(set(c)))) for k, c in enumerate(chords))
+    return Planner(player, player, HARP, Ringing(None)).plan(attacks, **more)  # type: ignore[arg-type]
+
+
+def fewest(chords: Sequence[Sequence[int]]) -> int:
+    """Fewest single pedal changes from any setting on, by brute force over all 2187 settings."""
+    settings = list(product((-1, 0, 1), repeat=7))
+    number = {setting: n for n, setting in enumerate(settings)}
+    sounds = [{(cpsat._NATURAL[x] + p) % 12 for x, p in zip(cpsat.PEDALS, s, strict=True)} for s in settings]
+    near = [
+        [[number[(*s[:pedal], p, *s[pedal + 1 :])] for p in (-1, 0, 1)] for pedal in range(7)] for s in settings
+    ]
+    many = 10**6
+    least = [0] * len(settings)
+    for chord in chords:
+        # Any number of changes in between: one pedal after the other stays, or goes elsewhere for one change.
+        for pedal in range(7):
+            least = [
+                min(least[n], 1 + min(least[other] for other in near[n][pedal])) for n in range(len(settings))
+            ]
+        wanted = {pitch % 12 for pitch in chord}
+        least = [many if not wanted <= sounds[n] else value for n, value in enumerate(least)]
+    return min(least)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_slow_music_has_the_fewest_changes_over_all_settings(seed: int) -> None:
+    rng = random.Random(seed)
+    pool = rng.sample(range(45, 85), 16)
+    chords = [[rng.choice(pool) for _ in range(rng.choice((1, 1, 2, 3)))] for _ in range(12)]
+    chords = [chord for chord in chords if Chords(HARP).ways(tuple(sorted(set(chord))))]
+    plan = melody(chords)
+    assert (plan.unplayable, plan.audible, plan.tight) == (0, 0, 0)
+    assert len(plan.changes) == fewest(chords)
+
+
+# -- against the treatises ---------------------------------------------------------------------------------------------
+
+SCALE = list(range(60, 73))
+VIOLIN = [73, 71, 69, 68, 69, 71, 73, 74, 76, 75, 76, 77, 78, 80, 81, 80, 81, 85, 83, 81, 80, 78]
+# Berlioz, Grand traité d'instrumentation, p. 85: the same line as he has it for the harp.
+HARP_LINE = [73, 71, 69, 68, 69, 71, 73, 74, 76, 73, 81, 80, 81, 80, 81, 85, 83, 81, 80, 78]
+C_FLAT = [(63, 66, 71, 75), (64, 66, 70, 73), (63, 66, 71), (61, 64, 66, 70), (59, 63, 66, 71)]
+
+
+@pytest.mark.parametrize(
+    ("chords", "moves"),
+    [
+        # Check table G: computed by brute force over all settings, free start, one move a foot between two notes.
+        ([[p] for p in SCALE[:-1]], 5),
+        ([[p] for p in SCALE], 5),
+        ([[p] for p in reversed(SCALE)], 5),
+        ([[p] for p in range(60, 84)], 10),
+        ([[p] for p in range(60, 85)], 11),
+        ([[p] for p in range(51, 76)], 11),  # Berlioz p. 84, E♭3 to E♭5
+        ([[p] for p in range(51, 64)], 5),
+        ([[p] for p in (67, 68, 69, 67, 68, 69)], 2),
+        ([[p] for p in (62, 69, 63, 69, 64, 69, 65, 69, 66, 69, 67)], 2),
+        ([[p] for p in VIOLIN], 2),  # Berlioz p. 85, the violin's melody in A major
+        ([[p] for p in HARP_LINE], 0),  # and his line for the harp
+        (C_FLAT, 0),  # Berlioz p. 86, a tutti in B major
+        ([(60, 64, 67, 71)], 0),  # Berlioz p. 86, D𝄫 F♭ A𝄫 C♭ together
+    ],
+)
+def test_fewest_moves(chords: list[list[int]], moves: int) -> None:
+    # One change a second on each foot, one chord a second: one move a foot between two of them.
+    player = replace(SLOW, flick=0, two_notch_flick=0, settle=0, cycle=1_000_000)
+    plan = melody(chords, 1_000_000, player)
+    assert (plan.unplayable, plan.audible, len(plan.changes)) == (0, 0, moves)
+
+
+@pytest.mark.parametrize(
+    ("start", "chords"),
+    [
+        # Berlioz p. 86: D𝄫 F♭ A𝄫 C♭ played with C, G and B natural, F flat, the others flat.
+        ("Db C B | Eb Fb G Ab", [(60, 64, 67, 71)]),
+        # p. 86: his chords in C♭ major, all pedals up.
+        ("Db Cb Bb | Eb Fb Gb Ab", C_FLAT),
+        # p. 85: his line for the harp in A major.
+        ("D C# B | E F# G# A", [[p] for p in HARP_LINE]),
+        # p. 90: C♭5 on the strings of C and of B, E♭5 on those of E and of D, all set together.
+        ("D# Cb B | Eb F G A", [(71, 75), (71,), (75,), (71, 75)]),
+    ],
+)
+def test_nothing_moves_from_the_setting_that_is_given(start: str, chords: list[Sequence[int]]) -> None:
+    setting = Setting.parse(start)
+    plan = melody(chords, 300_000, BUILTIN.player("relaxed"), start=setting)
+    assert plan.setting == setting
+    assert plan.changes == ()
+    assert plan.unplayable == 0
+
+
+def spelled(notes: Mapping[int, str]) -> Narrowing:
+    """Pitches on the strings that are written: {64: "Fb"}."""
+    return tuple(
+        (pitch, ((int(Pedal.of_letter(name[0])), int(Position.parse(name[1:] or "n"))),))
+        for pitch, name in sorted(notes.items())
+    )
+
+
+def test_p90_each_note_of_a_unison_pair_can_be_had_on_either_string() -> None:
+    setting = Setting.parse("D# Cb B | Eb F G A")
+    for low, high in product(("Cb", "B"), ("Eb", "D#")):
+        asked = {0: spelled({71: low, 75: high})}
+        plan = melody([(71, 75)], start=setting, asked=asked)
+        assert plan.changes == ()
+        names = [spelling.name[:-1] for spelling in plan.spellings[0] if spelling is not None]
+        assert names == [low.replace("b", "♭") if "b" in low else "B♮", high.replace("b", "♭").replace("#", "♯")]
+
+
+def test_p85_f_and_f_sharp_together_only_if_one_is_on_another_string() -> None:
+    # Berlioz p. 85: chords with F natural in the left hand and F sharp in the right are impossible; leave one out.
+    # On the double-action harp E♯ or G♭ will do.
+    chord = (53, 57, 66, 69)
+    as_written = melody([chord], asked={0: spelled({53: "F", 66: "F#"})})
+    assert as_written.unplayable == 1
+    assert sum(spelling is None for spelling in as_written.spellings[0]) == 1
+    for notes in ({53: "E#", 66: "F#"}, {53: "F", 66: "Gb"}):
+        assert melody([chord], asked={0: spelled(notes)}).unplayable == 0
+    assert melody([chord]).unplayable == 0
+
+
+@pytest.mark.parametrize(
+    ("written", "moves"),
+    [
+        ([{64: "Fb", 68: "Ab", 71: "Cb"}, {66: "Gb", 70: "Bb", 73: "Db"}, {68: "Ab", 72: "C", 75: "Eb"}], 1),
+        ([{64: "E", 68: "G#", 71: "B"}, {66: "Gb", 70: "Bb", 73: "Db"}, {68: "Ab", 72: "C", 75: "Eb"}], 3),
+        ([{64: "E"}, {66: "Gb"}, {68: "Ab"}], 1),  # the roots alone are asked for
+        ([{}, {}, {}], 1),
+    ],
+    ids=["Fb-Gb-Ab", "E-Gb-Ab", "roots", "free"],
+)
+def test_three_triads_need_one_change_or_three_as_they_are_written(written: list[dict[int, str]], moves: int) -> None:
+    # harp-facts, section 11 (common practice, no source): major triads sounding E, F♯/G♭, G♯/A♭ in a row.
+    chords = [(64, 68, 71), (66, 70, 73), (68, 72, 75)]
+    asked = {k * 10_000_000: spelled(notes) for k, notes in enumerate(written)}
+    plan = melody(chords, asked=asked)
+    assert len(plan.changes) == moves
+    if moves == 1 and all(written):
+        (change,) = plan.changes
+        assert (change.pedal, change.start, change.goal) == (Pedal.C, Position.FLAT, Position.NATURAL)
