@@ -1,4 +1,6 @@
-"""The commands and options around spelling and around two harps: `--spell`, `spell`, `share` and `combine`; see cli.py for the rest."""
+"""The commands and options around spelling and around two harps: `--spell`, `spell`, `share` and `combine`;
+see cli.py for the rest.
+"""
 
 from __future__ import annotations
 
@@ -57,8 +59,10 @@ def add_commands(
         "spell",
         help="write out the spelling: every note as the harp plays it",
         description=(
-            "Write out, bar by bar, every note as the harp plays it (string and position), the settings and the"
-            " pedal changes, where that departs from ordinary spelling, and whether another written key would help."
+            "Write out, bar by bar, every note as the harp plays it (string and position), the settings"
+            " and the"
+            " pedal changes, where that departs from ordinary spelling, and whether another written key"
+            " would help."
         ),
         epilog="Exit code: 0; 2, something could not be judged.",
         allow_abbrev=False,
@@ -74,10 +78,11 @@ def add_commands(
         "share",
         help="deal a part out to two harps",
         description=(
-            "Deal a part out to two players so that each can play what falls to them, with few hand-overs, and write"
+            "Deal a part out to two players so that each can play what falls to them, with few hand-overs,"
+            " and write"
             " it as a new MIDI file with two tracks."
         ),
-        epilog="Exit code: 0, two players can play it all; 1, not even two can; 2, something could not be judged.",
+        epilog="Exit code: 0, two players can play it all; 1, not even two can; 2, it could not be judged.",
         allow_abbrev=False,
     )
     share.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
@@ -93,7 +98,8 @@ def add_commands(
         "combine",
         help="make one part of two harps'",
         description=(
-            "Make one part for one player of two harp parts. The first leads and comes through whole; of the second"
+            "Make one part for one player of two harp parts. The first leads and comes through whole; of"
+            " the second"
             " as little as possible is dropped, and each note dropped is listed."
         ),
         epilog="Exit code: 0, one player can play both; 1, in places not; 2, something could not be judged.",
@@ -113,7 +119,8 @@ def _target(parser: argparse.ArgumentParser) -> None:
     )
 
 
-# -- spell -----------------------------------------------------------------------------------------------------
+# -- spell
+# -----------------------------------------------------------------------------------------------------
 
 
 def _spell(options: argparse.Namespace) -> int:
@@ -172,7 +179,8 @@ def _spell(options: argparse.Namespace) -> int:
     return 0
 
 
-# -- share and combine -------------------------------------------------------------------------------------------
+# -- share and combine
+# -------------------------------------------------------------------------------------------
 
 
 def _share(options: argparse.Namespace) -> int:
@@ -190,7 +198,8 @@ def _share(options: argparse.Namespace) -> int:
     parts = choose_parts(song, asked.tracks, asked.merge)
     if len(parts) > 1:
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts; choose the one to share with --track, or share all of them with --merge."
+            f"{label}: has {len(parts)} harp parts; choose the one to share with --track, or share all of"
+            " them with --merge."
         )
     progress = _Progress(label)
     try:
@@ -234,7 +243,8 @@ def _combine(options: argparse.Namespace) -> int:
         parts = [choose_parts(song, (track,), merge=True)[0] for track in asked.tracks]
         if parts[0].tracks == parts[1].tracks:
             raise LivepedalError(
-                f"{label}: both --track name the same track, {parts[0].name}; give two, the leading part first."
+                f"{label}: both --track name the same track, {parts[0].name}; give two, the leading part"
+                " first."
             )
     else:
         parts = list(choose_parts(song))

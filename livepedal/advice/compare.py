@@ -75,9 +75,11 @@ class BarPair:
     @property
     def worse(self) -> bool:
         """Whether the bar itself has a worse verdict than before."""
-        if self.before is None or self.after is None or self.after.verdict is None:
+        if self.before is None or self.after is None:
             return False
-        return self.before.verdict is None or self.after.verdict > self.before.verdict
+        if self.before.verdict is None or self.after.verdict is None:
+            return False  # music where there was none is judged as a new bar is
+        return self.after.verdict > self.before.verdict
 
     @property
     def same(self) -> bool:
@@ -116,15 +118,12 @@ class PartComparison:
         said = []
         for pair in self.bars:
             one, other = pair.before, pair.after
-            if pair.worse and other is not None and other.verdict is not None:
-                was = "silent" if one is None or one.verdict is None else one.verdict.word
-                said.append(f"bar {other.bar} is {other.verdict.word} and was {was}")
-            elif (
-                one is None
-                and other is not None
-                and other.verdict is not None
-                and other.verdict > self.before.verdict
-            ):
+            if other is None or other.verdict is None:
+                continue
+            was = None if one is None else one.verdict
+            if was is not None and other.verdict > was:
+                said.append(f"bar {other.bar} is {other.verdict.word} and was {was.word}")
+            elif was is None and other.verdict > self.before.verdict:
                 said.append(f"bar {other.bar} is new and {other.verdict.word}")
         for what, had, has in (
             ("that cannot be played", self.before.unplayable, self.after.unplayable),

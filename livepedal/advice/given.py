@@ -99,8 +99,7 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What a way of writing costs the chosen player: attacks that cannot be played, audible changes, changes.
-    """
+    """What a way of writing costs: attacks that the chosen player cannot play, audible changes, changes."""
 
     unplayable: int
     audible: int

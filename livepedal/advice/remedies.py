@@ -33,6 +33,7 @@ SHORT_PASSAGE = 20_000_000  # µs; a passage up to this long is one place
 # Live, nobody knows bars before a tempo is told: then a place reaches from so long before its trouble to so
 # long after it.
 BEFORE, AFTER = 3_000_000, 1_000_000
+NEAR = 24  # attacks after a place that a tempo has to get over before it is judged all the way
 BUDGET = 4_000  # attacks that the search for notes may feed for one place
 BUDGET_EACH = 12  # and for all places, so many times the attacks of the part
 
@@ -166,12 +167,11 @@ def advise(
     places in all).
     """
     trial = Trial(attacks, figures, instrument, player, only, setting)
-    base = trial.fresh(setting)
-    findings = trial.troubles(base)
+    survey = trial.survey()
+    findings, passages = survey.findings, survey.passages
     freed = sorted({trial.at(us) for us in asked} - set(findings))
     if not findings and not freed:
         return PartAdvice(player, instrument, (), (), trial.fed)
-    passages = _passages(trial)
     told: dict[Passage, list[PlaceAdvice]] = {}
     for place in _places(trial, freed, passages, time_map):
         moments = tuple(trial.attacks[n].us for n in place.troubles)
@@ -181,30 +181,43 @@ def advise(
     voices = Voices.of(trial.attacks, trial.player.overlap)
     total = len(places) + 1
     left = BUDGET + BUDGET_EACH * len(trial.attacks)
-    troubled = list(dict.fromkeys(place.passage for place in places))
-    firsts = [trial.at(passage.start) for passage in troubled]
-    starts = {
-        passage: forks[first]
-        for passage, first, forks in zip(
-            troubled, firsts, trial.walk([range(n, n + 1) for n in firsts]), strict=True
-        )
-    }
+    speeds: dict[Passage, list[int]] = {}
     for number, (place, forks) in enumerate(zip(places, trial.walk([p.forks for p in places]), strict=True)):
         until = places[number + 1].troubles[0] if number + 1 < len(places) else len(trial.attacks)
         before = trial.fed
-        one = _One(trial, voices, findings, place, forks, until, starts[place.passage], min(left, BUDGET))
+        one = _One(
+            trial,
+            voices,
+            findings,
+            place,
+            forks,
+            until,
+            survey.starts[place.passage.start],
+            min(left, BUDGET),
+        )
         told.setdefault(place.passage, []).append(one.advice())
+        speeds.setdefault(place.passage, []).append(one.speed or 0)
         left = max(0, left - (trial.fed - before))
         progress(number + 1, total)
-    whole = part_tempos(trial)
+    # What the slowest place allows is nearly always what the whole allows.
+    slowest = min((speed for some in speeds.values() for speed in some), default=None)
+    whole = part_tempos(trial, slowest, survey.plays)
     found = []
     for passage in sorted(told, key=lambda one: one.start):
         tempos = whole
         if len(passages) > 1:
             tempos = ()
-            if passage in starts:
+            if passage in speeds:
                 first, last = trial.at(passage.start), trial.at(passage.end + 1)
-                tempos = tempos_in_place(trial, starts[passage], first, last, passage.start, passage.end)
+                tempos = tempos_in_place(
+                    trial,
+                    survey.starts[passage.start],
+                    first,
+                    last,
+                    passage.start,
+                    passage.end,
+                    guess=min(speeds[passage]),
+                )
         advices = sorted(told[passage], key=lambda advice: advice.start)
         found.append(PassageAdvice(passage.start, passage.end, tempos, tuple(advices)))
     progress(total, total)
@@ -232,7 +245,7 @@ def remedies_of(
     if not attacks:
         return
     trial = Trial((*context, *attacks), figures, instrument, player, only, setting)
-    findings = {n: f for n, f in trial.troubles(trial.fresh(setting)).items() if n >= len(context)}
+    findings = {n: found for n, found in trial.survey().findings.items() if n >= len(context)}
     if not findings:
         return
     ends = [end for attack in attacks for _, end in attack.notes if end is not None]
@@ -301,19 +314,20 @@ class _One:
     def tempo(self) -> Iterator[Remedy]:
         """The fastest tempo for the place, the rest in tempo."""
         place = self.place
-        fork = self.forks[place.first]
-        self.speed = fastest(
-            lambda speed: (
-                self.trial.first_trouble(
-                    fork, place.first, self.until, stretch=Stretch(place.start, place.end, speed)
-                )
-                is None
-            )
-        )
+        # First a little beyond the place, then all the way.
+        near = min(self.until, place.troubles[-1] + NEAR)
+        self.speed = fastest(lambda speed: self._manages(speed, near), tried=True)
+        if self.speed is not None and near < self.until and not self._manages(self.speed, self.until):
+            self.speed = fastest(lambda speed: self._manages(speed, self.until), tried=True)
         told = PlayerTempo(self.trial.player.name, self.speed)
         if self.speed is not None and told.sensible:
             cost = Fraction(WRITTEN - self.speed, 25)
             yield Remedy(RemedyKind.TEMPO, place.start, place.end, cost, ratio=told.ratio)
+
+    def _manages(self, speed: int, until: int) -> bool:
+        place = self.place
+        stretch = Stretch(place.start, place.end, speed)
+        return self.trial.first_trouble(self.forks[place.first], place.first, until, stretch=stretch) is None
 
     def rest(self) -> Iterator[Remedy]:
         """A longer rest before the passage, where that is what is missing."""
@@ -351,15 +365,6 @@ class _One:
     def _remedy(self, kind: RemedyKind, notes: tuple[ChangedNote, ...], each: int) -> Remedy:
         outer = sum(self.voices.outer((self.trial.at(note.us), note.pitch)) for note in notes)
         return Remedy(kind, notes[0].us, notes[-1].us, Fraction(each * len(notes) + 2 * outer), notes=notes)
-
-
-def _passages(trial: Trial) -> tuple[Passage, ...]:
-    """The passages of the gathered music: the model's, from a run of its own."""
-    monitor = trial.fresh(trial.setting)
-    for event in trial.events:
-        monitor.feed(event)
-    monitor.finish()
-    return monitor.passages
 
 
 def _places(

@@ -20,7 +20,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from livepedal.advice.chair import FINGERS, Chair
 from livepedal.advice.check import attacks_of, judge_part
@@ -488,7 +488,7 @@ class _Dealer:
 
 
 def _hand_overs(turns: Sequence[Turn]) -> int:
-    return sum(a.who != b.who and BOTH not in (a.who, b.who) for a, b in zip(turns, turns[1:], strict=False))
+    return sum(a.who != b.who and BOTH not in (a.who, b.who) for a, b in pairwise(turns))
 
 
 def _who(owners: Owners) -> int:

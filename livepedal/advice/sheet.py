@@ -101,8 +101,7 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Departure:
-    """Notes that the harp plays under another name within some bars: (ordinary name, harp's name, how many).
-    """
+    """Notes that the harp plays under another name in some bars: (ordinary name, harp's name, how many)."""
 
     first_bar: int
     last_bar: int

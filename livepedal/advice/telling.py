@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from livepedal.advice.remedies import ChangedNote, Hard, Remedy, RemedyKind
-from livepedal.advice.tempo import PlayerTempo
+from livepedal.advice.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, pitch_name
 from livepedal.music.timemap import TimeMap
 
@@ -103,7 +103,7 @@ class Teller:
             ratio = Fraction(hard.speed, 1000)
             slow = f"{who} would need {percent_of(ratio)} of the tempo"
             if self.time_map is not None:
-                slow += f" (♩ = {int(self.time_map.beats_per_minute(start) * ratio)})"
+                slow += f" (♩ = {metronome_mark(self.time_map.beats_per_minute(start) * ratio)})"
         text = slow if others else f"{HARD}: {slow}"
         if hard.melody:
             it = "it belongs" if len(hard.melody) == 1 else "they belong"
@@ -135,7 +135,7 @@ class Teller:
         if remedy.ratio is None:
             return None
         written = self.steady(remedy.start, remedy.end)
-        return None if written is None else int(written * remedy.ratio)
+        return None if written is None else metronome_mark(written * remedy.ratio)
 
     def steady(self, start: int, end: int) -> Fraction | None:
         """Quarters a minute, where they are the same from `start` to `end` (µs)."""

@@ -2,9 +2,9 @@
 
 Slower is never worse (a law of the model, tests/model), so between a tempo that is too fast and one that is
 not lies a border, and halving finds it. The gathered attacks are stretched; flick, cycle and the ringing of
-strings stay in real time, since feet and strings know nothing of the tempo. Tempos are whole per cents of
-the written one (finer ones below half of it); the one that is told was judged and found playable, and one
-step more was judged too, and was not.
+strings stay in real time, since feet and strings know nothing of the tempo. Tempos are whole per cents of the
+written one (finer ones below half of it); the one that is told was judged and found playable, and one step
+more was judged too, and was not.
 
 Under half the tempo it is other music, and no remedy any more (design: "hard however you do it").
 """
@@ -29,8 +29,9 @@ FINE = 2  # below, where a whole per cent would be too coarse a share
 
 @dataclass(frozen=True, slots=True)
 class PlayerTempo:
-    """How fast one player manages something. `speed`: thousandths of the written tempo; None: not even at
-    an eighth of it."""
+    """How fast one player manages something. `speed`: thousandths of the written tempo; None: not even at an
+    eighth of it.
+    """
 
     player: str
     speed: int | None
@@ -46,27 +47,50 @@ class PlayerTempo:
 
     def bpm(self, written: Fraction) -> int | None:
         """The metronome mark (quarters a minute), rounded down, as slower is never worse."""
-        return None if self.speed is None else int(written * self.speed / WRITTEN)
+        return None if self.speed is None else metronome_mark(written * self.speed / WRITTEN)
 
 
-def fastest(manages: Callable[[int], bool], lowest: int = SLOWEST, known: int | None = None) -> int | None:
-    """The highest speed (thousandths of the written tempo, at most that) found that `manages`; None: not
-    even `lowest`.
+def metronome_mark(quarters: Fraction) -> int:
+    """Quarters a minute as a whole number, rounded down: slower is never worse.
 
-    known: a speed that is known to be managed.
+    A written tempo is whole microseconds a quarter, so that 84 is 83.99996 in a file; that much is forgiven.
     """
-    if manages(WRITTEN):
+    return int(quarters + Fraction(1, 1000))
+
+
+def fastest(
+    manages: Callable[[int], bool],
+    lowest: int = SLOWEST,
+    *,
+    known: int | None = None,
+    guess: int | None = None,
+    tried: bool = False,
+) -> int | None:
+    """The highest speed (thousandths of the written tempo, at most that) found that `manages`; None: not even
+    `lowest`.
+
+    known: a speed that is known to be managed; guess: one that is likely to be the answer; tried: the written
+    tempo is known not to be managed.
+    """
+    if not tried and manages(WRITTEN):
         return WRITTEN
-    high = WRITTEN
-    if known is None:
-        for low in (HALF, lowest):
-            if low < high and manages(low):
-                break
-            high = low
+    low, high = known, WRITTEN
+    if guess is not None and HALF <= guess < WRITTEN and (known is None or guess > known):
+        if not manages(guess):
+            high = guess
+        elif guess + STEP == WRITTEN or not manages(guess + STEP):
+            return guess
+        else:
+            low = guess + STEP
+    if low is None:
+        for slow in dict.fromkeys((HALF, lowest)):
+            if slow < high:
+                if manages(slow):
+                    low = slow
+                    break
+                high = slow
         else:
             return None
-    else:
-        low = known
     step = STEP if low >= HALF else FINE
     while high - low > step:
         middle = (low + high) // 2 // step * step
@@ -77,43 +101,49 @@ def fastest(manages: Callable[[int], bool], lowest: int = SLOWEST, known: int | 
     return low
 
 
-def speed_in_place(
-    trial: Trial, before: Monitor, first: int, until: int, start: int, end: int | None
-) -> int | None:
-    """How fast the music from `start` to `end` (µs) can be for the player that the trial is for, in its
-    place.
+def tempos_in_place(
+    trial: Trial,
+    before: Monitor,
+    first: int,
+    until: int,
+    start: int,
+    end: int | None,
+    *,
+    guess: int | None = None,
+    plays: Sequence[bool] | None = None,
+    lowest: int = HALF,
+) -> tuple[PlayerTempo, ...]:
+    """How fast the music from `start` to `end` (µs) can be in its place, for each of the three players, the
+    relaxed first. What a slower player manages, a quicker one manages too.
 
     before: the monitor just before the attack `first`, which is not before `start`; until: the attack where
-    judging stops.
+    judging stops. guess: a speed that the player of the trial is likely to manage; plays: who is known to
+    manage the written tempo, and who not.
     """
-    return fastest(
-        lambda speed: trial.first_trouble(before, first, until, stretch=Stretch(start, end, speed)) is None
-    )
-
-
-def tempos_in_place(
-    trial: Trial, before: Monitor, first: int, until: int, start: int, end: int | None
-) -> tuple[PlayerTempo, ...]:
-    """The same for each of the three players, the relaxed first. What a slower player manages, a quicker
-    one manages too."""
     found: list[PlayerTempo] = []
     known: int | None = None
     for number, player in enumerate(trial.players):
 
         def manages(speed: int, number: int = number) -> bool:
-            return (
-                trial.first_trouble(before, first, until, stretch=Stretch(start, end, speed), number=number)
-                is None
-            )
+            stretch = Stretch(start, end, speed)
+            return trial.first_trouble(before, first, until, stretch=stretch, number=number) is None
 
-        known = fastest(manages, known=known)
+        if plays is not None and plays[number]:
+            known = WRITTEN
+        elif known != WRITTEN:
+            likely = guess if number == trial.number else None
+            known = fastest(manages, lowest, known=known, guess=likely, tried=plays is not None)
         found.append(PlayerTempo(player.name, known))
     return tuple(found)
 
 
-def part_tempos(trial: Trial) -> tuple[PlayerTempo, ...]:
+def part_tempos(
+    trial: Trial, guess: int | None = None, plays: Sequence[bool] | None = None, lowest: int = HALF
+) -> tuple[PlayerTempo, ...]:
     """How fast each player manages the whole, from the first moment on."""
-    return tempos_in_place(trial, trial.fresh(trial.setting), 0, len(trial.attacks), 0, None)
+    before = trial.fresh(trial.setting)
+    end = len(trial.attacks)
+    return tempos_in_place(trial, before, 0, end, 0, None, guess=guess, plays=plays, lowest=lowest)
 
 
 def tempos_of(
@@ -124,6 +154,7 @@ def tempos_of(
     *,
     setting: Setting | None = None,
     only: Sequence[Layer] = (),
+    lowest: int = SLOWEST,
 ) -> tuple[PlayerTempo, ...]:
     """How fast each player manages these gathered attacks, with nothing before them."""
-    return part_tempos(Trial(attacks, figures, instrument, player, only, setting))
+    return part_tempos(Trial(attacks, figures, instrument, player, only, setting), lowest=lowest)

@@ -1,11 +1,11 @@
 """Trying things on: music that was changed, judged from the readings as they stood before the change.
 
-What has been gathered stays together, so that a change of tempo never makes other attacks of the same
-music: gathered attacks are played to a monitor whose window is 0. A `Trial` holds such music as events;
-from a monitor that was forked just before one of its attacks it judges the rest with some notes left out,
-put elsewhere, or some span of time stretched. Since everything before the change is as it was, the fork is
-exact there, and a remedy is judged in its place: with what the harp has to do before it, and on until the
-next trouble that the music has anyway.
+What has been gathered stays together, so that a change of tempo never makes other attacks of the same music:
+gathered attacks are played to a monitor whose window is 0. A `Trial` holds such music as events; from a
+monitor that was forked just before one of its attacks it judges the rest with some notes left out, put
+elsewhere, or some span of time stretched. Since everything before the change is as it was, the fork is exact
+there, and a remedy is judged in its place: with what the harp has to do before it, and on until the next
+trouble that the music has anyway.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.findings import Finding, Layer
+from livepedal.model.findings import Finding, Layer, Passage
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -47,6 +47,19 @@ class Stretch:
             return us
         inside = (us if self.end is None else min(us, self.end)) - self.start
         return us + self.later + (2 * inside * (WRITTEN - self.speed) + self.speed) // (2 * self.speed)
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """The music as it stands. findings: by attack that the player cannot play, what stands against it;
+    starts: monitors just before each passage, by its start (µs); plays: whether each player of the scale can
+    play it all.
+    """
+
+    findings: dict[int, tuple[Finding, ...]]
+    passages: tuple[Passage, ...]
+    starts: dict[int, Monitor]
+    plays: tuple[bool, ...]
 
 
 class Trial:
@@ -95,8 +108,9 @@ class Trial:
     def events_from(
         self, first: int, changes: Changes = UNCHANGED, stretch: Stretch | None = None
     ) -> Iterator[Event]:
-        """What is played from the attack `first` on, its changes made; earlier notes still come up when
-        they did."""
+        """What is played from the attack `first` on, its changes made; earlier notes still come up when they
+        did.
+        """
         begin = self._begins[first] if first < len(self._begins) else len(self.events)
         for event in self.events[begin:]:
             assert isinstance(event, NoteOn | NoteOff)
@@ -124,8 +138,8 @@ class Trial:
         """The number of the first attack from `first` on, before `until`, that the player cannot play; None
         where there is none.
 
-        monitor: as it stood just before `first`; it is forked, not changed. number: of another player of
-        the scale. forks: gets a fork from before each attack.
+        monitor: as it stood just before `first`; it is forked, not changed. number: of another player of the
+        scale. forks: gets a fork from before each attack.
         """
         who = self.number if number is None else number
         monitor = monitor.fork()
@@ -144,13 +158,11 @@ class Trial:
             monitor.feed(event)
         return attack if attack >= 0 and monitor.counts()[who].unplayable > before else None
 
-    def troubles(self, monitor: Monitor) -> dict[int, tuple[Finding, ...]]:
-        """The attacks (by number) that the player cannot play, with what stands against each.
-
-        monitor: as it stands before the first attack; it is forked.
-        """
-        monitor = monitor.fork()
+    def survey(self) -> Survey:
+        """The unchanged music once through, from the setting at the start."""
+        monitor = self.fresh(self.setting)
         found: dict[int, tuple[Finding, ...]] = {}
+        starts: dict[int, Monitor] = {}
         here: dict[int, Finding] = {}
         before = monitor.counts()[self.number].unplayable
         attack = -1
@@ -166,14 +178,23 @@ class Trial:
             if isinstance(event, NoteOn) and event.source != attack:
                 before, attack = close(), event.source
                 self.fed += 1
-            for finding in monitor.feed(event):
+                fork = monitor.fork()
+                findings = monitor.feed(event)
+                if monitor.passages[-1].start == event.us:
+                    starts[event.us] = fork
+            else:
+                findings = monitor.feed(event)
+            for finding in findings:
                 here[finding.id] = finding
         close()
-        return found
+        monitor.finish()
+        plays = tuple(count.unplayable == 0 for count in monitor.counts())
+        return Survey(found, monitor.passages, starts, plays)
 
     def walk(self, wanted: Sequence[range]) -> Iterator[dict[int, Monitor]]:
-        """For each range of attacks (both ends upwards) monitors as they stand just before each of them,
-        the music unchanged."""
+        """For each range of attacks (both ends upwards) monitors as they stand just before each of them, the
+        music unchanged.
+        """
         monitor = self.fresh(self.setting)
         forks: dict[int, Monitor] = {}
         place = 0

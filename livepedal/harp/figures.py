@@ -149,7 +149,9 @@ _TABLES = ("players", "instruments", "ring", "window", *(name for name, _ in _CO
 
 @dataclass(frozen=True, slots=True)
 class SmearFigures:
-    """How much of a string's ring must be left for a change of its pedal to be heard: faintly, clearly (0 to 1)."""
+    """How much of a string's ring must be left for a change of its pedal to be heard: faintly, clearly (0 to
+    1).
+    """
 
     faint: Decimal
     clear: Decimal
@@ -165,7 +167,9 @@ class GlissandoFigures:
 
 @dataclass(frozen=True, slots=True)
 class LoadFigures:
-    """What counts as one unit of load: pedal changes a second, hand troubles a second; span: the least time (µs)."""
+    """What counts as one unit of load: pedal changes a second, hand troubles a second; span: the least time
+    (µs).
+    """
 
     feet: Decimal
     hands: Decimal
@@ -580,7 +584,8 @@ def _check_abler(records: _Records, slower: str, faster: str, file: str) -> None
             raise _error(
                 file,
                 wrong,
-                f"({_value_text(high, spec)}) makes {faster} less able than {slower} ({_value_text(low, spec)}), but"
+                f"({_value_text(high, spec)}) makes {faster} less able than {slower}"
+                f" ({_value_text(low, spec)}), but"
                 f" verdicts take {faster} for the abler one; change one of the two figures",
             )
     slow, fast = _player(slower, records), _player(faster, records)

@@ -47,6 +47,8 @@ _SWITCH = (
     0.0005  # seconds: Python's threads take turns so often, so that drawing holds up nobody (5 ms by default)
 )
 _LOOK = 50_000_000  # ns between two looks at what is settled while messages keep coming
+_FRAME = 30_000_000  # ns between two snapshots while something is played, a little less than between two frames
+_IDLE = 150_000_000  # and while nothing is
 _STATUS = 8.0  # seconds that something said stays on the dashboard
 _COMMAND = -1
 KEYS = "k keep passage · t tap tempo · p player · r start afresh · q quit"
@@ -96,7 +98,8 @@ class Listener:
         self._queue: queue.SimpleQueue[tuple[int, int, Sequence[int] | tuple[str, str]]] = queue.SimpleQueue()
         self._lines: deque[str] = deque(maxlen=10_000)
         self._happened = 0
-        self._wanted = threading.Event()  # a snapshot is
+        self._watched = False  # somebody draws
+        self._snapped = 0
         self._shown = self._look()
         self._ending = threading.Event()
         self._jobs: queue.SimpleQueue[Callable[[], Written] | None] = queue.SimpleQueue()
@@ -168,10 +171,9 @@ class Listener:
 
     def _consume(self) -> None:
         looked = retried = self._clock()
-        pause = 0.02
         while True:
             try:
-                stamp, source, data = self._queue.get(timeout=pause)
+                stamp, source, data = self._queue.get(timeout=self._pause())
             except queue.Empty:
                 pass
             else:
@@ -186,7 +188,8 @@ class Listener:
             if self._queue.empty() or now - looked > _LOOK:
                 looked = now
                 self._pass_time(now)
-                pause = 0.02 if self.session.take.keys_down or self._wanted.is_set() else 0.1
+                if self._watched and now - self._snapped >= (_FRAME if self._count else _IDLE):
+                    self._snap()
                 if now - retried > 1_000_000_000:
                     retried = now
                     self.journal.retry()
@@ -223,11 +226,15 @@ class Listener:
     def _pass_time(self, now: int) -> None:
         self._guarded(lambda: self.session.advance((now - SLACK - self._zero) // 1000))
         self._settle()
-        if self._wanted.is_set():
-            self._wanted.clear()
-            self._snap()
+
+    def _pause(self) -> float:
+        """Seconds to wait for a message before there is something else to do."""
+        if self._count and self._watched:
+            return max(self._snapped + _FRAME - self._clock(), 1_000_000) / 1e9
+        return 0.02
 
     def _snap(self) -> None:
+        self._snapped = self._clock()
         with contextlib.suppress(Exception):  # drawing an old picture is better than none
             self._shown = self._look()
         if self._count:
@@ -363,14 +370,14 @@ class Listener:
         return lines
 
     def step(self) -> bool:
-        """A new snapshot is wanted."""
+        """Somebody is drawing, so nothing is said in lines."""
+        self._watched = True
         self._lines.clear()
-        self._wanted.set()
         return not self._ending.is_set()
 
     def rest(self) -> float:
         """Seconds until it is worth looking again."""
-        return 0.05
+        return 0.01
 
     def happened(self) -> int:
         """Changes whenever something does."""

@@ -1,15 +1,19 @@
 """Glissandi: one finger drawn over the strings as they are set, at any speed.
 
-A fast run one way over neighbouring strings is a glissando if its notes are the strings in order under *one* setting. Every string sounds, so the letters
-that a chord does not need are set to notes that it has: two neighbours at one pitch sound twice, where a keyboard may have played that pitch once
-(Berlioz, Grand traité, p. 90: C♮ E♭ G♭ A♮ from D♯ C♮ B♯ E♭ F♯ G♭ A♮, the only setting; common practice). Seven strings an octave cannot be twelve notes, so
-a chromatic run never is one. There is no smallest speed: the figures only say from which speed and length on a run is looked at as one.
+A fast run one way over neighbouring strings is a glissando if its notes are the strings in order under *one*
+setting. Every string sounds, so the letters that a chord does not need are set to notes that it has: two
+neighbours at one pitch sound twice, where a keyboard may have played that pitch once (Berlioz, Grand traité,
+p. 90: C♮ E♭ G♭ A♮ from D♯ C♮ B♯ E♭ F♯ G♭ A♮, the only setting; common practice). Seven strings an octave
+cannot be twelve notes, so a chromatic run never is one. There is no smallest speed: the figures only say from
+which speed and length on a run is looked at as one.
 
-`Runs` hears attack by attack. Each note ends at most one run upwards and one downwards: the longest that it continues. A run
-remembers every way to lie on strings: where it stands, and the positions of the letters it went over; a note that no way leads to begins anew. Both hands can be
-on the way at once, as two runs are kept apart by where they are.
+`Runs` hears attack by attack. Each note ends at most one run upwards and one downwards: the longest that it
+continues. A run remembers every way to lie on strings: where it stands, and the positions of the letters it
+went over; a note that no way leads to begins anew. Both hands can be on the way at once, as two runs are kept
+apart by where they are.
 
-`advise` answers the other question: which setting gives exactly these notes, and, where none does, which notes are too many.
+`advise` answers the other question: which setting gives exactly these notes, and, where none does, which
+notes are too many.
 """
 
 from __future__ import annotations
@@ -29,7 +33,9 @@ Way = tuple[int, tuple[int, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Notes one way. pitches: in the order played; start, us: its first and last note (µs); up; ways: how it can lie on strings."""
+    """Notes one way. pitches: in the order played; start, us: its first and last note (µs); up; ways: how it
+    can lie on strings.
+    """
 
     pitches: tuple[int, ...]
     start: int
@@ -77,7 +83,9 @@ class Runs:
         self._single_before = tuple(note for note in self._single if note[1] >= then)
 
     def hear(self, pitches: Sequence[int], moment: int) -> Links:
-        """Hear the attack so far (may be asked again when a note is added); the notes that go on with a glissando, and from where."""
+        """Hear the attack so far (may be asked again when a note is added); the notes that go on with a
+        glissando, and from where.
+        """
         found: dict[Run, Run] = {}  # what goes on, and from which
         links: list[tuple[int, int]] = []
         for pitch in pitches if self._single_before else ():
@@ -152,8 +160,8 @@ class Runs:
 class Advice:
     """How to set the pedals for a glissando over these pitch classes.
 
-    setting: the one to take; count: how many give the same notes; left_out: the pitch classes that have to go, () where the setting gives exactly
-    what was asked for.
+    setting: the one to take; count: how many give the same notes; left_out: the pitch classes that have to
+    go, () where the setting gives exactly what was asked for.
     """
 
     setting: Setting
@@ -162,10 +170,12 @@ class Advice:
 
 
 def advise(pitches: Iterable[int], now: Setting | None = None) -> Advice:
-    """The setting whose strings sound these notes (MIDI numbers) and no others, or as many of them as any can.
+    """The setting whose strings sound these notes (MIDI numbers) and no others, or as many of them as any
+    can.
 
-    Among several: strings in the order of their pitches, then fewest moves from `now`, then flats, which sound fuller (Berlioz, p. 86).
-    No setting sounds fewer than four pitch classes (check table E); where fewer are asked for, its others are the fewest that there can be.
+    Among several: strings in the order of their pitches, then fewest moves from `now`, then flats, which
+    sound fuller (Berlioz, p. 86). No setting sounds fewer than four pitch classes (check table E); where
+    fewer are asked for, its others are the fewest that there can be.
     """
     asked = frozenset(pitch % 12 for pitch in pitches)
 

@@ -1,19 +1,21 @@
 """What two hands can take at once: the ways to share a chord out between them.
 
-Four fingers a hand, so four notes and eight in all (Rimsky-Korsakov, ch. I; Volpé Bligh, item 2). A hand reaches so
-many *strings*, not semitones (a tenth is easy: siba, hand position). The thumb plays the highest note in both
-hands, and the wide gap of a chord lies at the thumb: the other fingers stay close (common practice;
-theharplegacyproject.com, typical). So a set of strings is a *grip* where it has no more strings than fingers,
-lies within the reach, and all of it but the highest string lies within the inner reach. Part of a grip is a grip.
+Four fingers a hand, so four notes and eight in all (Rimsky-Korsakov, ch. I; Volpé Bligh, item 2). A hand
+reaches so many *strings*, not semitones (a tenth is easy: siba, hand position). The thumb plays the highest
+note in both hands, and the wide gap of a chord lies at the thumb: the other fingers stay close (common
+practice; theharplegacyproject.com, typical). So a set of strings is a *grip* where it has no more strings
+than fingers, lies within the reach, and all of it but the highest string lies within the inner reach. Part of
+a grip is a grip.
 
-A chord is divided once: the left hand takes the lower notes, the right hand the higher ones. Hands that
-reach through one another are never needed for a chord. Where no division gives two grips, the chord is *rolled*: a hand may
-take its notes in two placings, the lower one first, so that the top comes on the beat (harpmastery.com, essential chord techniques).
-A chord that fits is never rolled.
+A chord is divided once: the left hand takes the lower notes, the right hand the higher ones. Hands that reach
+through one another are never needed for a chord. Where no division gives two grips, the chord is *rolled*: a
+hand may take its notes in two placings, the lower one first, so that the top comes on the beat
+(harpmastery.com, essential chord techniques). A chord that fits is never rolled.
 
-On which strings the notes lie depends on the pedals, and a string more or less can decide. Nearly always it does
-not; then the chord has one *class*. Otherwise its ways to be put on strings (chords.py) are sorted by what they leave to the hands, so that
-hands and feet are judged on one and the same choice of strings (joint.py).
+On which strings the notes lie depends on the pedals, and a string more or less can decide. Nearly always it
+does not; then the chord has one *class*. Otherwise its ways to be put on strings (chords.py) are sorted by
+what they leave to the hands, so that hands and feet are judged on one and the same choice of strings
+(joint.py).
 """
 
 from __future__ import annotations
@@ -41,7 +43,8 @@ class Division:
 
 @dataclass(frozen=True, slots=True)
 class GripClass:
-    """Ways to put a chord on strings that leave the same to the hands. `rolled`: it cannot be taken at once."""
+    """Ways to put a chord on strings that leave the same to the hands. `rolled`: it cannot be taken at once.
+    """
 
     divisions: tuple[Division, ...]
     rolled: bool
@@ -51,8 +54,9 @@ class GripClass:
 def places(instrument: Instrument) -> tuple[int, ...]:
     """For every MIDI number the string that stands for it where a hand's place is remembered, by its number.
 
-    It is the natural or flat spelling where there is one. The string that the note is in truth played on is at most one
-    away, which matters to a grip, where it is looked at, and not to where a hand is. Pitches without a string get a neighbour's.
+    It is the natural or flat spelling where there is one. The string that the note is in truth played on is
+    at most one away, which matters to a grip, where it is looked at, and not to where a hand is. Pitches
+    without a string get a neighbour's.
     """
     found: list[int] = []
     for pitch in range(128):
@@ -67,7 +71,9 @@ def places(instrument: Instrument) -> tuple[int, ...]:
 
 
 class Grips:
-    """The divisions of every chord between the hands of one player, on one instrument; worked out once for each chord."""
+    """The divisions of every chord between the hands of one player, on one instrument; worked out once for
+    each chord.
+    """
 
     def __init__(self, player: Player, instrument: Instrument) -> None:
         self.fingers = player.fingers
@@ -98,7 +104,9 @@ class Grips:
         )
 
     def classes(self, pitches: tuple[int, ...], ways: tuple[Sharing, ...]) -> tuple[GripClass, ...]:
-        """The classes of a chord (pitches upwards) and its ways; without ways the remembered places are taken for strings."""
+        """The classes of a chord (pitches upwards) and its ways; without ways the remembered places are taken
+        for strings.
+        """
         key = pitches, ways
         known = self._known.get(key)
         if known is None:
@@ -154,7 +162,9 @@ class Grips:
                         return False
         return True
 
-    def _class(self, strings: Sequence[int], pitches: tuple[int, ...], ways: tuple[Sharing, ...]) -> GripClass:
+    def _class(
+        self, strings: Sequence[int], pitches: tuple[int, ...], ways: tuple[Sharing, ...]
+    ) -> GripClass:
         count = len(pitches)
         divisions = [
             Division((pitches[:cut],) if cut else (), (pitches[cut:],) if cut < count else ())
@@ -170,7 +180,9 @@ class Grips:
         return GripClass(tuple(divisions), True, ways)
 
     def _placings(self, strings: Sequence[int], pitches: Block) -> list[tuple[Block, ...]]:
-        """The ways for one hand to take notes in a rolled chord: at once where they fit, else in two placings."""
+        """The ways for one hand to take notes in a rolled chord: at once where they fit, else in two
+        placings.
+        """
         if not pitches:
             return [()]
         if self.fits(strings):

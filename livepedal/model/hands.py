@@ -1,38 +1,47 @@
 """The hands: can one player's two hands strike what comes, in time? A rolling search, as for the feet.
 
-Fingers are *placed* on strings before they pluck (theharplegacyproject.com, typical). Placing takes time, plucking does not: up to four notes of
-one hand that go in one direction and lie within its reach are one placing, and go off at any speed. That is why rolled chords, grace notes and
-arpeggio groups are no fast runs (follows from the placing rule; common practice). The next placing is what must be in time:
+Fingers are *placed* on strings before they pluck (theharplegacyproject.com, typical). Placing takes time,
+plucking does not: up to four notes of one hand that go in one direction and lie within its reach are one
+placing, and go off at any speed. That is why rolled chords, grace notes and arpeggio groups are no fast runs
+(follows from the placing rule; common practice). The next placing is what must be in time:
 
     from a hand's last pluck to the first of its next placing:
     place + place_finger * (notes of that first attack - 1) + leap * (strings beyond the reach)
 
-where the strings beyond the reach are those by which the strings of both placings together exceed what the hand reaches: a hand that stays about
-where it was only moves its fingers, one that goes far has to travel (leaps without room to place are hard: theharplegacyproject.com; the figures
-have no source). Nothing is looked up in the future: the placing grows with each note that continues it.
+where the strings beyond the reach are those by which the strings of both placings together exceed what the
+hand reaches: a hand that stays about where it was only moves its fingers, one that goes far has to travel
+(leaps without room to place are hard: theharplegacyproject.com; the figures have no source). Nothing is
+looked up in the future: the placing grows with each note that continues it.
 
 At each attack a hand that has notes (grips.py: the left hand has the lower ones) does one of these:
-- a new placing, where it is in time. Where the left hand has notes too, the chord may be broken upwards (Rimsky-Korsakov, ch. I: chords
-  always are), so the right hand may be late by `roll` for each of them;
+- a new placing, where it is in time. Where the left hand has notes too, the chord may be broken upwards
+  (Rimsky-Korsakov, ch. I: chords always are), so the right hand may be late by `roll` for each of them;
 - a slide, where the note goes on with a glissando of the same hand (glissando.py): at any speed;
-- its placing goes on: the notes lie all above it or all below it, in the direction that it has so far, and the whole is a grip with a
-  finger for each note. (A note may be the last one's, on a second string; repeats.py sees to that.) Broken, a grip may be somewhat wider (`rolled_reach`; siba: arpeggiated chords may exceed the span);
-- its placing goes back: to strings in between, or to its own again with other fingers, as in mordents and broken
-  figures; not at any speed, but `turn` after the last pluck, and only while all of it lies within
+- its placing goes on: the notes lie all above it or all below it, in the direction that it has so far, and
+  the whole is a grip with a finger for each note. (A note may be the last one's, on a second string;
+  repeats.py sees to that.) Broken, a grip may be somewhat wider (`rolled_reach`; siba: arpeggiated chords may
+  exceed the span);
+- its placing goes back: to strings in between, or to its own again with other fingers, as in mordents and
+  broken figures; not at any speed, but `turn` after the last pluck, and only while all of it lies within
   `turn_reach` (common practice; the figures have no source).
-A rolled chord (grips.py) takes a hand two placings, the first one so much before the attack as the second one needs.
 
-What is known of a hand is (its last pluck, the pitches of its placing, the direction of that, its last note if that came alone). A new placing
-in time makes the other three superfluous, a slide the last two, going on going back: the last pluck is the same, the pitches are part of the
-other's, and the hand is no more bound to a direction. So a hand has at most two ways to go on, one of them late.
+A rolled chord (grips.py) takes a hand two placings, the first one so much before the attack as the second one
+needs.
 
-One hand's state makes another superfluous (`covers`) in two cases. First, when it is plucked no later, holds part of the other's pitches, is bound
-to no other direction and has the same last note: whatever goes on with the other placing goes on with this one. Second, when it is over so
-much earlier that whatever the other could do it can do as a new placing: that is earlier by `leap` for each string by which it sticks out of
-the other's, and long enough ago for as many fingers as the other's placing has left. A hand that could be anywhere by now is FREE.
+What is known of a hand is (its last pluck, the pitches of its placing, the direction of that, its last note
+if that came alone). A new placing in time makes the other three superfluous, a slide the last two, going on
+going back: the last pluck is the same, the pitches are part of the other's, and the hand is no more bound to
+a direction. So a hand has at most two ways to go on, one of them late.
 
-Where a hand is, is remembered by pitch and measured on the strings of grips.places, so these states do not depend on the pedals. Only the attack
-itself is held against the strings that it is played on.
+One hand's state makes another superfluous (`covers`) in two cases. First, when it is plucked no later, holds
+part of the other's pitches, is bound to no other direction and has the same last note: whatever goes on with
+the other placing goes on with this one. Second, when it is over so much earlier that whatever the other could
+do it can do as a new placing: that is earlier by `leap` for each string by which it sticks out of the
+other's, and long enough ago for as many fingers as the other's placing has left. A hand that could be
+anywhere by now is FREE.
+
+Where a hand is, is remembered by pitch and measured on the strings of grips.places, so these states do not
+depend on the pedals. Only the attack itself is held against the strings that it is played on.
 """
 
 from __future__ import annotations
@@ -46,7 +55,8 @@ from livepedal.model.grips import Block, Division, GripClass, Grips
 
 LONG_AGO = -(1 << 61)
 
-# (last pluck, pitches of the placing upwards, one for each pluck, direction, last note if it came alone or -1)
+# (last pluck, pitches of the placing upwards, one for each pluck, direction, last note or -1 if it was a
+# chord)
 Hand = tuple[int, tuple[int, ...], int, int]
 Hands = tuple[Hand, Hand]
 # Left and right hand, each on its own: one history.
@@ -60,9 +70,11 @@ OPEN, UP, DOWN, BACK = 0, 1, -1, 2
 FREE: Hand = (LONG_AGO, (), OPEN, -1)
 REST: Readings = ((FREE, FREE),)
 
-# How far apart, in strings, the notes of a glissando can lie at the most: flat to sharp over the string that doubles one of them.
+# How far apart, in strings, the notes of a glissando can lie at the most: flat to sharp over the string that
+# doubles one of them.
 LONGEST_STEP = 3
-# A safety net, never reached on any music tried; it can only ever turn a playable attack into an unplayable one.
+# A safety net, never reached on any music tried; it can only ever turn a playable attack into an unplayable
+# one.
 MOST_STATES = 2_000
 
 
@@ -79,8 +91,8 @@ class HandTrouble(StrEnum):
 class HandsFault:
     """Why an attack cannot be played: the way that comes nearest to it.
 
-    `left`: whether it is the left hand that fails. `pitches`: what it has to strike. `needed`, `available`: µs. `strings`: how many strings
-    beyond its reach it would have to go.
+    `left`: whether it is the left hand that fails. `pitches`: what it has to strike. `needed`, `available`:
+    µs. `strings`: how many strings beyond its reach it would have to go.
     """
 
     kind: HandTrouble
@@ -95,7 +107,8 @@ class HandRules:
     """One player's figures, and what follows from them for one hand."""
 
     __slots__ = (
-        "anywhere", "finger", "fingers", "late", "leap", "near", "place", "places", "reach", "slack", "spreads", "turn",
+        "anywhere", "finger", "fingers", "late", "leap", "near", "place", "places", "reach", "slack",
+        "spreads", "turn",
     )  # fmt: skip
 
     def __init__(self, player: Player, grips: Grips) -> None:
@@ -112,7 +125,8 @@ class HandRules:
         span = max(grips.places) - min(grips.places)
         # By how many strings a placing that goes on, or slides, can exceed the reach.
         self.slack = max(LONGEST_STEP, player.rolled_reach - player.reach)
-        # After so long a hand can be anywhere, with all its fingers, and has even placed them twice, for a rolled chord.
+        # After so long a hand can be anywhere, with all its fingers, and has even placed them twice, for a
+        # rolled chord.
         self.anywhere = 2 * (self.place + self.finger * (self.fingers - 1) + self.leap * (span + self.slack))
 
     def beyond(self, one: Block, other: Block) -> int:
@@ -133,7 +147,9 @@ class HandRules:
         return self.place + self.finger * (len(other) - 1) + self.leap * self.beyond(one, other)
 
     def play(self, hand: Hand, block: Block, moment: int, late: int, links: Links) -> tuple[Hand, ...]:
-        """The hand after it struck these notes at `moment` (µs), or up to `late` after it: at most two ways, () where there is none."""
+        """The hand after it struck these notes at `moment` (µs), or up to `late` after it: at most two ways,
+        () where there is none.
+        """
         end, held, direction, last = hand
         alone = block[0] if len(block) == 1 else -1
         ready = end + self.needed(held, block)
@@ -167,14 +183,17 @@ class HandRules:
         return (*found, (moment, whole, towards, alone))
 
     def roll(self, hand: Hand, placings: tuple[Block, ...], moment: int) -> Hand | None:
-        """The hand after two placings of a rolled chord, the second at `moment`; None where there is no time."""
+        """The hand after two placings of a rolled chord, the second at `moment`; None where there is no time.
+        """
         first, second = placings
         if moment - hand[0] < self.needed(hand[1], first) + self.needed(first, second):
             return None
         return moment, second, OPEN, second[0] if len(second) == 1 else -1
 
     def covers(self, good: Hand, other: Hand, moment: int) -> bool:
-        """Whether `good` can do whatever `other` can, at every attack from `moment` on (see the head of this file)."""
+        """Whether `good` can do whatever `other` can, at every attack from `moment` on (see the head of this
+        file).
+        """
         if good == other:
             return True
         end, held, direction, last = good
@@ -204,8 +223,8 @@ class HandRules:
 class HandsTracker:
     """All histories of one player's hands.
 
-    `before` are those before the open attack, `after` those after it, `failed` whether none was left, `rolled` whether each of those left
-    rolls the chord.
+    `before` are those before the open attack, `after` those after it, `failed` whether none was left,
+    `rolled` whether each of those left rolls the chord.
     """
 
     __slots__ = ("after", "before", "bounded", "failed", "grips", "rolled", "rules")
@@ -237,9 +256,11 @@ class HandsTracker:
     def judge(
         self, pitches: tuple[int, ...], ways: tuple[Sharing, ...], moment: int, links: Links = ()
     ) -> bool:
-        """Whether the hands can play the attack from `before`, on whatever strings; sets `after`, `failed` and `rolled`.
+        """Whether the hands can play the attack from `before`, on whatever strings; sets `after`, `failed`
+        and `rolled`.
 
-        pitches: upwards, each once. ways: how they can be put on strings (chords.py), () where no setting holds them.
+        pitches: upwards, each once. ways: how they can be put on strings (chords.py), () where no setting
+        holds them.
         """
         classes = self.grips.classes(pitches, ways)
         found: Readings = ()
@@ -292,10 +313,13 @@ class HandsTracker:
         return (rolled,) if rolled else ()
 
     def settle(self, readings: Readings, moment: int) -> Readings:
-        """The histories as they stand before an attack at `moment`: free hands forget, superfluous histories go."""
+        """The histories as they stand before an attack at `moment`: free hands forget, superfluous histories
+        go.
+        """
         then = moment - self.rules.anywhere
         found = {
-            (left if left[0] > then else FREE, right if right[0] > then else FREE): None for left, right in readings
+            (left if left[0] > then else FREE, right if right[0] > then else FREE): None
+            for left, right in readings
         }
         if len(found) == 1:
             return tuple(found)
@@ -304,7 +328,9 @@ class HandsTracker:
         # Those over earliest first: they can cover those over later, seldom the other way round.
         for one in sorted(found, key=lambda hands: hands[0][0] + hands[1][0]):
             if not any(covers(k[0], one[0], moment) and covers(k[1], one[1], moment) for k in kept):
-                kept = [k for k in kept if not (covers(one[0], k[0], moment) and covers(one[1], k[1], moment))]
+                kept = [
+                    k for k in kept if not (covers(one[0], k[0], moment) and covers(one[1], k[1], moment))
+                ]
                 kept.append(one)
         if len(kept) > MOST_STATES:
             self.bounded += 1
@@ -312,7 +338,9 @@ class HandsTracker:
         return tuple(kept)
 
     def go_on(self, before: Readings, classes: tuple[GripClass, ...], moment: int) -> Readings:
-        """The histories after an attack that cannot be played: the hands are where it needs them, whatever that took."""
+        """The histories after an attack that cannot be played: the hands are where it needs them, whatever
+        that took.
+        """
         found: dict[Hands, None] = {}
         for chord in classes:
             for division in chord.divisions or (Division((), ()),):
@@ -354,7 +382,9 @@ class HandsTracker:
         return best
 
     def lowest_right(self, readings: Readings, moment: int) -> int | None:
-        """The lowest pitch that the right hand has to strike at `moment`: of the history that keeps it highest; None where it need not."""
+        """The lowest pitch that the right hand has to strike at `moment`: of the history that keeps it
+        highest; None where it need not.
+        """
         lowest: list[int] = []
         for _, (end, held, _, _) in readings:
             if end < moment:

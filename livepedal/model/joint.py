@@ -1,18 +1,22 @@
-"""Feet, strings and hands on one choice of strings: a passage is playable only if one and the same choice serves all three.
+"""Feet, strings and hands on one choice of strings: a passage is playable only if one and the same choice
+serves all three.
 
 Which string a note is played on ties the three together. What that means for each:
 - the feet: the string's letter must be in position (readings.py);
-- the strings: it must not have been plucked too recently (repeats.py). A rule about letters, so it is part of the feet's readings;
-- the hands: the strings of one attack must be grips (grips.py). What a hand remembers does not depend on strings, so a choice only
-  ever matters to the attack itself, and only to the few chords that have more than one class of grips.
+- the strings: it must not have been plucked too recently (repeats.py). A rule about letters, so it is part of
+  the feet's readings;
+- the hands: the strings of one attack must be grips (grips.py). What a hand remembers does not depend on
+  strings, so a choice only ever matters to the attack itself, and only to the few chords that have more than
+  one class of grips.
 
-So the joint search keeps *branches* (pairs of the feet's readings, readings of the hands): within a branch any history of the feet goes
-with any of the hands'. An attack leaves a branch one branch as long as its chord has one class; else each class makes one of its own,
-the feet restricted to the ways of that class. Branches with one side in common are merged, as pairs are in tracker.py: with the same
-hands, the pairs of both; with the same pairs, the hands of both. Hands that are free forget, so that branches meet again within a second.
+So the joint search keeps *branches* (pairs of the feet's readings, readings of the hands): within a branch
+any history of the feet goes with any of the hands'. An attack leaves a branch one branch as long as its chord
+has one class; else each class makes one of its own, the feet restricted to the ways of that class. Branches
+with one side in common are merged, as pairs are in tracker.py: with the same hands, the pairs of both; with
+the same pairs, the hands of both. Hands that are free forget, so that branches meet again within a second.
 
-Exact: a branch is a set of whole histories, of which each is a history of the feet (strings minded) and one of the hands on the same
-strings, and none is left out.
+Exact: a branch is a set of whole histories, of which each is a history of the feet (strings minded) and one
+of the hands on the same strings, and none is left out.
 """
 
 from __future__ import annotations
@@ -40,7 +44,8 @@ class Obstacle(StrEnum):
 
 
 class Branch:
-    """Histories of the feet and of the hands, any with any: those before the open attack, and those after it."""
+    """Histories of the feet and of the hands, any with any: those before the open attack, and those after it.
+    """
 
     __slots__ = ("after", "before", "feet")
 
@@ -53,8 +58,8 @@ class Branch:
 class Joint:
     """One player under one notion of when a string is free, feet, strings and hands together.
 
-    Fed as a Tracker is. Only watched strings are minded. `failed`: whether the open attack cannot be played, and `obstacles` then say why; `rolled`: whether every way to
-    play it rolls its chord.
+    Fed as a Tracker is. Only watched strings are minded. `failed`: whether the open attack cannot be played,
+    and `obstacles` then say why; `rolled`: whether every way to play it rolls its chord.
     """
 
     def __init__(self, player: Player, instrument: Instrument, sliding: bool, ring: tuple[int, ...]) -> None:
@@ -66,7 +71,9 @@ class Joint:
         self.start(None)
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:
-        """Nothing owed, hands free, nothing plucked; letters unset, or as given (seven, in the order of the pedals)."""
+        """Nothing owed, hands free, nothing plucked; letters unset, or as given (seven, in the order of the
+        pedals).
+        """
         feet = self._new.fork()
         feet.start(letters)
         self.before = [Branch(feet, REST, REST)]
@@ -78,7 +85,9 @@ class Joint:
         self.obstacles: frozenset[Obstacle] = frozenset()
 
     def begin(self, feet: Tracker, hands: Readings, watched: frozenset[int]) -> None:
-        """Start between two attacks from what a tracker of the feet and one of the hands have after the last one (performer.py)."""
+        """Start between two attacks from what a tracker of the feet and one of the hands have after the last
+        one (performer.py).
+        """
         self.start(None)
         (branch,) = self.after
         branch.feet.after = StringTracker.marked(feet.after)
@@ -100,14 +109,13 @@ class Joint:
         copy.hands = self.hands.fork()
         same = {
             id(branch): Branch(branch.feet.fork(), branch.before, branch.after)
-            for branch
-            in (*self.before, *self.after)
+            for branch in (*self.before, *self.after)
         }
         copy.before = [same[id(branch)] for branch in self.before]
         copy.after = [same[id(branch)] for branch in self.after]
         return copy
 
-    # -- what is fed -----------------------------------------------------------------------------------------------
+    # -- what is fed -----------------------------------------------------------------------------------------
 
     def open(self, moment: int) -> None:
         """A new attack begins at `moment` (µs)."""
@@ -139,7 +147,8 @@ class Joint:
     def judge(
         self, pitches: tuple[int, ...], ways: tuple[Sharing, ...], moment: int, links: Links = ()
     ) -> bool:
-        """Whether the attack at `moment` (µs) can be played; sets `after`, `failed`, `obstacles` and `rolled`.
+        """Whether the attack at `moment` (µs) can be played; sets `after`, `failed`, `obstacles` and
+        `rolled`.
 
         pitches: upwards, each once, all with a string and together in some setting; ways: theirs (chords.py).
         """
@@ -181,7 +190,9 @@ class Joint:
         found: set[Obstacle] = set()
         if not any(branch.feet.possible(ways, moment, strict=False) for branch in self.before):
             found.add(Obstacle.FEET)
-        elif fixed_too_soon or not any(branch.feet.possible(ways, moment, strict=True) for branch in self.before):
+        elif fixed_too_soon or not any(
+            branch.feet.possible(ways, moment, strict=True) for branch in self.before
+        ):
             found.add(Obstacle.STRINGS)
         if not any(
             self.hands.attempt(branch.before, chord, moment, links)
@@ -194,7 +205,9 @@ class Joint:
     def _go_on(
         self, classes: tuple[GripClass, ...], ways: tuple[Sharing, ...], moment: int, links: Links
     ) -> list[Branch]:
-        """The branches after an attack that cannot be played: each side goes on by itself, forced where it fails."""
+        """The branches after an attack that cannot be played: each side goes on by itself, forced where it
+        fails.
+        """
         found: list[Branch] = []
         for branch in self.before:
             feet = branch.feet.fork()

@@ -1,20 +1,22 @@
 """One player, whole: feet, strings and hands, joined only while the choice of strings ties them together.
 
-The feet alone (tracker.py) and the hands alone (hands.py) are quick. The joint search (joint.py) is slow, and nearly always says
-what those two say. It can say anything else only where
-- a string may be plucked too soon, whatever the readings are: a note of the attack and earlier ones have a string in common, and lie too close
-  together (repeats.Clashes); or
-- an attack has more than one class of grips, with one of which the hands cannot play it, or by the next attack still stand
-  differently.
+The feet alone (tracker.py) and the hands alone (hands.py) are quick. The joint search (joint.py) is slow, and
+nearly always says what those two say. It can say anything else only where
+- a string may be plucked too soon, whatever the readings are: a note of the attack and earlier ones have a
+  string in common, and lie too close together (repeats.Clashes); or
+- an attack has more than one class of grips, with one of which the hands cannot play it, or by the next
+  attack still stand differently.
 
-So the joint search is started only there, and from the past: from the attack with the first pluck or the grips that matter. What is fed is
-kept for as long as plucks matter. From there on it watches the strings concerned. It ends as soon as it allows all that the feet and the hands
-allow by themselves. Its state is kept with those attacks of the past through which it ran, and is what a later start from there begins with.
+So the joint search is started only there, and from the past: from the attack with the first pluck or the
+grips that matter. What is fed is kept for as long as plucks matter. From there on it watches the strings
+concerned. It ends as soon as it allows all that the feet and the hands allow by themselves. Its state is kept
+with those attacks of the past through which it ran, and is what a later start from there begins with.
 
-Why that is exact. Before the start no note had a string in common with another one too close to it, or the joint search ran and watched
-it; so every history of the feet went with every one of the hands, on whatever strings. At the end each history of the feet alone is
-covered by one of the joint search, with hands that cover all hands. What is lost with it is only which strings were plucked lately, and that is got
-back from the past when it matters.
+Why that is exact. Before the start no note had a string in common with another one too close to it, or the
+joint search ran and watched it; so every history of the feet went with every one of the hands, on whatever
+strings. At the end each history of the feet alone is covered by one of the joint search, with hands that
+cover all hands. What is lost with it is only which strings were plucked lately, and that is got back from the
+past when it matters.
 """
 
 from __future__ import annotations
@@ -25,10 +27,10 @@ from dataclasses import dataclass, field
 
 from livepedal.harp import Instrument, Player
 from livepedal.model.chords import Sharing
-from livepedal.model.hands import HandsTracker, Links, Readings
+from livepedal.model.hands import HandsFault, HandsTracker, Links, Readings
 from livepedal.model.joint import Joint, Obstacle
 from livepedal.model.readings import Letter
-from livepedal.model.repeats import Clashes
+from livepedal.model.repeats import Clashes, StringFault
 from livepedal.model.tracker import Pair, Released, Tracker, covered
 
 
@@ -57,7 +59,9 @@ _Entry = _Strike | _Release | _Judge
 
 @dataclass(slots=True)
 class _Mark:
-    """One attack of the past: what stood before it opened, and what was fed from then until the next one opened."""
+    """One attack of the past: what stood before it opened, and what was fed from then until the next one
+    opened.
+    """
 
     moment: int
     feet: Tracker
@@ -69,8 +73,8 @@ class _Mark:
 class Performer:
     """One player under one notion of when a string is free. Fed as a Tracker is, with the pitches besides.
 
-    `failed`: whether the open attack cannot be played, `obstacles` why; `feet` and `hands` are each by itself; `rolled`:
-    whether the chord has to be rolled.
+    `failed`: whether the open attack cannot be played, `obstacles` why; `feet` and `hands` are each by
+    itself; `rolled`: whether the chord has to be rolled.
     """
 
     def __init__(self, player: Player, instrument: Instrument, sliding: bool, ring: tuple[int, ...]) -> None:
@@ -82,7 +86,9 @@ class Performer:
         self.start(None)
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:
-        """Nothing owed, hands free, nothing plucked; letters unset, or as given (seven, in the order of the pedals)."""
+        """Nothing owed, hands free, nothing plucked; letters unset, or as given (seven, in the order of the
+        pedals).
+        """
         self.feet.start(letters)
         self.hands.start()
         self.failed = self.rolled = False
@@ -113,12 +119,16 @@ class Performer:
             copy._marks.append(_Mark(last.moment, last.feet, last.hands, last.joint, list(last.entries)))
         return copy
 
-    # -- what is fed -----------------------------------------------------------------------------------------------
+    # -- what is fed -----------------------------------------------------------------------------------------
 
     def open(self, moment: int) -> None:
         """A new attack begins at `moment` (µs)."""
         if self.failed:
-            self._forget()  # what could not be played is reported once
+            # What could not be played is reported once: nothing from before it stands against what comes.
+            failed = self._marks[-1]
+            self._forget()
+            self._marks.append(_Mark(failed.moment, failed.feet, failed.hands, None, failed.entries))
+            self._clashes.add(self._pitches, self._moment)
             self.failed = False
         elif self._pitches:
             self._clashes.add(self._pitches, self._moment)
@@ -146,7 +156,10 @@ class Performer:
         return any(
             covered(self.feet.before, self.feet, _unmarked(branch.feet.before), moment)
             and all(
-                any(covers(good[0], one[0], moment) and covers(good[1], one[1], moment) for good in branch.before)
+                any(
+                    covers(good[0], one[0], moment) and covers(good[1], one[1], moment)
+                    for good in branch.before
+                )
                 for one in hands.before
             )
             for branch in joint.before
@@ -176,7 +189,8 @@ class Performer:
     ) -> bool:
         """Whether the open attack can be played; may be asked again when a note is added.
 
-        pitches: upwards, each once, all with a string and together in some setting; ways: theirs (chords.py); links: hands.py.
+        pitches: upwards, each once, all with a string and together in some setting; ways: theirs (chords.py);
+        links: hands.py.
         """
         self._pitches = pitches
         mark = self._marks[-1]
@@ -213,6 +227,16 @@ class Performer:
         if not all(self._classes):
             self._start_at(moment, frozenset())
 
+    def hands_fault(self) -> HandsFault:
+        """Why the hands cannot play the open attack, where they are an obstacle."""
+        (judged,) = (entry for entry in self._marks[-1].entries if isinstance(entry, _Judge))
+        classes = self.hands.grips.classes(judged.pitches, judged.ways)
+        return self.hands.fault(self.hands.before, classes, judged.moment)
+
+    def string_fault(self) -> StringFault | None:
+        """Which string would be plucked again too soon in the open attack, where strings are an obstacle."""
+        return self._clashes.fault(self._pitches, self._moment)
+
     def _by_class(
         self, pitches: tuple[int, ...], ways: tuple[Sharing, ...], moment: int, links: Links
     ) -> list[Readings]:
@@ -223,7 +247,9 @@ class Performer:
         return [self.hands.attempt(self.hands.before, chord, moment, links) for chord in classes]
 
     def _grips_mattered(self, moment: int) -> bool:
-        """Whether the class of the attack that is over makes a difference to the hands at `moment`, when the next one opens."""
+        """Whether the class of the attack that is over makes a difference to the hands at `moment`, when the
+        next one opens.
+        """
         hands = self.hands
         covers = hands.rules.covers
         free = hands.settle(hands.after, moment)
@@ -234,7 +260,8 @@ class Performer:
         )
 
     def _start_at(self, since: int, strings: frozenset[int]) -> None:
-        """Run the joint search from the attack at `since`, watching these strings too, up to the open attack."""
+        """Run the joint search from the attack at `since`, watching these strings too, up to the open attack.
+        """
         marks = list(self._marks)
         first = next(n for n, mark in enumerate(marks) if mark.moment >= since)
         mark = marks[first]
@@ -267,5 +294,6 @@ def _apply(feet: Tracker | Joint, entry: _Strike | _Release) -> None:
 
 def _unmarked(pairs: tuple[Pair, ...]) -> tuple[Pair, ...]:
     return tuple(
-        (tuple(reading[:2] for reading in left), tuple(reading[:2] for reading in right)) for left, right in pairs
+        (tuple(reading[:2] for reading in left), tuple(reading[:2] for reading in right))
+        for left, right in pairs
     )

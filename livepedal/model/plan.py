@@ -22,6 +22,7 @@ from bisect import bisect_right
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from operator import itemgetter
 from typing import NamedTuple, TypeAlias
 
@@ -555,8 +556,11 @@ class Planner:
         for job in owed:
             if job[1] < moment:
                 limits.add(job[1])
-        for limit in sorted(limits, reverse=True):
+        # At the last of them nothing lies before, so there is nothing to forget.
+        for limit, before in pairwise(sorted(limits, reverse=True)):
             over, ready = limit - self.easy_cycle, limit - self.margin
+            if before > over:
+                continue  # what begins then is not over, and what may be slid then may not be
             must: list[Job] = []
             fits = True
             for job in owed:

@@ -35,6 +35,7 @@ needs one change at its next use whatever that is, for which it has the slot of 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from itertools import pairwise
 
 from livepedal.harp import Player
 from livepedal.model.chords import Way
@@ -49,6 +50,26 @@ Reading = tuple[tuple[Letter, ...], Changes]
 Readings = tuple[Reading, ...]
 
 FRESH: Letter = (UNSET, LONG_AGO, 0)
+
+
+MOST_REMEMBERED = 10_000
+
+
+def _remembered(can_place: Callable[[Changes], bool]) -> Callable[[Changes], bool]:
+    """The same question, its last answers about three changes and more remembered: it is the one that takes long."""
+    answers: dict[Changes, bool] = {}
+
+    def ask(changes: Changes) -> bool:
+        if len(changes) < 3:
+            return can_place(changes)
+        answer = answers.get(changes)
+        if answer is None:
+            if len(answers) >= MOST_REMEMBERED:
+                answers.clear()
+            answer = answers[changes] = can_place(changes)
+        return answer
+
+    return ask
 
 
 class FootRules:
@@ -66,7 +87,7 @@ class FootRules:
         self.lead = (0, player.settle + player.flick, player.settle + player.two_notch_flick)
         self.latest_lead = max(self.lead)
         self.margin = max(self.cycle, self.latest_lead)
-        self.can_place: Callable[[Changes], bool] = tester(player.cycle, player.two_at_once)
+        self.can_place = _remembered(tester(player.cycle, player.two_at_once))
         self.tags = player.two_at_once
         self.dies = dies
         # Whether a change was considered since this was last set to False: where none was, every player would have done the same.
@@ -208,10 +229,15 @@ class FootRules:
     def cut(self, reading: Reading, moment: int, first_pedal: int) -> Reading:
         """The reading with all forgotten that a quiet foot may forget (see the head of this file)."""
         reading = self.dead_keys_up(reading, moment)
-        for limit in self.limits(reading, moment):
-            forgetful = self.cut_at(reading, limit, first_pedal)
-            if forgetful is not None:
-                return forgetful
+        limits = self.limits(reading, moment)
+        cycle = self.cycle
+        # At the last of them nothing lies before, so there is nothing to forget.
+        for limit, before in pairwise(limits):
+            # What begins less than a cycle before a limit is not over then.
+            if before <= limit - cycle:
+                forgetful = self.cut_at(reading, limit, first_pedal)
+                if forgetful is not None:
+                    return forgetful
         return reading
 
     def dead_keys_up(self, reading: Reading, moment: int) -> Reading:
@@ -229,14 +255,17 @@ class FootRules:
     def limits(reading: Reading, moment: int) -> list[int]:
         """The moments at which the reading may be worth cutting, the latest first."""
         letters, owed = reading
-        limits = {letter[1] for letter in letters if LONG_AGO < letter[1] < moment and not letter[2]}
-        for change in owed:
-            if change[1] < moment:
-                limits.add(change[1])
+        limits = [free for _, free, keys in letters if LONG_AGO < free < moment and not keys]
+        for _, earliest, _ in owed:
+            if earliest < moment:
+                limits.append(earliest)
         if not limits:
             return []
-        limits.add(moment)
-        return sorted(limits, reverse=True)
+        limits.append(moment)
+        if len(limits) == 2:
+            limits.reverse()
+            return limits
+        return sorted(set(limits), reverse=True)
 
     def cut_at(self, reading: Reading, limit: int, first_pedal: int) -> Reading | None:
         """The reading with what lies before `limit` forgotten; None where its foot was not quiet then."""
@@ -268,33 +297,46 @@ class FootRules:
 
     def covers(self, good: Reading, other: Reading, moment: int, first_pedal: int) -> bool:
         """Whether `good` can play whatever `other` can, from the attack at `moment` on (see the head of this file)."""
-        if good == other:
+        if good is other:
             return True
-        debts, owed = good[1], other[1]
+        letters, debts = good
+        others, owed = other
         spare = len(owed) - len(debts)
         if spare < 0:
             return False
-        wanted = list(debts)
-        index = -1
-        for mine, theirs in zip(good[0], other[0], strict=True):
-            index += 1
-            if mine[0] == UNSET or mine == theirs:
-                continue
-            if mine[0] == theirs[0]:
-                # Not by when keys that are down will die away: they may be released before.
-                if mine[2] & ~theirs[2] or mine[1] > theirs[1]:
+        added: list[Change] | None = None
+        if letters is not others:
+            for index, mine in enumerate(letters):
+                theirs = others[index]
+                if mine is theirs:
+                    continue
+                position, free, keys = mine
+                if position == UNSET:
+                    continue
+                if position == theirs[0]:
+                    # Not by when keys that are down will die away: they may be released before.
+                    if free > theirs[1] or keys & ~theirs[2]:
+                        return False
+                    continue
+                if spare <= 0:
                     return False
-                continue
-            spare -= 1
-            if spare < 0:
-                return False
-            free = self.free_since(mine)
-            ready = moment - self.latest_lead
-            if free > ready:
-                return False
-            wanted.append((ready, free, first_pedal + index if self.tags else 0))
-        if not wanted or wanted == list(owed):
-            return True
+                spare -= 1
+                if keys:
+                    free = self.free_since(mine)
+                ready = moment - self.latest_lead
+                if free > ready:
+                    return False
+                change = ready, free, first_pedal + index if self.tags else 0
+                if added is None:
+                    added = [change]
+                else:
+                    added.append(change)
+        if added is None:
+            if not debts or debts == owed:
+                return True
+            wanted = list(debts)
+        else:
+            wanted = [*debts, *added]
         wanted.sort(reverse=True)
         left = sorted(owed, reverse=True)
         for latest, earliest, pedal in wanted:
@@ -315,6 +357,11 @@ class FootRules:
                 if self.covers(good, reading, moment, first_pedal):
                     break
             else:
-                kept = [good for good in kept if not self.covers(reading, good, moment, first_pedal)]
+                owes = len(reading[1])
+                kept = [
+                    good
+                    for good in kept
+                    if len(good[1]) < owes or not self.covers(reading, good, moment, first_pedal)
+                ]
                 kept.append(reading)
         return tuple(kept)

@@ -1,30 +1,37 @@
 """The same string again: how soon a string can be plucked once more, and the way out over a second string.
 
-A finger must be on its string before it plucks, and that stops what sounds; so one string is slow to repeat, while one pitch on *two* strings goes
-even at the speed of a trill (common practice; Berlioz, Grand traité, p. 88: eight B♭ on one string are ungainly, on B♭ and A♯ in turn easy;
-Goss, harp stomping notes). No rate in numbers was found. Two figures of a player:
-- `restrike`: from one pluck of a string to its next. Two hands or two fingers take turns, so that a single repeat goes fast;
-- `repeat`: when it goes on, three plucks running take at least twice that. A trill repeats each of its strings at half its own speed.
-Two strings of one pitch each have their own count, hence twice the rate of one; no figure is needed for that. D, G and A natural lie on one string only
-and have no way out. What counts is the string, not the note: F𝄪 and G are one string, and so are C♮ and C♯ on the C string.
+A finger must be on its string before it plucks, and that stops what sounds; so one string is slow to repeat,
+while one pitch on *two* strings goes even at the speed of a trill (common practice; Berlioz, Grand traité, p.
+88: eight B♭ on one string are ungainly, on B♭ and A♯ in turn easy; Goss, harp stomping notes). No rate in
+numbers was found. Two figures of a player:
+- `restrike`: from one pluck of a string to its next. Two hands or two fingers take turns, so that a single
+  repeat goes fast;
+- `repeat`: when it goes on, three plucks running take at least twice that. A trill repeats each of its
+  strings at half its own speed. Two strings of one pitch each have their own count, hence twice the rate of
+  one; no figure is needed for that. D, G and A natural lie on one string only and have no way out. What
+  counts is the string, not the note: F𝄪 and G are one string, and so are C♮ and C♯ on the C string.
 
-A string belongs to one letter, a letter to one foot. So this is a rule of the feet's readings: `StringRules` are a foot's rules whose readings also
-remember the latest plucks of its strings (at most two a string, and none older than two repeats). Everything else is as in
-readings.py; readings that differ in plucks only are equal again as soon as those no longer matter. Two positions at once, which two strings of one pitch
-need, are two letters' business and come out right by themselves.
+A string belongs to one letter, a letter to one foot. So this is a rule of the feet's readings: `StringRules`
+are a foot's rules whose readings also remember the latest plucks of its strings (at most two a string, and
+none older than two repeats). Everything else is as in readings.py; readings that differ in plucks only are
+equal again as soon as those no longer matter. Two positions at once, which two strings of one pitch need, are
+two letters' business and come out right by themselves.
 
-Only strings that somebody *watches* are remembered, and a string need only be watched from the pluck on that another one may follow too soon, which
-`Clashes` tells without knowing any reading (performer.py). Most music watches none.
+Only strings that somebody *watches* are remembered, and a string need only be watched from the pluck on that
+another one may follow too soon, which `Clashes` tells without knowing any reading (performer.py). Most music
+watches none.
 
-Exact: an attack turns a reading into one for each way of putting its notes on strings, as there, less the ways that pluck a string too soon. One reading
-makes another superfluous where it does so without plucks and each of its plucks is no later than one of the other's on that string.
+Exact: an attack turns a reading into one for each way of putting its notes on strings, as there, less the
+ways that pluck a string too soon. One reading makes another superfluous where it does so without plucks and
+each of its plucks is no later than one of the other's on that string.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 
-from livepedal.harp import Instrument, Pedal, Player
+from livepedal.harp import HarpString, Instrument, Pedal, Player
 from livepedal.model.chords import Sharing, Way
 from livepedal.model.readings import FRESH, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import Changes
@@ -51,7 +58,9 @@ class Repeats:
         self.memory = max(self.restrike, self.thrice)
 
     def pluck(self, plucks: Plucks, strings: Sequence[int], moment: int) -> Plucks | None:
-        """The plucks after these strings were plucked at `moment` (µs); None where that is too soon for one of them."""
+        """The plucks after these strings were plucked at `moment` (µs); None where that is too soon for one
+        of them.
+        """
         now = {string: (last, before) for string, last, before in plucks}
         for string in strings:
             last, before = now.get(string, (LONG_AGO, LONG_AGO))
@@ -92,7 +101,8 @@ def string_of(pedal: int, position: int, pitch: int) -> int:
     return 7 * octave + Pedal(pedal).step
 
 
-# For each pedal, position (-1, 0, 1) and MIDI number its string, so that nobody has to count while music plays.
+# For each pedal, position (-1, 0, 1) and MIDI number its string, so that nobody has to count while music
+# plays.
 _STRINGS = tuple(
     tuple(tuple(string_of(pedal, position, pitch) for pitch in range(128)) for position in (0, 1, -1))
     for pedal in range(7)
@@ -114,8 +124,8 @@ def strings_of(way: Way, first_pedal: int) -> tuple[int, ...]:
 class StringRules(FootRules):
     """A foot's rules for readings that remember plucks.
 
-    `watched`: the strings that matter. `strict` False: their plucks are remembered but forbid nothing, to see whether it is they that
-    stand in the way.
+    `watched`: the strings that matter. `strict` False: their plucks are remembered but forbid nothing, to see
+    whether it is they that stand in the way.
     """
 
     __slots__ = ("repeats", "strict", "watched")
@@ -126,8 +136,8 @@ class StringRules(FootRules):
         self.strict = True
         self.watched: frozenset[int] = frozenset()
 
-    # The readings of this class have a third part. The base class looks at the first two only where it is handed them below, so
-    # to a type checker the overrides are of another type, which is why they are marked.
+    # The readings of this class have a third part. The base class looks at the first two only where it is
+    # handed them below, so to a type checker the overrides are of another type, which is why they are marked.
 
     def attack(  # type: ignore[override]
         self,
@@ -168,7 +178,7 @@ class StringRules(FootRules):
     def force(  # type: ignore[override]
         self, readings: Iterable[Marked], ways: tuple[Way, ...], moment: int
     ) -> MarkedReadings:
-        """As in FootRules; what was plucked too soon leaves no trace, so that it is reported once."""
+        """As in FootRules; nothing plucked, so that what was too soon is reported once."""
         found = super().force([(letters, owed) for letters, owed, _ in readings], ways, moment)
         return tuple((letters, owed, ()) for letters, owed in found)
 
@@ -181,11 +191,11 @@ class StringRules(FootRules):
     def settle(  # type: ignore[override]
         self, readings: MarkedReadings, moment: int, first_pedal: int, prune: bool
     ) -> MarkedReadings:
-        """As in FootRules; plucks that no longer matter are forgotten, and the readings are pruned when that leaves many."""
+        """As in FootRules; plucks that no longer matter are forgotten, and the readings are pruned when that
+        leaves many.
+        """
         forget = self.repeats.forget
-        fresh = tuple(
-            {(letters, owed, forget(plucks, moment)): None for letters, owed, plucks in readings}
-        )
+        fresh = tuple({(letters, owed, forget(plucks, moment)): None for letters, owed, plucks in readings})
         settled = self._each(fresh, lambda group: FootRules.settle(self, group, moment, first_pedal, False))
         if prune and len(settled) > 1:
             settled = self.prune(settled, moment, first_pedal)  # type: ignore[arg-type, assignment]
@@ -251,17 +261,36 @@ class StringTracker(Tracker):
 
     @staticmethod
     def marked(pairs: tuple[Pair, ...]) -> tuple[Pair, ...]:
-        """Pairs of a tracker that does not mind the strings, as ones of a tracker that does, with nothing plucked."""
+        """Pairs of a tracker that does not mind the strings, as ones of a tracker that does, with nothing
+        plucked.
+        """
         return tuple(
             (tuple((*reading, ()) for reading in left), tuple((*reading, ()) for reading in right))  # type: ignore[misc]
             for left, right in pairs
         )
 
 
+@dataclass(frozen=True, slots=True)
+class StringFault:
+    """A string that would have to be plucked again too soon.
+
+    pitch: the note; string: its string; needed, available: µs, since the last pluck or, with `often`, since the
+    last but one; only: no other string gives the note.
+    """
+
+    pitch: int
+    string: HarpString
+    needed: int
+    available: int
+    often: bool
+    only: bool
+
+
 class Clashes:
     """Where a string may be plucked too soon, whatever strings are chosen: what there is to watch.
 
-    It knows the notes of the last attacks and the strings that each of them can be played on, and nothing else.
+    It knows the notes of the last attacks and the strings that each of them can be played on, and nothing
+    else.
     """
 
     def __init__(self, player: Player, instrument: Instrument) -> None:
@@ -292,7 +321,9 @@ class Clashes:
                     self._recent[string] = (moment, *(past for past in known if past > then))
 
     def possible(self, pitches: Iterable[int], moment: int) -> tuple[int, frozenset[int]] | None:
-        """The strings that this attack may pluck too soon, and the first pluck that matters to that (µs); None: none."""
+        """The strings that this attack may pluck too soon, and the first pluck that matters to that (µs);
+        None: none.
+        """
         since = moment
         strings: set[int] = set()
         recent, repeats = self._recent, self.repeats
@@ -310,3 +341,24 @@ class Clashes:
                     if first < since:
                         since = first
         return (since, frozenset(strings)) if strings else None
+
+    def fault(self, pitches: Iterable[int], moment: int) -> StringFault | None:
+        """The note of an attack whose string is plucked again soonest, for its player's figures."""
+        worst: StringFault | None = None
+        for pitch in pitches:
+            strings = self._strings[pitch]
+            for string in strings:
+                known = self._recent.get(string, ())
+                for often, past, needed in zip(
+                    (False, True), known, (self.repeats.restrike, self.repeats.thrice), strict=False
+                ):
+                    short = needed - (moment - past)
+                    # A note that has no other string goes first: there is no way round it.
+                    rank = (len(strings) == 1, short)
+                    if short > 0 and (
+                        worst is None or rank > (worst.only, worst.needed - worst.available)
+                    ):
+                        worst = StringFault(
+                            pitch, HarpString.numbered(string), needed, moment - past, often, len(strings) == 1
+                        )
+        return worst

@@ -1,10 +1,11 @@
 """Smears: a pedal that moves while its letter still rings in some octave.
 
-There are no dampers: strings ring until they are muffled by hand or die away, the lower the longer (Volpé Bligh, item 5), and a pedal moves its letter in
-every octave (Berlioz, p. 83). So a change can be heard on strings that nobody wants any more. A player may muffle them, and often others cover it; so
-this is a *remark*, graded in words by how much of the ring is left, and never an audible change: that is one whose own string is still
-wanted. What of a string's ring is left is taken to fall evenly from its pluck until it has died away (harp/ringing.py); neither that nor the two
-grades has a source (figures.toml, [smear]).
+There are no dampers: strings ring until they are muffled by hand or die away, the lower the longer (Volpé
+Bligh, item 5), and a pedal moves its letter in every octave (Berlioz, p. 83). So a change can be heard on
+strings that nobody wants any more. A player may muffle them, and often others cover it; so this is a
+*remark*, graded in words by how much of the ring is left, and never an audible change: that is one whose own
+string is still wanted. What of a string's ring is left is taken to fall evenly from its pluck until it has
+died away (harp/ringing.py); neither that nor the two grades has a source (figures.toml, [smear]).
 
 A string held by the sustain pedal only rings on in the same way, and is not told apart.
 """
@@ -29,8 +30,8 @@ class SmearGrade(StrEnum):
 class Smear:
     """One pedal change that is heard on ringing strings.
 
-    us: the moment of the change (µs). string, position: the one with most of its ring left, as it was plucked. plucked: when (µs). left: how much
-    of its ring is left, in hundredths.
+    us: the moment of the change (µs). string, position: the one with most of its ring left, as it was
+    plucked. plucked: when (µs). left: how much of its ring is left, in hundredths.
     """
 
     us: int
@@ -81,8 +82,8 @@ def smears(
 ) -> tuple[Smear, ...]:
     """The smears of a whole part.
 
-    plucks: (µs, spelling) of each note as it is played; changes: (µs, pedal) of each pedal change that is not audible anyway; both in any order. A string that is
-    plucked in the moment of a change is plucked after it.
+    plucks: (µs, spelling) of each note as it is played; changes: (µs, pedal) of each pedal change that is not
+    audible anyway; both in any order. A string that is plucked in the moment of a change is plucked after it.
     """
     ring = Ring(ringing, figures)
     waiting = sorted(plucks, key=lambda pluck: pluck[0])

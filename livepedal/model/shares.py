@@ -1,10 +1,12 @@
 """Who plays what: the way to share a whole part out between the hands that a player would choose.
 
-hands.py only asks whether there is any way. Here each history keeps what it costs, and the cheapest one that plays the most is taken: fewest attacks that cannot be
-played, then fewest crossings (the left hand above the right, which is possible but avoided without need: common practice), then fewest
-strings beyond the reach, then the right hand in the bass and the left in the treble as little as may be.
+hands.py only asks whether there is any way. Here each history keeps what it costs, and the cheapest one that
+plays the most is taken: fewest attacks that cannot be played, then fewest crossings (the left hand above the
+right, which is possible but avoided without need: common practice), then fewest strings beyond the reach,
+then the right hand in the bass and the left in the treble as little as may be.
 
-The best path is found among the `MOST` cheapest histories after each attack: what is shown to people and counted as load, and no verdict.
+The best path is found among the `MOST` cheapest histories after each attack: what is shown to people and
+counted as load, and no verdict.
 """
 
 from __future__ import annotations
@@ -27,7 +29,9 @@ MIDDLE = 60  # middle C, about which the hands are parted when nothing else coun
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """One attack, shared out. left, right: pitches upwards. beyond: strings by which the hands exceed their reach; rolled: in two placings."""
+    """One attack, shared out. left, right: pitches upwards. beyond: strings by which the hands exceed their
+    reach; rolled: in two placings.
+    """
 
     us: int
     left: Block

@@ -16,7 +16,7 @@ after it is still found. A tracker is cheap to copy: its state is tuples that no
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from livepedal.harp import Player
@@ -25,6 +25,7 @@ from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Reading, Readin
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
 Pair = tuple[Readings, Readings]
+Covers = Callable[[Reading, Reading, int, int], bool]
 # (key, moment of its release, moment of the latest attack after its own, up to the release, or else of the release)
 Released = tuple[int, int, int]
 
@@ -267,10 +268,10 @@ class Tracker:
                 if not good_left or not good_right:
                     continue
                 if _all_covered(self.rules, right, good_right, moment, right_first):
-                    left = tuple(x for x in left if not any(covers(good, x, moment, 0) for good in good_left))
+                    left = tuple([x for x in left if not _is_covered(covers, good_left, x, moment, 0)])
                 elif _all_covered(self.rules, left, good_left, moment, 0):
                     right = tuple(
-                        x for x in right if not any(covers(good, x, moment, right_first) for good in good_right)
+                        [x for x in right if not _is_covered(covers, good_right, x, moment, right_first)]
                     )
                 kept[number] = (left, right)
         return _merge([pair for pair in kept if pair[0] and pair[1]])
@@ -289,9 +290,27 @@ def covered(worse: tuple[Pair, ...], tracker: Tracker, better: tuple[Pair, ...],
     )
 
 
+def _is_covered(covers: Covers, better: Readings, reading: Reading, moment: int, first: int) -> bool:
+    for good in better:
+        if covers(good, reading, moment, first):
+            return True
+    return False
+
+
 def _all_covered(rules: FootRules, worse: Readings, better: Readings, moment: int, first: int) -> bool:
+    if worse is better:
+        return True
     covers = rules.covers
-    return all(any(covers(good, reading, moment, first) for good in better) for reading in worse)
+    same = set(better)
+    for reading in worse:
+        if reading in same:
+            continue
+        for good in better:
+            if covers(good, reading, moment, first):
+                break
+        else:
+            return False
+    return True
 
 
 def _merge(pairs: list[Pair]) -> tuple[Pair, ...]:

@@ -16,7 +16,9 @@ from livepedal.sources.text import clean
 
 
 def check_target(path: Path, inputs: Iterable[Path], force: bool) -> None:
-    """Raises LivepedalError where a new file must not be put: in the place of an input, or, without `force`, of any file."""
+    """Raises LivepedalError where a new file must not be put: in the place of an input, or, without `force`,
+    of any file.
+    """
     shown = clean(str(path), 500)
     for one in inputs:
         with contextlib.suppress(OSError):

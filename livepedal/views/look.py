@@ -1,4 +1,6 @@
-"""How text is written: signs, octave names and width, and the folding of lines, for every view that writes text."""
+"""How text is written: signs, octave names and width, and the folding of lines, for every view that writes
+text.
+"""
 
 from __future__ import annotations
 
@@ -15,8 +17,8 @@ INDENT = "  "
 class Look:
     """How a report is written.
 
-    Middle_c: what middle C is called; width: columns to wrap at, None for no wrapping; every: all remedies are
-    told, not only the best of each place.
+    Middle_c: what middle C is called; width: columns to wrap at, None for no wrapping; every: all remedies
+    are told, not only the best of each place.
     """
 
     signs: Signs

@@ -1,4 +1,6 @@
-"""What `share` and `combine` did, for a composer: who plays which bars, what was dropped, and what serves each place best."""
+"""What `share` and `combine` did, for a composer: who plays which bars, what was dropped, and what serves
+each place best.
+"""
 
 from __future__ import annotations
 
@@ -64,14 +66,16 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     if shared.by_class:
         notes = " and ".join(_class_name(pitch_class) for pitch_class in shared.by_class)
         yield from wrapped(
-            f"Dealt out by note, since turns would be too quick: {NAMES[1]} has every {notes}, {NAMES[0]} all else.",
+            f"Dealt out by note, since turns would be too quick: {NAMES[1]} has every {notes}, {NAMES[0]}"
+            " all else.",
             look,
         )
         return
     if shared.by_height is not None:
         name = pitch_name(shared.by_height, middle_c=look.middle_c)
         yield from wrapped(
-            f"Dealt out by height, since turns would be too quick: {NAMES[0]} has the notes from {name} up, {NAMES[1]} those below.",
+            f"Dealt out by height, since turns would be too quick: {NAMES[0]} has the notes from {name}"
+            f" up, {NAMES[1]} those below.",
             look,
         )
         return
@@ -110,7 +114,8 @@ def _seams(shared: Shared, look: Look) -> Iterator[Line]:
         return
     bars = sorted({turn.start.bar for turn in quick})
     yield from wrapped(
-        f"! In {bars_text(bars)} the players alternate within {words.span(QUICK)}: that will not sound seamless."
+        f"! In {bars_text(bars)} the players alternate within {words.span(QUICK)}: that will not sound"
+        " seamless."
         " A slower tempo or another note there would serve better.",
         look,
         Tone.VIRTUOSO,
@@ -131,9 +136,10 @@ def _player(report: PartReport, look: Look) -> Iterator[Line]:
         troubles.append(f"{words.counted(mine.unplayable, 'attack')} that cannot be played")
     if mine.audible:
         troubles.append(f"{mine.audible} with an audible pedal change")
+    changes = len(report.plan.changes)
     text = (
         f" {clean(report.name)}: {words.counted(report.notes, 'note')},"
-        f" {words.counted(len(report.plan.changes), 'pedal change') if report.plan.changes else 'no pedal changes'}"
+        f" {words.counted(changes, 'pedal change') if changes else 'no pedal changes'}"
         + (f", {' and '.join(troubles)}" if troubles else "")
         + f"; set {report.plan.setting}"
     )
@@ -144,7 +150,8 @@ def _player(report: PartReport, look: Look) -> Iterator[Line]:
         first = False
 
 
-# -- combine -----------------------------------------------------------------------------------------------------
+# -- combine
+# -----------------------------------------------------------------------------------------------------
 
 
 def combined_lines(

@@ -128,7 +128,10 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
     if not sheet.departures:
         return
     if cost.order < plain.order:
-        text = f"Written in its ordinary spelling throughout it takes {_cost(plain)}; note by note as above, {_cost(cost)}."
+        text = (
+            f"Written in its ordinary spelling throughout it takes {_cost(plain)};"
+            f" note by note as above, {_cost(cost)}."
+        )
     elif sheet.proposal is None:
         text = (
             f"Ordinary spelling costs no more ({_cost(plain)}). The flats are for the sound: the strings"

@@ -90,6 +90,13 @@ def test_a_bar_put_in_shifts_the_rest() -> None:
     assert [p.same for p in pairs] == [True, False, True, True]
 
 
+def test_music_where_there_was_none_is_not_worse_by_itself() -> None:
+    silent = BarOutlook(2, None, 0, 0, 0, ())
+    (pair,) = line_up([silent], [bar(2, 60)])
+    assert not pair.worse
+    assert not pair.same
+
+
 def test_a_changed_bar_is_paired_and_its_notes_named() -> None:
     (pair,) = line_up([bar(5, 60, 62, 64)], [bar(5, 60, 63, 64, verdict=Verdict.VIRTUOSO)])
     assert pair.dropped == ((Fraction(2), 62),)

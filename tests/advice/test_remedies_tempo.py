@@ -14,7 +14,7 @@ from tests.judge import cpsat
 from tests.judge.passages import KINDS, draw
 from tests.model.playing import gathered, harp_of, player_of, ringing_of
 
-from .changed import JUDGED, attacks_in, judged, passage, slowed
+from .changed import HARP, JUDGED, attacks_in, judged, passage, slowed
 
 FEET = (Layer.PEDALS, Layer.STRINGS)
 SHORT = [kind for kind in KINDS if kind not in ("long", "longer")]
@@ -57,9 +57,7 @@ def test_figures_stay_in_real_time() -> None:
     tempo than the next one. At half the tempo (04) a working player manages, a relaxed one does not.
     """
     attacks = attacks_in("03-paddle-wheel.mid")
-    relaxed, working, virtuoso = (
-        one.speed for one in tempos_of(attacks, Figures.builtin(), _harp(), only=FEET)
-    )
+    relaxed, working, virtuoso = (one.speed for one in tempos_of(attacks, Figures.builtin(), HARP, only=FEET))
     assert relaxed is not None
     assert working is not None
     assert virtuoso is not None
@@ -86,7 +84,3 @@ def test_known_speeds_are_not_asked_again() -> None:
 
     assert fastest(manages, known=640) == 700
     assert min(asked) > 640
-
-
-def _harp():  # type: ignore[no-untyped-def]
-    return Figures.builtin().instrument("47")

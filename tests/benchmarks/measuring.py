@@ -88,7 +88,7 @@ def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     )  # fmt: skip
 
 
-def dense(attacks: int, seed: int = 7, apart: int = 40_000, fixed: bool = False) -> list[Event]:
+def dense(attacks: int, seed: int = 7, apart: int = 40_000) -> list[Event]:
     """Chromatic music at one attack every `apart` µs: any pitch of four octaves, every fourth attack a chord of two to four.
 
     Keys come up 10 to 200 ms after they went down.

@@ -1,9 +1,11 @@
-"""How well ordinary spelling (livepedal/advice/ordinary.py) agrees with what is printed: the share of notes of each file.
+"""How well ordinary spelling (livepedal/advice/ordinary.py) agrees with what is printed: the share of notes
+of each file.
 
     .venv/bin/python -m tests.benchmarks.spelling [FOLDER]
 
-FOLDER (default ../shared/music) holds MIDI files, and beside each the notes as they are notated, `.notes.csv` with the columns step, alter,
-octave, midi and onset_s. The MIDI file is read and gathered as `livepedal spell` does it; the printed notes are only compared.
+FOLDER (default ../shared/music) holds MIDI files, and beside each the notes as they are notated, `.notes.csv`
+with the columns step, alter, octave, midi and onset_s. The MIDI file is read and gathered as `livepedal
+spell` does it; the printed notes are only compared.
 """
 
 from __future__ import annotations
@@ -19,7 +21,8 @@ from livepedal.harp import Figures
 from livepedal.music import choose_parts, gather_held, read_song
 
 FOLDER = Path(__file__).parents[3] / "shared" / "music"
-NEAR = 0.06  # seconds between the same note in the two files; grace notes may lie further apart, and are counted apart
+# seconds between the same note in the two files; grace notes may lie further apart, and are counted apart
+NEAR = 0.06
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +68,8 @@ def main() -> None:
     print(f"{'file':<50}{'as printed':>11}{'of notes':>10}{'not found':>11}")
     for share in shares:
         print(
-            f"{share.file:<50}{share.right / max(share.compared, 1):>11.2%}{share.compared:>10}{share.lost:>11}"
+            f"{share.file:<50}{share.right / max(share.compared, 1):>11.2%}"
+            f"{share.compared:>10}{share.lost:>11}"
         )
     right, compared = sum(s.right for s in shares), sum(s.compared for s in shares)
     print(f"{'all':<50}{right / max(compared, 1):>11.2%}{compared:>10}{sum(s.lost for s in shares):>11}")

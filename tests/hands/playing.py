@@ -1,4 +1,6 @@
-"""Play gathered attacks through the hands alone, or through feet, strings and hands together, as the monitor would."""
+"""Play gathered attacks through the hands alone, or through feet, strings and hands together, as the monitor
+would.
+"""
 
 from __future__ import annotations
 
@@ -101,7 +103,9 @@ def joint_trouble(
     sliding: bool = False,
     always: bool = False,
 ) -> int | None:
-    """Index of the first attack that the player cannot play with feet, strings and hands together; None: all can."""
+    """Index of the first attack that the player cannot play with feet, strings and hands together; None: all
+    can.
+    """
     for number, joint in enumerate(
         joint_outcomes(attacks, player, instrument, ringing, sliding=sliding, always=always)
     ):

@@ -1,4 +1,6 @@
-"""Random music for the hands, each piece fixed by its seed: runs, broken chords, repeats, leaps, full and wide chords, close together."""
+"""Random music for the hands, each piece fixed by its seed: runs, broken chords, repeats, leaps, full and
+wide chords, close together.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +15,9 @@ _MS = 1_000
 
 
 def passage(seed: int, most: int = 9) -> Passage:
-    """One piece. Every attack is a chord that some setting holds, so that only time and grips are in question."""
+    """One piece. Every attack is a chord that some setting holds, so that only time and grips are in
+    question.
+    """
     rng = random.Random(seed)
     count = rng.randint(3, most)
     pace = rng.choice((40, 70, 110, 170, 260))

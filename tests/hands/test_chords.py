@@ -1,6 +1,8 @@
-"""Check tables C and D through the model: which chords some setting holds, in every transposition and in every octave.
+"""Check tables C and D through the model: which chords some setting holds, in every transposition and in
+every octave.
 
-Table C was computed by brute force over all settings and is in part published (Gotham & Gunn, Music Theory Online 22/4, 2016).
+Table C was computed by brute force over all settings and is in part published (Gotham & Gunn, Music Theory
+Online 22/4, 2016).
 """
 
 from __future__ import annotations
@@ -18,7 +20,9 @@ NAMES = ["C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
 
 
 def held(classes: tuple[int, ...], octave: int = 4) -> bool:
-    """Whether some setting holds these pitch classes, struck in one octave (no string without pedal among them)."""
+    """Whether some setting holds these pitch classes, struck in one octave (no string without pedal among
+    them).
+    """
     return bool(CHORDS.ways(tuple(sorted(12 * (octave + 1) + c for c in classes))))
 
 
@@ -69,7 +73,8 @@ def test_the_octave_does_not_matter(names: str, octave: int) -> None:
 @pytest.mark.parametrize(
     "chord",
     [
-        (0, 4, 7), (0, 3, 7), (0, 3, 6), (0, 4, 8), (0, 4, 7, 10), (0, 4, 7, 11), (0, 3, 7, 10), (0, 3, 6, 10),
+        (0, 4, 7), (0, 3, 7), (0, 3, 6), (0, 4, 8), (0, 4, 7, 10), (0, 4, 7, 11), (0, 3, 7, 10),
+        (0, 3, 6, 10),
         (0, 3, 6, 9), (0, 3, 7, 11), (0, 2, 4, 7, 10), (0, 1, 4, 7, 10), (0, 3, 4, 7, 10), (0, 3, 4, 7),
         (0, 1, 4, 6, 7, 10), (0, 2, 4, 6, 9, 10),
     ],

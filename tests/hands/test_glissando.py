@@ -25,7 +25,8 @@ def strings(low: str, high: str) -> list[HarpString]:
 
 
 def drawn(setting: Setting, low: str = "C3", high: str = "G6", *, doubled: bool = True) -> list[int]:
-    """What sounds when a finger is drawn upwards; not `doubled`: each pitch once, as a keyboard may play it."""
+    """What sounds when a finger is drawn upwards; not `doubled`: each pitch once, as a keyboard may play it.
+    """
     pitches = [setting.sounds(string) or 0 for string in strings(low, high)]
     return pitches if doubled else [p for n, p in enumerate(pitches) if n == 0 or p != pitches[n - 1]]
 
@@ -51,12 +52,13 @@ def hands_with_glissandi(attacks: tuple[Gathered, ...]) -> list[int]:
     return found
 
 
-# Section 6 of the facts: every setting of its table (Berlioz p. 90 for the diminished seventh; the others computed).
+# Section 6 of the facts: every setting of its table (Berlioz p. 90 for the diminished seventh; the others
+# computed).
 SETTINGS = [
-    "D# C B# | Eb F# Gb A", "Db C# Bb | E Fb G A#", "D Cb B | E# F G# Ab", "D C Bb | E F# G# A#", "Db C# B | Eb F G A",
-    "D C B# | E Fb G A", "D C B# | E# F G A", "Db C# Bb | Eb F# Gb Ab", "Db C# Bb | E Fb Gb A#", "D C B# | E# F G# Ab",
-    "D# C B# | Eb F G# Ab", "Db C B# | E# F G# Ab", "D C B# | E Fb G# Ab", "D C Bb | E Fb G A#", "D Cb B | E# F G A",
-    "Db C Bb | E Fb G A#",
+    "D# C B# | Eb F# Gb A", "Db C# Bb | E Fb G A#", "D Cb B | E# F G# Ab", "D C Bb | E F# G# A#",
+    "Db C# B | Eb F G A", "D C B# | E Fb G A", "D C B# | E# F G A", "Db C# Bb | Eb F# Gb Ab",
+    "Db C# Bb | E Fb Gb A#", "D C B# | E# F G# Ab", "D# C B# | Eb F G# Ab", "Db C B# | E# F G# Ab",
+    "D C B# | E Fb G# Ab", "D C Bb | E Fb G A#", "D Cb B | E# F G A", "Db C Bb | E Fb G A#",
 ]  # fmt: skip
 
 
@@ -76,7 +78,9 @@ def test_every_setting_of_the_table_makes_glissandi(written: str, doubled: bool,
 
 
 def test_every_setting_of_all_makes_a_glissando_as_it_stands() -> None:
-    """Strings in order are a glissando whatever the setting, unless neighbours cross in pitch (F♭ on F under E♯ on E)."""
+    """Strings in order are a glissando whatever the setting, unless neighbours cross in pitch (F♭ on F under
+    E♯ on E).
+    """
     for setting in ALL[::7]:
         pitches = drawn(setting, "C4", "C6")
         if pitches == sorted(pitches):
@@ -85,7 +89,8 @@ def test_every_setting_of_all_makes_a_glissando_as_it_stands() -> None:
 
 
 def test_berlioz_p90_has_one_setting() -> None:
-    # Berlioz, Grand traité, p. 90: C E♭ G♭ A from E♭6/G♭6 down to A♭3 in three fingers; only D♯ C♮ B♯ | E♭ F♯ G♭ A♮.
+    # Berlioz, Grand traité, p. 90: C E♭ G♭ A from E♭6/G♭6 down to A♭3 in three fingers; only D♯ C♮ B♯ | E♭ F♯
+    # G♭ A♮.
     setting = Setting.parse("D# C B# | Eb F# Gb A")
     advice = advise([0, 3, 6, 9])
     assert (advice.setting, advice.count, advice.left_out) == (setting, 1, ())
@@ -93,7 +98,8 @@ def test_berlioz_p90_has_one_setting() -> None:
     assert run.settings == (setting,)
 
 
-# Table E: 2187 settings give 977 different sets of pitch classes, 25 + 178 + 415 + 359 of four to seven notes.
+# Table E: 2187 settings give 977 different sets of pitch classes, 25 + 178 + 415 + 359 of four to seven
+# notes.
 def test_advice_for_every_set_that_a_setting_sounds() -> None:
     sets = {setting.pitch_classes for setting in ALL}
     assert Counter(map(len, sets)) == {4: 25, 5: 178, 6: 415, 7: 359}

@@ -1,4 +1,6 @@
-"""Hands against harp facts that stand outside: table H, and what everybody writes for the harp (common practice, no source)."""
+"""Hands against harp facts that stand outside: table H, and what everybody writes for the harp (common
+practice, no source).
+"""
 
 from __future__ import annotations
 
@@ -29,7 +31,7 @@ def fault(attacks: tuple[Gathered, ...], player: object = WORKING) -> HandTroubl
     return None
 
 
-# -- Table H ---------------------------------------------------------------------------------------------------------
+# -- Table H -------------------------------------------------------------------------------------------------
 
 
 def test_five_notes_are_too_many_for_one_hand() -> None:
@@ -107,7 +109,7 @@ def test_where_the_right_hand_has_to_play(pitch: int, lowest: int) -> None:
     assert lowest == pitch
 
 
-# -- Placings, not notes, take time ----------------------------------------------------------------------------------
+# -- Placings, not notes, take time --------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("roll", [150, 250, 400])
@@ -127,7 +129,8 @@ def test_arpeggio_groups_of_two_hands_are_no_fast_run() -> None:
 
 
 def test_running_on_for_ever_is_no_placing() -> None:
-    """A scale in each hand at that speed: after four notes each has to be placed anew, and there is no time."""
+    """A scale in each hand at that speed: after four notes each has to be placed anew, and there is no time.
+    """
     scale = [60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79]
     both = merged(line([p - 24 for p in scale], 40 * MS), line(scale, 40 * MS))
     assert hands_trouble(both, VIRTUOSO)[:1] == [4]
@@ -164,7 +167,7 @@ def test_faults_have_their_figures() -> None:
     assert set(found.pitches) <= set(chord)
 
 
-# -- The rolling search ----------------------------------------------------------------------------------------------
+# -- The rolling search --------------------------------------------------------------------------------------
 
 
 def test_an_open_attack_is_judged_again_from_the_state_before_it() -> None:
@@ -184,7 +187,9 @@ def test_an_open_attack_is_judged_again_from_the_state_before_it() -> None:
 def test_after_what_cannot_be_played_the_next_impossibility_is_found_too() -> None:
     wide = (36, 60, 84)
     music = line([wide, 60, 62, 64], 60 * MS)
-    assert hands_trouble((*music, *line([wide], 60 * MS, 240 * MS), *line([wide], 60 * MS, 260 * MS)))[-2:] == [4, 5]
+    assert hands_trouble((*music, *line([wide], 60 * MS, 240 * MS), *line([wide], 60 * MS, 260 * MS)))[
+        -2:
+    ] == [4, 5]
 
 
 def test_a_pitch_stands_for_its_natural_or_flat_string() -> None:
@@ -194,7 +199,7 @@ def test_a_pitch_stands_for_its_natural_or_flat_string() -> None:
     assert list(table[24:104]) == sorted(table[24:104])
 
 
-# -- Laws ------------------------------------------------------------------------------------------------------------
+# -- Laws ----------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("figure", ["place", "place_finger", "leap", "turn"])

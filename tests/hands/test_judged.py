@@ -1,6 +1,8 @@
-"""Hands alone, and feet, strings and hands together, against their statement for OR-Tools CP-SAT (tests/judge/hands.py).
+"""Hands alone, and feet, strings and hands together, against their statement for OR-Tools CP-SAT
+(tests/judge/hands.py).
 
-Random music, dense enough that most pieces break somewhere. Both sides name the first attack that cannot be played.
+Random music, dense enough that most pieces break somewhere. Both sides name the first attack that cannot be
+played.
 """
 
 from __future__ import annotations
@@ -10,7 +12,6 @@ import random
 import pytest
 
 from livepedal.harp import Player, Ringing
-
 from tests.judge import cpsat, hands
 from tests.model.playing import gathered
 
@@ -81,7 +82,9 @@ def test_feet_strings_and_hands_together(batch: int) -> None:
         piece = passage(seed, most=7)
         rng = random.Random(seed)
         hand = random_hand(rng)
-        feet = rng.choice((cpsat.Figures(150 * _MS, 195 * _MS, 500 * _MS), cpsat.Figures(60 * _MS, 90 * _MS, 150 * _MS)))
+        feet = rng.choice(
+            (cpsat.Figures(150 * _MS, 195 * _MS, 500 * _MS), cpsat.Figures(60 * _MS, 90 * _MS, 150 * _MS))
+        )
         player = player_of(hand, feet)
         notion: cpsat.Notion = rng.choice(("held", "sliding"))
         expected = hands.first_unplayable(piece, hand, feet, notion)
@@ -98,7 +101,9 @@ def test_the_judge_on_known_answers() -> None:
 
     def piece(*attacks: tuple[int, tuple[int, ...]]) -> cpsat.Passage:
         return cpsat.Passage(
-            tuple(cpsat.Attack(t * _MS, tuple(cpsat.Note(p, t * _MS + 1) for p in some)) for t, some in attacks)
+            tuple(
+                cpsat.Attack(t * _MS, tuple(cpsat.Note(p, t * _MS + 1) for p in some)) for t, some in attacks
+            )
         )
 
     nine = (36, 43, 48, 52, 60, 64, 67, 72, 76)

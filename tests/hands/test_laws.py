@@ -1,10 +1,13 @@
-"""Laws of the hands, and of feet, strings and hands together, on random attacks; each speaks of the first unplayable attack.
+"""Laws of the hands, and of feet, strings and hands together, on random attacks; each speaks of the first
+unplayable attack.
 
-They hold for attacks without glissandi: a slide has no smallest speed, so there slower, or one note fewer, can be worse (a run that
-is too slow to be a glissando is played finger by finger). "One note fewer" is a law of the feet and of the strings. Of the hands it
-holds but for three rules that tell what a hand does by what there is to play, and with these out of the way it is tested here: the right hand may be late
-only over notes of the left, so that to leave one of those out takes time from it; a roll ends at the top, where a chord that fits once a note is
-gone leaves the hand all over it; and a note before a chord lets the hand be placed in two goes.
+They hold for attacks without glissandi: a slide has no smallest speed, so there slower, or one note fewer,
+can be worse (a run that is too slow to be a glissando is played finger by finger). "One note fewer" is a law
+of the feet and of the strings. Of the hands it holds but for three rules that tell what a hand does by what
+there is to play, and with these out of the way it is tested here: the right hand may be late only over notes
+of the left, so that to leave one of those out takes time from it; a roll ends at the top, where a chord that
+fits once a note is gone leaves the hand all over it; and a note before a chord lets the hand be placed in two
+goes.
 """
 
 from __future__ import annotations
@@ -17,7 +20,6 @@ from livepedal.harp import Player
 from livepedal.model.chords import Chords
 from livepedal.model.grips import Grips
 from livepedal.music.attacks import Gathered, scale
-
 from tests.model.playing import gathered
 
 from .playing import HARP, RELAXED, VIRTUOSO, WORKING, hands_trouble, joint_trouble

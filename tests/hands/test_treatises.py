@@ -20,9 +20,12 @@ def e_flat_arpeggio(notes: int) -> list[int]:
     return [(51, 55, 58)[n % 3] + 12 * (n // 3) for n in range(notes)]
 
 
-# Berlioz p. 88: sextuplets of quavers, six to the minim, rising from E♭3, doubled in the octave below by the left hand: impracticable
-# fast, possible slow. The same line not doubled, shared by two hands (p. 87), is fine. He gives no tempo.
-@pytest.mark.parametrize(("player", "slow", "fast"), [(RELAXED, 60, 88), (WORKING, 96, 152), (VIRTUOSO, 120, 216)])
+# Berlioz p. 88: sextuplets of quavers, six to the minim, rising from E♭3, doubled in the octave below by the
+# left hand: impracticable fast, possible slow. The same line not doubled, shared by two hands (p. 87), is
+# fine. He gives no tempo.
+@pytest.mark.parametrize(
+    ("player", "slow", "fast"), [(RELAXED, 60, 88), (WORKING, 96, 152), (VIRTUOSO, 120, 216)]
+)
 def test_p88_hands_in_parallel_octaves(player: Player, slow: int, fast: int) -> None:
     single = e_flat_arpeggio(13)
     doubled = [(pitch - 12, pitch) for pitch in single]
@@ -38,8 +41,8 @@ def fastest(pitches: list[int], player: Player) -> int:
 
 @pytest.mark.parametrize("player", [RELAXED, WORKING, VIRTUOSO])
 def test_p88_a_repeated_note_goes_on_two_strings(player: Player) -> None:
-    # Berlioz p. 88: eight repeated B♭4 on one string, alternating fingers: ungainly and difficult; on B♭ and A♯: easy. G has one
-    # string only (harp facts, enharmonic table).
+    # Berlioz p. 88: eight repeated B♭4 on one string, alternating fingers: ungainly and difficult; on B♭ and
+    # A♯: easy. G has one string only (harp facts, enharmonic table).
     b_flat, g = fastest([70] * 8, player), fastest([67] * 8, player)
     assert b_flat >= 2 * g - 1
     # Common practice: about 3, 6 and 8 a second on one string.
@@ -57,8 +60,9 @@ def test_p88_a_repeated_note_needs_both_positions() -> None:
 
 
 def test_p90_unison_pairs() -> None:
-    # Berlioz p. 90: C♭5 on the C string (flat) and the B string, E♭5 on the E string and the D string (raised twice); both pairs settable
-    # together: D♯, C♭, B♮, E♭. So both pitches can be struck twice as often as one string allows, in turn.
+    # Berlioz p. 90: C♭5 on the C string (flat) and the B string, E♭5 on the E string and the D string (raised
+    # twice); both pairs settable together: D♯, C♭, B♮, E♭. So both pitches can be struck twice as often as
+    # one string allows, in turn.
     setting = Setting.parse("D# Cb B Eb")
     assert {s.name for s in HARP.spellings(71)} == {"C♭5", "B♮4"}
     assert {s.name for s in HARP.spellings(75)} == {"E♭5", "D♯5"}
@@ -69,7 +73,7 @@ def test_p90_unison_pairs() -> None:
     assert fastest([67, 69] * 12, WORKING) == 12
 
 
-# -- The trade's check values (harp facts, section 11; common practice, no source) ------------------------------------
+# -- The trade's check values (harp facts, section 11; common practice, no source) ---------------------------
 
 
 def test_a_trill_of_twelve_notes_a_second_is_normal() -> None:
@@ -78,7 +82,9 @@ def test_a_trill_of_twelve_notes_a_second_is_normal() -> None:
 
 
 def test_double_sharps_strike_the_same_string_twice() -> None:
-    """F𝄪 then G: both are the G string, since no pedal sets a double sharp. Possible at a slower tempo, not at the full one."""
+    """F𝄪 then G: both are the G string, since no pedal sets a double sharp. Possible at a slower tempo, not
+    at the full one.
+    """
     assert {s.name for s in HARP.spellings(67)} == {"G♮4"}
     # E♯ F𝄪 G F𝄪 and on, as in a written-out turn: G comes three times running.
     turn = [65, 67, 67, 67, 68, 67]
@@ -93,16 +99,25 @@ def test_double_sharps_strike_the_same_string_twice() -> None:
 
 def test_one_change_of_harmony_a_bar_is_manageable() -> None:
     """At a moderate tempo, four crotchets at 80: broken chords, a new key in every bar."""
-    bars = [(48, 52, 55, 60), (44, 48, 51, 56), (53, 57, 60, 65), (51, 55, 58, 63), (55, 59, 62, 67), (48, 52, 55, 60)]
+    bars = [
+        (48, 52, 55, 60),
+        (44, 48, 51, 56),
+        (53, 57, 60, 65),
+        (51, 55, 58, 63),
+        (55, 59, 62, 67),
+        (48, 52, 55, 60),
+    ]
     music = [pitch for bar in bars for pitch in (*bar, *bar[::-1])]
     assert joint_trouble(line(music, MINUTE // 80 // 2)) is None
 
 
-# -- Chords and settings ---------------------------------------------------------------------------------------------
+# -- Chords and settings -------------------------------------------------------------------------------------
 
 
 def test_spellings_of_one_attack_lie_in_one_setting() -> None:
-    """Section 7: C–C♯–D is playable as B♯ C♯ D, G–G♯–A is impossible (Canton & Overlach; Volpé Bligh, item 8)."""
+    """Section 7: C–C♯–D is playable as B♯ C♯ D, G–G♯–A is impossible (Canton & Overlach; Volpé Bligh, item
+    8).
+    """
     from livepedal.model.chords import Chords
 
     chords = Chords(HARP)

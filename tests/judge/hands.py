@@ -1,15 +1,16 @@
 """The rules of the hands, and of feet, strings and hands together, stated afresh for OR-Tools CP-SAT.
 
-Nothing here comes from livepedal; the feet's rules are those of `cpsat.py`. Times are integer microseconds, pitches MIDI
-numbers (C4 = 60), strings numbers 7 * octave + step with C = 0.
+Nothing here comes from livepedal; the feet's rules are those of `cpsat.py`. Times are integer microseconds,
+pitches MIDI numbers (C4 = 60), strings numbers 7 * octave + step with C = 0.
 
-The statement. For each note a choice among the strings that give its pitch. For each attack one *arrangement*: the lower
-notes for the left hand, the others for the right, and for each hand one placing or, in a chord that two hands cannot
-take at once on the strings chosen, up to two. For each hand and attack: does it begin a placing, go on with one (upwards,
-downwards, or back), or rest? The solver chooses all of that at once, over the whole passage; no history is merged or dropped.
+The statement. For each note a choice among the strings that give its pitch. For each attack one
+*arrangement*: the lower notes for the left hand, the others for the right, and for each hand one placing or,
+in a chord that two hands cannot take at once on the strings chosen, up to two. For each hand and attack: does
+it begin a placing, go on with one (upwards, downwards, or back), or rest? The solver chooses all of that at
+once, over the whole passage; no history is merged or dropped.
 
-Several bounds are stated one way only, where more freedom for the solver is no gain: a hand may say that it was later, or
-wider, than it was.
+Several bounds are stated one way only, where more freedom for the solver is no gain: a hand may say that it
+was later, or wider, than it was.
 """
 
 from __future__ import annotations
@@ -100,7 +101,8 @@ def first_unplayable(
 ) -> int | None:
     """Index of the first attack that makes the passage unplayable, or None.
 
-    Without `feet` only the hands are asked, on any strings that some setting holds; with them feet, strings and hands.
+    Without `feet` only the hands are asked, on any strings that some setting holds; with them feet, strings
+    and hands.
     """
     for upto in range(1, len(passage.attacks) + 1):
         if not feasible(passage, hand, feet, notion, upto):
@@ -108,9 +110,7 @@ def first_unplayable(
     return None
 
 
-def feasible(
-    passage: Passage, hand: Hand, feet: cpsat.Figures | None, notion: Notion, upto: int
-) -> bool:
+def feasible(passage: Passage, hand: Hand, feet: cpsat.Figures | None, notion: Notion, upto: int) -> bool:
     """Whether the first `upto` attacks can be played."""
     if feet is None:
         notion = "sliding"  # with no grip: every string is free at once
@@ -165,7 +165,9 @@ def _one_setting(
     strings: Sequence[Sequence[Sequence[tuple[int, Lit]]]],
     harp: Harp,
 ) -> None:
-    """Notes of one attack on one letter share its position (the feet's statement says so only where letters move)."""
+    """Notes of one attack on one letter share its position (the feet's statement says so only where letters
+    move).
+    """
     for some, chosen in zip(pitches, strings, strict=True):
         options = [
             [
@@ -187,7 +189,8 @@ def _not_too_soon(
     strings: Sequence[Sequence[Sequence[tuple[int, Lit]]]],
     hand: Hand,
 ) -> None:
-    """Two plucks of a string lie `restrike` apart; of three the first and the last lie twice `repeat` apart."""
+    """Two plucks of a string lie `restrike` apart; of three the first and the last lie twice `repeat` apart.
+    """
     plucks: dict[int, list[tuple[int, Lit]]] = {}
     for time, notes in zip(times, strings, strict=True):
         for options in notes:
@@ -231,10 +234,11 @@ class _Hands:
         for right in (False, True):
             self._over_time(chosen, right)
 
-    # -- one attack ----------------------------------------------------------------------------------------------------
+    # -- one attack ------------------------------------------------------------------------------------------
 
     def _violations(self, k: int, notes: Sequence[int]) -> list[list[Lit]]:
-        """Choices of strings with which these notes are no grip: each a list of literals that hold together."""
+        """Choices of strings with which these notes are no grip: each a list of literals that hold together.
+        """
         if len(notes) > self.hand.fingers:
             return [[]]
         found: list[list[Lit]] = []
@@ -285,14 +289,18 @@ class _Hands:
         self.model.add_bool_or([~fails, *each])
         return fails
 
-    # -- one hand over time ----------------------------------------------------------------------------------------------
+    # -- one hand over time ----------------------------------------------------------------------------------
 
-    def _over_time(self, chosen: Sequence[Sequence[tuple[Arrangement, cp_model.IntVar]]], right: bool) -> None:
+    def _over_time(
+        self, chosen: Sequence[Sequence[tuple[Arrangement, cp_model.IntVar]]], right: bool
+    ) -> None:
         model, hand = self.model, self.hand
         # What stood before the first attack: nothing. `none` is true until the hand has played.
         before: _After | None = None
         # For each attack: literals of the notes that belong to the placing as it stands.
-        placing: list[tuple[int, int, cp_model.IntVar]] = []  # (attack, note, literal that it belongs to it now)
+        placing: list[
+            tuple[int, int, cp_model.IntVar]
+        ] = []  # (attack, note, literal that it belongs to it now)
         for k, options in enumerate(chosen):
             plays = model.new_bool_var("")
             begins, up, down, back = (model.new_bool_var("") for _ in range(4))
@@ -331,7 +339,8 @@ class _Hands:
             else:
                 self._rests(before, now, ~plays)
                 model.add(self.times[k] >= before.end + hand.turn).only_enforce_if(back)
-                # Going back is for what lies close together. (A claim may be wider than the truth, which is no gain here.)
+                # Going back is for what lies close together. (A claim may be wider than the truth, which is
+                # no gain here.)
                 model.add(now.high - now.low <= hand.near - 1).only_enforce_if(back)
                 # To and fro, a placing has no direction any more; otherwise it keeps the one it has.
                 model.add_bool_and([~before.fell, ~before.turned, now.rose]).only_enforce_if(up)
@@ -421,7 +430,9 @@ class _Hands:
         down: cp_model.IntVar,
         back: cp_model.IntVar,
     ) -> None:
-        """A placing that goes on: all of it within the spread, all but its top within the inner reach, and its direction."""
+        """A placing that goes on: all of it within the spread, all but its top within the inner reach, and
+        its direction.
+        """
         model, hand = self.model, self.hand
         goes = model.new_bool_var("")
         model.add(goes == up + down + back)

@@ -7,6 +7,7 @@ for real-time scheduling, which root gets: without it, on a busy machine, such a
 
 from __future__ import annotations
 
+import contextlib
 import os
 import select
 import shutil
@@ -125,7 +126,11 @@ class Listener:
                 preexec_fn=narrow,
             )
             if "--virtual" in arguments:
-                self.port = self._own_port(server, before)
+                try:
+                    self.port = self._own_port(server, before)
+                except BaseException:
+                    self.__exit__(None, None, None)
+                    raise
 
     def _own_port(self, server: Server, before: set[str]) -> str:
         new: set[str] = set()
@@ -137,7 +142,8 @@ class Listener:
 
         until(there, "the port of livepedal listen")
         if not new:
-            raise AssertionError(f"livepedal listen ended: {self.process.communicate()}")
+            errors = self.process.stderr
+            raise AssertionError(f"livepedal listen ended: {errors.read() if errors else ''!r}")
         return min(new)
 
     def __enter__(self) -> Listener:
@@ -148,7 +154,11 @@ class Listener:
     ) -> None:
         if self.process.poll() is None:
             self.process.kill()
-        self.process.communicate()
+        self.process.wait()
+        for pipe in (self.process.stdin, self.process.stdout, self.process.stderr):
+            if pipe is not None:
+                with contextlib.suppress(OSError):
+                    pipe.close()
 
     def text(self) -> str:
         """What was printed so far."""

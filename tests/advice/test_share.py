@@ -1,0 +1,125 @@
+"""Two harps for one part: both players can play, no note is lost or added, and what is written is what was read."""
+
+from __future__ import annotations
+
+import io
+from collections import Counter
+from itertools import pairwise
+from pathlib import Path
+
+import mido
+import pytest
+
+from livepedal.advice.share import BOTH, QUICK, Shared, share_part
+from livepedal.cli import main
+from livepedal.harp import Figures
+from livepedal.model.findings import Outcome
+from livepedal.music import choose_parts, read_song
+from tests.advice.making_midi import Struck, midi
+
+RECORDINGS = Path(__file__).parents[2] / "recordings"
+
+
+def shared(source: Path | bytes, double: bool = False) -> Shared:
+    song = read_song(source, name="test")
+    figures = Figures.builtin()
+    part = choose_parts(song)[0]
+    return share_part(
+        part, song.keys, "test", figures, figures.instrument("47"), "working", layers=(), double=double
+    )
+
+
+def struck(source: Path | bytes) -> Counter[tuple[float, int]]:
+    """Every strike of a file by mido alone: (seconds, MIDI number)."""
+    file = mido.MidiFile(source) if isinstance(source, Path) else mido.MidiFile(file=io.BytesIO(source))
+    now, found = 0.0, Counter[tuple[float, int]]()
+    for message in file:
+        now += message.time
+        if message.type == "note_on" and message.velocity:
+            found[round(now, 3), message.note] += 1
+    return found
+
+
+@pytest.mark.parametrize("name", ["03-paddle-wheel", "14-engine-bells", "12-moored"])
+def test_what_one_harp_cannot_play_two_can(name: str) -> None:
+    # recordings/README.md: unplayable, virtuoso and audible on one harp, worked out by hand.
+    deal = shared(RECORDINGS / f"{name}.mid")
+    assert deal.alone is not Outcome.PLAYS
+    assert not deal.impossible
+    assert not deal.audible
+    assert [player.outcome for player in deal.players] == [Outcome.PLAYS, Outcome.PLAYS]
+    assert struck(deal.data) == struck(RECORDINGS / f"{name}.mid")
+    for before, after in pairwise(deal.turns):
+        assert before.who != after.who
+        assert before.stop == after.first
+
+
+def test_a_cluster_that_no_setting_holds_is_divided() -> None:
+    # G-A♭-A is the only three-note set that no setting holds (harp-facts, check table C): one harp never, two at once.
+    deal = shared(midi(("Harp", [(0, 4, (67, 68, 69))])))
+    assert deal.alone is Outcome.CANNOT
+    assert not deal.impossible
+    assert [turn.who for turn in deal.turns] == [BOTH]
+
+
+def test_more_than_two_harps_would_be_needed_is_said() -> None:
+    # Every setting holds at most seven pitch classes (harp-facts section 6), so two harps at most fourteen; but two G strings, two A strings ...
+    # here a note that no string of any harp gives: E♮8 lies above G♯7, the highest sound (check table A).
+    deal = shared(midi(("Harp", [(0, 1, (60,)), (2, 1, (112,))])))
+    assert len(deal.impossible) == 1
+    assert deal.impossible[0].bar == 1
+
+
+def test_hand_overs_are_at_bar_lines_where_that_costs_nothing() -> None:
+    # Bars of C major and of B major in turn, without time for seven pedals between them: each player keeps one setting.
+    notes: list[Struck] = []
+    for bar in range(6):
+        chord = (60, 64, 67, 65) if bar % 2 == 0 else (61, 63, 66, 70)
+        notes += [(4 * bar + n / 2, 0.45, (pitch,)) for n, pitch in enumerate(chord * 2)]
+    deal = shared(midi(("Harp", notes), bpm=160))
+    assert not deal.impossible
+    assert deal.alone is not Outcome.PLAYS
+    if deal.by_height is None and not deal.by_class:
+        assert all(turn.start.beat == 1 for turn in deal.turns)
+
+
+def test_quick_turns_are_warned_of() -> None:
+    deal = shared(RECORDINGS / "03-paddle-wheel.mid")
+    starts = [turn.us for turn in deal.turns]
+    for number, turn in enumerate(deal.turns[1:-1], start=1):
+        assert turn.quick == (starts[number + 1] - starts[number] < QUICK)
+
+
+def test_doublings_are_octaves_of_the_other_player_and_playable() -> None:
+    source = RECORDINGS / "01-slack-water.mid"
+    deal = shared(source, double=True)
+    assert deal.doubled > 0
+    added = struck(deal.data) - struck(source)
+    assert added.total() == deal.doubled
+    times: dict[float, set[int]] = {}
+    for seconds, pitch in struck(source):
+        times.setdefault(seconds, set()).add(pitch)
+    for seconds, pitch in added:
+        near = {p for at, pitches in times.items() if abs(at - seconds) < 0.04 for p in pitches}
+        assert near & {pitch - 12, pitch + 12}
+    assert all(player.outcome is Outcome.PLAYS for player in deal.players)
+
+
+def test_the_command_writes_once_and_never_over_its_input(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    source = tmp_path / "wheel.mid"
+    source.write_bytes((RECORDINGS / "03-paddle-wheel.mid").read_bytes())
+    out = tmp_path / "two.mid"
+    assert main(["share", str(source), "-o", str(out)]) == 0
+    assert "Harp 2" in capsys.readouterr().out
+    first = out.read_bytes()
+    assert [track.name for track in mido.MidiFile(out).tracks[1:]] == ["Harp 1", "Harp 2"]
+    assert main(["share", str(source), "-o", str(out)]) == 2
+    assert "--force" in capsys.readouterr().err
+    assert main(["share", str(source), "-o", str(out), "--force"]) == 0
+    assert out.read_bytes() == first
+    before = source.read_bytes()
+    assert main(["share", str(source), "-o", str(source), "--force"]) == 2
+    assert source.read_bytes() == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["two.mid", "wheel.mid"]

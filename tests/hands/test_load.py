@@ -1,0 +1,116 @@
+"""Too much at once: the trade's fact that difficulty adds up in layers (harp facts, section 11; common
+practice, no source).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from livepedal.model.load import Load, Thin, load
+from livepedal.model.shares import Share, share_out
+from livepedal.music.attacks import Attack
+
+from .playing import FIGURES, HARP, WORKING, line, merged
+
+S = 1_000_000
+
+
+def together(count: int, step: int) -> list[Share]:
+    """Both hands strike together and go the same way."""
+    return [Share(n * step, (48 + n % 5,), (72 + n % 5,), 0, False, True) for n in range(count)]
+
+
+def contrary(count: int, step: int) -> list[Share]:
+    """Both hands strike together, one goes up while the other goes down."""
+    return [Share(n * step, (48 + n % 5,), (76 - n % 5,), 0, False, True) for n in range(count)]
+
+
+def apart(count: int, step: int) -> list[Share]:
+    """The hands have rhythms of their own."""
+    return [
+        Share(n * step, (48 + n % 5,) if n % 3 == 0 else (), (72 + n % 5,), 0, False, True)
+        for n in range(count)
+    ]
+
+
+def in_turn(count: int, step: int) -> list[Share]:
+    """One line, shared by the hands."""
+    return [
+        Share(n * step, *(((48 + n,), ()) if n // 4 % 2 == 0 else ((), (48 + n,))), 0, False, True)
+        for n in range(count)
+    ]
+
+
+def of(shares: list[Share], changes: list[int]) -> Load:
+    return load(0, 10 * S, changes, shares, WORKING, FIGURES.loads)
+
+
+PEDALS = [n * S // 3 for n in range(30)]  # three changes a second
+FEW = [0, 5 * S]
+
+
+def test_with_many_pedal_moves_hands_that_move_together_are_safer() -> None:
+    moving_together = of(together(40, S // 4), PEDALS)
+    for independent in (contrary(40, S // 4), apart(40, S // 4)):
+        assert of(independent, PEDALS).total > moving_together.total
+        assert of(independent, PEDALS).too_much
+    assert not moving_together.too_much
+
+
+def test_hands_that_take_turns_are_one_line() -> None:
+    assert of(in_turn(40, S // 4), PEDALS).troubles == 0
+
+
+def test_with_few_pedal_moves_independent_hands_are_nothing_special() -> None:
+    assert not of(apart(40, S // 4), FEW).too_much
+    assert of(apart(40, S // 4), []).total == 0
+
+
+def test_it_names_the_layer_to_thin_out() -> None:
+    assert of(together(40, S // 4), PEDALS).thin is Thin.FEET
+    assert of(contrary(80, S // 8), FEW).thin is Thin.HANDS
+
+
+def test_the_busiest_stretch_counts() -> None:
+    """A rest before and after does not thin out what lies between."""
+    busy = of(apart(40, S // 4), PEDALS)
+    later = load(0, 100 * S, [us + 40 * S for us in PEDALS], [
+        Share(s.us + 40 * S, s.left, s.right, s.beyond, s.rolled, s.possible) for s in apart(40, S // 4)
+    ], WORKING, FIGURES.loads)  # fmt: skip
+    assert later.total == pytest.approx(busy.total)
+    assert 40 * S <= later.start < later.end <= 50 * S
+
+
+def shares_of(*voices: tuple[object, ...]) -> tuple[Share, ...]:
+    return share_out([attack.attack for attack in merged(*voices)], WORKING, HARP)  # type: ignore[arg-type]
+
+
+def test_who_plays_what() -> None:
+    """Bass to the left, melody to the right, and no crossing without need."""
+    bass = line([36, 43, 40, 43] * 2, S // 2)
+    melody = line([72, 74, 76, 77, 79, 77, 76, 74] * 2, S // 4)
+    shares = shares_of(bass, melody)
+    assert len(shares) == 16
+    assert all(share.possible and not share.rolled for share in shares)
+    for share in shares:
+        assert all(pitch < 60 for pitch in share.left)
+        assert all(pitch > 60 for pitch in share.right)
+
+
+def test_an_arpeggio_is_shared_four_and_four() -> None:
+    """Upwards over two octaves at 16 notes a second: each hand gets groups that it can place."""
+    shares = shares_of(line([48, 52, 55, 60, 64, 67, 72, 76], S // 16))
+    hands = ["L" if share.left else "R" for share in shares]
+    assert hands == sorted(hands)
+    assert set(hands) == {"L", "R"}
+
+
+def test_what_cannot_be_played_is_shared_out_all_the_same() -> None:
+    attacks = [Attack(0, (40, 64)), Attack(50_000, (36, 60, 84)), Attack(900_000, (60,))]
+    shares = share_out(attacks, WORKING, HARP)
+    assert [share.possible for share in shares] == [True, False, True]
+    assert sorted(shares[1].left + shares[1].right) == [36, 60, 84]
+
+
+def test_notes_that_no_string_gives_are_left_out() -> None:
+    assert share_out([Attack(0, (10,)), Attack(S, (10, 60))], WORKING, HARP)[0].us == S

@@ -1,0 +1,90 @@
+"""The performer: live and open, forked, and what it says for what cannot be played."""
+
+from __future__ import annotations
+
+import pytest
+
+from livepedal.model.chords import Chords
+from livepedal.model.joint import Obstacle
+from livepedal.model.performer import Performer
+from livepedal.model.why_hands import hands_sentence, string_sentence
+from livepedal.music.attacks import Gathered
+
+from tests.model.playing import gathered
+
+from .playing import FIGURES, HARP, VIRTUOSO, WORKING, joint_outcomes, line
+from .sequences import passages
+
+CHORDS = Chords(HARP)
+RING = tuple(FIGURES.ringing.ring(pitch) for pitch in range(128))
+PIECES = [gathered(passage) for passage in passages(25, seed=5)]
+
+
+def note_by_note(performer: Performer, attack: Gathered) -> bool:
+    pitches = tuple(pitch for pitch, _ in attack.notes)
+    performer.open(attack.us)
+    for count, pitch in enumerate(pitches, start=1):
+        performer.strike(pitch, attack.us)
+        performer.judge(pitches[:count], CHORDS.ways(pitches[:count]), attack.us)
+    return not performer.failed
+
+
+def at_once(performer: Performer, attack: Gathered) -> bool:
+    pitches = tuple(pitch for pitch, _ in attack.notes)
+    performer.open(attack.us)
+    for pitch in pitches:
+        performer.strike(pitch, attack.us)
+    return performer.judge(pitches, CHORDS.ways(pitches), attack.us)
+
+
+@pytest.mark.parametrize("piece", PIECES, ids=range(len(PIECES)))
+def test_note_by_note_or_at_once(piece: tuple[Gathered, ...]) -> None:
+    """Live, an attack is judged again with each note; the last verdict is that of the whole attack."""
+    one, other = (Performer(WORKING, HARP, True, RING) for _ in range(2))
+    for attack in piece:
+        assert note_by_note(one, attack) == at_once(other, attack)
+        assert one.obstacles == other.obstacles
+
+
+@pytest.mark.parametrize("piece", PIECES[:12], ids=range(12))
+def test_a_fork_goes_its_own_way(piece: tuple[Gathered, ...]) -> None:
+    plain = Performer(VIRTUOSO, HARP, True, RING)
+    forked = Performer(VIRTUOSO, HARP, True, RING)
+    for attack in piece:
+        elsewhere = forked.fork()
+        at_once(elsewhere, Gathered(attack.us, ((43, None), (50, None), (67, None))))
+        at_once(elsewhere, Gathered(attack.us + 40_000, ((43, None), (67, None))))
+        assert at_once(plain, attack) == at_once(forked, attack)
+        assert plain.obstacles == forked.obstacles
+
+
+def test_a_second_impossibility_right_after_the_first_is_found() -> None:
+    repeated = line([67] * 6, 40_000)
+    failed = [joint.failed for joint in joint_outcomes(repeated, WORKING)]
+    assert failed == [False, True, True, True, True, True]
+
+
+def test_what_is_said_of_hands() -> None:
+    music = line([(36, 43, 48, 55), (84, 88, 91, 96, 100)], 200_000)
+    performer = Performer(WORKING, HARP, True, RING)
+    for attack in music:
+        at_once(performer, attack)
+    assert Obstacle.HANDS in performer.obstacles
+    sentence = hands_sentence(performer.hands_fault())
+    assert "hand has to go" in sentence
+    assert "0.53 s needed" in sentence
+
+
+@pytest.mark.parametrize(("pitch", "says"), [(67, "no other string gives this note"), (70, "is no way out here")])
+def test_what_is_said_of_strings(pitch: int, says: str) -> None:
+    """G has one string (harp facts, enharmonic table); B♭ has A♯ beside it, which four plucks in 120 ms do not leave free."""
+    performer = Performer(WORKING, HARP, True, RING)
+    for attack in line([pitch] * 6, 30_000):
+        if not at_once(performer, attack):
+            break
+    assert performer.obstacles == {Obstacle.STRINGS}
+    fault = performer.string_fault()
+    assert fault is not None
+    assert fault.pitch == pitch
+    assert fault.available < fault.needed
+    assert says in string_sentence(fault, HARP)
