@@ -250,7 +250,7 @@ def _judged(path: str, asked: _Asked) -> FileReport:
     from livepedal.advice.report import FileReport
 
     progress = _Progress(path)
-    remedies = _Progress(f"{path}: remedies")
+    remedies = _Progress(f"remedies: {path}")
 
     def advising(done: int, total: int) -> None:
         progress.close()  # one bar at a time

@@ -52,8 +52,10 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
             "Listen to MIDI keyboards or a sequencer and say at once what a harp could not do."
             " Everything is recorded; at the end it is saved as a MIDI file."
         ),
-        epilog="Keys: k keeps the passage as a file, t taps the tempo in quarters, p changes the player, r starts"
-        " afresh, q or Ctrl-C ends.",
+        epilog=(
+            "Keys: k keeps the passage as a file, t taps the tempo in quarters, p changes the player, r starts"
+            " afresh, q or Ctrl-C ends."
+        ),
         allow_abbrev=False,
     )
     listen.add_argument(
@@ -399,7 +401,9 @@ def _announcement(listener: Listener, header: Header) -> list[Line]:
 
 
 def _lines_until_ended(listener: Listener, out: Output) -> int:
-    """Line mode: each finding in a line of its own, once its attack is over. Returns the signal that ended it."""
+    """Line mode: each finding in a line of its own, once its attack is over. Returns the signal that ended
+    it.
+    """
     ended = 0
 
     def note(number: int, frame: FrameType | None) -> None:
@@ -421,7 +425,9 @@ def _lines_until_ended(listener: Listener, out: Output) -> int:
 
 
 class _TypedKeys:
-    """Keys in line mode: whatever is typed, or comes down a pipe, each character a key, once Return is pressed."""
+    """Keys in line mode: whatever is typed, or comes down a pipe, each character a key, once Return is
+    pressed.
+    """
 
     def __init__(self) -> None:
         self._input: int | None = None

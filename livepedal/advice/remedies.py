@@ -179,7 +179,8 @@ def advise(
         told.setdefault(place.passage, []).append(PlaceAdvice(place.start, place.end, moments, (free,)))
     places = _places(trial, sorted(findings), passages, time_map)
     voices = Voices.of(trial.attacks, trial.player.overlap)
-    total = len(places) + 1
+    total = len(places) + 1  # and the whole at last
+    progress(0, total)
     left = BUDGET + BUDGET_EACH * len(trial.attacks)
     speeds: dict[Passage, list[int]] = {}
     for number, (place, forks) in enumerate(zip(places, trial.walk([p.forks for p in places]), strict=True)):

@@ -409,7 +409,7 @@ def stretches(bars: Sequence[int], written: Sequence[int]) -> tuple[_Stretch, ..
     # Of keys that fit alike, the one with the fewest accidentals.
     best: dict[int, tuple[float, tuple[int, ...]]] = {key: (0.001 * abs(key), ()) for key in keys}
     for _, fifths in by_bar:
-        outside = {key: sum(not in_key(fifth, key) for fifth in fifths) for key in keys}
+        outside = {key: sum(not _belongs(fifth, key) for fifth in fifths) for key in keys}
         cheapest = min(best.values())
         now = {}
         for key in keys:
@@ -425,6 +425,13 @@ def stretches(bars: Sequence[int], written: Sequence[int]) -> tuple[_Stretch, ..
         fifths = [fifth for _, notes in stretch for fifth in notes]
         found.append(_Stretch(stretch[0][0], stretch[-1][0], key, _minor(fifths, key)))
     return tuple(found)
+
+
+def _belongs(fifth: int, key: int) -> bool:
+    """Whether a note is of a key; the raised seventh of the minor one is, though its signature does not show
+    it.
+    """
+    return in_key(fifth, key) or fifth == key + 8
 
 
 def _minor(fifths: Sequence[int], key: int) -> bool:

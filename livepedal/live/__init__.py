@@ -1,9 +1,10 @@
 """Live: what is played now goes through the same model as a file does, and nothing of it is lost.
 
-    port thread      stamps a message and puts it into a queue, nothing else        (listen.Listener, sources.ports)
-    consumer         journal, then `Session`: the only one who touches the model    (listen.Listener)
-    main thread      draws snapshots, or prints lines, and hears keys               (views)
-    clerk            brings the journal to the disk every second, writes files      (clerk.Clerk)
+    thread of a port   stamps a message and puts it into a queue, nothing else       (sources.ports)
+    consumer           journal, then `Session`; no one else touches the model        (listen)
+    main thread        draws snapshots, or prints lines, and hears keys              (views, cli_live)
+    sync, clerk        bring the journal to the disk every second; write the files   (listen)
+    ports              looks twice a second which ports there are                    (listen, sources.ports)
 
 `Session` and all below it (take, grid, transport, saving) read no clock, start no thread and open no file:
 what is judged live, what `recover` makes of a journal and what the tests feed them is judged by the same

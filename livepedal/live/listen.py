@@ -3,8 +3,8 @@ docstring.
 
 The thread that a message comes in on stamps it and puts it into a queue. The consumer takes it out, writes it
 into the journal and only then lets the session judge it; nothing it does waits for a screen or a disk, except
-for handing the operating system a line. Whoever draws asks for a snapshot and gets the last one; a new one is
-made when the queue is empty. The journal is brought to the disk, and files are written, by the clerk's
+for handing the operating system a line. Whoever draws gets the last snapshot, and asks for a new one, by way
+of the queue, when a frame is due. The journal is brought to the disk, and files are written, by the clerk's
 threads.
 
 The consumer lets time pass a little behind the clock, for a message may have been stamped but not be in the
@@ -47,10 +47,11 @@ _SWITCH = (
     0.0005  # seconds: Python's threads take turns so often, so that drawing holds up nobody (5 ms by default)
 )
 _LOOK = 50_000_000  # ns between two looks at what is settled while messages keep coming
-_FRAME = 30_000_000  # ns between two snapshots while something is played, a little less than between two frames
+_FRAME = 42_000_000  # ns after a frame that the next one is prepared, while something is played
 _IDLE = 150_000_000  # and while nothing is
 _STATUS = 8.0  # seconds that something said stays on the dashboard
-_COMMAND = -1
+_PAUSE = 0.02  # seconds without a message after which time is let pass
+_COMMAND, _SNAP = -1, -2  # in the place of a source
 KEYS = "k keep passage · t tap tempo · p player · r start afresh · q quit"
 
 
@@ -81,7 +82,8 @@ class Listener:
         signs: Signs = FULL,
         clock: Callable[[], int] = time.monotonic_ns,
     ) -> None:
-        """started: date and time for the names of files; folder: where they go; clock: ns that never go back."""
+        """started: date and time for the names of files; folder: where they go; clock: ns that never go back.
+        """
         self.session: Session = session_of(setup)
         self.journal = journal
         self.started = started
@@ -95,11 +97,11 @@ class Listener:
         self._names: dict[int, str] = {}
         self._clock = clock
         self._zero = clock()
-        self._queue: queue.SimpleQueue[tuple[int, int, Sequence[int] | tuple[str, str]]] = queue.SimpleQueue()
+        self._queue: queue.SimpleQueue[tuple[int, int, Sequence[int] | tuple[str, ...]]] = queue.SimpleQueue()
         self._lines: deque[str] = deque(maxlen=10_000)
         self._happened = 0
-        self._watched = False  # somebody draws
-        self._snapped = 0
+        self._asked = False  # for a snapshot, by the thread that draws
+        self._drawn_at = 0
         self._shown = self._look()
         self._ending = threading.Event()
         self._jobs: queue.SimpleQueue[Callable[[], Written] | None] = queue.SimpleQueue()
@@ -143,7 +145,8 @@ class Listener:
             self._threads.append(thread)
 
     def end(self) -> None:
-        """Listening is over: close the ports, judge what is in the queue, write the files, close the journal."""
+        """Listening is over: close the ports, judge what is in the queue, write the files, close the journal.
+        """
         if self._ending.is_set():
             return
         self._ending.set()
@@ -173,11 +176,13 @@ class Listener:
         looked = retried = self._clock()
         while True:
             try:
-                stamp, source, data = self._queue.get(timeout=self._pause())
+                stamp, source, data = self._queue.get(timeout=_PAUSE)
             except queue.Empty:
                 pass
             else:
-                if source == _COMMAND:
+                if source == _SNAP:
+                    self._snap()
+                elif source == _COMMAND:
                     word, argument = str(data[0]), str(data[1])
                     if word == commands.END:
                         break
@@ -188,8 +193,6 @@ class Listener:
             if self._queue.empty() or now - looked > _LOOK:
                 looked = now
                 self._pass_time(now)
-                if self._watched and now - self._snapped >= (_FRAME if self._count else _IDLE):
-                    self._snap()
                 if now - retried > 1_000_000_000:
                     retried = now
                     self.journal.retry()
@@ -227,14 +230,8 @@ class Listener:
         self._guarded(lambda: self.session.advance((now - SLACK - self._zero) // 1000))
         self._settle()
 
-    def _pause(self) -> float:
-        """Seconds to wait for a message before there is something else to do."""
-        if self._count and self._watched:
-            return max(self._snapped + _FRAME - self._clock(), 1_000_000) / 1e9
-        return 0.02
-
     def _snap(self) -> None:
-        self._snapped = self._clock()
+        self._asked = False
         with contextlib.suppress(Exception):  # drawing an old picture is better than none
             self._shown = self._look()
         if self._count:
@@ -263,7 +260,8 @@ class Listener:
         """A fault in the model must not cost any music: go on recording."""
         self.fault = error
         self._say(
-            f"judging failed ({type(error).__name__}: {clean(str(error))}); everything is still recorded in the journal"
+            f"judging failed ({type(error).__name__}: {clean(str(error))}); everything is still recorded"
+            " in the journal"
         )
 
     def _settle(self) -> None:
@@ -370,14 +368,17 @@ class Listener:
         return lines
 
     def step(self) -> bool:
-        """Somebody is drawing, so nothing is said in lines."""
-        self._watched = True
+        """Somebody is drawing, so nothing is said in lines; ask for a snapshot when a frame is due."""
         self._lines.clear()
+        now = self._clock()
+        if not self._asked and now - self._drawn_at >= (_FRAME if self._count else _IDLE):
+            self._asked = True
+            self._queue.put((now, _SNAP, ()))
         return not self._ending.is_set()
 
     def rest(self) -> float:
         """Seconds until it is worth looking again."""
-        return 0.01
+        return 0.008
 
     def happened(self) -> int:
         """Changes whenever something does."""
@@ -402,6 +403,7 @@ class Listener:
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
+        self._drawn_at = self._clock()
         shown = self._shown
         return Scene(
             snapshot=shown.snapshot,
@@ -435,7 +437,8 @@ class Listener:
         return "clock" if self._shown.clocked else ""
 
     def details(self) -> str:
-        """What was said last, while it is new; else what came and was not judged, and where the journal is."""
+        """What was said last, while it is new; else what came and was not judged, and where the journal is.
+        """
         if self._status and time.monotonic() - self._status_at < _STATUS:
             return self._status
         kinds = ", ".join(f"{number} {kind}" for kind, number in self._shown.ignored)

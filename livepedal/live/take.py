@@ -70,7 +70,8 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """The messages of a take: `ticks` and `words` (status, data 1, data 2 in three bytes), as many of each."""
+    """The messages of a take: `ticks` and `words` (status, data 1, data 2 in three bytes), as many of each.
+    """
 
     ticks: array[int] = field(default_factory=lambda: array("q"))
     words: array[int] = field(default_factory=lambda: array("I"))
@@ -138,7 +139,9 @@ class Take:
         self._time_map = None
 
     def steer(self, us: int, beat: int, until: int, period: int) -> None:
-        """The tick `beat` is to come `until` µs after this moment of the session; a quarter lasts `period` µs."""
+        """The tick `beat` is to come `until` µs after this moment of the session; a quarter lasts `period`
+        µs.
+        """
         self.musical = True
         self._time_map = None
         if self._base is None:

@@ -37,7 +37,9 @@ class Started:
 
 @dataclass(frozen=True, slots=True)
 class Beat:
-    """Where the next quarter is. pulses: from the beginning of the song; until: µs to it; period: of a quarter."""
+    """Where the next quarter is. pulses: from the beginning of the song; until: µs to it; period: of a
+    quarter.
+    """
 
     pulses: int
     until: int

@@ -1,14 +1,15 @@
 """What one attack asks of each foot: the ways to put its notes on strings.
 
-A pitch can be played on one string or on two (harp-facts: D, G and A natural on one only, every other pitch class on
-two). Notes on one letter share its position, since a pedal acts on its letter in every octave. Every pitch class has
-both its strings on pedals of one foot, except two: D♯ (left) or E♭ (right), and B♭ (left) or A♯ (right). So the choices for
-those *shared* notes are enumerated here, and within one such choice the two feet have nothing to do with each other.
+A pitch can be played on one string or on two (harp-facts: D, G and A natural on one only, every other pitch
+class on two). Notes on one letter share its position, since a pedal acts on its letter in every octave. Every
+pitch class has both its strings on pedals of one foot, except two: D♯ (left) or E♭ (right), and B♭ (left) or
+A♯ (right). So the choices for those *shared* notes are enumerated here, and within one such choice the two
+feet have nothing to do with each other.
 
 A note that a string without a pedal gives at its own tuning asks nothing of any foot.
 
-A spelling that is asked for (a composer's, say) narrows what a pitch may be played on: `narrowed` gives the same chords with
-fewer options, and everything that is worked out from them keeps to it.
+A spelling that is asked for (a composer's, say) narrows what a pitch may be played on: `narrowed` gives the
+same chords with fewer options, and everything that is worked out from them keeps to it.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ from livepedal.harp import Foot, Instrument, Pedal
 # (index of the letter among its foot's pedals, position, bit mask of the keys that play it)
 Need = tuple[int, int, int]
 Way = tuple[Need, ...]
-# ((pitch, the (pedal, position) that are allowed for it), ...), by pitch upwards: what one attack is to be spelled with
+# ((pitch, the (pedal, position) that are allowed for it), ...), by pitch upwards: what one attack is to be
+# spelled with
 Narrowing = tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
 
 
@@ -56,7 +58,8 @@ class Chords:
             known._known, known._narrowed = {}, {}
             options = list(self.options)
             for pitch, allowed in asked:
-                options[pitch] = tuple(o for o in self.options[pitch] or () if o in allowed) or self.options[pitch]
+                there = self.options[pitch]
+                options[pitch] = tuple(option for option in there or () if option in allowed) or there
             known.options = tuple(options)
             if len(self._narrowed) > 2_000:
                 self._narrowed.clear()
@@ -65,7 +68,9 @@ class Chords:
 
     @staticmethod
     def _options(instrument: Instrument, pitch: int) -> tuple[tuple[int, int], ...] | None:
-        """(pedal, position) for each pedalled string that gives the pitch; () where a fixed string does; None where none."""
+        """(pedal, position) for each pedalled string that gives the pitch; () where a fixed string does; None
+        where none.
+        """
         spellings = instrument.spellings(pitch)
         if not spellings:
             return None
@@ -81,7 +86,9 @@ class Chords:
         return 1, pedal - 3
 
     def ways(self, pitches: tuple[int, ...]) -> tuple[Sharing, ...]:
-        """Every way to put these pitches (sorted, distinct, each on some string) on strings; () where no setting holds them."""
+        """Every way to put these pitches (sorted, distinct, each on some string) on strings; () where no
+        setting holds them.
+        """
         known = self._known.get(pitches)
         if known is None:
             if len(self._known) > 20_000:  # a long session must not fill the memory with chords
@@ -131,7 +138,9 @@ class Chords:
 
 
 def reads(pedal: int, position: int, keys: int) -> int:
-    """How badly a spelling reads: naturals first, flats before sharps (open strings sound best, Berlioz p. 86), white keys as such."""
+    """How badly a spelling reads: naturals first, flats before sharps (open strings sound best, Berlioz p.
+    86), white keys as such.
+    """
     if position == 0:
         return 0
     if (pedal in (Pedal.C, Pedal.F) and position < 0) or (pedal in (Pedal.B, Pedal.E) and position > 0):

@@ -119,7 +119,35 @@ class Performer:
             copy._marks.append(_Mark(last.moment, last.feet, last.hands, last.joint, list(last.entries)))
         return copy
 
-    # -- what is fed -----------------------------------------------------------------------------------------
+    # -- one performer and another, for players side by side (scale.py)
+    # ---------------------------------------
+
+    def begin(self, pairs: tuple[Pair, ...], hands: Readings) -> None:
+        """Start between two attacks from what a slower player has after the last one: all of it true of this
+        one too.
+        """
+        self.start(None)
+        self.feet.after = pairs
+        self.hands.after = hands
+
+    def take(self, other: Performer) -> None:
+        """Go on where another performer of the same player and notion is."""
+        self.__dict__.update(other.fork().__dict__)
+
+    def covered_by(self, better: Performer, moment: int) -> bool:
+        """Whether `better`, of the same player and notion, can play whatever this one can from the open
+        attack at `moment` on. False where it is not certain: while the choice of strings ties either down.
+        """
+        if self._joint is not None or better._joint is not None or self._clashes.differ(better._clashes):
+            return False
+        covers = better.hands.rules.covers
+        return covered(self.feet.before, better.feet, better.feet.before, moment) and all(
+            any(covers(k[0], one[0], moment) and covers(k[1], one[1], moment) for k in better.hands.before)
+            for one in self.hands.before
+        )
+
+    # -- what is fed
+    # ------------------------------------------------------------------------------------------
 
     def open(self, moment: int) -> None:
         """A new attack begins at `moment` (µs)."""

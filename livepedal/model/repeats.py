@@ -274,8 +274,8 @@ class StringTracker(Tracker):
 class StringFault:
     """A string that would have to be plucked again too soon.
 
-    pitch: the note; string: its string; needed, available: µs, since the last pluck or, with `often`, since the
-    last but one; only: no other string gives the note.
+    pitch: the note; string: its string; needed, available: µs, since the last pluck or, with `often`,
+    since the last but one; only: no other string gives the note.
     """
 
     pitch: int
@@ -310,6 +310,10 @@ class Clashes:
         copy.__dict__.update(self.__dict__)
         copy._recent = dict(self._recent)
         return copy
+
+    def differ(self, other: Clashes) -> bool:
+        """Whether the two know other notes."""
+        return self._recent != other._recent
 
     def add(self, pitches: Iterable[int], moment: int) -> None:
         """An attack is over."""
@@ -353,12 +357,13 @@ class Clashes:
                     (False, True), known, (self.repeats.restrike, self.repeats.thrice), strict=False
                 ):
                     short = needed - (moment - past)
+                    only = len(strings) == 1
                     # A note that has no other string goes first: there is no way round it.
-                    rank = (len(strings) == 1, short)
+                    rank = (only, short)
                     if short > 0 and (
                         worst is None or rank > (worst.only, worst.needed - worst.available)
                     ):
                         worst = StringFault(
-                            pitch, HarpString.numbered(string), needed, moment - past, often, len(strings) == 1
+                            pitch, HarpString.numbered(string), needed, moment - past, often, only
                         )
         return worst

@@ -295,7 +295,8 @@ def _header(path: Path, line: bytes) -> Header:
         raise LivepedalError(f"{path}: is no journal of livepedal; give one that ends in {ENDING}.")
     if int(words[1]) > VERSION:
         raise LivepedalError(
-            f"{path}: was written by a newer livepedal (version {int(words[1])} of the format); update livepedal to read it."
+            f"{path}: was written by a newer livepedal (version {int(words[1])} of the format);"
+            " update livepedal to read it."
         )
     text = _unsummed(line)
     try:
@@ -307,7 +308,7 @@ def _header(path: Path, line: bytes) -> Header:
         return Header(**facts)
     except (ValueError, TypeError, KeyError):
         raise LivepedalError(
-            f"{path}: its first line, which says how the session was set up, is damaged; it cannot be recovered."
+            f"{path}: its first line, which says how the session was set up, is damaged, so it is lost."
         ) from None
 
 

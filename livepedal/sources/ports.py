@@ -8,8 +8,8 @@ hands over raw messages in a thread of its own. What was measured of it, and sha
   silent until it is closed and opened again. So twice a second a client that is there anyway is asked which
   ports there are, which takes 0.02 ms.
 - After a JACK server has died, every client must be closed before a new one is made; otherwise the process
-  crashes. Nothing says that it died, and the ports it had go on being listed, out of shared memory. But libjack
-  talks to it over sockets, and these hang up; so the sockets that a client opens are remembered.
+  crashes. Nothing says that it died, and the ports it had go on being listed, out of shared memory. But
+  libjack talks to it over sockets, and these hang up; so the sockets that a client opens are remembered.
 - With several clients a server that waits for them all (-S) stalled now and then while they started. So there
   is one for each port, and none besides.
 - The C libraries print to standard error by themselves, which `quiet` keeps off the screen.
@@ -371,7 +371,8 @@ def quiet() -> Iterator[None]:
 
 
 def chosen(names: Sequence[str], asked: str) -> str:
-    """The port whose name is, or holds, what was asked for. Raises LivepedalError where none or several do."""
+    """The port whose name is, or holds, what was asked for. Raises LivepedalError where none or several do.
+    """
     wanted = asked.strip().casefold()
     whole = [name for name in names if wanted in (name.casefold(), plain_name(name).casefold())]
     found = whole or [name for name in names if wanted in name.casefold()]

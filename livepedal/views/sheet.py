@@ -153,7 +153,7 @@ def _proposal(proposal: Proposal) -> str:
 
 
 def _cost(cost: Cost) -> str:
-    texts = [words.counted(cost.changes, "pedal change") if cost.changes else "no pedal change"]
+    texts = [words.counted(cost.changes, "pedal change") if cost.changes else "no pedal changes"]
     if cost.audible:
         texts.append(f"{cost.audible} of them audible")
     if cost.unplayable:

@@ -1,5 +1,6 @@
-"""Two parts for one player (harp-facts section 11, common practice, no source): alternating parts come through whole, doubling parts lose
-the doubling, parts that are both busy do not combine."""
+"""Two parts for one player (harp-facts section 11, common practice, no source): alternating parts come
+through whole, doubling parts lose the doubling, parts that are both busy do not combine.
+"""
 
 from __future__ import annotations
 
@@ -49,7 +50,8 @@ def test_parts_that_alternate_by_the_bar_come_through_whole() -> None:
 
 
 def test_doubled_octaves_lose_the_doubling() -> None:
-    # Five notes and the same five an octave lower are ten; a harpist has eight fingers (Rimsky-Korsakov, ch. I; four in each hand).
+    # Five notes and the same five an octave lower are ten; a harpist has eight fingers (Rimsky-Korsakov, ch.
+    # I; four in each hand).
     upper = (72, 74, 76, 79, 81)
     first: list[Struck] = [(2 * n, 1.5, upper) for n in range(4)]
     second: list[Struck] = [(2 * n, 1.5, tuple(p - 12 for p in upper)) for n in range(4)]
@@ -80,7 +82,8 @@ def test_the_leading_part_and_the_outer_voices_stay() -> None:
 
 
 def test_parts_that_are_both_busy_do_not_combine_and_that_is_said() -> None:
-    # G with A♭ and A: no setting holds the three (harp-facts, check table C), and the outer voices are not to be dropped.
+    # G with A♭ and A: no setting holds the three (harp-facts, check table C), and the outer voices are not to
+    # be dropped.
     first: list[Struck] = [(n / 2, 0.4, (67, 69)) for n in range(8)]
     second: list[Struck] = [(n / 2, 0.4, (56,)) for n in range(8)]
     made = combined(midi(("Harp I", first), ("Harp II", second)))
@@ -92,7 +95,9 @@ def test_parts_that_are_both_busy_do_not_combine_and_that_is_said() -> None:
 def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "one.mid"
     banks = str(RECORDINGS / "08-two-banks.mid")
-    assert main(["combine", banks, "--track", "Harp I (near bank)", "--track", "Harp II", "-o", str(out)]) == 0
+    assert (
+        main(["combine", banks, "--track", "Harp I (near bank)", "--track", "Harp II", "-o", str(out)]) == 0
+    )
     assert "no note is lost" in capsys.readouterr().out
     assert main(["check", str(out)]) == 0
     capsys.readouterr()

@@ -20,7 +20,9 @@ RECORDINGS = Path(__file__).parents[2] / "recordings"
 
 def judged(source: Path | bytes, *requests: str, as_written: bool = False, **options: str) -> PartReport:
     wish = Wish(tuple(parse_request(text) for text in requests), as_written)
-    report = check_source(source, "test", figures=Figures.builtin(), spelling=wish, only=("pedals",), **options)
+    report = check_source(
+        source, "test", figures=Figures.builtin(), spelling=wish, only=("pedals",), **options
+    )
     return report.files[0].parts[0]
 
 
@@ -30,7 +32,8 @@ def compared(part: PartReport) -> Compared:
 
 
 def test_three_triads_written_flat_or_mixed() -> None:
-    # harp-facts section 11, common practice, no source: three major triads sounding E, F♯/G♭, G♯/A♭. Written F♭-G♭-A♭ they
+    # harp-facts section 11, common practice, no source: three major triads sounding E, F♯/G♭, G♯/A♭. Written
+    # F♭-G♭-A♭ they
     # need 1 pedal change (C♭ to C♮), written E-G♭-A♭ 3 (G♯ to G♭, B to B♭, E to E♭); with a free choice 1.
     lanterns = RECORDINGS / "06-three-lanterns.mid"
     flat = judged(lanterns, "1: F♭ major", "2: G♭ major", "3-: A♭ major")
@@ -53,7 +56,8 @@ def test_what_is_asked_for_is_what_is_played() -> None:
 
 
 def test_a_double_sharp_goes_to_the_string_that_can_play_it() -> None:
-    # Berlioz, Grand traité d'instrumentation, p. 86 (djvu page, fr.wikisource): double sharps and flats do not exist as pedals.
+    # Berlioz, Grand traité d'instrumentation, p. 86 (djvu page, fr.wikisource): double sharps and flats do
+    # not exist as pedals.
     part = judged(RECORDINGS / "07-fog-bell.mid", "all: F𝄪")
     assert any(
         "F𝄪" in remark and "no notch" in remark and "played on G♮" in remark
@@ -63,8 +67,10 @@ def test_a_double_sharp_goes_to_the_string_that_can_play_it() -> None:
 
 
 def test_berlioz_writes_his_double_flats_on_other_strings() -> None:
-    # Berlioz p. 86, example 1: D𝄫-F♭-A𝄫-C♭ together is playable, with C natural, B natural, G natural, F♭, the others flat: no change
-    # from there (harp-facts section 9, 1). His C♭ is then on the B string; left on the C string, D𝄫 goes to B♯.
+    # Berlioz p. 86, example 1: D𝄫-F♭-A𝄫-C♭ together is playable, with C natural, B natural, G natural, F♭,
+    # the others flat: no change
+    # from there (harp-facts section 9, 1). His C♭ is then on the B string; left on the C string, D𝄫 goes to
+    # B♯.
     chord = midi(("Harp", [(0, 4, (60, 64, 67, 71))]))
     his = judged(chord, "1: D𝄫 F♭ A𝄫 B♮", start="D♭ C♮ B♮ | E♭ F♭ G♮ A♭")
     assert (his.verdict, len(his.plan.changes)) == (Verdict.EASY, 0)
@@ -75,7 +81,8 @@ def test_berlioz_writes_his_double_flats_on_other_strings() -> None:
 
 
 def test_two_positions_of_one_letter_together_are_impossible_as_written() -> None:
-    # Berlioz p. 85: chords with F natural in the left hand and F♯ in the right are impossible as written; playable when one F is taken on
+    # Berlioz p. 85: chords with F natural in the left hand and F♯ in the right are impossible as written;
+    # playable when one F is taken on
     # another string (harp-facts section 9, 3).
     chord = midi(("Harp", [(0, 2, (53, 66, 69))]))
     part = judged(chord, "1: F♮ F♯")

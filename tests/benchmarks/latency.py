@@ -1,11 +1,14 @@
 """From a note-on to the verdict of all three players: `python -m tests.benchmarks.latency`.
 
-What is timed is `Monitor.feed` of each note-on: the verdict of every player, and the finding with its reasons where there is one. The other
-layers are left out (`--all` judges them too). Live, the consumer lets time pass between two attacks: it makes a snapshot, for which
-the trackers that lag behind catch up, and lets attacks close. That is done here too, but not timed, since no verdict waits for it; so it is with
-garbage. Beside the figures stands 0.96 ms, the time that one note-on takes on a MIDI cable (three bytes of ten bits, 31,250 baud; MIDI 1.0).
+What is timed is `Monitor.feed` of each note-on: the verdict of every player, and the finding with its reasons where
+there is one. The other layers are left out (`--all` judges them too). Live, the consumer lets time pass between two
+attacks: it makes a snapshot, for which the trackers that lag behind catch up, and lets attacks close. That is done
+here too, but not as part of a note (`idle`, a column of its own), since no verdict waits for it; so it is with
+garbage. Beside the figures stands 0.96 ms, the time that one note-on takes on a MIDI cable (three bytes of ten bits,
+31,250 baud; MIDI 1.0).
 
-Both wall time and the process's CPU time are taken for each note; on a machine that others use too, the second says what the program needs.
+Both wall time and the process's CPU time are taken for each note; on a machine that others use too, the second says
+what the program needs.
 """
 
 from __future__ import annotations
@@ -20,8 +23,17 @@ from livepedal.harp import Figures
 from livepedal.model import Monitor
 from livepedal.model.findings import Layer
 from livepedal.music.events import Event, NoteOn
-
-from tests.benchmarks.measuring import dense, files, machine, parts_of, percentile, say, table, walking
+from tests.benchmarks.measuring import (
+    GROUPS,
+    dense,
+    files,
+    machine,
+    parts_of,
+    percentile,
+    say,
+    table,
+    walking,
+)
 
 CABLE = 0.96  # ms
 
@@ -74,7 +86,8 @@ class Times:
 
 
 HEADER = (
-    "music", "notes", "CPU p50", "p99", "p99.9", "max", "wall p50", "p99", "p99.9", "max", "in 0.96 ms", "idle p99", "bounded",
+    "music", "notes", "CPU p50", "p99", "p99.9", "max", "wall p50", "p99", "p99.9", "max",
+    "in 0.96 ms", "idle p99", "bounded",
 )  # fmt: skip
 
 
@@ -83,13 +96,16 @@ def main() -> None:
     parser.add_argument("--all", action="store_true", help="all layers, not the pedals alone")
     parser.add_argument("--each", action="store_true", help="a row for every file")
     parser.add_argument("--attacks", type=int, default=1500, help="attacks of the dense music")
+    parser.add_argument("--groups", nargs="*", choices=GROUPS, default=GROUPS, help="which music")
     options = parser.parse_args()
     layers = tuple(Layer) if options.all else (Layer.PEDALS,)
     say(machine())
-    say(f"note-on to verdict of all players, ms; a note-on on a cable: {CABLE} ms; layers: {', '.join(layers)}")
+    say(
+        f"note-on to verdict of all players, ms; a note-on on a cable: {CABLE} ms; layers: {', '.join(layers)}"
+    )
     rows: list[list[str]] = []
     gc.disable()
-    for group, paths in files():
+    for group, paths in files(options.groups):
         for ratio in (1, 4):
             whole = Times()
             for path in paths:

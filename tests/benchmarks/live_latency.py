@@ -1,10 +1,11 @@
-"""How long a verdict takes, live: from the callback that a note-on arrives in to its verdict, and to the frame that shows it.
+"""How long a verdict takes, live: from the callback that a note-on arrives in to its verdict and its frame.
 
     python -m tests.benchmarks.live_latency [RECORDING ...]
 
-A JACK server with the dummy driver, a sender in a process of its own, and `livepedal listen`'s own threads in this one, with the
-dashboard drawn on a pseudo-terminal at its normal rate. JACK's period is named beside the figures: what a note needs to get here is JACK's
-matter and not in them. The share of drawing is the processor time of the thread that draws. Nothing is asserted.
+A JACK server with the dummy driver, a sender in a process of its own, and `livepedal listen`'s own threads
+in this one, with the dashboard drawn on a pseudo-terminal at its normal rate. JACK's period is named beside
+the figures: what a note needs to get here is JACK's matter and not in them. The share of drawing is the
+processor time of the thread that draws. Nothing is asserted.
 """
 
 from __future__ import annotations
@@ -24,7 +25,6 @@ from livepedal.model.findings import Finding
 from livepedal.sources.journal import Header, JournalWriter
 from livepedal.sources.ports import Inputs, quiet
 from livepedal.views import terminal
-
 from tests.live.jack import PERIOD, RECORDINGS, Server, missing, send
 
 COLUMNS, ROWS = 100, 30
@@ -82,7 +82,11 @@ def measure(server: Server, recording: Path, folder: Path) -> Measured:
     drain = subprocess.Popen(["cat"], stdin=master, stdout=subprocess.DEVNULL)
     os.environ.setdefault("TERM", "xterm-256color")
     console = Console(
-        file=os.fdopen(slave, "w", encoding="utf-8"), force_terminal=True, width=COLUMNS, height=ROWS, color_system="truecolor"
+        file=os.fdopen(slave, "w", encoding="utf-8"),
+        force_terminal=True,
+        width=COLUMNS,
+        height=ROWS,
+        color_system="truecolor",
     )
     inputs = Inputs("jack")
     listener = Measured(setup_of(header), journal, header.started, folder, inputs=inputs)
@@ -115,9 +119,16 @@ def main() -> None:
     names = sys.argv[1:] or [str(RECORDINGS / f"{name}.mid") for name in DEFAULT]
     server = Server(7)
     os.environ.update(JACK_DEFAULT_SERVER=server.name, JACK_NO_START_SERVER="1")
-    print(f"JACK dummy driver, period {PERIOD} frames at 48 kHz = {PERIOD / 48:.2f} ms; {COLUMNS}x{ROWS} columns,")
-    print(f"load average {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors; milliseconds from the callback on")
-    print(f"{'recording':<24}{'notes':>6}   {'verdict p50':>11} {'p99':>7} {'max':>7}   {'frame p50':>9} {'p99':>7} {'max':>7}   drawing")
+    print(
+        f"JACK dummy driver, period {PERIOD} frames at 48 kHz = {PERIOD / 48:.2f} ms; {COLUMNS}x{ROWS} columns,"
+    )
+    print(
+        f"load average {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors; milliseconds from the callback"
+    )
+    print(
+        f"{'recording':<24}{'notes':>6}   {'verdict p50':>11} {'p99':>7} {'max':>7}"
+        f"   {'frame p50':>9} {'p99':>7} {'max':>7}   drawing"
+    )
     verdicts: list[int] = []
     frames: list[int] = []
     try:

@@ -1,17 +1,16 @@
 """What the benchmarks have in common: the machine, the music, percentiles and tables.
 
-Times are the process's own CPU time wherever a step lies between two readings of the clock that are long compared with its
-resolution, else wall time; the machines are shared, and another program's share says nothing about this one. The
-garbage collector runs between the steps that are timed, never within one.
+Where a figure is CPU time, it is that of the process itself: machines are shared, and what other programs take says
+nothing about this one. The garbage collector runs between the steps that are timed, never within one.
 """
 
 from __future__ import annotations
 
 import gc
+import math
 import os
 import platform
 import random
-import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from io import BytesIO
@@ -43,11 +42,15 @@ def machine() -> str:
     return f"{model}, {os.cpu_count()} cores{load}, {python}, {platform.system()}"
 
 
-def files() -> list[tuple[str, list[Path]]]:
+GROUPS = ("recordings", "harp", "easy", "keyboard")
+
+
+def files(groups: Sequence[str] = GROUPS) -> list[tuple[str, list[Path]]]:
     """(group, files): the recordings, and further music where there is any."""
-    found = [("recordings", sorted((ROOT / "recordings").glob("*.mid")))]
-    for name in ("harp", "easy", "keyboard"):
-        paths = sorted((MUSIC / name).glob("*.mid"))
+    found = []
+    for name in groups:
+        folder = ROOT / name if name == "recordings" else MUSIC / name
+        paths = sorted(folder.glob("*.mid"))
         if paths:
             found.append((name, paths))
     return found
@@ -75,7 +78,7 @@ def no_garbage() -> Iterator[None]:
 
 def percentile(values: Sequence[float], share: float) -> float:
     """The smallest value that this share of all does not exceed (nearest rank); `values` are sorted."""
-    return values[max(0, -(-len(values) * share // 1).__int__() - 1)] if values else 0.0
+    return values[max(0, math.ceil(len(values) * share) - 1)] if values else 0.0
 
 
 def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -83,13 +86,13 @@ def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     lines = [list(header), *(list(row) for row in rows)]
     widths = [max(len(line[n]) for line in lines) for n in range(len(header))]
     return "\n".join(
-        "  ".join(cell.ljust(width) if n == 0 else cell.rjust(width) for n, (cell, width) in enumerate(zip(line, widths, strict=True))).rstrip()
+        "  ".join([line[0].ljust(widths[0]), *(cell.rjust(widths[n]) for n, cell in enumerate(line[1:], 1))])
         for line in lines
-    )  # fmt: skip
+    )
 
 
 def dense(attacks: int, seed: int = 7, apart: int = 40_000) -> list[Event]:
-    """Chromatic music at one attack every `apart` µs: any pitch of four octaves, every fourth attack a chord of two to four.
+    """Chromatic music, an attack every `apart` µs: any pitch of four octaves, a quarter of them chords of two to four.
 
     Keys come up 10 to 200 ms after they went down.
     """
@@ -108,7 +111,7 @@ def dense(attacks: int, seed: int = 7, apart: int = 40_000) -> list[Event]:
 
 
 def walking(attacks: int, seed: int = 3) -> list[Event]:
-    """Chromatic music at 25 attacks a second as a keyboard player's hands make it: runs up and down, chords among them."""
+    """Chromatic music at 25 attacks a second as hands make it: runs up and down, chords among them."""
     rng = random.Random(seed)
     timed: list[tuple[int, int, int, Event]] = []
     pitch, step = 66, 1
@@ -127,7 +130,7 @@ def walking(attacks: int, seed: int = 3) -> list[Event]:
 
 
 def generated(notes: int, seed: int = 11) -> bytes:
-    """A standard MIDI file of so many notes: arpeggios and chords in keys that change every few bars, in crotchets of half a second."""
+    """A standard MIDI file of so many notes: arpeggios and chords in keys that change every few bars."""
     rng = random.Random(seed)
     file = mido.MidiFile(type=0, ticks_per_beat=480)
     track = mido.MidiTrack()
@@ -163,8 +166,3 @@ def generated(notes: int, seed: int = 11) -> bytes:
 def say(text: str = "") -> None:
     """Print at once, for those who watch a long run."""
     print(text, flush=True)
-
-
-def python() -> str:
-    """The interpreter that runs this."""
-    return sys.executable

@@ -2,9 +2,10 @@
 
     python -m tests.benchmarks.soak [HOURS]        (24 unless told otherwise)
 
-The recordings are played over and over into a `Session`, with rests between them, every message journalled, as the consumer does it, but with the
-clock running as fast as the judging goes. Every hour of playing prints: the memory of the process, the size of the journal, processor time a
-note, and how many findings and passages there were; at the end the whole day is saved as one MIDI file. Nothing is asserted.
+The recordings are played over and over into a `Session`, with rests between them, every message journalled,
+as the consumer does it, but with the clock running as fast as the judging goes. Every hour of playing
+prints: the memory of the process, the size of the journal, processor time a note, and how many findings and
+passages there were; at the end the whole day is saved as one MIDI file. Nothing is asserted.
 """
 
 from __future__ import annotations
@@ -55,7 +56,10 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "soak.journal"
         journal = JournalWriter(path, header)
-        print(f"{'hours':>6} {'notes':>9} {'MiB':>7} {'journal MiB':>12} {'ms a note':>10} {'findings':>9} {'passages':>9}")
+        print(
+            f"{'hours':>6} {'notes':>9} {'MiB':>7} {'journal MiB':>12} {'ms a note':>10}"
+            f" {'findings':>9} {'passages':>9}"
+        )
         us = notes_before = findings = 0
         next_line = HOUR
         cpu = time.process_time()
@@ -73,7 +77,8 @@ def main() -> None:
                 notes = session.take.notes
                 print(
                     f"{us / HOUR:6.1f} {notes:9} {memory():7.1f} {path.stat().st_size / 2**20:12.1f}"
-                    f" {(now - cpu) * 1000 / (notes - notes_before):10.3f} {findings:9} {len(session.take.monitor.passages):9}",
+                    f" {(now - cpu) * 1000 / (notes - notes_before):10.3f} {findings:9}"
+                    f" {len(session.take.monitor.passages):9}",
                     flush=True,
                 )
                 cpu, notes_before = now, notes

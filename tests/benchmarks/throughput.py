@@ -1,11 +1,12 @@
 """`check --only pedals` against mido reading and iterating the same file: `python -m tests.benchmarks.throughput`.
 
-Both are done in turn in one process, the quickest of some runs of each; their ratio is what counts. What is checked is the
-whole way from the bytes to the report: reading, parts, verdicts of three players, findings with reasons, and the plan (`--no-plan` shows the share of
-the verdicts alone). mido's side is `for message in MidiFile(path)`, which is what a program has to do at least. Figures are loaded once, as for a folder.
+Both are done in turn in one process, the quickest of some runs of each; their ratio is what counts. What is checked
+is the whole way from the bytes to the report: reading, parts, verdicts of three players, findings with reasons, and the
+plan; the column `verdicts` is without the plan. mido's side is `for message in MidiFile(path)`, the least that a
+program has to do. Figures are loaded once, as for a folder.
 
-Peak memory is that of a process that does nothing else (`ru_maxrss`, which covers the interpreter and its libraries; what importing takes is shown
-for comparison), and the last table has whole processes: `livepedal check --json` against `python -c` with mido's loop.
+Peak memory is that of a process that does nothing else (`ru_maxrss`), with what importing takes beside it. The last
+table has whole processes: `livepedal check --json` against `python -c` with mido's loop.
 """
 
 from __future__ import annotations
@@ -28,8 +29,7 @@ from livepedal.model.findings import Layer
 from livepedal.model.monitor import Monitor
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Song, read_song
-
-from tests.benchmarks.measuring import ROOT, files, generated, machine, no_garbage, say, table
+from tests.benchmarks.measuring import GROUPS, ROOT, files, generated, machine, no_garbage, say, table
 
 FIGURES = Figures.builtin()
 GENERATED = (10_000, 30_000, 100_000, 300_000)
@@ -97,11 +97,11 @@ def measure(name: str, datas: list[bytes], runs: int) -> list[str]:
 
 
 HEADER = (
-    "music", "notes", "mido ms", "verdicts ms", "check ms", "verdicts / mido", "check / mido", "check µs a note",
+    "music", "notes", "mido ms", "verdicts ms", "check ms", "verdicts / mido", "check / mido", "µs a note",
 )  # fmt: skip
 
 PEAK = """
-import resource, sys, time
+import resource, sys
 from tests.benchmarks import throughput
 base = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
 data = open(sys.argv[1], "rb").read()
@@ -112,7 +112,8 @@ print(base, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 
 def peak(path: Path) -> tuple[float, float]:
     """(MiB after importing, MiB at most) of a process that checks the file."""
-    run = subprocess.run([sys.executable, "-c", PEAK, str(path)], cwd=ROOT, capture_output=True, text=True, check=True)
+    command = [sys.executable, "-c", PEAK, str(path)]
+    run = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
     unit = 1024 if sys.platform != "darwin" else 1024 * 1024
     base, most = (int(word) / unit for word in run.stdout.split())
     return base, most
@@ -141,11 +142,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--runs", type=int, default=3)
     parser.add_argument("--each", action="store_true", help="a row for every file")
-    parser.add_argument("--largest", type=int, default=GENERATED[-1], help="notes of the largest generated file")
+    parser.add_argument(
+        "--largest", type=int, default=GENERATED[-1], help="notes of the largest generated file"
+    )
+    parser.add_argument("--groups", nargs="*", choices=GROUPS, default=GROUPS, help="which music")
     options = parser.parse_args()
     say(machine())
     rows: list[list[str]] = []
-    for group, paths in files():
+    for group, paths in files(options.groups):
         if options.each:
             rows += [measure(f"  {path.stem[:40]}", [path.read_bytes()], options.runs) for path in paths]
         rows.append(measure(group, [path.read_bytes() for path in paths], options.runs))
@@ -158,15 +162,19 @@ def main() -> None:
             path = Path(folder) / f"{notes}.mid"
             path.write_bytes(data)
             base, most = peak(path)
-            rows.append([*measure(f"{notes} notes generated", [data], 2 if notes < 100_000 else 1), f"{most:.0f}", f"{base:.0f}"])
+            row = measure(f"{notes} notes generated", [data], 2 if notes < 100_000 else 1)
+            rows.append([*row, f"{most:.0f}", f"{base:.0f}"])
         say(table((*HEADER, "peak MiB", "of it imports"), rows))
         say()
         rows = []
         paths = [ROOT / "recordings" / "04-paddle-wheel-half.mid", Path(folder) / "10000.mid"]
+        check_it = [sys.executable, "-m", "livepedal", "check", "--json", "--only", "pedals"]
         for path in paths:
-            mine = process([sys.executable, "-m", "livepedal", "check", "--json", "--only", "pedals", str(path)], options.runs)
+            mine = process([*check_it, str(path)], options.runs)
             other = process([sys.executable, "-c", MIDO, str(path)], options.runs)
-            rows.append([path.stem, *(f"{x * 1e3:.0f}" for x in (*mine, *other)), f"{mine[1] / other[1]:.2f}"])
+            rows.append(
+                [path.stem, *(f"{x * 1e3:.0f}" for x in (*mine, *other)), f"{mine[1] / other[1]:.2f}"]
+            )
         say(table(("whole process", "check wall ms", "CPU ms", "mido wall ms", "CPU ms", "CPU ratio"), rows))
 
 

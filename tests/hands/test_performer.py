@@ -9,7 +9,6 @@ from livepedal.model.joint import Obstacle
 from livepedal.model.performer import Performer
 from livepedal.model.why_hands import hands_sentence, string_sentence
 from livepedal.music.attacks import Gathered
-
 from tests.model.playing import gathered
 
 from .playing import FIGURES, HARP, VIRTUOSO, WORKING, joint_outcomes, line
@@ -75,9 +74,13 @@ def test_what_is_said_of_hands() -> None:
     assert "0.53 s needed" in sentence
 
 
-@pytest.mark.parametrize(("pitch", "says"), [(67, "no other string gives this note"), (70, "is no way out here")])
+@pytest.mark.parametrize(
+    ("pitch", "says"), [(67, "no other string gives this note"), (70, "is no way out here")]
+)
 def test_what_is_said_of_strings(pitch: int, says: str) -> None:
-    """G has one string (harp facts, enharmonic table); B♭ has A♯ beside it, which four plucks in 120 ms do not leave free."""
+    """G has one string (harp facts, enharmonic table); B♭ has A♯ beside it, which four plucks in 120 ms do
+    not leave free.
+    """
     performer = Performer(WORKING, HARP, True, RING)
     for attack in line([pitch] * 6, 30_000):
         if not at_once(performer, attack):
@@ -88,3 +91,39 @@ def test_what_is_said_of_strings(pitch: int, says: str) -> None:
     assert fault.pitch == pitch
     assert fault.available < fault.needed
     assert says in string_sentence(fault, HARP)
+
+
+@pytest.mark.parametrize("piece", PIECES, ids=range(len(PIECES)))
+def test_what_a_slower_player_leaves_is_true_of_a_quicker_one(piece: tuple[Gathered, ...]) -> None:
+    """Begun from the slower player's readings, the quicker one can never do more than from its own."""
+    slow, own, lent = (
+        Performer(WORKING, HARP, False, RING),
+        *(Performer(VIRTUOSO, HARP, True, RING) for _ in range(2)),
+    )
+    half = len(piece) // 2
+    for attack in piece[:half]:
+        own_plays = at_once(own, attack)
+        if not at_once(slow, attack):
+            return
+        assert own_plays
+    lent.begin(slow.feet.after, slow.hands.after)
+    for attack in piece[half:]:
+        own_plays, lent_plays = at_once(own, attack), at_once(lent, attack)
+        # The plucks before are not lent, which can only help at first; the readings can only hinder.
+        if lent_plays and not own_plays:
+            assert own.obstacles <= {Obstacle.STRINGS, Obstacle.CHOICE}
+        if not (lent_plays and own_plays):
+            return
+
+
+def test_covered_by_itself_and_not_by_less() -> None:
+    one, other = (Performer(WORKING, HARP, True, RING) for _ in range(2))
+    for attack in line([48, 52, 55, 60], 400_000):
+        at_once(one, attack)
+        at_once(other, attack)
+    assert one.covered_by(other, 1_200_000)
+    at_once(one, Gathered(1_300_000, ((36, None), (40, None))))
+    at_once(other, Gathered(1_300_000, ((90, None), (96, None))))
+    one.open(1_400_000)
+    other.open(1_400_000)
+    assert not one.covered_by(other, 1_400_000)

@@ -1,8 +1,8 @@
-"""A JACK server of the tests' own (dummy driver, no sound card), listeners and senders in processes of their own.
+"""A JACK server of the tests' own (dummy driver, no sound card); listeners and senders as processes.
 
-The server must run with -S (synchronous mode): without it JACK itself now and then loses a MIDI message. And it asks
-for real-time scheduling, which root gets: without it, on a busy machine, such a server stalled in 3 of 15 starts
-(SuspendRefNum error), with it in 0 of 23.
+The server must run with -S (synchronous mode): without it JACK itself now and then loses a MIDI message.
+And it asks for real-time scheduling, which root gets: without it, on a busy machine, such a server stalled
+in 3 of 15 starts (SuspendRefNum error), with it in 0 of 23.
 """
 
 from __future__ import annotations
@@ -42,7 +42,9 @@ def missing() -> str | None:
 
 
 def needed() -> None:
-    """Skip the test where there is no JACK; fail instead where LIVEPEDAL_REQUIRE_JACK says that there must be."""
+    """Skip the test where there is no JACK; fail instead where LIVEPEDAL_REQUIRE_JACK says that there must
+    be.
+    """
     why = missing()
     if why is not None and os.environ.get("LIVEPEDAL_REQUIRE_JACK") == "1":
         pytest.fail(why)
@@ -63,7 +65,8 @@ class Server:
     """A JACK server under a name of its own."""
 
     def __init__(self, number: int) -> None:
-        # JACK keeps a list of eight names, and one whose server was killed stays in it; so names are used again.
+        # JACK keeps a list of eight names, and one whose server was killed stays in it; so names are used
+        # again.
         self.name = f"lp-tests-{os.environ.get('PYTEST_XDIST_WORKER', 'main')}-{number}"
         self.environment = {
             **os.environ,
@@ -81,16 +84,18 @@ class Server:
             text=True,
         )
         try:
-            until(lambda: self._asked().returncode == 0 or self._process.poll() is not None, "the JACK server")
+            until(
+                lambda: self._asked().returncode == 0 or self._process.poll() is not None, "the JACK server"
+            )
             assert self._process.poll() is None
         except AssertionError:
             self._process.kill()
-            raise AssertionError(f"the JACK server does not start: {self._process.communicate()[1]}") from None
+            raise AssertionError(
+                f"the JACK server does not start: {self._process.communicate()[1]}"
+            ) from None
 
     def _asked(self) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            ["jack_lsp"], env=self.environment, capture_output=True, text=True, check=False
-        )
+        return subprocess.run(["jack_lsp"], env=self.environment, capture_output=True, text=True, check=False)
 
     def ports(self) -> set[str]:
         return set(self._asked().stdout.split("\n")) - {""}
@@ -98,7 +103,9 @@ class Server:
     def end(self, number: int = signal.SIGTERM) -> None:
         self._process.send_signal(number)
         self._process.communicate()
-        for left in Path("/dev/shm").glob(f"jack_sem.*_{self.name}_*"):  # clients that were killed leave these
+        for left in Path("/dev/shm").glob(
+            f"jack_sem.*_{self.name}_*"
+        ):  # clients that were killed leave these
             left.unlink(missing_ok=True)
 
 
@@ -107,6 +114,7 @@ class Listener:
 
     def __init__(self, server: Server, *arguments: str, limit: int | None = None) -> None:
         """limit: bytes that a file may have, to stand for a full disk."""
+
         def narrow() -> None:
             if limit is not None:
                 import resource

@@ -5,8 +5,8 @@
     sender.py CLIENT TARGET LOG hold PITCH ...       strikes the keys, and holds them until it is killed
     sender.py CLIENT TARGET LOG odd                  whatever else comes down a wire
 
-TARGET is an input port that it connects to, or "-": then it makes an output that others can connect to. Each message stands in
-LOG, in hexadecimal, before it is sent.
+TARGET is an input port that it connects to, or "-": then it makes an output that others can connect to. Each
+message stands in LOG, in hexadecimal, before it is sent.
 """
 
 from __future__ import annotations

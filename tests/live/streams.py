@@ -18,7 +18,9 @@ from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 
 # What a message may follow another after (µs): together, within an attack, a fast run, a slow one, a rest.
-GAPS = st.sampled_from([0, 0, 0, 1, 90, 260, 521, 900, 3_000, 20_000, 34_900, 35_100, 60_000, 120_000, 400_000])
+GAPS = st.sampled_from(
+    [0, 0, 0, 1, 90, 260, 521, 900, 3_000, 20_000, 34_900, 35_100, 60_000, 120_000, 400_000]
+)
 RARE_GAPS = st.sampled_from([1_000_000, 1_499_000, 1_600_000, 4_000_000])
 
 
@@ -53,9 +55,17 @@ def steps(draw: st.DrawFn, most: int = 60, clocks: bool = True) -> list[Step]:
             made.append(Step(gap, source, bytes((0x90 | channel, pitch, 0))))
         elif kind == 15:
             value = draw(st.sampled_from([0, 127]))
-            made.append(Step(gap, source, bytes((0xB0 | channel, draw(st.sampled_from([64, 121, 123])), value))))
+            made.append(
+                Step(gap, source, bytes((0xB0 | channel, draw(st.sampled_from([64, 121, 123])), value)))
+            )
         elif kind == 16:
-            made.append(Step(gap, source, draw(st.sampled_from([b"\xfe", b"\xf0\1\2\xf7", b"\xe0\1\2", b"\xff", b"\5"]))))
+            made.append(
+                Step(
+                    gap,
+                    source,
+                    draw(st.sampled_from([b"\xfe", b"\xf0\1\2\xf7", b"\xe0\1\2", b"\xff", b"\5"])),
+                )
+            )
         elif kind == 17 and clocks:
             made.append(Step(gap, word="tap"))
         elif kind == 18:

@@ -1,4 +1,6 @@
-"""The journal: what was written is read again, a damaged one gives what is whole, and a full disk loses nothing."""
+"""The journal: what was written is read again, a damaged one gives what is whole, and a full disk loses
+nothing.
+"""
 
 from __future__ import annotations
 
@@ -28,11 +30,15 @@ HEADER = Header("2024-05-01T20:15:00+02:00", player="virtuoso", tempo=652174, me
 RECORDS = st.lists(
     st.one_of(
         st.builds(Heard, st.integers(0, 10**12), st.integers(0, 20), st.binary(min_size=1, max_size=40)),
-        st.builds(Command, st.integers(0, 10**12), st.sampled_from(["tap", "port", "end"]), st.text(max_size=20)),
+        st.builds(
+            Command, st.integers(0, 10**12), st.sampled_from(["tap", "port", "end"]), st.text(max_size=20)
+        ),
     ),
     max_size=30,
 )
-ANYWHERE = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+ANYWHERE = settings(
+    suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60
+)
 
 
 def write(path: Path, records: list[Heard | Command]) -> None:
@@ -60,8 +66,12 @@ def test_round_trip(tmp_path: Path, records: list[Heard | Command]) -> None:
 
 @ANYWHERE
 @given(records=RECORDS, data=st.data())
-def test_cut_anywhere_is_a_prefix(tmp_path: Path, records: list[Heard | Command], data: st.DataObject) -> None:
-    """A power cut leaves the first part of the file: the records read are the first ones, and a cut line is told."""
+def test_cut_anywhere_is_a_prefix(
+    tmp_path: Path, records: list[Heard | Command], data: st.DataObject
+) -> None:
+    """A power cut leaves the first part of the file: the records read are the first ones, and a cut line is
+    told.
+    """
     path = tmp_path / "one.journal"
     write(path, records)
     whole = path.read_bytes()
@@ -124,7 +134,7 @@ def test_missing_records_are_told(tmp_path: Path) -> None:
     [
         (b"", "no journal"),
         (b"MThd\0\0\0\6", "no journal"),
-        (b"livepedal-journal 1 {\"star", "breaks off"),
+        (b'livepedal-journal 1 {"star', "breaks off"),
         (b"livepedal-journal 2 {} 00000000\n", "newer livepedal"),
         (b"livepedal-journal 1 {} 00000000\n", "damaged"),
     ],
@@ -170,7 +180,9 @@ def test_full_disk_is_a_problem_at_once_and_nothing_is_raised() -> None:
 
 
 def test_what_waits_is_written_in_order_when_there_is_room(tmp_path: Path) -> None:
-    """A limit on the size of files stands for the disk (POSIX RLIMIT_FSIZE): it fills in the middle of a line."""
+    """A limit on the size of files stands for the disk (POSIX RLIMIT_FSIZE): it fills in the middle of a
+    line.
+    """
     path = tmp_path / "one.journal"
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (1000, hard))
@@ -216,5 +228,3 @@ def test_names_do_not_collide(tmp_path: Path) -> None:
     names = journals.names(tmp_path, "2024-05-01-201500")
     assert next(names).name == "2024-05-01-201500.journal"
     assert next(names).name == "2024-05-01-201500-2.journal"
-
-

@@ -1,9 +1,10 @@
-"""What is judged live is judged in the saved file alike: the design's main promise (../shared design, section 7)."""
+"""What is judged live is judged alike in the saved file: the main promise of listening."""
 
 from __future__ import annotations
 
 import io
 from dataclasses import replace
+from itertools import pairwise
 
 import mido
 import pytest
@@ -21,7 +22,6 @@ from livepedal.model.monitor import Monitor
 from livepedal.music.events import ChoosePlayer, Event, SetPedals, StartAfresh
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
-
 from tests.live.streams import Step, of_file, play, saved, session_of, setup, steps
 
 TEMPOS = st.sampled_from([None, 500_000, 652_174, 333_333, 1_500_000])
@@ -108,12 +108,19 @@ def test_other_player_from_now_on(made: list[Step], choices: list[str]) -> None:
 
 
 def _straddles(us: int, made: list[Step]) -> bool:
-    """Whether the choice fell into the finding's attack: then its first notes were judged for another player."""
+    """Whether the choice fell into the finding's attack: then its first notes were judged for another player.
+    """
     now = base = 0
     started = False
     for step in made:
         now += step.gap
-        if not started and step.data[:1] and step.data[0] & 0xF0 == 0x90 and step.data[0] & 15 != 9 and step.data[2]:
+        if (
+            not started
+            and step.data[:1]
+            and step.data[0] & 0xF0 == 0x90
+            and step.data[0] & 15 != 9
+            and step.data[2]
+        ):
             started, base = True, now
         if step.word == "player" and -1_000 <= now - base - us <= 140_000:
             return True
@@ -136,7 +143,9 @@ def test_mido_reads_the_file_as_it_was_meant(made: list[Step], tempo: int | None
         assert (metre.numerator, metre.denominator) == (6, 8)
         assert any("entry setting" in message.text for message in head if message.type == "text")
         channels = {message.channel for message in harp if message.type == "note_on"}
-        programs = {(message.channel, message.program) for message in harp if message.type == "program_change"}
+        programs = {
+            (message.channel, message.program) for message in harp if message.type == "program_change"
+        }
         assert programs == {(channel, 46) for channel in channels}
         assert 9 not in channels
         down: set[tuple[int, int]] = set()
@@ -162,13 +171,11 @@ def test_markers_are_no_rehearsal_marks() -> None:
     assert [part.time_map.place(f.us).mark for f in part.findings] == [None] * len(told)
 
 
-# -- Passages --------------------------------------------------------------------------------------------------------
+# -- Passages ------------------------------------------------------------------------------------------------
 
 
 def passages(session: Session) -> list[tuple[bytes, int]]:
-    return [
-        (saving.passage(wish.take, wish.number, "test").data, wish.number) for wish in session.to_keep
-    ]
+    return [(saving.passage(wish.take, wish.number, "test").data, wish.number) for wish in session.to_keep]
 
 
 @settings(max_examples=80, deadline=None)
@@ -178,7 +185,9 @@ def test_kept_passage_has_its_findings(made: list[Step], more: list[Step], tempo
     own = setup(tempo)
     session = session_of(own)
     panic = [Step(200, s, bytes((0xB0 | c, 123, 0))) for s in (0, 1) for c in (0, 1)]
-    told = play(session, [*made, *panic, Step(1_600_000), *more, *panic, Step(100, word="keep"), Step(1_600_000)])
+    told = play(
+        session, [*made, *panic, Step(1_600_000), *more, *panic, Step(100, word="keep"), Step(1_600_000)]
+    )
     for data, number in passages(session):
         live = session.finished[0].monitor.passages[number]
         there = [f for f in told if live.start <= f.us <= live.end]
@@ -188,8 +197,8 @@ def test_kept_passage_has_its_findings(made: list[Step], more: list[Step], tempo
         assert [(f.kind, f.verdict, f.audible, f.note, f.revised) for f in found] == [
             (f.kind, f.verdict, f.audible, f.note, f.revised) for f in there
         ]
-        assert [f.us - g.us for f, g in zip(found, found[1:], strict=False)] == pytest.approx(
-            [f.us - g.us for f, g in zip(there, there[1:], strict=False)], abs=2
+        assert [f.us - g.us for f, g in pairwise(found)] == pytest.approx(
+            [f.us - g.us for f, g in pairwise(there)], abs=2
         )
 
 
@@ -206,7 +215,12 @@ def test_passage_takes_in_what_still_matters() -> None:
     # which take a relaxed foot two cycles of 1.0 s and a flick of 0.3 s.
     told = play(
         session,
-        [*chord(0, 64, 65, 67, 69), *chord(1_570_000, 62, 63, 66, 68), Step(100, word="keep"), Step(1_700_000)],
+        [
+            *chord(0, 64, 65, 67, 69),
+            *chord(1_570_000, 62, 63, 66, 68),
+            Step(100, word="keep"),
+            Step(1_700_000),
+        ],
     )
     second = session.finished[0].monitor.passages[1]
     assert [f.us >= second.start for f in told] == [True]
@@ -214,18 +228,27 @@ def test_passage_takes_in_what_still_matters() -> None:
     assert alone == []
     ((data, number),) = passages(session)
     assert number == 1
-    assert [(f.kind, f.verdict, f.note) for f in of_file(data, own)] == [(f.kind, f.verdict, f.note) for f in told]
+    assert [(f.kind, f.verdict, f.note) for f in of_file(data, own)] == [
+        (f.kind, f.verdict, f.note) for f in told
+    ]
 
 
-# -- Many keyboards --------------------------------------------------------------------------------------------------
+# -- Many keyboards ------------------------------------------------------------------------------------------
 
 
 def test_more_keyboards_than_channels_share() -> None:
-    """Two ports with sixteen channels each: thirty keyboards on the fifteen channels of a file, judged alike."""
-    made = [Step(5_000, source, bytes((0x90 | channel, 40 + channel + 16 * source, 64)))
-            for source in (0, 1) for channel in range(16)]
-    made += [Step(5_000, source, bytes((0x80 | channel, 40 + channel + 16 * source, 64)))
-             for source in (0, 1) for channel in range(16)]
+    """Two ports with sixteen channels each: thirty keyboards on the fifteen channels of a file, judged alike.
+    """
+    made = [
+        Step(5_000, source, bytes((0x90 | channel, 40 + channel + 16 * source, 64)))
+        for source in (0, 1)
+        for channel in range(16)
+    ]
+    made += [
+        Step(5_000, source, bytes((0x80 | channel, 40 + channel + 16 * source, 64)))
+        for source in (0, 1)
+        for channel in range(16)
+    ]
     own = setup()
     session = session_of(own)
     told = play(session, made)
@@ -239,6 +262,9 @@ def test_more_keyboards_than_channels_share() -> None:
 
 def test_same_note_from_two_keyboards_is_held_until_both_let_go() -> None:
     session = session_of(setup())
-    play(session, [Step(0, 0, b"\x90\x45\x40"), Step(100_000, 1, b"\x90\x45\x40"), Step(100_000, 0, b"\x80\x45\x40")])
+    play(
+        session,
+        [Step(0, 0, b"\x90\x45\x40"), Step(100_000, 1, b"\x90\x45\x40"), Step(100_000, 0, b"\x80\x45\x40")],
+    )
     kept = [(status, pitch) for _, status, pitch, _ in session.finished[0].kept]
     assert kept == [(0x90, 0x45), (0x91, 0x45), (0x80, 0x45), (0x81, 0x45)]

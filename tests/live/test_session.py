@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from livepedal.errors import LivepedalError
+from livepedal.live import saving
 from livepedal.live.recover import played_again
 from livepedal.live.session import Session, check_channels
 from livepedal.model.findings import Passage
-from livepedal.sources.journal import Header, Heard, Journal
-
+from livepedal.music.song import read_song
+from livepedal.sources.journal import Command, Header, Heard, Journal
 from tests.live.streams import Step, play, session_of, setup, steps
 
 ON, OFF = b"\x90\x45\x40", b"\x80\x45\x40"
@@ -42,7 +45,9 @@ def test_running_status_on_the_wire() -> None:
 
 @pytest.mark.parametrize("number", [120, 123, 124, 125, 126, 127])
 def test_all_notes_off(number: int) -> None:
-    """Channel mode messages 120 and 123 to 127 let go of their channel's keys (MIDI 1.0), of that source alone."""
+    """Channel mode messages 120 and 123 to 127 let go of their channel's keys (MIDI 1.0), of that source
+    alone.
+    """
     session = fresh()
     for source, channel, pitch in ((0, 0, 69), (0, 1, 70), (1, 0, 71)):
         session.message(1_000, source, bytes((0x90 | channel, pitch, 64)))
@@ -96,8 +101,6 @@ def test_ignored_kinds_are_counted() -> None:
 
 
 def test_channels_can_be_narrowed_even_to_10() -> None:
-    from dataclasses import replace
-
     session = session_of(replace(setup(), channels=frozenset({10})))
     play(session, [Step(0, 0, ON), Step(0, 0, b"\x99\x45\x40"), Step(9, 0, b"\x89\x45\0")])
     assert session.finished[0].notes == 1
@@ -107,7 +110,9 @@ def test_channels_can_be_narrowed_even_to_10() -> None:
 
 
 def test_stuck_key_and_minutes_of_sustain() -> None:
-    """A key that never comes up is held to the end; the pedal changes nothing about that (design: held is the key)."""
+    """A key that never comes up is held to the end; the pedal changes nothing about that (design: held is the
+    key).
+    """
     session = fresh()
     made = [Step(0, 0, b"\xb0\x40\x7f"), Step(0, 0, ON)]
     made += [Step(500_000, 0, bytes((0x90 if n % 2 == 0 else 0x80, 60, 64))) for n in range(600)]
@@ -117,7 +122,9 @@ def test_stuck_key_and_minutes_of_sustain() -> None:
 
 
 def test_flood_of_notes_keeps_time() -> None:
-    """2,000 messages a second, twice what a cable carries, are put off by ticks but never run away from the clock."""
+    """2,000 messages a second, twice what a cable carries, are put off by ticks but never run away from the
+    clock.
+    """
     session = fresh()
     for number in range(4_000):
         session.message(number * 500, 0, bytes((0x90 if number % 2 == 0 else 0x80, 60 + number % 7, 64)))
@@ -136,10 +143,19 @@ def test_time_never_goes_back() -> None:
 
 def test_start_afresh_makes_another_take() -> None:
     session = fresh()
-    play(session, [Step(0, 0, ON), Step(100, word="afresh"), Step(50, 0, OFF), Step(2_000_000, 0, ON), Step(50, 0, OFF)])
+    play(
+        session,
+        [
+            Step(0, 0, ON),
+            Step(100, word="afresh"),
+            Step(50, 0, OFF),
+            Step(2_000_000, 0, ON),
+            Step(50, 0, OFF),
+        ],
+    )
     first, second = session.finished
     assert (first.number, second.number) == (1, 2)
-    assert [tick for tick, *_ in second.kept][0] == 0
+    assert next(iter(second.kept))[0] == 0
     assert session.ignored["note-offs without a note"] == 1
 
 
@@ -173,8 +189,6 @@ def test_unknown_commands_of_a_newer_version_are_passed_over() -> None:
 @given(made=steps())
 def test_journal_plays_the_session_again(made: list[Step]) -> None:
     """What `recover` makes of the records is what was made live."""
-    from livepedal.sources.journal import Command
-
     session = fresh()
     told = play(session, made)
     records: list[Heard | Command] = []
@@ -185,8 +199,6 @@ def test_journal_plays_the_session_again(made: list[Step]) -> None:
             records.append(Heard(us, step.source, step.data))
         elif step.word:
             records.append(Command(us, step.word, step.argument))
-    from pathlib import Path
-
     journal = Journal(Path("none"), Header("now"), tuple(records), (), False)
     again = []
     played = played_again(journal, setup(), again.append)
@@ -195,12 +207,13 @@ def test_journal_plays_the_session_again(made: list[Step]) -> None:
 
 
 @settings(max_examples=100, deadline=None)
-@given(st.lists(st.tuples(st.integers(0, 50_000), st.integers(0, 2), st.binary(min_size=1, max_size=8)), max_size=60))
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 50_000), st.integers(0, 2), st.binary(min_size=1, max_size=8)), max_size=60
+    )
+)
 def test_any_bytes_from_any_source(rubbish: list[tuple[int, int, bytes]]) -> None:
     """Nothing that comes down a wire raises, and what is saved of it can be read."""
-    from livepedal.live import saving
-    from livepedal.music.song import read_song
-
     session = fresh()
     play(session, [Step(gap, source, data) for gap, source, data in rubbish])
     for take in session.finished:

@@ -1,4 +1,5 @@
-"""The grid against `TimeMap`, which reads the saved file; clock and taps against what the MIDI standard says."""
+"""The grid against `TimeMap`, which reads the saved file; clock and taps against what the MIDI standard says.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +12,6 @@ from hypothesis import strategies as st
 from livepedal.live.grid import TICKS, Grid
 from livepedal.live.session import Session
 from livepedal.music.timemap import Tempo
-
 from tests.live.streams import session_of, setup
 
 PERIODS = st.integers(120_000, 6_000_000)
@@ -23,7 +23,8 @@ PERIODS = st.integers(120_000, 6_000_000)
     ticks=st.lists(st.integers(0, 40_000), max_size=20),
 )
 def test_grid_counts_as_the_file_does(first: int, changes: list[tuple[int, int]], ticks: list[int]) -> None:
-    """Every tick of the grid is at the very microsecond at which it is in the file, and the other way round."""
+    """Every tick of the grid is at the very microsecond at which it is in the file, and the other way round.
+    """
     grid = Grid(first)
     at = 0
     for gap, period in changes:
@@ -36,7 +37,10 @@ def test_grid_counts_as_the_file_does(first: int, changes: list[tuple[int, int]]
 
 
 @given(
-    first=PERIODS, used=st.integers(0, 3000), period=st.integers(200_000, 2_000_000), late=st.integers(-100_000, 100_000)
+    first=PERIODS,
+    used=st.integers(0, 3000),
+    period=st.integers(200_000, 2_000_000),
+    late=st.integers(-100_000, 100_000),
 )
 def test_leaning_moves_no_moment_in_use(first: int, used: int, period: int, late: int) -> None:
     grid = Grid(first)
@@ -48,7 +52,9 @@ def test_leaning_moves_no_moment_in_use(first: int, used: int, period: int, late
 
 @given(st.integers(250_000, 1_500_000), st.integers(250_000, 1_500_000))
 def test_leaning_meets_the_beat(first: int, period: int) -> None:
-    """After a few beats of a steady tempo each falls where it was foretold, within the 4 ms that jitter is let pass."""
+    """After a few beats of a steady tempo each falls where it was foretold, within the 4 ms that jitter is
+    let pass.
+    """
     grid = Grid(first)
     us = 700_000
     for number in range(1, 12):
@@ -60,7 +66,7 @@ def test_leaning_meets_the_beat(first: int, period: int) -> None:
             assert abs(grid.us(beat) - us) <= 4_100
 
 
-# -- The sequencer's clock -------------------------------------------------------------------------------------------
+# -- The sequencer's clock -----------------------------------------------------------------------------------
 
 CLOCK, START, CONTINUE, STOP = b"\xf8", b"\xfa", b"\xfb", b"\xfc"
 
@@ -105,7 +111,9 @@ def test_start_counts_bars_from_one(period: int, jitter: int) -> None:
 
 
 def test_song_position_and_continue() -> None:
-    """Position 28 sixteenths is the fourth quarter of the second 4/4 bar (MIDI 1.0: a MIDI beat is six clocks)."""
+    """Position 28 sixteenths is the fourth quarter of the second 4/4 bar (MIDI 1.0: a MIDI beat is six
+    clocks).
+    """
     session = session_of(setup())
     session.message(5_000, 0, position(28))
     session.message(10_000, 0, CONTINUE)
@@ -141,7 +149,9 @@ def test_clock_that_was_never_started_is_only_counted() -> None:
 
 
 def test_taps_give_tempo_and_beats() -> None:
-    """Four taps in quarters of 0.75 s while playing: 80 quarters a minute, and taps that follow fall on beats."""
+    """Four taps in quarters of 0.75 s while playing: 80 quarters a minute, and taps that follow fall on
+    beats.
+    """
     session = session_of(setup())
     session.message(0, 0, b"\x90\x45\x40")
     us = 300_000

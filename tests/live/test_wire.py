@@ -1,4 +1,6 @@
-"""Bytes on a wire: against mido's parser where that knows the rules, and against what a sender meant where it does not."""
+"""Bytes on a wire: against mido's parser where that knows the rules, and against what a sender meant where it
+does not.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +29,9 @@ def short(message: tuple[int, ...]) -> Short:
 
 @given(messages=st.lists(st.one_of(CHANNEL_MESSAGES, COMMON)), sysex=st.lists(DATA, max_size=300))
 def test_agrees_with_mido(messages: list[tuple[int, ...]], sysex: list[int]) -> None:
-    """Without running status, which mido's parser does not know: the same messages, and as many system exclusives."""
+    """Without running status, which mido's parser does not know: the same messages, and as many system
+    exclusives.
+    """
     data = [byte for message in messages for byte in message]
     data += [0xF0, *sysex, 0xF7]
     reference = mido.parse_all(data)
@@ -40,7 +44,7 @@ def test_agrees_with_mido(messages: list[tuple[int, ...]], sysex: list[int]) -> 
 
 @given(data=st.data(), messages=st.lists(CHANNEL_MESSAGES, min_size=1, max_size=30))
 def test_running_status_and_realtime_anywhere(data: st.DataObject, messages: list[tuple[int, ...]]) -> None:
-    """MIDI 1.0: the status may be left out when it repeats, and real-time bytes stand anywhere without disturbing.
+    """MIDI 1.0: a repeated status may be left out, and real-time bytes stand anywhere without disturbing.
 
     The stream is cut anywhere too: ports may deliver pieces.
     """
@@ -69,7 +73,9 @@ def test_running_status_and_realtime_anywhere(data: st.DataObject, messages: lis
 
 
 def test_sysex_of_a_megabyte_with_a_clock_inside() -> None:
-    """A dump of any length is one ignored message; the clock inside it is heard (MIDI 1.0, real-time messages)."""
+    """A dump of any length is one ignored message; the clock inside it is heard (MIDI 1.0, real-time
+    messages).
+    """
     wire = Wire()
     found = wire.feed([0xF0, *[1] * 500_000, 0xF8, *[2] * 500_000, 0xF7])
     assert found == [Short(0xF8)]
