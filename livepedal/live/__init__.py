@@ -2,7 +2,7 @@
 
     thread of a port   stamps a message and puts it into a queue, nothing else       (sources.ports)
     consumer           journal, then `Session`; no one else touches the model        (listen)
-    main thread        draws snapshots, or prints lines, and hears keys              (views, cli_live)
+    main thread        draws snapshots, or prints lines, and hears keys              (views, cli.live)
     sync, clerk        bring the journal to the disk every second; write the files   (listen)
     ports              looks twice a second which ports there are                    (listen, sources.ports)
 

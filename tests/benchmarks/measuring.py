@@ -24,6 +24,7 @@ from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, read_song
 
 ROOT = Path(__file__).parents[2]
+BLOCK = 4_000  # notes
 MUSIC = ROOT.parent / "shared" / "music"
 
 
@@ -130,7 +131,10 @@ def walking(attacks: int, seed: int = 3) -> list[Event]:
 
 
 def generated(notes: int, seed: int = 11) -> bytes:
-    """A standard MIDI file of so many notes: arpeggios and chords in keys that change every few bars."""
+    """A standard MIDI file of so many notes: arpeggios and chords in keys that change every few bars.
+
+    The same block again and again: how long a note takes depends on the music far more than on how much there was before.
+    """
     rng = random.Random(seed)
     file = mido.MidiFile(type=0, ticks_per_beat=480)
     track = mido.MidiTrack()
@@ -139,6 +143,9 @@ def generated(notes: int, seed: int = 11) -> bytes:
     scale = (0, 2, 4, 5, 7, 9, 11)
     tonic, wait, written = 0, 0, 0
     while written < notes:
+        if written % BLOCK == 0:
+            rng.seed(seed)
+            tonic = 0
         if rng.random() < 0.02:
             tonic = (tonic + rng.choice((5, 7))) % 12
         degree = rng.randrange(7)

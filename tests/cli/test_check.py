@@ -12,6 +12,7 @@ import mido
 import pytest
 
 from livepedal import cli
+from livepedal.cli import output
 from livepedal.harp import Setting
 
 from .terminals import Terminal
@@ -286,10 +287,10 @@ def test_progress_is_shown_on_a_terminal_once_the_work_is_long(monkeypatch: pyte
             pass
 
     now = [0.0]
-    monkeypatch.setattr(cli.sys, "stderr", Screen())
-    monkeypatch.setattr(cli.time, "monotonic", lambda: now[0])
+    monkeypatch.setattr(output.sys, "stderr", Screen())
+    monkeypatch.setattr(output.time, "monotonic", lambda: now[0])
     monkeypatch.setenv("TERM", "xterm-256color")
-    progress = cli._Progress("a[bold]b.mid")
+    progress = output.ProgressBar("a[bold]b.mid")
     now[0] = 0.9
     progress(10, 100)
     assert Screen.written == ""

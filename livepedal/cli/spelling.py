@@ -1,5 +1,5 @@
 """The commands and options around spelling and around two harps: `--spell`, `spell`, `share` and `combine`;
-see cli.py for the rest.
+see main.py for the rest.
 """
 
 from __future__ import annotations
@@ -11,44 +11,15 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from livepedal.cli.options import spelling_options
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
-    from livepedal.advice.given import Wish
     from livepedal.advice.sheet import Sheet
-    from livepedal.cli import Output
+    from livepedal.cli.output import Output
     from livepedal.views.look import Look
 
 WIDEST = 110
-
-
-def spelling_options(parser: argparse.ArgumentParser) -> None:
-    """The options that give a spelling."""
-    parser.add_argument(
-        "--spell",
-        action="append",
-        default=[],
-        metavar='"BARS: SPELLING"',
-        help='spell so: "3-7: Fb major", "12: Fx", "1-4: Db Cb Bb Eb Fb Gb Ab"; may be given again',
-    )
-    parser.add_argument("--spell-file", metavar="FILE", help="text file with one such spelling a line")
-    parser.add_argument(
-        "--as-written", action="store_true", help="spell as the key signatures of the file have it"
-    )
-
-
-def wish(options: argparse.Namespace) -> Wish | None:
-    """The spelling that the options give, if any; a wrong one is told before any file is read."""
-    texts = getattr(options, "spell", [])
-    file = getattr(options, "spell_file", None)
-    as_written = getattr(options, "as_written", False)
-    if not texts and file is None and not as_written:
-        return None
-    from livepedal.advice.given import Wish, parse_request, read_requests
-
-    requests = [] if file is None else list(read_requests(Path(file), options.middle_c))
-    requests += [parse_request(text, options.middle_c) for text in texts]
-    return Wish(tuple(requests), as_written)
 
 
 def add_commands(
@@ -125,14 +96,15 @@ def _target(parser: argparse.ArgumentParser) -> None:
 
 def _spell(options: argparse.Namespace) -> int:
     from livepedal.advice.sheet import make_sheet
-    from livepedal.cli import _Asked, _Progress
+    from livepedal.cli.options import Asked
+    from livepedal.cli.output import ProgressBar
     from livepedal.music import choose_parts
 
-    asked = _Asked(options)
+    asked = Asked(options)
     song, label = _read(options.file, asked.first_bar)
     parts = choose_parts(song, asked.tracks, asked.merge)
     total = sum(len(part.events) for part in parts)
-    progress = _Progress(label)
+    progress = ProgressBar(label)
     done = 0
 
     def step(count: int) -> None:
@@ -185,13 +157,14 @@ def _spell(options: argparse.Namespace) -> int:
 
 def _share(options: argparse.Namespace) -> int:
     from livepedal.advice.share import share_part
-    from livepedal.cli import _Asked, _Progress
+    from livepedal.cli.options import Asked
+    from livepedal.cli.output import ProgressBar
     from livepedal.model.findings import Outcome
     from livepedal.music import choose_parts
     from livepedal.sources.writing import check_target, write_new
     from livepedal.views import sharing as view
 
-    asked = _Asked(options)
+    asked = Asked(options)
     song, label = _read(options.file, asked.first_bar)
     target, inputs = Path(options.output), [Path(options.file)] if options.file != "-" else []
     check_target(target, inputs, options.force)
@@ -201,7 +174,7 @@ def _share(options: argparse.Namespace) -> int:
             f"{label}: has {len(parts)} harp parts; choose the one to share with --track, or share all of"
             " them with --merge."
         )
-    progress = _Progress(label)
+    progress = ProgressBar(label)
     try:
         shared = share_part(
             parts[0],
@@ -227,13 +200,14 @@ def _share(options: argparse.Namespace) -> int:
 
 def _combine(options: argparse.Namespace) -> int:
     from livepedal.advice.combine import combine_parts
-    from livepedal.cli import _Asked, _Progress
+    from livepedal.cli.options import Asked
+    from livepedal.cli.output import ProgressBar
     from livepedal.model.findings import Outcome
     from livepedal.music import choose_parts
     from livepedal.sources.writing import check_target, write_new
     from livepedal.views import sharing as view
 
-    asked = _Asked(options)
+    asked = Asked(options)
     song, label = _read(options.file, asked.first_bar)
     target, inputs = Path(options.output), [Path(options.file)] if options.file != "-" else []
     check_target(target, inputs, options.force)
@@ -253,7 +227,7 @@ def _combine(options: argparse.Namespace) -> int:
         raise LivepedalError(
             f"{label}: has {found}; say which two to combine with --track A --track B, the leading one first."
         )
-    progress = _Progress(label)
+    progress = ProgressBar(label)
     try:
         combined = combine_parts(
             parts[0],
@@ -277,16 +251,16 @@ def _combine(options: argparse.Namespace) -> int:
 
 def _read(path: str, first_bar: int) -> tuple[Any, str]:
     """The song of a path and what to call it."""
-    from livepedal.cli import STDIN, _stdin
+    from livepedal.cli.options import STDIN, read_stdin
     from livepedal.music import read_song
 
     if path == "-":
-        return read_song(_stdin(), name=STDIN, first_bar=first_bar), STDIN
+        return read_song(read_stdin(), name=STDIN, first_bar=first_bar), STDIN
     return read_song(Path(path), first_bar=first_bar), path
 
 
 def _look(options: argparse.Namespace, middle_c: str) -> tuple[Output, Look]:
-    from livepedal.cli import Output
+    from livepedal.cli.output import Output
     from livepedal.views.look import Look
 
     out = Output(sys.stdout, options.plain)

@@ -1,4 +1,4 @@
-"""The commands around live playing: `ports`, `listen` and `recover`; see cli.py for the rest of the command
+"""The commands around live playing: `ports`, `listen` and `recover`; see main.py for the rest of the command
 line.
 """
 
@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
-    from livepedal.cli import Output
+    from livepedal.cli.output import Output
     from livepedal.live.listen import Listener
     from livepedal.live.recover import Written
     from livepedal.sources.journal import Header, Journal
@@ -158,7 +158,7 @@ def _debug(parser: argparse.ArgumentParser) -> None:
 
 
 def _ports(options: argparse.Namespace) -> int:
-    from livepedal.cli import Output
+    from livepedal.cli.output import Output
     from livepedal.sources.ports import ELSEWHERE, Inputs, quiet
     from livepedal.sources.text import clean
     from livepedal.views.lines import Tone, line
@@ -185,7 +185,7 @@ def _ports(options: argparse.Namespace) -> int:
 
 
 def _listen(options: argparse.Namespace) -> int:
-    from livepedal.cli import Output
+    from livepedal.cli.output import Output
     from livepedal.live.listen import Listener
     from livepedal.live.recover import setup_of
     from livepedal.sources.journal import JournalWriter
@@ -524,7 +524,7 @@ def _saved_lines(one: Written, header: Header, player: str) -> list[Line]:
 
 
 def _recover(options: argparse.Namespace) -> int:
-    from livepedal.cli import Output, complain
+    from livepedal.cli.output import Output, complain
     from livepedal.live.recover import recover
     from livepedal.sources.journal import ENDING, read_journal, unfinished
     from livepedal.views.lines import line

@@ -1,5 +1,5 @@
 """The options and the command around remedies: `check --remedies`, `--all`, `--from`, and `compare`; see
-cli.py for the rest."""
+main.py for the rest."""
 
 from __future__ import annotations
 
@@ -13,22 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from livepedal.advice.compare import BarOutlook
     from livepedal.advice.report import PartReport
-    from livepedal.cli import _Asked
-
-
-def advice_options(parser: argparse.ArgumentParser) -> None:
-    """The options of `check` that ask what to do about it."""
-    parser.add_argument(
-        "--remedies", action="store_true", help="say what would make it playable: the best way for each place"
-    )
-    parser.add_argument("--all", action="store_true", help="all remedies that were found, not only the best")
-    parser.add_argument(
-        "--from",
-        dest="from_bar",
-        type=int,
-        metavar="BAR",
-        help="judge from this bar on, with the pedals set as --start says (default: whatever is best there)",
-    )
+    from livepedal.cli.options import Asked
 
 
 def add_commands(
@@ -54,9 +39,10 @@ def add_commands(
 
 def _compare(options: argparse.Namespace) -> int:
     from livepedal.advice.compare import Comparison, compare_parts
-    from livepedal.cli import WIDEST_REPORT, Output, _Asked
+    from livepedal.cli.options import Asked
+    from livepedal.cli.output import WIDEST_REPORT, Output
 
-    asked = _Asked(options)
+    asked = Asked(options)
     reports: list[tuple[PartReport, ...]] = []
     bars: list[list[tuple[BarOutlook, ...]]] = []
     for path in (options.before, options.after):
@@ -83,7 +69,7 @@ def _compare(options: argparse.Namespace) -> int:
     return compared.exit_code
 
 
-def _judged(path: str, asked: _Asked) -> list[tuple[PartReport, tuple[BarOutlook, ...]]]:
+def _judged(path: str, asked: Asked) -> list[tuple[PartReport, tuple[BarOutlook, ...]]]:
     """Each part of a file, judged, with its bars."""
     from livepedal.advice.check import attacks_of, judge_part
     from livepedal.advice.compare import bars_of

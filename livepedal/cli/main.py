@@ -1,0 +1,116 @@
+"""The command line: understand what is asked, have it judged, write it down.
+
+Exit codes: 0, the chosen player can play it all; 1, not; 2, something could not be judged or was asked for
+wrongly. Ended by a signal it is 128 and the signal's number, as usual. Every fault ends in one sentence on
+standard error; tracebacks are for those who ask with --debug.
+
+Starting quickly matters in scripts and in the hand, so whatever a command does not need is imported where it
+is needed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import sys
+from collections.abc import Sequence
+from typing import NoReturn
+
+from livepedal import __version__
+from livepedal.cli import advice, live, spelling
+from livepedal.cli.checking import run_check
+from livepedal.cli.options import advice_options, common_options, spelling_options
+from livepedal.cli.output import complain, say
+from livepedal.cli.replaying import run_replay
+from livepedal.errors import LivepedalError
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run livepedal with these arguments (default: the process's own); the exit code."""
+    arguments = sys.argv[1:] if argv is None else list(argv)
+    try:
+        options = _parser().parse_args(arguments)
+        code: int = options.run(options)
+        sys.stdout.flush()
+        return code
+    except LivepedalError as error:
+        complain(error)
+        return 2
+    except BrokenPipeError:
+        # Whoever read the output has enough. Python would complain once more when it flushes at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 128 + getattr(signal, "SIGPIPE", 13)
+    except KeyboardInterrupt:
+        return 128 + signal.SIGINT
+    except Exception as error:
+        if "--debug" in arguments:
+            raise
+        say(
+            f"something went wrong that should not ({type(error).__name__}: {error}); please report it with"
+            " the file and the command, and see the details with --debug."
+        )
+        return 2
+
+
+class _Parser(argparse.ArgumentParser):
+    """An argument parser whose complaints are one sentence like all others."""
+
+    def error(self, message: str) -> NoReturn:
+        message = message[:1].lower() + message[1:].rstrip(".")
+        say(f"{message}; see {self.prog} --help.")
+        raise SystemExit(2)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="livepedal",
+        description="Can this be played on one pedal harp, and if not, why not?",
+        epilog="Try it: livepedal replay",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"livepedal {__version__}")
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+
+    check = commands.add_parser(
+        "check",
+        help="judge MIDI files",
+        description="Judge MIDI files: what a harpist cannot play, why, and how the pedals are to be set.",
+        epilog="Exit code: 0, the chosen player can play it all; 1, not; 2, something could not be judged.",
+        allow_abbrev=False,
+    )
+    check.add_argument(
+        "files", nargs="+", metavar="FILE", help="MIDI file, folder of them, or - for standard input"
+    )
+    common_options(check)
+    spelling_options(check)
+    advice_options(check)
+    check.add_argument(
+        "--json", action="store_true", help="write the report as JSON (format livepedal-check)"
+    )
+    check.add_argument("--plain", action="store_true", help="no colour, no box characters")
+    check.set_defaults(run=run_check)
+
+    replay = commands.add_parser(
+        "replay",
+        help="play a MIDI file in real time into the dashboard",
+        description=(
+            "Play a MIDI file in real time, without sound, and watch the harp follow it."
+            " Without FILE, a recording that comes with livepedal."
+        ),
+        epilog="Space pauses and goes on, q or Ctrl-C ends.",
+        allow_abbrev=False,
+    )
+    replay.add_argument(
+        "file", nargs="?", metavar="FILE", help="MIDI file, - for standard input, or a recording's name"
+    )
+    replay.add_argument(
+        "--speed", metavar="X", default="1", help="play X times as fast; verdicts stay those of speed 1"
+    )
+    common_options(replay)
+    replay.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
+    replay.set_defaults(run=run_replay)
+    spelling.add_commands(commands, common_options)
+    advice.add_commands(commands, common_options)
+    live.add_commands(commands)
+    return parser

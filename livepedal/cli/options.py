@@ -1,0 +1,135 @@
+"""What every judging command is asked with: the options, and what they mean, checked before any file is read."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from livepedal.errors import LivepedalError
+
+if TYPE_CHECKING:
+    from livepedal.advice.given import Wish
+    from livepedal.harp import Figures, Instrument, Player, Setting
+    from livepedal.model.findings import Layer
+
+STDIN = "standard input"
+MAX_STDIN = 256 * 1024 * 1024  # far more than is read of a file, so that the reader can say that it is too much
+
+
+def common_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--player", default="working", metavar="NAME", help="relaxed, working (default) or virtuoso"
+    )
+    parser.add_argument("--harp", default="47", metavar="NAME", help="47 (default), 46, 44 or 40 strings")
+    parser.add_argument(
+        "--figures", metavar="FILE", help="TOML file with your own figures of players and harps"
+    )
+    parser.add_argument(
+        "--track",
+        action="append",
+        default=[],
+        metavar="NUMBER_OR_NAME",
+        help="the harp's track; may be given again",
+    )
+    parser.add_argument("--merge", action="store_true", help="all harp tracks are played on one harp")
+    parser.add_argument(
+        "--first-bar", type=int, default=1, metavar="N", help="number of the first bar (0 with a pickup)"
+    )
+    parser.add_argument(
+        "--start",
+        metavar="SETTING",
+        help='how the pedals stand at the start: "Db C Bb Eb F G Ab" or "Eb major"',
+    )
+    parser.add_argument(
+        "--only",
+        action="append",
+        default=[],
+        metavar="LAYER",
+        help="judge this alone: pedals; may be given again",
+    )
+    parser.add_argument(
+        "--middle-c", default="C4", metavar="NAME", help="what middle C is called: C4 (default) or C3"
+    )
+    parser.add_argument("--debug", action="store_true", help="show tracebacks")
+
+
+def spelling_options(parser: argparse.ArgumentParser) -> None:
+    """The options that give a spelling."""
+    parser.add_argument(
+        "--spell",
+        action="append",
+        default=[],
+        metavar='"BARS: SPELLING"',
+        help='spell so: "3-7: Fb major", "12: Fx", "1-4: Db Cb Bb Eb Fb Gb Ab"; may be given again',
+    )
+    parser.add_argument("--spell-file", metavar="FILE", help="text file with one such spelling a line")
+    parser.add_argument(
+        "--as-written", action="store_true", help="spell as the key signatures of the file have it"
+    )
+
+
+def wish(options: argparse.Namespace) -> Wish | None:
+    """The spelling that the options give, if any; a wrong one is told before any file is read."""
+    texts = getattr(options, "spell", [])
+    file = getattr(options, "spell_file", None)
+    as_written = getattr(options, "as_written", False)
+    if not texts and file is None and not as_written:
+        return None
+    from livepedal.advice.given import Wish, parse_request, read_requests
+
+    requests = [] if file is None else list(read_requests(Path(file), options.middle_c))
+    requests += [parse_request(text, options.middle_c) for text in texts]
+    return Wish(tuple(requests), as_written)
+
+
+def advice_options(parser: argparse.ArgumentParser) -> None:
+    """The options of `check` that ask what to do about it."""
+    parser.add_argument(
+        "--remedies", action="store_true", help="say what would make it playable: the best way for each place"
+    )
+    parser.add_argument("--all", action="store_true", help="all remedies that were found, not only the best")
+    parser.add_argument(
+        "--from",
+        dest="from_bar",
+        type=int,
+        metavar="BAR",
+        help="judge from this bar on, with the pedals set as --start says (default: whatever is best there)",
+    )
+
+
+class Asked:
+    """The options that every command shares, checked: a wrong one is told before any file is read."""
+
+    def __init__(self, options: argparse.Namespace) -> None:
+        from livepedal.harp import Setting, load_figures, octave_shift
+        from livepedal.model.findings import Layer
+
+        octave_shift(options.middle_c)
+        self.middle_c: str = options.middle_c.strip().upper()
+        self.figures: Figures = load_figures(Path(options.figures) if options.figures is not None else None)
+        self.player: Player = self.figures.player(options.player)
+        self.instrument: Instrument = self.figures.instrument(options.harp)
+        self.start: Setting | None = None if options.start is None else Setting.parse(options.start)
+        self.tracks: tuple[str, ...] = tuple(options.track)
+        self.merge: bool = options.merge
+        self.first_bar: int = options.first_bar
+        self.spelling: Wish | None = wish(options)
+        self.every: bool = getattr(options, "all", False)
+        self.remedies: bool = self.every or getattr(options, "remedies", False)
+        self.from_bar: int | None = getattr(options, "from_bar", None)
+        names = [name.strip().lower() for asked in options.only for name in asked.split(",") if name.strip()]
+        layers = [layer.value for layer in Layer]
+        for name in names:
+            if name not in layers:
+                raise LivepedalError(
+                    f"There is no layer {name!r} to judge with --only; known are {', '.join(layers)}."
+                )
+        self.only: tuple[Layer, ...] = tuple(Layer(name) for name in dict.fromkeys(names))
+
+
+def read_stdin() -> bytes:
+    if sys.stdin is None or sys.stdin.isatty():
+        raise LivepedalError("Nothing is piped into standard input; name a file, or send one with < FILE.")
+    return sys.stdin.buffer.read(MAX_STDIN)

@@ -1,0 +1,141 @@
+"""What every command writes with: lines on standard output, faults and progress on standard error."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, TextIO
+
+from livepedal.errors import LivepedalError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.progress import Progress, TaskID
+
+    from livepedal.music import TrackInfo
+    from livepedal.views.lines import Line
+    from livepedal.views.signs import Signs
+
+WIDEST_REPORT = 110  # columns; longer lines are hard to read
+
+
+class Output:
+    """Where a command writes: in colour on a terminal, as bare text elsewhere.
+
+    signs: what it can show; width: columns, None where lines may be as long as they like; screen: a console
+    that can be drawn on as a whole, or None.
+    """
+
+    def __init__(self, stream: TextIO, plain: bool) -> None:
+        from livepedal.views.signs import signs_for
+
+        self._stream = stream
+        self.signs: Signs = signs_for(stream.encoding, plain)
+        self.width: int | None = None
+        self.screen: Console | None = None
+        self._console: Console | None = None
+        if stream.isatty():
+            if plain:
+                self.width = os.get_terminal_size(stream.fileno()).columns or 80
+                return
+            from rich.console import Console
+
+            from livepedal.views.terminal import can_draw
+
+            self._console = Console(file=stream, highlight=False, markup=False, emoji=False)
+            self.width = self._console.width
+            if can_draw(self._console):
+                self.screen = self._console
+
+    def write(self, lines: Iterable[Line]) -> None:
+        """Write lines; what they hold is never taken for markup."""
+        from livepedal.views.lines import plain_text, rich_text
+
+        if self._console is None:
+            for one in lines:
+                self._stream.write(f"{plain_text(one)}\n")
+            return
+        for one in lines:
+            self._console.print(rich_text([one]), soft_wrap=True)
+
+
+class ProgressBar:
+    """A progress bar on standard error: only on a terminal, and only once the work has taken a second."""
+
+    def __init__(self, name: str) -> None:
+        self._name = name
+        self._started = time.monotonic()
+        self._shows = sys.stderr is not None and sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
+        self._bar: Progress | None = None
+        self._task: TaskID | None = None
+
+    def __call__(self, done: int, total: int) -> None:
+        if not self._shows:
+            return
+        if self._bar is None:
+            if time.monotonic() - self._started < 1 or done >= total:
+                return
+            from rich.console import Console
+            from rich.markup import escape
+            from rich.progress import Progress
+
+            from livepedal.sources.text import clean
+
+            self._bar = Progress(console=Console(file=sys.stderr), transient=True)
+            self._task = self._bar.add_task(escape(clean(self._name, 40)), total=total)
+            self._bar.start()
+        if self._task is not None:
+            self._bar.update(self._task, completed=done, total=total)
+
+    def close(self) -> None:
+        if self._bar is not None:
+            self._bar.stop()
+            self._bar = None
+            self._shows = False
+
+
+def complain(error: LivepedalError) -> None:
+    """Tell what was wrong; where nobody can tell which track is the harp's, with the table to choose from."""
+    say(str(error))
+    tracks = getattr(error, "tracks", ())
+    if tracks:
+        print_error(*track_table(tracks))
+
+
+def track_table(tracks: Sequence[TrackInfo]) -> list[str]:
+    from livepedal.sources.text import clean
+
+    names = [clean(track.name, 40) for track in tracks]
+    kind = "channel" if any(track.channel is not None for track in tracks) else "track"
+    wide = max(4, *map(len, names))
+    rows = [f"  {kind:>7}  {'name':<{wide}}  {'program':>7}  {'notes':>6}"]
+    for track, name in zip(tracks, names, strict=True):
+        program = "-" if track.program is None else str(track.program)
+        drums = "  drums" if track.drums else ""
+        rows.append(f"  {track.number:>7}  {name:<{wide}}  {program:>7}  {track.notes:>6}{drums}")
+    rows.append("  Programs are counted from 0: the harp is 46.")
+    if sum(track.notes > 0 for track in tracks) > 1:
+        rows.append("  Give --track again for a further track, and --merge to have them played on one harp.")
+    return rows
+
+
+def say(message: str) -> None:
+    """One sentence on standard error, whatever characters the message holds."""
+    from livepedal.sources.text import clean
+
+    print_error(f"livepedal: {clean(message, 2000)}")
+
+
+def print_error(*lines: str) -> None:
+    if sys.stderr is None:
+        return
+    from livepedal.views.signs import signs_for
+
+    signs = signs_for(sys.stderr.encoding)
+    try:
+        for one in lines:
+            print(signs.write(one), file=sys.stderr)
+    except OSError:
+        pass  # nobody is there to be told

@@ -1,0 +1,97 @@
+"""`replay`: a file in real time through the monitor, on the dashboard or line by line."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from livepedal.cli.options import STDIN, Asked, read_stdin
+from livepedal.cli.output import Output
+from livepedal.errors import LivepedalError
+
+if TYPE_CHECKING:
+    from livepedal.music import Song
+    from livepedal.replay import Replay
+
+
+def run_replay(options: argparse.Namespace) -> int:
+    asked = Asked(options)
+    speed = _speed(options.speed)
+    song, label = _song(options.file, asked)
+    from livepedal.music import choose_parts
+    from livepedal.replay import Pace, Replay
+
+    parts = choose_parts(song, asked.tracks, asked.merge)
+    title = f"{label}: {parts[0].name}"
+    if len(parts) > 1:
+        title += f" (1 of {len(parts)} parts; --track or --merge for others)"
+    out = Output(sys.stdout, options.plain)
+    replay = Replay(
+        parts[0],
+        title,
+        asked.figures,
+        asked.instrument,
+        asked.player.name,
+        only=asked.only,
+        start=asked.start,
+        pace=Pace(speed),
+        middle_c=asked.middle_c,
+        signs=out.signs,
+    )
+    if out.screen is None:
+        return _replay_lines(replay, out)
+    from livepedal.views import terminal
+
+    number = terminal.run(replay, out.screen)
+    if number:
+        return 128 + number
+    out.write(replay.summary())
+    return 0
+
+
+def _replay_lines(replay: Replay, out: Output) -> int:
+    """Line mode: each finding in a line of its own, when it happens."""
+    out.write(replay.announcement())
+    going = True
+    while going:
+        going = replay.step()
+        out.write(replay.news_lines())
+        sys.stdout.flush()
+        if going:
+            time.sleep(replay.rest())
+    out.write(replay.summary())
+    return 0
+
+
+def _speed(text: str) -> float:
+    try:
+        speed = float(text.removeprefix("x").removeprefix("×"))
+    except ValueError:
+        speed = 0.0
+    if not 0.01 <= speed <= 1000:
+        raise LivepedalError(
+            f"The speed {text!r} makes no sense; give a number from 0.01 to 1000, such as 0.5 or 2."
+        )
+    return speed
+
+
+def _song(asked_for: str | None, asked: Asked) -> tuple[Song, str]:
+    """The piece to replay and its name; without one, a recording that comes with livepedal."""
+    from livepedal import bundled
+    from livepedal.music import read_song
+
+    if asked_for == "-":
+        return read_song(read_stdin(), name=STDIN, first_bar=asked.first_bar), STDIN
+    path = bundled.folder() / bundled.FIRST if asked_for is None else Path(asked_for)
+    if asked_for is not None and not path.exists():
+        recording = bundled.find(asked_for)
+        if recording is None and path.name == asked_for and not path.suffix:
+            known = ", ".join(found.stem for found in bundled.recordings())
+            raise LivepedalError(
+                f"{asked_for}: there is no such file, and no recording of that name; known are {known}."
+            )
+        path = recording or path
+    return read_song(path, first_bar=asked.first_bar), path.name
