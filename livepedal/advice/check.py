@@ -296,12 +296,15 @@ def plan_for_all(
     """The plan of each of the three players, the relaxed first.
 
     troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them. Where one player can play everything
-    without a slide, that plan does for the quicker ones too.
+    without a slide, that plan does for the quicker ones too. Only the chosen player's is printed, so only that one is searched for
+    thoroughly; of the others the number of changes is told.
     """
     plans: list[Plan] = []
     players = figures.scale(player)
+    chosen = next(number for number, one in enumerate(players) if one.name == player)
+    at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     for number, one in enumerate(players):
-        if plans and not any(outcomes[number - 1] is not Outcome.PLAYS for _, outcomes in troubles):
+        if plans and at_ease[number - 1]:
             plans.append(plans[-1])
             continue
         expected = {}
@@ -311,7 +314,11 @@ def plan_for_all(
                 BROKEN if worst_here is Outcome.CANNOT else HEARD if worst_here is Outcome.AUDIBLE else QUICK
             )
         planner = Planner(one, players[0], instrument, figures.ringing)
-        plans.append(planner.plan(attacks, setting, expected=expected, beat_in=beat_in, asked=asked))
+        # It is printed if it is the chosen player's, or will do for them.
+        printed = number == chosen or (number < chosen and all(at_ease[number:chosen]))
+        plans.append(
+            planner.plan(attacks, setting, expected=expected, beat_in=beat_in, asked=asked, thorough=printed)
+        )
     return plans[0], plans[1], plans[2]
 
 

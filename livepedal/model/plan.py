@@ -34,7 +34,7 @@ from livepedal.music.attacks import Gathered
 
 # The quick search keeps so many states, and where it is stuck it goes back so many attacks and keeps more (BACK).
 KEPT = 3
-BACK = ((12, 24), (48, 96), (96, 300))
+BACK = ((12, 24), (40, 80))
 # Where the quick path may not be the best, the whole is searched again: music of up to SHORT attacks with as many states as it takes, longer
 # music of up to LONG with about EFFORT states in all.
 SHORT = 24
@@ -254,8 +254,9 @@ class Planner:
         expected: Mapping[int, int] | None = None,
         beat_in: BeatIn | None = None,
         asked: Mapping[int, Narrowing] | None = None,
+        thorough: bool = True,
     ) -> Plan:
-        """The best plan.
+        """The best plan; a good one where not `thorough`.
 
         asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
 
@@ -284,7 +285,7 @@ class Planner:
         if best.price // NOTCH <= least // NOTCH:
             # Nothing can be cheaper, whatever the timing: no bound mattered.
             self.bounded = 0
-        elif len(attacks) <= LONG:
+        elif thorough and len(attacks) <= LONG:
             self.bounded = 0
             most = MOST_STATES if len(attacks) <= SHORT else max(4 * KEPT, EFFORT // len(attacks))
             self.slides = best.price > AUDIBLE
