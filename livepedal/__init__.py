@@ -1,6 +1,7 @@
 """livepedal: whether a concert harp could play it, while it is being played and afterwards.
 
-In Python: `livepedal.check_file(path)` returns a Report; what it cannot judge raises `livepedal.LivepedalError`.
+In Python: `livepedal.check_file(path)` returns a Report; what it cannot judge raises
+`livepedal.LivepedalError`.
 """
 
 from __future__ import annotations

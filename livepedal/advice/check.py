@@ -1,4 +1,5 @@
-"""Judge a file: its harp parts through the rolling model, event by event as if they were played, and their plans.
+"""Judge a file: its harp parts through the rolling model, event by event as if they were played, and their
+plans.
 
 `check_file` is a pure function of its inputs: no globals, and a result that can be pickled.
 """
@@ -48,11 +49,13 @@ def check_file(
 ) -> Report:
     """Judge one standard MIDI file.
 
-    player, harp: names from the figures; figures: a TOML file laid over the built-in ones, or Figures. tracks: numbers or names of
-    tracks, where the harp's cannot be told; merge: judge several tracks as one harp; first_bar: the number of the file's
-    first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
-    judge; spelling: how it is to be spelled (given.py; default: whatever is best). from_bar: judge from this bar on, as if the music began there; remedies: look for remedies too. progress: called with (events done, events in
-    all), advising: with (places done, places in all) while remedies are looked for.
+    player, harp: names from the figures; figures: a TOML file laid over the built-in ones, or Figures.
+    tracks: numbers or names of tracks, where the harp's cannot be told; merge: judge several tracks as one
+    harp; first_bar: the number of the file's first bar; start: the setting that the harp stands in at first
+    (default: whatever is best); only: layers to judge; spelling: how it is to be spelled (given.py; default:
+    whatever is best). from_bar: judge from this bar on, as if the music began there; remedies: look for
+    remedies too. progress: called with (events done, events in all), advising: with (places done, places in
+    all) while remedies are looked for.
 
     Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
     """
@@ -123,7 +126,11 @@ def check_source(
             judged.append(judge(part))
             continue
         given = spelling.laid(
-            attacks_of(part.events, figures.attack_window), song.keys, part.time_map, figures.attack_window, song.path
+            attacks_of(part.events, figures.attack_window),
+            song.keys,
+            part.time_map,
+            figures.attack_window,
+            song.path,
         )
         report = judge(part, given.asked)
         compared = Compared(spelling.what, outlook(report), outlook(judge(part)), given.notes, given.remarks)
@@ -146,7 +153,9 @@ def advice_on(
     advising: Progress | None,
 ) -> PartAdvice:
     """Remedies for a part that was judged."""
-    asked = () if report.spelling is None else [finding.us for finding in report.findings if not finding.audible]
+    asked = (
+        () if report.spelling is None else [finding.us for finding in report.findings if not finding.audible]
+    )
     return advise(
         attacks_of(part.events, figures.attack_window),
         figures,
@@ -171,7 +180,8 @@ def part_from(part: Part, bar: int, path: str) -> Part:
     if not notes:
         last = part.time_map.place(part.end_us).bar
         raise LivepedalError(
-            f"{path}: there are no notes from bar {bar} on; the music ends in bar {last}, so give --from an earlier one."
+            f"{path}: there are no notes from bar {bar} on; the music ends in bar {last},"
+            " so give --from an earlier one."
         )
     return replace(part, events=events, notes=notes)
 
@@ -244,7 +254,8 @@ def judge_part(
     remarks = list(part.remarks)
     if monitor.below:
         remarks.append(
-            f"{counted(monitor.below, 'note')} below the range of any harp left out (probably keyswitches of a sample library)."
+            f"{counted(monitor.below, 'note')} below the range of any harp left out"
+            " (probably keyswitches of a sample library)."
         )
     return PartReport(
         name=part.name,
@@ -267,7 +278,9 @@ def judge_part(
 
 
 def attacks_of(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:
-    """The attacks of events as the monitor judges them: what lies below any harp's range opens none and is in none."""
+    """The attacks of events as the monitor judges them: what lies below any harp's range opens none and is in
+    none.
+    """
     return gather_held(
         (event for event in events if not (isinstance(event, NoteOn) and event.pitch < LOWEST_NOTE)), window
     )
@@ -295,9 +308,10 @@ def plan_for_all(
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
-    troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them. Where one player can play everything
-    without a slide, that plan does for the quicker ones too. Only the chosen player's is printed, so only that one is searched for
-    thoroughly; of the others the number of changes is told.
+    troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found
+    them. Where one player can play everything without a slide, that plan does for the quicker ones too. Only
+    the chosen player's is printed, so only that one is searched for thoroughly; of the others the number of
+    changes is told.
     """
     plans: list[Plan] = []
     players = figures.scale(player)
@@ -340,5 +354,3 @@ def beat_in(time_map: TimeMap) -> BeatIn:
 def _batches(events: Sequence[Event], size: int) -> Iterator[Sequence[Event]]:
     for begin in range(0, len(events), size):
         yield events[begin : begin + size]
-
-

@@ -2,13 +2,13 @@
 
 Bars are lined up by what is in them: those that are the same in both (the same pitches on the same beats,
 whatever the tempo) hold the versions together, and between them bars go in pairs; what is left over was put
-in or taken out. A bar's verdict is that of its worst attack, from the rolling model; pedal changes are
-those of the plan, in the bar where the foot starts. A note is *respelt* where both versions have it and the
-plan plays it on another string.
+in or taken out. A bar's verdict is that of its worst attack, from the rolling model; pedal changes are those
+of the plan, in the bar where the foot starts. A note is *respelt* where both versions have it and the plan
+plays it on another string.
 
-Something got worse where a bar has a worse verdict than before, or a new bar is worse than every bar was,
-or where the chosen player has more attacks that cannot be played or sound only with an audible pedal
-change. More pedal changes alone are no fault; they are shown.
+Something got worse where a bar has a worse verdict than before, or a new bar is worse than every bar was, or
+where the chosen player has more attacks that cannot be played or sound only with an audible pedal change.
+More pedal changes alone are no fault; they are shown.
 """
 
 from __future__ import annotations
@@ -34,8 +34,9 @@ BarNote = tuple[Fraction, int]
 
 @dataclass(frozen=True, slots=True)
 class BarOutlook:
-    """One bar of one version. verdict: None where nothing is struck; spelled: the string of each note as
-    the plan has it."""
+    """One bar of one version. verdict: None where nothing is struck; spelled: the string of each note as the
+    plan has it.
+    """
 
     bar: int
     verdict: Verdict | None
@@ -64,7 +65,8 @@ class BarPair:
     @property
     def respelt(self) -> tuple[tuple[BarNote, str, str], ...]:
         """Notes of both versions that lie on another string now: the note, its string and position before,
-        and after."""
+        and after.
+        """
         if self.before is None or self.after is None:
             return ()
         was, now = self.before.spelled, self.after.spelled
@@ -136,7 +138,8 @@ class PartComparison:
     @property
     def better(self) -> bool:
         """Whether the version as a whole is better: fewer attacks that cannot be played, then audible ones,
-        then changes."""
+        then changes.
+        """
         one, other = self.before, self.after
         return (other.unplayable, other.audible, other.changes) < (one.unplayable, one.audible, one.changes)
 
@@ -189,8 +192,9 @@ def bars_of(
     setting: Setting | None = None,
     only: Sequence[Layer] = (),
 ) -> tuple[BarOutlook, ...]:
-    """Every bar of a part from the first with notes to the last. attacks: gathered, as the plan of the
-    report has them."""
+    """Every bar of a part from the first with notes to the last. attacks: gathered, as the plan of the report
+    has them.
+    """
     monitor = Monitor(figures, instrument, report.player, only or None)
     monitor.explains = False
     if setting is not None:

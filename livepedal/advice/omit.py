@@ -3,10 +3,10 @@
 Where an attack cannot be played, single notes are tried first, then pairs: its own notes and those of the
 attacks just before it, which take strings and feet away from it. Inner notes and doublings come before the
 lowest voice, near ones before far ones. The highest sounding line and the only note of an attack are never
-offered: the music would not be the same any more. (Common practice, no source; Berlioz, Grand traité, p.
-85, drops altered notes from a melody, which a statement may name, but no remedy.) A note an octave away
-changes nothing for the feet, since a pedal moves its letter in every octave; it is tried where strings or
-hands are what is missing.
+offered: the music would not be the same any more. (Common practice, no source; Berlioz, Grand traité, p. 85,
+drops altered notes from a melody, which a statement may name, but no remedy.) A note an octave away changes
+nothing for the feet, since a pedal moves its letter in every octave; it is tried where strings or hands are
+what is missing.
 
 Several troubles in a row are taken one after another, each with the changes already made before it.
 """
@@ -44,7 +44,8 @@ class Voices:
     @classmethod
     def of(cls, attacks: tuple[Gathered, ...], overlap: int) -> Voices:
         """overlap: µs that a key may be down after a later attack and still count as let go (keyboard
-        legato)."""
+        legato).
+        """
         tops: list[int] = []
         sounding: list[tuple[int, int | None]] = []
         for attack in attacks:

@@ -82,11 +82,11 @@ class Remedy:
 
 @dataclass(frozen=True, slots=True)
 class Hard:
-    """Hard however you do it: the tempo at which it could be played is no remedy any more, or only the
-    melody could give way.
+    """Hard however you do it: the tempo at which it could be played is no remedy any more, or only the melody
+    could give way.
 
-    speed: thousandths of the tempo at which the player would manage, below half; None: not even at an
-    eighth. melody: notes of the melody, or struck alone, without which it could be played.
+    speed: thousandths of the tempo at which the player would manage, below half; None: not even at an eighth.
+    melody: notes of the melody, or struck alone, without which it could be played.
     """
 
     speed: int | None
@@ -124,7 +124,8 @@ class PassageAdvice:
 @dataclass(frozen=True, slots=True)
 class PartAdvice:
     """A whole part: how fast each player manages it all, and the passages in trouble. attacks: fed to find
-    that out."""
+    that out.
+    """
 
     player: str
     instrument: Instrument
@@ -238,9 +239,9 @@ def remedies_of(
     """Remedies for one closed passage, each as soon as it is found: the tempo first, then notes; for a live
     session's worker.
 
-    attacks: of the passage, gathered; context: those of the passage before it, from which the judging
-    starts, so that the passage is judged in its place (a rest lies between, in which quiet feet forget what
-    was before). setting: where the pedals stood before the context. Yields nothing where the passage can be
+    attacks: of the passage, gathered; context: those of the passage before it, from which the judging starts,
+    so that the passage is judged in its place (a rest lies between, in which quiet feet forget what was
+    before). setting: where the pedals stood before the context. Yields nothing where the passage can be
     played.
     """
     if not attacks:
@@ -391,8 +392,9 @@ def _places(
 
 
 def _bars_around(us: int, time_map: TimeMap | None) -> tuple[int, int]:
-    """The bar of a trouble, and the bar before it where the trouble lies in its first beat: that is where
-    it comes from."""
+    """The bar of a trouble, and the bar before it where the trouble lies in its first beat: that is where it
+    comes from.
+    """
     if time_map is None:
         return us - BEFORE, us + AFTER
     place = time_map.place(us)

@@ -1,5 +1,6 @@
 """Remedies in the JSON of `check` (format livepedal-check, version 1): keys added to a part and to each of
-its passages."""
+its passages.
+"""
 
 from __future__ import annotations
 
@@ -14,8 +15,7 @@ from livepedal.music.timemap import TimeMap
 
 
 def whole(advice: PartAdvice, time_map: TimeMap) -> dict[str, Any]:
-    """`tempo` of a part: how fast each player manages it all; empty where the chosen player has no
-    trouble."""
+    """`tempo` of a part: how fast each player manages it all; empty where the chosen player has no trouble."""
     return {"tempo": _tempos(advice.tempos, Teller(advice.instrument, time_map).steady(0, 1))}
 
 

@@ -1,7 +1,8 @@
-"""What `check` found out about files, as plain values, and the same as the documented JSON (format livepedal-check, version 1).
+"""What `check` found out about files, as plain values, and the same as the documented JSON (format
+livepedal-check, version 1).
 
-Nothing is decided here: verdicts and findings come from the model, the pedalling from its plan, places in the music from
-the time map of the file.
+Nothing is decided here: verdicts and findings come from the model, the pedalling from its plan, places in the
+music from the time map of the file.
 """
 
 from __future__ import annotations
@@ -9,14 +10,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from livepedal.advice.given import Compared, Outlook
 from livepedal.advice import remedies_json
+from livepedal.advice.given import Compared, Outlook
 from livepedal.advice.remedies import PartAdvice
 from livepedal.harp import Instrument, Pedal, Player, pitch_name
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.plan import PedalChange, Plan
-from livepedal.music.tracks import TrackInfo
 from livepedal.music.timemap import Place, TimeMap
+from livepedal.music.tracks import TrackInfo
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +31,9 @@ class LayerCount:
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """What one player met in a part. `changes`: pedal changes of that player's plan; None where no plan was asked for."""
+    """What one player met in a part. `changes`: pedal changes of that player's plan; None where no plan was
+    asked for.
+    """
 
     player: str
     unplayable: int
@@ -73,7 +76,8 @@ class PartReport:
         return {
             "name": self.name,
             "tracks": [
-                {"number": t.number, "name": t.name, "program": t.program, "notes": t.notes} for t in self.tracks
+                {"number": t.number, "name": t.name, "program": t.program, "notes": t.notes}
+                for t in self.tracks
             ],
             "notes": self.notes,
             "attacks": self.attacks,
@@ -102,7 +106,11 @@ class PartReport:
                     "verdict": passage.verdict.word,
                     "audible": passage.audible,
                     "attacks": passage.attacks,
-                    **(remedies_json.passage(self.advice, passage.start, self.time_map) if self.advice else {}),
+                    **(
+                        remedies_json.passage(self.advice, passage.start, self.time_map)
+                        if self.advice
+                        else {}
+                    ),
                 }
                 for passage in self.passages
             ],
@@ -200,7 +208,9 @@ class FileReport:
 
     @property
     def exit_code(self) -> int:
-        """0: the chosen player can play it all; 1: not; 2: it could not be judged. Audible changes do not fail by themselves."""
+        """0: the chosen player can play it all; 1: not; 2: it could not be judged. Audible changes do not
+        fail by themselves.
+        """
         if self.error is not None:
             return 2
         return int(any(part.outcome is Outcome.CANNOT for part in self.parts))
@@ -241,6 +251,3 @@ class Report:
 def seconds(us: int) -> float:
     """Microseconds as seconds, to the microsecond."""
     return round(us / 1_000_000, 6)
-
-
-

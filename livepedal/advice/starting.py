@@ -1,11 +1,10 @@
 """Another start: the setting of the pedals, the tuning of strings without pedals, a longer rest before.
 
-A verdict already takes the best setting there is, unless one was asked for: then another one may have
-served. The nearest is looked for first, by how many pedals stand otherwise, then the one that the plan
-would start with. C1, D1 and, on many harps, G7 have no pedal and are tuned by hand before a piece (Volpé
-Bligh, Writing for the Pedal Harp, item 3), so another tuning is a remedy for the whole piece. And where a
-passage could be played if only the pedals stood right at its beginning, a longer rest before it gives the
-feet their time.
+A verdict already takes the best setting there is, unless one was asked for: then another one may have served.
+The nearest is looked for first, by how many pedals stand otherwise, then the one that the plan would start
+with. C1, D1 and, on many harps, G7 have no pedal and are tuned by hand before a piece (Volpé Bligh, Writing
+for the Pedal Harp, item 3), so another tuning is a remedy for the whole piece. And where a passage could be
+played if only the pedals stood right at its beginning, a longer rest before it gives the feet their time.
 """
 
 from __future__ import annotations
@@ -32,8 +31,9 @@ def plays_from(trial: Trial, setting: Setting | None, first: int, until: int) ->
 
 
 def setting_for(trial: Trial, first: int, until: int, asked: Setting | None) -> Setting | None:
-    """A setting with which the attacks can be played, as near to the one asked for as can be; None: none
-    was found."""
+    """A setting with which the attacks can be played, as near to the one asked for as can be; None: none was
+    found.
+    """
     if not plays_from(trial, None, first, until):
         return None
     if asked is not None:
@@ -64,7 +64,8 @@ def _near(asked: Setting) -> Iterator[Setting]:
 
 def tuning_for(trial: Trial, findings: tuple[Finding, ...], until: int) -> Spelling | None:
     """How a string without a pedal would have to be tuned for the whole music, so that it is played up to
-    `until`; or None."""
+    `until`; or None.
+    """
     for finding in findings:
         if finding.kind is not Kind.NO_PEDAL:
             continue

@@ -20,7 +20,8 @@ HARD = "hard however you do it"
 
 class Teller:
     """Tells remedies of one part. middle_c: what middle C is called; time_map: None where nobody knows the
-    bars."""
+    bars.
+    """
 
     def __init__(self, instrument: Instrument, time_map: TimeMap | None = None, middle_c: str = "C4") -> None:
         self.instrument = instrument
@@ -112,7 +113,8 @@ class Teller:
 
     def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> str:
         """How fast each player manages something, such as "written ♩ = 112: working up to 84, virtuoso as
-        written"."""
+        written".
+        """
         head = "" if written is None else f"written ♩ = {round(written)}: "
         if not any(one.sensible for one in tempos):
             return f"{head}no player even at half the tempo"
@@ -130,8 +132,7 @@ class Teller:
         return head + ", ".join(texts)
 
     def bpm(self, remedy: Remedy) -> int | None:
-        """The metronome mark of a tempo (quarters a minute, rounded down); None where there is no steady
-        one."""
+        """The metronome mark of a tempo (quarters a minute, rounded down); None where there is no steady one."""
         if remedy.ratio is None:
             return None
         written = self.steady(remedy.start, remedy.end)

@@ -1,4 +1,6 @@
-"""The command line: understand what is asked, have it judged, write it down. A module for each group of commands."""
+"""The command line: understand what is asked, have it judged, write it down. A module for each group of
+commands.
+"""
 
 from livepedal.cli.main import main
 

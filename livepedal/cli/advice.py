@@ -1,5 +1,6 @@
 """The options and the command around remedies: `check --remedies`, `--all`, `--from`, and `compare`; see
-main.py for the rest."""
+main.py for the rest.
+"""
 
 from __future__ import annotations
 

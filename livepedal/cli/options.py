@@ -15,7 +15,9 @@ if TYPE_CHECKING:
     from livepedal.model.findings import Layer
 
 STDIN = "standard input"
-MAX_STDIN = 256 * 1024 * 1024  # far more than is read of a file, so that the reader can say that it is too much
+MAX_STDIN = (
+    256 * 1024 * 1024
+)  # far more than is read of a file, so that the reader can say that it is too much
 
 
 def common_options(parser: argparse.ArgumentParser) -> None:

@@ -1,16 +1,16 @@
 """Figures: the numbers that judging stands on, as data, each with its source beside it.
 
-The built-in ones are figures.toml in this package. A file of the user's own has the same form and holds
-only what it changes; three layers lie on one another: built-in, then figures.toml in the user's
-configuration folder, then the file named with `--figures`. A file becomes a row of `FigureRecord`s, one for
-each number; layers are merged record by record, and only the merged row is made into players and
-instruments, so an override and its source go together.
+The built-in ones are figures.toml in this package. A file of the user's own has the same form and holds only
+what it changes; three layers lie on one another: built-in, then figures.toml in the user's configuration
+folder, then the file named with `--figures`. A file becomes a row of `FigureRecord`s, one for each number;
+layers are merged record by record, and only the merged row is made into players and instruments, so an
+override and its source go together.
 
 *The scale.* Verdicts compare three players: relaxed, working, virtuoso. A player whom a file adds stands in
-the working player's place when chosen: easy is still what the relaxed one manages, playable is what the
-added one does, virtuoso what only the virtuoso does. Verdicts assume that a faster player can do all that a
-slower one can, so each player of a scale must be at least as able as the one before, figure by figure, or
-the file is refused. Figures of an added player come from the one named in `based_on`.
+the working player's place when chosen: easy is still what the relaxed one manages, playable is what the added
+one does, virtuoso what only the virtuoso does. Verdicts assume that a faster player can do all that a slower
+one can, so each player of a scale must be at least as able as the one before, figure by figure, or the file
+is refused. Figures of an added player come from the one named in `based_on`.
 """
 
 from __future__ import annotations
@@ -246,8 +246,8 @@ def load_figures(path: Path | None = None, *, user_file: Path | None = _ASK) -> 
     given.
 
     user_file: the user's own file (None: do without it); where not given, it is looked for in the
-    configuration folder.  Raises LivepedalError, naming file and key, for a file that cannot be read and
-    for anything in it that is unknown, of the wrong type or impossible.
+    configuration folder.  Raises LivepedalError, naming file and key, for a file that cannot be read and for
+    anything in it that is unknown, of the wrong type or impossible.
     """
     if user_file is _ASK:
         user_file = user_figures_file()
@@ -561,9 +561,7 @@ def _build(records: _Records, file: str) -> Figures:
         passage_rest=_us(records["window.passage_rest"]),
         right_low=HarpString.parse(str(records["hands.right_low"].value)),
         smear=_smear(records, file),
-        glissando=GlissandoFigures(
-            _us(records["glissando.step"]), int(_decimal(records["glissando.notes"]))
-        ),
+        glissando=GlissandoFigures(_us(records["glissando.step"]), int(_decimal(records["glissando.notes"]))),
         loads=LoadFigures(
             _decimal(records["load.feet"]), _decimal(records["load.hands"]), _us(records["load.span"])
         ),

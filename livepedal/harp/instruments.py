@@ -1,10 +1,10 @@
 """Instruments: which strings a harp has, and which of them no pedal reaches.
 
-The lowest strings, and on many harps the top one, have no discs: they are tuned by hand before the piece
-(to flat, natural or sharp) and sound that whatever the pedal of their letter does. Sources disagree on
-which ones (Wikipedia "Pedal harp" and Volpé Bligh item 3: C1 and D1; Canton & Overlach,
-composingforharp.com: usually the top G too; Goss, 100 Orchestration Tips no. 65: it depends on the
-instrument), so they are data, in figures.toml.
+The lowest strings, and on many harps the top one, have no discs: they are tuned by hand before the piece (to
+flat, natural or sharp) and sound that whatever the pedal of their letter does. Sources disagree on which ones
+(Wikipedia "Pedal harp" and Volpé Bligh item 3: C1 and D1; Canton & Overlach, composingforharp.com: usually
+the top G too; Goss, 100 Orchestration Tips no. 65: it depends on the instrument), so they are data, in
+figures.toml.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from livepedal.harp.strings import HarpString
 class Instrument:
     """One kind of harp.
 
-    name: as chosen with `--harp`, "47".  lowest, highest: its outermost strings; every letter between them
-    is there. fixed: the strings without a pedal, as spellings with `fixed` true, lowest first. Raises
+    name: as chosen with `--harp`, "47".  lowest, highest: its outermost strings; every letter between them is
+    there. fixed: the strings without a pedal, as spellings with `fixed` true, lowest first. Raises
     LivepedalError when the strings do not go upwards, or a fixed string lies outside them or occurs twice.
     """
 

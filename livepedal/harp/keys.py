@@ -45,9 +45,7 @@ class Key:
 
     @property
     def enharmonic(self) -> Key:
-        """The key of the same sound with the fewest accidentals: itself, or 12 fifths away (E for F♭
-        major).
-        """
+        """The key of the same sound with the fewest accidentals: itself, or 12 fifths away (E for F♭ major)."""
         fifths = (self.fifths + 6) % 12 - 6
         return self if abs(self.fifths) <= abs(fifths) else Key(fifths, self.minor)
 

@@ -1,10 +1,10 @@
 """The seven pedals, their three notches, and the two feet.
 
-Each pedal acts on one letter, on the strings of all octaves at once (Berlioz, Grand traité
-d'instrumentation, p. 83 of the facsimile at fr.wikisource.org). From the player's left they stand D C B | E
-F G A; the left foot has the first three and the right foot the other four (Volpé Bligh, Writing for the
-Pedal Harp, item 7; W3C MusicXML, element harp-pedals). Up is flat (the string open), the middle notch
-natural, down sharp; one notch is one semitone (Berlioz p. 86).
+Each pedal acts on one letter, on the strings of all octaves at once (Berlioz, Grand traité d'instrumentation,
+p. 83 of the facsimile at fr.wikisource.org). From the player's left they stand D C B | E F G A; the left foot
+has the first three and the right foot the other four (Volpé Bligh, Writing for the Pedal Harp, item 7; W3C
+MusicXML, element harp-pedals). Up is flat (the string open), the middle notch natural, down sharp; one notch
+is one semitone (Berlioz p. 86).
 """
 
 from __future__ import annotations

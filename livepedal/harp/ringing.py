@@ -1,9 +1,8 @@
 """Ringing: how long a plucked string is heard before it has died away by itself.
 
-There are no dampers: a string sounds until it is muffled by hand or dies away, and the lower it is the
-longer that takes (Volpé Bligh, Writing for the Pedal Harp, item 5; Rimsky-Korsakov, Principles of
-Orchestration, ch. I). No source read gives seconds. The points in figures.toml are from memory and orders
-of magnitude only.
+There are no dampers: a string sounds until it is muffled by hand or dies away, and the lower it is the longer
+that takes (Volpé Bligh, Writing for the Pedal Harp, item 5; Rimsky-Korsakov, Principles of Orchestration, ch.
+I). No source read gives seconds. The points in figures.toml are from memory and orders of magnitude only.
 """
 
 from __future__ import annotations
@@ -21,8 +20,8 @@ NEVER = 1 << 60
 class Ringing:
     """How long strings ring by register.
 
-    points: pairs of MIDI number and microseconds, both in order of rising pitch; between two of them the
-    time is on the straight line, beyond the outermost it stays.  None: strings never die away. Raises
+    points: pairs of MIDI number and microseconds, both in order of rising pitch; between two of them the time
+    is on the straight line, beyond the outermost it stays.  None: strings never die away. Raises
     LivepedalError unless numbers rise, times are above 0, and no higher note rings longer than a lower one.
     """
 

@@ -1,8 +1,8 @@
 """Settings: how all seven pedals stand at one moment.
 
 There are 3 ** 7 = 2187 of them. They are written in the order of the pedals, D C B | E F G A, the stroke
-standing between the feet (Volpé Bligh, Writing for the Pedal Harp, item 7): `D♭ C♮ B♭ | E♭ F♮ G♮ A♭`. A
-pedal whose place does not matter, because its letter has not been used, is `None`, and written as a dot.
+standing between the feet (Volpé Bligh, Writing for the Pedal Harp, item 7): `D♭ C♮ B♭ | E♭ F♮ G♮ A♭`. A pedal
+whose place does not matter, because its letter has not been used, is `None`, and written as a dot.
 """
 
 from __future__ import annotations
@@ -55,8 +55,8 @@ class Setting:
 
         Letters may come in any order and either case, with ♭ ♮ ♯ or b n #; a letter without accidental is
         natural, and one that is missing (or a dot) is not set. The stroke between the feet may be left out.
-        One letter alone is a key: "Eb" is E♭ major. Raises LivepedalError for anything else, and for keys
-        as `of_key` does.
+        One letter alone is a key: "Eb" is E♭ major. Raises LivepedalError for anything else, and for keys as
+        `of_key` does.
         """
         words = _words(text)
         if not words:
@@ -179,9 +179,9 @@ def _same_sound(pedal: Pedal, alteration: int) -> str:
 def _why_not(key: Key) -> str:
     """Why the pedals cannot stand in a key, and what sounds the same; for keys with double accidentals only.
 
-    The other key stands 12 fifths away and has the very same seven pitch classes. Where the two strings
-    that could give the doubly altered note are wanted by the key for other notes, the key cannot be saved
-    by one respelling.
+    The other key stands 12 fifths away and has the very same seven pitch classes. Where the two strings that
+    could give the doubly altered note are wanted by the key for other notes, the key cannot be saved by one
+    respelling.
     """
     pedal = key.first_letter
     alteration = key.alteration(pedal)

@@ -1,8 +1,8 @@
 """Spellings: which string, in which position, gives a pitch.
 
-Nine of the twelve pitch classes can be had on two strings, D, G and A natural on one only, so a pitch has
-at most two spellings on a harp. This is what lets a player avoid a pedal change, strike one pitch on two
-strings in turn, or tune a glissando that leaves notes out.
+Nine of the twelve pitch classes can be had on two strings, D, G and A natural on one only, so a pitch has at
+most two spellings on a harp. This is what lets a player avoid a pedal change, strike one pitch on two strings
+in turn, or tune a glissando that leaves notes out.
 """
 
 from __future__ import annotations
@@ -63,9 +63,9 @@ _SHARP_NAMES = ("C♮", "C♯", "D♮", "D♯", "E♮", "F♮", "F♯", "G♮", 
 def pitch_name(midi: int, position_hint: Position | None = None, middle_c: str = "C4") -> str:
     """The name of a pitch whose string is not known, such as E♭4 for MIDI number 63.
 
-    midi: MIDI number (60 = middle C).  position_hint: SHARP names the black keys as sharps; anything else
-    as flats, which sound fuller on a harp and are preferred (Berlioz p. 86).  middle_c: what middle C is
-    called. Raises LivepedalError as `octave_shift` does.
+    midi: MIDI number (60 = middle C).  position_hint: SHARP names the black keys as sharps; anything else as
+    flats, which sound fuller on a harp and are preferred (Berlioz p. 86).  middle_c: what middle C is called.
+    Raises LivepedalError as `octave_shift` does.
     """
     octave, pitch_class = divmod(midi, 12)
     names = _SHARP_NAMES if position_hint is Position.SHARP else _FLAT_NAMES

@@ -67,8 +67,8 @@ class Grid:
                 self._rates.append(per_quarter)
 
     def lean(self, tick: int, us: int, beat: int, until: int, period: int) -> bool:
-        """Bend the tempo from `tick` on (which is heard at `us`) so that the tick `beat` falls at
-        `us + until`.
+        """Bend the tempo from `tick` on (which is heard at `us`) so that the tick `beat` falls at `us +
+        until`.
 
         After that beat a quarter lasts `period`. Where the beat would fall within 4 ms of it anyway and the
         tempo is right within 1 %, nothing changes, since the clocks of sequencers jitter by as much. Returns

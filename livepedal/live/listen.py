@@ -82,8 +82,7 @@ class Listener:
         signs: Signs = FULL,
         clock: Callable[[], int] = time.monotonic_ns,
     ) -> None:
-        """started: date and time for the names of files; folder: where they go; clock: ns that never go back.
-        """
+        """started: date and time for the names of files; folder: where they go; clock: ns that never go back."""
         self.session: Session = session_of(setup)
         self.journal = journal
         self.started = started
@@ -145,8 +144,7 @@ class Listener:
             self._threads.append(thread)
 
     def end(self) -> None:
-        """Listening is over: close the ports, judge what is in the queue, write the files, close the journal.
-        """
+        """Listening is over: close the ports, judge what is in the queue, write the files, close the journal."""
         if self._ending.is_set():
             return
         self._ending.set()
@@ -437,8 +435,7 @@ class Listener:
         return "clock" if self._shown.clocked else ""
 
     def details(self) -> str:
-        """What was said last, while it is new; else what came and was not judged, and where the journal is.
-        """
+        """What was said last, while it is new; else what came and was not judged, and where the journal is."""
         if self._status and time.monotonic() - self._status_at < _STATUS:
             return self._status
         kinds = ", ".join(f"{number} {kind}" for kind, number in self._shown.ignored)

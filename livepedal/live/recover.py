@@ -71,8 +71,7 @@ def session_of(setup: Setup) -> Session:
 def played_again(
     journal: Journal, setup: Setup, heard: Callable[[Finding], None] = lambda finding: None
 ) -> Session:
-    """The session of a journal, finished at its last record. heard: is given each finding when it is settled.
-    """
+    """The session of a journal, finished at its last record. heard: is given each finding when it is settled."""
     session = session_of(setup)
     last = 0
 

@@ -70,8 +70,7 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """The messages of a take: `ticks` and `words` (status, data 1, data 2 in three bytes), as many of each.
-    """
+    """The messages of a take: `ticks` and `words` (status, data 1, data 2 in three bytes), as many of each."""
 
     ticks: array[int] = field(default_factory=lambda: array("q"))
     words: array[int] = field(default_factory=lambda: array("I"))

@@ -1,7 +1,8 @@
 """What the model says: verdicts, findings and their reasons, as plain values.
 
-A verdict grades an attack by who can play it: the relaxed, the working or the virtuoso player (design of the three: DEVELOPERS.md). A finding is one
-thing that the chosen player cannot do, or does only audibly, with its cause and its figures.
+A verdict grades an attack by who can play it: the relaxed, the working or the virtuoso player (design of the
+three: DEVELOPERS.md). A finding is one thing that the chosen player cannot do, or does only audibly, with its
+cause and its figures.
 """
 
 from __future__ import annotations
@@ -60,15 +61,18 @@ class Constraint(StrEnum):
     SAME_LETTER = "same-letter"  # another note of the attack needs the letter in another position
     NO_PEDAL = "no-pedal"  # the string has no pedal and is tuned otherwise
     ASKED = "asked"  # another spelling of the note was asked for
-    OTHER_NOTES = "other-notes"  # this spelling would do, but the rest of the attack cannot be played along with it
+    OTHER_NOTES = (
+        "other-notes"  # this spelling would do, but the rest of the attack cannot be played along with it
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Reason:
     """Why one spelling of the offending note fails.
 
-    `needed` and `available` are microseconds: what the pedal change would take and what there is (None where time is not the
-    matter); `free_at` when the string is free; `busy_with` the other pedals the foot has to change.
+    `needed` and `available` are microseconds: what the pedal change would take and what there is (None where
+    time is not the matter); `free_at` when the string is free; `busy_with` the other pedals the foot has to
+    change.
     """
 
     spelling: Spelling
@@ -84,9 +88,10 @@ class Reason:
 class Finding:
     """One thing that the chosen player cannot do at one attack, or does only audibly.
 
-    `us`: the attack's moment (µs). `pitches`: the attack's notes (MIDI), `note` the one that broke it. `pedal`, `start`, `goal`: the
-    pedal change at stake. `needed`, `available`: µs that it takes and that there are. `id` stays the same when a late note of the attack revises the
-    finding, and `revised` counts how often one did.
+    `us`: the attack's moment (µs). `pitches`: the attack's notes (MIDI), `note` the one that broke it.
+    `pedal`, `start`, `goal`: the pedal change at stake. `needed`, `available`: µs that it takes and that
+    there are. `id` stays the same when a late note of the attack revises the finding, and `revised` counts
+    how often one did.
     """
 
     id: int
@@ -121,7 +126,9 @@ class Passage:
 
 @dataclass(frozen=True, slots=True)
 class PlayerCount:
-    """What one player met so far: attacks that cannot be played, and attacks only with an audible pedal change."""
+    """What one player met so far: attacks that cannot be played, and attacks only with an audible pedal
+    change.
+    """
 
     player: str
     unplayable: int
@@ -130,10 +137,12 @@ class PlayerCount:
 
 @dataclass(frozen=True, slots=True)
 class PedalView:
-    """What is known of one pedal now: every position some reading has it in, and since when its letter's strings are free.
+    """What is known of one pedal now: every position some reading has it in, and since when its letter's
+    strings are free.
 
-    `positions`: the likeliest first (certain where it is the only one); empty while the letter was not used. `free_since` is None while a key holds the letter. `last`: the moment of the attack that the last
-    change served, with the positions before and after.
+    `positions`: the likeliest first (certain where it is the only one); empty while the letter was not used.
+    `free_since` is None while a key holds the letter. `last`: the moment of the attack that the last change
+    served, with the positions before and after.
     """
 
     pedal: Pedal

@@ -43,8 +43,7 @@ class Division:
 
 @dataclass(frozen=True, slots=True)
 class GripClass:
-    """Ways to put a chord on strings that leave the same to the hands. `rolled`: it cannot be taken at once.
-    """
+    """Ways to put a chord on strings that leave the same to the hands. `rolled`: it cannot be taken at once."""
 
     divisions: tuple[Division, ...]
     rolled: bool

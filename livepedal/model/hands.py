@@ -183,8 +183,7 @@ class HandRules:
         return (*found, (moment, whole, towards, alone))
 
     def roll(self, hand: Hand, placings: tuple[Block, ...], moment: int) -> Hand | None:
-        """The hand after two placings of a rolled chord, the second at `moment`; None where there is no time.
-        """
+        """The hand after two placings of a rolled chord, the second at `moment`; None where there is no time."""
         first, second = placings
         if moment - hand[0] < self.needed(hand[1], first) + self.needed(first, second):
             return None

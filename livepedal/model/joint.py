@@ -44,8 +44,7 @@ class Obstacle(StrEnum):
 
 
 class Branch:
-    """Histories of the feet and of the hands, any with any: those before the open attack, and those after it.
-    """
+    """Histories of the feet and of the hands, any with any: those before the open attack, and those after it."""
 
     __slots__ = ("after", "before", "feet")
 

@@ -1,17 +1,20 @@
 """The rolling model: fed events, it says at once what a harp could not do. No I/O, no clock, no thread.
 
-Every event carries its own time (integer microseconds, never going back). Notes whose onsets lie within the window of the first are one
-attack. A note is judged the moment it arrives: the readings from before the open attack are kept, and the attack is judged again with the new
-note; a finding that a late note changes comes again under the same `id`, its `revised` counted up.
+Every event carries its own time (integer microseconds, never going back). Notes whose onsets lie within the
+window of the first are one attack. A note is judged the moment it arrives: the readings from before the open
+attack are kept, and the attack is judged again with the new note; a finding that a late note changes comes
+again under the same `id`, its `revised` counted up.
 
-Three players are tracked side by side, each under two notions of when a string is free (readings.py): six trackers of the same code. No
-reading left under *sliding*: that player cannot play the attack. One under sliding but none under *held*: only with an
-audible pedal change. The verdict of the attack follows (findings.grade).
+Three players are tracked side by side, each under two notions of when a string is free (readings.py): six
+trackers of the same code. No reading left under *sliding*: that player cannot play the attack. One under
+sliding but none under *held*: only with an audible pedal change. The verdict of the attack follows
+(findings.grade).
 
-When is a key's string free under *held*? When the key is released, except that a release within `overlap` after the
-latest attack counts as at that attack, since keyboard legato runs over; or when the string has died away by itself, by register. The
-sustain pedal does not count: keyboard players hold it for colour. Taking the latest attack and not an earlier one is
-what makes the rule safe to apply as it happens: no attack judged while the key was down can be judged otherwise later.
+When is a key's string free under *held*? When the key is released, except that a release within `overlap`
+after the latest attack counts as at that attack, since keyboard legato runs over; or when the string has died
+away by itself, by register. The sustain pedal does not count: keyboard players hold it for colour. Taking the
+latest attack and not an earlier one is what makes the rule safe to apply as it happens: no attack judged
+while the key was down can be judged otherwise later.
 """
 
 from __future__ import annotations
@@ -54,8 +57,9 @@ from livepedal.music.events import (
 
 RECENT_FINDINGS = 50
 RECENT_NOTES = 64
-# Cb1, the lowest note of the largest harp (harp-facts, check table A). What lies below is no music for any harp: the keys that
-# switch the articulations of a sample library lie there (common practice, no source). Such notes are counted, not judged.
+# Cb1, the lowest note of the largest harp (harp-facts, check table A). What lies below is no music for any
+# harp: the keys that switch the articulations of a sample library lie there (common practice, no source).
+# Such notes are counted, not judged.
 LOWEST_NOTE = 23
 NOBODY = (Outcome.PLAYS, Outcome.PLAYS, Outcome.PLAYS)
 ALL_CANNOT = (Outcome.CANNOT, Outcome.CANNOT, Outcome.CANNOT)
@@ -64,9 +68,10 @@ ALL_CANNOT = (Outcome.CANNOT, Outcome.CANNOT, Outcome.CANNOT)
 class Monitor:
     """A harp and its three players, followed event by event.
 
-    figures: the players' and strings' figures; instrument: the harp; player: the name of the player whose troubles
-    become findings; only: the layers to judge (default all); follow: keep the last notes for snapshots; asked: how attacks are to
-    be spelled, by their moment (µs), where that is not left to the model.
+    figures: the players' and strings' figures; instrument: the harp; player: the name of the player whose
+    troubles become findings; only: the layers to judge (default all); follow: keep the last notes for
+    snapshots; asked: how attacks are to be spelled, by their moment (µs), where that is not left to the
+    model.
     """
 
     def __init__(
@@ -96,7 +101,7 @@ class Monitor:
         self.now = 0
         self._afresh()
 
-    # -- state that a new piece resets -------------------------------------------------------------------------------
+    # -- state that a new piece resets -----------------------------------------------------------------------
 
     def _afresh(self) -> None:
         self._down: dict[int, set[int]] = {}
@@ -130,7 +135,7 @@ class Monitor:
             f"there is no player {name!r} here; the players are {', '.join(p.name for p in self.players)}."
         )
 
-    # -- events --------------------------------------------------------------------------------------------------------
+    # -- events ----------------------------------------------------------------------------------------------
 
     def feed(self, event: Event) -> tuple[Finding, ...]:
         """Take one event; the findings that it makes or revises."""
@@ -211,7 +216,9 @@ class Monitor:
         self._attacks += 1
 
     def _close_attack(self) -> None:
-        """The open attack is over: count it, and let the readings after it know of the keys released meanwhile."""
+        """The open attack is over: count it, and let the readings after it know of the keys released
+        meanwhile.
+        """
         moment = self._attack
         if moment is not None:
             self._count()
@@ -257,7 +264,7 @@ class Monitor:
         )
         self._scale.start(letters)
 
-    # -- judging -------------------------------------------------------------------------------------------------------
+    # -- judging ---------------------------------------------------------------------------------------------
 
     def _judge(self) -> tuple[Finding, ...]:
         moment = self._attack
@@ -291,7 +298,9 @@ class Monitor:
         return Outcome.CANNOT if sliding.failed else Outcome.AUDIBLE if held.failed else Outcome.PLAYS
 
     def _holdable(self, pitches: list[int]) -> tuple[tuple[Sharing, ...], list[int]]:
-        """The ways of the chord, and the notes left out of it because no setting holds them with those before them."""
+        """The ways of the chord, and the notes left out of it because no setting holds them with those before
+        them.
+        """
         ways = self._chords.ways(tuple(sorted(pitches)))
         if ways:
             return ways, []
@@ -375,7 +384,9 @@ class Monitor:
         )
 
     def _publish(self, finding: Finding) -> Finding:
-        """Give the finding its id: the one of the same attack and layer where there is one, revised, else a new one."""
+        """Give the finding its id: the one of the same attack and layer where there is one, revised, else a
+        new one.
+        """
         known = self._slots.get(finding.layer)
         if known is None:
             self._last_id += 1
@@ -400,7 +411,7 @@ class Monitor:
             if outcome is not Outcome.PLAYS:
                 self._whole[number][0 if outcome is Outcome.CANNOT else 1] += 1
 
-    # -- passages ------------------------------------------------------------------------------------------------------
+    # -- passages --------------------------------------------------------------------------------------------
 
     def _follow_passage(self, moment: int) -> None:
         verdict, audible = grade(self._combined())
@@ -424,7 +435,7 @@ class Monitor:
             self._passages.append(Passage(p.start, self._last_end, p.verdict, p.audible, p.attacks))
             self._passage = None
 
-    # -- views -----------------------------------------------------------------------------------------------------------
+    # -- views -----------------------------------------------------------------------------------------------
 
     @property
     def player(self) -> Player:
@@ -438,7 +449,9 @@ class Monitor:
 
     @property
     def bounded(self) -> int:
-        """How often the search met its safety net; each time it may have missed a way to play, never invented one."""
+        """How often the search met its safety net; each time it may have missed a way to play, never invented
+        one.
+        """
         return sum(tracker.bounded for tracker in self._scale.trackers)
 
     @property
@@ -467,7 +480,15 @@ class Monitor:
         copy.__dict__.update(self.__dict__)
         copy._scale = self._scale.fork()
         copy._down = {pitch: set(sources) for pitch, sources in self._down.items()}
-        for name in ("_struck", "_released_before", "_released_own", "_outcomes", "_slots", "_stood", "_changed"):
+        for name in (
+            "_struck",
+            "_released_before",
+            "_released_own",
+            "_outcomes",
+            "_slots",
+            "_stood",
+            "_changed",
+        ):
             setattr(copy, name, dict(getattr(self, name)))
         for name in ("_arrived", "_passages", "troubles"):
             setattr(copy, name, list(getattr(self, name)))
@@ -478,7 +499,9 @@ class Monitor:
         return copy
 
     def catch_up(self) -> None:
-        """Do now what can be done later: call it when there is nothing else to do, and no verdict will wait for it."""
+        """Do now what can be done later: call it when there is nothing else to do, and no verdict will wait
+        for it.
+        """
         self._scale.catch_up()
 
     def snapshot(self) -> Snapshot:
@@ -518,10 +541,8 @@ class Monitor:
             positions: tuple[int, ...] = ()
             for side, first in ((left, 0), (right, 3)):
                 one = min(
-
-                        (sum(reads(first + n, p, 1) for n, p in enumerate(stand) if p != UNSET), stand)
-                        for stand in (tuple(letter[0] for letter in reading[0]) for reading in side)
-
+                    (sum(reads(first + n, p, 1) for n, p in enumerate(stand) if p != UNSET), stand)
+                    for stand in (tuple(letter[0] for letter in reading[0]) for reading in side)
                 )
                 price, positions = price + one[0], positions + one[1]
             if best is None or (price, positions) < best:
@@ -565,7 +586,10 @@ class Monitor:
                     spelling
                     for spelling in self.instrument.spellings(pitch)
                     if spelling.fixed
-                    or any(letter[0] == spelling.position for letter in self._letters(tracker, int(spelling.string.pedal)))
+                    or any(
+                        letter[0] == spelling.position
+                        for letter in self._letters(tracker, int(spelling.string.pedal))
+                    )
                 ),
             )
             for pitch in sorted(self._arrived)

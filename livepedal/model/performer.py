@@ -288,8 +288,7 @@ class Performer:
         )
 
     def _start_at(self, since: int, strings: frozenset[int]) -> None:
-        """Run the joint search from the attack at `since`, watching these strings too, up to the open attack.
-        """
+        """Run the joint search from the attack at `since`, watching these strings too, up to the open attack."""
         marks = list(self._marks)
         first = next(n for n, mark in enumerate(marks) if mark.moment >= since)
         mark = marks[first]

@@ -1,19 +1,21 @@
 """The plan: the pedalling that a player would choose for a whole part, and how each note is spelled.
 
-The verdict search (tracker.py) only asks whether there is any schedule. This one looks for the best, over whole music that is
-known beforehand: fewest attacks that cannot be played, then fewest audible changes, then fewest *tight* ones (that the relaxed player could
-not make in time), then fewest changes, then fewest notches, then the spelling that reads best.
+The verdict search (tracker.py) only asks whether there is any schedule. This one looks for the best, over
+whole music that is known beforehand: fewest attacks that cannot be played, then fewest audible changes, then
+fewest *tight* ones (that the relaxed player could not make in time), then fewest changes, then fewest
+notches, then the spelling that reads best.
 
-It is a best-path search over the attacks. A state holds what the verdict search's readings hold, for both feet, but remembers every
-pedal's position, for each move has a price. A pedal change may be made in four ways, quiet or audible, at ease or tight; each has
-its own window of starts and its own distance from the change before it, and its own price. As there, a
-quiet foot forgets what it owes (here its letters stay where they are, free to be changed at ease at any time), and a state goes when
-another one can turn itself into it, quietly and at ease, without paying more. Both rules keep the best path. Beyond
-`MOST_STATES` the dearest states are dropped; how often is counted in `bounded`.
+It is a best-path search over the attacks. A state holds what the verdict search's readings hold, for both
+feet, but remembers every pedal's position, for each move has a price. A pedal change may be made in four
+ways, quiet or audible, at ease or tight; each has its own window of starts and its own distance from the
+change before it, and its own price. As there, a quiet foot forgets what it owes (here its letters stay where
+they are, free to be changed at ease at any time), and a state goes when another one can turn itself into it,
+quietly and at ease, without paying more. Both rules keep the best path. Beyond `MOST_STATES` the dearest
+states are dropped; how often is counted in `bounded`.
 
-When the best path is known, each change gets its moment: the order of starts that is known to be possible is kept, and within what it leaves
-open a change goes on a beat before its attack, and spread out, as players do (Zuzanna, 7 steps making pedals secure: on the downbeats;
-harp-facts section 3).
+When the best path is known, each change gets its moment: the order of starts that is known to be possible is
+kept, and within what it leaves open a change goes on a beat before its attack, and spread out, as players do
+(Zuzanna, 7 steps making pedals secure: on the downbeats; harp-facts section 3).
 """
 
 from __future__ import annotations
@@ -32,11 +34,12 @@ from livepedal.model.readings import LONG_AGO, UNSET
 from livepedal.model.schedule import earliest_starts
 from livepedal.music.attacks import Gathered
 
-# The quick search keeps so many states, and where it is stuck it goes back so many attacks and keeps more (BACK).
+# The quick search keeps so many states, and where it is stuck it goes back so many attacks and keeps more
+# (BACK).
 KEPT = 3
 BACK = ((12, 24), (40, 80))
-# Where the quick path may not be the best, the whole is searched again: music of up to SHORT attacks with as many states as it takes, longer
-# music of up to LONG with about EFFORT states in all.
+# Where the quick path may not be the best, the whole is searched again: music of up to SHORT attacks with as
+# many states as it takes, longer music of up to LONG with about EFFORT states in all.
 SHORT = 24
 MOST_STATES = 20_000
 LONG = 300
@@ -58,9 +61,11 @@ IMPOSSIBLE = AUDIBLE * PART
 
 @dataclass(frozen=True, slots=True)
 class PedalChange:
-    """One pedal going to another position. `us`: when the foot starts (µs); `attack_us`: the attack that needs it.
+    """One pedal going to another position. `us`: when the foot starts (µs); `attack_us`: the attack that
+    needs it.
 
-    `possible` is False where the foot has no time for it, as where the attack cannot be played: then `us` is only where it would have to be.
+    `possible` is False where the foot has no time for it, as where the attack cannot be played: then `us` is
+    only where it would have to be.
     """
 
     us: int
@@ -76,10 +81,11 @@ class PedalChange:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The setting to start with, the changes in the order of their starts, and for each attack how its pitches are spelled.
+    """The setting to start with, the changes in the order of their starts, and for each attack how its
+    pitches are spelled.
 
-    `spellings[n]` belongs to the n-th attack, one Spelling for each of its pitches in ascending order (None where the plan leaves the note
-    out: no string gives it, or no setting holds it with the others).
+    `spellings[n]` belongs to the n-th attack, one Spelling for each of its pitches in ascending order (None
+    where the plan leaves the note out: no string gives it, or no setting holds it with the others).
     """
 
     setting: Setting
@@ -92,14 +98,15 @@ class Plan:
     bounded: int
 
 
-# (latest start, earliest start, distance from the change before, tag of the pedal or 0, number of the attack, index of letter)
+# (latest start, earliest start, distance from the change before, tag of the pedal or 0, number of the attack,
+# index of letter)
 Job = tuple[int, int, int, int, int, int]
 # (position or UNSET, free when held counts, free when it does not)
 PlanLetter = tuple[int, int, int]
 FootState = tuple[tuple[PlanLetter, ...], tuple[Job, ...]]
 BeatIn: TypeAlias = Callable[[int, int], int | None]
-# The states of both feet that a path leads to, each pair once. Equal states of a foot are one object, so that they can be told apart by
-# their ids: hashing them again and again is what took longest.
+# The states of both feet that a path leads to, each pair once. Equal states of a foot are one object, so that
+# they can be told apart by their ids: hashing them again and again is what took longest.
 States: TypeAlias = "list[tuple[FootState, FootState, _Path]]"
 NEVER = 1 << 1024  # a price that nobody pays
 
@@ -118,7 +125,8 @@ class _Move(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class _Due:
-    """A move to be placed for the attack at `attack` (µs): its own window and the widest one that the player has at all.
+    """A move to be placed for the attack at `attack` (µs): its own window and the widest one that the player
+    has at all.
 
     `held`: since when its letter is free when held counts.
     """
@@ -135,7 +143,9 @@ class _Due:
 
 
 class _Step(NamedTuple):
-    """What one foot does for one attack: its new state, the price, the way its notes are played and its moves."""
+    """What one foot does for one attack: its new state, the price, the way its notes are played and its
+    moves.
+    """
 
     state: FootState
     price: int
@@ -149,7 +159,9 @@ _Struck: TypeAlias = tuple[Way, int, tuple[tuple[int, int, tuple[int, ...]], ...
 
 @dataclass(slots=True)
 class _Path:
-    """The end of a path through the attacks: its price, the path before, and the last steps of both groups of pedals."""
+    """The end of a path through the attacks: its price, the path before, and the last steps of both groups of
+    pedals.
+    """
 
     price: int
     before: _Path | None
@@ -158,10 +170,11 @@ class _Path:
 
 
 def orderable(jobs: Sequence[tuple[int, int, int]]) -> tuple[int, ...] | None:
-    """Starts for jobs (latest, earliest, distance from the job before) of one foot, or None where there are none.
+    """Starts for jobs (latest, earliest, distance from the job before) of one foot, or None where there are
+    none.
 
-    Exact: equal distances by Garey, Johnson, Simons and Tarjan (1981); mixed ones by trying what may come next, where of two
-    ways to have made the same jobs only the one that is over sooner is followed.
+    Exact: equal distances by Garey, Johnson, Simons and Tarjan (1981); mixed ones by trying what may come
+    next, where of two ways to have made the same jobs only the one that is over sooner is followed.
     """
     if not jobs:
         return ()
@@ -216,7 +229,8 @@ def _in_order(jobs: Sequence[tuple[int, int, int]], order: Sequence[int]) -> tup
 class Planner:
     """Finds the plan of one player for one part.
 
-    relaxed: the slowest player, whose figures say what is tight; chords: of the instrument; states: how many states are kept.
+    relaxed: the slowest player, whose figures say what is tight; chords: of the instrument; states: how many
+    states are kept.
     """
 
     def __init__(
@@ -225,7 +239,7 @@ class Planner:
         relaxed: Player,
         instrument: Instrument,
         ringing: Ringing,
-        ) -> None:
+    ) -> None:
         self.player = player
         self.relaxed = relaxed
         self.instrument = instrument
@@ -260,10 +274,12 @@ class Planner:
 
         asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
 
-        beat_in: the most convenient moment within a span (first, last, µs; None where it holds none), as the beats have it.
+        beat_in: the most convenient moment within a span (first, last, µs; None where it holds none), as the
+        beats have it.
 
-        expected: for attacks by their moment (µs) where the verdict search says so, what has to be resorted to (QUICK, HEARD or
-        BROKEN); where more than that seems needed, the search goes back and looks further. None: nothing is known.
+        expected: for attacks by their moment (µs) where the verdict search says so, what has to be resorted
+        to (QUICK, HEARD or BROKEN); where more than that seems needed, the search goes back and looks
+        further. None: nothing is known.
         """
         music = [self._ways(attack, asked.get(attack.us, ()) if asked else ()) for attack in attacks]
         frees = free_times(attacks, self.player, self.ringing)
@@ -364,14 +380,17 @@ class Planner:
                     if not lefts and not rights and found:
                         continue  # where failing with one foot is enough, failing with both is not looked at
                     for one in lefts or self._forced(left, sharing.left, number, moment, free, 0, one_of):
-                        for other in rights or self._forced(right, sharing.right, number, moment, free, 3, one_of):
+                        for other in rights or self._forced(
+                            right, sharing.right, number, moment, free, 3, one_of
+                        ):
                             key = id(one.state), id(other.state)
                             price = path.price + one.price + other.price + IMPOSSIBLE
                             known = found.get(key)
                             if known is None or price < known[0]:
                                 found[key] = price, path, one, other
         return [
-            (one.state, other.state, _Path(price, path, one, other)) for price, path, one, other in found.values()
+            (one.state, other.state, _Path(price, path, one, other))
+            for price, path, one, other in found.values()
         ]
 
     def _struck_by(self, options: tuple[Way, ...], first: int) -> list[_Struck]:
@@ -390,7 +409,10 @@ class Planner:
                 )
                 for way in options
             ]
-            known = self._read[key] = options, found  # with the ways themselves, so that their id stays theirs
+            known = self._read[key] = (
+                options,
+                found,
+            )  # with the ways themselves, so that their id stays theirs
         return known[1]
 
     def _steps(
@@ -420,7 +442,8 @@ class Planner:
                 stands, held, slid = letters[index]
                 if stands != position and stands != UNSET:
                     needed.append((index, stands, position))
-                # A key held from before an audible change goes on to want its string: changing back slides it again.
+                # A key held from before an audible change goes on to want its string: changing back slides it
+                # again.
                 for pitch in pitches:
                     one, two = free[pitch]
                     if one > held:
@@ -435,7 +458,9 @@ class Planner:
                 continue
             for moves in self._kinds(letters, needed, moment, first, level):
                 jobs = tuple(
-                    sorted([*owed, *[(*move.window, move.pedal, number, move.pedal - first) for move in moves]])
+                    sorted(
+                        [*owed, *[(*move.window, move.pedal, number, move.pedal - first) for move in moves]]
+                    )
                 )
                 if not self._possible(jobs):
                     continue
@@ -482,7 +507,9 @@ class Planner:
                     (False, self.easy_lead[notches], self.easy_cycle),
                     (True, self.lead[notches], self.player.cycle),
                 ):
-                    if tight and (level < QUICK or (lead, cycle) == (self.easy_lead[notches], self.easy_cycle)):
+                    if tight and (
+                        level < QUICK or (lead, cycle) == (self.easy_lead[notches], self.easy_cycle)
+                    ):
                         continue
                     latest = moment - lead
                     if early <= latest:
@@ -538,10 +565,11 @@ class Planner:
         return orderable([job[:3] for job in jobs])
 
     def _cut(self, state: FootState, moment: int) -> FootState:
-        """A quiet foot forgets what it owes, and its letters are free at any time (readings.py has the argument).
+        """A quiet foot forgets what it owes, and its letters are free at any time (readings.py has the
+        argument).
 
-        The argument needs that no change of a letter that is not forgotten starts before the limit. So where changes may be
-        audible, that must not be either before the string of such a letter may be slid.
+        The argument needs that no change of a letter that is not forgotten starts before the limit. So where
+        changes may be audible, that must not be either before the string of such a letter may be slid.
         """
         letters, owed = state
         limits = {moment}
@@ -593,7 +621,9 @@ class Planner:
 
     @staticmethod
     def turning(good: FootState, other: FootState) -> int:
-        """What it costs at the most to do with `good` whatever `other` can, quietly and at ease; NEVER where that is not possible."""
+        """What it costs at the most to do with `good` whatever `other` can, quietly and at ease; NEVER where
+        that is not possible.
+        """
         if good is other:
             return 0
         spent = 0
@@ -634,7 +664,8 @@ class Planner:
     ) -> list[_Due]:
         """The moves of a path, to be placed.
 
-        A foot that was quiet had forgotten since when a letter is free: here the windows of its moves get that back.
+        A foot that was quiet had forgotten since when a letter is free: here the windows of its moves get
+        that back.
         """
         letters = [_standing(position, start_us) for position in (start.positions if start else (None,) * 7)]
         moves: list[_Due] = []
@@ -653,7 +684,9 @@ class Planner:
     def _timed(
         self, moves: Sequence[_Due], attacks: Sequence[Gathered], beat_in: BeatIn | None
     ) -> tuple[PedalChange, ...]:
-        """The moves with their moments: the possible order of each foot kept, on a beat where that leaves room."""
+        """The moves with their moments: the possible order of each foot kept, on a beat where that leaves
+        room.
+        """
         moments = [attack.us for attack in attacks]
         changes: list[PedalChange] = []
         for foot in Foot:
@@ -678,7 +711,9 @@ class Planner:
         return tuple(sorted(changes, key=lambda change: (change.us, change.pedal)))
 
     def _change(self, due: _Due, us: int, last: int | None, possible: bool) -> PedalChange:
-        """The change as it comes out, started at `us`; `last`: the start of the foot's change before, if any (µs)."""
+        """The change as it comes out, started at `us`; `last`: the start of the foot's change before, if any
+        (µs).
+        """
         move = due.move
         pedal = Pedal(move.pedal)
         in_time = us <= due.attack - self.easy_lead[abs(move.goal - move.start)]
@@ -802,7 +837,9 @@ class _Search:
         return kept
 
     def _by_price(self, states: States, number: int) -> list[tuple[int, tuple[FootState, FootState, _Path]]]:
-        """The states with the least price of a whole path through them, the lowest first. number: of the next attack."""
+        """The states with the least price of a whole path through them, the lowest first. number: of the next
+        attack.
+        """
         lefts: dict[int, int] = {}
         rights: dict[int, int] = {}
         found = []
@@ -819,7 +856,9 @@ class _Search:
         return found
 
     def whole(self, first: tuple[FootState, FootState], most: int, limit: int) -> _Path | None:
-        """The cheapest path of all below `limit`, unless some states had to be dropped (`bounded`); None where there is none."""
+        """The cheapest path of all below `limit`, unless some states had to be dropped (`bounded`); None
+        where there is none.
+        """
         states: States = [(*first, _Path(0, None, None, None))]
         for number in range(len(self.attacks)):
             states = self._step(states, number, self._worst(limit), most, limit)
@@ -830,7 +869,9 @@ class _Search:
     @staticmethod
     def _worst(limit: int) -> int:
         """What a path below this price may resort to at all."""
-        return BROKEN if limit > IMPOSSIBLE else HEARD if limit > AUDIBLE else QUICK if limit > TIGHT else EASE
+        return (
+            BROKEN if limit > IMPOSSIBLE else HEARD if limit > AUDIBLE else QUICK if limit > TIGHT else EASE
+        )
 
     def quick(self, first: tuple[FootState, FootState], expected: Mapping[int, int] | None) -> _Path:
         """A cheap path, found with few states: at ease where that is possible, more only where it is not."""
@@ -853,7 +894,9 @@ class _Search:
         return min([path for _, _, path in states], key=lambda path: path.price)
 
     def _again(self, before: deque[States], number: int, level: int) -> States:
-        """The states after an attack without resorting to more than `level` there, from a while back and with more states."""
+        """The states after an attack without resorting to more than `level` there, from a while back and with
+        more states.
+        """
         for back, most in BACK:
             back = min(back, len(before))
             states = before[-back]
@@ -876,8 +919,9 @@ class _Search:
 class _Ahead:
     """The least price of what is still to come from given positions, were there time for everything.
 
-    Worked out backwards for each group of pedals apart (27 and 81 settings), the shared notes (chords.py) left to whichever
-    group fares better: so it is never too high, and for slow music it is nearly always right.
+    Worked out backwards for each group of pedals apart (27 and 81 settings), the shared notes (chords.py)
+    left to whichever group fares better: so it is never too high, and for slow music it is nearly always
+    right.
     """
 
     def __init__(self, music: Sequence[tuple[Sharing, ...]]) -> None:
@@ -890,10 +934,13 @@ class _Ahead:
         now = [0] * 3**count
         found = [now]
         for ways in reversed(music):
-            options = dict.fromkeys(way for sharing in ways for way in (sharing.right if first else sharing.left))
+            options = dict.fromkeys(
+                way for sharing in ways for way in (sharing.right if first else sharing.left)
+            )
             if options and () not in options:
                 rows = [
-                    [now[target] + price for target, price in self._table(way, count, first)] for way in options
+                    [now[target] + price for target, price in self._table(way, count, first)]
+                    for way in options
                 ]
                 now = rows[0] if len(rows) == 1 else list(map(min, *rows))
             found.append(now)
@@ -940,7 +987,9 @@ class _Ahead:
 def free_times(
     attacks: Sequence[Gathered], player: Player, ringing: Ringing
 ) -> tuple[dict[int, tuple[int, int]], ...]:
-    """For each attack, pitch to (free when held counts, free when it does not), in µs; monitor.py has the rule."""
+    """For each attack, pitch to (free when held counts, free when it does not), in µs; monitor.py has the
+    rule.
+    """
     moments = [attack.us for attack in attacks]
     again: dict[int, int] = {}
     found: list[dict[int, tuple[int, int]]] = []
@@ -985,10 +1034,11 @@ def _of_foot(moves: Sequence[_Due], foot: Foot) -> list[_Due]:
 
 
 def _whole(moves: Sequence[_Due]) -> tuple[list[_Due], list[int]]:
-    """Those of the moves of one foot that it has time for, in the order of their starts, and these; found stretch by stretch.
+    """Those of the moves of one foot that it has time for, in the order of their starts, and these; found
+    stretch by stretch.
 
-    It has time for all of them as they are, unless an attack that cannot be played stands among them or the search was bounded:
-    then some are widened, and some may be left out.
+    It has time for all of them as they are, unless an attack that cannot be played stands among them or the
+    search was bounded: then some are widened, and some may be left out.
     """
     kept: list[_Due] = []
     starts: list[int] = []
@@ -999,7 +1049,8 @@ def _whole(moves: Sequence[_Due]) -> tuple[list[_Due], list[int]]:
             kept.append(due)
             starts.append(start)
             continue
-        # The order of deadlines fails here: look at longer and longer stretches before this move for another order.
+        # The order of deadlines fails here: look at longer and longer stretches before this move for another
+        # order.
         for widen in (False, True):
             found = _again(kept, starts, due, widen)
             if found is not None:
@@ -1011,16 +1062,23 @@ def _whole(moves: Sequence[_Due]) -> tuple[list[_Due], list[int]]:
 def _again(
     kept: Sequence[_Due], starts: Sequence[int], due: _Due, widen: bool
 ) -> tuple[list[_Due], list[int]] | None:
-    """The moves kept so far and one more, from some place on in another order and perhaps widened, and their starts."""
+    """The moves kept so far and one more, from some place on in another order and perhaps widened, and their
+    starts.
+    """
     for begin in range(len(kept), -1, -1):
         stretch = [*kept[begin:], due]
         if widen:
             stretch = [one.widened for one in stretch]
         last = starts[begin - 1] if begin else LONG_AGO
-        found = orderable([(late, max(early, last + gap), gap) for late, early, gap in (one.window for one in stretch)])
+        found = orderable(
+            [(late, max(early, last + gap), gap) for late, early, gap in (one.window for one in stretch)]
+        )
         if found is not None:
             order = sorted(range(len(stretch)), key=lambda i: found[i])
-            return [*kept[:begin], *(stretch[i] for i in order)], [*starts[:begin], *(found[i] for i in order)]
+            return [*kept[:begin], *(stretch[i] for i in order)], [
+                *starts[:begin],
+                *(found[i] for i in order),
+            ]
     return None
 
 

@@ -1,35 +1,40 @@
 """The readings of one foot: every history of spellings and pedal changes that still matters.
 
-A reading is a pair (letters, changes). For each letter of the foot it holds the position, the moment since when its
-strings are free, and the keys that still hold it; `changes` are the pedal changes that it owes, as windows of starts
-(schedule.py). A letter is UNSET while it was not used: it could have been set before the start.
+A reading is a pair (letters, changes). For each letter of the foot it holds the position, the moment since
+when its strings are free, and the keys that still hold it; `changes` are the pedal changes that it owes, as
+windows of starts (schedule.py). A letter is UNSET while it was not used: it could have been set before the
+start.
 
-An attack turns each reading into one for every way to put its notes on strings (chords.py). A letter that stands
-elsewhere owes a change: its start lies between the moment when the letter came free and the attack less `settle` and
-the `flick` (1.3 flicks for two notches). The new reading lives on where all that it owes can be placed together.
+An attack turns each reading into one for every way to put its notes on strings (chords.py). A letter that
+stands elsewhere owes a change: its start lies between the moment when the letter came free and the attack
+less `settle` and the `flick` (1.3 flicks for two notches). The new reading lives on where all that it owes
+can be placed together.
 
-Three rules keep the readings few. Each is exact: it never turns a playable future into an unplayable one or back.
+Three rules keep the readings few. Each is exact: it never turns a playable future into an unplayable one or
+back.
 
-*Equal* readings are one. What came before an attack on a letter cannot be told apart later: its strings are free no
-earlier than the attack, and that is all that is kept while its key is down.
+*Equal* readings are one. What came before an attack on a letter cannot be told apart later: its strings are
+free no earlier than the attack, and that is all that is kept while its key is down.
 
-*A quiet foot forgets* (`cut`). Let H be a moment, not after the attack that is about to be judged, such that every
-owed change with an earliest start before H, and besides one change of every letter that came free before H, can be
-placed with the last cycle over by H (and over in time for the attack, settle and two notches included). Then those
-letters become UNSET and those changes are forgotten. Proof: any later change starts at H or after, whatever letter
-it is of: letters free before H are UNSET and owe no change until they are used again, at the attack or later; the
-others are not free before H. So no later change lies within a cycle of a forgotten one, and whatever position a
-forgotten letter needs at its next use, the one change of it was placed in time. The other way round, a schedule of
-the original is one of the forgetful reading, which owes less. Trying several H, the latest first, is only a matter
-of forgetting more. Where a foot may reach across, a change that it makes for the other one starts at the attack before
-or later (tracker.py), so there H must not lie after that.
+*A quiet foot forgets* (`cut`). Let H be a moment, not after the attack that is about to be judged, such that
+every owed change with an earliest start before H, and besides one change of every letter that came free
+before H, can be placed with the last cycle over by H (and over in time for the attack, settle and two notches
+included). Then those letters become UNSET and those changes are forgotten. Proof: any later change starts at
+H or after, whatever letter it is of: letters free before H are UNSET and owe no change until they are used
+again, at the attack or later; the others are not free before H. So no later change lies within a cycle of a
+forgotten one, and whatever position a forgotten letter needs at its next use, the one change of it was placed
+in time. The other way round, a schedule of the original is one of the forgetful reading, which owes less.
+Trying several H, the latest first, is only a matter of forgetting more. Where a foot may reach across, a
+change that it makes for the other one starts at the attack before or later (tracker.py), so there H must not
+lie after that.
 
-*A reading that is at least as good makes another superfluous* (`covers`). Let a and b be readings of one foot. If for each letter
-a has it UNSET; or in the same position, held by no other keys and free no later; or elsewhere but free early enough
-to be changed before the next attack can need it, that change being added to what a owes; and if what a owes then
-maps one to one into what b owes, each window of a containing its partner's, then any future that b can play a can play: it
-puts its changes where b puts the partners, and every later change of b's is a's too, or a needs none. A letter that stood elsewhere
-needs one change at its next use whatever that is, for which it has the slot of the added one.
+*A reading that is at least as good makes another superfluous* (`covers`). Let a and b be readings of one
+foot. If for each letter a has it UNSET; or in the same position, held by no other keys and free no later; or
+elsewhere but free early enough to be changed before the next attack can need it, that change being added to
+what a owes; and if what a owes then maps one to one into what b owes, each window of a containing its
+partner's, then any future that b can play a can play: it puts its changes where b puts the partners, and
+every later change of b's is a's too, or a needs none. A letter that stood elsewhere needs one change at its
+next use whatever that is, for which it has the slot of the added one.
 """
 
 from __future__ import annotations
@@ -56,7 +61,9 @@ MOST_REMEMBERED = 10_000
 
 
 def _remembered(can_place: Callable[[Changes], bool]) -> Callable[[Changes], bool]:
-    """The same question, its last answers about three changes and more remembered: it is the one that takes long."""
+    """The same question, its last answers about three changes and more remembered: it is the one that takes
+    long.
+    """
     answers: dict[Changes, bool] = {}
 
     def ask(changes: Changes) -> bool:
@@ -75,8 +82,9 @@ def _remembered(can_place: Callable[[Changes], bool]) -> Callable[[Changes], boo
 class FootRules:
     """One player's figures, and what follows from them for a foot.
 
-    `dies`: for each key (MIDI number) the moment when its string is free even while the key is down. It is where the two notions of
-    free differ: under held that is when the string has died away, under sliding it is `grip` after the pluck, if that comes first.
+    `dies`: for each key (MIDI number) the moment when its string is free even while the key is down. It is
+    where the two notions of free differ: under held that is when the string has died away, under sliding it
+    is `grip` after the pluck, if that comes first.
     """
 
     __slots__ = ("can_place", "cycle", "dies", "latest_lead", "lead", "margin", "moved", "tags")
@@ -90,11 +98,14 @@ class FootRules:
         self.can_place = _remembered(tester(player.cycle, player.two_at_once))
         self.tags = player.two_at_once
         self.dies = dies
-        # Whether a change was considered since this was last set to False: where none was, every player would have done the same.
+        # Whether a change was considered since this was last set to False: where none was, every player would
+        # have done the same.
         self.moved = False
 
     def free_since(self, letter: Letter) -> int:
-        """When the letter's strings are free, as far as is known now: that of a key still down at the latest when it dies."""
+        """When the letter's strings are free, as far as is known now: that of a key still down at the latest
+        when it dies.
+        """
         _, free, keys = letter
         dies = self.dies
         while keys:
@@ -116,7 +127,8 @@ class FootRules:
     ) -> Readings:
         """The readings after an attack at `moment` (microseconds); empty where none is left.
 
-        besides: changes that this foot makes for the other one; handed_over: the index of a letter whose change the other foot makes.
+        besides: changes that this foot makes for the other one; handed_over: the index of a letter whose
+        change the other foot makes.
         """
         found: dict[Reading, None] = {}
         placed: dict[Changes, bool] = {}
@@ -159,13 +171,21 @@ class FootRules:
         return tuple(found)
 
     def change_of(self, letter: Letter, position: int, moment: int, pedal: int) -> Change | None:
-        """The change that a letter needs for an attack in this position; None where it stands there or was never set."""
+        """The change that a letter needs for an attack in this position; None where it stands there or was
+        never set.
+        """
         if letter[0] in (UNSET, position):
             return None
-        return moment - self.lead[abs(position - letter[0])], self.free_since(letter), pedal if self.tags else 0
+        return (
+            moment - self.lead[abs(position - letter[0])],
+            self.free_since(letter),
+            pedal if self.tags else 0,
+        )
 
     def force(self, readings: Iterable[Reading], ways: tuple[Way, ...], moment: int) -> Readings:
-        """The readings after an attack that this foot cannot play: its letters as it needs them, nothing owed."""
+        """The readings after an attack that this foot cannot play: its letters as it needs them, nothing
+        owed.
+        """
         found: dict[Reading, None] = {}
         for letters, _ in readings:
             for way in ways:
@@ -206,9 +226,11 @@ class FootRules:
         return position, free, keys
 
     def settle(self, readings: Readings, moment: int, first_pedal: int, prune: bool) -> Readings:
-        """The readings as they stand before an attack at `moment`: quiet feet forget; with `prune`, superfluous readings go.
+        """The readings as they stand before an attack at `moment`: quiet feet forget; with `prune`,
+        superfluous readings go.
 
-        A foot that owes nothing has nothing to forget that could matter yet, so it is only looked at when pruning.
+        A foot that owes nothing has nothing to forget that could matter yet, so it is only looked at when
+        pruning.
         """
         for _, owed in readings:
             if owed:
@@ -281,7 +303,8 @@ class FootRules:
         kept = list(letters)
         for index, letter in enumerate(letters):
             free = letter[1]
-            # A letter whose key is down is free no earlier than the latest attack, hence not before the limit.
+            # A letter whose key is down is free no earlier than the latest attack, hence not before the
+            # limit.
             if LONG_AGO < free < limit and not letter[2]:
                 if free > ready:
                     return None
@@ -296,7 +319,9 @@ class FootRules:
         return tuple(kept), tuple([change for change in owed if change[1] >= limit])
 
     def covers(self, good: Reading, other: Reading, moment: int, first_pedal: int) -> bool:
-        """Whether `good` can play whatever `other` can, from the attack at `moment` on (see the head of this file)."""
+        """Whether `good` can play whatever `other` can, from the attack at `moment` on (see the head of this
+        file).
+        """
         if good is other:
             return True
         letters, debts = good

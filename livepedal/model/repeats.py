@@ -274,8 +274,8 @@ class StringTracker(Tracker):
 class StringFault:
     """A string that would have to be plucked again too soon.
 
-    pitch: the note; string: its string; needed, available: µs, since the last pluck or, with `often`,
-    since the last but one; only: no other string gives the note.
+    pitch: the note; string: its string; needed, available: µs, since the last pluck or, with `often`, since
+    the last but one; only: no other string gives the note.
     """
 
     pitch: int
@@ -360,9 +360,7 @@ class Clashes:
                     only = len(strings) == 1
                     # A note that has no other string goes first: there is no way round it.
                     rank = (only, short)
-                    if short > 0 and (
-                        worst is None or rank > (worst.only, worst.needed - worst.available)
-                    ):
+                    if short > 0 and (worst is None or rank > (worst.only, worst.needed - worst.available)):
                         worst = StringFault(
                             pitch, HarpString.numbered(string), needed, moment - past, often, only
                         )

@@ -1,19 +1,20 @@
 """Three players side by side, each tracked twice, without asking six trackers about every attack.
 
-Whatever the relaxed player can do without a slide, every quicker player can do, and anyone can do with slides: the *leader*
-(relaxed, held) has the least freedom, so each of its readings is also a reading of the five others. As long as the leader
-plays on, all six do, and the others need not be asked. What was fed meanwhile is kept in a log; when the leader fails,
-they catch up on it. (`caught_up` also does that whenever there is nothing else to do, so that live nothing waits for it.)
+Whatever the relaxed player can do without a slide, every quicker player can do, and anyone can do with
+slides: the *leader* (relaxed, held) has the least freedom, so each of its readings is also a reading of the
+five others. As long as the leader plays on, all six do, and the others need not be asked. What was fed
+meanwhile is kept in a log; when the leader fails, they catch up on it. (`caught_up` also does that whenever
+there is nothing else to do, so that live nothing waits for it.)
 
-Catching up does not replay a long log. From some moment in it a tracker is run twice: once from the leader's readings of that moment
-(all true of this player too, perhaps not all there are) and once from a harp of which nothing is known (nothing is ruled out that is
-true, perhaps too much is possible). What is really possible lies between the two, so from the moment at which
-every reading of the second run is covered by one of the first (readings.py), the first is exact. That takes a few seconds of
-music, since quiet feet forget. Where it does not come about, the start is moved back, in the end to where the log begins, where all was
-exact.
+Catching up does not replay a long log. From some moment in it a tracker is run twice: once from the leader's
+readings of that moment (all true of this player too, perhaps not all there are) and once from a harp of which
+nothing is known (nothing is ruled out that is true, perhaps too much is possible). What is really possible
+lies between the two, so from the moment at which every reading of the second run is covered by one of the
+first (readings.py), the first is exact. That takes a few seconds of music, since quiet feet forget. Where it
+does not come about, the start is moved back, in the end to where the log begins, where all was exact.
 
-After the leader has failed its readings are no longer readings of the others: all six are run, until each reading of the leader is covered in
-every other tracker again.
+After the leader has failed its readings are no longer readings of the others: all six are run, until each
+reading of the leader is covered in every other tracker again.
 """
 
 from __future__ import annotations
@@ -70,7 +71,9 @@ class Scale:
     """The six trackers of three players; slowest first, for each player first held, then sliding."""
 
     def __init__(self, players: Sequence[Player], ring: tuple[int, ...]) -> None:
-        self.trackers = tuple(Tracker(player, sliding, ring) for player in players for sliding in (False, True))
+        self.trackers = tuple(
+            Tracker(player, sliding, ring) for player in players for sliding in (False, True)
+        )
         # With techniques a player's changes are told apart by pedal, so a leader's would not be the others'.
         self._always_all = any(player.two_at_once or player.reach_across for player in players)
         self._struck = [0] * 128
@@ -133,7 +136,9 @@ class Scale:
                 _apply(tracker, entry)
 
     def judge(self, ways: tuple[Sharing, ...], moment: int) -> bool:
-        """Whether every player can play the open attack without a slide; where not, each tracker's `failed` says who cannot."""
+        """Whether every player can play the open attack without a slide; where not, each tracker's `failed`
+        says who cannot.
+        """
         entry = _Judge(ways, moment)
         leader = self.trackers[0]
         if self._leads:
@@ -183,7 +188,9 @@ class Scale:
             _apply(tracker, entry)
 
     def _meet(self, tracker: Tracker, landmark: _Landmark) -> bool:
-        """Run the tracker from a landmark, from too few readings and from too many, until they meet; then on to the end."""
+        """Run the tracker from a landmark, from too few readings and from too many, until they meet; then on
+        to the end.
+        """
         low, high = tracker.fork(), tracker.fork()
         low.start(None)
         high.start(None)

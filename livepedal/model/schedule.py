@@ -1,27 +1,28 @@
 """Can one foot make these pedal changes? Single-machine scheduling of equal-length jobs.
 
-A pedal change is a job. Its start must lie in a window [earliest, latest]: not before the string is free,
-and early enough to be over when the string is struck. The starts of two changes of one foot lie at least one
+A pedal change is a job. Its start must lie in a window [earliest, latest]: not before the string is free, and
+early enough to be over when the string is struck. The starts of two changes of one foot lie at least one
 `cycle` apart, so a foot is one machine and each change occupies it for `cycle`, all jobs equally long.
 
-That problem is solved exactly, and in polynomial time, by M. R. Garey, D. S. Johnson, B. B. Simons and R. E. Tarjan,
-"Scheduling unit-time tasks with arbitrary release times and deadlines", SIAM Journal on Computing 10(2), 1981:
-first find the *forbidden regions*, stretches of time in which no job may start because jobs released just after
-would then miss their deadlines; then start, whenever the foot is free and outside those regions, the released job
-with the earliest deadline. Placing every change as early as possible, without the regions, is wrong in rare
-cases: a change that comes free later may need the very gap that an earlier one would fill.
+That problem is solved exactly, and in polynomial time, by M. R. Garey, D. S. Johnson, B. B. Simons and R. E.
+Tarjan, "Scheduling unit-time tasks with arbitrary release times and deadlines", SIAM Journal on Computing
+10(2), 1981: first find the *forbidden regions*, stretches of time in which no job may start because jobs
+released just after would then miss their deadlines; then start, whenever the foot is free and outside those
+regions, the released job with the earliest deadline. Placing every change as early as possible, without the
+regions, is wrong in rare cases: a change that comes free later may need the very gap that an earlier one
+would fill.
 
-One foot on two neighbouring pedals at once, a technique that is off by default (P. Stickney, *Giant steps for harp*, 2021,
-documents it as an advanced one), is laid over it by trying every use of it.
+One foot on two neighbouring pedals at once, a technique that is off by default (P. Stickney, *Giant steps for
+harp*, 2021, documents it as an advanced one), is laid over it by trying every use of it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-# (latest start, earliest start, pedal or 0 where the pedal does not matter), in microseconds. Sorted tuples of these
-# are compared and hashed a great deal, which is why they are bare tuples; the latest start comes first so that
-# sorting gives the order of deadlines.
+# (latest start, earliest start, pedal or 0 where the pedal does not matter), in microseconds. Sorted tuples
+# of these are compared and hashed a great deal, which is why they are bare tuples; the latest start comes
+# first so that sorting gives the order of deadlines.
 Change = tuple[int, int, int]
 Changes = tuple[Change, ...]
 
@@ -38,7 +39,8 @@ def placeable(changes: Changes, cycle: int) -> bool:
         return True
     if count == 1:
         return changes[0][1] <= changes[0][0]
-    # Earliest deadline first without forbidden regions: where it succeeds it is a schedule, and it nearly always does.
+    # Earliest deadline first without forbidden regions: where it succeeds it is a schedule, and it nearly
+    # always does.
     now = -(1 << 61)
     for latest, earliest, _ in changes:
         if earliest > now:
@@ -61,7 +63,8 @@ def placeable(changes: Changes, cycle: int) -> bool:
 def earliest_starts(changes: Changes, cycle: int) -> tuple[int, ...] | None:
     """Starts for the changes, in the order given, or None where no schedule exists.
 
-    The complete algorithm of Garey, Johnson, Simons and Tarjan (1981), section 2, in its simple O(n^2 log n) form.
+    The complete algorithm of Garey, Johnson, Simons and Tarjan (1981), section 2, in its simple O(n^2 log n)
+    form.
     """
     by_release = sorted(range(len(changes)), key=lambda i: -changes[i][1])
     deadlines = sorted({change[0] for change in changes})
@@ -73,13 +76,15 @@ def earliest_starts(changes: Changes, cycle: int) -> tuple[int, ...] | None:
         critical = 1 << 61
         for latest in deadlines:
             if latest < changes[index][0]:
-                # Sets without this change were looked at with the releases before; sets with it need its deadline.
+                # Sets without this change were looked at with the releases before; sets with it need its
+                # deadline.
                 continue
             members = 0
             for other in seen:
                 if changes[other][0] <= latest:
                     members += 1
-            # Latest moment at which the first of these changes can start, placing them backwards from the deadline.
+            # Latest moment at which the first of these changes can start, placing them backwards from the
+            # deadline.
             start = latest + cycle
             for _ in range(members):
                 start -= cycle

@@ -1,17 +1,19 @@
 """One player, tracked exactly under one notion of when a string is free: is there any schedule at all?
 
-The two feet hardly know of each other (chords.py): only the notes that either foot's pedals could give tie them
-together. So the tracker keeps *pairs* (readings of the left foot, readings of the right foot), one for each history of
-those choices that still matters: within a pair any left reading goes with any right one. An attack turns a pair into
-one for every choice; a pair lives on while both its feet have a reading.
+The two feet hardly know of each other (chords.py): only the notes that either foot's pedals could give tie
+them together. So the tracker keeps *pairs* (readings of the left foot, readings of the right foot), one for
+each history of those choices that still matters: within a pair any left reading goes with any right one. An
+attack turns a pair into one for every choice; a pair lives on while both its feet have a reading.
 
-Pairs with one side in common are one pair: (L, R1) and (L, R2) together allow just what (L, R1 and R2) allows. A left
-reading goes from its pair when another pair has a left reading that covers it and right readings that cover
-all of its right ones, for then whatever the reading could do with a partner, the other can with that partner's better; likewise on the right.
+Pairs with one side in common are one pair: (L, R1) and (L, R2) together allow just what (L, R1 and R2)
+allows. A left reading goes from its pair when another pair has a left reading that covers it and right
+readings that cover all of its right ones, for then whatever the reading could do with a partner, the other
+can with that partner's better; likewise on the right.
 
-After an attack that the player cannot play the tracker goes on from the readings before it: the foot that fails has its
-letters as the attack needs them and nothing owed, so that one impossibility is reported once, and a second one right
-after it is still found. A tracker is cheap to copy: its state is tuples that nobody changes.
+After an attack that the player cannot play the tracker goes on from the readings before it: the foot that
+fails has its letters as the attack needs them and nothing owed, so that one impossibility is reported once,
+and a second one right after it is still found. A tracker is cheap to copy: its state is tuples that nobody
+changes.
 """
 
 from __future__ import annotations
@@ -26,11 +28,12 @@ from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
 Pair = tuple[Readings, Readings]
 Covers = Callable[[Reading, Reading, int, int], bool]
-# (key, moment of its release, moment of the latest attack after its own, up to the release, or else of the release)
+# (key, moment of its release, moment of the latest attack after its own, up to the release, or else of the
+# release)
 Released = tuple[int, int, int]
 
-# A safety net, never reached on any music tried: beyond it a foot's readings are cut to the first so many, which can
-# only ever turn a playable attack into an unplayable one. How often is counted and reported.
+# A safety net, never reached on any music tried: beyond it a foot's readings are cut to the first so many,
+# which can only ever turn a playable attack into an unplayable one. How often is counted and reported.
 MOST_READINGS = 20_000
 RIGHT_FIRST_PEDAL = 3
 ROOMY = 4  # so many readings, of all pairs together, are not worth pruning
@@ -38,7 +41,9 @@ ROOMY = 4  # so many readings, of all pairs together, are not worth pruning
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    """Readings and ways of one foot, and the change of one letter (its index) that it hands over to the other foot."""
+    """Readings and ways of one foot, and the change of one letter (its index) that it hands over to the other
+    foot.
+    """
 
     readings: Readings
     ways: tuple[Way, ...]
@@ -53,8 +58,20 @@ class Tracker:
     """
 
     __slots__ = (
-        "across", "after", "ahead", "before", "bounded", "dies", "failed", "latest", "longest", "overlap", "roomy", "rules", "sliding",
-    )  # fmt: skip
+        "across",
+        "after",
+        "ahead",
+        "before",
+        "bounded",
+        "dies",
+        "failed",
+        "latest",
+        "longest",
+        "overlap",
+        "roomy",
+        "rules",
+        "sliding",
+    )
 
     def __init__(self, player: Player, sliding: bool, ring: tuple[int, ...]) -> None:
         # How long after its pluck a string is in use though its key stays down, by MIDI number (µs).
@@ -91,7 +108,12 @@ class Tracker:
 
     def take(self, other: Tracker) -> None:
         """Go on where another tracker of the same player and notion is."""
-        self.before, self.after, self.failed, self.roomy = other.before, other.after, other.failed, other.roomy
+        self.before, self.after, self.failed, self.roomy = (
+            other.before,
+            other.after,
+            other.failed,
+            other.roomy,
+        )
         self.ahead, self.latest = other.ahead, other.latest
         self.bounded += other.bounded
         self.dies[:] = other.dies
@@ -104,7 +126,8 @@ class Tracker:
         """A new attack begins at `moment`: what was after the last one is now before this one, and settled."""
         rules = self.rules
         size = sum([len(left) + len(right) for left, right in self.after])
-        # Looking for superfluous readings costs as the square of their number, so only when they have doubled.
+        # Looking for superfluous readings costs as the square of their number, so only when they have
+        # doubled.
         prune = size > self.roomy
         # A change made across starts after the latest attack, so there no foot may forget beyond that.
         quiet = min(moment, self.latest) if self.across else moment
@@ -184,13 +207,20 @@ class Tracker:
     def _reach_across(self, left: Readings, right: Readings, sharing: Sharing, moment: int) -> list[Pair]:
         """The pairs in which the left foot changes E or the right foot B.
 
-        An emergency measure (common practice, no source; the rule is ours): it is made in the gap before the attack that needs it, not before the attack ahead of
-        that. A change handed over depends on the reading that hands it over, so each kind of it makes a pair of its own.
+        An emergency measure (common practice, no source; the rule is ours): it is made in the gap before the
+        attack that needs it, not before the attack ahead of that. A change handed over depends on the reading
+        that hands it over, so each kind of it makes a pair of its own.
         """
         attack = self.rules.attack
         pairs: list[Pair] = []
-        from_left = [_Kept(left, sharing.left), *self._handed_over(left, sharing.left, moment, B_PEDAL, B_PEDAL)]
-        from_right = [_Kept(right, sharing.right), *self._handed_over(right, sharing.right, moment, 0, E_PEDAL)]
+        from_left = [
+            _Kept(left, sharing.left),
+            *self._handed_over(left, sharing.left, moment, B_PEDAL, B_PEDAL),
+        ]
+        from_right = [
+            _Kept(right, sharing.right),
+            *self._handed_over(right, sharing.right, moment, 0, E_PEDAL),
+        ]
         for mine in from_left:
             for other in from_right:
                 if not mine.changes and not other.changes:
@@ -206,7 +236,9 @@ class Tracker:
     def _handed_over(
         self, readings: Readings, ways: tuple[Way, ...], moment: int, index: int, pedal: int
     ) -> list[_Kept]:
-        """Each change of one letter that the other foot could make, with the readings and ways that need just that one."""
+        """Each change of one letter that the other foot could make, with the readings and ways that need just
+        that one.
+        """
         found: dict[tuple[int, Change], list[Reading]] = {}
         for goal in {need[1] for way in ways for need in way if need[0] == index}:
             for reading in readings:
@@ -291,7 +323,8 @@ def covered(worse: tuple[Pair, ...], tracker: Tracker, better: tuple[Pair, ...],
 
 
 def _is_covered(covers: Covers, better: Readings, reading: Reading, moment: int, first: int) -> bool:
-    for good in better:
+    # A plain loop: this is asked so often that a generator's overhead shows.
+    for good in better:  # noqa: SIM110
         if covers(good, reading, moment, first):
             return True
     return False

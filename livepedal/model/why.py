@@ -1,9 +1,11 @@
-"""Why an attack cannot be played: for every spelling of the note that broke it, the constraint that forbids it.
+"""Why an attack cannot be played: for every spelling of the note that broke it, the constraint that forbids
+it.
 
-The reasons come from the search itself, not from a second set of rules. The attack is tried again from the readings before
-it with the note on one given string, and with one constraint lifted at a time: the letter free for ever ("the string is
-still wanted"), the foot able to make all its changes at once ("the foot is busy"), then both. The constraint whose
-lifting lets the attack through is the one that is named; a test lifts it again on random music.
+The reasons come from the search itself, not from a second set of rules. The attack is tried again from the
+readings before it with the note on one given string, and with one constraint lifted at a time: the letter
+free for ever ("the string is still wanted"), the foot able to make all its changes at once ("the foot is
+busy"), then both. The constraint whose lifting lets the attack through is the one that is named; a test lifts
+it again on random music.
 
 The figures are of the reading that comes nearest: what the change would take, and what there is.
 """
@@ -37,7 +39,9 @@ class PedalAtStake:
 def explain(
     tracker: Tracker, chords: Chords, instrument: Instrument, others: tuple[int, ...], note: int, moment: int
 ) -> tuple[tuple[Reason, ...], PedalAtStake | None]:
-    """The reason against each spelling of `note` struck at `moment` (µs) together with `others`, which alone can be played."""
+    """The reason against each spelling of `note` struck at `moment` (µs) together with `others`, which alone
+    can be played.
+    """
     reasons: list[Reason] = []
     stakes: list[PedalAtStake] = []
     for spelling in instrument.spellings(note):
@@ -112,13 +116,15 @@ def lifted(
 ) -> bool:
     """Whether the attack gets through with constraints of one pedal lifted.
 
-    `wanted`: the pedal's letter has been free for ever. `busy`: the feet make any number of changes at once, each in its own time.
+    `wanted`: the pedal's letter has been free for ever. `busy`: the feet make any number of changes at once,
+    each in its own time.
     """
     group, index = chords.group(pedal)
     before = tracker.before
     if wanted:
         before = tuple(
-            (_freed(left, index), right) if group == 0 else (left, _freed(right, index)) for left, right in before
+            (_freed(left, index), right) if group == 0 else (left, _freed(right, index))
+            for left, right in before
         )
     if not busy:
         return bool(tracker.attempt(before, ways, moment))
@@ -160,11 +166,14 @@ def _named(
 
 def _same_letter(chords: Chords, others: tuple[int, ...], note: int, spelling: Spelling) -> Reason:
     pedal, goal = spelling.string.pedal, spelling.position
-    blocking = tuple(
-        other
-        for other in others
-        if ways_on(chords, tuple(sorted({*others, note} - {other})), note, pedal)
-    ) or others
+    blocking = (
+        tuple(
+            other
+            for other in others
+            if ways_on(chords, tuple(sorted({*others, note} - {other})), note, pedal)
+        )
+        or others
+    )
     names = _letters(chords, blocking)
     why = f"{pedal.letter} cannot be {goal.word} here: {names} struck with it needs the same pedal elsewhere"
     return Reason(spelling, Constraint.SAME_LETTER, why, other_pitches=blocking)
@@ -188,7 +197,9 @@ def _figures(
     moment: int,
     constraint: Constraint,
 ) -> tuple[PedalAtStake | None, int | None, tuple[Pedal, ...]]:
-    """The change of the reading that comes nearest, when its letter is free, and the other pedals its foot has to change."""
+    """The change of the reading that comes nearest, when its letter is free, and the other pedals its foot
+    has to change.
+    """
     group, index = chords.group(pedal)
     rules = tracker.rules
     first = RIGHT_FIRST_PEDAL if group == 1 else 0
@@ -216,7 +227,8 @@ def _figures(
                 late, others, own = found_busy
                 if late <= 0:
                     continue
-                # Any change of this foot that the attack needs may be the one that is late; name the note's own if it has one.
+                # Any change of this foot that the attack needs may be the one that is late; name the note's
+                # own if it has one.
                 at = own.get(index) or next(iter(own.values()), None)
                 if at is None:
                     continue
@@ -237,9 +249,16 @@ def _distinct(pairs: tuple[Pair, ...], group: int) -> Readings:
 
 
 def _busy(
-    rules: FootRules, letters: tuple[tuple[int, int, int], ...], owed: Changes, way: Way, moment: int, first: int
+    rules: FootRules,
+    letters: tuple[tuple[int, int, int], ...],
+    owed: Changes,
+    way: Way,
+    moment: int,
+    first: int,
 ) -> tuple[int, tuple[Pedal, ...], dict[int, tuple[Pedal, Position, Position]]] | None:
-    """By how much (µs) the foot would be late, which pedals it has to change, and which of them for this attack."""
+    """By how much (µs) the foot would be late, which pedals it has to change, and which of them for this
+    attack.
+    """
     fresh: list[Change] = []
     own: dict[int, tuple[Pedal, Position, Position]] = {}
     for index, position, _ in way:
@@ -257,7 +276,9 @@ def _busy(
         return None
 
     def placed(late: int) -> bool:
-        return rules.can_place(tuple(sorted([*owed, *((latest + late, early, tag) for latest, early, tag in fresh)])))
+        return rules.can_place(
+            tuple(sorted([*owed, *((latest + late, early, tag) for latest, early, tag in fresh)]))
+        )
 
     low, high = 0, (len(owed) + len(fresh)) * rules.cycle + 1
     if placed(0):
@@ -286,9 +307,13 @@ def _sentence(
     letter = pedal.letter
     if stake is None:
         return f"the foot has no time to bring {letter} to {goal.sign}"
-    if constraint is Constraint.FOOT_BUSY or (constraint is Constraint.WANTED_AND_BUSY and stake.pedal is not pedal):
+    if constraint is Constraint.FOOT_BUSY or (
+        constraint is Constraint.WANTED_AND_BUSY and stake.pedal is not pedal
+    ):
         change = f"{stake.pedal.letter}{stake.start.sign}→{stake.goal.sign}"
-        besides = f" besides {' and '.join(p.letter for p in busy)}" if busy else " after its changes just before"
+        besides = (
+            f" besides {' and '.join(p.letter for p in busy)}" if busy else " after its changes just before"
+        )
         return f"the foot has no time for {change}{besides}"
     change = f"{letter}{stake.start.sign}→{stake.goal.sign}"
     if sliding:

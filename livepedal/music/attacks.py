@@ -1,9 +1,9 @@
 """Attacks: notes that are meant together.
 
-Fingers and cables spread a chord out, so notes whose onsets lie within a window of the first are one
-attack. The window counts from the first note and does not slide: a run does not become one long attack. The
-same rule holds live, where `opens_attack` is asked note by note. (A cable alone spreads eight notes over 8
-ms: 31,250 baud, ten bits a byte, three bytes a note; MIDI 1.0.)
+Fingers and cables spread a chord out, so notes whose onsets lie within a window of the first are one attack.
+The window counts from the first note and does not slide: a run does not become one long attack. The same rule
+holds live, where `opens_attack` is asked note by note. (A cable alone spreads eight notes over 8 ms: 31,250
+baud, ten bits a byte, three bytes a note; MIDI 1.0.)
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The events of a part, kept compactly: two integers each, made into event objects only when looked at.
 
-A million notes are two million events; as objects they would take hundreds of megabytes and keep the
-garbage collector busy, as two arrays they take 32. To everyone else this is a sequence of `Event`.
+A million notes are two million events; as objects they would take hundreds of megabytes and keep the garbage
+collector busy, as two arrays they take 32. To everyone else this is a sequence of `Event`.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """The events that the model is fed: notes, pedal keys and commands, each carrying its own time.
 
 Times are integer microseconds from the start of the music; nothing here reads a clock. A file, a live port
-and a replay all become the same events, so the model cannot tell them apart. `source` is a small number
-that tells apart the keys of different tracks or channels: middle C held on one of them is not released by a
+and a replay all become the same events, so the model cannot tell them apart. `source` is a small number that
+tells apart the keys of different tracks or channels: middle C held on one of them is not released by a
 note-off on another.
 """
 

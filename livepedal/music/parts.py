@@ -5,10 +5,10 @@ else the only track that has notes; else somebody has to choose. The user's own 
 these.
 
 A key is down from its strike to its release. Sequencers write more than keys can do, so it is put in order
-here: a key struck again while it is down is released first; one struck twice at one moment (two layers of
-one track) counts once and stays down until both have let go; a release in the moment of a strike comes
-first, unless the key was up before, when it ends that very strike; a key that is never released comes up at
-the end of the track.
+here: a key struck again while it is down is released first; one struck twice at one moment (two layers of one
+track) counts once and stays down until both have let go; a release in the moment of a strike comes first,
+unless the key was up before, when it ends that very strike; a key that is never released comes up at the end
+of the track.
 """
 
 from __future__ import annotations
@@ -43,9 +43,9 @@ class NoHarpTrack(LivepedalError):
 def choose_parts(song: Song, tracks: Sequence[str] = (), merge: bool = False) -> tuple[Part, ...]:
     """The parts to judge, in the order of the file.
 
-    tracks: the user's choice, numbers or parts of names in any case; empty: the rules above.
-    merge: all chosen tracks are played on one harp and make one part.
-    Raises NoHarpTrack when that leaves a choice open, LivepedalError when there are no notes at all.
+    tracks: the user's choice, numbers or parts of names in any case; empty: the rules above. merge: all
+    chosen tracks are played on one harp and make one part. Raises NoHarpTrack when that leaves a choice open,
+    LivepedalError when there are no notes at all.
     """
     if not any(lane.info.notes for lane in song.lanes):
         raise LivepedalError(

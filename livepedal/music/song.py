@@ -58,8 +58,8 @@ class Part:
     """What one harp is to play.
 
     events: in order of time; at one moment releases stand before strikes, otherwise the order of the file.
-    Every key that goes down comes up again, and none goes down twice before it does.
-    end_us: end of its tracks; notes: how many are struck; remarks: one sentence for each oddity.
+    Every key that goes down comes up again, and none goes down twice before it does. end_us: end of its
+    tracks; notes: how many are struck; remarks: one sentence for each oddity.
     """
 
     name: str
@@ -75,8 +75,8 @@ class Part:
 class Song:
     """A file that has been read. path: clean text for messages; time_map: of its first track where kind is 2.
 
-    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order.
-    Parts are taken from it with `choose_parts`.
+    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order. Parts are taken from
+    it with `choose_parts`.
     """
 
     path: str

@@ -1,9 +1,9 @@
 """Where a moment lies: ticks to microseconds and back, bar and beat, tempo, rehearsal mark; all of it exact.
 
 A file counts time in ticks. Its tempo changes cut it into stretches in which a tick lasts equally long, so
-the time of a tick is a sum of whole numbers of ticks times whole numbers of microseconds a quarter, over
-the ticks a quarter: kept as an integer numerator over one denominator for the whole file, and rounded (half
-up) only when asked for. Bars and beats are exact fractions in the same way; nothing accumulates, so nothing
+the time of a tick is a sum of whole numbers of ticks times whole numbers of microseconds a quarter, over the
+ticks a quarter: kept as an integer numerator over one denominator for the whole file, and rounded (half up)
+only when asked for. Bars and beats are exact fractions in the same way; nothing accumulates, so nothing
 drifts.
 
 With SMPTE division a tick is a fixed part of a second and Set Tempo does not change that; bars are then
@@ -31,9 +31,9 @@ DEFAULT_METRE = (4, 4)
 class Place:
     """A moment as musicians name it.
 
-    bar: the first one has the number that the time map was given (1 unless told otherwise).
-    beat: in units of the metre's denominator, 1 on the bar line, exact.
-    mark: the rehearsal mark in force, the last one at or before the moment; None before the first.
+    bar: the first one has the number that the time map was given (1 unless told otherwise). beat: in units of
+    the metre's denominator, 1 on the bar line, exact. mark: the rehearsal mark in force, the last one at or
+    before the moment; None before the first.
     """
 
     bar: int
@@ -84,9 +84,8 @@ class _Bars(NamedTuple):
 class TimeMap:
     """The time of a file or session. Immutable; picklable; equal when made of the same parts.
 
-    tempos, metres and marks may come in any order; of several at one tick the last given counts.
-    Raises ValueError for a tempo below 1 or a metre without beats: the caller has checked what came from
-    outside.
+    tempos, metres and marks may come in any order; of several at one tick the last given counts. Raises
+    ValueError for a tempo below 1 or a metre without beats: the caller has checked what came from outside.
     """
 
     def __init__(

@@ -1,7 +1,7 @@
 """The tracks of a file as a user knows them: number, name, program, notes.
 
-In a file of type 0 everything is on one track; there each channel that has notes counts as a track, under
-the number of the channel. Elsewhere a track is a track chunk, whatever channels it uses.
+In a file of type 0 everything is on one track; there each channel that has notes counts as a track, under the
+number of the channel. Elsewhere a track is a track chunk, whatever channels it uses.
 
 A program counts for the notes that come after it on its channel, within its track, because exports with more
 than sixteen tracks use channels several times over. Only a track that sets a program where it plays no notes
@@ -36,11 +36,10 @@ _NO_PROGRAM = 0xFF  # no data byte
 class TrackInfo:
     """What a user sees of a track.
 
-    number: 1-based place in the file, or the channel (1 to 16) in a file of type 0.
-    name: clean text, empty where the file gives none.
-    program: data byte 0 to 127 of most of its notes (46 when any of them are under it); None where none is
-    set. notes: how many are struck, drums included. drums: how many of them are on channel 10. channel: set
-    in a file of type 0 only, 1 to 16.
+    number: 1-based place in the file, or the channel (1 to 16) in a file of type 0. name: clean text, empty
+    where the file gives none. program: data byte 0 to 127 of most of its notes (46 when any of them are under
+    it); None where none is set. notes: how many are struck, drums included. drums: how many of them are on
+    channel 10. channel: set in a file of type 0 only, 1 to 16.
     """
 
     number: int
@@ -60,9 +59,8 @@ class TrackInfo:
 class Lane:
     """A track with what is needed to take a part from it; for this package only.
 
-    words: packed channel messages; source: number of its channel 0; end: tick of its end.
-    named: its name says harp; harp_notes: notes under the harp's program, without drums.
-    raw: index of the track chunk.
+    words: packed channel messages; source: number of its channel 0; end: tick of its end. named: its name
+    says harp; harp_notes: notes under the harp's program, without drums. raw: index of the track chunk.
     """
 
     info: TrackInfo

@@ -371,8 +371,7 @@ def quiet() -> Iterator[None]:
 
 
 def chosen(names: Sequence[str], asked: str) -> str:
-    """The port whose name is, or holds, what was asked for. Raises LivepedalError where none or several do.
-    """
+    """The port whose name is, or holds, what was asked for. Raises LivepedalError where none or several do."""
     wanted = asked.strip().casefold()
     whole = [name for name in names if wanted in (name.casefold(), plain_name(name).casefold())]
     found = whole or [name for name in names if wanted in name.casefold()]

@@ -2,8 +2,7 @@
 
 A file is a header chunk and track chunks; a track is a row of events, each a time since the one before (a
 number of one to four bytes, seven bits a byte) and a channel message, a system message or a meta event.
-Source of the format: "Standard MIDI Files 1.0" (MIDI Manufacturers Association, RP-001), named SMF 1.0
-below.
+Source of the format: "Standard MIDI Files 1.0" (MIDI Manufacturers Association, RP-001), named SMF 1.0 below.
 
 This is the hot path of judging a file, so a track is read by one loop over its bytes, and each message that
 livepedal has a use for becomes one integer in an array: 8 bytes an event, and nothing for the garbage
@@ -127,8 +126,8 @@ def pack(tick: int, status: int, data1: int, data2: int) -> int:
 def read_smf(source: Path | str | bytes | BinaryIO, *, name: str | None = None) -> RawSong:
     """Read a standard MIDI file of type 0, 1 or 2 from a path, bytes or an open binary stream.
 
-    name: what messages call the file; the path, or "standard input" for a stream, unless given.
-    Raises LivepedalError, and nothing else, when there is nothing to be had from it.
+    name: what messages call the file; the path, or "standard input" for a stream, unless given. Raises
+    LivepedalError, and nothing else, when there is nothing to be had from it.
     """
     name = clean(name if name is not None else name_of(source), 500)
     try:

@@ -3,8 +3,8 @@
 A MIDI file says nothing about the encoding of its text, and a name may hold anything: escape sequences that
 would clear a terminal, line breaks, marks that turn the writing direction round. Shown text is therefore
 decoded by trying (UTF-8 is hardly ever valid by accident, so whatever fails it is latin-1), and every
-character that is not visible is replaced by one that is: control characters by their pictures (Unicode
-block 2400), others by U+FFFD.
+character that is not visible is replaced by one that is: control characters by their pictures (Unicode block
+2400), others by U+FFFD.
 """
 
 from __future__ import annotations

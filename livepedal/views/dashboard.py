@@ -101,8 +101,8 @@ def _too_small(scene: Scene, width: int, height: int) -> list[Line]:
 
 
 class _Canvas:
-    """Lines being drawn, each cut or filled to the width, so that a line drawn over another leaves nothing
-    of it.
+    """Lines being drawn, each cut or filled to the width, so that a line drawn over another leaves nothing of
+    it.
     """
 
     def __init__(self, signs: Signs, width: int) -> None:

@@ -1,7 +1,7 @@
 """The pedal diagram that harpists write at the head of a part.
 
-A line with a long stroke for the gap between the feet, and seven short strokes in the order of the pedals,
-D C B | E F G A: above the line for flat, on it for natural, below it for sharp (W3C MusicXML 4.0, element
+A line with a long stroke for the gap between the feet, and seven short strokes in the order of the pedals, D
+C B | E F G A: above the line for flat, on it for natural, below it for sharp (W3C MusicXML 4.0, element
 harp-pedals; the long stroke in the middle is common practice, no source).
 """
 

@@ -23,6 +23,7 @@ from livepedal.views.lines import Line, Tone, badge_of, line, tone_of
 from livepedal.views.look import INDENT, Look, fold, wrapped
 from livepedal.views.remedies import remedy_lines
 
+
 def report_lines(report: Report, look: Look) -> Iterator[Line]:
     """The whole report. The command line writes the same piece by piece, as files are done."""
     yield from opening(report.player, report.instrument, look)

@@ -25,10 +25,10 @@ _TO_ASCII = str.maketrans(
 class Signs:
     """One set of signs. All are one column wide but the shapes of verdicts.
 
-    ascii: nothing outside ASCII may be written. shapes: of the verdicts, best to worst. rule, divider,
-    cross: the pedal diagram's line, the long stroke between the feet, and where the two meet. stroke: a
-    pedal's stroke above or below the line; on: one on it; above, below: where one from there meets the line.
-    solid, hazy: a pedal position that is certain, and one of several. full, empty: of a progress bar.
+    ascii: nothing outside ASCII may be written. shapes: of the verdicts, best to worst. rule, divider, cross:
+    the pedal diagram's line, the long stroke between the feet, and where the two meet. stroke: a pedal's
+    stroke above or below the line; on: one on it; above, below: where one from there meets the line. solid,
+    hazy: a pedal position that is certain, and one of several. full, empty: of a progress bar.
     """
 
     ascii: bool

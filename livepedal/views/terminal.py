@@ -110,8 +110,8 @@ class Screen:
         self._keys.close()
 
     def draw(self, scene: Scene) -> None:
-        """Draw the scene in the size that the terminal has now: the lines that differ from those that
-        stand there.
+        """Draw the scene in the size that the terminal has now: the lines that differ from those that stand
+        there.
         """
         console = self._console
         size = console.size
@@ -220,9 +220,7 @@ class _Keys:
 
 
 def _windows_keys(seconds: float) -> str:
-    """Windows cannot wait for the keyboard and a clock at once, so it is asked every hundredth of a
-    second.
-    """
+    """Windows cannot wait for the keyboard and a clock at once, so it is asked every hundredth of a second."""
     if sys.platform != "win32":
         return ""
     import msvcrt

@@ -49,7 +49,8 @@ def test_exit_code_says_whether_something_got_worse(before: str, after: str, cod
 
 def test_the_revision_by_bars() -> None:
     """03 to 05: three bars unplayable, then none; G♯ is left three times; as many notes as before (README
-    there)."""
+    there).
+    """
     data = json.loads(run("--json", FAST, REVISED).stdout)
     assert (data["format"], data["version"], data["worse"]) == ("livepedal-compare", 1, False)
     (part,) = data["parts"]

@@ -97,8 +97,7 @@ def test_every_remedy_of_the_recordings_is_playable_when_carried_out(name: str) 
 
 
 def test_an_inner_note_goes_before_the_tempo_where_no_setting_holds_the_chord() -> None:
-    """G, A♭ and A are the only three notes that no setting holds (harp-facts, check table C): no tempo
-    helps."""
+    """G, A♭ and A are the only three notes that no setting holds (harp-facts, check table C): no tempo helps."""
     chord = [attack(0, 48, 60, 64, 67, 72, end=400_000), attack(1_000_000, 55, 67, 68, 69, 76, end=1_400_000)]
     advice = advice_on(chord)
     assert set(kinds(advice)) == {RemedyKind.OMIT}
@@ -110,8 +109,7 @@ def test_an_inner_note_goes_before_the_tempo_where_no_setting_holds_the_chord() 
 
 
 def test_melody_and_lonely_notes_are_only_told() -> None:
-    """The same three notes one after another while their keys are held: no slower tempo, and no inner
-    note."""
+    """The same three notes one after another while their keys are held: no slower tempo, and no inner note."""
     held = [Gathered(us, ((pitch, None),)) for us, pitch in ((0, 67), (500_000, 68), (1_000_000, 69))]
     # Middle G in three voices dies away after some seconds, so the tempo would have to be far below half.
     advice = advice_on(held)
@@ -137,8 +135,9 @@ def test_hard_however_you_do_it_names_the_notes_of_the_line() -> None:
 
 
 def test_a_string_without_pedal_is_tuned_or_its_note_left_out() -> None:
-    """C1 has no pedal (Volpé Bligh, item 3): C♯1 needs another tuning for the whole piece, or goes an
-    octave up."""
+    """C1 has no pedal (Volpé Bligh, item 3): C♯1 needs another tuning for the whole piece, or goes an octave
+    up.
+    """
     attacks = [attack(0, 37, 61, end=500_000), attack(1_000_000, 25, 56, 61, end=1_900_000)]
     advice = advice_on(attacks)
     remedies = advice.passages[0].remedies
@@ -157,8 +156,7 @@ def test_a_tuning_is_no_remedy_where_the_string_is_wanted_otherwise_too() -> Non
 
 
 def test_another_start_is_found_where_one_was_asked_for() -> None:
-    """From C major a chord of A♭, D♭ and E♭ with both feet full at once; from A♭ major nothing has to
-    move."""
+    """From C major a chord of A♭, D♭ and E♭ with both feet full at once; from A♭ major nothing has to move."""
     attacks = [attack(100_000, 56, 61, 63, 70, 75, 80, end=600_000)]
     asked = Setting.parse("C major")
     assert not judged(attacks, setting=asked)
@@ -184,7 +182,8 @@ def test_the_nearest_other_start_is_offered() -> None:
 
 def test_troubles_far_apart_in_long_music_are_places_of_their_own() -> None:
     """A minute of C major with two impossible turns in it: each is told with its own bars, and slows down
-    alone."""
+    alone.
+    """
     calm = [72, 76, 79, 76]
     attacks: list[Gathered] = []
     for n in range(120):

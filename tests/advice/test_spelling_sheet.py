@@ -95,9 +95,7 @@ def test_standing_at_rehearsal_marks_follows_from_the_changes() -> None:
     found = sheet(RECORDINGS / "06-three-lanterns.mid")
     assert [standing.mark for standing in found.standings] == ["A", "B", "C"]
     assert found.standings[0].setting == found.report.plan.setting
-    moved = sum(
-        len(a.setting.moves_to(b.setting)) for a, b in pairwise(found.standings)
-    )
+    moved = sum(len(a.setting.moves_to(b.setting)) for a, b in pairwise(found.standings))
     assert moved == len(found.report.plan.changes) == 1  # harp-facts section 11: one change is the least
 
 

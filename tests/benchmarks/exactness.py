@@ -1,9 +1,9 @@
 """Hold the model against the independent judge: `python -m tests.benchmarks.exactness --cases 10000`.
 
-A case is one passage, one player and one notion of when a string is free. The judge (tests/judge/cpsat.py) solves it twice: up to the
-first attack that the model cannot play, which must be infeasible, and up to the one before, which must be feasible
-(or, where the model plays it all, the whole passage). The last line says how many cases disagree; the exit code is 1
-where any does.
+A case is one passage, one player and one notion of when a string is free. The judge (tests/judge/cpsat.py)
+solves it twice: up to the first attack that the model cannot play, which must be infeasible, and up to the
+one before, which must be feasible (or, where the model plays it all, the whole passage). The last line says
+how many cases disagree; the exit code is 1 where any does.
 """
 
 from __future__ import annotations

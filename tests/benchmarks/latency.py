@@ -1,14 +1,14 @@
 """From a note-on to the verdict of all three players: `python -m tests.benchmarks.latency`.
 
 What is timed is `Monitor.feed` of each note-on: the verdict of every player, and the finding with its reasons
-where there is one. The other layers are left out (`--all` judges them too). Live, the consumer lets time pass between two
-attacks: it makes a snapshot, for which the trackers that lag behind catch up, and lets attacks close. That is done
-here too, but not as part of a note (`idle`, a column of its own), since no verdict waits for it; so it is with
-garbage. Beside the figures stands 0.96 ms, the time that one note-on takes on a MIDI cable (three bytes of ten bits,
-31,250 baud; MIDI 1.0).
+where there is one. The other layers are left out (`--all` judges them too). Live, the consumer lets time pass
+between two attacks: it makes a snapshot, for which the trackers that lag behind catch up, and lets attacks
+close. That is done here too, but not as part of a note (`idle`, a column of its own), since no verdict waits
+for it; so it is with garbage. Beside the figures stands 0.96 ms, the time that one note-on takes on a MIDI
+cable (three bytes of ten bits, 31,250 baud; MIDI 1.0).
 
-Both wall time and the process's CPU time are taken for each note; on a machine that others use too, the second says
-what the program needs.
+Both wall time and the process's CPU time are taken for each note; on a machine that others use too, the
+second says what the program needs.
 """
 
 from __future__ import annotations

@@ -2,10 +2,10 @@
 
     python -m tests.benchmarks.live_latency [RECORDING ...]
 
-A JACK server with the dummy driver, a sender in a process of its own, and `livepedal listen`'s own threads
-in this one, with the dashboard drawn on a pseudo-terminal at its normal rate. JACK's period is named beside
-the figures: what a note needs to get here is JACK's matter and not in them. The share of drawing is the
-processor time of the thread that draws. Nothing is asserted.
+A JACK server with the dummy driver, a sender in a process of its own, and `livepedal listen`'s own threads in
+this one, with the dashboard drawn on a pseudo-terminal at its normal rate. JACK's period is named beside the
+figures: what a note needs to get here is JACK's matter and not in them. The share of drawing is the processor
+time of the thread that draws. Nothing is asserted.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """What the benchmarks have in common: the machine, the music, percentiles and tables.
 
-Where a figure is CPU time, it is that of the process itself: machines are shared, and what other programs take says
-nothing about this one. The garbage collector runs between the steps that are timed, never within one.
+Where a figure is CPU time, it is that of the process itself: machines are shared, and what other programs
+take says nothing about this one. The garbage collector runs between the steps that are timed, never within
+one.
 """
 
 from __future__ import annotations
@@ -93,7 +94,8 @@ def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 
 def dense(attacks: int, seed: int = 7, apart: int = 40_000) -> list[Event]:
-    """Chromatic music, an attack every `apart` µs: any pitch of four octaves, a quarter of them chords of two to four.
+    """Chromatic music, an attack every `apart` µs: any pitch of four octaves, a quarter of them chords of two
+    to four.
 
     Keys come up 10 to 200 ms after they went down.
     """
@@ -133,7 +135,8 @@ def walking(attacks: int, seed: int = 3) -> list[Event]:
 def generated(notes: int, seed: int = 11) -> bytes:
     """A standard MIDI file of so many notes: arpeggios and chords in keys that change every few bars.
 
-    The same block again and again: how long a note takes depends on the music far more than on how much there was before.
+    The same block again and again: how long a note takes depends on the music far more than on how much there
+    was before.
     """
     rng = random.Random(seed)
     file = mido.MidiFile(type=0, ticks_per_beat=480)

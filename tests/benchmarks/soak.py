@@ -3,9 +3,9 @@
     python -m tests.benchmarks.soak [HOURS]        (24 unless told otherwise)
 
 The recordings are played over and over into a `Session`, with rests between them, every message journalled,
-as the consumer does it, but with the clock running as fast as the judging goes. Every hour of playing
-prints: the memory of the process, the size of the journal, processor time a note, and how many findings and
-passages there were; at the end the whole day is saved as one MIDI file. Nothing is asserted.
+as the consumer does it, but with the clock running as fast as the judging goes. Every hour of playing prints:
+the memory of the process, the size of the journal, processor time a note, and how many findings and passages
+there were; at the end the whole day is saved as one MIDI file. Nothing is asserted.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """How long until something is seen: `python -m tests.benchmarks.startup`.
 
-Whole processes that check a small recording, from their start to the first byte of output and to their end; the
-quickest and the median of some runs, beside a Python that does nothing and one that imports mido. Then what
-`-X importtime` says takes longest.
+Whole processes that check a small recording, from their start to the first byte of output and to their end;
+the quickest and the median of some runs, beside a Python that does nothing and one that imports mido. Then
+what `-X importtime` says takes longest.
 """
 
 from __future__ import annotations

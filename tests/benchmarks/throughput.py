@@ -1,12 +1,13 @@
-"""`check --only pedals` against mido reading and iterating the same file: `python -m tests.benchmarks.throughput`.
+"""`check --only pedals` against mido reading and iterating the same file: `python -m
+tests.benchmarks.throughput`.
 
-Both are done in turn in one process, the quickest of some runs of each; their ratio is what counts. What is checked
-is the whole way from the bytes to the report: reading, parts, verdicts of three players, findings with reasons, and the
-plan; the column `verdicts` is without the plan. mido's side is `for message in MidiFile(path)`, the least that a
-program has to do. Figures are loaded once, as for a folder.
+Both are done in turn in one process, the quickest of some runs of each; their ratio is what counts. What is
+checked is the whole way from the bytes to the report: reading, parts, verdicts of three players, findings
+with reasons, and the plan; the column `verdicts` is without the plan. mido's side is `for message in
+MidiFile(path)`, the least that a program has to do. Figures are loaded once, as for a folder.
 
-Peak memory is that of a process that does nothing else (`ru_maxrss`), with what importing takes beside it. The last
-table has whole processes: `livepedal check --json` against `python -c` with mido's loop.
+Peak memory is that of a process that does nothing else (`ru_maxrss`), with what importing takes beside it.
+The last table has whole processes: `livepedal check --json` against `python -c` with mido's loop.
 """
 
 from __future__ import annotations

@@ -25,8 +25,7 @@ def strings(low: str, high: str) -> list[HarpString]:
 
 
 def drawn(setting: Setting, low: str = "C3", high: str = "G6", *, doubled: bool = True) -> list[int]:
-    """What sounds when a finger is drawn upwards; not `doubled`: each pitch once, as a keyboard may play it.
-    """
+    """What sounds when a finger is drawn upwards; not `doubled`: each pitch once, as a keyboard may play it."""
     pitches = [setting.sounds(string) or 0 for string in strings(low, high)]
     return pitches if doubled else [p for n, p in enumerate(pitches) if n == 0 or p != pitches[n - 1]]
 

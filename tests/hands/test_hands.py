@@ -129,8 +129,7 @@ def test_arpeggio_groups_of_two_hands_are_no_fast_run() -> None:
 
 
 def test_running_on_for_ever_is_no_placing() -> None:
-    """A scale in each hand at that speed: after four notes each has to be placed anew, and there is no time.
-    """
+    """A scale in each hand at that speed: after four notes each has to be placed anew, and there is no time."""
     scale = [60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79]
     both = merged(line([p - 24 for p in scale], 40 * MS), line(scale, 40 * MS))
     assert hands_trouble(both, VIRTUOSO)[:1] == [4]

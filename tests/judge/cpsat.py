@@ -383,7 +383,8 @@ class _Statement:
         if figures.reach_across and letter in ACROSS:
             by = {own: model.new_bool_var(""), ACROSS[letter]: model.new_bool_var("")}
             model.add(sum(by.values()) == made)
-            # Reaching across is for the gap before the attack that needs it: not before the attack ahead of that one.
+            # Reaching across is for the gap before the attack that needs it: not before the attack ahead of
+            # that one.
             model.add(start >= self.ahead[use.time]).only_enforce_if(by[ACROSS[letter]])
         self.changes.append(_Change(letter, use.time, least, latest, start, made, two, free, by))
 

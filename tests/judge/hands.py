@@ -189,8 +189,7 @@ def _not_too_soon(
     strings: Sequence[Sequence[Sequence[tuple[int, Lit]]]],
     hand: Hand,
 ) -> None:
-    """Two plucks of a string lie `restrike` apart; of three the first and the last lie twice `repeat` apart.
-    """
+    """Two plucks of a string lie `restrike` apart; of three the first and the last lie twice `repeat` apart."""
     plucks: dict[int, list[tuple[int, Lit]]] = {}
     for time, notes in zip(times, strings, strict=True):
         for options in notes:
@@ -237,8 +236,7 @@ class _Hands:
     # -- one attack ------------------------------------------------------------------------------------------
 
     def _violations(self, k: int, notes: Sequence[int]) -> list[list[Lit]]:
-        """Choices of strings with which these notes are no grip: each a list of literals that hold together.
-        """
+        """Choices of strings with which these notes are no grip: each a list of literals that hold together."""
         if len(notes) > self.hand.fingers:
             return [[]]
         found: list[list[Lit]] = []

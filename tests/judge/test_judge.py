@@ -35,7 +35,7 @@ class Job:
     wanted: int
     attack: int
     notches: int
-    ahead: int = -10**18  # the attack before that one
+    ahead: int = -(10**18)  # the attack before that one
 
 
 def ways(pitch: int, figures: Figures) -> list[tuple[str, int] | None]:
@@ -100,7 +100,9 @@ def jobs(passage: Passage, figures: Figures, upto: int, notion: Notion) -> Itera
                 if letter in stands:
                     was, since, held = stands[letter]
                     if was != notch:
-                        asked.append(Job(letter, since, held, passage.attacks[k].time, abs(was - notch), before))
+                        asked.append(
+                            Job(letter, since, held, passage.attacks[k].time, abs(was - notch), before)
+                        )
                     when, wanted = max(when, since), max(wanted, held)
                 stands[letter] = (notch, when, wanted)
         if asked is not None:

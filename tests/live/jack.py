@@ -1,8 +1,8 @@
 """A JACK server of the tests' own (dummy driver, no sound card); listeners and senders as processes.
 
-The server must run with -S (synchronous mode): without it JACK itself now and then loses a MIDI message.
-And it asks for real-time scheduling, which root gets: without it, on a busy machine, such a server stalled
-in 3 of 15 starts (SuspendRefNum error), with it in 0 of 23.
+The server must run with -S (synchronous mode): without it JACK itself now and then loses a MIDI message. And
+it asks for real-time scheduling, which root gets: without it, on a busy machine, such a server stalled in 3
+of 15 starts (SuspendRefNum error), with it in 0 of 23.
 """
 
 from __future__ import annotations

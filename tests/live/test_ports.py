@@ -173,8 +173,7 @@ def test_server_killed_and_restarted(own_server: Server, tmp_path: Path, number:
 
 
 def test_killed_in_the_middle_of_a_passage(own_server: Server, tmp_path: Path) -> None:
-    """SIGKILL at random moments: the journal is what the sender had sent up to there, and no finding is lost.
-    """
+    """SIGKILL at random moments: the journal is what the sender had sent up to there, and no finding is lost."""
     messages = findings = 0
     for number in range(KILLS):
         chance = random.Random(number)
@@ -242,8 +241,7 @@ def full(server: Server, folder: Path, recording: str, limit: int | None) -> Non
 
 
 def test_no_room_for_the_journal(server: Server, tmp_path: Path) -> None:
-    """A limit on the size of files stands for the disk; the file that is saved is smaller than the journal.
-    """
+    """A limit on the size of files stands for the disk; the file that is saved is smaller than the journal."""
     full(server, tmp_path / "out", "03-paddle-wheel.mid", 2000)
 
 

@@ -108,8 +108,7 @@ def test_other_player_from_now_on(made: list[Step], choices: list[str]) -> None:
 
 
 def _straddles(us: int, made: list[Step]) -> bool:
-    """Whether the choice fell into the finding's attack: then its first notes were judged for another player.
-    """
+    """Whether the choice fell into the finding's attack: then its first notes were judged for another player."""
     now = base = 0
     started = False
     for step in made:
@@ -237,8 +236,7 @@ def test_passage_takes_in_what_still_matters() -> None:
 
 
 def test_more_keyboards_than_channels_share() -> None:
-    """Two ports with sixteen channels each: thirty keyboards on the fifteen channels of a file, judged alike.
-    """
+    """Two ports with sixteen channels each: thirty keyboards on the fifteen channels of a file, judged alike."""
     made = [
         Step(5_000, source, bytes((0x90 | channel, 40 + channel + 16 * source, 64)))
         for source in (0, 1)

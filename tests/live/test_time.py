@@ -1,5 +1,4 @@
-"""The grid against `TimeMap`, which reads the saved file; clock and taps against what the MIDI standard says.
-"""
+"""The grid against `TimeMap`, which reads the saved file; clock and taps against what the MIDI standard says."""
 
 from __future__ import annotations
 
@@ -23,8 +22,7 @@ PERIODS = st.integers(120_000, 6_000_000)
     ticks=st.lists(st.integers(0, 40_000), max_size=20),
 )
 def test_grid_counts_as_the_file_does(first: int, changes: list[tuple[int, int]], ticks: list[int]) -> None:
-    """Every tick of the grid is at the very microsecond at which it is in the file, and the other way round.
-    """
+    """Every tick of the grid is at the very microsecond at which it is in the file, and the other way round."""
     grid = Grid(first)
     at = 0
     for gap, period in changes:

@@ -1,8 +1,9 @@
 """A little harp player who knows nothing but what is printed: the starting setting and the pedal changes.
 
-It has its strings, its pedals and its feet from the judge's statement of the instrument (tests/judge/cpsat.py) and shares no code with
-the model. It plays the notes in time and says what is wrong: a pitch that no string sounds then, a pedal that stands elsewhere than
-printed, a foot that would have to be too quick, a string that is changed while it is wanted and not printed as audible.
+It has its strings, its pedals and its feet from the judge's statement of the instrument
+(tests/judge/cpsat.py) and shares no code with the model. It plays the notes in time and says what is wrong: a
+pitch that no string sounds then, a pedal that stands elsewhere than printed, a foot that would have to be too
+quick, a string that is changed while it is wanted and not printed as audible.
 """
 
 from __future__ import annotations
@@ -57,7 +58,9 @@ def faults(
     changes: Sequence[Printed],
     exempt: Iterable[int] = (),
 ) -> list[str]:
-    """What is wrong with a printed pedalling. `exempt`: attacks (µs) that the player is known not to be able to play."""
+    """What is wrong with a printed pedalling. `exempt`: attacks (µs) that the player is known not to be able
+    to play.
+    """
     spared = set(exempt)
     found = [
         f"{change} serves an attack that can be played, but is printed as impossible"
@@ -98,13 +101,17 @@ def _feet(made: Sequence[Printed], figures: cpsat.Figures) -> list[str]:
             found.append(f"{change}: comes too late")
     for foot in cpsat.FEET:
         starts = sorted(change.us for change in made if change.foot == foot)
-        found += [f"the {foot} foot starts at {a} and at {b}" for a, b in pairwise(starts) if b - a < figures.cycle]
+        found += [
+            f"the {foot} foot starts at {a} and at {b}" for a, b in pairwise(starts) if b - a < figures.cycle
+        ]
     return found
 
 
 def _takes(change: Printed, figures: cpsat.Figures) -> int:
     """From the start of a change until its string may be struck."""
-    return figures.settle + (figures.flick if abs(change.goal - change.start) == 1 else figures.two_notch_flick)
+    return figures.settle + (
+        figures.flick if abs(change.goal - change.start) == 1 else figures.two_notch_flick
+    )
 
 
 def _note(
@@ -129,11 +136,7 @@ def _note(
         if stands != position:
             continue
         later = [change for change in mine[letter] if change.possible and change.serves > time]
-        too_soon = [
-            change
-            for change in later
-            if _before(change.us, slid if change.audible else held)
-        ]
+        too_soon = [change for change in later if _before(change.us, slid if change.audible else held)]
         if not too_soon:
             return None
         said = f"its string is wanted until {held} (sliding {slid}), yet there is {too_soon[0]}"

@@ -9,7 +9,6 @@ from livepedal.model import Monitor
 from livepedal.model.plan import Plan, Planner
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
-
 from tests.judge import cpsat
 
 LOWEST_JUDGED = 23
@@ -69,7 +68,9 @@ def events_of(passage: cpsat.Passage) -> list[Event]:
             timed.append((attack.time, 1, number, NoteOn(attack.time, note.pitch, source=source)))
             if note.release is not None:
                 late = note.release <= attack.time
-                timed.append((note.release, 2 if late else 0, number, NoteOff(note.release, note.pitch, source=source)))
+                timed.append(
+                    (note.release, 2 if late else 0, number, NoteOff(note.release, note.pitch, source=source))
+                )
     timed.sort(key=lambda item: item[:3])
     events: list[Event] = [event for *_, event in timed]
     if passage.start is not None:
@@ -100,7 +101,9 @@ def first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[str
 
 
 def gathered(passage: cpsat.Passage) -> tuple[Gathered, ...]:
-    """The passage as the planner takes it: a pitch struck twice in one attack is one note, held by the last of its keys."""
+    """The passage as the planner takes it: a pitch struck twice in one attack is one note, held by the last
+    of its keys.
+    """
     found = []
     for attack in passage.attacks:
         ends: dict[int, list[int | None]] = {}

@@ -1,4 +1,6 @@
-"""Real music for the model's tests: the bundled recordings, and scores in ../shared/music where that is present."""
+"""Real music for the model's tests: the bundled recordings, and scores in ../shared/music where that is
+present.
+"""
 
 from __future__ import annotations
 
@@ -12,12 +14,13 @@ from livepedal.harp import Figures
 from livepedal.music.attacks import Gathered, gather_held
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, read_song
-
 from tests.judge.cpsat import Attack, Note, Passage
 
 ROOT = Path(__file__).parents[2]
 RECORDINGS = sorted((ROOT / "recordings").glob("*.mid"))
-SCORES = sorted(path for folder in ("harp", "easy") for path in (ROOT.parent / "shared/music" / folder).glob("*.mid"))
+SCORES = sorted(
+    path for folder in ("harp", "easy") for path in (ROOT.parent / "shared/music" / folder).glob("*.mid")
+)
 WINDOW = Figures.builtin().attack_window
 
 
@@ -37,12 +40,15 @@ def attacks_of(part: Part) -> tuple[Gathered, ...]:
 def passage_of(attacks: Sequence[Gathered], kind: str = "cut") -> Passage:
     """Gathered attacks as the judge takes them."""
     return Passage(
-        tuple(Attack(a.us, tuple(Note(pitch, release) for pitch, release in a.notes)) for a in attacks), kind=kind
+        tuple(Attack(a.us, tuple(Note(pitch, release) for pitch, release in a.notes)) for a in attacks),
+        kind=kind,
     )
 
 
 def cut(rng: random.Random, paths: Sequence[Path], most: int) -> Passage:
-    """A stretch of up to `most` attacks of some part, played up to four times as fast, its times in whole milliseconds."""
+    """A stretch of up to `most` attacks of some part, played up to four times as fast, its times in whole
+    milliseconds.
+    """
     attacks = attacks_of(rng.choice(parts_of(rng.choice(paths))))
     count = rng.randint(4, most)
     begin = rng.randrange(max(1, len(attacks) - count))

@@ -1,8 +1,9 @@
 """The model is exact: it says unplayable where, and only where, the independent judge finds no schedule.
 
-The judge (tests/judge/cpsat.py) states the rules of the feet afresh for OR-Tools CP-SAT and shares no code with the model. Two solves
-for each case: up to the first attack that the model cannot play (must be infeasible) and up to the one before (must be feasible).
-`python -m tests.benchmarks.exactness --cases 10000` runs more of them.
+The judge (tests/judge/cpsat.py) states the rules of the feet afresh for OR-Tools CP-SAT and shares no code
+with the model. Two solves for each case: up to the first attack that the model cannot play (must be
+infeasible) and up to the one before (must be feasible). `python -m tests.benchmarks.exactness --cases 10000`
+runs more of them.
 """
 
 from __future__ import annotations
@@ -14,7 +15,6 @@ import pytest
 
 from livepedal.harp import Figures
 from livepedal.model import Monitor, Outcome
-
 from tests.benchmarks.exactness import NOTIONS, cases, disagreement
 from tests.judge import passages
 from tests.model import playing, real
@@ -43,7 +43,9 @@ def test_model_and_judge_agree_on_passages_cut_out_of_the_recordings(seed: int) 
 
 @pytest.mark.parametrize("seed", range(2))
 def test_all_six_trackers_side_by_side_agree_with_the_judge(seed: int) -> None:
-    """The monitor asks the quicker players only where the slowest one fails; here each of the six is held against the judge."""
+    """The monitor asks the quicker players only where the slowest one fails; here each of the six is held
+    against the judge.
+    """
     base = Figures.builtin()
     ring = passages.ringing()
     harp = playing.harp_of(passages.PLAYERS["working"].harp)
@@ -65,7 +67,14 @@ def test_all_six_trackers_side_by_side_agree_with_the_judge(seed: int) -> None:
             monitor.feed(event)
         monitor.finish()
         outcomes = dict(monitor.troubles)
-        lost = next((k for k, a in enumerate(passage.attacks) if not all(harp.spellings(note.pitch) for note in a.notes)), len(passage.attacks))
+        lost = next(
+            (
+                k
+                for k, a in enumerate(passage.attacks)
+                if not all(harp.spellings(note.pitch) for note in a.notes)
+            ),
+            len(passage.attacks),
+        )
         for player, figures in enumerate(three):
             for notion, least in (("held", Outcome.AUDIBLE), ("sliding", Outcome.CANNOT)):
                 first = next(
@@ -80,4 +89,3 @@ def test_all_six_trackers_side_by_side_agree_with_the_judge(seed: int) -> None:
                 wrong = disagreement(passage, figures, notion, first)
                 assert wrong is None, (kind, number, player, notion, wrong)
     assert failures > 10
-

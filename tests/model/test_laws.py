@@ -1,8 +1,9 @@
 """Laws that the verdict must keep, whatever the music: slower, thinner, a quicker player are never worse.
 
-They are stated for attacks that were gathered once and are then scaled or thinned, and speak of the first attack that cannot be played.
-A release that counts as at an attack (keyboard legato) is moved there first: how long fingers lie over does not grow with the tempo's
-beat, and whether it counts must not depend on an attack that is thinned out.
+They are stated for attacks that were gathered once and are then scaled or thinned, and speak of the first
+attack that cannot be played. A release that counts as at an attack (keyboard legato) is moved there first:
+how long fingers lie over does not grow with the tempo's beat, and whether it counts must not depend on an
+attack that is thinned out.
 """
 
 from __future__ import annotations
@@ -22,7 +23,6 @@ from livepedal.harp import Figures, Player, Ringing
 from livepedal.model import Finding, Layer, Monitor, Outcome, Snapshot
 from livepedal.music.attacks import Gathered, events_of, scale
 from livepedal.music.events import Event, NoteOn
-
 from tests.judge import cpsat, passages
 from tests.model import playing, real
 
@@ -52,7 +52,8 @@ def played(draw: st.DrawFn) -> Music:
         lengths = st.sampled_from((10, 50, 120, 240, 300, 900, 5000, None))
         ends = [draw(lengths) for _ in pitches]
         notes = tuple(
-            (p, None if end is None else (now + end) * MS) for p, end in sorted(zip(pitches, ends, strict=True))
+            (p, None if end is None else (now + end) * MS)
+            for p, end in sorted(zip(pitches, ends, strict=True))
         )
         found.append(Gathered(now * MS, notes))
     return tuple(found)
@@ -77,7 +78,9 @@ def excerpts(draw: st.DrawFn) -> Music:
 
 
 def legato_moved(music: Music) -> Music:
-    """The same with every release where it counts: at the next strike of its key, or at the attack that it lies over."""
+    """The same with every release where it counts: at the next strike of its key, or at the attack that it
+    lies over.
+    """
     passage = real.passage_of(music)
     figures = replace(passages.PLAYERS["working"], overlap=BUILTIN.players[0].overlap)
     ends = cpsat.free_times(passage, figures, "held")
@@ -94,7 +97,9 @@ MUSIC = st.one_of(played(), thrown(), excerpts()).map(legato_moved)
 
 
 def first_lost(music: Music, figures: Figures = GATHERED) -> tuple[int, ...]:
-    """For each player, held and sliding, the moment (µs) of the first attack that cannot be played; NEVER where all can."""
+    """For each player, held and sliding, the moment (µs) of the first attack that cannot be played; NEVER
+    where all can.
+    """
     monitor = Monitor(figures, HARP, figures.players[1].name, FEET)
     for event in events_of(music):
         monitor.feed(event)
@@ -146,7 +151,9 @@ SPEEDS = st.tuples(st.integers(10, 500), st.integers(20, 1500))
 @QUICK
 @given(MUSIC, st.lists(SPEEDS, min_size=3, max_size=3))
 def test_a_faster_player_is_never_worse(music: Music, speeds: list[tuple[int, int]]) -> None:
-    """The built-in players side by side, and any three of which each is at least as quick in both ways as the one before."""
+    """The built-in players side by side, and any three of which each is at least as quick in both ways as the
+    one before.
+    """
     flicks = sorted((flick for flick, _ in speeds), reverse=True)
     cycles = sorted((cycle for _, cycle in speeds), reverse=True)
     three = players(BUILTIN.players[1], *((f * MS, c * MS) for f, c in zip(flicks, cycles, strict=True)))
@@ -163,9 +170,13 @@ def test_sliding_is_never_worse_than_held(music: Music) -> None:
 
 
 @QUICK
-@given(st.one_of(played(), excerpts()), st.lists(st.sampled_from((-12, 0, 0, 12, 24)), min_size=12, max_size=12))
+@given(
+    st.one_of(played(), excerpts()), st.lists(st.sampled_from((-12, 0, 0, 12, 24)), min_size=12, max_size=12)
+)
 def test_octaves_do_not_matter_to_the_feet(music: Music, shifts: list[int]) -> None:
-    """With dying away off, and away from the strings without pedals; a pitch class moves as a whole, so keys stay apart."""
+    """With dying away off, and away from the strings without pedals; a pitch class moves as a whole, so keys
+    stay apart.
+    """
 
     def within(pitch: int) -> int:
         return 48 + (pitch - 48) % 24  # some octave in which every shift stays between C1 and G7
@@ -188,7 +199,9 @@ def test_octaves_do_not_matter_to_the_feet(music: Music, shifts: list[int]) -> N
 @QUICK
 @given(MUSIC)
 def test_more_notes_never_improve_a_verdict(music: Music) -> None:
-    """Neither late notes of the attack that is open, nor what comes after it, unsay that something cannot be played."""
+    """Neither late notes of the attack that is open, nor what comes after it, unsay that something cannot be
+    played.
+    """
     monitor = Monitor(GATHERED, HARP, only=FEET)
     counts = [(0, 0)] * 3
     for event in events_of(music):
@@ -204,7 +217,8 @@ def test_more_notes_never_improve_a_verdict(music: Music) -> None:
 def every(
     monitor: Monitor, events: Sequence[Event], disturb: Callable[[Monitor], Monitor] | None = None
 ) -> tuple[list[Finding], tuple[object, ...]]:
-    """Every finding that the events make or revise, in order, and the rest of what the monitor says in the end.
+    """Every finding that the events make or revise, in order, and the rest of what the monitor says in the
+    end.
 
     `disturb` may look at the monitor, or put another in its place, before each event.
     """
@@ -241,7 +255,9 @@ def test_fed_one_by_one_a_file_gives_the_findings_of_check(path: Path, player: s
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path) -> None:
-    """Catching up, forks and snapshots at random moments, and all six trackers always run: the same findings, revisions included."""
+    """Catching up, forks and snapshots at random moments, and all six trackers always run: the same findings,
+    revisions included.
+    """
     rng = random.Random(path.stem)
 
     def disturb(monitor: Monitor) -> Monitor:

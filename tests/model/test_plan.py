@@ -1,7 +1,7 @@
 """The plan: what is printed can be played, and nothing better could be.
 
-Held against a little player who knows only what is printed, against all 2187 settings by brute force, against the judge's best plan,
-and against the treatises.
+Held against a little player who knows only what is printed, against all 2187 settings by brute force, against
+the judge's best plan, and against the treatises.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.plan import Plan, Planner
 from livepedal.music.attacks import Gathered
-
 from tests.judge import cpsat, passages
 from tests.model import playing, real
 from tests.model.little_player import STANDS, Printed, faults, micro
@@ -50,9 +49,15 @@ def replay(path: Path, player: str) -> int:
     count = 0
     for part in real.parts_of(path):
         printed = judge_part(part, BUILTIN, HARP, player).to_dict()
-        setting = {letter: None if word is None else STANDS[word] for letter, word in printed["setting"].items()}
+        setting = {
+            letter: None if word is None else STANDS[word] for letter, word in printed["setting"].items()
+        }
         changes = [Printed.of(change) for change in printed["changes"]]
-        exempt = {micro(f["seconds"]) for f in printed["findings"] if f["layer"] in ("pedals", "strings") and not f["audible"]}
+        exempt = {
+            micro(f["seconds"])
+            for f in printed["findings"]
+            if f["layer"] in ("pedals", "strings") and not f["audible"]
+        }
         if exempt:
             # After an attack that cannot be played the plan may give up another one to get on; it says so.
             exempt |= {change.serves for change in changes if not change.possible}
@@ -101,7 +106,9 @@ def cost(plan: Plan) -> tuple[int, int, int, int]:
 
 @pytest.mark.parametrize("seed", range(3))
 def test_no_plan_is_better(seed: int) -> None:
-    """Fewest audible changes, then tight ones, then changes, then notches, as the judge finds them; and it can be played."""
+    """Fewest audible changes, then tight ones, then changes, then notches, as the judge finds them; and it
+    can be played.
+    """
     relaxed = passages.PLAYERS["relaxed"]
     costs = []
     for number, (passage, figures) in enumerate(playable(seed)[: PLANS // 3]):
@@ -135,7 +142,9 @@ def melody(
     chords: Sequence[Sequence[int]], gap: int = 10_000_000, player: Player = SLOW, **more: object
 ) -> Plan:
     """The plan of chords struck `gap` µs apart, each released at once."""
-    attacks = tuple(Gathered(k * gap, tuple((p, k * gap + 1) for p in sorted(set(c)))) for k, c in enumerate(chords))
+    attacks = tuple(
+        Gathered(k * gap, tuple((p, k * gap + 1) for p in sorted(set(c)))) for k, c in enumerate(chords)
+    )
     return Planner(player, player, HARP, Ringing(None)).plan(attacks, **more)  # type: ignore[arg-type]
 
 
@@ -145,7 +154,8 @@ def fewest(chords: Sequence[Sequence[int]]) -> int:
     number = {setting: n for n, setting in enumerate(settings)}
     sounds = [{(cpsat._NATURAL[x] + p) % 12 for x, p in zip(cpsat.PEDALS, s, strict=True)} for s in settings]
     near = [
-        [[number[(*s[:pedal], p, *s[pedal + 1 :])] for p in (-1, 0, 1)] for pedal in range(7)] for s in settings
+        [[number[(*s[:pedal], p, *s[pedal + 1 :])] for p in (-1, 0, 1)] for pedal in range(7)]
+        for s in settings
     ]
     many = 10**6
     least = [0] * len(settings)
@@ -183,7 +193,8 @@ C_FLAT = [(63, 66, 71, 75), (64, 66, 70, 73), (63, 66, 71), (61, 64, 66, 70), (5
 @pytest.mark.parametrize(
     ("chords", "moves"),
     [
-        # Check table G: computed by brute force over all settings, free start, one move a foot between two notes.
+        # Check table G: computed by brute force over all settings, free start, one move a foot between two
+        # notes.
         ([[p] for p in SCALE[:-1]], 5),
         ([[p] for p in SCALE], 5),
         ([[p] for p in reversed(SCALE)], 5),
@@ -242,12 +253,15 @@ def test_p90_each_note_of_a_unison_pair_can_be_had_on_either_string() -> None:
         plan = melody([(71, 75)], start=setting, asked=asked)
         assert plan.changes == ()
         names = [spelling.name[:-1] for spelling in plan.spellings[0] if spelling is not None]
-        assert names == [low.replace("b", "♭") if "b" in low else "B♮", high.replace("b", "♭").replace("#", "♯")]
+        assert names == [
+            low.replace("b", "♭") if "b" in low else "B♮",
+            high.replace("b", "♭").replace("#", "♯"),
+        ]
 
 
 def test_p85_f_and_f_sharp_together_only_if_one_is_on_another_string() -> None:
-    # Berlioz p. 85: chords with F natural in the left hand and F sharp in the right are impossible; leave one out.
-    # On the double-action harp E♯ or G♭ will do.
+    # Berlioz p. 85: chords with F natural in the left hand and F sharp in the right are impossible; leave one
+    # out. On the double-action harp E♯ or G♭ will do.
     chord = (53, 57, 66, 69)
     as_written = melody([chord], asked={0: spelled({53: "F", 66: "F#"})})
     assert as_written.unplayable == 1
@@ -266,7 +280,9 @@ def test_p85_f_and_f_sharp_together_only_if_one_is_on_another_string() -> None:
     ],
     ids=["Fb-Gb-Ab", "E-Gb-Ab", "free"],
 )
-def test_three_triads_need_one_change_or_three_as_they_are_written(written: list[dict[int, str]], moves: int) -> None:
+def test_three_triads_need_one_change_or_three_as_they_are_written(
+    written: list[dict[int, str]], moves: int
+) -> None:
     # harp-facts, section 11 (common practice, no source): major triads sounding E, F♯/G♭, G♯/A♭ in a row.
     chords = [(64, 68, 71), (66, 70, 73), (68, 72, 75)]
     asked = {k * 10_000_000: spelled(notes) for k, notes in enumerate(written)}

@@ -1,9 +1,11 @@
-"""The plan replays: a little player of the tests' own takes the printed setting and changes, and nothing else.
+"""The plan replays: a little player of the tests' own takes the printed setting and changes, and nothing
+else.
 
-It knows the harp from tables written here (harp-facts check table A: the natural MIDI numbers of the strings; section 2: the feet; MusicXML
-harp-pedals: the order of the pedals) and the working player's figures from the README of recordings. It moves the pedals as
-printed, plays each note on a string that sounds right then, and checks that no pedal moves while a string of
-its letter is held unless that is printed as audible, and that no foot is quicker than its figures.
+It knows the harp from tables written here (harp-facts check table A: the natural MIDI numbers of the strings;
+section 2: the feet; MusicXML harp-pedals: the order of the pedals) and the working player's figures from the
+README of recordings. It moves the pedals as printed, plays each note on a string that sounds right then, and
+checks that no pedal moves while a string of its letter is held unless that is printed as audible, and that no
+foot is quicker than its figures.
 """
 
 from __future__ import annotations
@@ -27,7 +29,11 @@ HARP = sorted((MUSIC / "harp").glob("*.mid"))
 NATURAL = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 ALTER = {"flat": -1, "natural": 0, "sharp": 1}
 LEFT = "DCB"
-FIXED = {24: ("C", 1), 26: ("D", 1), 103: ("G", 7)}  # sound of the strings without pedal: C1, D1, G7 at natural
+FIXED = {
+    24: ("C", 1),
+    26: ("D", 1),
+    103: ("G", 7),
+}  # sound of the strings without pedal: C1, D1, G7 at natural
 FLICK, TWO_NOTCHES, CYCLE, SETTLE, OVERLAP, GRIP = 150_000, 195_000, 500_000, 20_000, 80_000, 60_000
 
 
@@ -44,8 +50,12 @@ def strings_for(pitch: int, setting: dict[str, int]) -> list[str]:
     return found
 
 
-def replay(part: dict[str, Any], attacks: list[tuple[int, list[tuple[int, int | None]]]], ring: list[int]) -> int:
-    """Play it; the number of notes played. Attacks that a finding calls impossible are passed over, and what hangs on them."""
+def replay(
+    part: dict[str, Any], attacks: list[tuple[int, list[tuple[int, int | None]]]], ring: list[int]
+) -> int:
+    """Play it; the number of notes played. Attacks that a finding calls impossible are passed over, and what
+    hangs on them.
+    """
     broken = {round(f["seconds"] * 1e6) for f in part["findings"] if not f["audible"]}
     moments = [moment for moment, _ in attacks]
     setting = {letter: ALTER[p] for letter, p in part["setting"].items() if p is not None}

@@ -1,6 +1,8 @@
-"""Can one foot make these changes? The scheduling (Garey, Johnson, Simons and Tarjan 1981) against every order there is.
+"""Can one foot make these changes? The scheduling (Garey, Johnson, Simons and Tarjan 1981) against every
+order there is.
 
-Given the order of the changes, starting each as early as it may be is best, so trying all orders is exact, and hard to get wrong.
+Given the order of the changes, starting each as early as it may be is best, so trying all orders is exact,
+and hard to get wrong.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """The reasons in a finding: the constraint that is named is the one that stands in the way.
 
-On random passages that cannot be played, lifting the named constraint lets that spelling through, and lifting nothing (or, where both are
-named, only one of the two) does not. And three reasons worked out by hand, with their figures.
+On random passages that cannot be played, lifting the named constraint lets that spelling through, and lifting
+nothing (or, where both are named, only one of the two) does not. And three reasons worked out by hand, with
+their figures.
 """
 
 from __future__ import annotations
@@ -16,7 +17,6 @@ from livepedal.model.chords import Chords, Sharing
 from livepedal.model.tracker import Tracker
 from livepedal.model.why import lifted, ways_on
 from livepedal.music.events import NoteOff, NoteOn
-
 from tests.judge import passages
 from tests.model import playing
 
@@ -107,15 +107,17 @@ def test_lifting_the_named_constraint_lets_the_spelling_through() -> None:
                 for reason in finding.reasons:
                     check(tracker, finding, others, reason)
                     met[reason.constraint] += 1
-    assert all(met[constraint] >= 5 for constraint in TIMED | {Constraint.SAME_LETTER, Constraint.OTHER_NOTES}), met
+    assert all(
+        met[constraint] >= 5 for constraint in TIMED | {Constraint.SAME_LETTER, Constraint.OTHER_NOTES}
+    ), met
 
 
 def found(monitor: Monitor, *events: NoteOn | NoteOff) -> Finding:
     """The last finding that the events make."""
     last = None
     for event in events:
-        for last in monitor.feed(event):
-            pass
+        for finding in monitor.feed(event):
+            last = finding
     assert last is not None
     return last
 
@@ -125,8 +127,9 @@ def working() -> Monitor:
 
 
 def test_a_string_that_is_wanted_until_just_before() -> None:
-    # A♮ has one string only (harp-facts, check table B), so A♭ right after it is a change of A, or G♯ on the G string, which G holds.
-    # The working player's change takes 150 ms, and is over 20 ms before the note: 170 ms. A4 and G4 come up 100 ms before it.
+    # A♮ has one string only (harp-facts, check table B), so A♭ right after it is a change of A, or G♯ on the
+    # G string, which G holds. The working player's change takes 150 ms, and is over 20 ms before the note:
+    # 170 ms. A4 and G4 come up 100 ms before it.
     finding = found(
         working(),
         NoteOn(0, 67),
@@ -135,7 +138,8 @@ def test_a_string_that_is_wanted_until_just_before() -> None:
         NoteOff(1_000 * MS, 69),
         NoteOn(1_100 * MS, 68),
     )
-    # Not impossible: 60 ms after the pluck the string may be slid. The relaxed player's finding is audible too.
+    # Not impossible: 60 ms after the pluck the string may be slid. The relaxed player's finding is audible
+    # too.
     assert (finding.kind, finding.verdict, finding.audible) == (Kind.AUDIBLE, Verdict.PLAYABLE, True)
     on_g, on_a = finding.reasons
     assert (on_g.spelling.name, on_g.constraint) == ("G♯4", Constraint.WANTED)
@@ -147,9 +151,10 @@ def test_a_string_that_is_wanted_until_just_before() -> None:
 
 
 def test_a_foot_that_is_busy() -> None:
-    # All seven letters are natural and up at 300 ms. Then F♯, G♯ and A at 800 ms: A♮ needs its string, so G♯ is a change of G, and F♯ beside
-    # it a change of F. Both are the right foot's, 500 ms apart, the last 170 ms before the attack, so the first could not start
-    # later than 130 ms; it may at 300 ms, which leaves the second 170 ms too late.
+    # All seven letters are natural and up at 300 ms. Then F♯, G♯ and A at 800 ms: A♮ needs its string, so G♯
+    # is a change of G, and F♯ beside it a change of F. Both are the right foot's, 500 ms apart, the last 170
+    # ms before the attack, so the first could not start later than 130 ms; it may at 300 ms, which leaves the
+    # second 170 ms too late.
     natural = (60, 62, 64, 65, 67, 69, 71)
     monitor = working()
     finding = found(
@@ -163,7 +168,11 @@ def test_a_foot_that_is_busy() -> None:
     assert (finding.note, finding.audible) == (66, True)
     on_f, on_g = finding.reasons
     # G♭ on the G string is no way out: G♯ is there, and A♭ would need the string of A.
-    assert (on_g.spelling.name, on_g.constraint, on_g.other_pitches) == ("G♭4", Constraint.SAME_LETTER, (69, 68))
+    assert (on_g.spelling.name, on_g.constraint, on_g.other_pitches) == (
+        "G♭4",
+        Constraint.SAME_LETTER,
+        (69, 68),
+    )
     assert (on_f.spelling.name, on_f.constraint) == ("F♯4", Constraint.FOOT_BUSY)
     # The second round of the foot takes 500 ms; of that 500 - 170 ms are there.
     assert (on_f.needed, on_f.available) == (500 * MS, 330 * MS)
@@ -183,8 +192,8 @@ def test_one_letter_for_two_notes() -> None:
 
 
 def test_a_virtuoso_is_short_of_twenty_milliseconds_where_a_string_must_be_slid() -> None:
-    # A and G together, and A♭ 160 ms after it while both are held. Sliding, the string is free 60 ms after the pluck; a virtuoso's change
-    # takes 100 ms and 20 ms: 120 ms needed, 100 ms there.
+    # A and G together, and A♭ 160 ms after it while both are held. Sliding, the string is free 60 ms after
+    # the pluck; a virtuoso's change takes 100 ms and 20 ms: 120 ms needed, 100 ms there.
     monitor = Monitor(BUILTIN, HARP, "virtuoso", (Layer.PEDALS,))
     finding = found(monitor, NoteOn(0, 67), NoteOn(0, 69), NoteOn(160 * MS, 68))
     assert (finding.kind, finding.verdict, finding.us) == (Kind.PEDAL_TIME, Verdict.UNPLAYABLE, 160 * MS)
