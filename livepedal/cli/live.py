@@ -475,14 +475,14 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
 
     lines: list[Line] = []
     for one in listener.written:
-        lines += _saved_lines(one, header, listener.session.player)
+        lines += _saved_lines(one, header)
     for sentence in listener.failed:
         lines.append(line(sentence))
     if not listener.written and not listener.failed:
         lines.append(line("Nothing was played, so there is nothing to save."))
     ignored = listener.session.ignored
     if ignored:
-        kinds = ", ".join(f"{number} {kind}" for kind, number in ignored.most_common())
+        kinds = ", ".join(f"{kind} {number}" for kind, number in ignored.most_common())
         lines.append(line((f"Not judged: {kinds}.", Tone.FAINT)))
     if listener.journal.waiting or listener.journal.lost:
         lines.append(line(f"The journal {listener.journal.path} is not complete, since the disk was full."))
@@ -493,15 +493,15 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
     return [tuple((listener.signs.write(text), tone) for text, tone in one) for one in lines]
 
 
-def _saved_lines(one: Written, header: Header, player: str) -> list[Line]:
+def _saved_lines(one: Written, header: Header) -> list[Line]:
     from livepedal.views.lines import Tone, line
     from livepedal.views.words import counted
 
     saved = one.saved
     what = f"passage {one.passage + 1}" if one.passage is not None else f"take {one.take}"
     command = ["livepedal", "check", str(one.path)]
-    if player != "working":
-        command += ["--player", player]
+    if saved.player != "working":
+        command += ["--player", saved.player]
     if header.harp != "47":
         command += ["--harp", header.harp]
     if header.figures:
@@ -557,7 +557,7 @@ def _recover(options: argparse.Namespace) -> int:
                 for fault in journal.faults:
                     out.write([line(f"{path.name}: {fault}.")])
                 for one in written:
-                    out.write(_saved_lines(one, journal.header, journal.header.player))
+                    out.write(_saved_lines(one, journal.header))
         except LivepedalError as error:
             complain(error)
             code = 2

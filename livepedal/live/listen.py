@@ -100,7 +100,7 @@ class Listener:
         self._lines: deque[str] = deque(maxlen=10_000)
         self._happened = 0
         self._asked = False  # for a snapshot, by the thread that draws
-        self._drawn_at = 0
+        self._drawn_at = self._snapped_at = 0
         self._shown = self._look()
         self._ending = threading.Event()
         self._jobs: queue.SimpleQueue[Callable[[], Written] | None] = queue.SimpleQueue()
@@ -230,6 +230,7 @@ class Listener:
 
     def _snap(self) -> None:
         self._asked = False
+        self._snapped_at = self._clock()
         with contextlib.suppress(Exception):  # drawing an old picture is better than none
             self._shown = self._look()
         if self._count:
@@ -369,7 +370,8 @@ class Listener:
         """Somebody is drawing, so nothing is said in lines; ask for a snapshot when a frame is due."""
         self._lines.clear()
         now = self._clock()
-        if not self._asked and now - self._drawn_at >= (_FRAME if self._count else _IDLE):
+        due = now - self._snapped_at >= _IDLE or (self._count and now - self._drawn_at >= _FRAME)
+        if due and not self._asked:
             self._asked = True
             self._queue.put((now, _SNAP, ()))
         return not self._ending.is_set()
@@ -438,7 +440,7 @@ class Listener:
         """What was said last, while it is new; else what came and was not judged, and where the journal is."""
         if self._status and time.monotonic() - self._status_at < _STATUS:
             return self._status
-        kinds = ", ".join(f"{number} {kind}" for kind, number in self._shown.ignored)
+        kinds = ", ".join(f"{kind} {number}" for kind, number in self._shown.ignored)
         parts = [words.counted(self._shown.messages, "message")]
         if kinds:
             parts.append(f"ignored: {kinds}")

@@ -47,13 +47,17 @@ _TEXT, _NAME, _MARKER, _END, _TEMPO, _METRE = 0x01, 0x03, 0x06, 0x2F, 0x51, 0x58
 
 @dataclass(frozen=True, slots=True)
 class Saved:
-    """A file as it is to be written. findings: how many markers it has; entry: the setting to start with."""
+    """A file as it is to be written. findings: how many markers it has; entry: the setting to start with.
+
+    player: the one who was chosen last.
+    """
 
     data: bytes
     findings: int
     entry: Setting
     first_bar: int
     notes: int
+    player: str
 
 
 def whole(take: Take, title: str) -> Saved:
@@ -126,7 +130,7 @@ def _file(take: Take, title: str, start: int, music: int, end: int, marks: Seque
     )
     timed = [(grid.tick(mark.us), mark.text) for mark in marks]
     head = _head_track(take, title, start, end, timed, facts)
-    return Saved(_chunks([head, harp]), len(marks), entry, first_bar, notes)
+    return Saved(_chunks([head, harp]), len(marks), entry, first_bar, notes, take.players[-1])
 
 
 def entry_setting(take: Take, music: int, end: int) -> Setting:

@@ -261,6 +261,7 @@ class Take:
         """The take as far as it is now, for another thread to save a passage of; what grows on is shared."""
         copy = copy_of(self)
         copy.grid = deepcopy(self.grid)
+        copy.players = list(self.players)
         return copy
 
     def _feed(self, event: Event) -> tuple[Finding, ...]:

@@ -524,6 +524,8 @@ class Monitor:
 
     def _shown(self) -> Tracker:
         """The chosen player's tracker that views speak of: without slides while that is possible."""
+        if self._scale.behind:
+            return self._scale.trackers[0]
         held = self._scale.trackers[2 * self._player]
         return self._scale.trackers[2 * self._player + 1] if held.failed else held
 

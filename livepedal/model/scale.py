@@ -92,6 +92,11 @@ class Scale:
         self._landmarks: list[_Landmark] = []
         self._logged = 0
 
+    @property
+    def behind(self) -> bool:
+        """Whether only the leader was asked lately: its readings are all true of the others, whose own are out of date."""
+        return self._leads and bool(self._log)
+
     def fork(self) -> Scale:
         """A copy that goes its own way."""
         copy = object.__new__(Scale)

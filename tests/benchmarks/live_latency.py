@@ -117,7 +117,7 @@ def main() -> None:
     if why is not None:
         sys.exit(f"No figures: {why}.")
     names = sys.argv[1:] or [str(RECORDINGS / f"{name}.mid") for name in DEFAULT]
-    server = Server(7)
+    server = Server()
     os.environ.update(JACK_DEFAULT_SERVER=server.name, JACK_NO_START_SERVER="1")
     print(
         f"JACK dummy driver, period {PERIOD} frames at 48 kHz = {PERIOD / 48:.2f} ms; {COLUMNS}x{ROWS} columns,"

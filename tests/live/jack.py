@@ -14,7 +14,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -25,7 +24,6 @@ import pytest
 PATIENCE = 30.0
 PERIOD = 128  # frames at 48 kHz: 2.7 ms
 RECORDINGS = Path(__file__).parents[2] / "recordings"
-_ONE_AT_A_TIME = threading.Lock()  # a port can be told from others only by being new
 
 
 def missing() -> str | None:
@@ -64,19 +62,29 @@ def until(true: Callable[[], object], what: str, patience: float = PATIENCE) -> 
 class Server:
     """A JACK server under a name of its own."""
 
-    def __init__(self, number: int) -> None:
-        # JACK keeps a list of eight names, and one whose server was killed stays in it; so names are used
-        # again.
-        self.name = f"lp-tests-{os.environ.get('PYTEST_XDIST_WORKER', 'main')}-{number}"
-        self.environment = {
-            **os.environ,
-            "JACK_DEFAULT_SERVER": self.name,
-            "JACK_NO_START_SERVER": "1",
-            "PYTHONIOENCODING": "utf-8",
-        }
-        self.start()
+    def __init__(self) -> None:
+        # JACK keeps a list of eight names, and one whose server was killed stays in it; so names are used again,
+        # the first that no other run of the tests is using.
+        for number in range(1, 8):
+            self.name = f"lp-tests-{number}"
+            self.environment = {
+                **os.environ,
+                "JACK_DEFAULT_SERVER": self.name,
+                "JACK_NO_START_SERVER": "1",
+                "PYTHONIOENCODING": "utf-8",
+            }
+            why = self._try()
+            if "already active" not in why:
+                break
+        assert not why, f"the JACK server does not start: {why}"
 
     def start(self) -> None:
+        """Start it again, after it was ended."""
+        why = self._try()
+        assert not why, f"the JACK server does not start: {why}"
+
+    def _try(self) -> str:
+        """Start it; what it said where it does not start."""
         self._process = subprocess.Popen(
             ["jackd", "-n", self.name, "-S", "-d", "dummy", "-r", "48000", "-p", str(PERIOD)],
             stdout=subprocess.DEVNULL,
@@ -84,15 +92,16 @@ class Server:
             text=True,
         )
         try:
+            # A server of that name may answer that is not ours; ours ends at once then.
+            time.sleep(0.1)
             until(
-                lambda: self._asked().returncode == 0 or self._process.poll() is not None, "the JACK server"
+                lambda: self._process.poll() is not None or self._asked().returncode == 0, "the JACK server"
             )
-            assert self._process.poll() is None
+            if self._process.poll() is None:
+                return ""
         except AssertionError:
             self._process.kill()
-            raise AssertionError(
-                f"the JACK server does not start: {self._process.communicate()[1]}"
-            ) from None
+        return self._process.communicate()[1] or "nothing was said"
 
     def _asked(self) -> subprocess.CompletedProcess[str]:
         return subprocess.run(["jack_lsp"], env=self.environment, capture_output=True, text=True, check=False)
@@ -123,22 +132,21 @@ class Listener:
 
         self._text = ""
         self.port = ""
-        with _ONE_AT_A_TIME:
-            before = server.ports()
-            self.process = subprocess.Popen(
-                [sys.executable, "-m", "livepedal", "listen", "--plain", *arguments],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.PIPE,
-                env=server.environment,
-                preexec_fn=narrow,
-            )
-            if "--virtual" in arguments:
-                try:
-                    self.port = self._own_port(server, before)
-                except BaseException:
-                    self.__exit__(None, None, None)
-                    raise
+        before = server.ports()
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "livepedal", "listen", "--plain", *arguments],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            env=server.environment,
+            preexec_fn=narrow,
+        )
+        if "--virtual" in arguments:
+            try:
+                self.port = self._own_port(server, before)
+            except BaseException:
+                self.__exit__(None, None, None)
+                raise
 
     def _own_port(self, server: Server, before: set[str]) -> str:
         new: set[str] = set()
@@ -225,7 +233,7 @@ def send(server: Server, target: str, log: Path, *what: str, client: str = "keys
 def server() -> Iterator[Server]:
     """A server for all tests that leave it as it is."""
     needed()
-    one = Server(1)
+    one = Server()
     yield one
     one.end()
 
@@ -234,6 +242,6 @@ def server() -> Iterator[Server]:
 def own_server() -> Iterator[Server]:
     """A server that the test may kill."""
     needed()
-    one = Server(2)
+    one = Server()
     yield one
     one.end()

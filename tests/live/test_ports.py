@@ -11,7 +11,6 @@ import signal
 import subprocess
 import sys
 import time
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -82,11 +81,13 @@ def test_all_other_recordings_at_four_times_the_speed(server: Server, tmp_path: 
     names = sorted(path.name for path in RECORDINGS.glob("*.mid"))
     assert len(names) == 15
     names.remove("03-paddle-wheel.mid")
-    with ThreadPoolExecutor(2) as pool:
-        results = list(pool.map(lambda name: rehearse(server, name, tmp_path / name, "4"), names))
-    for name, (live, file) in zip(names, results, strict=True):
+    names = names if IN_FULL else names[::3]
+    findings = 0
+    for name in names:
+        live, file = rehearse(server, name, tmp_path / name, "4")
         assert live == file, name
-    assert sum(len(live) for live, _ in results) > 20
+        findings += len(live)
+    assert findings > len(names)
 
 
 def test_kept_passage_and_takes(server: Server, tmp_path: Path) -> None:
@@ -285,12 +286,12 @@ def test_odd_streams(server: Server, tmp_path: Path) -> None:
         assert send(server, listener.port, log, "odd").wait(60) == 0
         text = listener.end()
     for told in (
-        "500 clock",
-        "50 active sensing",
-        "1 system exclusive",
-        "1 pitch bend",
-        "1 aftertouch",
-        "1 note-offs without a note",
+        "clock 500",
+        "active sensing 50",
+        "system exclusive 1",
+        "pitch bend 1",
+        "aftertouch 1",
+        "note-offs without a note 1",
         "drums (channel 10)",
     ):
         assert told in text

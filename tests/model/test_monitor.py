@@ -1,0 +1,383 @@
+"""The monitor as it is fed: what makes an attack, when a string is free, commands, passages, and what it lets be seen.
+
+The figures are the built-in ones: the working player needs 150 ms for a change and 20 ms more before the note, so 170 ms; a release
+80 ms after a later attack counts as at that attack; 35 ms make an attack; 1.5 s of rest end a passage (figures.toml).
+"""
+
+from __future__ import annotations
+
+from dataclasses import FrozenInstanceError, replace
+
+import pytest
+
+from livepedal.errors import LivepedalError
+from livepedal.harp import Figures, Pedal, Position, Ringing, Setting
+from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Verdict
+from livepedal.music.events import (
+    AllNotesOff,
+    ChoosePlayer,
+    Event,
+    NoteOff,
+    NoteOn,
+    SetPedals,
+    StartAfresh,
+    Sustain,
+)
+
+BUILTIN = Figures.builtin()
+UNDYING = replace(BUILTIN, ringing=Ringing(None))
+MS = 1_000
+G, A_FLAT, A = 67, 68, 69  # the only three neighbouring semitones that no setting holds (harp-facts, check table C)
+
+
+def monitor(player: str = "working", figures: Figures = BUILTIN, harp: str = "47", follow: bool = False) -> Monitor:
+    return Monitor(figures, BUILTIN.instrument(harp), player, (Layer.PEDALS, Layer.STRINGS), follow)
+
+
+def on(ms: float, *pitches: int, source: int = 0) -> list[Event]:
+    return [NoteOn(round(ms * MS), pitch, source=source) for pitch in pitches]
+
+
+def off(ms: float, *pitches: int, source: int = 0) -> list[Event]:
+    return [NoteOff(round(ms * MS), pitch, source=source) for pitch in pitches]
+
+
+def feed(one: Monitor, *events: list[Event]) -> list[Finding]:
+    return [finding for group in events for event in group for finding in one.feed(event)]
+
+
+def outcome(one: Monitor) -> Outcome:
+    """How the working player fared at worst."""
+    count = one.counts()[1]
+    return Outcome.CANNOT if count.unplayable else Outcome.AUDIBLE if count.audible else Outcome.PLAYS
+
+
+# -- attacks -----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("late", "attacks"), [(0, 1), (34_999, 1), (35_000, 1), (35_001, 2)])
+def test_the_window_of_an_attack_includes_its_end(late: int, attacks: int) -> None:
+    one = monitor()
+    one.feed(NoteOn(500_000, 60))
+    one.feed(NoteOn(500_000 + late, 64))
+    assert one.attacks == attacks
+
+
+def test_the_window_counts_from_the_first_note() -> None:
+    one = monitor()
+    feed(one, on(0, 60), on(30, 62), on(36, 64), on(60, 65), on(72, 67))
+    assert one.attacks == 3
+
+
+def test_a_late_note_revises_the_finding() -> None:
+    one = monitor()
+    assert feed(one, on(0, G, A), off(1000, G, A)) == []
+    (first,) = feed(one, on(1100, A_FLAT))
+    (again,) = feed(one, on(1120, A))
+    assert (first.kind, first.revised, first.pitches) == (Kind.AUDIBLE, 0, (A_FLAT,))
+    assert (again.id, again.revised) == (first.id, 1)
+    assert (again.us, again.pitches) == (1_100_000, (A_FLAT, A))
+    (third,) = feed(one, on(1130, G))
+    assert (third.id, third.revised, third.kind) == (first.id, 2, Kind.ONE_LETTER)
+    assert one.snapshot().findings == (third,)
+    # The next attack's finding is a new one, though the attack before was not playable.
+    (other,) = feed(one, on(1200, G, A))[-1:]
+    assert other.id != first.id
+
+
+def test_a_late_note_may_be_what_makes_the_finding() -> None:
+    one = monitor()
+    assert feed(one, on(0, G), on(10, A)) == []
+    (finding,) = feed(one, on(20, A_FLAT))
+    assert (finding.note, finding.us, finding.revised) == (A_FLAT, 0, 0)
+    # Counted once.
+    assert feed(one, on(30, 70))[-1].revised == 1
+    assert [count.unplayable for count in one.counts()] == [1, 1, 1]
+
+
+def test_one_letter_cannot_give_two_pitches_at_once() -> None:
+    (finding,) = feed(monitor(), on(0, G, A_FLAT, A))
+    assert (finding.kind, finding.verdict, finding.note) == (Kind.ONE_LETTER, Verdict.UNPLAYABLE, A)
+    assert {reason.constraint for reason in finding.reasons} == {Constraint.SAME_LETTER}
+    # Any two of the three can be had (check table C: every dyad holds).
+    for pair in ((G, A_FLAT), (G, A), (A_FLAT, A)):
+        assert feed(monitor(), on(0, *pair)) == []
+
+
+def test_the_same_key_twice_in_one_attack_is_one_note_held_by_both() -> None:
+    for last, expected in ((1000, Outcome.AUDIBLE), (900, Outcome.PLAYS)):
+        one = monitor()
+        feed(one, on(0, G, A), on(5, G, source=1))
+        feed(one, off(300, G), off(300, A), off(last, G, source=1), on(1100, A_FLAT, A))
+        assert one.attacks == 2
+        assert outcome(one) is expected
+
+
+# -- when a string is free ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("release", "expected"),
+    [
+        (1000, Outcome.PLAYS),  # at the attack at 1000 itself
+        (1080, Outcome.PLAYS),  # 80 ms after it: counts as at it
+        (1080.001, Outcome.AUDIBLE),  # 1 µs more: it counts where it is, and 170 ms before the next attack was at 1080 ms
+        (1081, Outcome.AUDIBLE),
+    ],
+)
+def test_a_release_shortly_after_an_attack_counts_as_at_it(release: float, expected: Outcome) -> None:
+    one = monitor()
+    feed(one, on(0, G, A), off(500, A), on(1000, 60), off(release, G), on(1250, A_FLAT, A))
+    assert outcome(one) is expected
+
+
+def test_a_release_in_the_window_of_its_own_attack_counts_where_it_is() -> None:
+    # At 30 ms, so 170 ms before the next attack, which is just enough, and with 1 ms more too late, for sliding too: a string is in use
+    # until 60 ms after its pluck, unless it is let go before.
+    for release, expected in ((30, Outcome.PLAYS), (31, Outcome.CANNOT)):
+        one = monitor()
+        feed(one, on(0, G, A), off(10, A), off(release, G), on(200, A_FLAT, A))
+        assert outcome(one) is expected
+
+
+def test_the_sustain_pedal_does_not_count() -> None:
+    one = monitor()
+    feed(one, [Sustain(0, True)], on(0, G, A), off(300, G, A), on(500, A_FLAT, A))
+    assert outcome(one) is Outcome.PLAYS
+
+
+def test_a_key_struck_again_is_released_at_that_moment() -> None:
+    # From 1000 ms on the G string is wanted by its second key; the first one's late release frees nothing.
+    one = monitor()
+    feed(one, on(0, G, source=1), on(1000, G, source=2), off(1100, G, source=1), on(2000, A_FLAT, A))
+    assert outcome(one) is Outcome.AUDIBLE
+    other = monitor()
+    feed(other, on(0, G, source=1), on(1000, G, source=2), off(1100, G, source=2), on(2000, A_FLAT, A))
+    assert outcome(other) is Outcome.PLAYS
+
+
+def test_a_string_is_free_when_it_has_died_away() -> None:
+    # G5 rings for 2.125 s by figures.toml (C5 2.5 s, C6 1 s, on a straight line; from memory): (79-72)/12 of the way is 1.625 s.
+    dies = BUILTIN.ringing.ring(G + 12)
+    assert dies == 1_625_000
+    for later, expected in ((dies // MS + 170, Outcome.PLAYS), (dies // MS + 169, Outcome.AUDIBLE)):
+        one = monitor()
+        feed(one, on(0, G + 12, A), off(100, A), on(later, A_FLAT, A))
+        assert outcome(one) is expected
+        never = monitor(figures=UNDYING)
+        feed(never, on(0, G + 12, A), off(100, A), on(later, A_FLAT, A))
+        assert outcome(never) is Outcome.AUDIBLE
+
+
+def test_a_letter_is_wanted_in_every_octave() -> None:
+    for held, expected in ((31 + 12, Outcome.AUDIBLE), (36, Outcome.PLAYS)):  # G2, C2
+        one = monitor()
+        feed(one, on(0, held), on(300, G, A), off(500, G, A), on(1000, A_FLAT, A))
+        assert outcome(one) is expected
+
+
+def test_all_notes_off_releases_every_key_of_its_source() -> None:
+    for source, expected in ((None, Outcome.PLAYS), (0, Outcome.PLAYS), (1, Outcome.AUDIBLE)):
+        one = monitor()
+        feed(one, on(0, G, A), [AllNotesOff(500 * MS, source)], on(800, A_FLAT, A))
+        assert outcome(one) is expected
+        assert (G in one.snapshot().keys_down) == (expected is Outcome.AUDIBLE)
+
+
+def test_a_release_without_its_strike_means_nothing() -> None:
+    one = monitor()
+    feed(one, off(0, 60), on(10, G, A), off(20, G, source=3), on(800, A_FLAT, A))
+    assert outcome(one) is Outcome.AUDIBLE
+
+
+# -- strings without pedals, and no string at all ----------------------------------------------------------------------
+
+
+def test_strings_without_pedals_have_their_own_tuning() -> None:
+    # C1 and D1 have no pedal (Volpé Bligh, item 3; Wikipedia "Pedal harp"): C♮1 whatever the C pedal does, C♯1 never.
+    one = monitor()
+    assert feed(one, on(0, 24, 61), on(300, 24, 60, 63), on(600, 24, 59)) == []
+    (finding,) = feed(one, on(900, 25))
+    assert (finding.kind, finding.layer, finding.verdict) == (Kind.NO_PEDAL, Layer.STRINGS, Verdict.UNPLAYABLE)
+    assert {reason.spelling.name for reason in finding.reasons} == {"C♯1", "D♭1"}
+    assert {reason.constraint for reason in finding.reasons} == {Constraint.NO_PEDAL}
+    assert [count.unplayable for count in one.counts()] == [1, 1, 1]
+
+
+@pytest.mark.parametrize(("held", "expected"), [(103, Outcome.PLAYS), (91, Outcome.AUDIBLE)], ids=["G7", "G6"])
+def test_a_string_without_a_pedal_holds_no_letter(held: int, expected: Outcome) -> None:
+    # G7 has no pedal on most harps (Canton & Overlach), so while it sounds the G pedal may move; while G6 does, it may not.
+    one = monitor(figures=UNDYING)
+    feed(one, on(0, held), on(300, G, A), off(500, G, A), on(1000, A_FLAT, A))
+    assert outcome(one) is expected
+
+
+@pytest.mark.parametrize(("pitch", "harp", "in_range"), [(104, "47", False), (103, "47", True), (105, "47", False)])
+def test_what_no_string_gives_is_out_of_range(pitch: int, harp: str, in_range: bool) -> None:
+    # Check table A: 47 strings, C1 to G7; G7 (103) is treated as fixed, so G♯7 (104) is not to be had.
+    found = feed(monitor(harp=harp), on(0, pitch))
+    assert (found == []) is in_range
+    if found:
+        assert found[0].kind is (Kind.NO_PEDAL if pitch == 104 else Kind.RANGE)
+
+
+def test_smaller_harps_have_less_range() -> None:
+    # Check table A: 46 strings from D1, 40 from G1 to D7. The C1 of the 47 is none of theirs.
+    assert feed(monitor(harp="46"), on(0, 24))[0].kind is Kind.RANGE
+    assert feed(monitor(harp="40"), on(0, 29))[0].kind is Kind.RANGE
+    assert feed(monitor(harp="40"), on(0, 31)) == []
+    assert feed(monitor(harp="40"), on(0, 100))[0].kind is Kind.RANGE  # D♯7 is 99
+
+
+def test_keyswitches_are_counted_apart() -> None:
+    # Cb1 = 23 is the lowest note of any harp (check table A); what lies below is no music for one.
+    one = monitor()
+    assert feed(one, on(0, 0, 12, 22), off(10, 0, 12, 22), on(500, 60)) == []
+    assert (one.below, one.attacks) == (3, 1)
+    assert one.snapshot().keys_down == (60,)
+    assert feed(one, on(1000, 23))[0].layer is Layer.STRINGS
+    assert one.below == 3
+
+
+# -- commands ----------------------------------------------------------------------------------------------------------
+
+
+def test_set_pedals_says_how_they_stand() -> None:
+    # Set at 0 with A flat: A♮ at 170 ms is the first that the working player can have.
+    setting = Setting.parse("D C B | E F G Ab")
+    for first, expected in ((169, Outcome.CANNOT), (170, Outcome.PLAYS)):
+        one = monitor()
+        feed(one, [SetPedals(0, setting)], on(first, A))
+        assert outcome(one) is expected
+    # Pedals that the setting leaves out may stand anywhere.
+    one = monitor()
+    assert feed(one, [SetPedals(0, Setting.unset())], on(1, A)) == []
+
+
+def test_set_pedals_forgets_what_was_owed_and_held() -> None:
+    one = monitor()
+    feed(one, on(0, G, A), [SetPedals(100 * MS, Setting.parse("D C B | E F G Ab"))], on(110, G, A_FLAT))
+    assert outcome(one) is Outcome.PLAYS
+
+
+def test_start_afresh_forgets_everything_played() -> None:
+    one = monitor(follow=True)
+    feed(one, on(0, G, A_FLAT, A), on(100, 2))
+    assert one.counts()[1].unplayable == 1
+    feed(one, [StartAfresh(200 * MS)], on(210, A_FLAT))
+    snapshot = one.snapshot()
+    assert outcome(one) is Outcome.PLAYS
+    assert (one.attacks, one.below, snapshot.findings) == (1, 0, ())
+    assert [note.pitch for note in snapshot.notes] == [A_FLAT]
+    assert snapshot.keys_down == (A_FLAT,)
+    assert one.passages[0].start == 210 * MS
+
+
+def test_a_finding_after_start_afresh_has_an_id_of_its_own() -> None:
+    one = monitor()
+    (first,) = feed(one, on(0, G, A_FLAT, A))
+    (second,) = feed(one, [StartAfresh(200 * MS)], on(300, G, A_FLAT, A))
+    assert first.id != second.id
+    assert second.revised == 0
+
+
+def test_choose_player_changes_whose_troubles_are_told() -> None:
+    # 150 ms between release and note: a virtuoso's change takes 120 ms, the working player's 170 ms.
+    events = (on(0, G, A), off(850, G, A), on(1000, A_FLAT, A))
+    assert [f.player for f in feed(monitor("working"), *events)][-1] == "working"
+    assert feed(monitor("virtuoso"), *events) == []
+    one = monitor("working")
+    feed(one, [ChoosePlayer(0, "virtuoso")])
+    assert feed(one, *events) == []
+    assert one.player.name == "virtuoso"
+    assert outcome(one) is Outcome.AUDIBLE  # the counts are kept for all three
+    with pytest.raises(LivepedalError, match="relaxed, working, virtuoso"):
+        one.feed(ChoosePlayer(0, "nobody"))
+
+
+# -- passages ----------------------------------------------------------------------------------------------------------
+
+
+def test_a_passage_ends_after_a_rest_with_no_key_down() -> None:
+    for gap, passages in ((1499, 1), (1500, 2)):
+        one = monitor()
+        feed(one, on(0, 60), off(1000, 60), on(1000 + gap, 62), off(1400 + gap, 62))
+        one.finish()
+        assert len(one.passages) == passages
+    one = monitor()
+    feed(one, on(0, 60), on(9000, 62))  # a key stays down
+    one.finish()
+    (passage,) = one.passages
+    assert (passage.start, passage.attacks) == (0, 2)
+
+
+def test_a_passage_is_as_bad_as_its_worst_attack() -> None:
+    one = monitor()
+    feed(one, on(0, G, A), off(850, G, A), on(1000, A_FLAT, A), off(1100, A_FLAT, A), on(9000, 60), off(9100, 60))
+    one.advance(10_599 * MS)
+    assert one.passages[-1].open
+    one.advance(10_600 * MS)
+    first, second = one.passages
+    assert (first.start, first.end, first.attacks, first.open) == (0, 1_100_000, 2, False)
+    assert (first.verdict, first.audible) == (Verdict.PLAYABLE, True)
+    assert (second.verdict, second.end, second.open) == (Verdict.EASY, 9_100_000, False)
+
+
+# -- what it lets be seen ----------------------------------------------------------------------------------------------
+
+
+def test_a_snapshot_does_not_change() -> None:
+    one = monitor(follow=True)
+    feed(one, on(0, G, A), off(1000, G, A), on(1100, A_FLAT))
+    snapshot = one.snapshot()
+    then = repr(snapshot)
+    feed(one, on(1120, A), on(1130, G), off(2000, A), on(3000, 60), [StartAfresh(4_000_000)])
+    assert repr(snapshot) == then
+    assert snapshot != one.snapshot()
+    with pytest.raises(FrozenInstanceError):
+        snapshot.us = 0  # type: ignore[misc]
+    assert hash(snapshot.pedals) is not None
+    assert isinstance(snapshot.findings, tuple)
+    assert isinstance(snapshot.notes, tuple)
+
+
+def test_a_snapshot_shows_pedals_keys_and_notes() -> None:
+    one = monitor(follow=True)
+    feed(one, on(0, G, A), off(400, G), on(1000, 66))
+    snapshot = one.snapshot()
+    pedals = {view.pedal: view for view in snapshot.pedals}
+    assert tuple(pedals) == tuple(Pedal)
+    assert pedals[Pedal.A].positions == (Position.NATURAL,)
+    assert pedals[Pedal.A].free_since is None  # its key is down
+    assert set(pedals[Pedal.G].positions) == {Position.NATURAL, Position.FLAT}  # F♯ or G♭ was struck
+    assert pedals[Pedal.D].positions == ()
+    assert snapshot.keys_down == (66, A)
+    assert [note.pitch for note in snapshot.notes] == [G, A, 66]
+    assert [spelling.name for spelling in snapshot.notes[0].spellings] == ["G♮4"]
+    assert {spelling.name for spelling in snapshot.notes[2].spellings} == {"F♯4", "G♭4"}
+
+
+def test_notes_are_shown_as_they_are_spelled_whether_or_not_somebody_looks_meanwhile() -> None:
+    """The quicker players are asked only where the slowest fails, and whoever looks must not see what they said long ago."""
+    events = [event for k in range(24) for group in (on(400 * k, 60 + k), off(400 * k + 300, 60 + k)) for event in group]
+    looked, not_looked = monitor(follow=True), monitor(follow=True)
+    for event in events:
+        looked.feed(event)
+        looked.snapshot()
+        not_looked.feed(event)
+    shown = not_looked.snapshot().notes
+    assert [note.pitch for note in shown] == list(range(60, 84))
+    assert all(note.spellings for note in shown)
+    assert shown[-1] == looked.snapshot().notes[-1]
+    for seen, unseen in zip(looked.snapshot().notes, shown, strict=True):
+        assert set(unseen.spellings) <= set(seen.spellings)
+
+
+def test_a_fork_goes_its_own_way() -> None:
+    one = monitor()
+    feed(one, on(0, G, A), off(1000, G, A))
+    other = one.fork()
+    assert feed(other, on(1100, A_FLAT, A)) != []
+    assert one.attacks == 1
+    assert feed(one, on(1170, A_FLAT, A)) == []
+    assert (outcome(one), outcome(other)) == (Outcome.PLAYS, Outcome.AUDIBLE)
