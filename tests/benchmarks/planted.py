@@ -1,6 +1,6 @@
 """Show that exactness can fail: `python -m tests.benchmarks.planted` plants three wrong rules, one after another.
 
-For each it says after how many cases of the exactness run (tests/benchmarks/exactness.py) the judge noticed:
+For each it says in which case of the exactness run (tests/benchmarks/exactness.py, same seed) the judge notices:
 a horizon (owed changes are forgotten after three cycles), earliest-fit placing (changes are made in the order in
 which their strings come free, each as early as it may be), and a forgotten tail (a foot counts as quiet when its last
 change has begun, its cycle not over).
@@ -9,11 +9,10 @@ change has begun, its cycle not over).
 from __future__ import annotations
 
 import argparse
-import itertools
 import random
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from unittest import mock
 
 from livepedal.model import readings, schedule
@@ -67,38 +66,39 @@ def a_forgotten_tail() -> Iterator[None]:
         yield
 
 
-def noticed_after(most: int, seed: int) -> int | None:
-    """After how many cases the judge disagrees with the model as it stands; None if it does not."""
+def noticed_after(fault: Callable[[], AbstractContextManager[None]], most: int, seed: int) -> str:
+    """Which case of the exactness run with this seed is the first to show the fault, and what kind of passage it is.
+
+    The judge is only asked where the fault changes what the model says: elsewhere the two agree as they do in the exactness run.
+    """
     rng = random.Random(seed)
     count = 0
-    for number in itertools.count():
-        passage = next(itertools.islice(passages.passages(1, seed * 7919 + number), 1))
-        passage = passages.draw("busy", seed * 7919 + number, 500_000) if number % 2 else passage
-        figures = passages.PLAYERS["working"] if number % 2 else passages.random_figures(rng, plain=True)
-        first = playing.first_unplayable(passage, figures)
+    for passage in passages.passages((most + 1) // 2, seed):
+        figures = passages.random_figures(rng)
+        honest = playing.first_unplayable(passage, figures)
+        with fault():
+            first = playing.first_unplayable(passage, figures)
         for notion in NOTIONS:
             count += 1
-            if disagreement(passage, figures, notion, first[notion]) is not None:
-                return count
-            if count >= most:
-                return None
-    return None
+            if first[notion] == honest[notion]:
+                continue
+            said = disagreement(passage, figures, notion, first[notion])
+            if said is not None:
+                return f"noticed in case {count} ({passage.kind}, {notion}): {said}"
+    return ""
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--most", type=int, default=2000)
+    parser.add_argument("--most", type=int, default=20_000)
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
     assert readings.tester is schedule.tester
     missed = 0
-    faults: tuple[Callable[[], object], ...] = (a_horizon, earliest_fit, a_forgotten_tail)
-    for fault in faults:
-        with fault():  # type: ignore[attr-defined]
-            after = noticed_after(options.most, options.seed)
-        missed += after is None
-        told = f"not noticed in {options.most} cases" if after is None else f"noticed after {after} cases"
-        print(f"{fault.__name__.replace('_', ' ')}: {told}", flush=True)
+    for fault in (a_horizon, earliest_fit, a_forgotten_tail):
+        said = noticed_after(fault, options.most, options.seed)
+        missed += not said
+        print(f"{fault.__name__.replace('_', ' ')}: {said or f'not noticed in {options.most} cases'}", flush=True)
     return 1 if missed else 0
 
 

@@ -141,7 +141,7 @@ def test_mido_reads_the_file_as_it_was_meant(made: list[Step], tempo: int | None
         metre = next(message for message in head if message.type == "time_signature")
         assert (metre.numerator, metre.denominator) == (6, 8)
         assert any("entry setting" in message.text for message in head if message.type == "text")
-        channels = {message.channel for message in harp if message.type == "note_on"}
+        channels = {m.channel for m in harp if m.type in ("note_on", "control_change")}
         programs = {
             (message.channel, message.program) for message in harp if message.type == "program_change"
         }

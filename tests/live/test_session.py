@@ -164,8 +164,10 @@ def test_passages_close_after_the_rest_and_are_told_once() -> None:
     told: list[Passage] = []
     for us, data in ((0, ON), (100_000, OFF), (3_000_000, ON), (3_100_000, OFF)):
         session.message(us, 0, data)
-        session.advance(us + 1_400_000)
+        session.advance(us + 90_000)
         told += [news.what for news in session.news() if isinstance(news.what, Passage)]
+    session.advance(4_590_000)
+    told += [news.what for news in session.news() if isinstance(news.what, Passage)]
     assert len(told) == 1
     session.advance(4_602_000)
     told += [news.what for news in session.news() if isinstance(news.what, Passage)]
@@ -199,6 +201,7 @@ def test_journal_plays_the_session_again(made: list[Step]) -> None:
             records.append(Heard(us, step.source, step.data))
         elif step.word:
             records.append(Command(us, step.word, step.argument))
+    records.append(Command(us, "end"))
     journal = Journal(Path("none"), Header("now"), tuple(records), (), False)
     again = []
     played = played_again(journal, setup(), again.append)
