@@ -98,7 +98,10 @@ def main() -> int:
     for fault in (a_horizon, earliest_fit, a_forgotten_tail):
         said = noticed_after(fault, options.most, options.seed)
         missed += not said
-        print(f"{fault.__name__.replace('_', ' ')}: {said or f'not noticed in {options.most} cases'}", flush=True)
+        print(
+            f"{fault.__name__.replace('_', ' ')}: {said or f'not noticed in {options.most} cases'}",
+            flush=True,
+        )
     return 1 if missed else 0
 
 

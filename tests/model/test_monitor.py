@@ -27,10 +27,16 @@ from livepedal.music.events import (
 BUILTIN = Figures.builtin()
 UNDYING = replace(BUILTIN, ringing=Ringing(None))
 MS = 1_000
-G, A_FLAT, A = 67, 68, 69  # the only three neighbouring semitones that no setting holds (harp-facts, check table C)
+G, A_FLAT, A = (
+    67,
+    68,
+    69,
+)  # the only three neighbouring semitones that no setting holds (harp-facts, check table C)
 
 
-def monitor(player: str = "working", figures: Figures = BUILTIN, harp: str = "47", follow: bool = False) -> Monitor:
+def monitor(
+    player: str = "working", figures: Figures = BUILTIN, harp: str = "47", follow: bool = False
+) -> Monitor:
     return Monitor(figures, BUILTIN.instrument(harp), player, (Layer.PEDALS, Layer.STRINGS), follow)
 
 
@@ -121,7 +127,10 @@ def test_the_same_key_twice_in_one_attack_is_one_note_held_by_both() -> None:
     [
         (1000, Outcome.PLAYS),  # at the attack at 1000 itself
         (1080, Outcome.PLAYS),  # 80 ms after it: counts as at it
-        (1080.001, Outcome.AUDIBLE),  # 1 µs more: it counts where it is, and 170 ms before the next attack was at 1080 ms
+        (
+            1080.001,
+            Outcome.AUDIBLE,
+        ),  # 1 µs more: it counts where it is, and 170 ms before the next attack was at 1080 ms
         (1081, Outcome.AUDIBLE),
     ],
 )
@@ -198,13 +207,19 @@ def test_strings_without_pedals_have_their_own_tuning() -> None:
     one = monitor()
     assert feed(one, on(0, 24, 61), on(300, 24, 60, 63), on(600, 24, 59)) == []
     (finding,) = feed(one, on(900, 25))
-    assert (finding.kind, finding.layer, finding.verdict) == (Kind.NO_PEDAL, Layer.STRINGS, Verdict.UNPLAYABLE)
+    assert (finding.kind, finding.layer, finding.verdict) == (
+        Kind.NO_PEDAL,
+        Layer.STRINGS,
+        Verdict.UNPLAYABLE,
+    )
     assert {reason.spelling.name for reason in finding.reasons} == {"C♯1", "D♭1"}
     assert {reason.constraint for reason in finding.reasons} == {Constraint.NO_PEDAL}
     assert [count.unplayable for count in one.counts()] == [1, 1, 1]
 
 
-@pytest.mark.parametrize(("held", "expected"), [(103, Outcome.PLAYS), (91, Outcome.AUDIBLE)], ids=["G7", "G6"])
+@pytest.mark.parametrize(
+    ("held", "expected"), [(103, Outcome.PLAYS), (91, Outcome.AUDIBLE)], ids=["G7", "G6"]
+)
 def test_a_string_without_a_pedal_holds_no_letter(held: int, expected: Outcome) -> None:
     # G7 has no pedal on most harps (Canton & Overlach), so while it sounds the G pedal may move; while G6 does, it may not.
     one = monitor(figures=UNDYING)
@@ -212,7 +227,9 @@ def test_a_string_without_a_pedal_holds_no_letter(held: int, expected: Outcome) 
     assert outcome(one) is expected
 
 
-@pytest.mark.parametrize(("pitch", "harp", "in_range"), [(104, "47", False), (103, "47", True), (105, "47", False)])
+@pytest.mark.parametrize(
+    ("pitch", "harp", "in_range"), [(104, "47", False), (103, "47", True), (105, "47", False)]
+)
 def test_what_no_string_gives_is_out_of_range(pitch: int, harp: str, in_range: bool) -> None:
     # Check table A: 47 strings, C1 to G7; G7 (103) is treated as fixed, so G♯7 (104) is not to be had.
     found = feed(monitor(harp=harp), on(0, pitch))
@@ -313,7 +330,15 @@ def test_a_passage_ends_after_a_rest_with_no_key_down() -> None:
 
 def test_a_passage_is_as_bad_as_its_worst_attack() -> None:
     one = monitor()
-    feed(one, on(0, G, A), off(850, G, A), on(1000, A_FLAT, A), off(1100, A_FLAT, A), on(9000, 60), off(9100, 60))
+    feed(
+        one,
+        on(0, G, A),
+        off(850, G, A),
+        on(1000, A_FLAT, A),
+        off(1100, A_FLAT, A),
+        on(9000, 60),
+        off(9100, 60),
+    )
     one.advance(10_599 * MS)
     assert one.passages[-1].open
     one.advance(10_600 * MS)
@@ -359,7 +384,12 @@ def test_a_snapshot_shows_pedals_keys_and_notes() -> None:
 
 def test_notes_are_shown_as_they_are_spelled_whether_or_not_somebody_looks_meanwhile() -> None:
     """The quicker players are asked only where the slowest fails, and whoever looks must not see what they said long ago."""
-    events = [event for k in range(24) for group in (on(400 * k, 60 + k), off(400 * k + 300, 60 + k)) for event in group]
+    events = [
+        event
+        for k in range(24)
+        for group in (on(400 * k, 60 + k), off(400 * k + 300, 60 + k))
+        for event in group
+    ]
     looked, not_looked = monitor(follow=True), monitor(follow=True)
     for event in events:
         looked.feed(event)
