@@ -94,7 +94,9 @@ class Scale:
 
     @property
     def behind(self) -> bool:
-        """Whether only the leader was asked lately: its readings are all true of the others, whose own are out of date."""
+        """Whether only the leader was asked lately: its readings are all true of the others, whose own are
+        out of date.
+        """
         return self._leads and bool(self._log)
 
     def fork(self) -> Scale:

@@ -1,9 +1,10 @@
-"""Show that exactness can fail: `python -m tests.benchmarks.planted` plants three wrong rules, one after another.
+"""Show that exactness can fail: `python -m tests.benchmarks.planted` plants three wrong rules, one after
+another.
 
-For each it says in which case of the exactness run (tests/benchmarks/exactness.py, same seed) the judge notices:
-a horizon (owed changes are forgotten after three cycles), earliest-fit placing (changes are made in the order in
-which their strings come free, each as early as it may be), and a forgotten tail (a foot counts as quiet when its last
-change has begun, its cycle not over).
+For each it says in which case of the exactness run (tests/benchmarks/exactness.py, same seed) the judge
+notices: a horizon (owed changes are forgotten after three cycles), earliest-fit placing (changes are made in
+the order in which their strings come free, each as early as it may be), and a forgotten tail (a foot counts
+as quiet when its last change has begun, its cycle not over).
 """
 
 from __future__ import annotations
@@ -67,9 +68,11 @@ def a_forgotten_tail() -> Iterator[None]:
 
 
 def noticed_after(fault: Callable[[], AbstractContextManager[None]], most: int, seed: int) -> str:
-    """Which case of the exactness run with this seed is the first to show the fault, and what kind of passage it is.
+    """Which case of the exactness run with this seed is the first to show the fault, and what kind of passage
+    it is.
 
-    The judge is only asked where the fault changes what the model says: elsewhere the two agree as they do in the exactness run.
+    The judge is only asked where the fault changes what the model says: elsewhere the two agree as they do in
+    the exactness run.
     """
     rng = random.Random(seed)
     count = 0

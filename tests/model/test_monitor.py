@@ -1,7 +1,9 @@
-"""The monitor as it is fed: what makes an attack, when a string is free, commands, passages, and what it lets be seen.
+"""The monitor as it is fed: what makes an attack, when a string is free, commands, passages, and what it lets
+be seen.
 
-The figures are the built-in ones: the working player needs 150 ms for a change and 20 ms more before the note, so 170 ms; a release
-80 ms after a later attack counts as at that attack; 35 ms make an attack; 1.5 s of rest end a passage (figures.toml).
+The figures are the built-in ones: the working player needs 150 ms for a change and 20 ms more before the
+note, so 170 ms; a release 80 ms after a later attack counts as at that attack; 35 ms make an attack; 1.5 s of
+rest end a passage (figures.toml).
 """
 
 from __future__ import annotations
@@ -141,8 +143,8 @@ def test_a_release_shortly_after_an_attack_counts_as_at_it(release: float, expec
 
 
 def test_a_release_in_the_window_of_its_own_attack_counts_where_it_is() -> None:
-    # At 30 ms, so 170 ms before the next attack, which is just enough, and with 1 ms more too late, for sliding too: a string is in use
-    # until 60 ms after its pluck, unless it is let go before.
+    # At 30 ms, so 170 ms before the next attack, which is just enough, and with 1 ms more too late, for
+    # sliding too: a string is in use until 60 ms after its pluck, unless it is let go before.
     for release, expected in ((30, Outcome.PLAYS), (31, Outcome.CANNOT)):
         one = monitor()
         feed(one, on(0, G, A), off(10, A), off(release, G), on(200, A_FLAT, A))
@@ -166,7 +168,8 @@ def test_a_key_struck_again_is_released_at_that_moment() -> None:
 
 
 def test_a_string_is_free_when_it_has_died_away() -> None:
-    # G5 rings for 2.125 s by figures.toml (C5 2.5 s, C6 1 s, on a straight line; from memory): (79-72)/12 of the way is 1.625 s.
+    # G5 rings for 2.125 s by figures.toml (C5 2.5 s, C6 1 s, on a straight line; from memory): (79-72)/12 of
+    # the way is 1.625 s.
     dies = BUILTIN.ringing.ring(G + 12)
     assert dies == 1_625_000
     for later, expected in ((dies // MS + 170, Outcome.PLAYS), (dies // MS + 169, Outcome.AUDIBLE)):
@@ -203,7 +206,8 @@ def test_a_release_without_its_strike_means_nothing() -> None:
 
 
 def test_strings_without_pedals_have_their_own_tuning() -> None:
-    # C1 and D1 have no pedal (Volpé Bligh, item 3; Wikipedia "Pedal harp"): C♮1 whatever the C pedal does, C♯1 never.
+    # C1 and D1 have no pedal (Volpé Bligh, item 3; Wikipedia "Pedal harp"): C♮1 whatever the C pedal does,
+    # C♯1 never.
     one = monitor()
     assert feed(one, on(0, 24, 61), on(300, 24, 60, 63), on(600, 24, 59)) == []
     (finding,) = feed(one, on(900, 25))
@@ -221,7 +225,8 @@ def test_strings_without_pedals_have_their_own_tuning() -> None:
     ("held", "expected"), [(103, Outcome.PLAYS), (91, Outcome.AUDIBLE)], ids=["G7", "G6"]
 )
 def test_a_string_without_a_pedal_holds_no_letter(held: int, expected: Outcome) -> None:
-    # G7 has no pedal on most harps (Canton & Overlach), so while it sounds the G pedal may move; while G6 does, it may not.
+    # G7 has no pedal on most harps (Canton & Overlach), so while it sounds the G pedal may move; while G6
+    # does, it may not.
     one = monitor(figures=UNDYING)
     feed(one, on(0, held), on(300, G, A), off(500, G, A), on(1000, A_FLAT, A))
     assert outcome(one) is expected
@@ -383,7 +388,9 @@ def test_a_snapshot_shows_pedals_keys_and_notes() -> None:
 
 
 def test_notes_are_shown_as_they_are_spelled_whether_or_not_somebody_looks_meanwhile() -> None:
-    """The quicker players are asked only where the slowest fails, and whoever looks must not see what they said long ago."""
+    """The quicker players are asked only where the slowest fails, and whoever looks must not see what they
+    said long ago.
+    """
     events = [
         event
         for k in range(24)
