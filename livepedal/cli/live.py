@@ -214,15 +214,15 @@ def _listen(options: argparse.Namespace) -> int:
         except BaseException:
             inputs.close()
             raise
-        out.write(_announcement(listener, header))
-        listener.start()
         number = 0
         try:
+            listener.start()
             if out.screen is None:
-                number = _lines_until_ended(listener, out)
+                number = _lines_until_ended(listener, out, _announcement(listener, header))
             else:
                 from livepedal.views import terminal
 
+                out.write(_announcement(listener, header))
                 number = terminal.run(listener, out.screen)
         finally:
             listener.end()
@@ -400,7 +400,7 @@ def _announcement(listener: Listener, header: Header) -> list[Line]:
     ]
 
 
-def _lines_until_ended(listener: Listener, out: Output) -> int:
+def _lines_until_ended(listener: Listener, out: Output, announcement: list[Line]) -> int:
     """Line mode: each finding in a line of its own, once its attack is over. Returns the signal that ended
     it.
     """
@@ -411,6 +411,7 @@ def _lines_until_ended(listener: Listener, out: Output) -> int:
         ended = number
 
     with _handled(note):
+        out.write(announcement)
         sys.stdout.flush()
         keys = _TypedKeys()
         going = True

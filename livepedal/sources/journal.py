@@ -271,7 +271,9 @@ def unfinished(folder: Path) -> tuple[Path, ...]:
         lines = tail.split(b"\n")[0 if start else 1 :]
         records = [numbered[1] for numbered in map(_record, lines) if numbered is not None]
         over = any(isinstance(r, Command) and r.word in ("end", "recovered") for r in records)
-        if records and not over and not _in_use(path):
+        # Before the first message there are only the names of ports.
+        played = bool(start) or any(isinstance(r, Heard) for r in records)
+        if played and not over and not _in_use(path):
             found.append(path)
     return tuple(found)
 

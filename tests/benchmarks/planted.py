@@ -14,10 +14,11 @@ import random
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
+from functools import partial
+from typing import Any
 from unittest import mock
 
-from livepedal.model import readings, schedule
-from livepedal.model.readings import FootRules, Reading
+from livepedal.model.readings import FootRules, Reading, Readings
 from livepedal.model.schedule import Changes
 from tests.benchmarks.exactness import NOTIONS, disagreement
 from tests.judge import passages
@@ -38,7 +39,9 @@ def a_horizon() -> Iterator[None]:
 
 @contextmanager
 def earliest_fit() -> Iterator[None]:
-    def placeable(changes: Changes, cycle: int) -> bool:
+    honest = FootRules.attack
+
+    def placeable(cycle: int, changes: Changes) -> bool:
         now = -(1 << 61)
         for latest, earliest, _ in sorted(changes, key=lambda change: change[1]):
             now = max(now, earliest)
@@ -47,7 +50,18 @@ def earliest_fit() -> Iterator[None]:
             now += cycle
         return True
 
-    with mock.patch.object(schedule, "placeable", placeable):
+    def attack(self: FootRules, *arguments: Any, **named: Any) -> Readings:
+        if self.tags:
+            # A foot that may move two pedals at once keeps its own test.
+            return honest(self, *arguments, **named)
+        # Only here: feet that never counted as quiet would keep every reading there is.
+        kept, self.can_place = self.can_place, partial(placeable, self.cycle)
+        try:
+            return honest(self, *arguments, **named)
+        finally:
+            self.can_place = kept
+
+    with mock.patch.object(FootRules, "attack", attack):
         yield
 
 
@@ -96,7 +110,6 @@ def main() -> int:
     parser.add_argument("--most", type=int, default=20_000)
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
-    assert readings.tester is schedule.tester
     missed = 0
     for fault in (a_horizon, earliest_fit, a_forgotten_tail):
         said = noticed_after(fault, options.most, options.seed)

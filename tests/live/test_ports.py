@@ -143,7 +143,7 @@ def test_sequencer_killed_and_restarted(server: Server, tmp_path: Path) -> None:
         sender.kill()
         sender.wait()
         listener.until("went away")
-        time.sleep(1.0)
+        time.sleep(2.0)  # longer than the rest that ends a passage
         send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(60)
         listener.end()
     assert heard(only(tmp_path, ".journal")) == log.read_text().split()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
-from livepedal.model import Monitor
+from livepedal.model import Layer, Monitor
 from livepedal.model.plan import Plan, Planner
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -55,7 +55,7 @@ def monitor_of(figures: cpsat.Figures) -> Monitor:
         ringing=ringing_of(figures),
         attack_window=0,
     )
-    return Monitor(own, harp_of(figures.harp), only=("pedals", "strings"))
+    return Monitor(own, harp_of(figures.harp), only=(Layer.PEDALS, Layer.STRINGS))
 
 
 def events_of(passage: cpsat.Passage) -> list[Event]:

@@ -14,7 +14,7 @@ from dataclasses import replace
 import pytest
 
 from livepedal.harp import Figures
-from livepedal.model import Monitor, Outcome
+from livepedal.model import Layer, Monitor, Outcome
 from tests.benchmarks.exactness import NOTIONS, cases, disagreement
 from tests.judge import passages
 from tests.model import playing, real
@@ -62,7 +62,7 @@ def test_all_six_trackers_side_by_side_agree_with_the_judge(seed: int) -> None:
     kinds = [kind for kind in passages.KINDS if kind != "busy"]
     for number, kind in enumerate(kinds):
         passage = passages.draw(kind, seed * 1000 + number, three[number % 3].cycle)
-        monitor = Monitor(own, harp, only=("pedals", "strings"))
+        monitor = Monitor(own, harp, only=(Layer.PEDALS, Layer.STRINGS))
         for event in playing.events_of(passage):
             monitor.feed(event)
         monitor.finish()
@@ -76,7 +76,7 @@ def test_all_six_trackers_side_by_side_agree_with_the_judge(seed: int) -> None:
             len(passage.attacks),
         )
         for player, figures in enumerate(three):
-            for notion, least in (("held", Outcome.AUDIBLE), ("sliding", Outcome.CANNOT)):
+            for notion, least in zip(NOTIONS, (Outcome.AUDIBLE, Outcome.CANNOT), strict=True):
                 first = next(
                     (
                         k

@@ -114,7 +114,7 @@ def first_lost(music: Music, figures: Figures = GATHERED) -> tuple[int, ...]:
     return tuple(found)
 
 
-def never_worse(good: Iterable[int], bad: Iterable[int]) -> bool:
+def never_worse(good: Iterable[int | Fraction], bad: Iterable[int | Fraction]) -> bool:
     return all(a >= b for a, b in zip(good, bad, strict=True))
 
 
