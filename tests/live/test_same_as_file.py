@@ -137,7 +137,9 @@ def test_mido_reads_the_file_as_it_was_meant(made: list[Step], tempo: int | None
         assert (file.type, file.ticks_per_beat, len(file.tracks)) == (1, 960, 2)
         head, harp = file.tracks
         tempos = [message.tempo for message in head if message.type == "set_tempo"]
-        assert tempos[0] == (tempo or tempos[0])
+        # Taps and a MIDI clock change the tempo that was asked for, and may do so before a take begins.
+        if not any(step.word == "tap" or step.data[:1] >= b"\xf0" for step in made):
+            assert tempos[0] == (tempo or tempos[0])
         metre = next(message for message in head if message.type == "time_signature")
         assert (metre.numerator, metre.denominator) == (6, 8)
         assert any("entry setting" in message.text for message in head if message.type == "text")
