@@ -31,8 +31,9 @@ REPORT_EVERY = 200  # events between two calls of `progress`
 
 
 def check_file(
-    path: str | Path,
+    source: str | Path | bytes,
     *,
+    name: str | None = None,
     player: str = "working",
     harp: str = "47",
     figures: Path | str | Figures | None = None,
@@ -47,57 +48,24 @@ def check_file(
     progress: Progress | None = None,
     advising: Progress | None = None,
 ) -> Report:
-    """Judge one standard MIDI file.
+    """Judge one standard MIDI file, given by its path or as its bytes.
 
-    player, harp: names from the figures; figures: a TOML file laid over the built-in ones, or Figures.
-    tracks: numbers or names of tracks, where the harp's cannot be told; merge: judge several tracks as one
-    harp; first_bar: the number of the file's first bar; start: the setting that the harp stands in at first
-    (default: whatever is best); only: layers to judge; spelling: how it is to be spelled (given.py; default:
-    whatever is best). from_bar: judge from this bar on, as if the music began there; remedies: look for
-    remedies too. progress: called with (events done, events in all), advising: with (places done, places in
-    all) while remedies are looked for.
+    name: what messages call it (default: its path). player, harp: names from the figures; figures: a TOML
+    file laid over the built-in ones, or Figures. tracks: numbers or names of tracks, where the harp's cannot
+    be told; merge: judge several tracks as one harp; first_bar: the number of the file's first bar; start:
+    the setting that the harp stands in at first (default: whatever is best); only: layers to judge; spelling:
+    how it is to be spelled (given.py; default: whatever is best). from_bar: judge from this bar on, as if the
+    music began there; remedies: look for remedies too. progress: called with (events done, events in all),
+    advising: with (places done, places in all) while remedies are looked for.
 
     Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
     """
-    known = figures if isinstance(figures, Figures) else load_figures(Path(figures) if figures else None)
-    return check_source(
-        Path(path),
-        str(path),
-        figures=known,
-        player=player,
-        harp=harp,
-        tracks=tracks,
-        merge=merge,
-        first_bar=first_bar,
-        start=start,
-        only=only,
-        spelling=spelling,
-        from_bar=from_bar,
-        remedies=remedies,
-        progress=progress,
-        advising=advising,
-    )
-
-
-def check_source(
-    source: Path | bytes,
-    name: str,
-    *,
-    figures: Figures,
-    player: str = "working",
-    harp: str = "47",
-    tracks: Sequence[str] = (),
-    merge: bool = False,
-    first_bar: int = 1,
-    start: str | Setting | None = None,
-    only: Iterable[str] = (),
-    spelling: Wish | None = None,
-    from_bar: int | None = None,
-    remedies: bool = False,
-    progress: Progress | None = None,
-    advising: Progress | None = None,
-) -> Report:
-    """Judge a file, or bytes called `name`, with figures that were loaded before; otherwise as `check_file`."""
+    if not isinstance(figures, Figures):
+        figures = load_figures(Path(figures) if figures else None)
+    if isinstance(source, str):
+        source = Path(source)
+    if name is None and isinstance(source, Path):
+        name = str(source)
     instrument = figures.instrument(harp)
     chosen = figures.player(player)
     layers = layers_named(only)
@@ -257,6 +225,12 @@ def judge_part(
             f"{counted(monitor.below, 'note')} below the range of any harp left out"
             " (probably keyswitches of a sample library)."
         )
+    plan = plans[number]
+    if plan.unplayable > mine.unplayable:
+        remarks.append(
+            f"The pedal changes printed are not the best: the search for them is bounded, and gives up"
+            f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than the verdict; the verdict is exact."
+        )
     return PartReport(
         name=part.name,
         tracks=part.tracks,
@@ -269,7 +243,7 @@ def judge_part(
         outcome=Outcome.CANNOT if mine.unplayable else Outcome.AUDIBLE if mine.audible else Outcome.PLAYS,
         counts=counts,
         bounded=monitor.bounded,
-        plan=plans[number],
+        plan=plan,
         passages=monitor.passages,
         findings=tuple(findings.values()),
         time_map=part.time_map,
@@ -284,16 +258,6 @@ def attacks_of(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:
     return gather_held(
         (event for event in events if not (isinstance(event, NoteOn) and event.pitch < LOWEST_NOTE)), window
     )
-
-
-def musical(attacks: Iterable[Gathered]) -> tuple[Gathered, ...]:
-    """The attacks without the notes below any harp's range, as the monitor judges them."""
-    found = []
-    for attack in attacks:
-        notes = tuple(note for note in attack.notes if note[0] >= LOWEST_NOTE)
-        if notes:
-            found.append(attack if len(notes) == len(attack.notes) else Gathered(attack.us, notes))
-    return tuple(found)
 
 
 def plan_for_all(

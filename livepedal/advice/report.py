@@ -97,6 +97,7 @@ class PartReport:
                 for count in self.counts
             },
             "bounded": self.bounded,
+            "plan_bounded": self.plan.bounded,
             "setting": setting,
             "changes": [self._change(change) for change in self.plan.changes],
             "passages": [

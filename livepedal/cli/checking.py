@@ -53,7 +53,7 @@ def _judged(path: str, asked: Asked) -> FileReport:
 
     Where it cannot be judged, the reason is told at once and stands in the report.
     """
-    from livepedal.advice.check import check_source
+    from livepedal.advice.check import check_file
     from livepedal.advice.report import FileReport
 
     progress = ProgressBar(path)
@@ -71,9 +71,9 @@ def _judged(path: str, asked: Asked) -> FileReport:
             raise LivepedalError(
                 f"{path}: there are no MIDI files ({', '.join(MIDI_ENDINGS)}) in this folder."
             )
-        report = check_source(
+        report = check_file(
             source,
-            STDIN if path == "-" else path,
+            name=STDIN if path == "-" else path,
             figures=asked.figures,
             player=asked.player.name,
             harp=asked.instrument.name,

@@ -19,6 +19,7 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
+from livepedal.cli.options import harp_options
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
@@ -89,30 +90,8 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     )
     listen.add_argument("--out", metavar="DIR", help="folder for the journal and the saved MIDI files")
     listen.add_argument("--forget", action="store_true", help="forget which input was chosen the last time")
-    listen.add_argument(
-        "--player", default="working", metavar="NAME", help="relaxed, working (default) or virtuoso"
-    )
-    listen.add_argument("--harp", default="47", metavar="NAME", help="47 (default), 46, 44 or 40 strings")
-    listen.add_argument(
-        "--figures", metavar="FILE", help="TOML file with your own figures of players and harps"
-    )
-    listen.add_argument(
-        "--start",
-        metavar="SETTING",
-        help='how the pedals stand at the start: "Db C Bb Eb F G Ab" or "Eb major"',
-    )
-    listen.add_argument(
-        "--only",
-        action="append",
-        default=[],
-        metavar="LAYER",
-        help="judge this alone: pedals; may be given again",
-    )
-    listen.add_argument(
-        "--middle-c", default="C4", metavar="NAME", help="what middle C is called: C4 (default) or C3"
-    )
+    harp_options(listen)
     listen.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
-    _debug(listen)
     listen.set_defaults(run=_listen)
 
     recover = commands.add_parser(

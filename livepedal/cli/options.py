@@ -15,29 +15,18 @@ if TYPE_CHECKING:
     from livepedal.model.findings import Layer
 
 STDIN = "standard input"
-MAX_STDIN = (
-    256 * 1024 * 1024
-)  # far more than is read of a file, so that the reader can say that it is too much
+# Far more than is read of a file, so that the reader can say that it is too much.
+MAX_STDIN = 256 * 1024 * 1024
 
 
-def common_options(parser: argparse.ArgumentParser) -> None:
+def harp_options(parser: argparse.ArgumentParser) -> None:
+    """The options that say who plays what harp and how it is judged, for files and live."""
     parser.add_argument(
         "--player", default="working", metavar="NAME", help="relaxed, working (default) or virtuoso"
     )
     parser.add_argument("--harp", default="47", metavar="NAME", help="47 (default), 46, 44 or 40 strings")
     parser.add_argument(
         "--figures", metavar="FILE", help="TOML file with your own figures of players and harps"
-    )
-    parser.add_argument(
-        "--track",
-        action="append",
-        default=[],
-        metavar="NUMBER_OR_NAME",
-        help="the harp's track; may be given again",
-    )
-    parser.add_argument("--merge", action="store_true", help="all harp tracks are played on one harp")
-    parser.add_argument(
-        "--first-bar", type=int, default=1, metavar="N", help="number of the first bar (0 with a pickup)"
     )
     parser.add_argument(
         "--start",
@@ -49,12 +38,28 @@ def common_options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="LAYER",
-        help="judge this alone: pedals; may be given again",
+        help="judge this alone: pedals or strings; may be given again",
     )
     parser.add_argument(
         "--middle-c", default="C4", metavar="NAME", help="what middle C is called: C4 (default) or C3"
     )
     parser.add_argument("--debug", action="store_true", help="show tracebacks")
+
+
+def common_options(parser: argparse.ArgumentParser) -> None:
+    """The options of every command that judges files."""
+    harp_options(parser)
+    parser.add_argument(
+        "--track",
+        action="append",
+        default=[],
+        metavar="NUMBER_OR_NAME",
+        help="the harp's track; may be given again",
+    )
+    parser.add_argument("--merge", action="store_true", help="all harp tracks are played on one harp")
+    parser.add_argument(
+        "--first-bar", type=int, default=1, metavar="N", help="number of the first bar (0 with a pickup)"
+    )
 
 
 def spelling_options(parser: argparse.ArgumentParser) -> None:

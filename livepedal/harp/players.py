@@ -62,6 +62,7 @@ class Player:
     repeat: int = 160_000
     load: float = 4.5
 
-    def flick_over(self, notches: int) -> int:
-        """The time that a change over this many notches (0, 1 or 2) takes, in microseconds."""
-        return (0, self.flick, self.two_notch_flick)[notches]
+    @property
+    def leads(self) -> tuple[int, int, int]:
+        """How long before its attack a change over 0, 1 or 2 notches must begin (µs): its flick, and `settle`."""
+        return 0, self.settle + self.flick, self.settle + self.two_notch_flick

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from livepedal import __version__
-from livepedal.advice.check import musical
+from livepedal.advice.check import attacks_of
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import TICKS
@@ -32,7 +32,7 @@ from livepedal.live.take import SLOTS, Mark, Take
 from livepedal.model.findings import Finding, Passage
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import Planner
-from livepedal.music.attacks import gather_held, opens_attack
+from livepedal.music.attacks import opens_attack
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import OWN_MARK, read_song
@@ -159,8 +159,8 @@ def entry_setting(take: Take, music: int, end: int) -> Setting:
         events.append(NoteOn(us, pitch, word & 0x7F, slot))
     setup = take.setup
     planner = Planner(take.monitor.player, take.monitor.players[0], setup.instrument, setup.figures.ringing)
-    plan = planner.plan(musical(gather_held(events, window)), setup.start if music == 0 else None)
-    return plan.setting if plan is not None else Setting.unset()
+    plan = planner.plan(attacks_of(events, window), setup.start if music == 0 else None)
+    return plan.setting
 
 
 def _head_track(

@@ -250,10 +250,6 @@ class Take:
         """The last tick in use."""
         return self._last
 
-    @property
-    def keys_down(self) -> int:
-        return len(self._down)
-
     def snapshot(self) -> Snapshot:
         return self.monitor.snapshot()
 

@@ -14,6 +14,7 @@ same chords with fewer options, and everything that is worked out from them keep
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -95,6 +96,19 @@ class Chords:
                 self._known.clear()
             known = self._known[pitches] = self._work_out(pitches)
         return known
+
+    def most_of(self, pitches: Sequence[int]) -> tuple[tuple[Sharing, ...], list[int]]:
+        """The ways of these pitches (distinct, each on some string), and those left out because no setting holds
+        them with the ones before them.
+        """
+        ways = self.ways(tuple(sorted(pitches)))
+        if ways:
+            return ways, []
+        kept: list[int] = []
+        left_out: list[int] = []
+        for pitch in pitches:
+            (kept if self.ways(tuple(sorted([*kept, pitch]))) else left_out).append(pitch)
+        return self.ways(tuple(sorted(kept))), left_out
 
     def _work_out(self, pitches: tuple[int, ...]) -> tuple[Sharing, ...]:
         left: list[tuple[int, tuple[tuple[int, int], ...]]] = []

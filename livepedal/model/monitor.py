@@ -25,7 +25,7 @@ from dataclasses import replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Pedal, Player, Position, Setting, Spelling
-from livepedal.model.chords import Chords, Narrowing, Sharing, reads
+from livepedal.model.chords import Chords, Narrowing, reads
 from livepedal.model.findings import (
     Constraint,
     Finding,
@@ -271,7 +271,7 @@ class Monitor:
         assert moment is not None
         stringless = [p for p in self._arrived if self._chords.options[p] is None]
         strung = [p for p in self._arrived if self._chords.options[p] is not None]
-        ways, left_out = self._holdable(strung)
+        ways, left_out = self._chords.most_of(strung)
         all_play = self._scale.judge(ways, moment)
         if left_out:
             pedals = ALL_CANNOT
@@ -296,22 +296,6 @@ class Monitor:
     def _outcome(self, number: int) -> Outcome:
         held, sliding = self._scale.trackers[2 * number : 2 * number + 2]
         return Outcome.CANNOT if sliding.failed else Outcome.AUDIBLE if held.failed else Outcome.PLAYS
-
-    def _holdable(self, pitches: list[int]) -> tuple[tuple[Sharing, ...], list[int]]:
-        """The ways of the chord, and the notes left out of it because no setting holds them with those before
-        them.
-        """
-        ways = self._chords.ways(tuple(sorted(pitches)))
-        if ways:
-            return ways, []
-        kept: list[int] = []
-        left_out: list[int] = []
-        for pitch in pitches:
-            if self._chords.ways(tuple(sorted([*kept, pitch]))):
-                kept.append(pitch)
-            else:
-                left_out.append(pitch)
-        return self._chords.ways(tuple(sorted(kept))), left_out
 
     def _combined(self) -> tuple[Outcome, Outcome, Outcome]:
         outcomes = [max(layer[n] for layer in self._outcomes.values()) for n in range(3)]

@@ -245,12 +245,9 @@ class Planner:
         self.instrument = instrument
         self.ringing = ringing
         self.chords = Chords(instrument)
-        self.lead = (0, player.settle + player.flick, player.settle + player.two_notch_flick)
-        self.easy_lead = (
-            0,
-            max(self.lead[1], relaxed.settle + relaxed.flick),
-            max(self.lead[2], relaxed.settle + relaxed.two_notch_flick),
-        )
+        self.lead = player.leads
+        # At ease: within this player's own figures and within the relaxed one's.
+        self.easy_lead = tuple(map(max, player.leads, relaxed.leads))
         self.easy_cycle = max(player.cycle, relaxed.cycle)
         self.margin = max(self.easy_cycle, *self.easy_lead)
         self.bounded = 0
@@ -313,17 +310,8 @@ class Planner:
         chords = self.chords.narrowed(asked)
         pitches = tuple(pitch for pitch, _ in attack.notes if chords.options[pitch] is not None)
         out = [pitch for pitch, _ in attack.notes if chords.options[pitch] is None]
-        ways = chords.ways(pitches)
-        if not ways:
-            kept: list[int] = []
-            for pitch in pitches:
-                if chords.ways(tuple(sorted([*kept, pitch]))):
-                    kept.append(pitch)
-                else:
-                    out.append(pitch)
-            pitches = tuple(kept)
-            ways = chords.ways(pitches)
-        return ways, tuple(out)
+        ways, left_out = chords.most_of(pitches)
+        return ways, (*out, *left_out)
 
     def advance(
         self,

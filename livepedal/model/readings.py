@@ -92,7 +92,7 @@ class FootRules:
     def __init__(self, player: Player, dies: list[int]) -> None:
         self.cycle = player.cycle
         # What a change of 0, 1 or 2 notches must be ahead of its attack.
-        self.lead = (0, player.settle + player.flick, player.settle + player.two_notch_flick)
+        self.lead = player.leads
         self.latest_lead = max(self.lead)
         self.margin = max(self.cycle, self.latest_lead)
         self.can_place = _remembered(tester(player.cycle, player.two_at_once))

@@ -118,11 +118,6 @@ class RawSong:
     remarks: tuple[str, ...]
 
 
-def pack(tick: int, status: int, data1: int, data2: int) -> int:
-    """A channel message as one integer: tick, status, data 1, data 2 from the top, 40 + 8 + 8 + 8 bits."""
-    return tick << 24 | status << 16 | data1 << 8 | data2
-
-
 def read_smf(source: Path | str | bytes | BinaryIO, *, name: str | None = None) -> RawSong:
     """Read a standard MIDI file of type 0, 1 or 2 from a path, bytes or an open binary stream.
 

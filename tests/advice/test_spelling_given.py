@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from livepedal.advice.check import check_source
+from livepedal.advice.check import check_file
 from livepedal.advice.given import Compared, Wish, parse_request, read_requests
 from livepedal.advice.ordinary import name
 from livepedal.advice.report import PartReport
@@ -20,8 +20,8 @@ RECORDINGS = Path(__file__).parents[2] / "recordings"
 
 def judged(source: Path | bytes, *requests: str, as_written: bool = False, **options: str) -> PartReport:
     wish = Wish(tuple(parse_request(text) for text in requests), as_written)
-    report = check_source(
-        source, "test", figures=Figures.builtin(), spelling=wish, only=("pedals",), **options
+    report = check_file(
+        source, name="test", figures=Figures.builtin(), spelling=wish, only=("pedals",), **options
     )
     return report.files[0].parts[0]
 

@@ -62,7 +62,7 @@ def asked(song: Song) -> tuple[tuple[str, ...], bool]:
 
 
 def checked(data: bytes, tracks: tuple[str, ...], merge: bool) -> None:
-    check.check_source(data, "file", figures=FIGURES, tracks=tracks, merge=merge, only=("pedals",))
+    check.check_file(data, name="file", figures=FIGURES, tracks=tracks, merge=merge, only=("pedals",))
 
 
 def verdicts(data: bytes, tracks: tuple[str, ...], merge: bool) -> None:

@@ -64,8 +64,7 @@ def test_built_in_players() -> None:
         assert (player.settle, player.overlap, player.grip) == (20_000, 80_000, 60_000)
         assert not player.two_at_once
         assert not player.reach_across
-    assert players[1].flick_over(1) == 150_000
-    assert players[1].flick_over(2) == 195_000
+    assert players[1].leads == (0, 170_000, 215_000)
 
 
 def test_built_in_windows() -> None:

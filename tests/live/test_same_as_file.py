@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from livepedal.advice.check import check_source
+from livepedal.advice.check import check_file
 from livepedal.harp import Figures
 from livepedal.live import saving
 from livepedal.live import take as takes
@@ -85,7 +85,7 @@ def test_check_says_what_was_said_live(made: list[Step]) -> None:
     session = session_of(setup(500_000))
     told = play(session, made)
     for data in saved(session):
-        part = check_source(data, "saved", figures=Figures.builtin()).files[0].parts[0]
+        part = check_file(data, name="saved", figures=Figures.builtin()).files[0].parts[0]
         assert list(part.findings) == told
         assert [part.time_map.place(f.us) for f in told] == [session.finished[0].place(f.us) for f in told]
 
@@ -167,7 +167,7 @@ def test_markers_are_no_rehearsal_marks() -> None:
     session = session_of(own)
     told = play(session, [Step(0, 0, bytes((0x90, pitch, 64))) for pitch in (67, 68, 69)])
     (data,) = saved(session)
-    part = check_source(data, "saved", figures=Figures.builtin()).files[0].parts[0]
+    part = check_file(data, name="saved", figures=Figures.builtin()).files[0].parts[0]
     assert told
     assert [part.time_map.place(f.us).mark for f in part.findings] == [None] * len(told)
 

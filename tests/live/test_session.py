@@ -52,7 +52,6 @@ def test_all_notes_off(number: int) -> None:
     for source, channel, pitch in ((0, 0, 69), (0, 1, 70), (1, 0, 71)):
         session.message(1_000, source, bytes((0x90 | channel, pitch, 64)))
     session.message(2_000, 0, bytes((0xB0, number, 0)))
-    assert session.take.keys_down == 2
     assert session.take.monitor.snapshot().keys_down == (70, 71)
 
 
