@@ -101,6 +101,8 @@ def closing(report: Report, look: Look) -> Iterator[Line]:
     if failed:
         pieces.append(f"{words.counted(failed, 'file')} could not be judged")
     yield from wrapped("; ".join(pieces) + ".", look, Tone.STRONG, indent="")
+    if any(part.outcome is Outcome.CANNOT and part.advice is None for part in parts):
+        yield from wrapped("What would mend it: add --remedies.", look, indent="")
 
 
 def _says(part: PartReport) -> str:
@@ -168,6 +170,8 @@ def _changes(part: PartReport, look: Look) -> Iterator[Line]:
             cells.append(f"beat {words.beat(place.beat)} {words.change_name(change)}{flag}")
         head = f"{INDENT * 2}bar {bar:>{width}}  "
         yield from wrapped(" · ".join(cells), look, indent=head, hang=len(head))
+    if "*" in flags:
+        yield _faint(f"{INDENT * 2}* no time was found for it", look)
     if "~" in flags:
         yield _faint(f"{INDENT * 2}~ audible: its string is still wanted then", look)
     if "!" in flags:
@@ -175,7 +179,7 @@ def _changes(part: PartReport, look: Look) -> Iterator[Line]:
 
 
 def _flag(change: PedalChange) -> str:
-    return "~" if change.audible else "!" if change.tight else ""
+    return "*" if not change.possible else "~" if change.audible else "!" if change.tight else ""
 
 
 def _findings(part: PartReport, look: Look) -> Iterator[Line]:

@@ -145,7 +145,9 @@ def test_the_summary_counts_verdicts_and_what_the_player_can_play() -> None:
         FileReport("b.mid", (fine,)),
         FileReport("c.mid", error="bad"),
     )
-    last = text(report(*files)).splitlines()[-1]
+    *_, last, hint = text(report(*files)).splitlines()
+    assert "--remedies" in hint  # the next thing to do, where something cannot be played
+    assert "--remedies" not in text(report(FileReport("b.mid", (fine,))))
     assert "3 parts in 2 files" in last
     assert "2 easy, 1 virtuoso" in last
     assert "can play 2 of them" in last
@@ -221,3 +223,11 @@ def test_only_colour_is_lost_where_tones_are() -> None:
     tones = {tone for one in lines for _, tone in one}
     assert Tone.VIRTUOSO_BADGE in tones
     assert rich_text(lines).plain.split() == "\n".join(plain_text(one) for one in lines).split()
+
+
+def test_a_change_that_no_time_was_found_for_is_marked() -> None:
+    made = part()
+    changes = tuple(replace(change, possible=False) for change in made.plan.changes)
+    said = text(report(FileReport("a.mid", (replace(made, plan=replace(made.plan, changes=changes)),))))
+    assert "* no time was found for it" in said
+    assert "* no time was found for it" not in text(report(FileReport("a.mid", (made,))))
