@@ -119,6 +119,7 @@ INSTRUMENT_SPECS = (FigureSpec("lowest", Kind.STRING), FigureSpec("highest", Kin
 WINDOW_SPECS = (
     FigureSpec("attack", Kind.SECONDS, most=Decimal(1)),
     FigureSpec("passage_rest", Kind.SECONDS, above=True, most=Decimal(3600)),
+    FigureSpec("retune", Kind.SECONDS, above=True, most=Decimal(3600)),
 )
 # What is the same for every player: [hands], [smear], [glissando], [load].
 HANDS_SPECS = (FigureSpec("right_low", Kind.STRING),)
@@ -181,7 +182,7 @@ class Figures:
     """All figures of one run.
 
     players: the scale's three, slowest first, then those that files add.  instruments: by name, the largest
-    first, then added ones.  ringing: how long strings sound.  attack_window, passage_rest: integer
+    first, then added ones.  ringing: how long strings sound.  attack_window, passage_rest, retune: integer
     microseconds. right_low: the lowest string that the right hand plays without remark. smear, glissando,
     loads: see there. records: every figure with its unit and source, in the order of figures.toml.
     """
@@ -191,6 +192,7 @@ class Figures:
     ringing: Ringing
     attack_window: int
     passage_rest: int
+    retune: int
     right_low: HarpString
     smear: SmearFigures
     glissando: GlissandoFigures
@@ -559,6 +561,7 @@ def _build(records: _Records, file: str) -> Figures:
         ringing=_ringing(records),
         attack_window=_us(records["window.attack"]),
         passage_rest=_us(records["window.passage_rest"]),
+        retune=_us(records["window.retune"]),
         right_low=HarpString.parse(str(records["hands.right_low"].value)),
         smear=_smear(records, file),
         glissando=GlissandoFigures(_us(records["glissando.step"]), int(_decimal(records["glissando.notes"]))),

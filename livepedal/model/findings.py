@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
 from livepedal.harp import Pedal, Position, Spelling
+from livepedal.model.hands import HandsFault
+from livepedal.model.repeats import StringFault
 
 
 class Verdict(IntEnum):
@@ -31,7 +33,8 @@ class Layer(StrEnum):
     """Which part of the instrument or the player a finding is about."""
 
     PEDALS = "pedals"
-    STRINGS = "strings"
+    HANDS = "hands"  # the hands, the same string struck again, and hands and feet on the same strings
+    STRINGS = "strings"  # the range of the harp, and its strings without pedals
 
 
 class Kind(StrEnum):
@@ -42,6 +45,12 @@ class Kind(StrEnum):
     ONE_LETTER = "one-letter"  # notes struck together that no setting of the pedals holds
     NO_PEDAL = "no-pedal"  # a note that only a string without a pedal could give, at another tuning
     RANGE = "range"  # a note that no string of this harp gives
+    TOO_MANY = "too-many-notes"  # more notes at once than fingers, and no time to roll them
+    TOO_WIDE = "too-wide"  # no way to share the chord out that both hands reach, and no time to roll it
+    TOO_FAR = "too-far"  # a hand is too far from where it has to be
+    TOO_FAST = "too-fast"  # a hand cannot be placed again so soon
+    STRING_AGAIN = "string-again"  # a string would be plucked again too soon
+    SAME_STRINGS = "same-strings"  # feet and hands could each play it, but not on the same strings
 
 
 class Outcome(IntEnum):
@@ -71,8 +80,8 @@ class Reason:
     """Why one spelling of the offending note fails.
 
     `needed` and `available` are microseconds: what the pedal change would take and what there is (None where
-    time is not the matter); `free_at` when the string is free; `busy_with` the other pedals the foot has to
-    change.
+    time is not the matter); `free_at` when the string is free; `other_pitches` the notes struck with it that are in
+    the way; `other_us` the moment (µs) at which the string was last needed otherwise.
     """
 
     spelling: Spelling
@@ -82,6 +91,7 @@ class Reason:
     available: int | None = None
     free_at: int | None = None
     other_pitches: tuple[int, ...] = ()
+    other_us: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +100,8 @@ class Finding:
 
     `us`: the attack's moment (µs). `pitches`: the attack's notes (MIDI), `note` the one that broke it.
     `pedal`, `start`, `goal`: the pedal change at stake. `needed`, `available`: µs that it takes and that
-    there are. `id` stays the same when a late note of the attack revises the finding, and `revised` counts
-    how often one did.
+    there are. `hands`, `string`: what the hands, or a string, cannot do. `id` stays the same when a late note
+    of the attack revises the finding, and `revised` counts how often one did.
     """
 
     id: int
@@ -109,6 +119,8 @@ class Finding:
     needed: int | None = None
     available: int | None = None
     reasons: tuple[Reason, ...] = ()
+    hands: HandsFault | None = None
+    string: StringFault | None = None
     revised: int = 0
 
 

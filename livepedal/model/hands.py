@@ -336,6 +336,16 @@ class HandsTracker:
             del kept[MOST_STATES:]
         return tuple(kept)
 
+    def allow(self, better: Readings, worse: Readings, moment: int) -> bool:
+        """Whether this player's hands can do from `better` whatever they can from `worse`, at every attack from
+        `moment` on.
+        """
+        covers = self.rules.covers
+        return all(
+            any(covers(good[0], one[0], moment) and covers(good[1], one[1], moment) for good in better)
+            for one in worse
+        )
+
     def go_on(self, before: Readings, classes: tuple[GripClass, ...], moment: int) -> Readings:
         """The histories after an attack that cannot be played: the hands are where it needs them, whatever
         that took.

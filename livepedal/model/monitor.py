@@ -8,7 +8,8 @@ again under the same `id`, its `revised` counted up.
 Three players are tracked side by side, each under two notions of when a string is free (readings.py): six
 trackers of the same code. No reading left under *sliding*: that player cannot play the attack. One under
 sliding but none under *held*: only with an audible pedal change. The verdict of the attack follows
-(findings.grade).
+(findings.grade). The layers are judged apart, and the worst decides: the feet (tracker.py); the hands, and
+what only strings, hands and feet together forbid (performer.py); the strings that the harp has (tunings.py).
 
 When is a key's string free under *held*? When the key is released, except that a release within `overlap`
 after the latest attack counts as at that attack, since keyboard legato runs over; or when the string has died
@@ -20,31 +21,32 @@ while the key was down can be judged otherwise later.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Instrument, Pedal, Player, Position, Setting, Spelling
+from livepedal.harp import Figures, Instrument, Pedal, Player, Position, Setting
 from livepedal.model.chords import Chords, Narrowing, reads
+from livepedal.model.entries import One
+from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
 from livepedal.model.findings import (
-    Constraint,
     Finding,
-    Kind,
     Layer,
     NoteView,
     Outcome,
     Passage,
     PedalView,
     PlayerCount,
-    Reason,
     Snapshot,
-    Verdict,
     grade,
 )
+from livepedal.model.glissando import Runs
+from livepedal.model.joint import Obstacle
+from livepedal.model.performer import Performer
 from livepedal.model.readings import FRESH, UNSET
 from livepedal.model.scale import Scale
 from livepedal.model.tracker import Released, Tracker
-from livepedal.model.why import explain
+from livepedal.model.tunings import Tunings
 from livepedal.music.events import (
     AllNotesOff,
     ChoosePlayer,
@@ -62,6 +64,7 @@ RECENT_NOTES = 64
 # Such notes are counted, not judged.
 LOWEST_NOTE = 23
 NOBODY = (Outcome.PLAYS, Outcome.PLAYS, Outcome.PLAYS)
+FINE: Mapping[Layer, tuple[Outcome, Outcome, Outcome]] = dict.fromkeys(Layer, NOBODY)
 ALL_CANNOT = (Outcome.CANNOT, Outcome.CANNOT, Outcome.CANNOT)
 
 
@@ -94,7 +97,10 @@ class Monitor:
         self._window = figures.attack_window
         self._rest = figures.passage_rest
         ring = tuple(figures.ringing.ring(pitch) for pitch in range(128))
-        self._scale = Scale(self.players, ring)
+        self._whole = Layer.HANDS in self.layers
+        self._scale = Scale(self.players, instrument, ring, whole=self._whole)
+        self._runs = Runs(instrument, figures.glissando)
+        self._tunings = Tunings(instrument)
         self._player = 1
         self._choose(player)
         self._last_id = 0
@@ -108,12 +114,12 @@ class Monitor:
         self._struck: dict[int, int] = {}
         self._attack: int | None = None
         self._arrived: list[int] = []
-        self._outcomes: dict[Layer, tuple[Outcome, Outcome, Outcome]] = {}
+        self._outcomes: Mapping[Layer, tuple[Outcome, Outcome, Outcome]] = {}
         self._slots: dict[Layer, Finding] = {}
         self._released_before: dict[int, int] = {}
         self._released_own: dict[int, int] = {}
         self._tally: dict[Layer, list[list[int]]] = {layer: [[0, 0] for _ in range(3)] for layer in Layer}
-        self._whole: list[list[int]] = [[0, 0] for _ in range(3)]
+        self._total: list[list[int]] = [[0, 0] for _ in range(3)]
         self._attacks = 0
         self._passages: list[Passage] = []
         self._passage: Passage | None = None
@@ -157,6 +163,8 @@ class Monitor:
                 self._close_attack()
                 self._close_passage()
                 self._scale.start(None)
+                self._runs = Runs(self.instrument, self.figures.glissando)
+                self._tunings.start()
                 self._afresh()
             case ChoosePlayer():
                 self._choose(event.player)
@@ -210,6 +218,10 @@ class Monitor:
         if self._passage is not None and not self._down and us - self._last_end >= self._rest:
             self._close_passage()
         self._scale.open(us)
+        if self._whole:
+            self._runs.open(us)
+        rested = bool(self._attacks) and not self._down and us - self._last_end >= self.figures.retune
+        self._tunings.open(after_break=rested)
         if self._asked is not None:
             self._chords = self._all_chords.narrowed(self._asked.get(us, ()))
         self._attack = us
@@ -269,103 +281,66 @@ class Monitor:
     def _judge(self) -> tuple[Finding, ...]:
         moment = self._attack
         assert moment is not None
+        out_of_tune = self._tunings.judge(self._arrived, moment)
         stringless = [p for p in self._arrived if self._chords.options[p] is None]
         strung = [p for p in self._arrived if self._chords.options[p] is not None]
         ways, left_out = self._chords.most_of(strung)
-        all_play = self._scale.judge(ways, moment)
-        if left_out:
-            pedals = ALL_CANNOT
-        elif all_play:
-            pedals = NOBODY
-        else:
-            one, two, three = (self._outcome(number) for number in range(3))
-            pedals = one, two, three
-        self._outcomes = {Layer.PEDALS: pedals}
-        if stringless:
-            self._outcomes[Layer.STRINGS] = ALL_CANNOT
-        for layer in set(self._outcomes) - self.layers:
-            self._outcomes[layer] = NOBODY
+        held = tuple(sorted(set(strung) - set(left_out)))
+        links = self._runs.hear(held, moment) if self._whole else ()
+        all_play = self._scale.judge(held, ways, moment, links)
+        missing = [
+            p for p in self._arrived if p in out_of_tune or (p in stringless and not self._tunings.gives(p))
+        ]
+        if all_play and not left_out and not missing:
+            self._outcomes = FINE
+            self._follow_passage(moment)
+            return ()
+        trackers = self._scale.trackers
+        outcomes = {
+            Layer.PEDALS: ALL_CANNOT if left_out else _outcomes(trackers, _feet_cannot),
+            Layer.HANDS: _outcomes(trackers, _hands_cannot),
+            Layer.STRINGS: ALL_CANNOT if missing else NOBODY,
+        }
+        self._outcomes = {layer: outcomes[layer] if layer in self.layers else NOBODY for layer in Layer}
         self._follow_passage(moment)
         found: list[Finding] = []
-        if self._outcomes[Layer.PEDALS][self._player] is not Outcome.PLAYS:
-            found.append(self._pedals_finding(strung, left_out))
-        if stringless and Layer.STRINGS in self.layers:
-            found.append(self._strings_finding(stringless[0]))
+        for layer in Layer:
+            if self._outcomes[layer][self._player] is not Outcome.PLAYS:
+                where = self._where(layer)
+                if layer is Layer.PEDALS:
+                    found.append(
+                        pedals_finding(
+                            where,
+                            self._tracker(where.audible).feet,
+                            self._chords,
+                            self.instrument,
+                            strung,
+                            left_out,
+                            explains=self.explains,
+                        )
+                    )
+                elif layer is Layer.HANDS:
+                    performer = self._tracker(where.audible)
+                    assert isinstance(performer, Performer)
+                    found.append(hands_finding(where, performer, [p for p in strung if p in held]))
+                else:
+                    found.append(strings_finding(where, missing[0], self._tunings))
         return tuple(self._publish(finding) for finding in found)
 
-    def _outcome(self, number: int) -> Outcome:
-        held, sliding = self._scale.trackers[2 * number : 2 * number + 2]
-        return Outcome.CANNOT if sliding.failed else Outcome.AUDIBLE if held.failed else Outcome.PLAYS
+    def _where(self, layer: Layer) -> Where:
+        """The open attack, for a finding."""
+        assert self._attack is not None
+        outcomes = self._outcomes[layer]
+        audible = outcomes[self._player] is Outcome.AUDIBLE
+        return Where(self._attack, tuple(sorted(self._arrived)), self.player.name, outcomes, audible)
+
+    def _tracker(self, held: bool) -> One:
+        """The chosen player's tracker, with strings held or sliding."""
+        return self._scale.trackers[2 * self._player + (0 if held else 1)]
 
     def _combined(self) -> tuple[Outcome, Outcome, Outcome]:
         outcomes = [max(layer[n] for layer in self._outcomes.values()) for n in range(3)]
         return outcomes[0], outcomes[1], outcomes[2]
-
-    def _pedals_finding(self, strung: list[int], left_out: list[int]) -> Finding:
-        moment = self._attack
-        assert moment is not None
-        audible = self._outcomes[Layer.PEDALS][self._player] is Outcome.AUDIBLE
-        tracker = self._scale.trackers[2 * self._player + (0 if audible else 1)]
-        chords = self._chords
-        if left_out:
-            note = left_out[0]
-            others = tuple(p for p in strung[: strung.index(note)] if p not in left_out)
-            kind = Kind.ONE_LETTER
-        else:
-            # The first note in the order of arrival with which the attack cannot be played.
-            count = next(
-                n
-                for n in range(1, len(strung) + 1)
-                if not tracker.attempt(tracker.before, chords.ways(tuple(sorted(strung[:n]))), moment)
-            )
-            note, others = strung[count - 1], tuple(strung[: count - 1])
-            kind = Kind.AUDIBLE if audible else Kind.PEDAL_TIME
-        if self.explains:
-            reasons, stake = explain(tracker, chords, self.instrument, others, note, moment)
-        else:
-            reasons, stake = (), None
-        return Finding(
-            id=0,
-            kind=kind,
-            layer=Layer.PEDALS,
-            verdict=grade(self._outcomes[Layer.PEDALS])[0],
-            audible=audible,
-            us=moment,
-            pitches=tuple(sorted(self._arrived)),
-            note=note,
-            player=self.players[self._player].name,
-            pedal=stake.pedal if stake else None,
-            start=stake.start if stake else None,
-            goal=stake.goal if stake else None,
-            needed=stake.needed if stake else None,
-            available=stake.available if stake else None,
-            reasons=reasons,
-        )
-
-    def _strings_finding(self, note: int) -> Finding:
-        moment = self._attack
-        assert moment is not None
-        reasons = tuple(
-            Reason(
-                Spelling(fixed.string, Position(note - fixed.string.natural)),
-                Constraint.NO_PEDAL,
-                f"the string {fixed.string.name} has no pedal and is tuned {fixed.position.word}",
-            )
-            for fixed in self.instrument.fixed
-            if abs(note - fixed.string.natural) <= 1
-        )
-        return Finding(
-            id=0,
-            kind=Kind.NO_PEDAL if reasons else Kind.RANGE,
-            layer=Layer.STRINGS,
-            verdict=Verdict.UNPLAYABLE,
-            audible=False,
-            us=moment,
-            pitches=tuple(sorted(self._arrived)),
-            note=note,
-            player=self.players[self._player].name,
-            reasons=reasons,
-        )
 
     def _publish(self, finding: Finding) -> Finding:
         """Give the finding its id: the one of the same attack and layer where there is one, revised, else a
@@ -383,6 +358,8 @@ class Monitor:
         return finding
 
     def _count(self) -> None:
+        if self._outcomes is FINE:
+            return
         for layer, outcomes in self._outcomes.items():
             for number, outcome in enumerate(outcomes):
                 if outcome is not Outcome.PLAYS:
@@ -393,7 +370,7 @@ class Monitor:
             self.troubles.append((self._attack, pedals))
         for number, outcome in enumerate(self._combined()):
             if outcome is not Outcome.PLAYS:
-                self._whole[number][0 if outcome is Outcome.CANNOT else 1] += 1
+                self._total[number][0 if outcome is Outcome.CANNOT else 1] += 1
 
     # -- passages --------------------------------------------------------------------------------------------
 
@@ -445,7 +422,7 @@ class Monitor:
 
     def counts(self, layer: Layer | None = None) -> tuple[PlayerCount, ...]:
         """What each player met so far, in one layer or in all of them together (an attack counts once)."""
-        closed = self._whole if layer is None else self._tally[layer]
+        closed = self._total if layer is None else self._tally[layer]
         opened = NOBODY
         if self._outcomes:
             opened = self._combined() if layer is None else self._outcomes.get(layer, NOBODY)
@@ -463,12 +440,13 @@ class Monitor:
         copy = object.__new__(Monitor)
         copy.__dict__.update(self.__dict__)
         copy._scale = self._scale.fork()
+        copy._runs = self._runs.fork()
+        copy._tunings = self._tunings.fork()
         copy._down = {pitch: set(sources) for pitch, sources in self._down.items()}
         for name in (
             "_struck",
             "_released_before",
             "_released_own",
-            "_outcomes",
             "_slots",
             "_stood",
             "_changed",
@@ -477,7 +455,7 @@ class Monitor:
         for name in ("_arrived", "_passages", "troubles"):
             setattr(copy, name, list(getattr(self, name)))
         copy._tally = {layer: [list(row) for row in rows] for layer, rows in self._tally.items()}
-        copy._whole = [list(row) for row in self._whole]
+        copy._total = [list(row) for row in self._total]
         copy._findings = deque(self._findings, maxlen=RECENT_FINDINGS)
         copy._notes = deque(self._notes, maxlen=RECENT_NOTES)
         return copy
@@ -508,10 +486,11 @@ class Monitor:
 
     def _shown(self) -> Tracker:
         """The chosen player's tracker that views speak of: without slides while that is possible."""
+        trackers = self._scale.trackers
         if self._scale.behind:
-            return self._scale.trackers[0]
-        held = self._scale.trackers[2 * self._player]
-        return self._scale.trackers[2 * self._player + 1] if held.failed else held
+            return trackers[0].feet
+        held, sliding = trackers[2 * self._player].feet, trackers[2 * self._player + 1].feet
+        return sliding if held.failed else held
 
     def _letters(self, tracker: Tracker, pedal: int) -> set[tuple[int, int, int]]:
         """Every state that some reading has the pedal's letter in."""
@@ -584,3 +563,20 @@ class Monitor:
     def _show_notes(self, moment: int) -> None:
         if self.follow:
             self._notes.extend(self._spelled(moment))
+
+
+def _feet_cannot(one: One) -> bool:
+    return one.feet.failed
+
+
+def _hands_cannot(one: One) -> bool:
+    return isinstance(one, Performer) and bool(one.obstacles - {Obstacle.FEET})
+
+
+def _outcomes(trackers: Sequence[One], cannot: Callable[[One], bool]) -> tuple[Outcome, Outcome, Outcome]:
+    """How each player fares, by the tracker with strings held and the one with strings sliding."""
+    one, two, three = (
+        Outcome.CANNOT if cannot(sliding) else Outcome.AUDIBLE if cannot(held) else Outcome.PLAYS
+        for held, sliding in zip(trackers[::2], trackers[1::2], strict=True)
+    )
+    return one, two, three

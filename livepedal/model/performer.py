@@ -2,79 +2,77 @@
 
 The feet alone (tracker.py) and the hands alone (hands.py) are quick. The joint search (joint.py) is slow, and
 nearly always says what those two say. It can say anything else only where
-- a string may be plucked too soon, whatever the readings are: a note of the attack and earlier ones have a
-  string in common, and lie too close together (repeats.Clashes); or
+- a string may be plucked too soon, whatever the readings are (repeats.Clashes); or
 - an attack has more than one class of grips, with one of which the hands cannot play it, or by the next
-  attack still stand differently.
+  attack still stand differently. Even then it is enough, nearly always, to play on the strings that suit the
+  hands best (plainly.py), and as long as that goes on nothing else is asked.
 
-So the joint search is started only there, and from the past: from the attack with the first pluck or the
-grips that matter. What is fed is kept for as long as plucks matter. From there on it watches the strings
-concerned. It ends as soon as it allows all that the feet and the hands allow by themselves. Its state is kept
-with those attacks of the past through which it ran, and is what a later start from there begins with.
+So the joint search is started only where it has to be, and from the past: from the attack with the first
+pluck or the grips that matter. What is fed is kept for as long as that takes. From there on it watches the
+strings concerned. Playing plainly, and the joint search, end as soon as they allow all that the feet and the
+hands allow by themselves. The state of the joint search is kept with those attacks of the past through which
+it ran, and is what a later start from there begins with.
 
-Why that is exact. Before the start no note had a string in common with another one too close to it, or the
-joint search ran and watched it; so every history of the feet went with every one of the hands, on whatever
-strings. At the end each history of the feet alone is covered by one of the joint search, with hands that
-cover all hands. What is lost with it is only which strings were plucked lately, and that is got back from the
-past when it matters.
+Why that is exact. Before the start no string could be plucked too soon and no grips mattered, or the joint
+search ran and watched it; so every history of the feet went with every one of the hands, on whatever strings.
+What is played plainly is some of the joint histories, so where it goes on there is one. At the end each
+history of the feet alone is covered by one of the joint ones, with hands that cover all hands. What is lost
+with it is only which strings were plucked lately, and that is got back from the past when it matters.
 """
 
 from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from livepedal.harp import Instrument, Player
 from livepedal.model.chords import Sharing
+from livepedal.model.entries import Judge, Release, Strike, feed
 from livepedal.model.hands import HandsFault, HandsTracker, Links, Readings
 from livepedal.model.joint import Joint, Obstacle
+from livepedal.model.plainly import Plainly
 from livepedal.model.readings import Letter
-from livepedal.model.repeats import Clashes, StringFault
+from livepedal.model.repeats import Clashes, Recent, StringFault
 from livepedal.model.tracker import Pair, Released, Tracker, covered
 
-
-@dataclass(frozen=True, slots=True)
-class _Strike:
-    pitch: int
-    moment: int
+LONGEST_WAY = 256  # attacks played plainly; then the joint search goes on, to bound the memory
 
 
 @dataclass(frozen=True, slots=True)
-class _Release:
-    before: bool
-    released: tuple[Released, ...]
+class Lent:
+    """What a performer knows between two attacks, for a quicker one to begin with. `recent`: the last plucks
+    that each string may have had.
+    """
 
-
-@dataclass(frozen=True, slots=True)
-class _Judge:
-    pitches: tuple[int, ...]
-    ways: tuple[Sharing, ...]
-    moment: int
-    links: Links
-
-
-_Entry = _Strike | _Release | _Judge
+    pairs: tuple[Pair, ...]
+    hands: Readings
+    recent: Recent
 
 
 @dataclass(slots=True)
 class _Mark:
     """One attack of the past: what stood before it opened, and what was fed from then until the next one
     opened.
+
+    `origin`: the moment of the attack from which the joint search has to begin that comes by here, unless
+    `joint` has its state.
     """
 
     moment: int
     feet: Tracker
     hands: HandsTracker
     joint: Joint | None
-    entries: list[_Entry] = field(default_factory=list)
+    origin: int
+    entries: list[Strike | Release | Judge] = field(default_factory=list)
 
 
 class Performer:
     """One player under one notion of when a string is free. Fed as a Tracker is, with the pitches besides.
 
     `failed`: whether the open attack cannot be played, `obstacles` why; `feet` and `hands` are each by
-    itself; `rolled`: whether the chord has to be rolled.
+    itself; `rolled`: whether the chord has to be rolled. `uncertain`: plucks from before what was lent to it
+    would have had to be known.
     """
 
     def __init__(self, player: Player, instrument: Instrument, sliding: bool, ring: tuple[int, ...]) -> None:
@@ -92,6 +90,7 @@ class Performer:
         self.feet.start(letters)
         self.hands.start()
         self.failed = self.rolled = False
+        self.uncertain = False
         self.obstacles: frozenset[Obstacle] = frozenset()
         self._pitches: tuple[int, ...] = ()
         self._moment = 0
@@ -101,7 +100,8 @@ class Performer:
         self._clashes.clear()
         self._marks: deque[_Mark] = deque()
         self._joint: Joint | None = None
-        self._since = 0
+        self._plainly: Plainly | None = None
+        self._since = 0  # where either of them began
         self._classes: list[Readings] = []
 
     def fork(self) -> Performer:
@@ -112,39 +112,53 @@ class Performer:
         copy.hands = self.hands.fork()
         copy._clashes = self._clashes.fork()
         copy._joint = self._joint.fork() if self._joint else None
+        copy._plainly = self._plainly.fork() if self._plainly else None
         # What the marks hold is never changed, except for the entries of the last one.
         copy._marks = deque(self._marks)
         if copy._marks:
             last = copy._marks.pop()
-            copy._marks.append(_Mark(last.moment, last.feet, last.hands, last.joint, list(last.entries)))
+            copy._marks.append(replace(last, entries=list(last.entries)))
         return copy
 
-    # -- one performer and another, for players side by side (scale.py)
-    # ---------------------------------------
+    # -- one performer and another, for players side by side (scale.py) --------------------------------------
 
-    def begin(self, pairs: tuple[Pair, ...], hands: Readings) -> None:
+    def lend(self) -> Lent | None:
+        """What a quicker performer can begin with; None while the choice of strings ties this one down."""
+        if self._tied:
+            return None
+        clashes = self._clashes
+        if self._pitches:
+            clashes = clashes.fork()
+            clashes.add(self._pitches, self._moment)
+        return Lent(self.feet.after, self.hands.after, clashes.recent(self._moment - self._memory))
+
+    def begin(self, lent: Lent) -> None:
         """Start between two attacks from what a slower player has after the last one: all of it true of this
         one too.
         """
         self.start(None)
-        self.feet.after = pairs
-        self.hands.after = hands
+        self.feet.after = lent.pairs
+        self.hands.after = lent.hands
+        self._clashes.know(lent.recent)
 
     def take(self, other: Performer) -> None:
         """Go on where another performer of the same player and notion is."""
         self.__dict__.update(other.fork().__dict__)
 
     def covered_by(self, better: Performer, moment: int) -> bool:
-        """Whether `better`, of the same player and notion, can play whatever this one can from the open
-        attack at `moment` on. False where it is not certain: while the choice of strings ties either down.
+        """Whether `better`, who is no slower, can play whatever this one can from the open attack at `moment`
+        on. False where it is not certain: while the choice of strings ties either down.
         """
-        if self._joint is not None or better._joint is not None or self._clashes.differ(better._clashes):
+        then = moment - better._memory
+        if self._tied or better._tied or self._clashes.recent(then) != better._clashes.recent(then):
             return False
-        covers = better.hands.rules.covers
-        return covered(self.feet.before, better.feet, better.feet.before, moment) and all(
-            any(covers(k[0], one[0], moment) and covers(k[1], one[1], moment) for k in better.hands.before)
-            for one in self.hands.before
+        return covered(self.feet.before, better.feet, better.feet.before, moment) and better.hands.allow(
+            better.hands.before, self.hands.before, moment
         )
+
+    @property
+    def _tied(self) -> bool:
+        return self._joint is not None or self._plainly is not None
 
     # -- what is fed
     # ------------------------------------------------------------------------------------------
@@ -155,18 +169,24 @@ class Performer:
             # What could not be played is reported once: nothing from before it stands against what comes.
             failed = self._marks[-1]
             self._forget()
-            self._marks.append(_Mark(failed.moment, failed.feet, failed.hands, None, failed.entries))
+            self._marks.append(replace(failed, joint=None, origin=failed.moment))
             self._clashes.add(self._pitches, self._moment)
             self.failed = False
         elif self._pitches:
             self._clashes.add(self._pitches, self._moment)
-            if self._classes and self._joint is None and self._grips_mattered(moment):
-                self._start_at(self._moment, frozenset())
-        marks = self._marks
-        joint = self._joint
-        marks.append(_Mark(moment, self.feet.fork(), self.hands.fork(), joint.fork() if joint else None))
-        while moment - marks[0].moment > self._memory:
-            marks.popleft()
+            if self._classes and not self._tied and self._grips_mattered(moment):
+                self._play_plainly_from(self._moment)
+        marks, joint, plainly = self._marks, self._joint, self._plainly
+        origin = self._since if plainly is not None else moment
+        marks.append(
+            _Mark(moment, self.feet.fork(), self.hands.fork(), joint.fork() if joint else None, origin)
+        )
+        # Plucks may lead back so far, and from there to where playing plainly began.
+        then = moment - self._memory
+        if marks[0].moment < then:
+            first = next(mark.origin for mark in marks if mark.moment >= then)
+            while marks[0].moment < min(then, first):
+                marks.popleft()
         self._moment = moment
         self._pitches = ()
         self._classes = []
@@ -176,41 +196,39 @@ class Performer:
             joint.open(moment)
             if self._is_idle(joint, moment):
                 self._joint = None
+        if plainly is not None:
+            plainly.open(moment)
+            if plainly.allows_all(self.feet, self.hands, moment):
+                self._plainly = None
 
     def _is_idle(self, joint: Joint, moment: int) -> bool:
         """Whether the joint search allows all that feet and hands allow by themselves."""
-        hands = self.hands
-        covers = hands.rules.covers
         return any(
             covered(self.feet.before, self.feet, _unmarked(branch.feet.before), moment)
-            and all(
-                any(
-                    covers(good[0], one[0], moment) and covers(good[1], one[1], moment)
-                    for good in branch.before
-                )
-                for one in hands.before
-            )
+            and self.hands.allow(branch.before, self.hands.before, moment)
             for branch in joint.before
         )
 
     def strike(self, pitch: int, moment: int) -> None:
         """A key goes down for the open attack; its earlier strike has been released."""
-        self._feed(_Strike(pitch, moment))
+        self._feed(Strike(pitch, moment))
 
     def release_before(self, released: Sequence[Released]) -> None:
         """Keys that were struck before the open attack were released."""
-        self._feed(_Release(True, tuple(released)))
+        self._feed(Release(True, tuple(released)))
 
     def release_after(self, released: Sequence[Released]) -> None:
         """Keys were released, whichever attack struck them."""
-        self._feed(_Release(False, tuple(released)))
+        self._feed(Release(False, tuple(released)))
 
-    def _feed(self, entry: _Strike | _Release) -> None:
+    def _feed(self, entry: Strike | Release) -> None:
         if self._marks:
             self._marks[-1].entries.append(entry)
-        _apply(self.feet, entry)
+        feed(self.feet, entry)
         if self._joint is not None:
-            _apply(self._joint, entry)
+            feed(self._joint, entry)
+        if self._plainly is not None:
+            feed(self._plainly, entry)
 
     def judge(
         self, pitches: tuple[int, ...], ways: tuple[Sharing, ...], moment: int, links: Links = ()
@@ -222,8 +240,8 @@ class Performer:
         """
         self._pitches = pitches
         mark = self._marks[-1]
-        mark.entries = [entry for entry in mark.entries if not isinstance(entry, _Judge)]
-        mark.entries.append(_Judge(pitches, ways, moment, links))
+        mark.entries = [entry for entry in mark.entries if not isinstance(entry, Judge)]
+        mark.entries.append(Judge(pitches, ways, moment, links))
         obstacles: set[Obstacle] = set()
         if not self.feet.judge(ways, moment):
             obstacles.add(Obstacle.FEET)
@@ -239,9 +257,21 @@ class Performer:
         self.failed = bool(obstacles)
         return not self.failed
 
+    def hear(self, entry: Judge) -> bool:
+        """As `judge`."""
+        return self.judge(entry.pitches, entry.ways, entry.moment, entry.links)
+
+    @property
+    def bounded(self) -> int:
+        """How often a safety net was met, in the feet or the hands."""
+        return self.feet.bounded + self.hands.bounded
+
     def _join(self, pitches: tuple[int, ...], ways: tuple[Sharing, ...], moment: int, links: Links) -> None:
         """Let the joint search judge the open attack too, if it runs, or has to."""
         clash = self._clashes.possible(pitches, moment)
+        if clash is not None and clash[0] < self._marks[0].moment:
+            self.uncertain = True
+            clash = None
         joint = self._joint
         if clash is not None:
             since, strings = clash
@@ -251,13 +281,32 @@ class Performer:
         if joint is not None:
             joint.judge(pitches, ways, moment, links)
             return
-        self._classes = self._by_class(pitches, ways, moment, links)
-        if not all(self._classes):
-            self._start_at(moment, frozenset())
+        if self._plainly is None:
+            self._classes = self._by_class(pitches, ways, moment, links)
+            if not all(self._classes):
+                self._play_plainly_from(moment)
+        elif not self._plainly.judge(pitches, ways, moment, links) or len(self._marks) > LONGEST_WAY:
+            self._start_at(self._since, frozenset())
+
+    def _play_plainly_from(self, since: int) -> None:
+        """Play plainly from the attack at `since` up to the open one."""
+        self._since = since
+        marks = [mark for mark in self._marks if mark.moment >= since]
+        plainly = Plainly(marks[0].feet.fork(), marks[0].hands.fork())
+        for mark in marks:
+            mark.origin = since
+            plainly.open(mark.moment)
+            for entry in mark.entries:
+                if not isinstance(entry, Judge):
+                    feed(plainly, entry)
+                elif not plainly.judge(entry.pitches, entry.ways, entry.moment, entry.links):
+                    self._start_at(since, frozenset())
+                    return
+        self._plainly = plainly
 
     def hands_fault(self) -> HandsFault:
         """Why the hands cannot play the open attack, where they are an obstacle."""
-        (judged,) = (entry for entry in self._marks[-1].entries if isinstance(entry, _Judge))
+        (judged,) = (entry for entry in self._marks[-1].entries if isinstance(entry, Judge))
         classes = self.hands.grips.classes(judged.pitches, judged.ways)
         return self.hands.fault(self.hands.before, classes, judged.moment)
 
@@ -288,9 +337,16 @@ class Performer:
         )
 
     def _start_at(self, since: int, strings: frozenset[int]) -> None:
-        """Run the joint search from the attack at `since`, watching these strings too, up to the open attack."""
+        """Run the joint search from the attack at `since` or before, watching these strings too, up to the
+        open attack.
+        """
         marks = list(self._marks)
+        if self._plainly is not None and self._since < since:
+            since = self._since
         first = next(n for n, mark in enumerate(marks) if mark.moment >= since)
+        if marks[first].joint is None:
+            since = min(since, marks[first].origin)
+            first = next(n for n, mark in enumerate(marks) if mark.moment >= since)
         mark = marks[first]
         watched = strings | (self._joint.watched if self._joint else frozenset())
         if mark.joint is not None:
@@ -302,21 +358,13 @@ class Performer:
         for past in marks[first:]:
             joint.open(past.moment)
             for entry in past.entries:
-                if isinstance(entry, _Judge):
+                if isinstance(entry, Judge):
                     joint.judge(entry.pitches, entry.ways, entry.moment, entry.links)
                 else:
-                    _apply(joint, entry)
+                    feed(joint, entry)
         self._joint = joint
+        self._plainly = None
         self._since = since
-
-
-def _apply(feet: Tracker | Joint, entry: _Strike | _Release) -> None:
-    if isinstance(entry, _Strike):
-        feet.strike(entry.pitch, entry.moment)
-    elif entry.before:
-        feet.release_before(entry.released)
-    else:
-        feet.release_after(entry.released)
 
 
 def _unmarked(pairs: tuple[Pair, ...]) -> tuple[Pair, ...]:

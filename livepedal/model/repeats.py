@@ -28,7 +28,7 @@ each of its plucks is no later than one of the other's on that string.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from livepedal.harp import HarpString, Instrument, Pedal, Player
@@ -286,19 +286,28 @@ class StringFault:
     only: bool
 
 
+# A note that a string may have given: when (µs), and its pitch.
+Pluck = tuple[int, int]
+# For strings (by number), upwards, the notes that each may have given, latest first
+Recent = tuple[tuple[int, tuple[Pluck, ...]], ...]
+
+
 class Clashes:
     """Where a string may be plucked too soon, whatever strings are chosen: what there is to watch.
 
-    It knows the notes of the last attacks and the strings that each of them can be played on, and nothing
-    else.
+    It knows the notes of the last attacks and the strings that each of them can be played on, and one thing
+    of the feet: two pitches on one string have a pedal change between them, and that takes its time. So notes
+    next to each other in pitch, which have a string in common, are as good as never a clash.
     """
 
     def __init__(self, player: Player, instrument: Instrument) -> None:
         self.repeats = Repeats(player)
+        self._lead = player.leads
+        self._cycle = player.cycle
         self._strings = tuple(
             tuple(spelling.string.number for spelling in instrument.spellings(pitch)) for pitch in range(128)
         )
-        self._recent: dict[int, tuple[int, ...]] = {}  # string -> when it may have been plucked, latest first
+        self._recent: dict[int, tuple[Pluck, ...]] = {}  # by string, latest first
 
     def clear(self) -> None:
         """Nothing was played."""
@@ -311,9 +320,17 @@ class Clashes:
         copy._recent = dict(self._recent)
         return copy
 
-    def differ(self, other: Clashes) -> bool:
-        """Whether the two know other notes."""
-        return self._recent != other._recent
+    def recent(self, then: int) -> Recent:
+        """What is known of the time after `then` (µs)."""
+        plucks = (
+            (string, tuple(pluck for pluck in known if pluck[0] > then))
+            for string, known in self._recent.items()
+        )
+        return tuple(sorted((string, known) for string, known in plucks if known))
+
+    def know(self, recent: Recent) -> None:
+        """Know what another one did."""
+        self._recent = dict(recent)
 
     def add(self, pitches: Iterable[int], moment: int) -> None:
         """An attack is over."""
@@ -321,8 +338,31 @@ class Clashes:
         for pitch in pitches:
             for string in self._strings[pitch]:
                 known = self._recent.get(string, ())
-                if not known or known[0] != moment:
-                    self._recent[string] = (moment, *(past for past in known if past > then))
+                self._recent[string] = ((moment, pitch), *(past for past in known if past[0] > then))
+
+    def _follows(self, pluck: Pluck, past: Pluck) -> bool:
+        """Whether one string can have given both: the feet have the time in between."""
+        return pluck[0] - past[0] >= self._lead[abs(pluck[1] - past[1])] if pluck[0] > past[0] else False
+
+    def _too_soon(self, string: int, pluck: Pluck) -> Iterator[tuple[Pluck, bool]]:
+        """The plucks of the past that this one may come too soon after on a string; True: as the third."""
+        known = self._recent.get(string)
+        if known is None:
+            return
+        moment, pitch = pluck
+        repeats, follows = self.repeats, self._follows
+        for number, past in enumerate(known):
+            if moment - past[0] >= repeats.memory:
+                break
+            if not follows(pluck, past):
+                continue
+            if moment - past[0] < repeats.restrike:
+                yield past, False
+            for before in known[number + 1 :]:
+                if moment - before[0] < repeats.thrice and follows(past, before):
+                    twice = pitch != past[1] and past[1] != before[1]
+                    if not twice or moment - before[0] >= self._cycle:
+                        yield before, True
 
     def possible(self, pitches: Iterable[int], moment: int) -> tuple[int, frozenset[int]] | None:
         """The strings that this attack may pluck too soon, and the first pluck that matters to that (µs);
@@ -330,20 +370,14 @@ class Clashes:
         """
         since = moment
         strings: set[int] = set()
-        recent, repeats = self._recent, self.repeats
         for pitch in pitches:
             for string in self._strings[pitch]:
-                known = recent.get(string)
-                if known is None:
-                    continue
-                if moment - known[0] < repeats.restrike or (
-                    len(known) > 1 and moment - known[1] < repeats.thrice
-                ):
+                for _ in self._too_soon(string, (moment, pitch)):
                     strings.add(string)
-                    # Not the last two only: which of them were plucked on this string is what is not known.
-                    first = min(past for past in known if moment - past < repeats.memory)
-                    if first < since:
-                        since = first
+                    # Not that pluck only: which of them were made on this string is what is not known.
+                    known = self._recent[string]
+                    since = min(since, *(past for past, _ in known if moment - past < self.repeats.memory))
+                    break
         return (since, frozenset(strings)) if strings else None
 
     def fault(self, pitches: Iterable[int], moment: int) -> StringFault | None:
@@ -352,15 +386,13 @@ class Clashes:
         for pitch in pitches:
             strings = self._strings[pitch]
             for string in strings:
-                known = self._recent.get(string, ())
-                for often, past, needed in zip(
-                    (False, True), known, (self.repeats.restrike, self.repeats.thrice), strict=False
-                ):
+                for (past, _), often in self._too_soon(string, (moment, pitch)):
+                    needed = self.repeats.thrice if often else self.repeats.restrike
                     short = needed - (moment - past)
                     only = len(strings) == 1
                     # A note that has no other string goes first: there is no way round it.
                     rank = (only, short)
-                    if short > 0 and (worst is None or rank > (worst.only, worst.needed - worst.available)):
+                    if worst is None or rank > (worst.only, worst.needed - worst.available):
                         worst = StringFault(
                             pitch, HarpString.numbered(string), needed, moment - past, often, only
                         )

@@ -1,234 +1,320 @@
-"""Three players side by side, each tracked twice, without asking six trackers about every attack.
+"""Three players side by side, each under two notions of free, without asking all six about every attack.
 
-Whatever the relaxed player can do without a slide, every quicker player can do, and anyone can do with
-slides: the *leader* (relaxed, held) has the least freedom, so each of its readings is also a reading of the
-five others. As long as the leader plays on, all six do, and the others need not be asked. What was fed
-meanwhile is kept in a log; when the leader fails, they catch up on it. (`caught_up` also does that whenever
-there is nothing else to do, so that live nothing waits for it.)
+Whatever a player can do without a slide, a quicker player can do, and anyone can do with slides. So whoever
+has less freedom *leads* those who have more: each of the leader's readings is also one of theirs. As long as
+a leader plays on, its followers do, and need not be asked. They stand in a tree: the relaxed player without
+slides leads the same with slides and the working player without, who leads the same with slides and the
+virtuoso, who leads the same with slides. What was fed meanwhile is kept in a log; when the leader fails, its
+followers catch up on it. (`catch_up` also does that whenever there is nothing else to do, so that live
+nothing waits for it.)
 
-Catching up does not replay a long log. From some moment in it a tracker is run twice: once from the leader's
+Catching up does not replay a long log. From some moment in it a follower is run twice: once from the leader's
 readings of that moment (all true of this player too, perhaps not all there are) and once from a harp of which
 nothing is known (nothing is ruled out that is true, perhaps too much is possible). What is really possible
 lies between the two, so from the moment at which every reading of the second run is covered by one of the
-first (readings.py), the first is exact. That takes a few seconds of music, since quiet feet forget. Where it
-does not come about, the start is moved back, in the end to where the log begins, where all was exact.
+first (readings.py), the first is exact. That takes a few seconds of music, since quiet feet and free hands
+forget. Where it does not come about, the start is moved back, in the end to where the log begins, where all
+was exact.
 
-After the leader has failed its readings are no longer readings of the others: all six are run, until each
-reading of the leader is covered in every other tracker again.
+After a leader has failed its readings are no longer readings of its followers: they are run too, until each
+reading of the leader is covered by each of theirs again.
+
+All that holds for the feet alone (tracker.py) as for the whole player (performer.py). A scale is of the one
+or of the other.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
+from itertools import pairwise
 
-from livepedal.harp import Player
+from livepedal.harp import Instrument, Player
 from livepedal.model.chords import Sharing
+from livepedal.model.entries import Entry, Judge, One, Open, Release, Strike, feed
+from livepedal.model.hands import Links
+from livepedal.model.performer import Performer
 from livepedal.model.readings import Letter
-from livepedal.model.tracker import Pair, Released, Tracker, covered
+from livepedal.model.tracker import Released, Tracker
 
-CALM = 16  # attacks without a failure of the leader before it is asked to lead again
+CALM = 16  # attacks without a failure of a leader before it is asked to lead again
 LANDMARK = 16  # attacks between two moments of the log that catching up may start from
-LONGEST_LOG = 4_096  # attacks; then the others catch up, to bound the memory
+LONGEST_LOG = 4_096  # attacks; then the followers catch up, to bound the memory
 
-
-@dataclass(frozen=True, slots=True)
-class _Open:
-    moment: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Strike:
-    pitch: int
-    moment: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Release:
-    before: bool
-    released: tuple[Released, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Judge:
-    ways: tuple[Sharing, ...]
-    moment: int
-
-
-_Entry = _Open | _Strike | _Release | _Judge
+# Player figures of which more makes a player quicker; of the others less does. `name` is none, and `load` is
+# no matter of what can be played attack by attack.
+MORE = ("overlap", "reach", "inner_reach", "rolled_reach", "turn_reach", "fingers", "roll")
+NEITHER = ("name", "load")
 
 
 @dataclass(frozen=True, slots=True)
 class _Landmark:
-    """A place in the log, just before an attack opens: the leader's pairs, and when each key was struck last."""
+    """A place in the log, just before an attack opens: what the leader lends, and when each key was struck
+    last.
+    """
 
     place: int
-    pairs: tuple[Pair, ...]
+    lent: object
     struck: tuple[int, ...]
 
 
-class Scale:
-    """The six trackers of three players; slowest first, for each player first held, then sliding."""
+class _Leader:
+    """One tracker, and those that it leads. `leads`: whether they are not asked at present."""
 
-    def __init__(self, players: Sequence[Player], ring: tuple[int, ...]) -> None:
-        self.trackers = tuple(
-            Tracker(player, sliding, ring) for player in players for sliding in (False, True)
-        )
-        # With techniques a player's changes are told apart by pedal, so a leader's would not be the others'.
-        self._always_all = any(player.two_at_once or player.reach_across for player in players)
-        self._struck = [0] * 128
-        self.start(None)
-
-    def start(self, letters: tuple[Letter, ...] | None) -> None:
-        """Nothing owed; letters unset, or as given."""
-        for tracker in self.trackers:
-            tracker.start(letters)
-        self._leads = not self._always_all
+    def __init__(self, one: One, followers: Sequence[_Leader] = (), *, may_lead: bool = True) -> None:
+        self.one = one
+        self.followers = tuple(followers)
+        self._may_lead = may_lead and bool(followers)
+        self.leads = self._may_lead
         self._calm = 0
         self._begin_log()
 
     def _begin_log(self) -> None:
-        self._log: list[_Entry] = []
+        self._log: list[Entry] = []
         self._landmarks: list[_Landmark] = []
         self._logged = 0
 
-    @property
-    def behind(self) -> bool:
-        """Whether only the leader was asked lately: its readings are all true of the others, whose own are
-        out of date.
-        """
-        return self._leads and bool(self._log)
+    def all(self) -> Iterator[One]:
+        """This one's tracker, then the followers'."""
+        yield self.one
+        for follower in self.followers:
+            yield from follower.all()
 
-    def fork(self) -> Scale:
+    def start(self, letters: tuple[Letter, ...] | None) -> None:
+        """Nothing owed; letters unset, or as given."""
+        self.one.start(letters)
+        self.leads = self._may_lead
+        self._calm = 0
+        self._begin_log()
+        for follower in self.followers:
+            follower.start(letters)
+
+    def never_lead(self) -> None:
+        """Never lead any more."""
+        self._may_lead = False
+        for follower in self.followers:
+            follower.never_lead()
+
+    def fork(self) -> _Leader:
         """A copy that goes its own way."""
-        copy = object.__new__(Scale)
+        copy = object.__new__(_Leader)
         copy.__dict__.update(self.__dict__)
-        copy.trackers = tuple(tracker.fork() for tracker in self.trackers)
-        copy._struck = list(self._struck)
+        copy.one = self.one.fork()
+        copy.followers = tuple(follower.fork() for follower in self.followers)
         copy._log = list(self._log)
         copy._landmarks = list(self._landmarks)
         return copy
 
-    # -- what is fed -----------------------------------------------------------------------------------------------
+    # -- what is fed -----------------------------------------------------------------------------------------
 
-    def open(self, moment: int) -> None:
-        """A new attack begins."""
-        if not self._leads:
-            for tracker in self.trackers:
-                tracker.open(moment)
-            return
+    def feed(self, entry: Open | Strike | Release, struck: Sequence[int]) -> None:
+        """Feed this tracker, and the followers unless it leads. struck: when each key was struck last."""
+        if not self.leads:
+            for follower in self.followers:
+                follower.feed(entry, struck)
+        else:
+            if isinstance(entry, Open):
+                self._mark(struck)
+            self._log.append(entry)
+        feed(self.one, entry)
+
+    def _mark(self, struck: Sequence[int]) -> None:
         if self._logged >= LONGEST_LOG:
             self.catch_up()
         if self._logged % LANDMARK == 0:
-            self._landmarks.append(_Landmark(len(self._log), self.trackers[0].after, tuple(self._struck)))
+            lent = self.one.lend()
+            if lent is not None:
+                self._landmarks.append(_Landmark(len(self._log), lent, tuple(struck)))
         self._logged += 1
-        self._log.append(_Open(moment))
-        self.trackers[0].open(moment)
 
-    def strike(self, pitch: int, moment: int) -> None:
-        """A key goes down."""
-        self._struck[pitch] = moment
-        self._feed(_Strike(pitch, moment))
-
-    def release(self, released: Sequence[Released], before: bool) -> None:
-        """Keys were released; `before`: ones struck before the open attack, while it is open."""
-        self._feed(_Release(before, tuple(released)))
-
-    def _feed(self, entry: _Entry) -> None:
-        if self._leads:
+    def judge(self, entry: Judge) -> bool:
+        """Whether this player, and so all followers, or else each of them, can play the open attack."""
+        plays = self.one.hear(entry)
+        if self.leads:
             self._log.append(entry)
-            _apply(self.trackers[0], entry)
-        else:
-            for tracker in self.trackers:
-                _apply(tracker, entry)
-
-    def judge(self, ways: tuple[Sharing, ...], moment: int) -> bool:
-        """Whether every player can play the open attack without a slide; where not, each tracker's `failed`
-        says who cannot.
-        """
-        entry = _Judge(ways, moment)
-        leader = self.trackers[0]
-        if self._leads:
-            self._log.append(entry)
-            if leader.judge(ways, moment):
-                return True
-            self.catch_up()
-            self._leads = False
+            if not plays:
+                self._step_back()
+            return plays
+        all_play = plays
+        for follower in self.followers:
+            all_play = follower.judge(entry) and all_play
+        if not plays:
             self._calm = 0
-            return False
-        good = True
-        for tracker in self.trackers:
-            good = tracker.judge(ways, moment) and good
-        if leader.failed:
-            self._calm = 0
-        else:
+        elif self.followers:
             self._calm += 1
-            if good and self._calm % CALM == 0 and not self._always_all:
-                self._try_to_lead(moment)
-        return good
+            if (
+                all_play
+                and self._may_lead
+                and self._calm % CALM == 0
+                and self._is_covered(self, entry.moment)
+            ):
+                self.leads = True
+                self._begin_log()
+        return all_play
 
-    def _try_to_lead(self, moment: int) -> None:
-        leader = self.trackers[0]
-        if all(covered(leader.before, other, other.before, moment) for other in self.trackers[1:]) and all(
-            covered(leader.after, other, other.after, moment) for other in self.trackers[1:]
-        ):
-            self._leads = True
-            self._begin_log()
+    def _step_back(self) -> None:
+        """Lead no more."""
+        self.catch_up()
+        self.leads = False
+        self._calm = 0
 
-    # -- catching up -----------------------------------------------------------------------------------------------
+    def _is_covered(self, leader: _Leader, moment: int) -> bool:
+        """Whether each reading of a leader above is one of every follower here."""
+        return all(
+            leader.one.covered_by(follower.one, moment)
+            and (follower.leads or follower._is_covered(leader, moment))
+            for follower in self.followers
+        )
+
+    # -- catching up -----------------------------------------------------------------------------------------
 
     def catch_up(self) -> None:
-        """Bring all trackers to where the leader is. Changes no verdict."""
-        if not self._leads or not self._log:
-            return
-        for tracker in self.trackers[1:]:
-            self._catch_up(tracker)
-        self._begin_log()
+        """Bring the followers to where this one is. Changes no verdict."""
+        if self.leads and self._log:
+            for follower in self.followers:
+                follower._follow(self._log, self._landmarks)
+            self._begin_log()
+        for follower in self.followers:
+            follower.catch_up()
 
-    def _catch_up(self, tracker: Tracker) -> None:
+    def _follow(self, log: list[Entry], landmarks: list[_Landmark]) -> None:
+        """Come to the end of the leader's log."""
+        self._come_to_the_end(log, landmarks)
+        if not self.leads:
+            for follower in self.followers:
+                follower._follow(log, landmarks)
+            return
+        self._landmarks += [_Landmark(len(self._log) + m.place, m.lent, m.struck) for m in landmarks]
+        self._log += log
+        self._logged += sum(isinstance(entry, Open) for entry in log)
+        if self.one.failed:
+            self._step_back()
+
+    def _come_to_the_end(self, log: list[Entry], landmarks: list[_Landmark]) -> None:
         back = 2
-        while back < len(self._landmarks):
-            if self._meet(tracker, self._landmarks[-back]):
+        while back < len(landmarks):
+            if self._meet(log, landmarks[-back]):
                 return
             back *= 2
-        for entry in self._log:
-            _apply(tracker, entry)
+        for entry in log:
+            _apply(self.one, entry)
 
-    def _meet(self, tracker: Tracker, landmark: _Landmark) -> bool:
+    def _meet(self, log: list[Entry], landmark: _Landmark) -> bool:
         """Run the tracker from a landmark, from too few readings and from too many, until they meet; then on
         to the end.
         """
-        low, high = tracker.fork(), tracker.fork()
-        low.start(None)
+        low, high = self.one.fork(), self.one.fork()
+        low.begin(landmark.lent)
         high.start(None)
-        low.after = landmark.pairs
         for pitch, moment in enumerate(landmark.struck):
             low.strike(pitch, moment)
             high.strike(pitch, moment)
         met = False
         opened = 0
-        for entry in self._log[landmark.place :]:
+        for entry in log[landmark.place :]:
             _apply(low, entry)
             if met:
                 continue
             _apply(high, entry)
-            if isinstance(entry, _Open):
+            if isinstance(entry, Open):
                 opened += 1
                 if opened % 4 == 0:
-                    met = covered(high.before, low, low.before, entry.moment)
-        if met:
-            tracker.take(low)
-        return met
+                    met = high.covered_by(low, entry.moment)
+        if met and not (low.uncertain):
+            self.one.take(low)
+            return True
+        return False
 
 
-def _apply(tracker: Tracker, entry: _Entry) -> None:
-    if isinstance(entry, _Judge):
-        tracker.judge(entry.ways, entry.moment)
-    elif isinstance(entry, _Strike):
-        tracker.strike(entry.pitch, entry.moment)
-    elif isinstance(entry, _Open):
-        tracker.open(entry.moment)
-    elif entry.before:
-        tracker.release_before(entry.released)
+class Scale:
+    """The six trackers of three players; slowest first, for each player first held, then sliding."""
+
+    def __init__(
+        self, players: Sequence[Player], instrument: Instrument, ring: tuple[int, ...], *, whole: bool
+    ) -> None:
+        """whole: the players with their hands, not their feet alone."""
+
+        def tracker(number: int, sliding: bool) -> One:
+            if whole:
+                return Performer(players[number], instrument, sliding, ring)
+            return Tracker(players[number], sliding, ring)
+
+        # With techniques a player's changes are told apart by pedal, so a leader's would not be the others'.
+        may_lead = not any(player.two_at_once or player.reach_across for player in players) and all(
+            _no_quicker(slow, quick) for slow, quick in pairwise(players)
+        )
+        leader: tuple[_Leader, ...] = ()
+        for number in reversed(range(len(players))):
+            sliding = _Leader(tracker(number, True))
+            leader = (_Leader(tracker(number, False), (sliding, *leader), may_lead=may_lead),)
+        (self._leader,) = leader
+        self._struck = [0] * 128
+
+    @property
+    def trackers(self) -> tuple[One, ...]:
+        """The trackers in order."""
+        return tuple(self._leader.all())
+
+    def start(self, letters: tuple[Letter, ...] | None) -> None:
+        """Nothing owed; letters unset, or as given."""
+        self._leader.start(letters)
+
+    def never_lead(self) -> None:
+        """Ask all six about every attack, from the next start on: slower, and the same answers."""
+        self._leader.never_lead()
+
+    @property
+    def behind(self) -> bool:
+        """Whether only the slowest was asked lately: its readings are all true of the others, whose own are
+        out of date.
+        """
+        return self._leader.leads
+
+    def fork(self) -> Scale:
+        """A copy that goes its own way."""
+        copy = object.__new__(Scale)
+        copy._leader = self._leader.fork()
+        copy._struck = list(self._struck)
+        return copy
+
+    def open(self, moment: int) -> None:
+        """A new attack begins."""
+        self._leader.feed(Open(moment), self._struck)
+
+    def strike(self, pitch: int, moment: int) -> None:
+        """A key goes down."""
+        self._struck[pitch] = moment
+        self._leader.feed(Strike(pitch, moment), self._struck)
+
+    def release(self, released: Sequence[Released], before: bool) -> None:
+        """Keys were released; `before`: ones struck before the open attack, while it is open."""
+        self._leader.feed(Release(before, tuple(released)), self._struck)
+
+    def judge(
+        self, pitches: tuple[int, ...], ways: tuple[Sharing, ...], moment: int, links: Links = ()
+    ) -> bool:
+        """Whether every player can play the open attack without a slide; where not, each tracker's `failed`
+        says who cannot.
+        """
+        return self._leader.judge(Judge(pitches, ways, moment, links))
+
+    def catch_up(self) -> None:
+        """Bring all trackers to where the slowest is. Changes no verdict."""
+        self._leader.catch_up()
+
+
+def _apply(one: One, entry: Entry) -> None:
+    if isinstance(entry, Judge):
+        one.hear(entry)
     else:
-        tracker.release_after(entry.released)
+        feed(one, entry)
+
+
+def _no_quicker(slow: Player, quick: Player) -> bool:
+    """Whether the first player is nowhere quicker, and reaches nowhere farther, than the second."""
+    for one in fields(Player):
+        if one.name not in NEITHER:
+            mine, other = getattr(slow, one.name), getattr(quick, one.name)
+            if (mine > other) if one.name in MORE else (mine < other):
+                return False
+    return True

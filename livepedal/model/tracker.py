@@ -20,11 +20,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from livepedal.harp import Player
 from livepedal.model.chords import Sharing, Way
 from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Reading, Readings
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes
+
+if TYPE_CHECKING:
+    from livepedal.model.entries import Judge
 
 Pair = tuple[Readings, Readings]
 Covers = Callable[[Reading, Reading, int, int], bool]
@@ -56,6 +60,8 @@ class Tracker:
 
     `before` are the pairs before the open attack, `after` those after it, `failed` whether none was left.
     """
+
+    uncertain = False  # whatever it begins with, the feet need know no more
 
     __slots__ = (
         "across",
@@ -117,6 +123,23 @@ class Tracker:
         self.ahead, self.latest = other.ahead, other.latest
         self.bounded += other.bounded
         self.dies[:] = other.dies
+
+    def lend(self) -> tuple[Pair, ...]:
+        """What a quicker player's tracker can begin with."""
+        return self.after
+
+    def begin(self, lent: tuple[Pair, ...]) -> None:
+        """Start between two attacks from what a slower player has after the last one: all of it true of this
+        one too.
+        """
+        self.start(None)
+        self.after = lent
+
+    def covered_by(self, better: Tracker, moment: int) -> bool:
+        """Whether `better`, of a player who is no slower, can play whatever this one can from the open attack
+        at `moment` on.
+        """
+        return covered(self.before, better, better.before, moment)
 
     def strike(self, pitch: int, moment: int) -> None:
         """A key goes down for the attack at `moment`; its earlier strike has been released."""
@@ -186,6 +209,15 @@ class Tracker:
         self.failed = not pairs
         self.after = pairs or self._go_on(ways, moment)
         return not self.failed
+
+    @property
+    def feet(self) -> Tracker:
+        """Itself."""
+        return self
+
+    def hear(self, entry: Judge) -> bool:
+        """As `judge`."""
+        return self.judge(entry.ways, entry.moment)
 
     def attempt(self, before: tuple[Pair, ...], ways: tuple[Sharing, ...], moment: int) -> tuple[Pair, ...]:
         """The pairs after an attack at `moment` from `before`; () where it cannot be played."""

@@ -234,7 +234,7 @@ def every(
 def thorough() -> Monitor:
     """A monitor that always runs all six trackers."""
     monitor = Monitor(BUILTIN, HARP, only=FEET)
-    monitor._scale._always_all = True
+    monitor._scale.never_lead()
     monitor._scale.start(None)
     return monitor
 

@@ -1,0 +1,142 @@
+"""The findings of one attack, made from what the searches know: which note broke it, on what, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from livepedal.harp import Instrument
+from livepedal.model.chords import Chords
+from livepedal.model.findings import Constraint, Finding, Kind, Layer, Outcome, Reason, grade
+from livepedal.model.hands import HandTrouble
+from livepedal.model.joint import Obstacle
+from livepedal.model.performer import Performer
+from livepedal.model.tracker import Tracker
+from livepedal.model.tunings import Tunings
+from livepedal.model.why import explain
+
+HAND_KINDS = {
+    HandTrouble.TOO_MANY: Kind.TOO_MANY,
+    HandTrouble.TOO_WIDE: Kind.TOO_WIDE,
+    HandTrouble.TOO_FAR: Kind.TOO_FAR,
+    HandTrouble.TOO_FAST: Kind.TOO_FAST,
+}
+Outcomes = tuple[Outcome, Outcome, Outcome]
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """The attack that findings are about. outcomes: of the three players in the layer at stake."""
+
+    us: int
+    pitches: tuple[int, ...]
+    player: str
+    outcomes: Outcomes
+    audible: bool
+
+
+def pedals_finding(
+    where: Where,
+    tracker: Tracker,
+    chords: Chords,
+    instrument: Instrument,
+    strung: Sequence[int],
+    left_out: Sequence[int],
+    *,
+    explains: bool,
+) -> Finding:
+    """What the feet cannot do. strung: the notes in the order of arrival; left_out: those of them that no
+    setting holds.
+    """
+    if left_out:
+        note = left_out[0]
+        others = tuple(p for p in strung[: strung.index(note)] if p not in left_out)
+        kind = Kind.ONE_LETTER
+    else:
+        # The first note in the order of arrival with which the attack cannot be played.
+        count = next(
+            n
+            for n in range(1, len(strung) + 1)
+            if not tracker.attempt(tracker.before, chords.ways(tuple(sorted(strung[:n]))), where.us)
+        )
+        note, others = strung[count - 1], tuple(strung[: count - 1])
+        kind = Kind.AUDIBLE if where.audible else Kind.PEDAL_TIME
+    reasons, stake = explain(tracker, chords, instrument, others, note, where.us) if explains else ((), None)
+    return Finding(
+        id=0,
+        kind=kind,
+        layer=Layer.PEDALS,
+        verdict=grade(where.outcomes)[0],
+        audible=where.audible,
+        us=where.us,
+        pitches=where.pitches,
+        note=note,
+        player=where.player,
+        pedal=stake.pedal if stake else None,
+        start=stake.start if stake else None,
+        goal=stake.goal if stake else None,
+        needed=stake.needed if stake else None,
+        available=stake.available if stake else None,
+        reasons=reasons,
+    )
+
+
+def hands_finding(where: Where, performer: Performer, strung: Sequence[int]) -> Finding:
+    """What the hands cannot do, a string cannot, or feet and hands cannot on the same strings.
+
+    strung: the notes in the order of arrival.
+    """
+    hands = performer.hands_fault() if Obstacle.HANDS in performer.obstacles else None
+    string = performer.string_fault() if hands is None and Obstacle.STRINGS in performer.obstacles else None
+    note, needed, available = strung[-1], None, None
+    kind = Kind.SAME_STRINGS
+    if hands is not None:
+        kind = HAND_KINDS[hands.kind]
+        mine = [pitch for pitch in strung if pitch in hands.pitches]
+        note = mine[-1] if mine else note
+        if hands.needed:
+            needed, available = hands.needed, hands.available
+    elif string is not None:
+        kind = Kind.STRING_AGAIN
+        note, needed, available = string.pitch, string.needed, string.available
+    return Finding(
+        id=0,
+        kind=kind,
+        layer=Layer.HANDS,
+        verdict=grade(where.outcomes)[0],
+        audible=where.audible,
+        us=where.us,
+        pitches=where.pitches,
+        note=note,
+        player=where.player,
+        needed=needed,
+        available=available,
+        hands=hands,
+        string=string,
+    )
+
+
+def strings_finding(where: Where, note: int, tunings: Tunings) -> Finding:
+    """A note that no string of this harp gives, or only one without a pedal, tuned otherwise."""
+    against = tunings.against(note)
+    reasons = tuple(
+        Reason(
+            spelling,
+            Constraint.NO_PEDAL,
+            f"the string {spelling.string.name} has no pedal and is tuned {tuned.word}",
+            other_us=used,
+        )
+        for spelling, tuned, used in against
+    )
+    return Finding(
+        id=0,
+        kind=Kind.NO_PEDAL if reasons else Kind.RANGE,
+        layer=Layer.STRINGS,
+        verdict=grade(where.outcomes)[0],
+        audible=False,
+        us=where.us,
+        pitches=where.pitches,
+        note=note,
+        player=where.player,
+        reasons=reasons,
+    )
