@@ -11,6 +11,8 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+from livepedal.advice.asides import asides_of
+from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.given import Compared, Outlook, Wish
 from livepedal.advice.remedies import PartAdvice, advise
 from livepedal.advice.report import Count, FileReport, LayerCount, PartReport, Report
@@ -20,6 +22,7 @@ from livepedal.model.chords import Narrowing
 from livepedal.model.findings import Finding, Layer, Outcome, worst
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
 from livepedal.model.plan import BROKEN, HEARD, QUICK, BeatIn, Plan, Planner
+from livepedal.model.shares import share_out
 from livepedal.music.attacks import Gathered, gather_held
 from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.parts import choose_parts
@@ -203,7 +206,20 @@ def judge_part(
         attacks, figures, instrument, player, setting, monitor.troubles, beat_in(part.time_map), asked
     )
     judged = tuple(layers) or tuple(Layer)
-    by_layer = {layer: monitor.counts(layer) for layer in judged}
+    number = next(n for n, p in enumerate(monitor.players) if p.name == player)
+    hands = Layer.HANDS in judged or Layer.LOAD in judged
+    shares = (
+        share_out([attack.attack for attack in attacks], figures.player(player), instrument) if hands else ()
+    )
+    burdens = (
+        burdens_of(monitor.passages, plans, shares, monitor.players, figures) if Layer.LOAD in judged else ()
+    )
+    for burden in burdens:
+        heavy = burden_finding(burden, number, player, shares, 1 + max(findings, default=0))
+        if heavy is not None:
+            findings[heavy.id] = heavy
+    passages = tuple(burden.heavier for burden in burdens) or monitor.passages
+    too_much = [sum(burden.loads[n].too_much for burden in burdens) for n in range(3)]
     counts = tuple(
         Count(
             whole.player,
@@ -211,13 +227,14 @@ def judge_part(
             whole.audible,
             len(plan.changes),
             tuple(
-                LayerCount(layer, by_layer[layer][number].unplayable, by_layer[layer][number].audible)
+                LayerCount(layer, too_much[n], 0)
+                if layer is Layer.LOAD
+                else LayerCount(layer, monitor.counts(layer)[n].unplayable, monitor.counts(layer)[n].audible)
                 for layer in judged
             ),
         )
-        for number, (whole, plan) in enumerate(zip(monitor.counts(), plans, strict=True))
+        for n, (whole, plan) in enumerate(zip(monitor.counts(), plans, strict=True))
     )
-    number = next(n for n, p in enumerate(monitor.players) if p.name == player)
     mine = counts[number]
     remarks = list(part.remarks)
     if monitor.below:
@@ -237,17 +254,24 @@ def judge_part(
         notes=part.notes,
         attacks=monitor.attacks,
         end=part.end_us,
-        verdict=worst(passage.verdict for passage in monitor.passages),
+        verdict=worst(passage.verdict for passage in passages),
         audible=any(passage.audible for passage in monitor.passages),
         player=player,
-        outcome=Outcome.CANNOT if mine.unplayable else Outcome.AUDIBLE if mine.audible else Outcome.PLAYS,
+        outcome=(
+            Outcome.CANNOT
+            if mine.unplayable or too_much[number]
+            else Outcome.AUDIBLE
+            if mine.audible
+            else Outcome.PLAYS
+        ),
         counts=counts,
         bounded=monitor.bounded,
         plan=plan,
-        passages=monitor.passages,
+        passages=passages,
         findings=tuple(findings.values()),
         time_map=part.time_map,
         remarks=tuple(remarks),
+        asides=asides_of(shares, plan, figures, instrument),
     )
 
 

@@ -11,11 +11,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from livepedal.advice import remedies_json
+from livepedal.advice.asides import Aside
 from livepedal.advice.given import Compared, Outlook
 from livepedal.advice.remedies import PartAdvice
 from livepedal.harp import Instrument, Pedal, Player, pitch_name
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.plan import PedalChange, Plan
+from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
 
@@ -62,6 +64,7 @@ class PartReport:
     findings: tuple[Finding, ...]
     time_map: TimeMap = field(repr=False)
     remarks: tuple[str, ...] = ()
+    asides: tuple[Aside, ...] = ()
     spelling: Compared | None = None
     advice: PartAdvice | None = None
 
@@ -117,6 +120,16 @@ class PartReport:
             ],
             "findings": [self._finding(finding) for finding in self.findings],
             "remarks": list(self.remarks),
+            "asides": [
+                {
+                    "kind": aside.kind.value,
+                    **self._where(aside.us),
+                    "notes": list(aside.pitches),
+                    "names": [pitch_name(pitch) for pitch in aside.pitches],
+                    "what": aside.what,
+                }
+                for aside in self.asides
+            ],
             **({} if self.spelling is None else {"spelling": _compared(self.spelling)}),
             **(remedies_json.whole(self.advice, self.time_map) if self.advice else {}),
         }
@@ -155,6 +168,7 @@ class PartReport:
             "notes": list(finding.pitches),
             "names": [pitch_name(pitch) for pitch in finding.pitches],
             "note": finding.note,
+            "why": clause(finding) or None,
             "pedal": None if finding.pedal is None else finding.pedal.letter,
             "from": None if finding.start is None else finding.start.word,
             "to": None if finding.goal is None else finding.goal.word,
@@ -170,6 +184,7 @@ class PartReport:
                     "needed_s": None if reason.needed is None else seconds(reason.needed),
                     "available_s": None if reason.available is None else seconds(reason.available),
                     "free_at_s": None if reason.free_at is None else seconds(reason.free_at),
+                    "needed_otherwise": None if reason.other_us is None else self._where(reason.other_us),
                 }
                 for reason in finding.reasons
             ],

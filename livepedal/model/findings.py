@@ -13,6 +13,7 @@ from enum import IntEnum, StrEnum
 
 from livepedal.harp import Pedal, Position, Spelling
 from livepedal.model.hands import HandsFault
+from livepedal.model.load import Load
 from livepedal.model.repeats import StringFault
 
 
@@ -35,6 +36,7 @@ class Layer(StrEnum):
     PEDALS = "pedals"
     HANDS = "hands"  # the hands, the same string struck again, and hands and feet on the same strings
     STRINGS = "strings"  # the range of the harp, and its strings without pedals
+    LOAD = "load"  # feet and hands together, over a passage
 
 
 class Kind(StrEnum):
@@ -50,6 +52,7 @@ class Kind(StrEnum):
     TOO_FAR = "too-far"  # a hand is too far from where it has to be
     TOO_FAST = "too-fast"  # a hand cannot be placed again so soon
     STRING_AGAIN = "string-again"  # a string would be plucked again too soon
+    TOO_MUCH = "too-much-at-once"  # feet and hands each manage, and together they do not
     SAME_STRINGS = "same-strings"  # feet and hands could each play it, but not on the same strings
 
 
@@ -100,8 +103,8 @@ class Finding:
 
     `us`: the attack's moment (µs). `pitches`: the attack's notes (MIDI), `note` the one that broke it.
     `pedal`, `start`, `goal`: the pedal change at stake. `needed`, `available`: µs that it takes and that
-    there are. `hands`, `string`: what the hands, or a string, cannot do. `id` stays the same when a late note
-    of the attack revises the finding, and `revised` counts how often one did.
+    there are. `hands`, `string`, `load`: what the hands, a string, or hands and feet together cannot do. `id`
+    stays the same when a late note of the attack revises the finding, and `revised` counts how often one did.
     """
 
     id: int
@@ -121,6 +124,7 @@ class Finding:
     reasons: tuple[Reason, ...] = ()
     hands: HandsFault | None = None
     string: StringFault | None = None
+    load: Load | None = None
     revised: int = 0
 
 

@@ -324,11 +324,19 @@ class HandsTracker:
             return tuple(found)
         covers = self.rules.covers
         kept: list[Hands] = []
-        # Those over earliest first: they can cover those over later, seldom the other way round.
-        for one in sorted(found, key=lambda hands: hands[0][0] + hands[1][0]):
-            if not any(covers(k[0], one[0], moment) and covers(k[1], one[1], moment) for k in kept):
+        # Those over earliest first. One that is over later in all cannot cover one that is over earlier.
+        for one in sorted(found, key=_over):
+            left, right = one
+            for good_left, good_right in kept:
+                if covers(good_left, left, moment) and covers(good_right, right, moment):
+                    break
+            else:
+                over = _over(one)
                 kept = [
-                    k for k in kept if not (covers(one[0], k[0], moment) and covers(one[1], k[1], moment))
+                    other
+                    for other in kept
+                    if _over(other) != over
+                    or not (covers(left, other[0], moment) and covers(right, other[1], moment))
                 ]
                 kept.append(one)
         if len(kept) > MOST_STATES:
@@ -407,6 +415,10 @@ def _put(hand: Hand, placings: tuple[Block, ...], moment: int) -> Hand:
         return hand
     block = placings[-1]
     return moment, block, OPEN, block[0] if len(block) == 1 else -1
+
+
+def _over(hands: Hands) -> int:
+    return hands[0][0] + hands[1][0]
 
 
 def _short(fault: HandsFault) -> int:

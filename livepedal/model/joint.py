@@ -22,6 +22,7 @@ of the hands on the same strings, and none is left out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from enum import StrEnum
 
 from livepedal.harp import Instrument, Player
@@ -30,7 +31,7 @@ from livepedal.model.grips import GripClass
 from livepedal.model.hands import REST, Hands, HandsTracker, Links, Readings
 from livepedal.model.readings import Letter
 from livepedal.model.repeats import Plucks, Repeats, StringTracker
-from livepedal.model.tracker import Pair, Released, Tracker
+from livepedal.model.tracker import Feet, Pair, Released
 from livepedal.model.tracker import _merge as merge
 
 
@@ -83,15 +84,13 @@ class Joint:
         self.failed = self.rolled = False
         self.obstacles: frozenset[Obstacle] = frozenset()
 
-    def begin(self, feet: Tracker, hands: Readings, watched: frozenset[int]) -> None:
+    def begin(self, feet: Feet, hands: Readings, watched: frozenset[int]) -> None:
         """Start between two attacks from what a tracker of the feet and one of the hands have after the last
         one (performer.py).
         """
         self.start(None)
         (branch,) = self.after
-        branch.feet.after = StringTracker.marked(feet.after)
-        branch.feet.dies[:] = feet.dies
-        branch.feet.ahead, branch.feet.latest = feet.ahead, feet.latest
+        branch.feet.go_on_from(replace(feet, after=StringTracker.marked(feet.after)))
         branch.before = branch.after = hands
         self.watch(watched)
 

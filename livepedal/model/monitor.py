@@ -300,6 +300,7 @@ class Monitor:
             Layer.PEDALS: ALL_CANNOT if left_out else _outcomes(trackers, _feet_cannot),
             Layer.HANDS: _outcomes(trackers, _hands_cannot),
             Layer.STRINGS: ALL_CANNOT if missing else NOBODY,
+            Layer.LOAD: NOBODY,  # a matter of whole passages (advice/burden.py)
         }
         self._outcomes = {layer: outcomes[layer] if layer in self.layers else NOBODY for layer in Layer}
         self._follow_passage(moment)

@@ -34,7 +34,7 @@ from livepedal.model.joint import Joint, Obstacle
 from livepedal.model.plainly import Plainly
 from livepedal.model.readings import Letter
 from livepedal.model.repeats import Clashes, Recent, StringFault
-from livepedal.model.tracker import Pair, Released, Tracker, covered
+from livepedal.model.tracker import Feet, Pair, Released, Tracker, covered
 
 LONGEST_WAY = 256  # attacks played plainly; then the joint search goes on, to bound the memory
 
@@ -60,8 +60,8 @@ class _Mark:
     """
 
     moment: int
-    feet: Tracker
-    hands: HandsTracker
+    feet: Feet
+    hands: Readings
     joint: Joint | None
     origin: int
     entries: list[Strike | Release | Judge] = field(default_factory=list)
@@ -179,7 +179,7 @@ class Performer:
         marks, joint, plainly = self._marks, self._joint, self._plainly
         origin = self._since if plainly is not None else moment
         marks.append(
-            _Mark(moment, self.feet.fork(), self.hands.fork(), joint.fork() if joint else None, origin)
+            _Mark(moment, self.feet.known, self.hands.after, joint.fork() if joint else None, origin)
         )
         # Plucks may lead back so far, and from there to where playing plainly began.
         then = moment - self._memory
@@ -292,7 +292,9 @@ class Performer:
         """Play plainly from the attack at `since` up to the open one."""
         self._since = since
         marks = [mark for mark in self._marks if mark.moment >= since]
-        plainly = Plainly(marks[0].feet.fork(), marks[0].hands.fork())
+        plainly = Plainly(self.feet.fork(), self.hands.fork())
+        plainly.feet.go_on_from(marks[0].feet)
+        plainly.hands.after = marks[0].hands
         for mark in marks:
             mark.origin = since
             plainly.open(mark.moment)
@@ -354,7 +356,7 @@ class Performer:
             joint.watch(watched)
         else:
             joint = self._new.fork()
-            joint.begin(mark.feet, mark.hands.after, watched)
+            joint.begin(mark.feet, mark.hands, watched)
         for past in marks[first:]:
             joint.open(past.moment)
             for entry in past.entries:

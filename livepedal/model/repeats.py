@@ -31,7 +31,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from livepedal.harp import HarpString, Instrument, Pedal, Player
+from livepedal.harp import HarpString, Instrument, Pedal, Player, Spelling
 from livepedal.model.chords import Sharing, Way
 from livepedal.model.readings import FRESH, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import Changes
@@ -275,7 +275,7 @@ class StringFault:
     """A string that would have to be plucked again too soon.
 
     pitch: the note; string: its string; needed, available: µs, since the last pluck or, with `often`, since
-    the last but one; only: no other string gives the note.
+    the last but one; others: the other strings that give the note.
     """
 
     pitch: int
@@ -283,7 +283,7 @@ class StringFault:
     needed: int
     available: int
     often: bool
-    only: bool
+    others: tuple[Spelling, ...]
 
 
 # A note that a string may have given: when (µs), and its pitch.
@@ -304,8 +304,9 @@ class Clashes:
         self.repeats = Repeats(player)
         self._lead = player.leads
         self._cycle = player.cycle
+        self._spellings = tuple(instrument.spellings(pitch) for pitch in range(128))
         self._strings = tuple(
-            tuple(spelling.string.number for spelling in instrument.spellings(pitch)) for pitch in range(128)
+            tuple(spelling.string.number for spelling in spellings) for spellings in self._spellings
         )
         self._recent: dict[int, tuple[Pluck, ...]] = {}  # by string, latest first
 
@@ -389,11 +390,11 @@ class Clashes:
                 for (past, _), often in self._too_soon(string, (moment, pitch)):
                     needed = self.repeats.thrice if often else self.repeats.restrike
                     short = needed - (moment - past)
-                    only = len(strings) == 1
+                    others = tuple(s for s in self._spellings[pitch] if s.string.number != string)
                     # A note that has no other string goes first: there is no way round it.
-                    rank = (only, short)
-                    if worst is None or rank > (worst.only, worst.needed - worst.available):
+                    rank = (not others, short)
+                    if worst is None or rank > (not worst.others, worst.needed - worst.available):
                         worst = StringFault(
-                            pitch, HarpString.numbered(string), needed, moment - past, often, only
+                            pitch, HarpString.numbered(string), needed, moment - past, often, others
                         )
         return worst

@@ -44,6 +44,18 @@ ROOMY = 4  # so many readings, of all pairs together, are not worth pruning
 
 
 @dataclass(frozen=True, slots=True)
+class Feet:
+    """What a tracker knows between two attacks: its pairs, when each struck string will have died away, and the
+    last two attacks (µs).
+    """
+
+    after: tuple[Pair, ...]
+    dies: tuple[int, ...]
+    ahead: int
+    latest: int
+
+
+@dataclass(frozen=True, slots=True)
 class _Kept:
     """Readings and ways of one foot, and the change of one letter (its index) that it hands over to the other
     foot.
@@ -123,6 +135,18 @@ class Tracker:
         self.ahead, self.latest = other.ahead, other.latest
         self.bounded += other.bounded
         self.dies[:] = other.dies
+
+    @property
+    def known(self) -> Feet:
+        """What is known after the last attack."""
+        return Feet(self.after, tuple(self.dies), self.ahead, self.latest)
+
+    def go_on_from(self, feet: Feet) -> None:
+        """Stand after an attack as another tracker did."""
+        self.before = self.after = feet.after
+        self.dies[:] = feet.dies
+        self.ahead, self.latest = feet.ahead, feet.latest
+        self.failed = False
 
     def lend(self) -> tuple[Pair, ...]:
         """What a quicker player's tracker can begin with."""

@@ -1,47 +1,67 @@
-"""Why the hands, or a string, cannot: one sentence for people, with what it would take and what there is."""
+"""Why the hands, a string, or hands and feet together cannot: one clause for people, without its times."""
 
 from __future__ import annotations
 
-from livepedal.harp import Instrument, pitch_name
+from livepedal.harp import pitch_name
+from livepedal.model.findings import Finding, Kind
 from livepedal.model.hands import HandsFault, HandTrouble
+from livepedal.model.load import Load, Thin
 from livepedal.model.repeats import StringFault
 
 
-def hands_sentence(fault: HandsFault, middle_c: str = "C4") -> str:
+def clause(finding: Finding, middle_c: str = "C4") -> str:
+    """What is the matter with a finding of the layers hands and load; "" for another one."""
+    if finding.hands is not None:
+        return hands_clause(finding.hands, middle_c)
+    if finding.string is not None:
+        return string_clause(finding.string, middle_c)
+    if finding.load is not None:
+        return load_clause(finding.load)
+    if finding.kind is Kind.SAME_STRINGS:
+        return "the feet could play it and so could the hands, but not on the same strings"
+    return ""
+
+
+def hands_clause(fault: HandsFault, middle_c: str = "C4") -> str:
     """What the hands cannot do. middle_c: what middle C is called."""
     hand = "left hand" if fault.left else "right hand"
     notes = _listed(fault.pitches, middle_c)
-    times = f"{_seconds(fault.needed)} needed, {_seconds(fault.available)} there"
     match fault.kind:
         case HandTrouble.TOO_MANY:
             what = f"{len(fault.pitches)} notes at once are more than two hands have fingers for"
-            return f"{what}, and there is no time to roll them ({times})" if fault.needed else what
+            return f"{what}, and there is no time to roll them" if fault.needed else what
         case HandTrouble.TOO_WIDE:
-            what = f"no way to share the chord out lets both hands reach it ({hand}: {notes})"
-            return f"{what}, and there is no time to roll it ({times})" if fault.needed else what
+            if not fault.needed:
+                return f"no way to share {notes} out lets both hands reach them"
+            return f"no way to share the chord out lets the {hand} reach {notes}, and there is no time to roll it"
         case HandTrouble.TOO_FAR:
-            return f"the {hand} has to go {fault.strings} strings beyond its reach for {notes} ({times})"
+            strings = "1 string" if fault.strings == 1 else f"{fault.strings} strings"
+            return f"the {hand} has to go {strings} beyond its reach for {notes}"
         case HandTrouble.TOO_FAST:
-            return f"the {hand} cannot be placed again so soon for {notes} ({times})"
+            return f"the {hand} cannot be placed again so soon for {notes}"
 
 
-def string_sentence(fault: StringFault, instrument: Instrument, middle_c: str = "C4") -> str:
+def string_clause(fault: StringFault, middle_c: str = "C4") -> str:
     """Why a string cannot be plucked again; D, G and A natural have no second string, and that is said."""
     name = pitch_name(fault.pitch, middle_c=middle_c)
-    times = f"{_seconds(fault.needed)} needed, {_seconds(fault.available)} there"
     often = "a third time" if fault.often else "again"
-    what = f"the string {fault.string.name} would be plucked {often} too soon for {name} ({times})"
-    if fault.only:
+    what = f"the {fault.string.name} string would be plucked {often} too soon for {name}"
+    if not fault.others:
         return f"{what}; no other string gives this note"
-    others = [s for s in instrument.spellings(fault.pitch) if s.string != fault.string]
-    named = " or ".join(s.named(middle_c) for s in others)
+    named = " or ".join(spelling.named(middle_c) for spelling in fault.others)
     return f"{what}, and {named} is no way out here"
+
+
+def load_clause(load: Load) -> str:
+    """What is too much at once, and what to thin out."""
+    pedals = "1 pedal change" if load.changes == 1 else f"{load.changes} pedal changes"
+    seconds = f"{(load.end - load.start) / 1_000_000:.1f} s"
+    thin = "pedal changes" if load.thin is Thin.FEET else "hands"
+    return (
+        f"too much at once: {pedals} in {seconds} while the hands go different ways {load.troubles} times;"
+        f" thin out the {thin}"
+    )
 
 
 def _listed(pitches: tuple[int, ...], middle_c: str) -> str:
     return " ".join(pitch_name(pitch, middle_c=middle_c) for pitch in pitches)
-
-
-def _seconds(us: int) -> str:
-    # Hundredths, needed rounded up and there rounded down would hide nothing; plain rounding reads best.
-    return f"{us / 1_000_000:.2f} s"

@@ -12,6 +12,7 @@ from fractions import Fraction
 from livepedal.harp import Instrument, Position, Spelling, pitch_name
 from livepedal.model.findings import Finding, Kind, NoteView, Reason, Verdict
 from livepedal.model.plan import PedalChange
+from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 
@@ -127,7 +128,8 @@ def what(finding: Finding, middle_c: str) -> str:
         case Kind.RANGE:
             return f"{name}: no string of this harp gives it"
         case _:
-            return f"{name}: {finding.kind.value.replace('-', ' ')}"
+            said = clause(finding, middle_c)
+            return said[0].upper() + said[1:]
 
 
 def _together(finding: Finding, middle_c: str) -> str:

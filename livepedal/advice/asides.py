@@ -1,0 +1,127 @@
+"""Worth knowing, and no fault: what a player will do about it, or what will be heard.
+
+- A chord too wide or too full to take at once, with time to roll it (model/grips.py).
+- The right hand low in the bass (figures.toml, [hands]).
+- A pedal that moves while its letter still rings in some octave (model/ringing_remarks.py).
+- A glissando, with the setting it needs; and a quick run one way that is none, with the setting that comes
+  nearest and the notes that it leaves out (model/glissando.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+from livepedal.harp import Figures, Instrument, pitch_name
+from livepedal.model.glissando import Run, Runs, advise
+from livepedal.model.plan import Plan
+from livepedal.model.ringing_remarks import smears
+from livepedal.model.shares import Share
+
+
+class AsideKind(StrEnum):
+    """What kind of thing an aside is. The words stand in the JSON."""
+
+    ROLLED = "rolled"
+    RIGHT_LOW = "right-hand-low"
+    SMEAR = "smear"
+    GLISSANDO = "glissando"
+    NO_GLISSANDO = "no-glissando"
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """One thing worth knowing. us: where (µs); pitches: the notes (MIDI) that it is about; what: one clause."""
+
+    kind: AsideKind
+    us: int
+    pitches: tuple[int, ...]
+    what: str
+
+
+def asides_of(
+    shares: Sequence[Share], plan: Plan, figures: Figures, instrument: Instrument
+) -> tuple[Aside, ...]:
+    """All asides of a part, in order of time. shares: who plays what (shares.py); plan: its pedalling."""
+    found = [
+        *_of_hands(shares, figures),
+        *_of_strings(plan, figures),
+        *_of_runs(shares, figures, instrument),
+    ]
+    return tuple(sorted(found, key=lambda aside: aside.us))
+
+
+def _of_hands(shares: Sequence[Share], figures: Figures) -> Iterator[Aside]:
+    low = figures.right_low.natural
+    for share in shares:
+        notes = tuple(sorted({*share.left, *share.right}))
+        if share.rolled and share.possible:
+            yield Aside(
+                AsideKind.ROLLED, share.us, notes, "too wide or too full to take at once; it is rolled"
+            )
+        if share.right and share.right[0] < low:
+            what = f"the right hand plays below {figures.right_low.name}"
+            yield Aside(AsideKind.RIGHT_LOW, share.us, share.right, what)
+
+
+def _of_strings(plan: Plan, figures: Figures) -> Iterator[Aside]:
+    plucks = (
+        (us, spelling)
+        for us, spellings in zip(plan.attacks, plan.spellings, strict=True)
+        for spelling in spellings
+        if spelling is not None
+    )
+    changes = ((change.us, change.pedal) for change in plan.changes if not change.audible)
+    for smear in smears(plucks, changes, figures.ringing, figures.smear):
+        name = f"{smear.string.pedal.letter}{smear.position.sign}{smear.string.octave}"
+        what = f"{name} still rings while its pedal moves: a {smear.grade.value} smear"
+        yield Aside(AsideKind.SMEAR, smear.us, (), what)
+
+
+def _of_runs(shares: Sequence[Share], figures: Figures, instrument: Instrument) -> Iterator[Aside]:
+    runs = Runs(instrument, figures.glissando)
+    known: dict[tuple[int, bool], Run] = {}
+    for share in shares:
+        runs.open(share.us)
+        runs.hear(tuple(sorted({*share.left, *share.right})), share.us)
+        for run in runs.glissandi:
+            known[run.start, run.up] = run
+    for run in known.values():
+        settings = run.settings
+        several = f" ({len(settings)} settings would do)" if len(settings) > 1 else ""
+        yield Aside(AsideKind.GLISSANDO, run.start, run.pitches, f"a glissando: set {settings[0]}{several}")
+    slid = {(run.start, run.us) for run in known.values()}
+    for start, pitches in _quick_lines(shares, figures):
+        if any(begin <= start <= end for begin, end in slid):
+            continue
+        advice = advise(pitches)
+        gone = " ".join(dict.fromkeys(pitch_name(60 + pitch)[:-1] for pitch in advice.left_out))
+        what = f"a quick run, and no glissando: no setting has its notes in a row; without {gone} set {advice.setting}"
+        if advice.left_out:
+            yield Aside(AsideKind.NO_GLISSANDO, start, pitches, what)
+
+
+def _quick_lines(shares: Sequence[Share], figures: Figures) -> Iterator[tuple[int, tuple[int, ...]]]:
+    """Single notes one way, as quick as a glissando and longer than what two hands can have placed beforehand."""
+    longest = 8
+    line: list[tuple[int, int]] = []
+    up = True
+
+    def over() -> Iterator[tuple[int, tuple[int, ...]]]:
+        if len(line) > longest:
+            yield line[0][0], tuple(pitch for _, pitch in line)
+
+    notes = [
+        (share.us, (share.left + share.right)[0]) for share in shares if len(share.left + share.right) == 1
+    ]
+    for before, note in pairwise(notes):
+        quick = note[0] - before[0] <= figures.glissando.step and note[1] != before[1]
+        if quick and line and (note[1] > before[1]) is up:
+            line.append(note)
+            continue
+        yield from over()
+        up = note[1] > before[1]
+        line = [before, note] if quick else []
+    yield from over()
