@@ -287,9 +287,9 @@ def three_lanterns() -> mido.MidiFile:
 
 
 def fog_bell() -> mido.MidiFile:
-    """F double sharp, then G, 0.094 s apart: one string, struck twice. Easy for the feet, else unplayable."""
+    """F double sharp, then G twice, 0.094 s apart: one string three times. Easy for the feet, else unplayable."""
     minor = "D#5:1/2 G#5 E5 D#5 C#5 B4 A#4 F##4:1/4 G4"
-    major = "Bb4:1/2 Eb5 Db5 Ab4 Eb4 F##4:1/4 G4 Bb4:1"
+    major = "G4:1/2 Eb5 Db5 Ab4 Eb4 F##4:1/4 G4 Bb4:1"
     right = line(f"{minor} | {major} | {minor} | {major} | {minor} | Eb5:1 Bb4 G4 r", loud=(62, 86), gate=0.7)
     left = line(
         "G#2+D#3:2 E3+B3 | Eb3+Bb3:3 r:1 | G#2+D#3:2 E3+B3 | Eb3+Bb3:3 r:1 |"

@@ -14,11 +14,17 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
-from livepedal.harp import Figures, Instrument, pitch_name
+from livepedal.harp import Figures, Instrument, Setting, pitch_name
 from livepedal.model.glissando import Run, Runs, advise
 from livepedal.model.plan import Plan
 from livepedal.model.ringing_remarks import smears
 from livepedal.model.shares import Share
+
+
+# A run is told to be a glissando from so many steps on, and where they take no longer (µs): common practice, no
+# source (7 to 15 strings a second is a slow glissando, from memory).
+FEWEST = 6
+SLOWEST = 90_000
 
 
 class AsideKind(StrEnum):
@@ -33,12 +39,16 @@ class AsideKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """One thing worth knowing. us: where (µs); pitches: the notes (MIDI) that it is about; what: one clause."""
+    """One thing worth knowing. us: where (µs); pitches: the notes (MIDI) that it is about; what: one clause.
+
+    settings: those that a glissando can be played in.
+    """
 
     kind: AsideKind
     us: int
     pitches: tuple[int, ...]
     what: str
+    settings: tuple[Setting, ...] = ()
 
 
 def asides_of(
@@ -51,6 +61,31 @@ def asides_of(
         *_of_runs(shares, figures, instrument),
     ]
     return tuple(sorted(found, key=lambda aside: aside.us))
+
+
+def setting_for_glissandi(setting: Setting, asides: Sequence[Aside]) -> Setting:
+    """A starting setting with the letters that nothing else needs set as the first glissando wants them: every
+    string that it goes over sounds, whether its note was played or not.
+    """
+    first = next((aside for aside in asides if aside.settings), None)
+    if first is None:
+        return setting
+    fitting = [
+        one
+        for one in first.settings
+        if all(
+            mine is None or other is None or mine is other
+            for mine, other in zip(setting.positions, one.positions, strict=True)
+        )
+    ]
+    if not fitting:
+        return setting
+    return Setting(
+        tuple(
+            other if mine is None else mine
+            for mine, other in zip(setting.positions, fitting[0].positions, strict=True)
+        )
+    )
 
 
 def _of_hands(shares: Sequence[Share], figures: Figures) -> Iterator[Aside]:
@@ -89,9 +124,13 @@ def _of_runs(shares: Sequence[Share], figures: Figures, instrument: Instrument) 
         for run in runs.glissandi:
             known[run.start, run.up] = run
     for run in known.values():
+        count = len(run.pitches) - 1
+        if count < FEWEST or run.us - run.start > SLOWEST * count:
+            continue  # fingers play that; it need not be a glissando
         settings = run.settings
         several = f" ({len(settings)} settings would do)" if len(settings) > 1 else ""
-        yield Aside(AsideKind.GLISSANDO, run.start, run.pitches, f"a glissando: set {settings[0]}{several}")
+        what = f"a glissando: set {settings[0]}{several}"
+        yield Aside(AsideKind.GLISSANDO, run.start, run.pitches, what, settings)
     slid = {(run.start, run.us) for run in known.values()}
     for start, pitches in _quick_lines(shares, figures):
         if any(begin <= start <= end for begin, end in slid):

@@ -11,7 +11,7 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
-from livepedal.advice.asides import asides_of
+from livepedal.advice.asides import asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.given import Compared, Outlook, Wish
 from livepedal.advice.remedies import PartAdvice, advise
@@ -242,7 +242,8 @@ def judge_part(
             f"{counted(monitor.below, 'note')} below the range of any harp left out"
             " (probably keyswitches of a sample library)."
         )
-    plan = plans[number]
+    asides = asides_of(shares, plans[number], figures, instrument)
+    plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     if plan.unplayable > mine.unplayable:
         remarks.append(
             f"The pedal changes printed are not the best: the search for them is bounded, and gives up"
@@ -271,7 +272,7 @@ def judge_part(
         findings=tuple(findings.values()),
         time_map=part.time_map,
         remarks=tuple(remarks),
-        asides=asides_of(shares, plan, figures, instrument),
+        asides=asides,
     )
 
 

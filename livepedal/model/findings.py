@@ -202,7 +202,8 @@ def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:
         return Verdict.UNPLAYABLE, False
     if working is Outcome.CANNOT:
         return Verdict.VIRTUOSO, virtuoso is Outcome.AUDIBLE
-    if relaxed is not Outcome.PLAYS:
+    # Where one of them could not go on before, another may stand better than a quicker one.
+    if relaxed is not Outcome.PLAYS or working is not Outcome.PLAYS:
         return Verdict.PLAYABLE, working is Outcome.AUDIBLE
     return Verdict.EASY, False
 

@@ -17,6 +17,7 @@ from livepedal.model.findings import Finding, Outcome, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.sources.text import clean
 from livepedal.views import words
+from livepedal.views.asides import aside_lines
 from livepedal.views.compared import compared_lines
 from livepedal.views.diagram import diagram
 from livepedal.views.lines import Line, Tone, badge_of, line, tone_of
@@ -68,6 +69,7 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
     yield from _setting(part, look)
     yield from _changes(part, look)
     yield from _findings(part, look)
+    yield from aside_lines(part, look)
     if part.advice is not None:
         yield from remedy_lines(part.advice, part.time_map, look)
     if remarks or part.remarks:

@@ -1,0 +1,45 @@
+"""What is worth knowing of a part and no fault: a line for each kind of thing, with the bars where it is met."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from livepedal.advice.asides import Aside, AsideKind
+from livepedal.advice.report import PartReport
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.lines import Line, Tone, line
+from livepedal.views.look import INDENT, Look, wrapped
+
+MOST_BARS = 12
+MOST_RUNS = 6
+TOGETHER = {
+    AsideKind.ROLLED: "chords to roll, too wide or too full to take at once",
+    AsideKind.RIGHT_LOW: "the right hand low in the bass",
+    AsideKind.SMEAR: "a pedal moves while its letter still rings, heard as a smear",
+}
+
+
+def aside_lines(part: PartReport, look: Look) -> Iterator[Line]:
+    """The section of a part's report; nothing where there is nothing to say."""
+    if not part.asides:
+        return
+    yield line()
+    yield line((f"{INDENT}Worth knowing", Tone.STRONG))
+    for kind, text in TOGETHER.items():
+        some = [aside for aside in part.asides if aside.kind is kind]
+        if some:
+            yield from wrapped(f"{text}: {_bars(some, part)}", look, indent=INDENT * 2)
+    runs = [aside for aside in part.asides if aside.kind not in TOGETHER]
+    for aside in runs[:MOST_RUNS]:
+        where = words.when(part.place(aside.us), aside.us)
+        yield from wrapped(look.signs.write(clean(f"{where}: {aside.what}", 500)), look, indent=INDENT * 2)
+    if len(runs) > MOST_RUNS:
+        yield from wrapped(f"and {len(runs) - MOST_RUNS} more runs", look, indent=INDENT * 2)
+
+
+def _bars(asides: Sequence[Aside], part: PartReport) -> str:
+    bars = list(dict.fromkeys(part.place(aside.us).bar for aside in asides))
+    listed = ", ".join(map(str, bars[:MOST_BARS]))
+    more = f" and {len(bars) - MOST_BARS} more" if len(bars) > MOST_BARS else ""
+    return f"{'bar' if len(bars) == 1 else 'bars'} {listed}{more}"
