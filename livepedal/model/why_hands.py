@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from livepedal.harp import pitch_name
-from livepedal.model.findings import Finding, Kind
+from livepedal.model.findings import Finding, Layer
 from livepedal.model.hands import HandsFault, HandTrouble
 from livepedal.model.load import Load, Thin
 from livepedal.model.repeats import StringFault
@@ -17,7 +17,7 @@ def clause(finding: Finding, middle_c: str = "C4") -> str:
         return string_clause(finding.string, middle_c)
     if finding.load is not None:
         return load_clause(finding.load)
-    if finding.kind is Kind.SAME_STRINGS:
+    if finding.layer is Layer.HANDS:
         return "the feet could play it and so could the hands, but not on the same strings"
     return ""
 

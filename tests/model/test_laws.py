@@ -32,6 +32,7 @@ GATHERED = replace(BUILTIN, attack_window=0)
 UNDYING = replace(GATHERED, ringing=Ringing(None))
 HARP = BUILTIN.instrument("47")
 FEET = (Layer.PEDALS, Layer.STRINGS)
+WHOLE = tuple(Layer)
 MS = 1_000
 NEVER = 1 << 62
 QUICK = settings(max_examples=60, deadline=None, derandomize=True)
@@ -231,9 +232,9 @@ def every(
     return found, (monitor.counts(), monitor.passages, monitor.troubles, monitor.attacks)
 
 
-def thorough() -> Monitor:
+def thorough(layers: tuple[Layer, ...]) -> Monitor:
     """A monitor that always runs all six trackers."""
-    monitor = Monitor(BUILTIN, HARP, only=FEET)
+    monitor = Monitor(BUILTIN, HARP, only=layers)
     monitor._scale.never_lead()
     monitor._scale.start(None)
     return monitor
@@ -249,15 +250,21 @@ def test_fed_one_by_one_a_file_gives_the_findings_of_check(path: Path, player: s
         monitor = Monitor(BUILTIN, HARP, player)
         told = {finding.id: finding for finding in every(monitor, part.events)[0]}
         report = judge_part(part, BUILTIN, HARP, player)
-        assert tuple(told.values()) == report.findings
-        assert monitor.passages == report.passages
+        assert tuple(told.values()) == tuple(f for f in report.findings if f.layer is not Layer.LOAD)
+        # What is too much at once is known when the plan is; it can only make a passage worse.
+        for live, checked in zip(monitor.passages, report.passages, strict=True):
+            assert replace(live, verdict=checked.verdict) == checked
+            assert live.verdict <= checked.verdict
 
 
+@pytest.mark.parametrize("layers", [FEET, WHOLE], ids=["feet", "whole"])
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
-def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path) -> None:
+def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path, layers: tuple[Layer, ...]) -> None:
     """Catching up, forks and snapshots at random moments, and all six trackers always run: the same findings,
     revisions included.
     """
+    if layers is WHOLE and "keyboard" in path.parts:
+        pytest.skip("six whole players at once take minutes on that")
     rng = random.Random(path.stem)
 
     def disturb(monitor: Monitor) -> Monitor:
@@ -273,14 +280,14 @@ def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path) -> None
         return monitor
 
     for part in real.parts_of(path):
-        plain = every(Monitor(BUILTIN, HARP, only=FEET), part.events)
-        assert every(Monitor(BUILTIN, HARP, only=FEET), part.events, disturb) == plain
-        assert every(thorough(), part.events) == plain
+        plain = every(Monitor(BUILTIN, HARP, only=layers), part.events)
+        assert every(Monitor(BUILTIN, HARP, only=layers), part.events, disturb) == plain
+        assert every(thorough(layers), part.events) == plain
 
 
 @QUICK
-@given(MUSIC, st.randoms(use_true_random=False))
-def test_nor_on_generated_music(music: Music, rng: random.Random) -> None:
+@given(MUSIC, st.randoms(use_true_random=False), st.sampled_from([FEET, WHOLE]))
+def test_nor_on_generated_music(music: Music, rng: random.Random, layers: tuple[Layer, ...]) -> None:
     seen: list[tuple[Snapshot, str]] = []
 
     def disturb(monitor: Monitor) -> Monitor:
@@ -291,7 +298,7 @@ def test_nor_on_generated_music(music: Music, rng: random.Random) -> None:
         return monitor.fork() if rng.random() < 0.2 else monitor
 
     events = events_of(music)
-    plain = every(Monitor(BUILTIN, HARP, only=FEET), events)
-    assert every(Monitor(BUILTIN, HARP, only=FEET), events, disturb) == plain
-    assert every(thorough(), events) == plain
+    plain = every(Monitor(BUILTIN, HARP, only=layers), events)
+    assert every(Monitor(BUILTIN, HARP, only=layers), events, disturb) == plain
+    assert every(thorough(layers), events) == plain
     assert all(repr(snapshot) == then for snapshot, then in seen)

@@ -9,8 +9,12 @@ from fractions import Fraction
 import pytest
 
 from livepedal.advice.report import FileReport
-from livepedal.harp import Pedal, Position
-from livepedal.model.findings import Constraint, Kind, Outcome, Reason, Verdict
+from livepedal.harp import HarpString, Pedal, Position
+from livepedal.model.faults import HAND_KINDS
+from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict
+from livepedal.model.hands import HandsFault
+from livepedal.model.load import Load, Thin
+from livepedal.model.repeats import StringFault
 from livepedal.music import Place, TrackInfo
 from livepedal.views import words
 from livepedal.views.lines import Tone, plain_text, rich_text
@@ -89,11 +93,45 @@ def test_findings_stand_worst_first() -> None:
     assert [f.id for f in worst_first([audible, early, late])] == [2, 3, 1]
 
 
-@pytest.mark.parametrize("kind", Kind)
-def test_every_kind_of_finding_has_words_of_its_own(kind: Kind) -> None:
+@pytest.mark.parametrize("kind", [Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER, Kind.NO_PEDAL, Kind.RANGE])
+def test_every_kind_of_finding_about_one_note_has_words_of_its_own(kind: Kind) -> None:
     said = words.what(finding(kind=kind), "C4")
     assert "G♯4/A♭4" in said
     assert len(said) > len("G♯4/A♭4: ") + 8
+
+
+def test_every_other_kind_of_finding_has_words_of_its_own() -> None:
+    made = [
+        *(
+            finding(
+                kind=kind,
+                layer=Layer.HANDS,
+                hands=HandsFault(trouble, True, (36, 60, 64), 500_000, 200_000, 7),
+            )
+            for trouble, kind in HAND_KINDS.items()
+        ),
+        finding(
+            kind=Kind.STRING_AGAIN,
+            layer=Layer.HANDS,
+            string=StringFault(67, HarpString.parse("G4"), 320_000, 190_000, True, ()),
+        ),
+        finding(kind=Kind.SAME_STRINGS, layer=Layer.HANDS),
+        finding(
+            kind=Kind.TOO_MUCH,
+            layer=Layer.LOAD,
+            load=Load(0, 6_000_000, 21, 23, 3.5, 1.9, 10.0, True, Thin.FEET),
+        ),
+    ]
+    assert {one.kind for one in made} | {
+        Kind.PEDAL_TIME,
+        Kind.AUDIBLE,
+        Kind.ONE_LETTER,
+        Kind.NO_PEDAL,
+        Kind.RANGE,
+    } == set(Kind)
+    said = [words.what(one, "C4") for one in made]
+    assert len(set(said)) == len(made)
+    assert all(len(text) > 40 for text in said)
 
 
 def test_a_note_with_a_natural_spelling_is_named_by_it() -> None:
