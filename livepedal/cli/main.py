@@ -20,7 +20,7 @@ from typing import NoReturn
 from livepedal import __version__
 from livepedal.cli import advice, live, spelling
 from livepedal.cli.checking import run_check
-from livepedal.cli.options import advice_options, common_options, spelling_options
+from livepedal.cli.options import advice_options, common_options, many_options, spelling_options
 from livepedal.cli.output import complain, say
 from livepedal.cli.replaying import run_replay
 from livepedal.errors import LivepedalError
@@ -76,18 +76,22 @@ def _parser() -> argparse.ArgumentParser:
         "check",
         help="judge MIDI files",
         description="Judge MIDI files: what a harpist cannot play, why, and how the pedals are to be set.",
-        epilog="Exit code: 0, the chosen player can play it all; 1, not; 2, something could not be judged.",
+        epilog=(
+            "Exit code: 0, the chosen player can play it all, or nothing is as bad as --fail-on says; 1, not;"
+            " 2, something could not be judged."
+        ),
         allow_abbrev=False,
     )
     check.add_argument(
-        "files", nargs="+", metavar="FILE", help="MIDI file, folder of them, or - for standard input"
+        "files",
+        nargs="+",
+        metavar="FILE",
+        help="MIDI file, folder (with the folders in it), pattern, or - for standard input",
     )
     common_options(check)
     spelling_options(check)
     advice_options(check)
-    check.add_argument(
-        "--json", action="store_true", help="write the report as JSON (format livepedal-check)"
-    )
+    many_options(check)
     check.add_argument("--plain", action="store_true", help="no colour, no box characters")
     check.set_defaults(run=run_check)
 

@@ -106,6 +106,35 @@ def advice_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def many_options(parser: argparse.ArgumentParser) -> None:
+    """The options of `check` that say how the report is written, and what fails."""
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="write the report as JSON (format livepedal-check)")
+    form.add_argument(
+        "--jsonl",
+        action="store_true",
+        help="the same as JSON lines: a document for each file, when it is done",
+    )
+    form.add_argument(
+        "--full", action="store_true", help="the whole report on each of several files, not one line"
+    )
+    parser.add_argument(
+        "--jobs",
+        type=int,
+        default=1,
+        metavar="N",
+        help="judge by N processes (0: as many as cores; default 1)",
+    )
+    parser.add_argument(
+        "--fail-on",
+        metavar="WHAT",
+        help="exit code 1 on: unplayable, virtuoso (and worse), or audible (and worse)",
+    )
+    parser.add_argument(
+        "--quiet", action="store_true", help="one line for each file that fails, and nothing else"
+    )
+
+
 class Asked:
     """The options that every command shares, checked: a wrong one is told before any file is read."""
 
