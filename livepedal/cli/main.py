@@ -62,6 +62,13 @@ class _Parser(argparse.ArgumentParser):
         raise SystemExit(2)
 
 
+def _schema(options: argparse.Namespace) -> int:
+    from livepedal.views import json_view
+
+    sys.stdout.write(json_view.schema())
+    return 0
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="livepedal",
@@ -94,6 +101,14 @@ def _parser() -> argparse.ArgumentParser:
     many_options(check)
     check.add_argument("--plain", action="store_true", help="no colour, no box characters")
     check.set_defaults(run=run_check)
+
+    schema = commands.add_parser(
+        "schema",
+        help="write the JSON Schema of what check --json and --jsonl write",
+        description="Write the JSON Schema (draft 2020-12) of what livepedal check --json and --jsonl write.",
+        allow_abbrev=False,
+    )
+    schema.set_defaults(run=_schema)
 
     replay = commands.add_parser(
         "replay",

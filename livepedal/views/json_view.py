@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from importlib import resources
 
 from livepedal.advice.report import FileReport, Report
 from livepedal.harp import Instrument, Player
@@ -61,3 +62,8 @@ def to_bytes(report: Report) -> bytes:
 def dumps(value: object) -> str:
     """Any value of the report as JSON on one line."""
     return json.dumps(value, ensure_ascii=True, allow_nan=False)
+
+
+def schema() -> str:
+    """The JSON Schema (draft 2020-12) of all this, as text; it is written by hand and comes with the package."""
+    return resources.files(__package__).joinpath("schema.json").read_text(encoding="utf-8")

@@ -8,7 +8,7 @@ import json
 import os
 import shutil
 import signal
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -163,11 +163,11 @@ class Fragile(Judge):
 
 
 @pytest.fixture
-def fragile() -> Iterator[Judge]:
+def fragile() -> Judge:
     from livepedal.cli.main import _parser
     from livepedal.cli.options import Asked
 
-    yield Fragile(Asked(_parser().parse_args(["check", EASY])), Form.ROW)
+    return Fragile(Asked(_parser().parse_args(["check", EASY])), Form.ROW)
 
 
 def test_a_killed_process_is_a_report_on_its_file_alone(fragile: Judge) -> None:
