@@ -48,14 +48,15 @@ _KEPT_META = frozenset(
     {TRACK_NAME, INSTRUMENT_NAME, MARKER, CHANNEL_PREFIX, PORT, SET_TEMPO, TIME_SIGNATURE, KEY_SIGNATURE}
 )
 
-# Controllers that are kept: sustain, and the channel mode messages, which all let go of keys or pedals
-# except 122 (MIDI 1.0 Detailed Specification, "Channel Mode Messages": 124 to 127 act as all-notes-off
-# too).
+# Controllers that are kept: volume, by which a track may be silent; sustain; and the channel mode messages,
+# which all let go of keys or pedals except 122 (MIDI 1.0 Detailed Specification, "Channel Mode Messages": 124
+# to 127 act as all-notes-off too).
+VOLUME = 7
 SUSTAIN = 64
 ALL_SOUND_OFF = 120
 RESET_CONTROLLERS = 121
 ALL_NOTES_OFF = 123
-_KEPT_CONTROLLERS = frozenset({SUSTAIN, ALL_SOUND_OFF, RESET_CONTROLLERS, 123, 124, 125, 126, 127})
+_KEPT_CONTROLLERS = frozenset({VOLUME, SUSTAIN, ALL_SOUND_OFF, RESET_CONTROLLERS, 123, 124, 125, 126, 127})
 
 # Data bytes after a system message that has no place in a file (MIDI 1.0 Detailed Specification, table of
 # system messages). Undefined ones have none.
