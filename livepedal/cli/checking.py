@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from livepedal.cli import many
@@ -13,8 +14,10 @@ from livepedal.cli.many import Done, Form, Judge
 from livepedal.cli.options import Asked
 from livepedal.cli.output import WIDEST_REPORT, Output, ProgressBar, complain
 from livepedal.errors import LivepedalError
+from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
+    from livepedal.advice.report import FileReport
     from livepedal.advice.summary import FailOn, Tally
     from livepedal.views.look import Look
 
@@ -26,17 +29,23 @@ def run_check(options: argparse.Namespace) -> int:
     fail_on = _fail_on(options.fail_on)
     jobs = _jobs(options.jobs)
     paths = many.named(options.files)
+    marked = None if options.marked is None else _Marked(options.marked, paths, options.force)
     write = _writer(options, asked, paths)
     tally = Tally()
     write.opening()
     sys.stdout.flush()
-    for done in _judged(paths, Judge(asked, write.form, options.debug), jobs):
+    judge = Judge(asked, write.form, options.debug, keep=marked is not None)
+    for done in _judged(paths, judge, jobs) if marked is None else [judge(*marked.source)]:
         code = tally.add(done.summary, fail_on)
+        if marked is not None and done.report is not None and done.error is None:
+            marked.write(done.report, asked)
         if code or not options.quiet:
             write.file(done)
             # What is done is to be seen while the next file is judged.
             sys.stdout.flush()
     write.closing(tally)
+    if marked is not None and write.form is not Form.JSON and not options.quiet and not tally.failed:
+        print(f"Written with marks: {clean(options.marked, 500)}")
     return tally.code
 
 
@@ -93,6 +102,35 @@ def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
             remedies.close()
 
     yield from many.judged_here(paths, with_progress)
+
+
+class _Marked:
+    """Writes the one file that is judged once more, with marks. Its bytes are read once, so that what is written
+    is what was judged.
+    """
+
+    def __init__(self, target: str, paths: Sequence[str], force: bool) -> None:
+        from livepedal.sources.smf import read_bytes
+        from livepedal.sources.writing import check_target
+
+        if len(paths) != 1:
+            raise LivepedalError("--marked writes one file; name the one MIDI file to judge with it.")
+        self._target = Path(target)
+        self._force = force
+        name, data = many.source(paths[0])
+        self._inputs = [] if data is not None else [Path(name)]
+        check_target(self._target, self._inputs, force, "--marked")
+        self.source = name, read_bytes(Path(name)) if data is None else data
+
+    def write(self, report: FileReport, asked: Asked) -> None:
+        from livepedal.sources.marking import marked
+        from livepedal.sources.writing import write_new
+        from livepedal.views import marks
+
+        name, data = self.source
+        texts = marks.texts(report, asked.from_bar)
+        written = marked(data, name, marks.markers(report, asked.middle_c), texts)
+        write_new(self._target, written, self._inputs, self._force, "--marked")
 
 
 class _Writer(Protocol):

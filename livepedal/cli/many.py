@@ -99,6 +99,7 @@ class Judge:
     asked: Asked
     form: Form
     debug: bool = False
+    keep: bool = False  # the report as objects too
 
     def __call__(
         self,
@@ -144,9 +145,8 @@ class Judge:
             return self._failed(path, LivepedalError(f"{path}: {fault}; please report it with the file."))
         (file,) = report.files
         summary = FileSummary.of(file)
-        if self.form is Form.REPORT:
-            return Done(summary, report=file)
-        return Done(summary, text=self._json(file) if self.form is Form.JSON else "")
+        kept = file if self.keep or self.form is Form.REPORT else None
+        return Done(summary, kept, self._json(file) if self.form is Form.JSON else "")
 
     def _failed(self, path: str, error: LivepedalError) -> Done:
         from livepedal.advice.report import FileReport
@@ -176,7 +176,7 @@ def _readable(path: str) -> None:
 def judged_here(paths: Sequence[str], judge: Callable[[str, bytes | None], Done]) -> Iterator[Done]:
     """One after the other in this process."""
     for path in paths:
-        name, data = _source(path)
+        name, data = source(path)
         yield judge(name, data)
 
 
@@ -193,7 +193,7 @@ def judged_by_processes(paths: Sequence[str], judge: Judge, jobs: int) -> Iterat
     try:
         while True:
             while len(waiting) < UNDER_WAY * jobs and (path := next(left, None)) is not None:
-                name, data = _source(path)
+                name, data = source(path)
                 waiting.append((name, data, pool.submit(_in_process, name, data)))
             if not waiting:
                 return
@@ -216,7 +216,7 @@ def judged_by_processes(paths: Sequence[str], judge: Judge, jobs: int) -> Iterat
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _source(path: str) -> tuple[str, bytes | None]:
+def source(path: str) -> tuple[str, bytes | None]:
     """The name of a file, and its bytes where only this process can have them."""
     return (STDIN, read_stdin()) if path == "-" else (path, None)
 

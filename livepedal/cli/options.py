@@ -151,6 +151,14 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--quiet", action="store_true", help="one line for each file that fails, and nothing else"
     )
+    parser.add_argument(
+        "--marked",
+        metavar="OUT.mid",
+        help="write the same music with markers at the findings and the pedal changes as texts",
+    )
+    parser.add_argument(
+        "--force", action="store_true", help="replace a file that is to be written where there is one already"
+    )
 
 
 class Asked:

@@ -214,7 +214,8 @@ def _combine(options: argparse.Namespace) -> int:
         raise LivepedalError("Two parts are combined: give --track twice, the leading part first.")
     if asked.tracks:
         parts = [
-            parts_wanted(song, replace(asked.wanted, tracks=(track,), merge=True))[0] for track in asked.tracks
+            parts_wanted(song, replace(asked.wanted, tracks=(track,), merge=True))[0]
+            for track in asked.tracks
         ]
         if parts[0].tracks == parts[1].tracks:
             raise LivepedalError(

@@ -131,10 +131,25 @@ def read_smf(source: Path | str | bytes | BinaryIO, *, name: str | None = None) 
     except _Refused as refusal:
         raise LivepedalError(f"{name}: {refusal}") from None
     except OSError as error:
-        reason = error.strerror or str(error) or type(error).__name__
-        raise LivepedalError(
-            f"{name}: cannot be read ({clean(reason)}); check the path and its permissions."
-        ) from None
+        raise LivepedalError(_unreadable(name, error)) from None
+
+
+def read_bytes(path: Path) -> bytes:
+    """All bytes of a file, as `read_smf` takes them, for whoever needs them as well.
+
+    Raises LivepedalError as it does.
+    """
+    try:
+        return _bytes(path)
+    except _Refused as refusal:
+        raise LivepedalError(f"{clean(str(path), 500)}: {refusal}") from None
+    except OSError as error:
+        raise LivepedalError(_unreadable(str(path), error)) from None
+
+
+def _unreadable(name: str, error: OSError) -> str:
+    reason = error.strerror or str(error) or type(error).__name__
+    return f"{clean(name, 500)}: cannot be read ({clean(reason)}); check the path and its permissions."
 
 
 class _Refused(Exception):
