@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from livepedal import __version__
-from livepedal.cli import advice, live, spelling, tracks
+from livepedal.cli import advice, live, spelling, tracks, watching
 from livepedal.cli.checking import run_check
 from livepedal.cli.options import advice_options, common_options, many_options, spelling_options
 from livepedal.cli.output import complain, say
@@ -130,6 +130,7 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
     replay.set_defaults(run=run_replay)
     tracks.add_commands(commands, common_options)
+    watching.add_commands(commands, common_options)
     spelling.add_commands(commands, common_options)
     advice.add_commands(commands, common_options)
     live.add_commands(commands)
