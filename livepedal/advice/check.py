@@ -25,7 +25,7 @@ from livepedal.model.plan import BROKEN, HEARD, QUICK, BeatIn, Plan, Planner
 from livepedal.model.shares import share_out
 from livepedal.music.attacks import Gathered, gather_held
 from livepedal.music.events import Event, NoteOn, SetPedals
-from livepedal.music.parts import choose_parts
+from livepedal.music.parts import Wanted, parts_wanted
 from livepedal.music.song import Part, counted, read_song
 from livepedal.music.timemap import TimeMap
 
@@ -42,6 +42,9 @@ def check_file(
     figures: Path | str | Figures | None = None,
     tracks: Sequence[str] = (),
     merge: bool = False,
+    channels: Sequence[int] = (),
+    transpose: int = 0,
+    ignore_below: int = 0,
     first_bar: int = 1,
     start: str | Setting | None = None,
     only: Iterable[str] = (),
@@ -55,11 +58,12 @@ def check_file(
 
     name: what messages call it (default: its path). player, harp: names from the figures; figures: a TOML
     file laid over the built-in ones, or Figures. tracks: numbers or names of tracks, where the harp's cannot
-    be told; merge: judge several tracks as one harp; first_bar: the number of the file's first bar; start:
-    the setting that the harp stands in at first (default: whatever is best); only: layers to judge; spelling:
-    how it is to be spelled (given.py; default: whatever is best). from_bar: judge from this bar on, as if the
-    music began there; remedies: look for remedies too. progress: called with (events done, events in all),
-    advising: with (places done, places in all) while remedies are looked for.
+    be told; merge: judge several tracks as one harp; channels: heed these alone, 1 to 16; transpose: by so
+    many semitones; ignore_below: leave out what lies under this MIDI note; first_bar: the number of the file's
+    first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
+    judge; spelling: how it is to be spelled (given.py; default: whatever is best). from_bar: judge from this
+    bar on, as if the music began there; remedies: look for remedies too. progress: called with (events done,
+    events in all), advising: with (places done, places in all) while remedies are looked for.
 
     Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
     """
@@ -74,7 +78,7 @@ def check_file(
     layers = layers_named(only)
     setting = Setting.parse(start) if isinstance(start, str) else start
     song = read_song(source, name=name, first_bar=first_bar)
-    parts = choose_parts(song, tracks, merge)
+    parts = parts_wanted(song, Wanted(tuple(tracks), merge, tuple(channels), transpose, ignore_below))
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
     total = sum(len(part.events) for part in parts) * (1 if spelling is None else 2)

@@ -74,11 +74,11 @@ def _judged(path: str, asked: Asked) -> list[tuple[PartReport, tuple[BarOutlook,
     """Each part of a file, judged, with its bars."""
     from livepedal.advice.check import attacks_of, judge_part
     from livepedal.advice.compare import bars_of
-    from livepedal.music import choose_parts, read_song
+    from livepedal.music import read_song
 
     song = read_song(Path(path), name=path, first_bar=asked.first_bar)
     found = []
-    for part in choose_parts(song, asked.tracks, asked.merge):
+    for part in asked.parts(song):
         judged = judge_part(
             part, asked.figures, asked.instrument, asked.player.name, setting=asked.start, layers=asked.only
         )

@@ -1,135 +1,230 @@
-"""`check`: judge files and write the report on them."""
+"""`check`: judge files and write the report on them: in full, as a table of many, or as JSON."""
 
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
-from livepedal.cli.options import STDIN, Asked, read_stdin
+from livepedal.cli import many
+from livepedal.cli.many import Done, Form, Judge
+from livepedal.cli.options import Asked
 from livepedal.cli.output import WIDEST_REPORT, Output, ProgressBar, complain
 from livepedal.errors import LivepedalError
+from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.advice.report import FileReport, Report
-
-MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi")
+    from livepedal.advice.report import FileReport
+    from livepedal.advice.summary import FailOn, Tally
+    from livepedal.views.look import Look
 
 
 def run_check(options: argparse.Namespace) -> int:
-    from livepedal.advice.report import Report
+    from livepedal.advice.summary import Tally
 
     asked = Asked(options)
-    write = _JsonWriter(asked) if options.json else _TextWriter(asked, options.plain)
-    files: list[FileReport] = []
+    fail_on = _fail_on(options.fail_on)
+    jobs = _jobs(options.jobs)
+    paths = many.named(options.files)
+    marked = None if options.marked is None else _Marked(options.marked, paths, options.force)
+    write = _writer(options, asked, paths)
+    tally = Tally()
     write.opening()
     sys.stdout.flush()
-    for path in _paths(options.files):
-        file = _judged(path, asked)
-        files.append(file)
-        write.file(file)
-        # What is done is to be seen while the next file is judged.
-        sys.stdout.flush()
-    report = Report(asked.instrument, asked.player, tuple(files))
-    write.closing(report)
-    return report.exit_code
+    judge = Judge(asked, write.form, options.debug, keep=marked is not None)
+    for done in _judged(paths, judge, jobs) if marked is None else [judge(*marked.source)]:
+        code = tally.add(done.summary, fail_on)
+        if marked is not None and done.report is not None and done.error is None:
+            marked.write(done.report, asked)
+        if code or not options.quiet:
+            write.file(done)
+            # What is done is to be seen while the next file is judged.
+            sys.stdout.flush()
+    write.closing(tally)
+    if marked is not None and write.form is not Form.JSON and not options.quiet and not tally.failed:
+        print(f"Written with marks: {clean(options.marked, 500)}")
+    return tally.code
 
 
-def _paths(arguments: Sequence[str]) -> Iterator[str]:
-    """The files that are meant: a folder stands for the MIDI files in it."""
-    for argument in arguments:
-        path = Path(argument)
-        if argument != "-" and path.is_dir():
-            inside = sorted(str(file) for file in path.iterdir() if file.suffix.lower() in MIDI_ENDINGS)
-            yield from inside or [argument]
-        else:
-            yield argument
+def _fail_on(text: str | None) -> FailOn | None:
+    from livepedal.advice.summary import FailOn
 
-
-def _judged(path: str, asked: Asked) -> FileReport:
-    """The report on one file.
-
-    Where it cannot be judged, the reason is told at once and stands in the report.
-    """
-    from livepedal.advice.check import check_file
-    from livepedal.advice.report import FileReport
-
-    progress = ProgressBar(path)
-    remedies = ProgressBar(f"remedies: {path}")
-
-    def advising(done: int, total: int) -> None:
-        progress.close()  # one bar at a time
-        remedies(done, total)
-
+    if text is None:
+        return None
     try:
-        source: Path | bytes = Path(path)
-        if path == "-":
-            source = read_stdin()
-        elif Path(path).is_dir():
-            raise LivepedalError(
-                f"{path}: there are no MIDI files ({', '.join(MIDI_ENDINGS)}) in this folder."
-            )
-        report = check_file(
-            source,
-            name=STDIN if path == "-" else path,
-            figures=asked.figures,
-            player=asked.player.name,
-            harp=asked.instrument.name,
-            tracks=asked.tracks,
-            merge=asked.merge,
-            first_bar=asked.first_bar,
-            start=asked.start,
-            only=asked.only,
-            spelling=asked.spelling,
-            from_bar=asked.from_bar,
-            remedies=asked.remedies,
-            progress=progress,
-            advising=advising,
+        return FailOn(text.strip().lower())
+    except ValueError:
+        known = ", ".join(one.value for one in FailOn)
+        raise LivepedalError(f"There is no {text!r} to fail on; --fail-on knows {known}.") from None
+
+
+def _jobs(number: int) -> int:
+    """How many processes; 0 is as many as there are cores."""
+    if number < 0:
+        raise LivepedalError(
+            "--jobs is the number of processes: 1 or more, or 0 for as many as there are cores."
         )
-        return report.files[0]
-    except LivepedalError as error:
-        progress.close()
-        remedies.close()
-        complain(error)
-        return FileReport(STDIN if path == "-" else path, error=str(error))
-    finally:
-        progress.close()
-        remedies.close()
+    return number or os.cpu_count() or 1
+
+
+def _writer(options: argparse.Namespace, asked: Asked, paths: Sequence[str]) -> _Writer:
+    if options.jsonl:
+        return _LinesWriter(asked)
+    if options.json:
+        if options.quiet:
+            raise LivepedalError("--json is always a whole document; with --quiet use --jsonl.")
+        return _JsonWriter(asked)
+    if options.quiet or (len(paths) > 1 and not options.full):
+        return _TableWriter(asked, options.plain, paths, options.quiet)
+    return _TextWriter(asked, options.plain)
+
+
+def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
+    if jobs > 1 and len(paths) > 1:
+        yield from many.judged_by_processes(paths, judge, min(jobs, len(paths)))
+        return
+
+    def with_progress(path: str, data: bytes | None) -> Done:
+        progress = ProgressBar(path)
+        remedies = ProgressBar(f"remedies: {path}")
+
+        def advising(done: int, total: int) -> None:
+            progress.close()  # one bar at a time
+            remedies(done, total)
+
+        try:
+            return judge(path, data, progress, advising)
+        finally:
+            progress.close()
+            remedies.close()
+
+    yield from many.judged_here(paths, with_progress)
+
+
+class _Marked:
+    """Writes the one file that is judged once more, with marks. Its bytes are read once, so that what is written
+    is what was judged.
+    """
+
+    def __init__(self, target: str, paths: Sequence[str], force: bool) -> None:
+        from livepedal.sources.smf import read_bytes
+        from livepedal.sources.writing import check_target
+
+        if len(paths) != 1:
+            raise LivepedalError("--marked writes one file; name the one MIDI file to judge with it.")
+        self._target = Path(target)
+        self._force = force
+        name, data = many.source(paths[0])
+        self._inputs = [] if data is not None else [Path(name)]
+        check_target(self._target, self._inputs, force, "--marked")
+        self.source = name, read_bytes(Path(name)) if data is None else data
+
+    def write(self, report: FileReport, asked: Asked) -> None:
+        from livepedal.sources.marking import marked
+        from livepedal.sources.writing import write_new
+        from livepedal.views import marks
+
+        name, data = self.source
+        texts = marks.texts(report, asked.from_bar)
+        written = marked(data, name, marks.markers(report, asked.middle_c), texts)
+        write_new(self._target, written, self._inputs, self._force, "--marked")
+
+
+class _Writer(Protocol):
+    """Writes what was found out, file by file. form: what it wants of each."""
+
+    form: Form
+
+    def opening(self) -> None: ...
+    def file(self, done: Done) -> None: ...
+    def closing(self, tally: Tally) -> None: ...
+
+
+def _look(out: Output, asked: Asked) -> Look:
+    from livepedal.views.look import Look
+
+    width = None if out.width is None else min(out.width, WIDEST_REPORT)
+    return Look(out.signs, asked.middle_c, width, asked.every)
 
 
 class _TextWriter:
-    """Writes reports as text, in colour on a terminal."""
+    """Whole reports, in colour on a terminal."""
+
+    form = Form.REPORT
 
     def __init__(self, asked: Asked, plain: bool) -> None:
-        from livepedal.views.look import Look
-
         self._asked = asked
         self._out = Output(sys.stdout, plain)
-        width = self._out.width
-        self._look = Look(
-            self._out.signs, asked.middle_c, None if width is None else min(width, WIDEST_REPORT), asked.every
-        )
+        self._look = _look(self._out, asked)
 
     def opening(self) -> None:
         from livepedal.views import report
 
         self._out.write(report.opening(self._asked.player, self._asked.instrument, self._look))
 
-    def file(self, file: FileReport) -> None:
+    def file(self, done: Done) -> None:
         from livepedal.views import report
 
-        self._out.write(report.file_lines(file, self._look))
+        if done.error is not None:
+            complain(done.error)
+        if done.report is not None:
+            self._out.write(report.file_lines(done.report, self._look))
 
-    def closing(self, whole: Report) -> None:
+    def closing(self, tally: Tally) -> None:
         from livepedal.views import report
 
-        self._out.write(report.closing(whole, self._look))
+        self._out.write(report.closing(tally, self._asked.player, self._look))
+
+
+class _TableWriter:
+    """A row for each file; quietly, rows alone, and only of files that fail."""
+
+    form = Form.ROW
+
+    def __init__(self, asked: Asked, plain: bool, paths: Sequence[str], quiet: bool) -> None:
+        from livepedal.views.table import Table
+
+        self._asked = asked
+        self._out = Output(sys.stdout, plain)
+        self._look = _look(self._out, asked)
+        self._table = Table.laid_out(paths, self._look, asked.remedies)
+        self._quiet = quiet
+        self._audible = False
+
+    def opening(self) -> None:
+        from livepedal.views import report
+
+        if not self._quiet:
+            self._out.write(report.opening(self._asked.player, self._asked.instrument, self._look))
+            self._out.write([(), *self._table.head()])
+
+    def file(self, done: Done) -> None:
+        # The row says it already; on a terminal that would be twice.
+        if done.error is not None and self._out.width is None:
+            complain(done.error, tracks=False)
+        self._audible |= done.summary.audible
+        self._out.write([self._table.row(done.summary)])
+
+    def closing(self, tally: Tally) -> None:
+        from livepedal.views import report
+        from livepedal.views.lines import Tone, line
+
+        if self._quiet:
+            return
+        if self._audible:
+            self._out.write(
+                [line(("~ an audible pedal change: its string is still wanted then", Tone.FAINT))]
+            )
+        self._out.write(report.closing(tally, self._asked.player, self._look))
 
 
 class _JsonWriter:
-    """Writes reports as JSON, which is ASCII and the same everywhere."""
+    """One JSON document, which is ASCII and the same everywhere."""
+
+    form = Form.JSON
 
     def __init__(self, asked: Asked) -> None:
         self._asked = asked
@@ -140,13 +235,39 @@ class _JsonWriter:
 
         sys.stdout.write(json_view.opening(self._asked.player, self._asked.instrument))
 
-    def file(self, file: FileReport) -> None:
+    def file(self, done: Done) -> None:
         from livepedal.views import json_view
 
-        sys.stdout.write(json_view.file_text(file, self._first))
+        if done.error is not None:
+            complain(done.error)
+        sys.stdout.write(json_view.separated(done.text, self._first))
         self._first = False
 
-    def closing(self, whole: Report) -> None:
+    def closing(self, tally: Tally) -> None:
         from livepedal.views import json_view
 
         sys.stdout.write(json_view.closing())
+
+
+class _LinesWriter:
+    """JSON lines: each file a document of its own on a line of its own."""
+
+    form = Form.JSON
+
+    def __init__(self, asked: Asked) -> None:
+        from livepedal.views import json_view
+
+        self._head = json_view.head(asked.player, asked.instrument)
+
+    def opening(self) -> None:
+        pass
+
+    def file(self, done: Done) -> None:
+        from livepedal.views import json_view
+
+        if done.error is not None:
+            complain(done.error, tracks=False)
+        sys.stdout.write(json_view.line_text(self._head, done.text))
+
+    def closing(self, tally: Tally) -> None:
+        pass

@@ -18,9 +18,9 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from livepedal import __version__
-from livepedal.cli import advice, live, spelling
+from livepedal.cli import advice, live, spelling, tracks, watching
 from livepedal.cli.checking import run_check
-from livepedal.cli.options import advice_options, common_options, spelling_options
+from livepedal.cli.options import advice_options, common_options, many_options, spelling_options
 from livepedal.cli.output import complain, say
 from livepedal.cli.replaying import run_replay
 from livepedal.errors import LivepedalError
@@ -62,6 +62,13 @@ class _Parser(argparse.ArgumentParser):
         raise SystemExit(2)
 
 
+def _schema(options: argparse.Namespace) -> int:
+    from livepedal.views import json_view
+
+    sys.stdout.write(json_view.schema())
+    return 0
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="livepedal",
@@ -76,20 +83,32 @@ def _parser() -> argparse.ArgumentParser:
         "check",
         help="judge MIDI files",
         description="Judge MIDI files: what a harpist cannot play, why, and how the pedals are to be set.",
-        epilog="Exit code: 0, the chosen player can play it all; 1, not; 2, something could not be judged.",
+        epilog=(
+            "Exit code: 0, the chosen player can play it all, or nothing is as bad as --fail-on says; 1, not;"
+            " 2, something could not be judged."
+        ),
         allow_abbrev=False,
     )
     check.add_argument(
-        "files", nargs="+", metavar="FILE", help="MIDI file, folder of them, or - for standard input"
+        "files",
+        nargs="+",
+        metavar="FILE",
+        help="MIDI file, folder (with the folders in it), pattern, or - for standard input",
     )
     common_options(check)
     spelling_options(check)
     advice_options(check)
-    check.add_argument(
-        "--json", action="store_true", help="write the report as JSON (format livepedal-check)"
-    )
+    many_options(check)
     check.add_argument("--plain", action="store_true", help="no colour, no box characters")
     check.set_defaults(run=run_check)
+
+    schema = commands.add_parser(
+        "schema",
+        help="write the JSON Schema of what check --json and --jsonl write",
+        description="Write the JSON Schema (draft 2020-12) of what livepedal check --json and --jsonl write.",
+        allow_abbrev=False,
+    )
+    schema.set_defaults(run=_schema)
 
     replay = commands.add_parser(
         "replay",
@@ -110,6 +129,8 @@ def _parser() -> argparse.ArgumentParser:
     common_options(replay)
     replay.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
     replay.set_defaults(run=run_replay)
+    tracks.add_commands(commands, common_options)
+    watching.add_commands(commands, common_options)
     spelling.add_commands(commands, common_options)
     advice.add_commands(commands, common_options)
     live.add_commands(commands)

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from livepedal.advice.given import Wish
     from livepedal.harp import Figures, Instrument, Player, Setting
     from livepedal.model.findings import Layer
+    from livepedal.music import Part, Song
+    from livepedal.music.choosing import Wanted
 
 STDIN = "standard input"
 # Far more than is read of a file, so that the reader can say that it is too much.
@@ -57,6 +59,22 @@ def common_options(parser: argparse.ArgumentParser) -> None:
         help="the harp's track; may be given again",
     )
     parser.add_argument("--merge", action="store_true", help="all harp tracks are played on one harp")
+    parser.add_argument(
+        "--channel",
+        action="append",
+        default=[],
+        type=int,
+        metavar="N",
+        help="heed this MIDI channel alone, 1 to 16; may be given again",
+    )
+    parser.add_argument(
+        "--transpose", type=int, default=0, metavar="N", help="judge it N semitones higher (lower: -N)"
+    )
+    parser.add_argument(
+        "--ignore-below",
+        metavar="NOTE",
+        help="leave out what lies below: a note such as C2, or a MIDI number; for keyswitches",
+    )
     parser.add_argument(
         "--first-bar", type=int, default=1, metavar="N", help="number of the first bar (0 with a pickup)"
     )
@@ -106,6 +124,43 @@ def advice_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def many_options(parser: argparse.ArgumentParser) -> None:
+    """The options of `check` that say how the report is written, and what fails."""
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="write the report as JSON (format livepedal-check)")
+    form.add_argument(
+        "--jsonl",
+        action="store_true",
+        help="the same as JSON lines: a document for each file, when it is done",
+    )
+    form.add_argument(
+        "--full", action="store_true", help="the whole report on each of several files, not one line"
+    )
+    parser.add_argument(
+        "--jobs",
+        type=int,
+        default=1,
+        metavar="N",
+        help="judge by N processes (0: as many as cores; default 1)",
+    )
+    parser.add_argument(
+        "--fail-on",
+        metavar="WHAT",
+        help="exit code 1 on: unplayable, virtuoso (and worse), or audible (and worse)",
+    )
+    parser.add_argument(
+        "--quiet", action="store_true", help="one line for each file that fails, and nothing else"
+    )
+    parser.add_argument(
+        "--marked",
+        metavar="OUT.mid",
+        help="write the same music with markers at the findings and the pedal changes as texts",
+    )
+    parser.add_argument(
+        "--force", action="store_true", help="replace a file that is to be written where there is one already"
+    )
+
+
 class Asked:
     """The options that every command shares, checked: a wrong one is told before any file is read."""
 
@@ -121,6 +176,18 @@ class Asked:
         self.start: Setting | None = None if options.start is None else Setting.parse(options.start)
         self.tracks: tuple[str, ...] = tuple(options.track)
         self.merge: bool = options.merge
+        self.channels: tuple[int, ...] = tuple(dict.fromkeys(getattr(options, "channel", [])))
+        for channel in self.channels:
+            if not 1 <= channel <= 16:
+                raise LivepedalError(f"There is no MIDI channel {channel}; --channel is 1 to 16.")
+        self.transpose: int = options.transpose
+        if abs(self.transpose) > 60:
+            raise LivepedalError(
+                f"--transpose {self.transpose} is more than five octaves; it is in semitones, such as -12."
+            )
+        self.ignore_below: int = (
+            0 if options.ignore_below is None else midi_number(options.ignore_below, self.middle_c)
+        )
         self.first_bar: int = options.first_bar
         self.spelling: Wish | None = wish(options)
         self.every: bool = getattr(options, "all", False)
@@ -134,6 +201,40 @@ class Asked:
                     f"There is no layer {name!r} to judge with --only; known are {', '.join(layers)}."
                 )
         self.only: tuple[Layer, ...] = tuple(Layer(name) for name in dict.fromkeys(names))
+
+    def parts(self, song: Song) -> tuple[Part, ...]:
+        """The harp parts of a file, as they are wanted."""
+        from livepedal.music.parts import parts_wanted
+
+        return parts_wanted(song, self.wanted)
+
+    @property
+    def wanted(self) -> Wanted:
+        """What is wanted of a file."""
+        from livepedal.music.choosing import Wanted
+
+        return Wanted(self.tracks, self.merge, self.channels, self.transpose, self.ignore_below)
+
+
+def midi_number(text: str, middle_c: str) -> int:
+    """A MIDI number from one, or from a note's name with its octave, such as "C2" or "F#2"."""
+    import re
+
+    from livepedal.harp import Pedal, octave_shift
+
+    asked = text.strip()
+    if asked.isascii() and asked.isdigit() and int(asked) <= 127:
+        return int(asked)
+    note = re.fullmatch(r"([A-Ga-g])([#♯b♭n♮]?)(-?[0-9])", asked)
+    if note is not None:
+        octave = int(note[3]) - octave_shift(middle_c)
+        number = 12 * (octave + 1) + Pedal[note[1].upper()].natural
+        number += {"#": 1, "♯": 1, "b": -1, "♭": -1}.get(note[2], 0)
+        if 0 <= number <= 127:
+            return number
+    raise LivepedalError(
+        f"{text!r} is no note for --ignore-below; give one such as C2 or F#2, or a MIDI number from 0 to 127."
+    )
 
 
 def read_stdin() -> bytes:

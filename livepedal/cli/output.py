@@ -96,12 +96,14 @@ class ProgressBar:
             self._shows = False
 
 
-def complain(error: LivepedalError) -> None:
-    """Tell what was wrong; where nobody can tell which track is the harp's, with the table to choose from."""
+def complain(error: LivepedalError, tracks: bool = True) -> None:
+    """Tell what was wrong; where nobody can tell which track is the harp's, with the table to choose from
+    (`tracks`: unless there are many files, and a line has to do for each).
+    """
     say(str(error))
-    tracks = getattr(error, "tracks", ())
-    if tracks:
-        print_error(*track_table(tracks))
+    table = getattr(error, "tracks", ())
+    if table and tracks:
+        print_error(*track_table(table))
 
 
 def track_table(tracks: Sequence[TrackInfo]) -> list[str]:

@@ -21,10 +21,9 @@ def run_replay(options: argparse.Namespace) -> int:
     asked = Asked(options)
     speed = _speed(options.speed)
     song, label = _song(options.file, asked)
-    from livepedal.music import choose_parts
     from livepedal.replay import Pace, Replay
 
-    parts = choose_parts(song, asked.tracks, asked.merge)
+    parts = asked.parts(song)
     title = f"{label}: {parts[0].name}"
     if len(parts) > 1:
         title += f" (1 of {len(parts)} parts; --track or --merge for others)"

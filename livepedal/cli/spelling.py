@@ -8,6 +8,7 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -98,11 +99,10 @@ def _spell(options: argparse.Namespace) -> int:
     from livepedal.advice.sheet import make_sheet
     from livepedal.cli.options import Asked
     from livepedal.cli.output import ProgressBar
-    from livepedal.music import choose_parts
 
     asked = Asked(options)
     song, label = _read(options.file, asked.first_bar)
-    parts = choose_parts(song, asked.tracks, asked.merge)
+    parts = asked.parts(song)
     total = sum(len(part.events) for part in parts)
     progress = ProgressBar(label)
     done = 0
@@ -160,7 +160,6 @@ def _share(options: argparse.Namespace) -> int:
     from livepedal.cli.options import Asked
     from livepedal.cli.output import ProgressBar
     from livepedal.model.findings import Outcome
-    from livepedal.music import choose_parts
     from livepedal.sources.writing import check_target, write_new
     from livepedal.views import sharing as view
 
@@ -168,7 +167,7 @@ def _share(options: argparse.Namespace) -> int:
     song, label = _read(options.file, asked.first_bar)
     target, inputs = Path(options.output), [Path(options.file)] if options.file != "-" else []
     check_target(target, inputs, options.force)
-    parts = choose_parts(song, asked.tracks, asked.merge)
+    parts = asked.parts(song)
     if len(parts) > 1:
         raise LivepedalError(
             f"{label}: has {len(parts)} harp parts; choose the one to share with --track, or share all of"
@@ -203,7 +202,7 @@ def _combine(options: argparse.Namespace) -> int:
     from livepedal.cli.options import Asked
     from livepedal.cli.output import ProgressBar
     from livepedal.model.findings import Outcome
-    from livepedal.music import choose_parts
+    from livepedal.music.parts import parts_wanted
     from livepedal.sources.writing import check_target, write_new
     from livepedal.views import sharing as view
 
@@ -214,14 +213,17 @@ def _combine(options: argparse.Namespace) -> int:
     if asked.tracks and len(asked.tracks) != 2:
         raise LivepedalError("Two parts are combined: give --track twice, the leading part first.")
     if asked.tracks:
-        parts = [choose_parts(song, (track,), merge=True)[0] for track in asked.tracks]
+        parts = [
+            parts_wanted(song, replace(asked.wanted, tracks=(track,), merge=True))[0]
+            for track in asked.tracks
+        ]
         if parts[0].tracks == parts[1].tracks:
             raise LivepedalError(
                 f"{label}: both --track name the same track, {parts[0].name}; give two, the leading part"
                 " first."
             )
     else:
-        parts = list(choose_parts(song))
+        parts = list(asked.parts(song))
     if len(parts) != 2:
         found = "one harp part" if len(parts) == 1 else f"{len(parts)} harp parts"
         raise LivepedalError(

@@ -53,6 +53,16 @@ class EventList(Sequence[Event]):
         one = EventList(array("q", (self._times[index],)), array("Q", (self._codes[index],)))
         return next(iter(one))
 
+    def single(self) -> bool:
+        """Whether all events are of one source."""
+        return len({code >> SOURCE_SHIFT for code in self._codes}) < 2
+
+    def strikes(self) -> Iterator[tuple[int, int]]:
+        """(microseconds, pitch) of every note, without making it an event."""
+        for us, code in zip(self._times, self._codes, strict=True):
+            if code & 3 == ON:
+                yield us, code >> PITCH_SHIFT & 0x7F
+
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, EventList):
             return NotImplemented

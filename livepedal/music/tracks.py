@@ -13,18 +13,18 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from livepedal.music.names import says_harp
+from livepedal.music.names import decode_name, says_harp
 from livepedal.sources.smf import (
     CHANNEL_PREFIX,
     INSTRUMENT_NAME,
     PORT,
     TRACK_NAME,
+    VOLUME,
     RawSong,
     RawTrack,
 )
-from livepedal.sources.text import decode
 
 HARP_PROGRAM = 46  # data byte; "47 Orchestral Harp" where programs count from 1 (General MIDI level 1)
 DRUM_CHANNEL = 9  # counted from 0; channel 10 for people
@@ -61,6 +61,7 @@ class Lane:
 
     words: packed channel messages; source: number of its channel 0; end: tick of its end. named: its name
     says harp; harp_notes: notes under the harp's program, without drums. raw: index of the track chunk.
+    channels: those with notes, 1 to 16; silent: their volume is 0 all through.
     """
 
     info: TrackInfo
@@ -70,6 +71,8 @@ class Lane:
     named: bool
     harp_notes: int
     raw: int
+    channels: tuple[int, ...] = ()
+    silent: bool = False
 
 
 def lanes_of(song: RawSong) -> tuple[Lane, ...]:
@@ -84,6 +87,22 @@ def lanes_of(song: RawSong) -> tuple[Lane, ...]:
     )
 
 
+def of_channels(lane: Lane, channels: Sequence[int]) -> Lane:
+    """The lane with nothing but these channels (1 to 16)."""
+    words = array("Q", (word for word in lane.words if (word >> 16 & 15) + 1 in channels))
+    survey = _Survey(words)
+    program, harp_notes = survey.program()
+    info = replace(lane.info, program=program, notes=sum(survey.notes), drums=survey.notes[DRUM_CHANNEL])
+    return replace(
+        lane,
+        info=info,
+        words=words,
+        harp_notes=harp_notes,
+        channels=survey.sounding(),
+        silent=survey.silent(),
+    )
+
+
 class _Survey:
     """One look over a track: how many notes on which channel, under which program, and where that is set."""
 
@@ -91,6 +110,7 @@ class _Survey:
         tally: dict[int, int] = {}  # channel and program -> notes
         under = [channel << 8 | _NO_PROGRAM for channel in range(16)]
         self.changes: list[int] = []
+        self.loudest: dict[int, int] = {}  # by channel, where its volume is set
         for word in words:
             status = word >> 16 & 0xFF
             if status < 0x90:
@@ -103,6 +123,9 @@ class _Survey:
                 channel = status & 15
                 under[channel] = channel << 8 | word >> 8 & 0x7F
                 self.changes.append(word)
+            elif status >= 0xB0 and word >> 8 & 0x7F == VOLUME:
+                channel = status & 15
+                self.loudest[channel] = max(self.loudest.get(channel, 0), word & 0x7F)
         self.notes = [0] * 16  # by channel
         self.tuned: dict[int, int] = {}  # by program, without drums
         for key, notes in tally.items():
@@ -111,6 +134,17 @@ class _Survey:
             if channel != DRUM_CHANNEL:
                 self.tuned[program] = self.tuned.get(program, 0) + notes
         self.set_on = {word >> 16 & 15 for word in self.changes}
+
+    def sounding(self) -> tuple[int, ...]:
+        """The channels that have notes, 1 to 16."""
+        return tuple(channel + 1 for channel, notes in enumerate(self.notes) if notes)
+
+    def silent(self) -> bool:
+        """Whether no channel with notes is ever to be heard."""
+        heard = [
+            channel for channel, notes in enumerate(self.notes) if notes and self.loudest.get(channel) != 0
+        ]
+        return not heard and any(self.notes)
 
     def program(self) -> tuple[int | None, int]:
         """The program to show, and how many notes are under the harp's."""
@@ -155,7 +189,10 @@ def _track_lane(index: int, track: RawTrack, survey: _Survey, setup: dict[tuple[
     program, harp_notes = survey.program()
     names = _names(track)
     info = TrackInfo(track.number, names[0], program, sum(survey.notes), survey.notes[DRUM_CHANNEL])
-    return Lane(info, words, 16 * index, track.end, any(map(says_harp, names)), harp_notes, index)
+    named = any(map(says_harp, names))
+    return Lane(
+        info, words, 16 * index, track.end, named, harp_notes, index, survey.sounding(), survey.silent()
+    )
 
 
 def _channel_lanes(track: RawTrack) -> Iterable[Lane]:
@@ -165,14 +202,16 @@ def _channel_lanes(track: RawTrack) -> Iterable[Lane]:
     alone = len([channel for channel in sounding if channel != DRUM_CHANNEL]) == 1
     for channel in sounding:
         words = array("Q", (word for word in track.packed if word >> 16 & 15 == channel))
-        program, harp_notes = _Survey(words).program()
+        mine = _Survey(words)
+        program, harp_notes = mine.program()
         names = _names(track, channel)
         if alone and channel != DRUM_CHANNEL and not names[0]:
             names = _names(track)
         notes = survey.notes[channel]
         drums = notes if channel == DRUM_CHANNEL else 0
         info = TrackInfo(channel + 1, names[0], program, notes, drums, channel + 1)
-        yield Lane(info, words, 0, track.end, any(map(says_harp, names)), harp_notes, 0)
+        named = any(map(says_harp, names))
+        yield Lane(info, words, 0, track.end, named, harp_notes, 0, mine.sounding(), mine.silent())
 
 
 def _names(track: RawTrack, channel: int | None = None) -> tuple[str, str]:
@@ -184,7 +223,7 @@ def _names(track: RawTrack, channel: int | None = None) -> tuple[str, str]:
             prefix = meta.data[0]
         elif channel is None or prefix == channel:
             if meta.kind == TRACK_NAME:
-                name = name or decode(meta.data)
+                name = name or decode_name(meta.data)
             elif meta.kind == INSTRUMENT_NAME:
-                instrument = instrument or decode(meta.data)
+                instrument = instrument or decode_name(meta.data)
     return name or instrument, instrument

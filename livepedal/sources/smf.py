@@ -48,14 +48,15 @@ _KEPT_META = frozenset(
     {TRACK_NAME, INSTRUMENT_NAME, MARKER, CHANNEL_PREFIX, PORT, SET_TEMPO, TIME_SIGNATURE, KEY_SIGNATURE}
 )
 
-# Controllers that are kept: sustain, and the channel mode messages, which all let go of keys or pedals
-# except 122 (MIDI 1.0 Detailed Specification, "Channel Mode Messages": 124 to 127 act as all-notes-off
-# too).
+# Controllers that are kept: volume, by which a track may be silent; sustain; and the channel mode messages,
+# which all let go of keys or pedals except 122 (MIDI 1.0 Detailed Specification, "Channel Mode Messages": 124
+# to 127 act as all-notes-off too).
+VOLUME = 7
 SUSTAIN = 64
 ALL_SOUND_OFF = 120
 RESET_CONTROLLERS = 121
 ALL_NOTES_OFF = 123
-_KEPT_CONTROLLERS = frozenset({SUSTAIN, ALL_SOUND_OFF, RESET_CONTROLLERS, 123, 124, 125, 126, 127})
+_KEPT_CONTROLLERS = frozenset({VOLUME, SUSTAIN, ALL_SOUND_OFF, RESET_CONTROLLERS, 123, 124, 125, 126, 127})
 
 # Data bytes after a system message that has no place in a file (MIDI 1.0 Detailed Specification, table of
 # system messages). Undefined ones have none.
@@ -130,10 +131,25 @@ def read_smf(source: Path | str | bytes | BinaryIO, *, name: str | None = None) 
     except _Refused as refusal:
         raise LivepedalError(f"{name}: {refusal}") from None
     except OSError as error:
-        reason = error.strerror or str(error) or type(error).__name__
-        raise LivepedalError(
-            f"{name}: cannot be read ({clean(reason)}); check the path and its permissions."
-        ) from None
+        raise LivepedalError(_unreadable(name, error)) from None
+
+
+def read_bytes(path: Path) -> bytes:
+    """All bytes of a file, as `read_smf` takes them, for whoever needs them as well.
+
+    Raises LivepedalError as it does.
+    """
+    try:
+        return _bytes(path)
+    except _Refused as refusal:
+        raise LivepedalError(f"{clean(str(path), 500)}: {refusal}") from None
+    except OSError as error:
+        raise LivepedalError(_unreadable(str(path), error)) from None
+
+
+def _unreadable(name: str, error: OSError) -> str:
+    reason = error.strerror or str(error) or type(error).__name__
+    return f"{clean(name, 500)}: cannot be read ({clean(reason)}); check the path and its permissions."
 
 
 class _Refused(Exception):

@@ -9,6 +9,7 @@ character that is not visible is replaced by one that is: control characters by 
 
 from __future__ import annotations
 
+import codecs
 import unicodedata
 
 LONGEST_NAME = 200  # characters; longer ones are cut and end in an ellipsis
@@ -26,8 +27,10 @@ def clean(text: str, longest: int = LONGEST_NAME) -> str:
 
 
 def decode(data: bytes) -> str:
-    """Text bytes of a MIDI file as clean text: UTF-8 where that is valid, else latin-1."""
+    """Text bytes of a MIDI file as clean text: UTF-8 where that is valid, else latin-1; UTF-16 by its mark."""
     data = data[: 16 * LONGEST_NAME]
+    if data[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE):
+        return clean(data.decode("utf-16", "replace"))
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -9,20 +9,36 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from importlib import resources
 
 from livepedal.advice.report import FileReport, Report
 from livepedal.harp import Instrument, Player
 
 
+def head(player: Player, instrument: Instrument) -> str:
+    """What every document begins with: the format, and for whom on what was judged; not closed."""
+    said = {"format": "livepedal-check", "version": 1, "harp": instrument.name, "player": player.name}
+    return dumps(said)[:-1]
+
+
 def opening(player: Player, instrument: Instrument) -> str:
     """Everything before the first file."""
-    head = {"format": "livepedal-check", "version": 1, "harp": instrument.name, "player": player.name}
-    return _dumps(head)[:-1] + ', "files": ['
+    return head(player, instrument) + ', "files": ['
 
 
 def file_text(file: FileReport, first: bool) -> str:
     """One file, on a line of its own."""
-    return ("\n" if first else ",\n") + _dumps(file.to_dict())
+    return separated(dumps(file.to_dict()), first)
+
+
+def separated(file: str, first: bool) -> str:
+    """One file that is JSON already, on a line of its own."""
+    return ("\n" if first else ",\n") + file
+
+
+def line_text(head: str, file: str) -> str:
+    """One file (JSON already) as a document of its own on a line of its own."""
+    return f"{head}, {file[1:]}\n"
 
 
 def closing() -> str:
@@ -43,5 +59,11 @@ def to_bytes(report: Report) -> bytes:
     return "".join(pieces(report)).encode("ascii")
 
 
-def _dumps(value: object) -> str:
+def dumps(value: object) -> str:
+    """Any value of the report as JSON on one line."""
     return json.dumps(value, ensure_ascii=True, allow_nan=False)
+
+
+def schema() -> str:
+    """The JSON Schema (draft 2020-12) of all this, as text; it is written by hand and comes with the package."""
+    return resources.files(__package__).joinpath("schema.json").read_text(encoding="utf-8")

@@ -12,8 +12,9 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from livepedal.advice.report import FileReport, PartReport, Report
+from livepedal.advice.summary import Tally
 from livepedal.harp import Foot, Instrument, Player
-from livepedal.model.findings import Finding, Outcome, Verdict
+from livepedal.model.findings import Finding, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.sources.text import clean
 from livepedal.views import words
@@ -30,7 +31,7 @@ def report_lines(report: Report, look: Look) -> Iterator[Line]:
     yield from opening(report.player, report.instrument, look)
     for file in report.files:
         yield from file_lines(file, look)
-    yield from closing(report, look)
+    yield from closing(Tally.of(report.files), report.player, look)
 
 
 def opening(player: Player, instrument: Instrument, look: Look) -> Iterator[Line]:
@@ -78,32 +79,28 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
         yield from wrapped(f"Note: {clean(remark, 500).rstrip('.')}.", look, Tone.FAINT)
 
 
-def closing(report: Report, look: Look) -> Iterator[Line]:
+def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
     """The summary: how many parts have which verdict, and how many the chosen player can play."""
-    parts = [part for file in report.files for part in file.parts]
-    failed = sum(file.error is not None for file in report.files)
+    parts = tally.verdicts.total()
     yield ()
     pieces: list[str] = []
     if parts:
-        tally = [(verdict, sum(part.verdict is verdict for part in parts)) for verdict in Verdict]
         pieces.append(
-            f"{words.counted(len(parts), 'part')} in {words.counted(len(report.files) - failed, 'file')}: "
-            + ", ".join(f"{number} {verdict.word}" for verdict, number in tally if number)
+            f"{words.counted(parts, 'part')} in {words.counted(tally.files - tally.failed, 'file')}: "
+            + ", ".join(f"{tally.verdicts[v]} {v.word}" for v in Verdict if tally.verdicts[v])
         )
-        cannot = sum(part.outcome is Outcome.CANNOT for part in parts)
-        audible = sum(part.outcome is Outcome.AUDIBLE for part in parts)
-        who = f"the {report.player.name} player"
-        if len(parts) == 1:
-            says = f"{who} cannot play it as it stands" if cannot else f"{who} can play it"
-            says += ", with audible pedal changes" if audible else ""
+        who = f"the {player.name} player"
+        if parts == 1:
+            says = f"{who} cannot play it as it stands" if tally.cannot else f"{who} can play it"
+            says += ", with audible pedal changes" if tally.audible else ""
         else:
-            says = f"{who} can play {len(parts) - cannot if cannot else 'all'} of them"
-            says += f", {audible} with audible pedal changes" if audible else ""
+            says = f"{who} can play {parts - tally.cannot if tally.cannot else 'all'} of them"
+            says += f", {tally.audible} with audible pedal changes" if tally.audible else ""
         pieces.append(says)
-    if failed:
-        pieces.append(f"{words.counted(failed, 'file')} could not be judged")
+    if tally.failed:
+        pieces.append(f"{words.counted(tally.failed, 'file')} could not be judged")
     yield from wrapped("; ".join(pieces) + ".", look, Tone.STRONG, indent="")
-    if any(part.outcome is Outcome.CANNOT and part.advice is None for part in parts):
+    if tally.hint:
         yield from wrapped("What would mend it: add --remedies.", look, indent="")
 
 

@@ -354,7 +354,7 @@ def test_keys_go_down_and_up_in_turn(made: list[tuple[str, int, int, int, int]])
             down = {key for key in down if key[0] != event.source}
     assert not down
     assert struck <= set(seen)
-    assert part.notes == sum(seen.values())
+    assert part.notes == len({(us, pitch) for us, _, pitch in seen})  # two channels at once are one string
 
 
 def test_the_list_of_events_is_a_sequence() -> None:

@@ -173,7 +173,7 @@ def test_bytes_after_the_end_of_a_track_do_not_count() -> None:
 
 
 def test_messages_without_use_are_stepped_over() -> None:
-    track = only_track(f"00 A0 3C 10 00 B0 07 7F 00 D0 10 00 E0 00 40 00 B0 40 7F {END}")
+    track = only_track(f"00 A0 3C 10 00 B0 0B 7F 00 D0 10 00 E0 00 40 00 B0 40 7F {END}")
     assert list(track.messages()) == [Message(0, 0xB0, 64, 127)]
 
 
@@ -282,7 +282,7 @@ def test_a_stream_that_gives_little_at_a_time() -> None:
 
 def kept(message: mido.Message) -> bool:
     if message.type == "control_change":
-        return message.control in {64, 120, 121, 123, 124, 125, 126, 127}
+        return message.control in {7, 64, 120, 121, 123, 124, 125, 126, 127}
     return message.type in {"note_on", "note_off", "program_change"}
 
 

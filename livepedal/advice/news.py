@@ -1,0 +1,92 @@
+"""What changed from one export of a cue to the next, in a few clauses: what got worse, what better, what else.
+
+Which files are exports of one cue is told by their names (common practice, no source): the same name, whatever
+version it ends in ("cue 7 v2", "cue 7 (3)", "cue 7 - copy").
+"""
+
+from __future__ import annotations
+
+import os
+import re
+
+from livepedal.advice.compare import BarPair, Comparison, PartComparison
+
+MOST = 3  # things of a kind that are named one by one
+
+_VERSION = re.compile(
+    r"(?:[\s_.-]*(?:v(?:er(?:sion)?)?[\s_.]?\d+|\(\d+\)|copy(?:\s*\d+)?|rev(?:ision)?[\s_.]?\d+))+$"
+)
+
+
+def cue_of(path: str) -> str:
+    """What all exports of one cue have in common: the folder, and the name without its version."""
+    folder, name = os.path.split(path)
+    stem = os.path.splitext(name)[0].casefold()
+    return os.path.join(folder, _VERSION.sub("", stem) or stem)
+
+
+def news(compared: Comparison) -> tuple[str, ...]:
+    """One clause each, what got worse first; empty where nothing changed at all."""
+    said: list[str] = []
+    several = len(compared.parts) > 1
+    for part in compared.parts:
+        name = f"{part.name}: " if several else ""
+        said += [name + clause for clause in _of(part)]
+    said += [f"only one of them has {name}" for name in compared.unmatched]
+    return tuple(said)
+
+
+def _of(part: PartComparison) -> list[str]:
+    said = _first("worse", list(part.worse))
+    better = [pair for pair in part.bars if _better(pair)]
+    clauses = [
+        f"bar {pair.after.bar} is {pair.after.verdict.word} and was {pair.before.verdict.word}"
+        for pair in better
+        if pair.before is not None
+        and pair.after is not None
+        and pair.before.verdict is not None
+        and pair.after.verdict is not None
+    ]
+    for what, had, has in (
+        ("that cannot be played", part.before.unplayable, part.after.unplayable),
+        ("that sound only with an audible pedal change", part.before.audible, part.after.audible),
+    ):
+        if has < had:
+            clauses.append(f"attacks {what}: {has or 'none'} instead of {had}")
+    said += _first("better", clauses)
+    if part.before.changes != part.after.changes:
+        said.append(f"{part.after.changes} pedal changes instead of {part.before.changes}")
+    other = [pair.after.bar for pair in part.bars if pair.after is not None and (pair.dropped or pair.added)]
+    gone = sum(pair.after is None for pair in part.bars)
+    if other:
+        said.append(f"other notes in {_bars(other)}")
+    if gone:
+        said.append(f"{gone} bars fewer" if gone > 1 else "a bar fewer")
+    if not other and not gone and round(part.before.seconds, 2) != round(part.after.seconds, 2):
+        said.append(f"{part.after.seconds:.2f} s long instead of {part.before.seconds:.2f} s")
+    return said
+
+
+def _better(pair: BarPair) -> bool:
+    one, other = pair.before, pair.after
+    if one is None or other is None or one.verdict is None or other.verdict is None:
+        return False
+    return other.verdict < one.verdict
+
+
+def _first(head: str, clauses: list[str]) -> list[str]:
+    """No clause, or one of them all."""
+    if not clauses:
+        return []
+    more = len(clauses) - MOST
+    said = clauses if more <= 0 else [*clauses[:MOST], f"and {more} more"]
+    return [f"{head}: {', '.join(said)}"]
+
+
+def _bars(numbers: list[int]) -> str:
+    """Bars in words: "bar 3", "bars 3, 4 and 7", "7 bars from 3 to 20"."""
+    if len(numbers) == 1:
+        return f"bar {numbers[0]}"
+    if len(numbers) > 5:
+        return f"{len(numbers)} bars from {numbers[0]} to {numbers[-1]}"
+    return f"bars {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"

@@ -1,0 +1,145 @@
+"""A file's report in short: what a table of many files shows of it, and whether it fails what was asked.
+
+Small, so that a pass over any number of files holds no more than the file at hand; `Tally` counts them for
+the closing words.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from enum import StrEnum
+from fractions import Fraction
+
+from livepedal.advice.report import FileReport, PartReport
+from livepedal.advice.telling import Teller
+from livepedal.model.findings import Finding, Outcome, Verdict, worst
+from livepedal.music.timemap import Place
+
+
+class FailOn(StrEnum):
+    """What makes a pass over files fail; each fails on everything that the one before it does."""
+
+    UNPLAYABLE = "unplayable"  # no player can
+    VIRTUOSO = "virtuoso"  # a working player cannot
+    AUDIBLE = "audible"  # or an audible pedal change is heard
+
+
+@dataclass(frozen=True, slots=True)
+class Fastest:
+    """How fast the chosen player manages a file. ratio: of the written tempo, None: not even at an eighth.
+
+    bpm: quarters a minute, where the tempo is steady; sensible: at least half the tempo.
+    """
+
+    ratio: Fraction | None
+    bpm: int | None
+    sensible: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FileSummary:
+    """One file. error: why it could not be judged; then the rest says nothing.
+
+    outcomes: of the chosen player, a part each, with its verdict. worst: the worst finding, in the part of this
+    name (empty where it is the only one) and at this place; findings: how many there are. fastest: where
+    remedies were looked for. remark: the first oddity of the file or its parts.
+    """
+
+    path: str
+    error: str | None = None
+    outcomes: tuple[tuple[Verdict, Outcome], ...] = ()
+    audible: bool = False
+    worst: Finding | None = None
+    place: Place | None = None
+    part: str = ""
+    findings: int = 0
+    fastest: Fastest | None = None
+    remark: str = ""
+
+    @classmethod
+    def of(cls, file: FileReport) -> FileSummary:
+        """The short of a report."""
+        if file.error is not None:
+            return cls(file.path, file.error)
+        found = [(finding, part) for part in file.parts for finding in part.findings]
+        finding, part = min(found, key=lambda one: _rank(one[0]), default=(None, None))
+        remarks = [*file.remarks, *(remark for one in file.parts for remark in one.remarks)]
+        tempos = [fastest for one in file.parts if (fastest := _fastest(one)) is not None]
+        return cls(
+            file.path,
+            outcomes=tuple((one.verdict, one.outcome) for one in file.parts),
+            audible=any(one.audible or one.outcome is Outcome.AUDIBLE for one in file.parts),
+            worst=finding,
+            place=None if finding is None or part is None else part.place(finding.us),
+            part=part.name if part is not None and len(file.parts) > 1 else "",
+            findings=len(found),
+            fastest=min(tempos, key=lambda one: one.ratio or 0, default=None),
+            remark=remarks[0] if remarks else "",
+        )
+
+    @property
+    def verdict(self) -> Verdict:
+        return worst(verdict for verdict, _ in self.outcomes)
+
+    def exit_code(self, fail_on: FailOn | None = None) -> int:
+        """2: it could not be judged; 1: it fails; 0: neither. Unless told otherwise it fails where the chosen
+        player cannot play it.
+        """
+        if self.error is not None:
+            return 2
+        if fail_on is None:
+            return int(any(outcome is Outcome.CANNOT for _, outcome in self.outcomes))
+        if fail_on is FailOn.UNPLAYABLE:
+            return int(self.verdict is Verdict.UNPLAYABLE)
+        return int(self.verdict >= Verdict.VIRTUOSO or (fail_on is FailOn.AUDIBLE and self.audible))
+
+
+@dataclass(slots=True)
+class Tally:
+    """Counts files as they are judged. hint: whether some part could be mended and nobody has asked how."""
+
+    files: int = 0
+    failed: int = 0
+    verdicts: Counter[Verdict] = field(default_factory=Counter)
+    cannot: int = 0
+    audible: int = 0
+    hint: bool = False
+    code: int = 0
+
+    @classmethod
+    def of(cls, files: Iterable[FileReport]) -> Tally:
+        """The tally of reports that are all there."""
+        tally = cls()
+        for file in files:
+            tally.add(FileSummary.of(file))
+        return tally
+
+    def add(self, file: FileSummary, fail_on: FailOn | None = None) -> int:
+        """Count one more file; its exit code."""
+        self.files += 1
+        self.failed += file.error is not None
+        for verdict, outcome in file.outcomes:
+            self.verdicts[verdict] += 1
+            self.cannot += outcome is Outcome.CANNOT
+            self.audible += outcome is Outcome.AUDIBLE
+            self.hint |= outcome is Outcome.CANNOT and file.fastest is None
+        code = file.exit_code(fail_on)
+        self.code = max(self.code, code)
+        return code
+
+
+def _rank(finding: Finding) -> tuple[bool, int, int, int]:
+    """As in the report: silent troubles before audible ones, the worst verdict first, then in order of time."""
+    return finding.audible, -finding.verdict, finding.us, finding.id
+
+
+def _fastest(part: PartReport) -> Fastest | None:
+    if part.advice is None:
+        return None
+    mine = next((one for one in part.advice.tempos if one.player == part.player), None)
+    if mine is None:
+        return Fastest(Fraction(1), None, True)  # no trouble at all
+    written = Teller(part.advice.instrument, part.time_map).steady(0, part.end)
+    return Fastest(mine.ratio, None if written is None else mine.bpm(written), mine.sensible)

@@ -1,0 +1,141 @@
+"""The tracks of a file with what becomes of each, its compass, and what looks odd about its notes.
+
+Two oddities are worth a hint, because one option mends them (common practice, no source): a few low pitches far
+below everything else are the keyswitches of a sample library; and notes beyond the harp's range that an octave
+or two would bring into it are a track that sounds elsewhere than it is written.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from livepedal.harp import Instrument, pitch_name
+from livepedal.model.monitor import LOWEST_NOTE
+from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
+from livepedal.music.song import Song, counted
+from livepedal.music.tracks import TrackInfo
+
+SWITCHES = 12  # different pitches, at most, that pass for keyswitches
+SWITCHES_BELOW = 36  # MIDI pitch, C2: no sample library puts them higher beneath a harp
+APART = 12  # semitones between them and the lowest note
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One track. part: the part it is judged in, from 1, None: in none; why: a clause; notes: of those judged.
+
+    lowest, highest: MIDI pitches of what is judged (of all its notes where nothing is), None without notes.
+    """
+
+    track: TrackInfo
+    channels: tuple[int, ...]
+    part: int | None
+    why: str
+    notes: int
+    lowest: int | None
+    highest: int | None
+    hints: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TrackList:
+    """All tracks of a file. undecided: the sentence that says why none is judged."""
+
+    path: str
+    entries: tuple[Entry, ...]
+    remarks: tuple[str, ...]
+    undecided: NoHarpTrack | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON (format livepedal-tracks, version 1)."""
+        return {
+            "format": "livepedal-tracks",
+            "version": 1,
+            "path": self.path,
+            "undecided": None if self.undecided is None else str(self.undecided),
+            "remarks": list(self.remarks),
+            "tracks": [
+                {
+                    "number": one.track.number,
+                    "name": one.track.name,
+                    "program": one.track.program,
+                    "channels": list(one.channels),
+                    "notes": one.track.notes,
+                    "part": one.part,
+                    "why": one.why,
+                    "judged": one.notes,
+                    "lowest": one.lowest,
+                    "highest": one.highest,
+                    "hints": list(one.hints),
+                }
+                for one in self.entries
+            ],
+        }
+
+
+def list_tracks(song: Song, wanted: Wanted, instrument: Instrument) -> TrackList:
+    """What becomes of every track. Raises LivepedalError where there are no notes at all."""
+    undecided = None
+    try:
+        chosen = choose(song, wanted)
+    except NoHarpTrack as error:
+        undecided = error
+        chosen = tuple(
+            Chosen(lane, None, "no notes" if not lane.info.notes else "nobody can tell")
+            for lane in song.lanes
+        )
+    entries = tuple(_entry(one, song, wanted, instrument) for one in chosen)
+    return TrackList(song.path, entries, song.remarks, undecided)
+
+
+def _entry(one: Chosen, song: Song, wanted: Wanted, instrument: Instrument) -> Entry:
+    words = one.lane.words if one.part is None else harp_words(one.lane, wanted)[0]
+    pitches = Counter(word >> 8 & 0x7F for word in words if 0x90 <= word >> 16 & 0xFF < 0xA0 and word & 0x7F)
+    heard = [pitch for pitch in pitches if pitch >= LOWEST_NOTE] or list(pitches)
+    whole = next(info for info in song.tracks if info.number == one.lane.info.number)
+    return Entry(
+        whole,
+        one.lane.channels,
+        None if one.part is None else one.part + 1,
+        one.why,
+        0 if one.part is None else pitches.total(),
+        min(heard, default=None),
+        max(heard, default=None),
+        () if one.part is None else tuple(_hints(pitches, wanted, instrument)),
+    )
+
+
+def _hints(pitches: Counter[int], wanted: Wanted, instrument: Instrument) -> list[str]:
+    hints = []
+    below = sum(count for pitch, count in pitches.items() if pitch < LOWEST_NOTE)
+    if below:
+        verb = "lies" if below == 1 else "lie"
+        hints.append(
+            f"{counted(below, 'note')} {verb} below the range of any harp (keyswitches) and will be left out"
+        )
+    heard = sorted(pitch for pitch in pitches if pitch >= LOWEST_NOTE)
+    for low, high in pairwise(heard):
+        few = heard.index(high)
+        if high - low >= APART and low < SWITCHES_BELOW and few <= SWITCHES:
+            switches = counted(sum(pitches[pitch] for pitch in heard[:few]), "note")
+            first = low + 1 - wanted.transpose  # as the file has it
+            hints.append(
+                f"{switches} up to {pitch_name(low)} lie far below the others; if they are keyswitches:"
+                f" --ignore-below {first}"
+            )
+            heard = heard[few:]
+            break
+    if heard:
+        fits = {pitch for pitch in range(128) if instrument.spellings(pitch)}
+        if not fits.issuperset(heard):
+            for octaves in (1, -1, 2, -2):
+                if fits.issuperset(pitch + 12 * octaves for pitch in heard):
+                    hints.append(
+                        f"not all of it is in the range of this harp; all would be with"
+                        f" --transpose {wanted.transpose + 12 * octaves}"
+                    )
+                    break
+    return hints

@@ -1,0 +1,257 @@
+"""Many files: which ones are meant, and having them judged one after the other or by several processes.
+
+Reports come in the order in which the files were named, whatever process is done first, and only a few files
+are under way at once, so that a pass takes no more memory for ten thousand files than for ten. Whatever
+happens to one file is a report on that file: a fault in it, a fault in livepedal, or the death of the process
+that judged it.
+"""
+
+from __future__ import annotations
+
+import glob
+import os
+import signal
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from enum import Enum, auto
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from livepedal.cli.options import STDIN, read_stdin
+from livepedal.errors import LivepedalError
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future, ProcessPoolExecutor
+
+    from livepedal.advice.check import Progress
+    from livepedal.advice.report import FileReport
+    from livepedal.advice.summary import FileSummary
+    from livepedal.cli.options import Asked
+
+MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi")
+UNDER_WAY = 8  # files a process that are under way or wait to be written
+
+
+class Form(Enum):
+    """What is wanted of each file beside its summary."""
+
+    REPORT = auto()  # the report as objects
+    JSON = auto()  # its JSON on one line
+    ROW = auto()  # nothing
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """One file that was judged, or why it could not be."""
+
+    summary: FileSummary
+    report: FileReport | None = None
+    text: str = ""
+    error: LivepedalError | None = None
+
+
+# -- which files
+
+
+def named(arguments: Sequence[str]) -> list[str]:
+    """The files that are meant, each once: a folder stands for the MIDI files in it and in its folders, a pattern
+    that no shell has expanded for what it matches.
+
+    What stands for nothing is kept as it is, so that it is told where the others are judged. Names that begin
+    with a dot are passed over in folders: archives put such copies of names beside the files.
+    """
+    found: dict[str, None] = {}
+    for argument in arguments:
+        if argument == "-" or os.path.isfile(argument):
+            found[argument] = None
+        elif os.path.isdir(argument):
+            found |= dict.fromkeys(_inside(argument) or [argument])
+        elif not os.path.exists(argument) and glob.has_magic(argument):
+            matches = sorted(glob.glob(argument, recursive=True))
+            for match in matches or [argument]:
+                found |= dict.fromkeys(_inside(match) if os.path.isdir(match) else [match])
+        else:
+            found[argument] = None
+    return list(found)
+
+
+def _inside(folder: str) -> list[str]:
+    found: list[str] = []
+    for place, folders, files in os.walk(folder):
+        folders[:] = sorted(name for name in folders if not name.startswith("."))
+        found += [os.path.join(place, name) for name in files if is_midi(name)]
+    return sorted(found)
+
+
+def is_midi(name: str) -> bool:
+    """Whether a file of this name in a folder is meant."""
+    return name.lower().endswith(MIDI_ENDINGS) and not name.startswith(".")
+
+
+# -- judging one
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """Everything that judging a file is asked with, so that any process can be handed it."""
+
+    asked: Asked
+    form: Form
+    debug: bool = False
+    keep: bool = False  # the report as objects too
+
+    def __call__(
+        self,
+        path: str,
+        data: bytes | None = None,
+        progress: Progress | None = None,
+        advising: Progress | None = None,
+    ) -> Done:
+        """Judge one file, by its path or, under that name, its bytes; nothing is raised but for --debug."""
+        from livepedal.advice.check import check_file
+        from livepedal.advice.summary import FileSummary
+
+        asked = self.asked
+        try:
+            if data is None:
+                _readable(path)
+            report = check_file(
+                Path(path) if data is None else data,
+                name=path,
+                figures=asked.figures,
+                player=asked.player.name,
+                harp=asked.instrument.name,
+                tracks=asked.tracks,
+                merge=asked.merge,
+                channels=asked.channels,
+                transpose=asked.transpose,
+                ignore_below=asked.ignore_below,
+                first_bar=asked.first_bar,
+                start=asked.start,
+                only=asked.only,
+                spelling=asked.spelling,
+                from_bar=asked.from_bar,
+                remedies=asked.remedies,
+                progress=progress,
+                advising=advising,
+            )
+        except LivepedalError as error:
+            return self._failed(path, error)
+        except Exception as error:
+            if self.debug:
+                raise
+            fault = f"something went wrong that should not ({type(error).__name__}: {error})"
+            return self._failed(path, LivepedalError(f"{path}: {fault}; please report it with the file."))
+        (file,) = report.files
+        summary = FileSummary.of(file)
+        kept = file if self.keep or self.form is Form.REPORT else None
+        return Done(summary, kept, self._json(file) if self.form is Form.JSON else "")
+
+    def _failed(self, path: str, error: LivepedalError) -> Done:
+        from livepedal.advice.report import FileReport
+        from livepedal.advice.summary import FileSummary
+
+        file = FileReport(path, error=str(error))
+        text = self._json(file) if self.form is Form.JSON else ""
+        return Done(FileSummary.of(file), file if self.form is Form.REPORT else None, text, error)
+
+    def _json(self, file: FileReport) -> str:
+        from livepedal.views import json_view
+
+        return json_view.dumps(file.to_dict())
+
+
+def _readable(path: str) -> None:
+    """Say what is wrong with a path where opening it would not."""
+    if os.path.isdir(path):
+        raise LivepedalError(f"{path}: there are no MIDI files ({', '.join(MIDI_ENDINGS)}) in this folder.")
+    if glob.has_magic(path) and not os.path.exists(path):
+        raise LivepedalError(f"{path}: no file matches this pattern; check the folder and the ending.")
+
+
+# -- judging many
+
+
+def judged_here(paths: Sequence[str], judge: Callable[[str, bytes | None], Done]) -> Iterator[Done]:
+    """One after the other in this process."""
+    for path in paths:
+        name, data = source(path)
+        yield judge(name, data)
+
+
+def judged_by_processes(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
+    """By so many processes, in the order of the paths.
+
+    A process that is killed (most often for want of memory) takes its pool with it. Then the oldest file that
+    waits is judged by itself: either it is the one, and that is its report, or another one is, and its turn
+    comes.
+    """
+    waiting: deque[tuple[str, bytes | None, Future[Done]]] = deque()
+    left = iter(paths)
+    pool = _pool(judge, jobs)
+    try:
+        while True:
+            while len(waiting) < UNDER_WAY * jobs and (path := next(left, None)) is not None:
+                name, data = source(path)
+                waiting.append((name, data, pool.submit(_in_process, name, data)))
+            if not waiting:
+                return
+            name, data, future = waiting.popleft()
+            try:
+                done = future.result()
+            except _broken():
+                pool.shutdown(wait=False, cancel_futures=True)
+                done = _by_itself(judge, name, data)
+                pool = _pool(judge, jobs)
+                waiting = deque((n, d, pool.submit(_in_process, n, d)) for n, d, _ in waiting)
+            yield done
+    finally:
+        # Whoever stops before the end does not want to wait for the files that are under way.
+        if waiting:
+            import multiprocessing
+
+            for process in multiprocessing.active_children():
+                process.terminate()
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def source(path: str) -> tuple[str, bytes | None]:
+    """The name of a file, and its bytes where only this process can have them."""
+    return (STDIN, read_stdin()) if path == "-" else (path, None)
+
+
+def _by_itself(judge: Judge, name: str, data: bytes | None) -> Done:
+    with _pool(judge, 1) as pool:
+        try:
+            return pool.submit(_in_process, name, data).result()
+        except _broken():
+            message = f"{name}: the process that judged it was killed, perhaps for want of memory"
+            return judge._failed(name, LivepedalError(f"{message}; export a shorter stretch."))
+
+
+def _broken() -> type[Exception]:
+    from concurrent.futures.process import BrokenProcessPool
+
+    return BrokenProcessPool
+
+
+def _pool(judge: Judge, jobs: int) -> ProcessPoolExecutor:
+    from concurrent.futures import ProcessPoolExecutor
+
+    return ProcessPoolExecutor(jobs, initializer=_begin, initargs=(judge,))
+
+
+_judge: Judge | None = None  # of this process, where it is one of several
+
+
+def _begin(judge: Judge) -> None:
+    """What each process does first. Ctrl-C is for the one that the user sees, which ends the others."""
+    global _judge
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _judge = judge
+
+
+def _in_process(name: str, data: bytes | None) -> Done:
+    assert _judge is not None
+    return _judge(name, data)

@@ -1,0 +1,51 @@
+"""`tracks`: what would be judged of a file, and why."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+
+def add_commands(
+    commands: argparse._SubParsersAction[Any], common: Callable[[argparse.ArgumentParser], None]
+) -> None:
+    """Add the parser of `tracks`. common: adds the options that judging commands share."""
+    tracks = commands.add_parser(
+        "tracks",
+        help="show which tracks of a file are judged, and why",
+        description="Show the tracks of a MIDI file: which would be judged as a harp's, which not, and why.",
+        epilog="Exit code: 0; 2, nobody can tell which track is the harp's, or the file cannot be read.",
+        allow_abbrev=False,
+    )
+    tracks.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
+    common(tracks)
+    tracks.add_argument("--json", action="store_true", help="write it as JSON (format livepedal-tracks)")
+    tracks.add_argument("--plain", action="store_true", help="no colour, no box characters")
+    tracks.set_defaults(run=_tracks)
+
+
+def _tracks(options: argparse.Namespace) -> int:
+    from livepedal.advice.tracklist import list_tracks
+    from livepedal.cli.options import STDIN, Asked, read_stdin
+    from livepedal.cli.output import WIDEST_REPORT, Output
+    from livepedal.music import read_song
+    from livepedal.views.look import Look
+    from livepedal.views.tracks import track_lines
+
+    asked = Asked(options)
+    if options.file == "-":
+        song = read_song(read_stdin(), name=STDIN, first_bar=asked.first_bar)
+    else:
+        song = read_song(Path(options.file), first_bar=asked.first_bar)
+    found = list_tracks(song, asked.wanted, asked.instrument)
+    if options.json:
+        sys.stdout.write(json.dumps(found.to_dict(), ensure_ascii=True, allow_nan=False) + "\n")
+    else:
+        out = Output(sys.stdout, options.plain)
+        width = None if out.width is None else min(out.width, WIDEST_REPORT)
+        out.write(track_lines(found, Look(out.signs, asked.middle_c, width)))
+    return 0 if found.undecided is None else 2

@@ -1,0 +1,293 @@
+"""Which tracks are the harp's, and why.
+
+Tracks whose program is General MIDI's orchestral harp, or whose name says harp, are parts, each on its own;
+else the only track that has notes; else somebody has to choose. The user's own choice goes before all of
+these.
+
+Of the harps' tracks some are none after all (common practice of sequencers, no source): a track that its name
+calls muted or whose volume is 0 is kept as a sketch; a track that has the name of another one, but for its
+articulation or its hand ("Harp (Legato)", "Harp gliss", "Harp LH"), belongs to the same harp; and one that has
+exactly its name and no note of its own is a layer of it.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from livepedal.errors import LivepedalError
+from livepedal.music.names import family, says_muted
+from livepedal.music.song import Song, counted
+from livepedal.music.tracks import DRUM_CHANNEL, HARP_PROGRAM, Lane, TrackInfo, of_channels
+from livepedal.sources.text import clean
+
+
+class NoHarpTrack(LivepedalError):
+    """Nobody can tell which notes are the harp's. tracks: the table to choose from."""
+
+    def __init__(self, message: str, tracks: tuple[TrackInfo, ...]) -> None:
+        super().__init__(message)
+        self.tracks = tracks
+
+    def __reduce__(self) -> tuple[type[NoHarpTrack], tuple[str, tuple[TrackInfo, ...]]]:
+        return type(self), (str(self), self.tracks)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the user says about it; the default leaves it all to the rules above.
+
+    tracks: numbers or parts of names, in any case; merge: all of them are played on one harp; channels: 1 to
+    16, only these; transpose: semitones to add to every note; ignore_below: MIDI pitch (as it stands in the
+    file) below which there are keyswitches.
+    """
+
+    tracks: tuple[str, ...] = ()
+    merge: bool = False
+    channels: tuple[int, ...] = ()
+    transpose: int = 0
+    ignore_below: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """One track and what becomes of it. lane: what is heeded of it; part: number of the part that it is judged
+    in, from 0; None: in none. why: a clause. hides: it looks like a harp's and is in no part.
+    """
+
+    lane: Lane
+    part: int | None
+    why: str
+    hides: bool = False
+
+
+def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
+    """What becomes of every track, in the order of the file.
+
+    Raises NoHarpTrack when a choice is left open, LivepedalError when there are no notes at all.
+    """
+    if not any(lane.info.notes for lane in song.lanes):
+        raise LivepedalError(
+            f"{song.path}: has no notes, so there is nothing to judge; export it again with the part in it."
+        )
+    lanes = (
+        [of_channels(lane, wanted.channels) for lane in song.lanes] if wanted.channels else list(song.lanes)
+    )
+    if wanted.channels and not any(lane.info.notes for lane in lanes):
+        numbers = " or ".join(map(str, wanted.channels))
+        raise NoHarpTrack(f"{song.path}: has no notes on channel {numbers}; choose another.", song.tracks)
+    reasons = _asked_for(song, lanes, wanted) if wanted.tracks else _the_harps(song, lanes, wanted)
+    why = dict(reasons.left_out)
+    groups = (
+        [[index] for index in reasons.harps]
+        if wanted.merge or wanted.tracks
+        else _harps(song, lanes, reasons.harps, why)
+    )
+    if wanted.merge:
+        groups = [[index for group in groups for index in group]]
+    part_of = {index: number for number, group in enumerate(groups) for index in group}
+    return tuple(
+        Chosen(
+            lane,
+            part_of.get(index),
+            why.get(index) or reasons.harps.get(index) or _why_not(song.lanes[index], lane, wanted),
+            index in why and index not in part_of,
+        )
+        for index, lane in enumerate(lanes)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Reasons:
+    """Why tracks (by index) are the harps', and why some that look so are not."""
+
+    harps: dict[int, str]
+    left_out: dict[int, str]
+
+
+def tuned(lane: Lane) -> int:
+    """Notes without drums."""
+    return lane.info.notes - lane.info.drums
+
+
+def _the_harps(song: Song, lanes: Sequence[Lane], wanted: Wanted) -> _Reasons:
+    found = {index: why for index, lane in enumerate(lanes) if (why := _says_harp(lane))}
+    muted = {index: why for index in found if (why := _muted(lanes[index]))}
+    if found and len(muted) < len(found):
+        return _Reasons({index: why for index, why in found.items() if index not in muted}, muted)
+    if found:
+        return _Reasons(found, {})
+    heard = [index for index, lane in enumerate(lanes) if tuned(lane)]
+    if len(heard) == 1 or (heard and song.kind == 2):
+        why = "the only track with notes" if len(heard) == 1 else "a piece by itself (type 2)"
+        return _Reasons(dict.fromkeys(heard, why), {})
+    if wanted.channels:
+        # The user has said where the harp is; what is left are its tracks.
+        heard = [index for index, lane in enumerate(lanes) if lane.info.notes]
+        return _Reasons(dict.fromkeys(heard, "its channel was asked for"), {})
+    if not heard:
+        reason = "has nothing but drums on channel 10"
+    else:
+        reason = f"none of its {len(heard)} tracks with notes is a harp's by its name or its program"
+    raise NoHarpTrack(f"{song.path}: {reason}; choose with --track NUMBER_OR_NAME.", song.tracks)
+
+
+def _says_harp(lane: Lane) -> str:
+    """Why a track is a harp's; empty where it is none."""
+    if lane.named and tuned(lane):
+        return "its name says harp"
+    if lane.harp_notes == tuned(lane) > 0:
+        return f"program {HARP_PROGRAM}, the orchestral harp"
+    if lane.harp_notes:
+        return (
+            f"{lane.harp_notes} of its {counted(tuned(lane), 'note')} under program {HARP_PROGRAM}, the harp"
+        )
+    return ""
+
+
+def _muted(lane: Lane) -> str:
+    if says_muted(lane.info.name):
+        return "its name says that it is muted"
+    return "its volume is 0 all through" if lane.silent else ""
+
+
+def _why_not(whole: Lane, lane: Lane, wanted: Wanted) -> str:
+    if not whole.info.notes:
+        return "no notes"
+    if not lane.info.notes:
+        return "not on the channel that was asked for"
+    if wanted.tracks:
+        return "another track was asked for"
+    if not tuned(lane):
+        return "drums on channel 10"
+    return "another track is the harp's"
+
+
+def _asked_for(song: Song, lanes: Sequence[Lane], wanted: Wanted) -> _Reasons:
+    chosen: set[int] = set()
+    for asked in wanted.tracks:
+        found = _matches(song, asked.strip())
+        if not found:
+            raise NoHarpTrack(
+                f"{song.path}: has no track “{clean(asked)}”; give a number or part of a name to --track.",
+                song.tracks,
+            )
+        chosen |= found
+    heard = [index for index in sorted(chosen) if lanes[index].info.notes]
+    if not heard:
+        named = ", ".join(clean(asked) for asked in wanted.tracks)
+        channel = "" if not wanted.channels else f", channel {' or '.join(map(str, wanted.channels))}"
+        message = f"{song.path}: there are no notes on track {named}{channel}; choose another with --track."
+        raise NoHarpTrack(message, song.tracks)
+    return _Reasons(dict.fromkeys(heard, "it was asked for"), {})
+
+
+def _matches(song: Song, asked: str) -> set[int]:
+    """Indices of tracks by number, else by whole name, else by part of a name."""
+    everyone = list(enumerate(song.lanes))
+    if asked.isascii() and asked.isdigit():
+        found = {index for index, lane in everyone if str(lane.info.number) == asked.lstrip("0")}
+        if found:
+            return found
+    wanted = asked.casefold()
+    if not wanted:
+        return set()
+    whole = {index for index, lane in everyone if lane.info.name.casefold() == wanted}
+    return whole or {index for index, lane in everyone if wanted in lane.info.name.casefold()}
+
+
+def _harps(song: Song, lanes: Sequence[Lane], found: dict[int, str], why: dict[int, str]) -> list[list[int]]:
+    """Tracks of one harp together; layers are left out, and said so in `why`."""
+    if song.kind == 2:
+        return [[index] for index in found]
+    families: dict[tuple[str, str], list[int]] = {}
+    for index in found:
+        name, articulated = family(lanes[index].info.name)
+        # What has no articulation may still be the harp of those that have one.
+        families.setdefault((name, "" if name or articulated else str(index)), []).append(index)
+    groups: list[list[int]] = []
+    for members in families.values():
+        names = {lanes[index].info.name.casefold() for index in members}
+        if len(names) == len(members) > 1:
+            groups.append(members)
+            first = lanes[members[0]].info.label
+            for index in members[1:]:
+                why[index] = f"another articulation or hand of “{first}”, by its name"
+            continue
+        kept: list[tuple[int, frozenset[tuple[int, int]]]] = []
+        for index in sorted(members, key=lambda index: (-lanes[index].info.notes, index)):
+            struck = _struck(lanes[index]) if len(members) > 1 else frozenset()
+            over = next((other for other, notes in kept if struck and struck <= notes), None)
+            if over is None:
+                kept.append((index, struck))
+            else:
+                why[index] = (
+                    f"doubles “{lanes[over].info.label}”, track {lanes[over].info.number}, note for note"
+                )
+        groups += [[index] for index, _ in kept]
+    return sorted(groups)
+
+
+def _struck(lane: Lane) -> frozenset[tuple[int, int]]:
+    """(tick, pitch) of every note."""
+    return frozenset(
+        (word >> 24, word >> 8 & 0x7F)
+        for word in lane.words
+        if 0x90 <= word >> 16 & 0xFF < 0xA0 and word & 0x7F
+    )
+
+
+# -- which notes of a chosen track
+
+
+def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], tuple[str, ...]]:
+    """The messages of a track that are the harp's, and what is to be said of the rest.
+
+    All but drums, or those under the harp's program; where the user has chosen, all of them.
+    """
+    words = _by_program(lane, by_user=bool(wanted.tracks))
+    if not (wanted.transpose or wanted.ignore_below):
+        return words, ()
+    kept = array("Q")
+    ignored = outside = 0
+    for word in words:
+        if 0x80 <= word >> 16 & 0xFF < 0xA0:
+            struck = word >> 16 & 0xFF >= 0x90 and word & 0x7F > 0
+            pitch = word >> 8 & 0x7F
+            if pitch < wanted.ignore_below:
+                ignored += struck
+                continue
+            if not 0 <= pitch + wanted.transpose <= 127:
+                outside += struck
+                continue
+            word += wanted.transpose << 8
+        kept.append(word)
+    remarks = []
+    if ignored:
+        remarks.append(f"{counted(ignored, 'note')} below --ignore-below left out")
+    if outside:
+        remarks.append(f"{counted(outside, 'note')} left out that --transpose puts beyond what MIDI can say")
+    return kept, tuple(remarks)
+
+
+def _by_program(lane: Lane, by_user: bool) -> Sequence[int]:
+    if by_user and not tuned(lane):
+        return lane.words  # the user insists: what looks like drums is to be judged
+    words = lane.words
+    if lane.info.drums and tuned(lane):
+        words = [word for word in words if word >> 16 & 15 != DRUM_CHANNEL]
+    if by_user or lane.named or lane.harp_notes in (0, tuned(lane)):
+        return words
+    under = [False] * 16
+    ever = [False] * 16
+    kept = []
+    for word in words:
+        status = word >> 16 & 0xFF
+        channel = status & 15
+        if status >= 0xC0:
+            under[channel] = (word >> 8 & 0x7F) == HARP_PROGRAM
+            ever[channel] |= under[channel]
+        elif under[channel] or (ever[channel] and not (0x90 <= status < 0xA0 and word & 0x7F)):
+            kept.append(word)
+    return kept

@@ -1,0 +1,185 @@
+"""The same MIDI file with texts put in: markers for a sequencer to show, a track of texts to read along.
+
+The bytes of every event are kept as they are; between them meta events are put in (SMF 1.0, "Meta-Events": 06
+marker, 01 text), and only the time from one event to the next is written anew. A meta event ends running status
+(SMF 1.0), so the event after it gets its status byte back. Markers go into the first track, where sequencers
+look for them; texts into a track of their own at the end, or, in a file of type 0, into the only one; in a file
+of type 2 everything goes into the track that it belongs to.
+
+What an earlier pass has put in is taken out first, so a marked file can be marked again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from livepedal.errors import LivepedalError
+from livepedal.sources import smf
+from livepedal.sources.text import clean
+
+OWN = b"livepedal: "
+"""What every text that is put in begins with."""
+OWN_TRACK = b"livepedal"
+
+_TEXT = 0x01
+
+
+class Put(NamedTuple):
+    """A text to put in: at a tick, for a track (its number from 1 counts in a file of type 2 only). ASCII."""
+
+    tick: int
+    text: str
+    track: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class _Event:
+    """data: without the time before it, and without the status byte where it is running (`status`)."""
+
+    tick: int
+    data: bytes
+    status: int | None = None
+    kind: int | None = None
+
+    @property
+    def ours(self) -> bool:
+        return self.kind in (_TEXT, smf.MARKER) and OWN in self.data[2 : 5 + len(OWN)]
+
+
+def marked(data: bytes, name: str, markers: Sequence[Put], texts: Sequence[Put]) -> bytes:
+    """The file with these put in, in a plain chunk format whatever it was wrapped in.
+
+    name: what messages call it. Raises LivepedalError where it is so damaged that not every byte is understood.
+    """
+    data, start = smf._find_header(data, [])
+    length = int.from_bytes(data[start + 4 : start + 8], "big")
+    header = bytearray(data[start : start + 8 + length])
+    kind = header[9]
+    chunks: list[tuple[bytes, bytes | list[_Event]]] = [
+        (tag, body if tag != b"MTrk" else _events(body, name))
+        for tag, body in _chunks(data[start + 8 + length :])
+    ]
+    chunks = [(tag, body) for tag, body in chunks if not (isinstance(body, list) and _is_own_track(body))]
+    tracks = [body for _, body in chunks if isinstance(body, list)]
+    for number, events in enumerate(tracks, 1):
+        events[:] = [event for event in events if not event.ours]
+        mine = [(smf.MARKER, put) for put in markers if (put.track if kind == 2 else 1) == number]
+        if kind == 2 or (len(tracks) == 1 and kind == 0):
+            mine += [(_TEXT, put) for put in texts if kind == 0 or put.track == number]
+        events[:] = _with(events, mine)
+    if kind != 2 and not (kind == 0 and len(tracks) == 1) and texts:
+        own = [_Event(0, _meta(smf.TRACK_NAME, OWN_TRACK), kind=smf.TRACK_NAME)]
+        chunks.append((b"MTrk", _with(own, [(_TEXT, put) for put in texts])))
+    number = sum(tag == b"MTrk" for tag, _ in chunks)
+    header[10:12] = number.to_bytes(2, "big")
+    out = bytearray(header)
+    for tag, body in chunks:
+        written = _bytes(body) if isinstance(body, list) else body
+        out += tag + len(written).to_bytes(4, "big") + written
+    return bytes(out)
+
+
+def _chunks(data: bytes) -> Iterator[tuple[bytes, bytes]]:
+    at = 0
+    while at + 8 <= len(data):
+        size = int.from_bytes(data[at + 4 : at + 8], "big")
+        yield data[at : at + 4], data[at + 8 : at + 8 + size]
+        at += 8 + size
+
+
+def _events(data: bytes, name: str) -> list[_Event]:
+    """Every event of a track, up to its end."""
+    found: list[_Event] = []
+    tick = pos = status = 0
+    try:
+        while pos < len(data):
+            delta, pos = smf._number(data, pos)
+            tick += delta
+            byte = data[pos]
+            if byte >= 0xF0:
+                start = pos
+                pos += 1
+                kind = None
+                if byte == 0xFF:
+                    kind = data[pos]
+                    pos += 1
+                if byte in (0xF0, 0xF7, 0xFF):
+                    size, pos = smf._number(data, pos)
+                    pos += size
+                else:
+                    pos += smf._SYSTEM_DATA.get(byte, 0)
+                if pos > len(data):
+                    raise IndexError
+                found.append(_Event(tick, data[start:pos], kind=kind))
+                if kind == smf.END_OF_TRACK:
+                    break
+                continue
+            if byte > 0x7F:
+                status = byte
+                pos += 1
+            size = 1 if 0xC0 <= status < 0xE0 else 2
+            body = data[pos : pos + size]
+            pos += size
+            if not status or len(body) < size or max(body) > 0x7F:
+                raise IndexError
+            found.append(_Event(tick, body, status))
+    except (IndexError, smf._Damage):
+        raise LivepedalError(
+            f"{clean(name, 500)}: is damaged, so it cannot be written again with marks; export it again."
+        ) from None
+    return found
+
+
+def _is_own_track(events: list[_Event]) -> bool:
+    """Whether an earlier pass has made this track."""
+    named = any(event.kind == smf.TRACK_NAME and event.data[3:] == OWN_TRACK for event in events)
+    return named and all(event.status is None for event in events)
+
+
+def _with(events: list[_Event], puts: Iterable[tuple[int, Put]]) -> list[_Event]:
+    """Events with texts put in: at their tick behind what else is set up there, ahead of the notes."""
+    new = [
+        _Event(put.tick, _meta(kind, put.text.encode("ascii", "replace")), kind=kind) for kind, put in puts
+    ]
+    end = [event for event in events if event.kind == smf.END_OF_TRACK] or [_Event(0, b"\xff\x2f\0")]
+    rest = [event for event in events if event.kind != smf.END_OF_TRACK]
+    merged: list[_Event] = []
+    at = 0
+    for put in sorted(new, key=lambda event: event.tick):
+        while at < len(rest) and (
+            rest[at].tick < put.tick or (rest[at].tick == put.tick and rest[at].status is None)
+        ):
+            merged.append(rest[at])
+            at += 1
+        merged.append(put)
+    merged += rest[at:]
+    last = max([end[0].tick, *(event.tick for event in merged[-1:])])
+    return [*merged, _Event(last, end[0].data, kind=smf.END_OF_TRACK)]
+
+
+def _bytes(events: list[_Event]) -> bytes:
+    out = bytearray()
+    tick = 0
+    running: int | None = None
+    for event in events:
+        out += _varied(event.tick - tick)
+        tick = event.tick
+        if event.status is not None and event.status != running:
+            out.append(event.status)
+        running = event.status
+        out += event.data
+    return bytes(out)
+
+
+def _meta(kind: int, text: bytes) -> bytes:
+    return bytes((0xFF, kind)) + _varied(len(text)) + text
+
+
+def _varied(number: int) -> bytes:
+    """A variable-length number (SMF 1.0)."""
+    out = [number & 0x7F]
+    while number := number >> 7:
+        out.append(number & 0x7F | 0x80)
+    return bytes(reversed(out))

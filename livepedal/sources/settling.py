@@ -1,0 +1,86 @@
+"""When is a file that somebody else writes done?
+
+Sequencers write an export in pieces, and a folder in the net lets them arrive in pieces, so the news that a file
+has changed comes too early, and several times. It is taken to be done when its size and time of change have
+stood still for a moment and it holds a whole MIDI file; one that stands still for long without being whole is
+taken as it is, and then the reader says what is wrong with it.
+
+Reads no clock: whoever asks says what time it is.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from livepedal.errors import LivepedalError
+from livepedal.sources.smf import read_smf
+
+STILL = 0.25  # seconds that a whole file stands still before it is done
+PATIENCE = 3.0  # seconds for one that is not whole
+
+# Size and time of change (ns); None where there is no file.
+Signature = tuple[int, int] | None
+
+
+@dataclass(slots=True)
+class _Waiting:
+    signature: Signature
+    since: float
+
+
+class Settling:
+    """The files that somebody is writing. whole: whether a file is a whole one, from its path."""
+
+    def __init__(self, whole: Callable[[str], bool] | None = None) -> None:
+        self._whole = is_whole if whole is None else whole
+        self._waiting: dict[str, _Waiting] = {}
+        self._done: dict[str, Signature] = {}
+
+    def __bool__(self) -> bool:
+        return bool(self._waiting)
+
+    def known(self, path: str, signature: Signature) -> None:
+        """The file was read as it stood then."""
+        self._done[path] = signature
+
+    def touched(self, path: str, now: float) -> None:
+        """Something happened to a file at this time (seconds)."""
+        signature = signature_of(path)
+        if signature is None or self._done.get(path) == signature:
+            self._waiting.pop(path, None)
+        elif path not in self._waiting or self._waiting[path].signature != signature:
+            self._waiting[path] = _Waiting(signature, now)
+
+    def ready(self, now: float) -> list[str]:
+        """The files that are done by now, each once until it is changed again."""
+        done = []
+        for path in sorted(self._waiting):
+            self.touched(path, now)
+            waiting = self._waiting.get(path)
+            if waiting is None:
+                continue  # it is gone again
+            still = now - waiting.since
+            if still >= PATIENCE or (still >= STILL and self._whole(path)):
+                del self._waiting[path]
+                self._done[path] = waiting.signature
+                done.append(path)
+        return done
+
+
+def signature_of(path: str) -> Signature:
+    """What changes when the file is written to."""
+    try:
+        found = os.stat(path)
+    except OSError:
+        return None
+    return found.st_size, found.st_mtime_ns
+
+
+def is_whole(path: str) -> bool:
+    """Whether it can be read to its end."""
+    try:
+        return not read_smf(path).remarks
+    except LivepedalError:
+        return False

@@ -1,0 +1,64 @@
+"""What goes back into the sequencer: a marker at each finding, a text at each pedal change.
+
+Written in ASCII (b, n and #), because a MIDI file does not say how its texts are encoded and sequencers guess.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from livepedal.advice.report import FileReport, PartReport
+from livepedal.model.plan import PedalChange
+from livepedal.music.song import OWN_MARK
+from livepedal.sources.marking import Put
+from livepedal.views import words
+from livepedal.views.signs import ASCII
+
+
+def markers(file: FileReport, middle_c: str) -> list[Put]:
+    """A marker at each moment that has findings, such as "livepedal: virtuoso: G#4/Ab4 comes too soon ..."."""
+    return sorted(put for part in file.parts for put in _markers(part, _name(part, file), middle_c))
+
+
+def _markers(part: PartReport, name: str, middle_c: str) -> Iterator[Put]:
+    found = sorted(part.findings, key=lambda finding: (finding.us, finding.id))
+    for us, together in groupby(found, key=lambda finding: finding.us):
+        said = [
+            f"{'audible' if one.audible else one.verdict.word}: {words.in_full(one, middle_c)}"
+            for one in together
+        ]
+        yield _put(part, us, name + "; ".join(said))
+
+
+def texts(file: FileReport, from_bar: int | None = None) -> list[Put]:
+    """The setting to start with, such as "livepedal: set Db C- Bb | En Fn Gn Ab", and each change where the foot
+    starts, such as "livepedal: A# right foot". from_bar: where it was judged from.
+    """
+    puts = []
+    for part in file.parts:
+        name = _name(part, file)
+        start = 0 if from_bar is None else part.time_map.us_of_bar(from_bar)
+        puts.append(_put(part, start, f"{name}set {part.plan.setting}"))
+        puts += [
+            _put(
+                part, change.us, f"{name}{words.change_name(change)} {change.foot.value} foot{_flag(change)}"
+            )
+            for change in part.plan.changes
+        ]
+    return sorted(puts, key=lambda put: put.tick)
+
+
+def _flag(change: PedalChange) -> str:
+    if not change.possible:
+        return ", no time was found for it"
+    return ", audible" if change.audible else ", tight" if change.tight else ""
+
+
+def _name(part: PartReport, file: FileReport) -> str:
+    return f"{part.name}: " if len(file.parts) > 1 else ""
+
+
+def _put(part: PartReport, us: int, text: str) -> Put:
+    tick = max(0, part.time_map.tick(us))
+    return Put(tick, ASCII.write(OWN_MARK + text), part.tracks[0].number)

@@ -1,0 +1,134 @@
+"""Many files, a row each: file, verdict, the worst place, how fast it could be, a remark.
+
+Rows are drawn as files are done, so the columns are laid out before anything is known but the names. On a
+terminal a row takes one line, 80 columns if need be; in a pipe the remark and the name are written whole.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from livepedal.advice.summary import Fastest, FileSummary
+from livepedal.advice.telling import percent_of
+from livepedal.model.findings import Verdict
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.lines import Line, Tone, line, tone_of
+from livepedal.views.look import Look
+
+GAP = "  "
+MOST_NAME = 26  # columns of a name on 80; names are cut in the middle, for their ends tell versions apart
+LEAST_NAME = 16
+PLACE = 18
+FASTEST = 9
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The layout of one table. folder: what all files have in common, said once above; empty in a pipe.
+
+    name, verdict: columns of these; tempo: whether there is a column for it.
+    """
+
+    look: Look
+    folder: str
+    name: int
+    verdict: int
+    tempo: bool
+
+    @classmethod
+    def laid_out(cls, paths: Sequence[str], look: Look, tempo: bool = False) -> Table:
+        """For these files."""
+        folder = "" if look.width is None else _folder(paths)
+        names = [look.signs.write(clean(_inside(path, folder), 500)) for path in paths]
+        longest = max(map(len, names), default=0)
+        verdict = max(len(look.signs.verdict(verdict)) for verdict in Verdict) + 2
+        if look.width is None:
+            return cls(look, folder, min(longest, 60), verdict, tempo)
+        most = max(MOST_NAME - tempo * FASTEST, LEAST_NAME) + max(0, look.width - 80) // 2
+        return cls(look, folder, max(4, min(longest, most)), verdict, tempo)
+
+    def head(self) -> Iterator[Line]:
+        """The names of the columns, and the folder."""
+        if self.folder:
+            yield line((self._fit(self.look.signs.write(f"In {clean(self.folder, 500)}:"), None), Tone.FAINT))
+        cells = [f"{'file':<{self.name}}", f"{'verdict':<{self.verdict}}", f"{'worst place':<{PLACE}}"]
+        if self.tempo:
+            cells.append(f"{'fastest':<{FASTEST}}")
+        yield line((GAP.join([*cells, "remark"]), Tone.FAINT))
+
+    def row(self, file: FileSummary) -> Line:
+        """One file."""
+        signs = self.look.signs
+        name = signs.write(clean(_inside(file.path, self.folder), 500))
+        if self.look.width is not None:
+            name = _cut_in_the_middle(name, self.name, signs.write("…"))
+        head = f"{name:<{self.name}}{GAP}"
+        if file.error is not None:
+            # Its own name is no news here.
+            reason = clean(file.error, 2000).removeprefix(f"{file.path}: ").removeprefix(f"{file.path} ")
+            return self._line(head, (f"{'not judged':<{self.verdict}}", Tone.STRONG), reason)
+        verdict = signs.verdict(file.verdict) + (" ~" if file.audible else "")
+        cells = [f"{_place(file):<{PLACE}}"]
+        if self.tempo:
+            cells.append(f"{_fastest(file.fastest):<{FASTEST}}")
+        cells.append(self._remark(file))
+        return self._line(head, (f"{verdict:<{self.verdict}}", tone_of(file.verdict)), GAP.join(cells))
+
+    def _line(self, head: str, verdict: tuple[str, Tone], rest: str) -> Line:
+        rest = self.look.signs.write(rest.rstrip())
+        return line(head, verdict, GAP, self._fit(rest, len(head) + len(verdict[0]) + len(GAP)))
+
+    def _fit(self, text: str, before: int | None) -> str:
+        if self.look.width is None:
+            return text
+        room = self.look.width - (before or 0)
+        dots = self.look.signs.write("…")
+        return text if len(text) <= room else text[: max(0, room - len(dots))].rstrip() + dots
+
+    def _remark(self, file: FileSummary) -> str:
+        if file.worst is None:
+            return file.remark
+        what = words.what(file.worst, self.look.middle_c)
+        if file.part:
+            what = f"{clean(file.part, 30)}: {what}"
+        return what if file.findings == 1 else f"{file.findings}: {what}"
+
+
+def _place(file: FileSummary) -> str:
+    if file.place is None:
+        return "-"
+    return f"bar {file.place.bar}, beat {words.beat(file.place.beat)}"
+
+
+def _fastest(fastest: Fastest | None) -> str:
+    if fastest is None:
+        return ""
+    if fastest.ratio == 1:
+        return "as it is"
+    if fastest.ratio is None or not fastest.sensible:
+        return "under 50%"
+    percent = percent_of(fastest.ratio)
+    return percent if fastest.bpm is None else f"{fastest.bpm} ({percent})"
+
+
+def _folder(paths: Sequence[str]) -> str:
+    if len(paths) < 2:
+        return ""
+    try:
+        return os.path.commonpath([os.path.dirname(path) or os.curdir for path in paths]).removeprefix(".")
+    except ValueError:
+        return ""  # some absolute, some not, or on several drives
+
+
+def _inside(path: str, folder: str) -> str:
+    return path[len(folder) :].lstrip(os.sep) if folder and path.startswith(folder + os.sep) else path
+
+
+def _cut_in_the_middle(text: str, room: int, dots: str) -> str:
+    if len(text) <= room:
+        return text
+    left = (room - len(dots)) // 2
+    return text[:left] + dots + text[len(text) - (room - len(dots) - left) :]

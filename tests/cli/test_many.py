@@ -1,0 +1,206 @@
+"""A pass over many files: which are meant, in what order they are told, what fails, and that one bad file never
+stops the rest.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from livepedal import cli
+from livepedal.cli import many
+from livepedal.cli.many import Done, Form, Judge
+
+from .terminals import Terminal
+from .test_check import AUDIBLE, EASY, HARD, RECORDINGS, run
+
+VIRTUOSO = str(RECORDINGS / "14-engine-bells.mid")
+Told = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def told(capsys: pytest.CaptureFixture[str]) -> Told:
+    """Runs a command in this process: its exit code, what it said, and what it complained of."""
+
+    def do(*arguments: str) -> tuple[int, str, str]:
+        try:
+            code = cli.main(arguments)
+        except SystemExit as stop:  # argparse
+            code = int(stop.code or 0)
+        return code, *capsys.readouterr()
+
+    return do
+
+
+@pytest.fixture
+def cues(tmp_path: Path) -> Path:
+    """A folder as it comes: cues, a folder in it, a file that is broken, one empty, one that is no MIDI file."""
+    folder = tmp_path / "cues"
+    (folder / "second reel").mkdir(parents=True)
+    shutil.copy(EASY, folder / "a.mid")
+    shutil.copy(HARD, folder / "b.MID")
+    (folder / "broken.mid").write_bytes(Path(EASY).read_bytes()[:30])
+    (folder / "empty.mid").write_bytes(b"")
+    (folder / "letter.mid").write_text("Dear ferryman,")
+    (folder / "notes.txt").write_text("none")
+    (folder / "._a.mid").write_bytes(b"\0\5\x16\7")  # AppleDouble (RFC 1740), as archives carry them
+    shutil.copy(VIRTUOSO, folder / "second reel" / "c.midi")
+    return folder
+
+
+def test_folders_with_what_is_in_them_and_patterns_and_each_file_once(
+    cues: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(cues)
+    everything = ["a.mid", "b.MID", "broken.mid", "empty.mid", "letter.mid", "second reel/c.midi"]
+    inside = [os.path.join(".", *name.split("/")) for name in everything]
+    assert many.named(["."]) == inside
+    assert many.named(["*.[mM]*", "a.mid"]) == everything[:5]
+    assert many.named(["**/c.*"]) == [os.path.join("second reel", "c.midi")]
+    assert many.named(["b.MID", "a.mid", "b.MID"]) == ["b.MID", "a.mid"]
+    assert many.named(["gone.mid", "gone*.mid", "-"]) == ["gone.mid", "gone*.mid", "-"]
+    Path("a[1].mid").write_bytes(b"")
+    assert many.named(["a[1].mid"]) == ["a[1].mid"]  # a file's own name is no pattern
+
+
+def test_one_row_each_and_a_bad_file_never_stops_the_rest(cues: Path) -> None:
+    done = run("check", str(cues))
+    assert done.returncode == 2
+    rows = [row for row in done.stdout.splitlines() if row.startswith(str(cues))]
+    names = ["a.mid", "b.MID", "broken.mid", "empty.mid", "letter.mid", "c.midi"]
+    assert all(name in row for name, row in zip(names, rows, strict=True))
+    told = ["● easy", "■ unplayable", "not judged", "not judged", "not judged", "▲ virtuoso"]
+    assert all(word in row for word, row in zip(told, rows, strict=True))
+    assert "bar 1, beat 1.5" in rows[1]  # the first of recording 03's troubles: recordings/README.md
+    assert "is empty" in rows[3]
+    assert "is not a MIDI file" in rows[4]
+    assert len(done.stderr.splitlines()) == 3
+    assert "3 parts in 3 files" in done.stdout
+    assert "3 files could not be judged" in done.stdout
+
+
+def test_the_table_fits_80_columns_on_a_terminal(cues: Path) -> None:
+    long = "an arrival at the upper landing stage, in fog, with strings, the composer's own v12.mid"
+    shutil.copy(AUDIBLE, cues / long)
+    with Terminal("check", "--remedies", str(cues), columns=80, rows=40) as terminal:
+        assert terminal.end() == 2
+        shown = terminal.shown()
+    rows = shown.splitlines()
+    first = next(n for n, row in enumerate(rows) if row.startswith("file"))
+    assert rows[first].split() == ["file", "verdict", "worst", "place", "fastest", "remark"]
+    assert rows[first - 1].startswith("In ")
+    body = rows[first + 1 : first + 8]
+    assert ["easy" in body[0], "v12.mid" in body[1], "unplayable" in body[2]] == [True] * 3
+    assert "◆ playable ~" in body[1]
+    assert "65 (65%)" in body[2]  # the fastest tempo of the whole, as the report has it
+    assert sum("not judged" in row for row in body) == 3
+    assert "livepedal:" not in shown  # the row has said it
+
+
+@pytest.mark.parametrize("form", ["--jsonl", "--full", "--plain"])
+def test_jobs_change_neither_order_nor_a_byte(form: str, cues: Path, told: Told) -> None:
+    code, said, complaints = told("check", form, str(cues))
+    assert code == 2
+    assert told("check", form, "--jobs", "2", str(cues)) == (code, said, complaints)
+
+
+def test_json_lines_are_the_document_line_by_line(cues: Path, told: Told) -> None:
+    whole = json.loads(told("check", "--json", str(cues))[1])
+    lines = [json.loads(line) for line in told("check", "--jsonl", str(cues))[1].splitlines()]
+    head = {key: whole[key] for key in ("format", "version", "harp", "player")}
+    assert lines == [head | file for file in whole["files"]]
+    assert sum("error" in line for line in lines) == 3
+
+
+@pytest.mark.parametrize(
+    ("file", "codes"),
+    # without --fail-on, unplayable, virtuoso, audible
+    [(EASY, (0, 0, 0, 0)), (AUDIBLE, (0, 0, 0, 1)), (VIRTUOSO, (1, 0, 1, 1)), (HARD, (1, 1, 1, 1))],
+)
+def test_what_fails(file: str, codes: tuple[int, ...], told: Told) -> None:
+    asked = ([], ["--fail-on", "unplayable"], ["--fail-on", "virtuoso"], ["--fail-on", "audible"])
+    assert tuple(told("check", *words, file)[0] for words in asked) == codes
+
+
+def test_quiet_is_silent_when_all_is_well_and_else_tells_what_fails(told: Told) -> None:
+    assert told("check", "--quiet", EASY, AUDIBLE) == (0, "", "")
+    code, said, _ = told("check", "--quiet", "--fail-on", "audible", EASY, AUDIBLE, "gone*.mid")
+    assert code == 2
+    assert [Path(row.split("  ")[0]).name for row in said.splitlines()] == ["12-moored.mid", "gone*.mid"]
+    (line,) = told("check", "--quiet", "--jsonl", EASY, HARD)[1].splitlines()
+    assert json.loads(line)["verdict"] == "unplayable"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "taught"),
+    [
+        (["--fail-on", "easy"], "unplayable, virtuoso, audible"),
+        (["--jobs", "-1"], "--jobs"),
+        (["--json", "--quiet"], "--jsonl"),
+        (["--json", "--jsonl"], "--json"),
+    ],
+)
+def test_wrong_options_teach(arguments: list[str], taught: str, told: Told) -> None:
+    code, said, complaint = told("check", *arguments, EASY)
+    assert (code, said) == (2, "")
+    (sentence,) = complaint.splitlines()
+    assert taught in sentence
+
+
+class Fragile(Judge):
+    """Judges as others do, but some names are the end of its process, and some of its wits."""
+
+    def __call__(self, path: str, data: bytes | None = None, *more: object) -> Done:
+        if "killer" in path:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return Judge.__call__(self, path, data)
+
+
+@pytest.fixture
+def fragile() -> Judge:
+    from livepedal.cli.main import _parser
+    from livepedal.cli.options import Asked
+
+    return Fragile(Asked(_parser().parse_args(["check", EASY])), Form.ROW)
+
+
+def test_a_killed_process_is_a_report_on_its_file_alone(fragile: Judge) -> None:
+    paths = [EASY, "killer.mid", HARD, VIRTUOSO, "killer 2.mid", AUDIBLE]
+    done = list(many.judged_by_processes(paths, fragile, 2))
+    assert [one.summary.path for one in done] == paths
+    errors = [one.summary.error for one in done]
+    assert [error is None for error in errors] == [True, False, True, True, False, True]
+    assert "killed" in str(errors[1])
+
+
+def test_a_fault_in_livepedal_is_told_of_its_file_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    from livepedal.advice import check
+    from livepedal.cli.main import _parser
+    from livepedal.cli.options import Asked
+
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("a string snapped")
+
+    monkeypatch.setattr(check, "check_file", broken)
+    asked = Asked(_parser().parse_args(["check", EASY]))
+    done = Judge(asked, Form.JSON)(EASY)
+    assert "ZeroDivisionError: a string snapped" in str(done.error)
+    assert json.loads(done.text)["error"] == str(done.error)
+    with pytest.raises(ZeroDivisionError):
+        Judge(asked, Form.JSON, debug=True)(EASY)
+
+
+def test_ctrl_c_ends_all_processes(cues: Path) -> None:
+    for number in range(300):
+        shutil.copy(RECORDINGS / "11-weir.mid", cues / f"x{number:03}.mid")
+    with Terminal("check", "--jobs", "2", str(cues), columns=80, rows=40) as terminal:
+        terminal.until("x00")
+        terminal.type(b"\x03")
+        assert terminal.end() == 130
+        assert "Traceback" not in terminal.shown()

@@ -1,0 +1,83 @@
+"""`livepedal tracks`: what would be judged and why, on the terminal and as JSON."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from livepedal import cli
+
+from .terminals import Terminal
+from .test_check import RECORDINGS, band  # noqa: F401 (a fixture)
+
+EXPORT = str(RECORDINGS / "15-cue-export.mid")
+TWO = str(RECORDINGS / "08-two-banks.mid")
+
+
+def test_the_untidy_export(capsys: pytest.CaptureFixture[str]) -> None:
+    # recordings/README.md, 15: one track is the harp's, and keyswitches 12, 13 and 14 are no notes of it.
+    assert cli.main(["tracks", "--json", EXPORT]) == 0
+    said = json.loads(capsys.readouterr().out)
+    judged = [one for one in said["tracks"] if one["part"] is not None]
+    assert [(one["number"], one["why"], one["program"]) for one in judged] == [(4, "its name says harp", 46)]
+    assert "keyswitches" in judged[0]["hints"][0]
+    assert said["tracks"][4]["why"] == "drums on channel 10"
+
+
+def test_what_tracks_says_is_what_check_does(capsys: pytest.CaptureFixture[str]) -> None:
+    for arguments in (
+        [TWO],
+        [TWO, "--merge"],
+        [TWO, "--track", "3"],
+        [EXPORT, "--track", "3", "--transpose", "12"],
+    ):
+        cli.main(["tracks", "--json", *arguments])
+        listed = json.loads(capsys.readouterr().out)["tracks"]
+        cli.main(["check", "--json", *arguments])
+        parts = json.loads(capsys.readouterr().out)["files"][0]["parts"]
+        assert {(one["part"], one["number"]) for one in listed if one["part"]} == {
+            (number, track["number"]) for number, part in enumerate(parts, 1) for track in part["tracks"]
+        }
+
+
+def test_nobody_can_tell(band: Path, capsys: pytest.CaptureFixture[str]) -> None:  # noqa: F811
+    assert cli.main(["tracks", str(band)]) == 2
+    said = capsys.readouterr().out
+    assert "--track NUMBER_OR_NAME" in said
+    assert "Strings" in said
+    assert "\x1b" not in said
+
+
+@pytest.mark.parametrize(
+    ("arguments", "taught"),
+    [
+        (["--channel", "17"], "1 to 16"),
+        (["--transpose", "99"], "semitones"),
+        (["--ignore-below", "H2"], "C2"),
+        (["--ignore-below", "G9", "--middle-c", "C3"], "127"),
+    ],
+)
+def test_wrong_options_teach(arguments: list[str], taught: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["tracks", *arguments, TWO]) == 2
+    (sentence,) = capsys.readouterr().err.splitlines()
+    assert taught in sentence
+
+
+def test_notes_by_name_follow_middle_c(capsys: pytest.CaptureFixture[str]) -> None:
+    def judged(*arguments: str) -> int:
+        cli.main(["tracks", "--json", EXPORT, *arguments])
+        return sum(one["judged"] for one in json.loads(capsys.readouterr().out)["tracks"])
+
+    by_number = judged("--ignore-below", "66")
+    assert judged() > by_number > 0
+    assert judged("--ignore-below", "F#4") == judged("--ignore-below", "f♯3", "--middle-c", "C3") == by_number
+
+
+def test_it_fits_80_columns() -> None:
+    with Terminal("tracks", EXPORT, columns=80, rows=24) as terminal:
+        assert terminal.end() == 0
+        shown = terminal.shown()
+    assert "yes: its name says harp" in shown
+    assert "Harfe · Fähre" in shown

@@ -1,0 +1,75 @@
+"""`livepedal watch` in a real terminal: exports are judged as they come, half-written ones not before they are
+whole.
+"""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from livepedal import cli
+
+from .terminals import Terminal
+from .test_check import AUDIBLE, EASY, HARD, RECORDINGS
+
+REVISED = str(RECORDINGS / "05-paddle-wheel-revised.mid")
+
+
+def test_each_export_as_it_is_written(tmp_path: Path) -> None:
+    folder = tmp_path / "bounce"
+    (folder / "old").mkdir(parents=True)
+    shutil.copy(HARD, folder / "wheel.mid")
+    shutil.copy(EASY, folder / "old" / "water.mid")
+    with Terminal("watch", str(folder), columns=80, rows=60) as terminal:
+        shown = terminal.until("Watching", "Ctrl-C ends")
+        assert "■ unplayable" in shown
+        assert "water.mid" in shown
+        shutil.copy(REVISED, folder / "wheel v2.mid")
+        # recordings/README.md: 05 is playable, 03 is not.
+        shown = terminal.until("since", "(wheel.mid): better:")
+        assert "wheel v2.mid" in shown
+        assert "◆ playable" in shown
+        data = Path(AUDIBLE).read_bytes()
+        with open(folder / "moored.mid", "wb") as file:
+            for at in range(0, len(data), 200):  # slower than a whole file has to stand still
+                file.write(data[at : at + 200])
+                file.flush()
+                time.sleep(0.4)
+        shown = terminal.until("the first export of this cue")
+        (row,) = (row for row in shown.splitlines() if row.startswith("moored.mid"))
+        assert "◆ playable ~" in row
+        (folder / "letter.mid").write_text("Dear ferryman,")
+        (folder / "notes.txt").write_text("no music")
+        shown = terminal.until("is not a MIDI file")
+        assert "notes.txt" not in shown
+        assert max(map(len, (row.rstrip() for row in shown.splitlines()))) <= 80
+        terminal.type(b"\x03")
+        assert terminal.end() == 0
+        assert "Traceback" not in terminal.shown()
+
+
+def test_it_ends_when_the_folder_is_gone(tmp_path: Path) -> None:
+    folder = tmp_path / "bounce"
+    folder.mkdir()
+    command = [sys.executable, "-m", "livepedal", "watch", "--plain", str(folder)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        while "Watching" not in process.stdout.readline():
+            pass
+        folder.rmdir()
+        _, complaint = process.communicate(timeout=20)
+        assert process.returncode == 2
+    (sentence,) = complaint.splitlines()
+    assert "is gone" in sentence
+
+
+@pytest.mark.parametrize("folder", ["none", EASY])
+def test_what_is_no_folder(folder: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["watch", folder]) == 2
+    (sentence,) = capsys.readouterr().err.splitlines()
+    assert "no folder" in sentence

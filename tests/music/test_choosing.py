@@ -1,0 +1,209 @@
+"""What of a sequencer's export is the harp's. Common practice of sequencers and sample libraries, no source, where
+a test names none.
+"""
+
+from __future__ import annotations
+
+import mido
+import pytest
+
+from livepedal.advice.tracklist import list_tracks
+from livepedal.harp import Figures
+from livepedal.music import NoHarpTrack, NoteOff, NoteOn, Part, read_song
+from livepedal.music.choosing import Wanted, choose
+from livepedal.music.names import decode_name, family, says_harp, says_muted
+from livepedal.music.parts import parts_wanted
+
+from .test_parts import MS, NOTE, a_note, file, names, track
+
+HARP = Figures.builtin().instrument("47")
+
+
+def wanted(*tracks: mido.MidiTrack, kind: int = 1, **asked: object) -> tuple[Part, ...]:
+    return parts_wanted(read_song(file(*tracks, kind=kind)), Wanted(**asked))  # type: ignore[arg-type]
+
+
+def whys(*tracks: mido.MidiTrack, **asked: object) -> list[tuple[int | None, str]]:
+    chosen = choose(read_song(file(*tracks)), Wanted(**asked))  # type: ignore[arg-type]
+    return [(one.part, one.why) for one in chosen]
+
+
+def struck(part: Part) -> list[int]:
+    return [event.pitch for event in part.events if isinstance(event, NoteOn)]
+
+
+# Names.
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [("Harp (Legato)", "Harp gliss"), ("Harp LH", "Harp R.H."), ("Arpa II [stacc]", "arpa ii harmonics"),
+     ("Harfe_sus", "Harfe"), ("Hp. 1 Étouffés", "Hp. 1"), ("HarpLegato", "Harp")],
+)  # fmt: skip
+def test_articulations_and_hands_of_one_harp(one: str, other: str) -> None:
+    assert family(one)[0] == family(other)[0]
+    assert family(one)[1]
+
+
+@pytest.mark.parametrize(
+    ("one", "other"), [("Harp 1", "Harp 2"), ("Harp I (near bank)", "Harp II (far bank)")]
+)
+def test_two_harps_are_two(one: str, other: str) -> None:
+    assert family(one)[0] != family(other)[0]
+    assert not family(one)[1]
+
+
+@pytest.mark.parametrize(
+    ("name", "encoding"),
+    [("Арфа 1", "cp1251"), ("арфа", "koi8_r"), ("ハープ１", "cp932"), ("ハープ", "euc_jp"), ("竖琴", "gb18030"),
+     ("豎琴", "big5"), ("하프", "cp949"), ("Άρπα", "cp1253"), ("Hárfa", "latin_1"), ("Harfe «Fähre»", "latin_1"),
+     ("Harfe", "utf_16"), ("арфа", "utf_8"), ("Harpe à pédales", "utf_8")],
+)  # fmt: skip
+def test_the_name_in_its_own_encoding(name: str, encoding: str) -> None:
+    assert decode_name(name.encode(encoding)) == name
+    assert says_harp(name)
+
+
+def test_other_names_are_read_as_before() -> None:
+    assert decode_name(b"Fl\xf6te") == "Flöte"
+    assert decode_name("Flöte".encode()) == "Flöte"
+
+
+@pytest.mark.parametrize(
+    ("name", "muted"),
+    [("Harp (muted)", True), ("MUTE Harp", True), ("Harfe [off]", True), ("Harpe_muette", True),
+     ("Harp offstage", False), ("Harp off", False), ("Harp", False), ("Commuted Harp", False)],
+)  # fmt: skip
+def test_muted_by_its_name(name: str, muted: bool) -> None:
+    assert says_muted(name) is muted
+
+
+# Which tracks.
+
+
+def test_articulations_are_one_harp_and_doubled_notes_count_once() -> None:
+    (part,) = wanted(
+        track(*a_note(60), *a_note(62), name="Harp (Legato)"),
+        track(
+            *a_note(60), "note_on note=64 time=200", "note_off note=64 time=5", name="Harp (Gliss)", channel=1
+        ),
+        track(*NOTE, name="Flute", channel=2),
+    )
+    assert part.name == "Harp (Legato) + Harp (Gliss)"
+    assert part.notes == 3
+    assert "2 tracks judged as one harp" in part.remarks[0]
+    assert "1 note doubles another of the same moment and does not count" in part.remarks
+    assert "--merge" not in " ".join(part.remarks)
+
+
+def test_a_layer_of_the_same_name_is_left_out_and_said() -> None:
+    tracks = track(*a_note(60), *a_note(62), name="Harp"), track(*a_note(60), name="Harp", channel=1)
+    (part,) = wanted(*tracks)
+    assert part.notes == 2
+    assert part.remarks == ("Harp is not judged: doubles “Harp”, track 1, note for note",)
+    # A note of its own, and it may be another harp, or the other staff.
+    both = wanted(tracks[0], track(*a_note(61), name="Harp", channel=1))
+    assert len(both) == 2
+    assert len(wanted(*tracks, tracks=("harp",))) == 2  # the user insists
+
+
+def test_muted_tracks_are_left_out_unless_there_is_no_other() -> None:
+    silent = track("control_change control=7 value=0", *a_note(50), name="Harp sketch")
+    loud = track("control_change control=7 value=0", "control_change control=7 value=90", *NOTE, name="Arpa")
+    muted = track(*a_note(52), name="Harp (muted)")
+    (part,) = wanted(silent, loud, muted)
+    assert names((part,)) == ["Arpa"]
+    assert part.remarks == (
+        "Harp sketch is not judged: its volume is 0 all through",
+        "Harp (muted) is not judged: its name says that it is muted",
+    )
+    assert names(wanted(muted)) == ["Harp (muted)"]
+    assert names(wanted(silent, loud, tracks=("1",))) == ["Harp sketch"]
+
+
+def test_volume_lets_go_of_nothing() -> None:
+    (part,) = wanted(
+        track("note_on note=60", "control_change control=7 value=3 time=5", "note_off note=60 time=5")
+    )
+    assert list(part.events) == [NoteOn(0, 60), NoteOff(10 * MS, 60)]
+
+
+def test_why_in_words() -> None:
+    tracks = (
+        track(name="Tempo"),
+        track(*NOTE, name="Harp"),
+        track(*NOTE, "program_change program=0", *NOTE, program=46, channel=1),
+        track(*NOTE, program=46, channel=2),
+        track(*NOTE, name="Flute", channel=3),
+        track(*NOTE, name="Kit", channel=9),
+    )
+    assert whys(*tracks) == [
+        (None, "no notes"),
+        (0, "its name says harp"),
+        (1, "1 of its 2 notes under program 46, the harp"),
+        (2, "program 46, the orchestral harp"),
+        (None, "another track is the harp's"),
+        (None, "drums on channel 10"),
+    ]
+    assert whys(*tracks, tracks=("5",), channels=(4,))[1:5] == [
+        (None, "not on the channel that was asked for"),
+        (None, "not on the channel that was asked for"),
+        (None, "not on the channel that was asked for"),
+        (0, "it was asked for"),
+    ]
+    assert whys(track(*NOTE), track()) == [(0, "the only track with notes"), (None, "no notes")]
+
+
+# One option away.
+
+
+def test_a_channel_of_a_track_that_carries_several() -> None:
+    several = track("note_on note=60 channel=3", "note_on note=72 channel=4", "note_off note=60 channel=3 time=5",
+                    "note_off note=72 channel=4", name="Pad")  # fmt: skip
+    flute = track(*NOTE, name="Flute")
+    assert struck(wanted(several, flute, channels=(5,))[0]) == [72]
+    assert struck(wanted(several, flute, tracks=("Pad",), channels=(4,))[0]) == [60]
+    assert struck(wanted(several, flute, tracks=("Pad",))[0]) == [60, 72]
+    with pytest.raises(NoHarpTrack, match="no notes on channel 9"):
+        wanted(several, flute, channels=(9,))
+    with pytest.raises(NoHarpTrack, match="track Flute, channel 4"):
+        wanted(several, flute, tracks=("Flute",), channels=(4,))
+    # Of several tracks on the channel the harp's is meant.
+    assert names(wanted(track(*NOTE, name="Harp", channel=4), several, channels=(5,))) == ["Harp"]
+
+
+def test_type_0_by_channel() -> None:
+    one = track("note_on note=60 channel=4", "note_on note=72 channel=0", "note_off note=60 channel=4 time=10",
+                "note_off note=72 channel=0")  # fmt: skip
+    assert names(wanted(one, kind=0, channels=(5,))) == ["channel 5"]
+
+
+def test_transposed() -> None:
+    (part,) = wanted(track(*a_note(60), *a_note(120), "control_change control=64 value=127"), transpose=12)
+    assert struck(part) == [72]
+    assert part.remarks == ("1 note left out that --transpose puts beyond what MIDI can say",)
+    assert struck(wanted(track(*a_note(60)), transpose=-12)[0]) == [48]
+
+
+def test_keyswitches_above_the_lowest_string() -> None:
+    (part,) = wanted(track(*a_note(24), *a_note(30), *a_note(60)), ignore_below=30, transpose=12)
+    assert struck(part) == [42, 72]  # below counts as the file has it
+    assert part.remarks == ("1 note below --ignore-below left out",)
+
+
+def hints(*tracks: mido.MidiTrack, **asked: object) -> list[str]:
+    found = list_tracks(read_song(file(*tracks)), Wanted(**asked), HARP)  # type: ignore[arg-type]
+    return [hint for one in found.entries for hint in one.hints]
+
+
+def test_hints_at_what_one_option_would_mend() -> None:
+    (hint,) = hints(track(*a_note(24), *a_note(26), *a_note(60), *a_note(64)))
+    assert hint.startswith("2 notes up to D♮1")
+    assert hint.endswith("--ignore-below 27")
+    assert hints(track(*a_note(24), *a_note(26), *a_note(60)), ignore_below=27) == []
+    assert hints(track(*a_note(24), *a_note(35), *a_note(47))) != []  # B1 to B2 is an octave
+    assert hints(track(*a_note(24), *a_note(35), *a_note(46))) == []  # a bass line
+    (hint,) = hints(track(*a_note(107), *a_note(112)))
+    assert hint.endswith("--transpose -12")
+    (hint,) = hints(track(*a_note(12), *a_note(60)))
+    assert "keyswitches" in hint
