@@ -320,10 +320,12 @@ def _asked_for(names: Sequence[str]) -> str:
     for number, name in enumerate(names, start=1):
         print(f"  {number}. {clean(name)}")
     while True:
-        try:
-            answer = input(f"Which one, 1 to {len(names)}? ").strip()
-        except EOFError:
-            raise LivepedalError("No MIDI input was chosen; choose with --port NAME.") from None
+        # Not by way of input(), which writes its question to standard error, where nothing is shown (`quiet`).
+        print(f"Which one, 1 to {len(names)}? ", end="", flush=True)
+        answer = sys.stdin.readline()
+        if not answer:
+            raise LivepedalError("No MIDI input was chosen; choose with --port NAME.")
+        answer = answer.strip()
         if answer.isascii() and answer.isdigit() and 1 <= int(answer) <= len(names):
             return names[int(answer) - 1]
 

@@ -121,6 +121,7 @@ class Session:
         match word:
             case "afresh":
                 self._next_take(us)
+                self._tell(f"started afresh, this is take {self._takes}")
             case "player":
                 if argument in {player.name for player in self.take.monitor.players}:
                     self.player = argument
@@ -138,7 +139,9 @@ class Session:
                     self.ports[int(number)] = clean(name)
             case "gone":
                 if argument.isdigit():
-                    self._wires.pop(int(argument), None)
+                    line = self._wires.pop(int(argument), None)  # half a message is never completed
+                    if line is not None:
+                        self._ignored.update(line.ignored)
                     self._let_go(us, int(argument))
             case _:
                 pass

@@ -1,8 +1,17 @@
 """A JACK server of the tests' own (dummy driver, no sound card); listeners and senders as processes.
 
-The server must run with -S (synchronous mode): without it JACK itself now and then loses a MIDI message. And
-it asks for real-time scheduling, which root gets: without it, on a busy machine, such a server stalled in 3
-of 15 starts (SuspendRefNum error), with it in 0 of 23.
+How the server is started is what keeps these tests steady on a busy machine:
+
+- `-S` (synchronous mode) waits for every client in every period; without it JACK now and then loses a message.
+- But it waits only ten times the clients' timeout, and that is two periods unless told otherwise: 53 ms at 128
+  frames. A Python client that is held up longer (its callback needs the interpreter lock, whose holder has been
+  put aside by the system) hears a period twice or out of order: with four busy loops beside two processors in 2
+  of 4 runs, with `-t` in 0 of 20. So `-t 200`: two seconds, which is also how long a client that was killed
+  holds up the others.
+- `-p 32` (ports) and `-m` (no locking of memory): a server takes 39 MB of shared memory instead of 107, and
+  containers often have 64.
+
+The tests that use it are one group (`REAL_TIME`), so that pytest-xdist gives them to one worker, one at a time.
 """
 
 from __future__ import annotations
@@ -21,8 +30,12 @@ from types import TracebackType
 
 import pytest
 
-PATIENCE = 30.0
+from livepedal.sources.journal import Heard, read_journal
+
+PATIENCE = 60.0  # seconds; what takes so long has failed
 PERIOD = 128  # frames at 48 kHz: 2.7 ms
+_OPTIONS = ("-S", "-t", "200", "-p", "32", "-m")
+REAL_TIME = pytest.mark.xdist_group("real-time")
 RECORDINGS = Path(__file__).parents[2] / "recordings"
 
 
@@ -44,8 +57,6 @@ def needed() -> None:
     be.
     """
     why = missing()
-    if os.environ.get("LIVEPEDAL_WITHOUT_JACK") == "1":
-        why = "LIVEPEDAL_WITHOUT_JACK asks to go without the tests that play through JACK"
     if why is not None and os.environ.get("LIVEPEDAL_REQUIRE_JACK") == "1":
         pytest.fail(why)
     if why is not None:
@@ -88,7 +99,7 @@ class Server:
     def _try(self) -> str:
         """Start it; what it said where it does not start."""
         self._process = subprocess.Popen(
-            ["jackd", "-n", self.name, "-S", "-d", "dummy", "-r", "48000", "-p", str(PERIOD)],
+            ["jackd", "-n", self.name, *_OPTIONS, "-d", "dummy", "-r", "48000", "-p", str(PERIOD)],
             stdout=subprocess.DEVNULL,
             stderr=subprocess.PIPE,
             text=True,
@@ -125,6 +136,7 @@ class Listener:
 
     def __init__(self, server: Server, *arguments: str, limit: int | None = None) -> None:
         """limit: bytes that a file may have, to stand for a full disk."""
+        self.out = Path(arguments[arguments.index("--out") + 1])
 
         def narrow() -> None:
             if limit is not None:
@@ -194,6 +206,20 @@ class Listener:
         except AssertionError:
             raise AssertionError(f"{text!r} was not said, but:\n{self.text()}") from None
 
+    def until_heard(self, log: Path) -> None:
+        """Wait until the journal holds as many messages as the senders' log."""
+
+        def all_there() -> bool:
+            sent = log.read_text().count("\n") if log.exists() else 0
+            return sent > 0 and len(self.heard()) >= sent
+
+        until(all_there, f"{log} in the journal")
+
+    def heard(self) -> list[str]:
+        """The messages in the journal that is being written, in hexadecimal."""
+        newest = max(self.out.glob("*.journal"), key=lambda path: path.stat().st_mtime_ns, default=None)
+        return [] if newest is None else heard(newest)
+
     def type(self, keys: str) -> None:
         assert self.process.stdin is not None
         self.process.stdin.write(keys.encode())
@@ -202,14 +228,14 @@ class Listener:
     def end(self) -> str:
         """End it as Ctrl-C does; all that it printed."""
         self.process.send_signal(signal.SIGINT)
-        output, errors = self.process.communicate(timeout=60)
+        output, errors = self.process.communicate(timeout=PATIENCE)
         self._text += output.decode()
         assert (self.process.returncode, errors) == (0, b"")
         return self._text
 
     def kill(self) -> str:
         self.process.kill()
-        output, _ = self.process.communicate(timeout=20)
+        output, _ = self.process.communicate(timeout=PATIENCE)
         self._text += output.decode()
         return self._text
 
@@ -223,12 +249,32 @@ class Listener:
         ]
 
 
+def heard(journal: Path) -> list[str]:
+    """The messages in a journal, in hexadecimal."""
+    return [record.data.hex() for record in read_journal(journal).records if isinstance(record, Heard)]
+
+
 def send(server: Server, target: str, log: Path, *what: str, client: str = "keys") -> subprocess.Popen[bytes]:
-    """A sender, see sender.py."""
-    return subprocess.Popen(
+    """A sender, see sender.py; one with a port of its own (target "-") is returned when the port is there."""
+    sender = subprocess.Popen(
         [sys.executable, str(Path(__file__).with_name("sender.py")), client, target, str(log), *what],
         env=server.environment,
     )
+    if target == "-":
+        until(lambda: f"{client}:out" in server.ports(), f"the port of {client}")
+    return sender
+
+
+def go(sender: subprocess.Popen[bytes]) -> None:
+    """A sender with a port of its own sends only now, when somebody listens."""
+    sender.send_signal(signal.SIGUSR1)
+
+
+def end_all(*senders: subprocess.Popen[bytes]) -> None:
+    """Kill senders."""
+    for sender in senders:
+        sender.kill()
+        sender.wait()
 
 
 @pytest.fixture(scope="session")

@@ -5,12 +5,13 @@
     sender.py CLIENT TARGET LOG hold PITCH ...       strikes the keys, and holds them until it is killed
     sender.py CLIENT TARGET LOG odd                  whatever else comes down a wire
 
-TARGET is an input port that it connects to, or "-": then it makes an output that others can connect to. Each
-message stands in LOG, in hexadecimal, before it is sent.
+TARGET is an input port that it connects to, or "-": then it makes an output that others can connect to, and
+waits for SIGUSR1 before it sends. Each message stands in LOG, in hexadecimal, before it is sent.
 """
 
 from __future__ import annotations
 
+import signal
 import sys
 import time
 
@@ -34,9 +35,11 @@ ODD = (
 
 
 def main(client: str, target: str, log: str, what: str, *arguments: str) -> None:
+    signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGUSR1])
     output = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=client)
     if target == "-":
         output.open_virtual_port("out")
+        signal.sigwait([signal.SIGUSR1])
     else:
         number = output.get_ports().index(target)
         output.open_port(number, name="out")

@@ -75,6 +75,14 @@ def test_port_that_went_away_lets_go_of_its_keys_and_half_messages() -> None:
     assert session.take.monitor.snapshot().keys_down == (0x45, 0x50)
 
 
+def test_what_was_ignored_is_known_after_its_port_went_away() -> None:
+    session = fresh()
+    session.message(0, 0, b"\xf0\1\2\3\xf7")
+    session.command(5_000, "gone", "0")
+    session.message(9_000, 0, b"\xf0\1\xf7")
+    assert session.ignored["system exclusive"] == 2
+
+
 def test_ignored_kinds_are_counted() -> None:
     session = fresh()
     flood = [b"\5"] + [b"\xf8"] * 200 + [b"\xfe"] * 30 + [b"\xe0\1\2"] * 5 + [b"\xd0\1", b"\xa0\1\2"]
