@@ -32,6 +32,8 @@ from livepedal.music.attacks import Gathered
 # (BACK).
 KEPT = 3
 BACK = ((12, 24), (40, 80))
+# In music of up to so many attacks what was found at ease is kept for the other players (some 2 kB an attack).
+SHARED = 5_000
 COMPARED = 40  # a state is held against so many of the best ones
 
 # What a search may resort to at one attack, in this order.
@@ -193,6 +195,13 @@ class Group:
             positions[index] = position
         return Turn(way, price, tuple(needed), self.stand(tuple(positions)))
 
+    def at_least(self, stand: Stand, options: tuple[Way, ...], number: int) -> list[int]:
+        """For each of these ways its price with the least price of the attacks from the given one on."""
+        return [
+            price + (after.least if after.at == number else self.least(after, number))
+            for _, price, _, after in stand.turns.get(id(options)) or self.turns(stand, options)
+        ]
+
     def least(self, stand: Stand, number: int) -> int:
         """The least price of this foot's part in the attacks from the given one on."""
         if stand.at != number:
@@ -201,6 +210,14 @@ class Group:
             stand.least = row[settings[0]] if len(settings) == 1 else min([row[n] for n in settings])
             stand.at = number
         return stand.least
+
+
+# States, told by what makes them equal and their prices above the first one's; with the number of the attack.
+_Seen: TypeAlias = tuple[int, tuple[tuple[object, object, int], ...]]
+# The states after the attack, each with its price above that of the first one before, the number of the state
+# before, and its steps; and whether some were dropped.
+_Found: TypeAlias = tuple[list[tuple[Foot, Foot, int, int, Path]], int]
+Shared: TypeAlias = dict[_Seen, _Found]
 
 
 class Music:
@@ -237,6 +254,8 @@ class Music:
             self.ways.append(ways)
         self.left, self.right = Group(0, 3), Group(3, 4)
         self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
+        # What `Search.quick` found at ease, for searches with the same figures for that.
+        self.shared: dict[tuple[object, ...], Shared] = {}
         self._tables: dict[tuple[int, Way], list[tuple[int, int]]] = {}
         for group in (self.left, self.right):
             self._backwards(group)
@@ -339,10 +358,19 @@ class Search:
         expected: see `Planner.plan`.
         """
         states: States = [(*first, NOWHERE)]
+        shared = None
+        if len(self.music.moments) <= SHARED:
+            shared = self.music.shared.setdefault(
+                (self.easy_lead, self.easy_cycle, self.player.overlap, self.player.grip, self.slides), {}
+            )
         before: deque[States] = deque(maxlen=BACK[-1][0])
         for number, moment in enumerate(self.music.moments):
             before.append(states)
-            states = self._step(states, number, EASE, KEPT)
+            states = (
+                self._easy_step(states, number, KEPT)
+                if shared is None
+                else self._shared(states, number, shared)
+            )
             if states:
                 continue
             expect = EASE if expected is None else expected.get(moment, EASE)
@@ -390,12 +418,210 @@ class Search:
             BROKEN if limit > IMPOSSIBLE else HEARD if limit > AUDIBLE else QUICK if limit > TIGHT else EASE
         )
         for number in range(len(self.music.moments)):
-            states = self._step(states, number, level, most, limit)
+            if level == EASE:
+                states = self._easy_step(states, number, most, limit)
+            else:
+                states = self._step(states, number, level, most, limit)
             if not states:
                 return None
         return min([path for _, _, path in states], key=itemgetter(0))
 
     # -- one attack ----------------------------------------------------------------------------------------------------
+
+    def _shared(self, states: States, number: int, shared: Shared) -> States:
+        """`_easy_step`, looked up where another player's search was in the same states.
+
+        At ease all players are as slow as the slowest, and only differences between prices matter.
+        """
+        base = states[0][2][0]
+        seen = number, tuple([(left.key, right.key, path[0] - base) for left, right, path in states])
+        known = shared.get(seen)
+        if known is None:
+            bounded = self.bounded
+            after = self._easy_step(states, number, KEPT)
+            places = {id(path): place for place, (_, _, path) in enumerate(states)}
+            shared[seen] = (
+                [
+                    (left, right, path[0] - base, places[id(path.before)], path._replace(before=None))
+                    for left, right, path in after
+                ],
+                self.bounded - bounded,
+            )
+            return after
+        found, bounded = known
+        self.bounded += bounded
+        return [
+            (left, right, step._replace(price=base + more, before=states[place][2]))
+            for left, right, more, place, step in found
+        ]
+
+    def _easy_step(self, states: States, number: int, most: int, limit: int | None = None) -> States:
+        """The states after one attack at ease: the same as `_step` gives, with less work.
+
+        At ease there is one way to make a change, so what a state will cost at the least is known before it
+        is known whether there is time for it. They are looked at in that order, until there are enough.
+        """
+        music = self.music
+        left_group, right_group = music.left, music.right
+        moment = music.moments[number]
+        after = number + 1
+        extra = IMPOSSIBLE if music.left_out[number] else 0
+        one_of: OneOf = {}
+        settled: dict[Foot, Foot] = {}
+        choices = music.ways[number]
+        feet: list[tuple[Foot, Foot, Path]] = []
+        # (least price of a whole path, running number, number of the state, of the choice, of both turns)
+        candidates: list[tuple[int, int, int, int, int, int]] = []
+        for place, (left, right, path) in enumerate(states):
+            quiet = settled.get(left)
+            if quiet is None:
+                quiet = self._cut(left, moment)
+                quiet = settled[left] = one_of.setdefault(quiet.key, quiet)
+            left = quiet
+            quiet = settled.get(right)
+            if quiet is None:
+                quiet = self._cut(right, moment)
+                quiet = settled[right] = one_of.setdefault(quiet.key, quiet)
+            right = quiet
+            feet.append((left, right, path))
+            base = path[0] + extra
+            for choice, sharing in enumerate(choices):
+                rights = right_group.at_least(right.stand, sharing.right, after)
+                for one, least in enumerate(left_group.at_least(left.stand, sharing.left, after)):
+                    least += base
+                    for other, more in enumerate(rights):
+                        candidates.append((least + more, len(candidates), place, choice, one, other))
+        candidates.sort()
+        known: dict[tuple[Foot, int, int], Step | None] = {}
+        struck: dict[int, list[list[tuple[int, int, int]]]] = {}
+        seen: set[tuple[Foot, Foot]] = set()
+        found: list[tuple[int, Path, Step, Step, int]] = []
+        kept: list[tuple[int, Path, Step, Step, int]] = []
+        worse = self._worse
+        costs: tuple[dict[tuple[Foot, Foot], int], dict[tuple[Foot, Foot], int]] = {}, {}
+        for at_least, _, place, choice, one, other in candidates:
+            if limit is not None and at_least >= limit:
+                break
+            left, right, path = feet[place]
+            sharing = choices[choice]
+            mine = left, choice, one
+            if mine in known:
+                first = known[mine]
+            else:
+                first = known[mine] = self._easy(
+                    left, sharing.left, one, left_group, number, moment, struck, one_of
+                )
+            if first is None:
+                continue
+            mine = right, choice, other
+            if mine in known:
+                second = known[mine]
+            else:
+                second = known[mine] = self._easy(
+                    right, sharing.right, other, right_group, number, moment, struck, one_of
+                )
+            if second is None:
+                continue
+            pair = first[0], second[0]
+            if pair in seen:
+                continue
+            seen.add(pair)
+            item = path[0] + extra + first[1] + second[1], path, first, second, at_least
+            found.append(item)
+            if len(found) <= most:
+                continue
+            # There are more than may be kept: what a better one can turn into goes.
+            for new in found if len(found) == most + 1 else (item,):
+                if not worse(new, kept, costs):
+                    if len(kept) == most:
+                        break
+                    kept.append(new)
+            else:
+                continue
+            self.bounded += 1
+            break
+        if len(found) <= most:
+            kept = found
+        return [
+            (one[0], other[0], Path(price, path, one[2], one[3], other[2], other[3]))
+            for price, path, one, other, _ in kept
+        ]
+
+    def _easy(
+        self,
+        foot: Foot,
+        options: tuple[Way, ...],
+        number: int,
+        group: Group,
+        attack: int,
+        moment: int,
+        struck: dict[int, list[list[tuple[int, int, int]]]],
+        one_of: OneOf,
+    ) -> Step | None:
+        """What one foot does to play the way of this number at ease; None where it has no time."""
+        stand, times, owed = foot.key
+        way, price, needed, after = stand.turns[id(options)][number]
+        if not way:
+            return foot, 0, way, (), 0
+        moves: Moves = ()
+        jobs = owed
+        if needed:
+            cycle = self.easy_cycle
+            for index, start, goal in needed:
+                early = times[index]
+                latest = moment - self.easy_lead[abs(goal - start)]
+                if early > latest:
+                    return None
+                pedal = group.first + index
+                moves += (Move(pedal, start, goal, (latest, early, cycle), False, False, True),)
+                jobs += ((latest, early, cycle, pedal, attack, index),)
+            if len(jobs) > 1:
+                jobs = tuple(sorted(jobs))
+                if not self._possible(jobs):
+                    return None
+        ends = struck.get(id(options))
+        if ends is None:
+            ends = struck[id(options)] = self._ends(group, options, attack)
+        now = list(times)
+        count = group.count
+        for index, held, slid in ends[number]:
+            if held > now[index]:
+                now[index] = held
+            if slid > now[index + count]:
+                now[index + count] = slid
+        key = after, tuple(now), jobs
+        new = one_of.get(key)
+        if new is None:
+            new = one_of[key] = Foot(key)
+        return new, price, way, moves, 0
+
+    def _worse(
+        self,
+        item: tuple[int, Path, Step, Step, int],
+        kept: list[tuple[int, Path, Step, Step, int]],
+        costs: tuple[dict[tuple[Foot, Foot], int], dict[tuple[Foot, Foot], int]],
+    ) -> bool:
+        """Whether a better one of the states can turn itself into this one. costs: what is known of that."""
+        price, _, one, other, _ = item
+        left, right = one[0], other[0]
+        left_cost, right_cost = costs
+        for good in kept[:COMPARED]:
+            spare = price - good[0]
+            if spare < 0:
+                continue
+            pair = good[2][0], left
+            cost = left_cost.get(pair)
+            if cost is None:
+                cost = left_cost[pair] = self._turning(good[2][0], left, 3)
+            if cost > spare:
+                continue
+            pair = good[3][0], right
+            more = right_cost.get(pair)
+            if more is None:
+                more = right_cost[pair] = self._turning(good[3][0], right, 4)
+            if cost + more <= spare:
+                return True
+        return False
 
     def _step(self, states: States, number: int, level: int, most: int, limit: int | None = None) -> States:
         """The states after one attack, resorting to no more than `level`: at most `most` of them, those that
@@ -467,29 +693,9 @@ class Search:
     ) -> list[tuple[int, Path, Step, Step, int]]:
         """The first `most` of the states that no better one can turn into."""
         kept: list[tuple[int, Path, Step, Step, int]] = []
-        turning = self._turning
-        left_cost: dict[tuple[Foot, Foot], int] = {}
-        right_cost: dict[tuple[Foot, Foot], int] = {}
+        costs: tuple[dict[tuple[Foot, Foot], int], dict[tuple[Foot, Foot], int]] = {}, {}
         for item in order:
-            price, _, one, other, _ = item
-            left, right = one[0], other[0]
-            for good in kept[:COMPARED]:
-                spare = price - good[0]
-                if spare < 0:
-                    continue
-                pair = good[2][0], left
-                cost = left_cost.get(pair)
-                if cost is None:
-                    cost = left_cost[pair] = turning(good[2][0], left, 3)
-                if cost > spare:
-                    continue
-                pair = good[3][0], right
-                more = right_cost.get(pair)
-                if more is None:
-                    more = right_cost[pair] = turning(good[3][0], right, 4)
-                if cost + more <= spare:
-                    break
-            else:
+            if not self._worse(item, kept, costs):
                 if len(kept) == most:
                     self.bounded += 1
                     break
