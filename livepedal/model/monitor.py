@@ -298,6 +298,8 @@ class Monitor:
         return Outcome.CANNOT if sliding.failed else Outcome.AUDIBLE if held.failed else Outcome.PLAYS
 
     def _combined(self) -> tuple[Outcome, Outcome, Outcome]:
+        if len(self._outcomes) == 1:
+            return next(iter(self._outcomes.values()))
         outcomes = [max(layer[n] for layer in self._outcomes.values()) for n in range(3)]
         return outcomes[0], outcomes[1], outcomes[2]
 
