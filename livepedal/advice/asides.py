@@ -20,7 +20,6 @@ from livepedal.model.plan import Plan
 from livepedal.model.ringing_remarks import smears
 from livepedal.model.shares import Share
 
-
 # A run is told to be a glissando from so many steps on, and where they take no longer (µs): common practice, no
 # source (7 to 15 strings a second is a slow glissando, from memory).
 FEWEST = 6

@@ -18,10 +18,10 @@ from livepedal.advice.remedies import PartAdvice, advise
 from livepedal.advice.report import Count, FileReport, LayerCount, PartReport, Report
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Setting, load_figures
-from livepedal.model.chords import Narrowing
+from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.findings import Finding, Layer, Outcome, worst
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
-from livepedal.model.plan import BROKEN, HEARD, QUICK, BeatIn, Plan, Planner
+from livepedal.model.plan import BROKEN, HEARD, QUICK, BeatIn, Music, Plan, Planner
 from livepedal.model.shares import share_out
 from livepedal.music.attacks import Gathered, gather_held
 from livepedal.music.events import Event, NoteOn, SetPedals
@@ -298,6 +298,7 @@ def plan_for_all(
     troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
     beat_in: BeatIn | None = None,
     asked: Mapping[int, Narrowing] | None = None,
+    chords: Chords | None = None,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
@@ -307,6 +308,7 @@ def plan_for_all(
     changes is told.
     """
     plans: list[Plan] = []
+    music = Music(attacks, chords or Chords(instrument), figures.ringing, asked)
     players = figures.scale(player)
     chosen = next(number for number, one in enumerate(players) if one.name == player)
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
@@ -324,7 +326,7 @@ def plan_for_all(
         # It is printed if it is the chosen player's, or will do for them.
         printed = number == chosen or (number < chosen and all(at_ease[number:chosen]))
         plans.append(
-            planner.plan(attacks, setting, expected=expected, beat_in=beat_in, asked=asked, thorough=printed)
+            planner.plan(attacks, setting, expected=expected, beat_in=beat_in, thorough=printed, music=music)
         )
     return plans[0], plans[1], plans[2]
 

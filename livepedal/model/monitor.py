@@ -340,6 +340,8 @@ class Monitor:
         return self._scale.trackers[2 * self._player + (0 if held else 1)]
 
     def _combined(self) -> tuple[Outcome, Outcome, Outcome]:
+        if len(self._outcomes) == 1:
+            return next(iter(self._outcomes.values()))
         outcomes = [max(layer[n] for layer in self._outcomes.values()) for n in range(3)]
         return outcomes[0], outcomes[1], outcomes[2]
 

@@ -40,7 +40,6 @@ next use whatever that is, for which it has the slot of the added one.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from itertools import pairwise
 
 from livepedal.harp import Player
 from livepedal.model.chords import Way
@@ -200,19 +199,26 @@ class FootRules:
         mask = 0
         for key in released:
             mask |= 1 << key
-        turned: dict[Letter, Letter] = {}
-        found: dict[Reading, None] = {}
-        for reading in readings:
-            letters, owed = reading
-            touched = False
+        for letters, _ in readings:
             for letter in letters:
                 if letter[2] & mask:
-                    touched = True
-                    if letter not in turned:
-                        turned[letter] = self._let_go(letter, released)
-            if touched:
-                reading = tuple([turned.get(letter, letter) for letter in letters]), owed
-            found[reading] = None
+                    break
+            else:
+                continue
+            break
+        else:
+            return readings
+        turned: dict[Letter, Letter] = {}
+        found: dict[Reading, None] = {}
+        for letters, owed in readings:
+            now = list(letters)
+            for index, letter in enumerate(letters):
+                if letter[2] & mask:
+                    freed = turned.get(letter)
+                    if freed is None:
+                        freed = turned[letter] = self._let_go(letter, released)
+                    now[index] = freed
+            found[tuple(now), owed] = None
         return tuple(found)
 
     @staticmethod
@@ -250,44 +256,40 @@ class FootRules:
 
     def cut(self, reading: Reading, moment: int, first_pedal: int) -> Reading:
         """The reading with all forgotten that a quiet foot may forget (see the head of this file)."""
-        reading = self.dead_keys_up(reading, moment)
-        limits = self.limits(reading, moment)
+        letters, owed = reading
+        # The moments at which it may be worth cutting.
+        limits = []
+        for letter in letters:
+            free = letter[1]
+            if letter[2]:
+                free = self.free_since(letter)
+                if free > moment:
+                    continue
+                # A dead string's key is as good as up: releasing it will not free anything.
+                dead = letter
+                letters = tuple([(dead[0], free, 0) if one is dead else one for one in letters])
+            if LONG_AGO < free < moment:
+                limits.append(free)
+        for change in owed:
+            if change[1] < moment:
+                limits.append(change[1])
+        if letters is not reading[0]:
+            reading = letters, owed
+        if not limits:
+            return reading
+        limits.sort()
         cycle = self.cycle
-        # At the last of them nothing lies before, so there is nothing to forget.
-        for limit, before in pairwise(limits):
+        limit = moment
+        while limits:
+            # At the first of them nothing lies before, so there is nothing to forget.
+            before = limits.pop()
             # What begins less than a cycle before a limit is not over then.
-            if before <= limit - cycle:
+            if before <= limit - cycle and before < limit:
                 forgetful = self.cut_at(reading, limit, first_pedal)
                 if forgetful is not None:
                     return forgetful
+            limit = before
         return reading
-
-    def dead_keys_up(self, reading: Reading, moment: int) -> Reading:
-        """The reading without the keys whose strings have died away: releasing them will not free anything."""
-        letters, owed = reading
-        for letter in letters:
-            if letter[2]:
-                free = self.free_since(letter)
-                if free <= moment:
-                    dead = letter
-                    letters = tuple([(dead[0], free, 0) if one is dead else one for one in letters])
-        return reading if letters is reading[0] else (letters, owed)
-
-    @staticmethod
-    def limits(reading: Reading, moment: int) -> list[int]:
-        """The moments at which the reading may be worth cutting, the latest first."""
-        letters, owed = reading
-        limits = [free for _, free, keys in letters if LONG_AGO < free < moment and not keys]
-        for _, earliest, _ in owed:
-            if earliest < moment:
-                limits.append(earliest)
-        if not limits:
-            return []
-        limits.append(moment)
-        if len(limits) == 2:
-            limits.reverse()
-            return limits
-        return sorted(set(limits), reverse=True)
 
     def cut_at(self, reading: Reading, limit: int, first_pedal: int) -> Reading | None:
         """The reading with what lies before `limit` forgotten; None where its foot was not quiet then."""
@@ -331,8 +333,9 @@ class FootRules:
             return False
         added: list[Change] | None = None
         if letters is not others:
-            for index, mine in enumerate(letters):
-                theirs = others[index]
+            index = -1
+            for mine, theirs in zip(letters, others):  # noqa: B905, as many, and asked very often
+                index += 1
                 if mine is theirs:
                     continue
                 position, free, keys = mine
@@ -346,11 +349,13 @@ class FootRules:
                 if spare <= 0:
                     return False
                 spare -= 1
-                if keys:
-                    free = self.free_since(mine)
                 ready = moment - self.latest_lead
                 if free > ready:
                     return False
+                if keys:
+                    free = self.free_since(mine)
+                    if free > ready:
+                        return False
                 change = ready, free, first_pedal + index if self.tags else 0
                 if added is None:
                     added = [change]

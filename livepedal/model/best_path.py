@@ -1,0 +1,1104 @@
+"""The search behind the plan: the cheapest path through the attacks of a part.
+
+A state holds what the verdict search's readings hold (readings.py), for both feet, but remembers every
+pedal's position, for each move has a price. A pedal change may be made in four ways, quiet or audible, at
+ease or tight; each has its own window of starts and its own distance from the change before it, and its own
+price. As there, a quiet foot forgets what it owes (here its letters stay where they are, free to be changed
+at ease at any time), and a state goes when another one can turn itself into it, quietly and at ease, without
+paying more. Both rules keep the best path. Where more states are left than a search may keep, the dearest are
+dropped; how often is counted in `bounded`.
+
+For speed, what does not depend on time is worked out once: the positions of a foot are one object (`Stand`)
+that knows what each chord leads to, and the state of a foot is one object (`Foot`) for all equal ones of an
+attack, so that states are told apart without comparing them. Paths keep only what the plan needs of them.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import deque
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from operator import itemgetter
+from typing import NamedTuple, TypeAlias
+
+from livepedal.harp import Player, Ringing, Setting
+from livepedal.model.chords import Chords, Narrowing, Sharing, Way, reads
+from livepedal.model.readings import LONG_AGO, UNSET
+from livepedal.model.schedule import earliest_starts
+from livepedal.music.attacks import Gathered
+
+# The quick search keeps so many states, and where it is stuck it goes back so many attacks and keeps more
+# (BACK).
+KEPT = 3
+BACK = ((12, 24), (40, 80))
+# In music of up to so many attacks what was found at ease is kept for the other players (some 2 kB an attack).
+SHARED = 5_000
+COMPARED = 40  # a state is held against so many of the best ones
+
+# What a search may resort to at one attack, in this order.
+EASE, QUICK, HEARD, BROKEN = range(4)
+
+# One number holds the price of a path, its parts in this order from the highest.
+PART = 1 << 24
+READS = 1
+NOTCH = READS * PART
+CHANGE = NOTCH * PART
+TIGHT = CHANGE * PART
+AUDIBLE = TIGHT * PART
+IMPOSSIBLE = AUDIBLE * PART
+NEVER = 1 << 1024  # a price that nobody pays
+
+# (latest start, earliest start, distance from the change before, tag of the pedal or 0, number of the attack,
+# index of letter)
+Job = tuple[int, int, int, int, int, int]
+# For each pitch of an attack: when its string is free when held counts, and when it does not (µs).
+Frees = dict[int, tuple[int, int]]
+
+
+class Move(NamedTuple):
+    """A change that a step makes: the pedal, from, to, and its window."""
+
+    pedal: int
+    start: int
+    goal: int
+    window: tuple[int, int, int]
+    audible: bool
+    tight: bool
+    possible: bool
+
+
+Moves: TypeAlias = tuple[Move, ...]
+
+
+class Path(NamedTuple):
+    """The end of a path through the attacks: its price, the path before, and what each foot did last."""
+
+    price: int
+    before: Path | None
+    left_way: Way
+    left_moves: Moves
+    right_way: Way
+    right_moves: Moves
+
+
+NOWHERE = Path(0, None, (), (), (), ())
+
+
+class Turn(NamedTuple):
+    """What one way to play a chord asks of a foot that stands somewhere.
+
+    price: how it reads, and the changes and notches it takes; needed: (index of letter, from, to) for each
+    letter that must move; after: where the foot stands then.
+    """
+
+    way: Way
+    price: int
+    needed: tuple[tuple[int, int, int], ...]
+    after: Stand
+
+
+class Stand:
+    """The positions of one foot's pedals.
+
+    settings: the settings of the group that they may be, as indices of the tables in `Ahead` (several where
+    letters are unset); turns: for each tuple of ways by its id what they lead to.
+    """
+
+    __slots__ = ("at", "least", "positions", "settings", "turns")
+
+    def __init__(self, positions: tuple[int, ...]) -> None:
+        self.positions = positions
+        settings = [0]
+        for index, position in enumerate(positions):
+            choices = (-1, 0, 1) if position == UNSET else (position,)
+            settings = [setting + (choice + 1) * 3**index for setting in settings for choice in choices]
+        self.settings = settings
+        self.turns: dict[int, tuple[Turn, ...]] = {}
+        self.at = -1  # the attack that `least` was worked out for
+        self.least = 0
+
+
+class Foot:
+    """The state of one foot: where it stands, when each letter is free (first when held counts, then when it
+    does not, µs), and the changes that it owes.
+    """
+
+    __slots__ = ("key", "owed", "stand", "times")
+
+    def __init__(self, key: tuple[Stand, tuple[int, ...], tuple[Job, ...]]) -> None:
+        self.key = key
+        self.stand, self.times, self.owed = key
+
+
+# The one object for all equal states of a foot.
+OneOf: TypeAlias = "dict[tuple[Stand, tuple[int, ...], tuple[Job, ...]], Foot]"
+# What one foot does for one attack: its new state, the price, the way, its moves, and the price with the least
+# of what is still to come.
+Step: TypeAlias = tuple[Foot, int, Way, Moves, int]
+# The ways of one foot for an attack, the ends of their notes (`_ends`), and the steps known so far.
+_Half: TypeAlias = tuple[tuple[Way, ...], list[list[tuple[int, int, int]]], dict[Foot, list[Step]]]
+# The states of both feet that a path leads to, each pair once.
+States: TypeAlias = list[tuple[Foot, Foot, Path]]
+
+
+class Group:
+    """The pedals of one foot: `count` of them, from the pedal `first` on."""
+
+    def __init__(self, first: int, count: int) -> None:
+        self.first = first
+        self.count = count
+        self._stands: dict[tuple[int, ...], Stand] = {}
+        self._struck: dict[int, list[tuple[tuple[int, tuple[int, ...]], ...]]] = {}
+        self._held: dict[int, tuple[Way, ...]] = {}
+        self.rows: list[list[int]] = []  # what is still to come before each attack, by setting
+
+    def stand(self, positions: tuple[int, ...]) -> Stand:
+        """The one object for these positions."""
+        known = self._stands.get(positions)
+        if known is None:
+            known = self._stands[positions] = Stand(positions)
+        return known
+
+    def struck(self, options: tuple[Way, ...]) -> list[tuple[tuple[int, tuple[int, ...]], ...]]:
+        """(index of letter, its pitches) of each of these ways."""
+        known = self._struck.get(id(options))
+        if known is None:
+            known = self._struck[id(options)] = [
+                tuple(
+                    (index, tuple(n for n in range(keys.bit_length()) if keys >> n & 1))
+                    for index, _, keys in way
+                )
+                for way in options
+            ]
+            self._held[id(options)] = options  # so that their id stays theirs
+        return known
+
+    def turns(self, stand: Stand, options: tuple[Way, ...]) -> tuple[Turn, ...]:
+        """What these ways ask of a foot that stands there, one for each."""
+        known = stand.turns.get(id(options))
+        if known is None:
+            self._held[id(options)] = options
+            known = stand.turns[id(options)] = tuple(self._turn(stand, way) for way in options)
+        return known
+
+    def _turn(self, stand: Stand, way: Way) -> Turn:
+        positions = list(stand.positions)
+        price = 0
+        needed = []
+        for index, position, keys in way:
+            price += reads(self.first + index, position, keys)
+            stands = positions[index]
+            if stands not in (position, UNSET):
+                needed.append((index, stands, position))
+                price += CHANGE + NOTCH * abs(position - stands)
+            positions[index] = position
+        return Turn(way, price, tuple(needed), self.stand(tuple(positions)))
+
+    def at_least(self, stand: Stand, options: tuple[Way, ...], number: int) -> list[int]:
+        """For each of these ways its price with the least price of the attacks from the given one on."""
+        return [
+            price + (after.least if after.at == number else self.least(after, number))
+            for _, price, _, after in stand.turns.get(id(options)) or self.turns(stand, options)
+        ]
+
+    def least(self, stand: Stand, number: int) -> int:
+        """The least price of this foot's part in the attacks from the given one on."""
+        if stand.at != number:
+            row = self.rows[number]
+            settings = stand.settings
+            stand.least = row[settings[0]] if len(settings) == 1 else min([row[n] for n in settings])
+            stand.at = number
+        return stand.least
+
+
+# States, told by what makes them equal and their prices above the first one's; with the number of the attack.
+_Seen: TypeAlias = tuple[int, tuple[tuple[object, object, int], ...]]
+# The states after the attack, each with its price above that of the first one before, the number of the state
+# before, and its steps; and whether some were dropped.
+_Found: TypeAlias = tuple[list[tuple[Foot, Foot, int, int, Path]], int]
+Shared: TypeAlias = dict[_Seen, _Found]
+
+
+class Music:
+    """The attacks of a part as a search needs them, for any player.
+
+    It has the least price of what is still to come from given positions, were there time for everything:
+    worked out backwards for each group of pedals apart (27 and 81 settings), the shared notes (chords.py)
+    left to whichever group fares better. So it is never too high, and for slow music it is nearly always
+    right.
+    """
+
+    def __init__(
+        self,
+        attacks: Sequence[Gathered],
+        chords: Chords,
+        ringing: Ringing,
+        asked: Mapping[int, Narrowing] | None = None,
+    ) -> None:
+        self.attacks = attacks
+        self.moments = [attack.us for attack in attacks]
+        self.ringing = ringing
+        self.ways: list[tuple[Sharing, ...]] = []
+        # For each attack the pitches that its ways leave out.
+        self.left_out: list[tuple[int, ...]] = []
+        for attack in attacks:
+            there = chords.narrowed(asked.get(attack.us, ())) if asked else chords
+            pitches = [pitch for pitch, _ in attack.notes if there.options[pitch] is not None]
+            ways, left_out = there.most_of(pitches)
+            if left_out or len(pitches) < len(attack.notes):
+                out = [pitch for pitch, _ in attack.notes if there.options[pitch] is None]
+                self.left_out.append((*out, *left_out))
+            else:
+                self.left_out.append(())
+            self.ways.append(ways)
+        self.left, self.right = Group(0, 3), Group(3, 4)
+        self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
+        # What `Search.quick` found at ease, for searches with the same figures for that.
+        self.shared: dict[tuple[object, ...], Shared] = {}
+        self._tables: dict[tuple[int, Way], list[tuple[int, int]]] = {}
+        for group in (self.left, self.right):
+            self._backwards(group)
+
+    def frees(self, player: Player) -> tuple[Frees, ...]:
+        """For each attack when its notes' strings are free, for this player."""
+        key = player.overlap, player.grip
+        known = self._frees.get(key)
+        if known is None:
+            known = self._frees[key] = free_times(self.attacks, player, self.ringing)
+        return known
+
+    def price(self, number: int, left: Stand, right: Stand) -> int:
+        """The least price of the attacks from the given one on."""
+        return self.left.least(left, number) + self.right.least(right, number)
+
+    def _backwards(self, group: Group) -> None:
+        now = [0] * 3**group.count
+        found = [now]
+        tables: dict[int, tuple[list[tuple[int, int]], ...]] = {}
+        for ways in reversed(self.ways):
+            known = tables.get(id(ways))
+            if known is None:
+                options = dict.fromkeys(
+                    way for sharing in ways for way in (sharing.right if group.first else sharing.left)
+                )
+                known = tables[id(ways)] = (
+                    () if () in options else tuple(self._table(way, group) for way in options)
+                )
+            if known:
+                before = now
+                now = [before[target] + price for target, price in known[0]]
+                for table in known[1:]:
+                    now = [
+                        least if least < other else other
+                        for least, other in zip(
+                            now, [before[target] + price for target, price in table], strict=True
+                        )
+                    ]
+            found.append(now)
+        found.reverse()
+        group.rows = found
+
+    def _table(self, way: Way, group: Group) -> list[tuple[int, int]]:
+        """For each setting of the group: the setting after the way, and the price of getting there."""
+        known = self._tables.get((group.first, way))
+        if known is not None:
+            return known
+        table = []
+        reading = sum(reads(group.first + index, position, keys) for index, position, keys in way)
+        for setting in range(3**group.count):
+            target, price = setting, reading
+            for index, position, _ in way:
+                stands = setting // 3**index % 3 - 1
+                if stands != position:
+                    target += (position - stands) * 3**index
+                    price += CHANGE + NOTCH * abs(position - stands)
+            table.append((target, price))
+        self._tables[group.first, way] = table
+        return table
+
+
+class Search:
+    """The search for the best path of one player through one part.
+
+    relaxed: the slowest player, whose figures say what is tight.
+    """
+
+    def __init__(self, music: Music, player: Player, relaxed: Player) -> None:
+        self.music = music
+        self.player = player
+        self.frees = music.frees(player)
+        self.lead = player.leads
+        # At ease: within this player's own figures and within the relaxed one's.
+        self.easy_lead = tuple(map(max, player.leads, relaxed.leads))
+        self.easy_cycle = max(player.cycle, relaxed.cycle)
+        self.margin = max(self.easy_cycle, *self.easy_lead)
+        self.bounded = 0
+        self.slides = False  # whether the search at hand may resort to audible changes
+        self._placed: dict[tuple[Job, ...], bool] = {}
+
+    def first(self, start: Setting | None, start_us: int) -> tuple[Foot, Foot]:
+        """Both feet before the music: their letters set at a moment (µs), or in whatever position is wanted
+        first.
+        """
+        positions = start.positions if start else (None,) * 7
+        feet = []
+        for group in (self.music.left, self.music.right):
+            mine = positions[group.first : group.first + group.count]
+            times = tuple(LONG_AGO if position is None else start_us for position in mine)
+            stand = group.stand(tuple(UNSET if position is None else int(position) for position in mine))
+            feet.append(Foot((stand, times + times, ())))
+        return feet[0], feet[1]
+
+    # -- whole paths ---------------------------------------------------------------------------------------------------
+
+    def quick(self, first: tuple[Foot, Foot], expected: Mapping[int, int] | None) -> Path:
+        """A cheap path, found with few states: at ease where that is possible, more only where it is not.
+
+        expected: see `Planner.plan`.
+        """
+        states: States = [(*first, NOWHERE)]
+        shared = None
+        if len(self.music.moments) <= SHARED:
+            shared = self.music.shared.setdefault(
+                (self.easy_lead, self.easy_cycle, self.player.overlap, self.player.grip, self.slides), {}
+            )
+        before: deque[States] = deque(maxlen=BACK[-1][0])
+        for number, moment in enumerate(self.music.moments):
+            before.append(states)
+            states = (
+                self._easy_step(states, number, KEPT)
+                if shared is None
+                else self._shared(states, number, shared)
+            )
+            if states:
+                continue
+            expect = EASE if expected is None else expected.get(moment, EASE)
+            for level in range(QUICK, BROKEN + 1):
+                if level > expect:
+                    states = self._back_again(before, number, level - 1)
+                    if states:
+                        break
+                states = self._step(before[-1], number, level, KEPT)
+                if states:
+                    break
+        return min([path for _, _, path in states], key=itemgetter(0))
+
+    def _back_again(self, before: deque[States], number: int, level: int) -> States:
+        """The states after an attack without resorting to more than `level` there, from a while back and with
+        more states.
+        """
+        for back, most in BACK:
+            back = min(back, len(before))
+            states = before[-back]
+            found = [states]
+            for again in range(number - back + 1, number + 1):
+                usual = min(HEARD, level) if again < number else level
+                states = self._step(states, again, max(usual, QUICK), most)
+                if not states:
+                    break
+                found.append(states)
+            if states:
+                for place, known in enumerate(found[:-1]):
+                    before[len(before) - back + place] = known
+                price = self.music.price
+                states.sort(key=lambda s: s[2][0] + price(number + 1, s[0].stand, s[1].stand))
+                return states[: 4 * KEPT]
+            if back == len(before):
+                break
+        return []
+
+    def whole(self, first: tuple[Foot, Foot], most: int, limit: int) -> Path | None:
+        """The cheapest path of all below `limit`, unless some states had to be dropped (`bounded`); None
+        where there is none.
+        """
+        states: States = [(*first, NOWHERE)]
+        # What a path below this price may resort to at all.
+        level = (
+            BROKEN if limit > IMPOSSIBLE else HEARD if limit > AUDIBLE else QUICK if limit > TIGHT else EASE
+        )
+        for number in range(len(self.music.moments)):
+            if level == EASE:
+                states = self._easy_step(states, number, most, limit)
+            else:
+                states = self._step(states, number, level, most, limit)
+            if not states:
+                return None
+        return min([path for _, _, path in states], key=itemgetter(0))
+
+    # -- one attack ----------------------------------------------------------------------------------------------------
+
+    def _shared(self, states: States, number: int, shared: Shared) -> States:
+        """`_easy_step`, looked up where another player's search was in the same states.
+
+        At ease all players are as slow as the slowest, and only differences between prices matter.
+        """
+        base = states[0][2][0]
+        seen = number, tuple([(left.key, right.key, path[0] - base) for left, right, path in states])
+        known = shared.get(seen)
+        if known is None:
+            bounded = self.bounded
+            after = self._easy_step(states, number, KEPT)
+            places = {id(path): place for place, (_, _, path) in enumerate(states)}
+            shared[seen] = (
+                [
+                    (left, right, path[0] - base, places[id(path.before)], path._replace(before=None))
+                    for left, right, path in after
+                ],
+                self.bounded - bounded,
+            )
+            return after
+        found, bounded = known
+        self.bounded += bounded
+        return [
+            (left, right, step._replace(price=base + more, before=states[place][2]))
+            for left, right, more, place, step in found
+        ]
+
+    def _easy_step(self, states: States, number: int, most: int, limit: int | None = None) -> States:
+        """The states after one attack at ease: the same as `_step` gives, with less work.
+
+        At ease there is one way to make a change, so what a state will cost at the least is known before it
+        is known whether there is time for it. They are looked at in that order, until there are enough.
+        """
+        music = self.music
+        left_group, right_group = music.left, music.right
+        moment = music.moments[number]
+        after = number + 1
+        extra = IMPOSSIBLE if music.left_out[number] else 0
+        one_of: OneOf = {}
+        settled: dict[Foot, Foot] = {}
+        choices = music.ways[number]
+        feet: list[tuple[Foot, Foot, Path]] = []
+        # (least price of a whole path, running number, number of the state, of the choice, of both turns)
+        candidates: list[tuple[int, int, int, int, int, int]] = []
+        for place, (left, right, path) in enumerate(states):
+            quiet = settled.get(left)
+            if quiet is None:
+                quiet = self._cut(left, moment)
+                quiet = settled[left] = one_of.setdefault(quiet.key, quiet)
+            left = quiet
+            quiet = settled.get(right)
+            if quiet is None:
+                quiet = self._cut(right, moment)
+                quiet = settled[right] = one_of.setdefault(quiet.key, quiet)
+            right = quiet
+            feet.append((left, right, path))
+            base = path[0] + extra
+            for choice, sharing in enumerate(choices):
+                rights = right_group.at_least(right.stand, sharing.right, after)
+                for one, least in enumerate(left_group.at_least(left.stand, sharing.left, after)):
+                    least += base
+                    for other, more in enumerate(rights):
+                        candidates.append((least + more, len(candidates), place, choice, one, other))
+        candidates.sort()
+        known: dict[tuple[Foot, int, int], Step | None] = {}
+        struck: dict[int, list[list[tuple[int, int, int]]]] = {}
+        seen: set[tuple[Foot, Foot]] = set()
+        found: list[tuple[int, Path, Step, Step, int]] = []
+        kept: list[tuple[int, Path, Step, Step, int]] = []
+        worse = self._worse
+        costs: tuple[dict[tuple[Foot, Foot], int], dict[tuple[Foot, Foot], int]] = {}, {}
+        for at_least, _, place, choice, one, other in candidates:
+            if limit is not None and at_least >= limit:
+                break
+            left, right, path = feet[place]
+            sharing = choices[choice]
+            mine = left, choice, one
+            if mine in known:
+                first = known[mine]
+            else:
+                first = known[mine] = self._easy(
+                    left, sharing.left, one, left_group, number, moment, struck, one_of
+                )
+            if first is None:
+                continue
+            mine = right, choice, other
+            if mine in known:
+                second = known[mine]
+            else:
+                second = known[mine] = self._easy(
+                    right, sharing.right, other, right_group, number, moment, struck, one_of
+                )
+            if second is None:
+                continue
+            pair = first[0], second[0]
+            if pair in seen:
+                continue
+            seen.add(pair)
+            item = path[0] + extra + first[1] + second[1], path, first, second, at_least
+            found.append(item)
+            if len(found) <= most:
+                continue
+            # There are more than may be kept: what a better one can turn into goes.
+            for new in found if len(found) == most + 1 else (item,):
+                if not worse(new, kept, costs):
+                    if len(kept) == most:
+                        break
+                    kept.append(new)
+            else:
+                continue
+            self.bounded += 1
+            break
+        if len(found) <= most:
+            kept = found
+        return [
+            (one[0], other[0], Path(price, path, one[2], one[3], other[2], other[3]))
+            for price, path, one, other, _ in kept
+        ]
+
+    def _easy(
+        self,
+        foot: Foot,
+        options: tuple[Way, ...],
+        number: int,
+        group: Group,
+        attack: int,
+        moment: int,
+        struck: dict[int, list[list[tuple[int, int, int]]]],
+        one_of: OneOf,
+    ) -> Step | None:
+        """What one foot does to play the way of this number at ease; None where it has no time."""
+        stand, times, owed = foot.key
+        way, price, needed, after = stand.turns[id(options)][number]
+        if not way:
+            return foot, 0, way, (), 0
+        moves: Moves = ()
+        jobs = owed
+        if needed:
+            cycle = self.easy_cycle
+            for index, start, goal in needed:
+                early = times[index]
+                latest = moment - self.easy_lead[abs(goal - start)]
+                if early > latest:
+                    return None
+                pedal = group.first + index
+                moves += (Move(pedal, start, goal, (latest, early, cycle), False, False, True),)
+                jobs += ((latest, early, cycle, pedal, attack, index),)
+            if len(jobs) > 1:
+                jobs = tuple(sorted(jobs))
+                if not self._possible(jobs):
+                    return None
+        ends = struck.get(id(options))
+        if ends is None:
+            ends = struck[id(options)] = self._ends(group, options, attack)
+        now = list(times)
+        count = group.count
+        for index, held, slid in ends[number]:
+            if held > now[index]:
+                now[index] = held
+            if slid > now[index + count]:
+                now[index + count] = slid
+        key = after, tuple(now), jobs
+        new = one_of.get(key)
+        if new is None:
+            new = one_of[key] = Foot(key)
+        return new, price, way, moves, 0
+
+    def _worse(
+        self,
+        item: tuple[int, Path, Step, Step, int],
+        kept: list[tuple[int, Path, Step, Step, int]],
+        costs: tuple[dict[tuple[Foot, Foot], int], dict[tuple[Foot, Foot], int]],
+    ) -> bool:
+        """Whether a better one of the states can turn itself into this one. costs: what is known of that."""
+        price, _, one, other, _ = item
+        left, right = one[0], other[0]
+        left_cost, right_cost = costs
+        for good in kept[:COMPARED]:
+            spare = price - good[0]
+            if spare < 0:
+                continue
+            pair = good[2][0], left
+            cost = left_cost.get(pair)
+            if cost is None:
+                cost = left_cost[pair] = self._turning(good[2][0], left, 3)
+            if cost > spare:
+                continue
+            pair = good[3][0], right
+            more = right_cost.get(pair)
+            if more is None:
+                more = right_cost[pair] = self._turning(good[3][0], right, 4)
+            if cost + more <= spare:
+                return True
+        return False
+
+    def _step(self, states: States, number: int, level: int, most: int, limit: int | None = None) -> States:
+        """The states after one attack, resorting to no more than `level`: at most `most` of them, those that
+        can end below `limit`.
+        """
+        music = self.music
+        left_group, right_group = music.left, music.right
+        moment = music.moments[number]
+        extra = IMPOSSIBLE if music.left_out[number] else 0
+        one_of: OneOf = {}
+        settled: dict[Foot, Foot] = {}
+        cut = self._cut
+        for left, right, _ in states:
+            for foot in (left, right):
+                if foot not in settled:
+                    quiet = cut(foot, moment)
+                    settled[foot] = one_of.setdefault(quiet.key, quiet)
+        found: dict[tuple[Foot, Foot], tuple[int, Path, Step, Step, int]] = {}
+        choices: list[tuple[_Half, _Half]] = [
+            (
+                (sharing.left, self._ends(left_group, sharing.left, number), {}),
+                (sharing.right, self._ends(right_group, sharing.right, number), {}),
+            )
+            for sharing in music.ways[number]
+        ]
+        steps = self._steps
+        for left, right, path in states:
+            left, right = settled[left], settled[right]
+            base = path[0] + extra
+            for (left_ways, left_ends, known), (right_ways, right_ends, others) in choices:
+                lefts = known.get(left)
+                if lefts is None:
+                    lefts = known[left] = steps(
+                        left, left_ways, left_ends, left_group, number, moment, level, one_of
+                    )
+                if not lefts:
+                    continue
+                rights = others.get(right)
+                if rights is None:
+                    rights = others[right] = steps(
+                        right, right_ways, right_ends, right_group, number, moment, level, one_of
+                    )
+                for one in lefts:
+                    mine = one[0]
+                    so_far = base + one[1]
+                    at_least = base + one[4]
+                    for other in rights:
+                        key = mine, other[0]
+                        price = so_far + other[1]
+                        best = found.get(key)
+                        if best is None or price < best[0]:
+                            found[key] = price, path, one, other, at_least + other[4]
+        if not found and level >= BROKEN:
+            self._broken(states, settled, number, found, one_of)
+        order = list(found.values())
+        if len(order) > 1 or limit is not None:
+            order.sort(key=itemgetter(4))
+            if limit is not None:
+                order = [item for item in order if item[4] < limit]
+            if len(order) > most:
+                order = self._best(order, most)
+        return [
+            (one[0], other[0], Path(price, path, one[2], one[3], other[2], other[3]))
+            for price, path, one, other, _ in order
+        ]
+
+    def _best(
+        self, order: list[tuple[int, Path, Step, Step, int]], most: int
+    ) -> list[tuple[int, Path, Step, Step, int]]:
+        """The first `most` of the states that no better one can turn into."""
+        kept: list[tuple[int, Path, Step, Step, int]] = []
+        costs: tuple[dict[tuple[Foot, Foot], int], dict[tuple[Foot, Foot], int]] = {}, {}
+        for item in order:
+            if not self._worse(item, kept, costs):
+                if len(kept) == most:
+                    self.bounded += 1
+                    break
+                kept.append(item)
+        return kept
+
+    def _ends(self, group: Group, options: tuple[Way, ...], number: int) -> list[list[tuple[int, int, int]]]:
+        """(index of letter, free when held counts, free when it does not) of the letters of each way."""
+        free = self.frees[number]
+        found = []
+        for strikes in group.struck(options):
+            ends = []
+            for index, pitches in strikes:
+                held, slid = free[pitches[0]]
+                for pitch in pitches[1:]:
+                    one, two = free[pitch]
+                    if one > held:
+                        held = one
+                    if two > slid:
+                        slid = two
+                ends.append((index, held, slid))
+            found.append(ends)
+        return found
+
+    def _steps(
+        self,
+        foot: Foot,
+        options: tuple[Way, ...],
+        ends: list[list[tuple[int, int, int]]],
+        group: Group,
+        number: int,
+        moment: int,
+        level: int,
+        one_of: OneOf,
+    ) -> list[Step]:
+        """Every way for one foot to play its notes of the attack, with every kind of change it may resort to."""
+        stand, times, owed = foot.key
+        count = group.count
+        found: list[Step] = []
+        turns = stand.turns.get(id(options))
+        if turns is None:
+            turns = group.turns(stand, options)
+        for (way, price, needed, after), struck in zip(turns, ends):  # noqa: B905, as long as options
+            if not way:
+                found.append((foot, 0, way, (), group.least(stand, number + 1)))
+                continue
+            kinds: Sequence[Moves] = ((),)
+            if needed:
+                kinds = self._kinds(times, needed, moment, group, level)
+                if not kinds:
+                    continue
+            # A key held from before an audible change goes on to want its string: changing back slides it
+            # again.
+            now = list(times)
+            for index, held, slid in struck:
+                if held > now[index]:
+                    now[index] = held
+                if slid > now[index + count]:
+                    now[index + count] = slid
+            then = tuple(now)
+            ahead = group.least(after, number + 1)
+            for moves in kinds:
+                jobs = owed
+                cost = price
+                if moves:
+                    jobs = tuple(
+                        sorted(
+                            [
+                                *owed,
+                                *[(*move[3], move[0], number, move[0] - group.first) for move in moves],
+                            ]
+                        )
+                    )
+                    if not self._possible(jobs):
+                        continue
+                    for move in moves:
+                        cost += AUDIBLE * move[4] + TIGHT * move[5]
+                key = after, then, jobs
+                new = one_of.get(key)
+                if new is None:
+                    new = one_of[key] = Foot(key)
+                found.append((new, cost, way, moves, cost + ahead))
+        return found
+
+    def _kinds(
+        self,
+        times: tuple[int, ...],
+        needed: tuple[tuple[int, int, int], ...],
+        moment: int,
+        group: Group,
+        level: int,
+    ) -> list[Moves]:
+        """Every combination of kinds of change for the letters that must move."""
+        combinations: list[Moves] = [()]
+        first, count = group.first, group.count
+        for index, start, goal in needed:
+            held, slid = times[index], times[index + count]
+            notches = abs(goal - start)
+            easy = self.easy_lead[notches], self.easy_cycle
+            kinds = [(False, held, False, *easy)]
+            quick = self.lead[notches], self.player.cycle
+            tight = level >= QUICK and quick != easy
+            if tight:
+                kinds.append((False, held, True, *quick))
+            if slid < held and level >= HEARD:
+                kinds.append((True, slid, False, *easy))
+                if tight:
+                    kinds.append((True, slid, True, *quick))
+            moves = [
+                Move(first + index, start, goal, (moment - lead, early, cycle), audible, hurried, True)
+                for audible, early, hurried, lead, cycle in kinds
+                if early <= moment - lead
+            ]
+            if not moves:
+                return []
+            combinations = [(*known, move) for known in combinations for move in moves]
+        return combinations
+
+    def _broken(
+        self,
+        states: States,
+        settled: dict[Foot, Foot],
+        number: int,
+        found: dict[tuple[Foot, Foot], tuple[int, Path, Step, Step, int]],
+        one_of: OneOf,
+    ) -> None:
+        """The states after an attack that cannot be played: one foot forced where that is enough, else both."""
+        music = self.music
+        moment = music.moments[number]
+        groups = music.left, music.right
+        for left, right, path in states:
+            feet = settled[left], settled[right]
+            for sharing in music.ways[number]:
+                both = []
+                for foot, options, group in zip(feet, (sharing.left, sharing.right), groups, strict=True):
+                    ends = self._ends(group, options, number)
+                    able = self._steps(foot, options, ends, group, number, moment, BROKEN, one_of)
+                    both.append((able, foot, options, ends, group))
+                if not both[0][0] and not both[1][0] and found:
+                    continue  # where failing with one foot is enough, failing with both is not looked at
+                lefts, rights = (
+                    able or self._forced(foot, options, ends, group, number, moment, one_of)
+                    for able, foot, options, ends, group in both
+                )
+                base = path[0] + IMPOSSIBLE
+                for one in lefts:
+                    for other in rights:
+                        key = one[0], other[0]
+                        price = base + one[1] + other[1]
+                        best = found.get(key)
+                        if best is None or price < best[0]:
+                            found[key] = price, path, one, other, base + one[4] + other[4]
+
+    def _forced(
+        self,
+        foot: Foot,
+        options: tuple[Way, ...],
+        ends: list[list[tuple[int, int, int]]],
+        group: Group,
+        number: int,
+        moment: int,
+        one_of: OneOf,
+    ) -> list[Step]:
+        """For an attack that this foot cannot play: its letters as it needs them, nothing owed."""
+        stand, times, _ = foot.key
+        found: list[Step] = []
+        for turn, struck in zip(group.turns(stand, options), ends, strict=True):
+            now = list(times)
+            for index, held, slid in struck:
+                now[index] = max(now[index], held)
+                now[index + group.count] = max(now[index + group.count], slid)
+            moves = []
+            for index, start, goal in turn.needed:
+                at = moment - self.lead[abs(goal - start)]
+                moves.append(Move(group.first + index, start, goal, (at, at, 0), False, True, False))
+            key = turn.after, tuple(now), ()
+            new = one_of.get(key)
+            if new is None:
+                new = one_of[key] = Foot(key)
+            ahead = group.least(turn.after, number + 1)
+            found.append((new, turn.price, turn.way, tuple(moves), turn.price + ahead))
+        return found
+
+    def _possible(self, jobs: tuple[Job, ...]) -> bool:
+        if len(jobs) == 1:
+            return jobs[0][1] <= jobs[0][0]
+        known = self._placed.get(jobs)
+        if known is None:
+            if len(self._placed) > 50_000:
+                self._placed.clear()
+            known = self._placed[jobs] = orderable([job[:3] for job in jobs]) is not None
+        return known
+
+    def _cut(self, foot: Foot, moment: int) -> Foot:
+        """A quiet foot forgets what it owes, and its letters are free at any time (readings.py has the
+        argument).
+
+        The argument needs that no change of a letter that is not forgotten starts before the limit. So where
+        changes may be audible, that must not be either before the string of such a letter may be slid.
+        """
+        stand, times, owed = foot.key
+        count = len(stand.positions)
+        freed = [free for free in times[:count] if LONG_AGO < free < moment]
+        if not freed and not owed:
+            return foot
+        limits = {moment, *freed}
+        if self.slides:
+            limits.update(
+                slid
+                for free, slid in zip(times, times[count:])  # noqa: B905, the first half is longer
+                if LONG_AGO < slid < moment <= free
+            )
+        elif not owed:
+            return self._cut_free(foot, moment, freed)
+        for job in owed:
+            if job[1] < moment:
+                limits.add(job[1])
+        # At the last of them nothing lies before, so there is nothing to forget.
+        for limit, before in pairwise(sorted(limits, reverse=True)):
+            over, ready = limit - self.easy_cycle, limit - self.margin
+            if before > over:
+                continue  # what begins then is not over, and what may be slid then may not be
+            must: list[Job] = []
+            fits = True
+            for job in owed:
+                if job[1] < limit:
+                    if job[1] > over:
+                        fits = False
+                        break
+                    must.append((min(job[0], over), *job[1:]))
+            if not fits:
+                continue
+            for index in range(count):
+                free = times[index]
+                if self.slides and times[index + count] < limit <= free:
+                    fits = False
+                    break
+                if LONG_AGO < free < limit:
+                    if free > ready:
+                        fits = False
+                        break
+                    must.append((ready, free, self.easy_cycle, index, -1, index))
+            if fits and must and self._possible(tuple(sorted(must))):
+                return self._forgetful(foot, limit)
+        return foot
+
+    def _cut_free(self, foot: Foot, moment: int, freed: list[int]) -> Foot:
+        """The same where nothing is owed and nothing may slide: the letters all have the same deadline, so
+        they are changed as they come free.
+        """
+        freed.sort()
+        limit = moment
+        while freed:
+            before = freed[-1]
+            ready = limit - self.margin
+            if before <= ready:
+                start = LONG_AGO
+                for free in freed:
+                    start = max(free, start + self.easy_cycle)
+                if start <= ready:
+                    return self._forgetful(foot, limit)
+            limit = before
+            while freed and freed[-1] == limit:
+                freed.pop()
+        return foot
+
+    @staticmethod
+    def _forgetful(foot: Foot, limit: int) -> Foot:
+        stand, times, owed = foot.key
+        count = len(stand.positions)
+        now = list(times)
+        for index in range(count):
+            if times[index] < limit:
+                now[index] = now[index + count] = LONG_AGO
+        return Foot((stand, tuple(now), tuple([job for job in owed if job[1] >= limit]) if owed else ()))
+
+    @staticmethod
+    def _turning(good: Foot, other: Foot, count: int) -> int:
+        """What it costs at the most to do with `good` whatever `other` can, quietly and at ease; NEVER where
+        that is not possible.
+        """
+        if good is other:
+            return 0
+        spent = 0
+        mine, theirs = good.times, other.times
+        if good.stand is other.stand:
+            for index in range(count):
+                if (mine[index] > theirs[index] or mine[index + count] > theirs[index + count]) and (
+                    good.stand.positions[index] != UNSET
+                ):
+                    return NEVER
+        else:
+            places = other.stand.positions
+            for index, position in enumerate(good.stand.positions):
+                their = places[index]
+                if position == their:
+                    if (mine[index] > theirs[index] or mine[index + count] > theirs[index + count]) and (
+                        position != UNSET
+                    ):
+                        return NEVER
+                elif position != UNSET:
+                    if mine[index] != LONG_AGO:
+                        return NEVER
+                    # Its next use may be anywhere, two notches off at the most.
+                    spent += CHANGE + NOTCH * (2 if their == UNSET else abs(position - their))
+        my_jobs, their_jobs = good.owed, other.owed
+        if my_jobs and my_jobs != their_jobs:
+            if len(my_jobs) > len(their_jobs):
+                return NEVER
+            left = list(their_jobs)
+            for job in my_jobs:
+                for partner in left:
+                    if partner[0] <= job[0] and partner[1] >= job[1] and partner[2] >= job[2]:
+                        left.remove(partner)
+                        break
+                else:
+                    return NEVER
+        return spent
+
+
+def orderable(jobs: Sequence[tuple[int, int, int]]) -> tuple[int, ...] | None:
+    """Starts for jobs (latest, earliest, distance from the job before) of one foot, or None where there are
+    none.
+
+    Exact: equal distances by Garey, Johnson, Simons and Tarjan (1981); mixed ones by trying what may come
+    next, where of two ways to have made the same jobs only the one that is over sooner is followed.
+    """
+    if not jobs:
+        return ()
+    order = sorted(range(len(jobs)), key=lambda i: jobs[i][:2])
+    starts = _in_order(jobs, order)
+    if starts is not None:
+        return starts
+    if len({job[2] for job in jobs}) == 1:
+        return earliest_starts(tuple((job[0], job[1], 0) for job in jobs), jobs[0][2])
+    found = _in_any_order(jobs, order, 0, LONG_AGO, {})
+    return None if found is None else _in_order(jobs, found)
+
+
+def _in_any_order(
+    jobs: Sequence[tuple[int, int, int]], order: Sequence[int], done: int, last: int, seen: dict[int, int]
+) -> tuple[int, ...] | None:
+    """An order for the jobs that are not in the bit mask `done`, whose last start is `last`, or None."""
+    if done == (1 << len(jobs)) - 1:
+        return ()
+    if seen.get(done, last + 1) <= last:
+        return None
+    seen[done] = last
+    following = []
+    for number in order:
+        if not done >> number & 1:
+            latest, earliest, distance = jobs[number]
+            start = max(earliest, last + distance)
+            if start > latest:
+                return None  # and it will only get later
+            following.append((number, start))
+    for number, start in following:
+        if any(at + jobs[number][2] <= start for other, at in following if other != number):
+            continue  # another one fits in before it and delays nothing
+        found = _in_any_order(jobs, order, done | 1 << number, start, seen)
+        if found is not None:
+            return number, *found
+    return None
+
+
+def _in_order(jobs: Sequence[tuple[int, int, int]], order: Sequence[int]) -> tuple[int, ...] | None:
+    starts = [0] * len(jobs)
+    last = LONG_AGO
+    for number in order:
+        latest, earliest, distance = jobs[number]
+        start = max(earliest, last + distance)
+        if start > latest:
+            return None
+        starts[number] = last = start
+    return tuple(starts)
+
+
+def free_times(attacks: Sequence[Gathered], player: Player, ringing: Ringing) -> tuple[Frees, ...]:
+    """For each attack, pitch to (free when held counts, free when it does not), in µs; monitor.py has the
+    rule.
+    """
+    moments = [attack.us for attack in attacks]
+    rings = [ringing.ring(pitch) for pitch in range(128)]
+    overlap, grip = player.overlap, player.grip
+    again: dict[int, int] = {}
+    found: list[Frees] = []
+    for attack in reversed(attacks):
+        now = {}
+        us = attack.us
+        for pitch, release in attack.notes:
+            held = us + rings[pitch]
+            struck_again = again.get(pitch)
+            if struck_again is not None and (release is None or release > struck_again):
+                release = struck_again
+            if release is not None:
+                latest = moments[bisect_right(moments, release) - 1]
+                if latest > us and release - latest <= overlap:
+                    release = latest
+                if release < held:
+                    held = release
+            again[pitch] = us
+            slid = us + grip
+            now[pitch] = held, slid if slid < held else held
+        found.append(now)
+    found.reverse()
+    return tuple(found)
