@@ -52,8 +52,8 @@ class Kind(StrEnum):
     TOO_FAR = "too-far"  # a hand is too far from where it has to be
     TOO_FAST = "too-fast"  # a hand cannot be placed again so soon
     STRING_AGAIN = "string-again"  # a string would be plucked again too soon
-    TOO_MUCH = "too-much-at-once"  # feet and hands each manage, and together they do not
     SAME_STRINGS = "same-strings"  # feet and hands could each play it, but not on the same strings
+    TOO_MUCH = "too-much-at-once"  # feet and hands each manage, and together they do not
 
 
 class Outcome(IntEnum):
