@@ -336,7 +336,8 @@ class _One:
         first = self.trial.at(self.place.passage.start)
         if first == 0 or self.place.troubles[0] - first > LOOKBACK:
             return
-        longer = rest_for(self.trial, self.passage_start, first, self.until)
+        before = self.passage_start.alone(self.trial.number)
+        longer = rest_for(self.trial, before, first, self.until)
         if longer is not None:
             start = self.place.passage.start
             yield Remedy(RemedyKind.REST, start, start, 2 + Fraction(longer, 1_000_000), longer=longer)
