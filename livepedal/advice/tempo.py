@@ -17,6 +17,7 @@ from fractions import Fraction
 
 from livepedal.advice.trial import WRITTEN, Stretch, Trial
 from livepedal.harp import Figures, Instrument, Setting
+from livepedal.model.alone import alone
 from livepedal.model.findings import Layer
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
@@ -123,11 +124,11 @@ def tempos_in_place(
     found: list[PlayerTempo] = []
     known: int | None = None
     for number, player in enumerate(trial.players):
-        alone = before.alone(number)
+        own = alone(before, number)
 
-        def manages(speed: int, alone: Monitor = alone) -> bool:
+        def manages(speed: int, own: Monitor = own) -> bool:
             stretch = Stretch(start, end, speed)
-            return trial.first_trouble(alone, first, until, stretch=stretch) is None
+            return trial.first_trouble(own, first, until, stretch=stretch) is None
 
         if plays is not None and plays[number]:
             known = WRITTEN

@@ -10,8 +10,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from livepedal.model.monitor import Monitor
 from livepedal.model.readings import Letter
 from livepedal.model.tracker import Released, Tracker
+
+
+def alone(monitor: Monitor, number: int) -> Monitor:
+    """A fork of a monitor that follows one of its three players only (0 to 2, the relaxed first), and only
+    whether they can play, audibly or not; its `counts` then say the same of all three.
+    """
+    copy = monitor.fork()
+    copy.catch_up()
+    scale: Any = Alone(copy._scale.trackers[2 * number + 1])
+    copy._scale = scale
+    return copy
 
 
 class Alone:

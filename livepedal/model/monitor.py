@@ -22,11 +22,9 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import cast
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Pedal, Player, Position, Setting, Spelling
-from livepedal.model.alone import Alone
 from livepedal.model.chords import Chords, Narrowing, reads
 from livepedal.model.findings import (
     Constraint,
@@ -489,15 +487,6 @@ class Monitor:
         for it.
         """
         self._scale.catch_up()
-
-    def alone(self, number: int) -> Monitor:
-        """A fork that follows one of the three players only, and only whether they can play, audibly or not;
-        `counts` then says the same of all three. For trying things on: it takes a fraction of the time.
-        """
-        copy = self.fork()
-        copy._scale.catch_up()
-        copy._scale = cast(Scale, Alone(copy._scale.trackers[2 * number + 1]))
-        return copy
 
     def snapshot(self) -> Snapshot:
         """The monitor at this moment, as a value that does not change."""
