@@ -8,7 +8,7 @@ music from the time map of the file.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from livepedal.advice import remedies_json
 from livepedal.advice.given import Compared, Outlook
@@ -18,6 +18,9 @@ from livepedal.model.findings import Finding, Layer, Outcome, Passage, Verdict, 
 from livepedal.model.plan import PedalChange, Plan
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
+
+if TYPE_CHECKING:
+    from livepedal.advice.sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +67,7 @@ class PartReport:
     remarks: tuple[str, ...] = ()
     spelling: Compared | None = None
     advice: PartAdvice | None = None
+    sheet: Sheet | None = None
 
     def place(self, us: int) -> Place:
         return self.time_map.place(us)
@@ -119,6 +123,7 @@ class PartReport:
             "remarks": list(self.remarks),
             **({} if self.spelling is None else {"spelling": _compared(self.spelling)}),
             **(remedies_json.whole(self.advice, self.time_map) if self.advice else {}),
+            **({} if self.sheet is None else {"sheet": self.sheet.under_a_part()}),
         }
 
     def _change(self, change: PedalChange) -> dict[str, Any]:

@@ -117,8 +117,8 @@ def tempos_in_place(
     """How fast the music from `start` to `end` (µs) can be in its place, for each of the three players, the
     relaxed first. What a slower player manages, a quicker one manages too.
 
-    before: the monitor of all players just before the attack `first`, which is not before `start`; until: the attack where
-    judging stops. guess: a speed that the player of the trial is likely to manage; plays: who is known to
+    before: the monitor of all players just before the attack `first`, which is not before `start`; until: the
+    attack where judging stops. guess: a speed that the player of the trial is likely to manage; plays: who is known to
     manage the written tempo, and who not.
     """
     found: list[PlayerTempo] = []

@@ -53,8 +53,8 @@ class Stretch:
 @dataclass(frozen=True, slots=True)
 class Survey:
     """The music as it stands. findings: by attack that the player cannot play, what stands against it;
-    starts: monitors of all players just before each passage, by its start (µs); plays: whether each player of the scale can
-    play it all.
+    starts: monitors of all players just before each passage, by its start (µs); plays: whether each player of
+    the scale can play it all.
     """
 
     findings: dict[int, tuple[Finding, ...]]

@@ -85,6 +85,7 @@ def _judged(path: str, asked: Asked) -> FileReport:
             spelling=asked.spelling,
             from_bar=asked.from_bar,
             remedies=asked.remedies,
+            sheet=asked.sheet,
             progress=progress,
             advising=advising,
         )
