@@ -32,10 +32,14 @@ class Chair:
         player: str,
         setting: Setting | None = None,
         layers: tuple[Layer, ...] = (),
+        most: int | None = None,
     ) -> None:
+        """most: notes that may be struck at once, for who makes chords and will have none that must be rolled."""
+        self._most = most
         self._monitor = Monitor(figures, instrument, player, layers or None)
         if setting is not None:
             self._monitor.feed(SetPedals(0, setting))
+        self._number = self._monitor.players.index(self._monitor.player)
         self._held: list[tuple[int, int, int]] = []
         self._keys = 0
         self.findings: tuple[Finding, ...] = ()
@@ -44,6 +48,8 @@ class Chair:
         """A copy that goes its own way."""
         copy = object.__new__(Chair)
         copy._monitor = self._monitor.fork()
+        copy._number = self._number
+        copy._most = self._most
         copy._held = list(self._held)
         copy._keys = self._keys
         copy.findings = self.findings
@@ -55,6 +61,7 @@ class Chair:
             us, pitch, key = heappop(self._held)
             self._monitor.feed(NoteOff(us, pitch, key))
         found: dict[int, Finding] = {}
+        before = self._monitor.counts()[self._number]
         for pitch, end in attack.notes:
             self._keys += 1
             for finding in self._monitor.feed(NoteOn(attack.us, pitch, source=self._keys)):
@@ -62,9 +69,11 @@ class Chair:
             if end is not None:
                 heappush(self._held, (end, pitch, self._keys))
         self.findings = tuple(found.values())
-        if len(attack.notes) > FINGERS or any(not finding.audible for finding in found.values()):
+        after = self._monitor.counts()[self._number]
+        too_many = self._most is not None and len(attack.notes) > self._most
+        if too_many or after.unplayable > before.unplayable:
             return Outcome.CANNOT
-        return Outcome.AUDIBLE if found else Outcome.PLAYS
+        return Outcome.AUDIBLE if after.audible > before.audible else Outcome.PLAYS
 
     def reach(self, attacks: Iterable[Gathered], worst: Outcome = Outcome.PLAYS) -> int:
         """How many of these attacks can be played from here on, until one fares worse than `worst`."""

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from livepedal.advice.asides import asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
-from livepedal.advice.given import Compared, Outlook, Wish
+from livepedal.advice.given import Compared, Given, Outlook, Wish
 from livepedal.advice.remedies import PartAdvice, advise
 from livepedal.advice.report import Count, FileReport, LayerCount, PartReport, Report
 from livepedal.errors import LivepedalError
@@ -51,6 +51,7 @@ def check_file(
     spelling: Wish | None = None,
     from_bar: int | None = None,
     remedies: bool = False,
+    sheet: bool = False,
     progress: Progress | None = None,
     advising: Progress | None = None,
 ) -> Report:
@@ -62,7 +63,8 @@ def check_file(
     many semitones; ignore_below: leave out what lies under this MIDI note; first_bar: the number of the file's
     first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
     judge; spelling: how it is to be spelled (given.py; default: whatever is best). from_bar: judge from this
-    bar on, as if the music began there; remedies: look for remedies too. progress: called with (events done,
+    bar on, as if the music began there; remedies: look for remedies too; sheet: make the spelling sheet of each
+    part too. progress: called with (events done,
     events in all), advising: with (places done, places in all) while remedies are looked for.
 
     Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
@@ -96,9 +98,11 @@ def check_file(
         )
 
     judged = []
+    laid: list[Given | None] = []
     for part in parts:
         if spelling is None:
             judged.append(judge(part))
+            laid.append(None)
             continue
         given = spelling.laid(
             attacks_of(part.events, figures.attack_window),
@@ -107,6 +111,7 @@ def check_file(
             figures.attack_window,
             song.path,
         )
+        laid.append(given)
         report = judge(part, given.asked)
         compared = Compared(spelling.what, outlook(report), outlook(judge(part)), given.notes, given.remarks)
         judged.append(replace(report, spelling=compared))
@@ -114,6 +119,16 @@ def check_file(
         judged = [
             replace(report, advice=advice_on(part, report, figures, instrument, setting, layers, advising))
             for part, report in zip(parts, judged, strict=True)
+        ]
+    if sheet:
+        from livepedal.advice.sheet import sheet_of  # it stands above this file
+
+        judged = [
+            replace(
+                report,
+                sheet=sheet_of(report, part, song.keys, figures, instrument, setting=setting, given=given),
+            )
+            for part, report, given in zip(parts, judged, laid, strict=True)
         ]
     return Report(instrument, chosen, (FileReport(song.path, tuple(judged), remarks=song.remarks),))
 

@@ -8,7 +8,7 @@ busy for them; where not even that helps, nothing is dropped, and the place is s
 
 Parts that alternate combine without loss, often better than they play as two, since a hand-over from one harp
 to another is hard to make seamless; parts that double lose the doubling; parts that are busy at once do not
-combine (harp-facts sections 8 and 11; harpcolumn.com, "When 2 become 1": choose the leading part and check
+combine (common practice; harpcolumn.com, "When 2 become 1": choose the leading part and check
 the pedals again).
 """
 
@@ -21,7 +21,7 @@ from enum import StrEnum
 from heapq import merge
 from itertools import groupby
 
-from livepedal.advice.chair import Chair
+from livepedal.advice.chair import FINGERS, Chair
 from livepedal.advice.check import judge_part
 from livepedal.advice.report import PartReport
 from livepedal.advice.score import Sounded, Staff, midi_bytes, sounded
@@ -151,7 +151,7 @@ def combine_parts(
     end = max(first.end_us, second.end_us)
     notes = sounded(_together(first.events, second.events), figures.attack_window, end)
     attacks, twice = _attacks(notes)
-    chair = Chair(figures, instrument, player, setting, layers)
+    chair = Chair(figures, instrument, player, setting, layers, most=FINGERS)
     gone, impossible = _thin(attacks, chair, step)
     dropped = [Dropped(time_map.place(n.us), n.us, n.pitch, Why.TWICE) for n in twice]
     for number, out in gone.items():

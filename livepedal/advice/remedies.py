@@ -9,7 +9,7 @@ audible pedal change does not fail a passage.
 A *place* is a short passage, or in a longer one the bars around troubles that lie close together; to slow
 down five minutes for one note is no advice. What a remedy costs the music is common practice, no source: a
 setting nothing, a few per cent of the tempo less than a note, a note an octave away less than a note left
-out, an inner note less than the lowest.
+out, an inner note less than the lowest, and a second player most of all.
 """
 
 from __future__ import annotations
@@ -20,10 +20,12 @@ from enum import StrEnum
 from fractions import Fraction
 
 from livepedal.advice.omit import LOOKBACK, MOST_FIXED, NoteChanges, NoteSearch, Voices, octaves_help
+from livepedal.advice.second import SecondHarp, SecondSearch
 from livepedal.advice.starting import rest_for, setting_for, tuning_for
 from livepedal.advice.tempo import PlayerTempo, fastest, part_tempos, tempos_in_place
 from livepedal.advice.trial import WRITTEN, Stretch, Trial
 from livepedal.harp import Figures, Instrument, Setting, Spelling
+from livepedal.model.alone import alone
 from livepedal.model.findings import Finding, Layer, Passage
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
@@ -33,8 +35,10 @@ SHORT_PASSAGE = 20_000_000  # µs; a passage up to this long is one place
 # Live, nobody knows bars before a tempo is told: then a place reaches from so long before its trouble to so
 # long after it.
 BEFORE, AFTER = 3_000_000, 1_000_000
+LAST_RESORT = Fraction(1_000)  # the cost of a second player
 NEAR = 24  # attacks after a place that a tempo has to get over before it is judged all the way
 BUDGET = 4_000  # attacks that the search for notes may feed for one place
+BUDGET_SECOND = 1_500  # the same for a second harp
 BUDGET_EACH = 12  # and for all places, so many times the attacks of the part
 
 
@@ -47,6 +51,7 @@ class RemedyKind(StrEnum):
     TEMPO = "tempo"
     OCTAVE = "octave"  # notes an octave away
     OMIT = "omit"  # notes left out
+    SECOND_HARP = "second-harp"  # another player takes over some of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +68,8 @@ class Remedy:
     """One change that makes a place playable. `start`, `end`: of the music that it changes (µs).
 
     ratio: of the written tempo; setting: to start with, moved: its pedals that stand otherwise than asked
-    for; tuning: of a string without a pedal; longer: µs; notes: that change. verified: the model was run on
+    for; tuning: of a string without a pedal; longer: µs; notes: that change; second: what a second harp plays.
+    verified: the model was run on
     the changed music and found nothing unplayable.
     """
 
@@ -77,6 +83,7 @@ class Remedy:
     tuning: Spelling | None = None
     longer: int | None = None
     notes: tuple[ChangedNote, ...] = ()
+    second: SecondHarp | None = None
     verified: bool = True
 
 
@@ -105,6 +112,11 @@ class PlaceAdvice:
     troubles: tuple[int, ...]
     remedies: tuple[Remedy, ...]
     hard: Hard | None = None
+
+    @property
+    def one_harp(self) -> bool:
+        """Whether there is a remedy without a second harp."""
+        return any(remedy.kind is not RemedyKind.SECOND_HARP for remedy in self.remedies)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +155,17 @@ class _Place:
     start: int
     end: int
     passage: Passage
+    time_map: TimeMap | None = None
+
+    @property
+    def lines(self) -> tuple[int, ...]:
+        """Its bar lines, its start and its end (µs)."""
+        found = {self.start, self.end}
+        if self.time_map is not None:
+            first, last = self.time_map.place(self.start).bar, self.time_map.place(self.end).bar
+            lines = {self.time_map.us_of_bar(bar) for bar in range(first, last + 1)}
+            found |= {line for line in lines if self.start < line < self.end}
+        return tuple(sorted(found))
 
     @property
     def forks(self) -> range:
@@ -259,6 +282,7 @@ def remedies_of(
     one = _One(trial, voices, findings, place, forks, len(trial.attacks), forks[len(context)], BUDGET)
     yield from one.tempo()
     yield from one.notes()
+    yield from one.second()
 
 
 class _One:
@@ -289,12 +313,12 @@ class _One:
         """All of them, cheapest first."""
         place = self.place
         moments = tuple(self.trial.attacks[n].us for n in place.troubles)
-        remedies = [*self.starts(), *self.rest(), *self.tempo(), *self.notes()]
+        remedies = [*self.starts(), *self.rest(), *self.tempo(), *self.notes(), *self.second()]
         remedies.sort(key=lambda remedy: remedy.cost)
         hard = None
         if all(remedy.kind is not RemedyKind.TEMPO for remedy in remedies):
             melody: tuple[ChangedNote, ...] = ()
-            if not remedies:
+            if all(remedy.kind is RemedyKind.SECOND_HARP for remedy in remedies):
                 melody = next(self._notes(octaves=False, melody=True), ())
             hard = Hard(self.speed, melody)
         return PlaceAdvice(place.start, place.end, moments, tuple(remedies), hard)
@@ -336,7 +360,8 @@ class _One:
         first = self.trial.at(self.place.passage.start)
         if first == 0 or self.place.troubles[0] - first > LOOKBACK:
             return
-        longer = rest_for(self.trial, self.passage_start, first, self.until)
+        before = alone(self.passage_start, self.trial.number)
+        longer = rest_for(self.trial, before, first, self.until)
         if longer is not None:
             start = self.place.passage.start
             yield Remedy(RemedyKind.REST, start, start, 2 + Fraction(longer, 1_000_000), longer=longer)
@@ -348,6 +373,22 @@ class _One:
                 yield self._remedy(RemedyKind.OCTAVE, found, each=3)
         for found in self._notes(octaves=False, melody=False):
             yield self._remedy(RemedyKind.OMIT, found, each=4)
+
+    def second(self) -> Iterator[Remedy]:
+        """A second harp."""
+        place = self.place
+        search = SecondSearch(
+            self.trial,
+            self.forks,
+            place.first,
+            self.until,
+            place.lines,
+            place.troubles,
+            min(self.budget, BUDGET_SECOND),
+        )
+        deal = search.best()
+        if deal is not None:
+            yield Remedy(RemedyKind.SECOND_HARP, deal.start, deal.end, LAST_RESORT, second=deal)
 
     def _notes(self, octaves: bool, melody: bool) -> Iterator[tuple[ChangedNote, ...]]:
         troubles = self.place.troubles
@@ -385,9 +426,10 @@ def _places(
         start = trial.attacks[first].us
         last = found[-1] if found else None
         if last is not None and last.passage == passage and start < last.end:
-            found[-1] = _Place((*last.troubles, number), last.first, last.start, max(last.end, end), passage)
+            troubles = (*last.troubles, number)
+            found[-1] = _Place(troubles, last.first, last.start, max(last.end, end), passage, time_map)
         else:
-            found.append(_Place((number,), first, start, max(end, us + 1), passage))
+            found.append(_Place((number,), first, start, max(end, us + 1), passage, time_map))
     return found
 
 

@@ -28,7 +28,7 @@ def passage(advice: PartAdvice, start: int, time_map: TimeMap) -> dict[str, Any]
                 "remedies": [remedy_dict(remedy, teller, time_map) for remedy in one.remedies],
                 "tempo": _tempos(one.tempos, teller.steady(one.start, one.end)),
                 "hard": [
-                    teller.hard(place.hard, advice.player, place.start, bool(place.remedies))
+                    teller.hard(place.hard, advice.player, place.start, place.one_harp)
                     for place in one.places
                     if place.hard is not None
                 ],
@@ -37,7 +37,8 @@ def passage(advice: PartAdvice, start: int, time_map: TimeMap) -> dict[str, Any]
 
 
 def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, Any]:
-    """One remedy; `ratio` and `bpm` of a tempo, `notes` that are left out (`to` null) or go elsewhere."""
+    """One remedy; `ratio` and `bpm` of a tempo, `notes` that are left out (`to` null) or go elsewhere; `second_harp`:
+    what of the music from `from` to before `to` another player has: all where no classes and no border are given."""
 
     def note(one: ChangedNote) -> dict[str, Any]:
         place = time_map.place(one.us)
@@ -64,6 +65,15 @@ def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, 
         else {
             pedal.letter: None if position is None else position.word
             for pedal, position in zip(Pedal, setting.positions, strict=True)
+        },
+        "second_harp": None
+        if remedy.second is None
+        else {
+            "notes": remedy.second.notes,
+            "pitch_classes": list(remedy.second.classes),
+            "below": remedy.second.below,
+            "from_note": remedy.second.above,
+            "quick": remedy.second.quick,
         },
         "verified": remedy.verified,
     }

@@ -8,7 +8,7 @@ music from the time map of the file.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from livepedal.advice import remedies_json
 from livepedal.advice.asides import Aside
@@ -20,6 +20,9 @@ from livepedal.model.plan import PedalChange, Plan
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
+
+if TYPE_CHECKING:
+    from livepedal.advice.sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +70,7 @@ class PartReport:
     asides: tuple[Aside, ...] = ()
     spelling: Compared | None = None
     advice: PartAdvice | None = None
+    sheet: Sheet | None = None
 
     def place(self, us: int) -> Place:
         return self.time_map.place(us)
@@ -132,6 +136,7 @@ class PartReport:
             ],
             **({} if self.spelling is None else {"spelling": _compared(self.spelling)}),
             **(remedies_json.whole(self.advice, self.time_map) if self.advice else {}),
+            **({} if self.sheet is None else {"sheet": self.sheet.under_a_part()}),
         }
 
     def _change(self, change: PedalChange) -> dict[str, Any]:

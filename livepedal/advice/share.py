@@ -11,8 +11,8 @@ height, one player having the upper strings and the other the lower; or by note,
 or two pitch classes and the other the rest. An attack that neither can play alone is divided between both.
 What even two cannot play stays with the player whose turn it is, and is said.
 
-Two harps give the gap in which to pedal, and half the alterations each (harp-facts section 8). How short a
-turn must be to be heard as a seam is a judgement of ours, common practice, no source.
+Two harps give the gap in which to pedal, and half the alterations each (common practice, no source). How
+short a turn must be to be heard as a seam is a figure (figures.toml, [share]).
 """
 
 from __future__ import annotations
@@ -33,12 +33,6 @@ from livepedal.music.parts import choose_parts
 from livepedal.music.song import KeySignature, Part, read_song
 from livepedal.music.timemap import Place
 
-QUICK = 1_000_000
-"""µs; a shorter turn between two hand-overs is said not to sound seamless. Common practice, no source: about
-a beat at a slow tempo.
-"""
-REST = 200_000
-"""µs of silence that make a hand-over easy. Common practice, no source."""
 MOST_BY_CLASS = (
     600,
     120,
@@ -73,7 +67,7 @@ class Shared:
     the first player has the notes, where the deal is by height; by_class: the pitch classes that the second
     player has, where it is by note; impossible: the places that even two cannot play; audible: those with a
     pedal change to be heard; doubled: how many notes the second player adds; players: the reports of both,
-    made from the new file's own notes; data: that file.
+    made from the new file's own notes; data: that file; seam: the turn (µs) below which it is quick.
     """
 
     name: str
@@ -88,6 +82,7 @@ class Shared:
     doubled: int
     players: tuple[PartReport, ...]
     data: bytes
+    seam: int
 
     @property
     def hand_overs(self) -> int:
@@ -155,6 +150,7 @@ def share_part(
         len(extra),
         judged(data, staves, figures, instrument, player, setting, layers, part.time_map.first_bar),
         data,
+        figures.sharing.seam,
     )
 
 
@@ -212,6 +208,7 @@ class _Dealer:
         self.part = part
         self.attacks = attacks
         self.window = figures.attack_window
+        self.figures = figures.sharing
         self.instrument = instrument
         self.fresh = Chair(figures, instrument, player, setting, layers)
         self.step = step
@@ -357,7 +354,7 @@ class _Dealer:
         """
         us = self.attacks[number].us
         ends = [end for _, end in self.attacks[number - 1].notes if end is not None]
-        rest = bool(ends) and us - max(ends) >= REST
+        rest = bool(ends) and us - max(ends) >= self.figures.breath
         place = self.part.time_map.place(us + self.window)
         beats = 2 * self.window * self.part.time_map.beats_per_minute(us) / 60_000_000
         if place.beat - 1 <= beats:
@@ -402,7 +399,7 @@ class _Dealer:
 
     def turns(self, deal: _Deal) -> tuple[Turn, ...]:
         """The turns of a deal; a quick one comes right after the other player's, goes before another and is
-        shorter than `QUICK`.
+        shorter than the figure `share.seam`.
         """
         found: list[Turn] = []
         first = 0
@@ -412,7 +409,12 @@ class _Dealer:
             us = self.attacks[first].us
             after = self.attacks[number].us if number < len(deal.owners) else None
             who = _who(deal.owners[first])
-            quick = bool(found) and found[-1].who == 1 - who and after is not None and after - us < QUICK
+            quick = (
+                bool(found)
+                and found[-1].who == 1 - who
+                and after is not None
+                and after - us < self.figures.seam
+            )
             found.append(
                 Turn(
                     first,

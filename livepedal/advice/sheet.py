@@ -23,7 +23,7 @@ from itertools import groupby
 from typing import Any
 
 from livepedal.advice.check import attacks_of, beat_in, judge_part
-from livepedal.advice.given import Cost, Wish, lay_fifths
+from livepedal.advice.given import Cost, Given, Wish, lay_fifths
 from livepedal.advice.ordinary import alteration, in_key, key_name, letter, name, octave, ordinary
 from livepedal.advice.report import PartReport, seconds
 from livepedal.harp import Figures, Instrument, Pedal, Setting, Spelling
@@ -151,11 +151,18 @@ class Sheet:
 
     def to_dict(self) -> dict[str, Any]:
         """The sheet as the documented JSON (format livepedal-spelling)."""
-        plan = self.report.plan
         return {
             "name": self.report.name,
             "verdict": self.report.verdict.word,
-            "setting": _setting(plan.setting),
+            "setting": _setting(self.report.plan.setting),
+            **self.under_a_part(),
+            "cost": _cost(self.cost),
+            "remarks": list(self.remarks),
+        }
+
+    def under_a_part(self) -> dict[str, Any]:
+        """What the JSON of `check` has of it: all that the part does not say itself."""
+        return {
             "marks": [
                 {"mark": standing.mark, "bar": standing.bar, "setting": _setting(standing.setting)}
                 for standing in self.standings
@@ -169,10 +176,8 @@ class Sheet:
                 }
                 for d in self.departures
             ],
-            "cost": _cost(self.cost),
             "ordinary_cost": None if self.plain is None else _cost(self.plain),
             "proposal": None if self.proposal is None else _proposal(self.proposal),
-            "remarks": list(self.remarks),
         }
 
 
@@ -200,13 +205,30 @@ def make_sheet(
     report = judge_part(
         part, figures, instrument, player, setting=setting, layers=layers, step=step, asked=asked
     )
+    return sheet_of(report, part, keys, figures, instrument, setting=setting, given=given)
+
+
+def sheet_of(
+    report: PartReport,
+    part: Part,
+    keys: Sequence[KeySignature],
+    figures: Figures,
+    instrument: Instrument,
+    *,
+    setting: Setting | None = None,
+    given: Given | None = None,
+) -> Sheet:
+    """The spelling sheet of a part that was judged and planned. given: the spelling that was asked for, as
+    laid out on its notes; without one, another written key is looked for.
+    """
+    attacks = attacks_of(part.events, figures.attack_window)
     key = keys[0].fifths if keys and any(signature.fifths for signature in keys) else None
     written = ordinary([pitch for attack in attacks for pitch, _ in attack.notes], key)
     window = figures.attack_window
     bar_of = [part.time_map.place(attack.us + window).bar for attack in attacks]
     listed = _attacks(attacks, report.plan, written, part)
-    writer = _Writer(part, attacks, written, bar_of, figures, instrument, player, setting)
-    plain, proposal = writer.propose() if spelling is None else (None, None)
+    writer = _Writer(part, attacks, written, bar_of, figures, instrument, report.player, setting)
+    plain, proposal = writer.propose() if given is None else (None, None)
     return Sheet(
         report,
         _bars(listed, bar_of, report.plan, part),

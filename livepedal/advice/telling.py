@@ -11,6 +11,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from livepedal.advice.remedies import ChangedNote, Hard, Remedy, RemedyKind
+from livepedal.advice.second import SecondHarp
 from livepedal.advice.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, pitch_name
 from livepedal.music.timemap import TimeMap
@@ -45,6 +46,9 @@ class Teller:
                 return self._octave(remedy.notes)
             case RemedyKind.OMIT:
                 return f"leave out {self.notes(remedy.notes)}"
+            case RemedyKind.SECOND_HARP:
+                assert remedy.second is not None
+                return self._second(remedy.second)
 
     def _start(self, remedy: Remedy) -> str:
         if remedy.tuning is not None:
@@ -87,6 +91,21 @@ class Teller:
             texts.append(f"{self.name(note.pitch)} ({self.at(note.us)}) an octave {way}")
         return "; ".join(texts)
 
+    def _second(self, second: SecondHarp) -> str:
+        bars = self.bars(second.start, second.end)
+        if not (second.classes or second.below or second.above):
+            text = f"a second harp plays {bars}, and the first rests there"
+            return text + (", too short a turn to sound seamless" if second.quick else "")
+        if second.classes:
+            what = "every " + " and ".join(_class_name(one) for one in second.classes)
+        elif second.below is not None:
+            what = f"the notes below {self.name(second.below)}"
+        else:
+            assert second.above is not None
+            what = f"the notes from {self.name(second.above)} up"
+        count = f"{second.notes} note{'s' if second.notes != 1 else ''}"
+        return f"in {bars} a second harp takes {what} ({count}), the first all else"
+
     def notes(self, notes: Sequence[ChangedNote]) -> str:
         """Notes with their places, those of one attack together."""
         texts = []
@@ -96,7 +115,7 @@ class Teller:
         return "; ".join(texts)
 
     def hard(self, hard: Hard, player: str, start: int, others: bool) -> str:
-        """What is to be said where the tempo is no remedy. others: whether there are other remedies."""
+        """What is to be said where the tempo is no remedy. others: whether one harp has other remedies."""
         who = f"a {player} player"
         if hard.speed is None:
             slow = "slowing down does not help"
@@ -179,6 +198,12 @@ def moved_pedals(asked: Setting | None, setting: Setting) -> list[str]:
         for pedal, position in zip(Pedal, setting.positions, strict=True)
         if position is not None and (asked is None or asked.positions[pedal] is not position)
     ]
+
+
+def _class_name(pitch_class: int) -> str:
+    """A pitch class as it is named without octave, such as "G♯/A♭"."""
+    names = (pitch_name(60 + pitch_class, Position.SHARP), pitch_name(60 + pitch_class))
+    return "/".join(dict.fromkeys(name[:-1] for name in names))
 
 
 def percent_of(ratio: Fraction) -> str:

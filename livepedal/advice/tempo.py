@@ -17,6 +17,7 @@ from fractions import Fraction
 
 from livepedal.advice.trial import WRITTEN, Stretch, Trial
 from livepedal.harp import Figures, Instrument, Setting
+from livepedal.model.alone import alone
 from livepedal.model.findings import Layer
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
@@ -116,17 +117,18 @@ def tempos_in_place(
     """How fast the music from `start` to `end` (µs) can be in its place, for each of the three players, the
     relaxed first. What a slower player manages, a quicker one manages too.
 
-    before: the monitor just before the attack `first`, which is not before `start`; until: the attack where
-    judging stops. guess: a speed that the player of the trial is likely to manage; plays: who is known to
+    before: the monitor of all players just before the attack `first`, which is not before `start`; until: the
+    attack where judging stops. guess: a speed that the player of the trial is likely to manage; plays: who is known to
     manage the written tempo, and who not.
     """
     found: list[PlayerTempo] = []
     known: int | None = None
     for number, player in enumerate(trial.players):
+        own = alone(before, number)
 
-        def manages(speed: int, number: int = number) -> bool:
+        def manages(speed: int, own: Monitor = own) -> bool:
             stretch = Stretch(start, end, speed)
-            return trial.first_trouble(before, first, until, stretch=stretch, number=number) is None
+            return trial.first_trouble(own, first, until, stretch=stretch) is None
 
         if plays is not None and plays[number]:
             known = WRITTEN
@@ -141,7 +143,7 @@ def part_tempos(
     trial: Trial, guess: int | None = None, plays: Sequence[bool] | None = None, lowest: int = HALF
 ) -> tuple[PlayerTempo, ...]:
     """How fast each player manages the whole, from the first moment on."""
-    before = trial.fresh(trial.setting)
+    before = trial.everybody(trial.setting)
     end = len(trial.attacks)
     return tempos_in_place(trial, before, 0, end, 0, None, guess=guess, plays=plays, lowest=lowest)
 

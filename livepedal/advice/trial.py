@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.harp import Figures, Instrument, Setting
+from livepedal.model.alone import alone
 from livepedal.model.findings import Finding, Layer, Passage
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
@@ -52,8 +53,8 @@ class Stretch:
 @dataclass(frozen=True, slots=True)
 class Survey:
     """The music as it stands. findings: by attack that the player cannot play, what stands against it;
-    starts: monitors just before each passage, by its start (µs); plays: whether each player of the scale can
-    play it all.
+    starts: monitors of all players just before each passage, by its start (µs); plays: whether each player of
+    the scale can play it all.
     """
 
     findings: dict[int, tuple[Finding, ...]]
@@ -93,13 +94,19 @@ class Trial:
             if isinstance(event, NoteOn) and event.source == len(self._begins):
                 self._begins.append(place)
 
-    def fresh(self, setting: Setting | None = None, instrument: Instrument | None = None) -> Monitor:
-        """A monitor to which nothing has been played yet; the pedals stand as in `setting`."""
+    def everybody(self, setting: Setting | None = None, instrument: Instrument | None = None) -> Monitor:
+        """A monitor of all three players to which nothing has been played yet; the pedals stand as in
+        `setting`.
+        """
         monitor = Monitor(self.figures, instrument or self.instrument, self.player.name, self.only or None)
         monitor.explains = False
         if setting is not None:
             monitor.feed(SetPedals(0, setting))
         return monitor
+
+    def fresh(self, setting: Setting | None = None, instrument: Instrument | None = None) -> Monitor:
+        """The same of the player alone, to try things on."""
+        return alone(self.everybody(setting, instrument), self.number)
 
     def at(self, us: int) -> int:
         """The number of the first attack at or after a moment."""
@@ -132,16 +139,15 @@ class Trial:
         until: int,
         changes: Changes = UNCHANGED,
         stretch: Stretch | None = None,
-        number: int | None = None,
         forks: dict[int, Monitor] | None = None,
     ) -> int | None:
         """The number of the first attack from `first` on, before `until`, that the player cannot play; None
         where there is none.
 
-        monitor: as it stood just before `first`; it is forked, not changed. number: of another player of the
-        scale. forks: gets a fork from before each attack.
+        monitor: as it stood just before `first`, of a player alone; it is forked, not changed. forks: gets a
+        fork from before each attack.
         """
-        who = self.number if number is None else number
+        who = self.number  # any would do, of a player alone
         monitor = monitor.fork()
         before = monitor.counts()[who].unplayable
         attack = -1
@@ -160,7 +166,7 @@ class Trial:
 
     def survey(self) -> Survey:
         """The unchanged music once through, from the setting at the start."""
-        monitor = self.fresh(self.setting)
+        monitor = self.everybody(self.setting)
         found: dict[int, tuple[Finding, ...]] = {}
         starts: dict[int, Monitor] = {}
         here: dict[int, Finding] = {}

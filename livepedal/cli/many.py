@@ -133,6 +133,7 @@ class Judge:
                 spelling=asked.spelling,
                 from_bar=asked.from_bar,
                 remedies=asked.remedies,
+                sheet=asked.sheet,
                 progress=progress,
                 advising=advising,
             )

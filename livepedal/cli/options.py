@@ -116,6 +116,11 @@ def advice_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--all", action="store_true", help="all remedies that were found, not only the best")
     parser.add_argument(
+        "--sheet",
+        action="store_true",
+        help="with --json: the spelling sheet under each part (as text: livepedal spell)",
+    )
+    parser.add_argument(
         "--from",
         dest="from_bar",
         type=int,
@@ -192,6 +197,9 @@ class Asked:
         self.spelling: Wish | None = wish(options)
         self.every: bool = getattr(options, "all", False)
         self.remedies: bool = self.every or getattr(options, "remedies", False)
+        self.sheet: bool = getattr(options, "sheet", False)
+        if self.sheet and not (options.json or getattr(options, "jsonl", False)):
+            raise LivepedalError("--sheet is for --json; livepedal spell FILE writes the sheet as text.")
         self.from_bar: int | None = getattr(options, "from_bar", None)
         names = [name.strip().lower() for asked in options.only for name in asked.split(",") if name.strip()]
         layers = [layer.value for layer in Layer]

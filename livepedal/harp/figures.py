@@ -121,7 +121,7 @@ WINDOW_SPECS = (
     FigureSpec("passage_rest", Kind.SECONDS, above=True, most=Decimal(3600)),
     FigureSpec("retune", Kind.SECONDS, above=True, most=Decimal(3600)),
 )
-# What is the same for every player: [hands], [smear], [glissando], [load].
+# What is the same for every player: [hands], [smear], [glissando], [load], [share].
 HANDS_SPECS = (FigureSpec("right_low", Kind.STRING),)
 SMEAR_SPECS = (
     FigureSpec("faint", Kind.FACTOR, most=Decimal(1)),
@@ -136,11 +136,13 @@ LOAD_SPECS = (
     FigureSpec("hands", Kind.FACTOR, above=True),
     FigureSpec("span", Kind.SECONDS, above=True),
 )
+SHARE_SPECS = (FigureSpec("seam", Kind.SECONDS), FigureSpec("breath", Kind.SECONDS))
 _COMMON = (
     ("hands", HANDS_SPECS),
     ("smear", SMEAR_SPECS),
     ("glissando", GLISSANDO_SPECS),
     ("load", LOAD_SPECS),
+    ("share", SHARE_SPECS),
 )
 _TUNING = FigureSpec("fixed", Kind.POSITION)
 _RING = FigureSpec("ring", Kind.SECONDS, above=True)
@@ -178,13 +180,23 @@ class LoadFigures:
 
 
 @dataclass(frozen=True, slots=True)
+class ShareFigures:
+    """Two harps that take turns. seam: a shorter turn will not sound seamless; breath: silence that makes a
+    hand-over easy (µs).
+    """
+
+    seam: int
+    breath: int
+
+
+@dataclass(frozen=True, slots=True)
 class Figures:
     """All figures of one run.
 
     players: the scale's three, slowest first, then those that files add.  instruments: by name, the largest
     first, then added ones.  ringing: how long strings sound.  attack_window, passage_rest, retune: integer
     microseconds. right_low: the lowest string that the right hand plays without remark. smear, glissando,
-    loads: see there. records: every figure with its unit and source, in the order of figures.toml.
+    loads, sharing: see there. records: every figure with its unit and source, in the order of figures.toml.
     """
 
     players: tuple[Player, ...]
@@ -197,6 +209,7 @@ class Figures:
     smear: SmearFigures
     glissando: GlissandoFigures
     loads: LoadFigures
+    sharing: ShareFigures
     records: tuple[FigureRecord, ...]
 
     @classmethod
@@ -568,6 +581,7 @@ def _build(records: _Records, file: str) -> Figures:
         loads=LoadFigures(
             _decimal(records["load.feet"]), _decimal(records["load.hands"]), _us(records["load.span"])
         ),
+        sharing=ShareFigures(_us(records["share.seam"]), _us(records["share.breath"])),
         records=tuple(records.values()),
     )
 

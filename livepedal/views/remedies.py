@@ -30,9 +30,9 @@ def remedy_lines(advice: PartAdvice, time_map: TimeMap, look: Look) -> Iterator[
         for place in passage.places:
             yield from _place(place, advice, teller, look, every)
             more += max(0, len(place.remedies) - 1)
-    if any(not place.remedies for passage in advice.passages for place in passage.places):
+    if any(not place.one_harp for passage in advice.passages for place in passage.places):
         yield from wrapped(
-            "Where nothing else helps, a second harp may: livepedal share FILE -o OUT.mid deals it to two.",
+            "Where one harp cannot do it, livepedal share FILE -o OUT.mid deals the whole part out to two.",
             look,
             indent=INDENT * 2,
         )
@@ -62,7 +62,7 @@ def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look, e
         head = f"{words.counted(len(place.troubles), 'attack')} from {head} on"
     texts = [teller.what(remedy) for remedy in place.remedies]
     if place.hard is not None and (every or not texts):
-        texts.append(teller.hard(place.hard, advice.player, place.start, bool(texts)))
+        texts.append(teller.hard(place.hard, advice.player, place.start, place.one_harp))
     for number, text in enumerate(texts if every else texts[:1]):
         if number == 0:
             yield from wrapped(f"{head}: {text}", look, indent=INDENT * 2, hang=6)

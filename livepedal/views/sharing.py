@@ -10,7 +10,7 @@ from itertools import groupby
 from livepedal.advice.combine import Combined, Dropped, Serves, Why
 from livepedal.advice.given import bars_text
 from livepedal.advice.report import PartReport
-from livepedal.advice.share import BOTH, NAMES, QUICK, Shared, Turn
+from livepedal.advice.share import BOTH, NAMES, Shared, Turn
 from livepedal.harp import Player, Position, pitch_name
 from livepedal.model.findings import Outcome
 from livepedal.music.timemap import Place
@@ -114,7 +114,7 @@ def _seams(shared: Shared, look: Look) -> Iterator[Line]:
         return
     bars = sorted({turn.start.bar for turn in quick})
     yield from wrapped(
-        f"! In {bars_text(bars)} the players alternate within {words.span(QUICK)}: that will not sound"
+        f"! In {bars_text(bars)} the players alternate within {words.span(shared.seam)}: that will not sound"
         " seamless."
         " A slower tempo or another note there would serve better.",
         look,

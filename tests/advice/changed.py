@@ -71,6 +71,36 @@ def slowed(
     ]
 
 
+def apart(attacks: Sequence[Gathered], remedy: Remedy) -> tuple[list[Gathered], list[Gathered]]:
+    """What the first and what the second harp plays, where that is the remedy."""
+    deal = remedy.second
+    assert deal is not None
+    first, second = [], []
+    for attack in attacks:
+        theirs = set()
+        if remedy.start <= attack.us < remedy.end:
+            theirs = {pitch for pitch, _ in attack.notes}
+            if deal.classes:
+                theirs = {pitch for pitch in theirs if pitch % 12 in deal.classes}
+            elif deal.below is not None:
+                theirs = {pitch for pitch in theirs if pitch < deal.below}
+            elif deal.above is not None:
+                theirs = {pitch for pitch in theirs if pitch >= deal.above}
+        for mine, player in ((False, first), (True, second)):
+            notes = tuple(note for note in attack.notes if (note[0] in theirs) is mine)
+            if notes:
+                player.append(Gathered(attack.us, notes))
+    assert sum(len(attack.notes) for attack in second) == deal.notes > 0
+    return first, second
+
+
+def helps(attacks: Sequence[Gathered], remedy: Remedy, player: str = "working") -> bool:
+    """Whether the judge finds a way to play the music with the remedy: one player, or both."""
+    if remedy.second is not None:
+        return all(judged(part, player) for part in apart(attacks, remedy) if part)
+    return judged(carried_out(attacks, remedy), player, remedy.setting)
+
+
 def carried_out(attacks: Sequence[Gathered], remedy: Remedy) -> list[Gathered]:
     """The music with a remedy that changes tempo or notes."""
     if remedy.ratio is not None:

@@ -19,7 +19,7 @@ from livepedal.model.findings import Layer
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.timemap import TimeMap
 
-from .changed import BUILTIN, HARP, RECORDINGS, attacks_in, carried_out, judged, part_of, slowed
+from .changed import BUILTIN, HARP, RECORDINGS, apart, attacks_in, carried_out, helps, judged, part_of, slowed
 
 FEET = (Layer.PEDALS, Layer.STRINGS)
 
@@ -79,9 +79,9 @@ def test_berlioz_p85_his_rewriting_is_beaten_by_a_note_fewer() -> None:
 def test_berlioz_p85_the_line_alone_is_the_melody_and_is_slowed_down_instead() -> None:
     attacks = line([*BEFORE, *THIRD_BAR, *AFTER], FAST)
     advice = advice_on(attacks)
-    assert kinds(advice) == [RemedyKind.TEMPO]
-    (remedy,) = advice.passages[0].remedies
-    assert judged(carried_out(attacks, remedy))
+    assert kinds(advice) == [RemedyKind.TEMPO, RemedyKind.SECOND_HARP]
+    for remedy in advice.passages[0].remedies:
+        assert helps(attacks, remedy), remedy
     assert not advice_on(line([*BEFORE, *REWRITTEN, *AFTER], FAST)).passages
 
 
@@ -93,16 +93,18 @@ def test_every_remedy_of_the_recordings_is_playable_when_carried_out(name: str) 
     assert remedies
     for remedy in remedies:
         assert remedy.verified
-        assert judged(carried_out(attacks, remedy)), remedy
+        assert helps(attacks, remedy), remedy
 
 
 def test_an_inner_note_goes_before_the_tempo_where_no_setting_holds_the_chord() -> None:
     """G, A♭ and A are the only three notes that no setting holds (harp-facts, check table C): no tempo helps."""
     chord = [attack(0, 48, 60, 64, 67, 72, end=400_000), attack(1_000_000, 55, 67, 68, 69, 76, end=1_400_000)]
     advice = advice_on(chord)
-    assert set(kinds(advice)) == {RemedyKind.OMIT}
+    assert set(kinds(advice)) == {RemedyKind.OMIT, RemedyKind.SECOND_HARP}
+    assert kinds(advice)[-1] is RemedyKind.SECOND_HARP
+    assert helps(chord, advice.passages[0].remedies[-1])
     assert advice.passages[0].places[0].hard is not None
-    for remedy in advice.passages[0].remedies:
+    for remedy in advice.passages[0].remedies[:-1]:
         assert len(remedy.notes) == 1
         assert remedy.notes[0].pitch in (68, 69)  # G is there twice, and E6 on top is the melody
         assert judged(carried_out(chord, remedy))
@@ -123,7 +125,7 @@ def test_hard_however_you_do_it_names_the_notes_of_the_line() -> None:
     attacks = line([67, 68, 69, 68, 67], 40_000)
     advice = advice_on(attacks)
     (place,) = advice.passages[0].places
-    assert not place.remedies
+    assert not place.one_harp
     assert place.hard is not None
     assert place.hard.speed is None or place.hard.speed < 500
     text = Teller(HARP).hard(place.hard, "working", place.start, others=False)
@@ -141,10 +143,14 @@ def test_a_string_without_pedal_is_tuned_or_its_note_left_out() -> None:
     attacks = [attack(0, 37, 61, end=500_000), attack(1_000_000, 25, 56, 61, end=1_900_000)]
     advice = advice_on(attacks)
     remedies = advice.passages[0].remedies
-    assert {r.kind for r in remedies} == {RemedyKind.SETTING, RemedyKind.OCTAVE, RemedyKind.OMIT}
+    assert {r.kind for r in remedies} == {
+        RemedyKind.SETTING,
+        RemedyKind.OCTAVE,
+        RemedyKind.OMIT,
+    }  # on two harps C♯1 is no string either
     for remedy in remedies:
         if remedy.notes:
-            assert judged(carried_out(attacks, remedy)), remedy
+            assert helps(attacks, remedy), remedy
         else:
             assert remedy.tuning is not None
             assert remedy.tuning.pitch == 25
@@ -245,8 +251,12 @@ def test_the_json_has_remedies_under_each_passage() -> None:
     report = check_file(RECORDINGS / "03-paddle-wheel.mid", only=["pedals"], remedies=True)
     part = json.loads(json.dumps(report.to_dict()))["files"][0]["parts"][0]
     (passage,) = part["passages"]
-    (remedy,) = passage["remedies"]
+    remedy, second = passage["remedies"]
     assert remedy["kind"] == "tempo"
+    assert remedy["second_harp"] is None
+    assert second["kind"] == "second-harp"
+    assert second["second_harp"]["notes"] > 0
+    assert second["verified"] is True
     assert remedy["verified"] is True
     assert remedy["bpm"] == int(100 * Fraction(str(remedy["ratio"])))
     assert {"kind", "what", "ratio", "bpm", "notes", "verified"} <= set(remedy)
@@ -283,7 +293,7 @@ def test_a_longer_rest_where_the_feet_had_no_time_between_passages() -> None:
     (remedy,) = [remedy for remedy in remedies if remedy.kind is RemedyKind.REST]
     assert remedies[0] is remedy
     for other in remedies[1:]:
-        assert judged(carried_out(attacks, other), "relaxed")
+        assert helps(attacks, other, "relaxed"), other
     assert remedy.longer is not None
 
     def later(us: int) -> list[Gathered]:
@@ -292,6 +302,47 @@ def test_a_longer_rest_where_the_feet_had_no_time_between_passages() -> None:
 
     assert judged(later(remedy.longer), "relaxed")
     assert not judged(later(remedy.longer - 100_000), "relaxed")
+
+
+def test_a_second_harp_takes_over_what_one_cannot_and_both_can_play() -> None:
+    """A bar of G, A♭, A in semiquavers between bars of C major: the second harp has what no setting holds."""
+    calm = line([72, 76, 79, 76] * 2, 500_000, above=48)
+    turn = tuple(
+        attack(4_000_000 + n * 150_000, 48, p, end=4_120_000 + n * 150_000)
+        for n, p in enumerate((67, 68, 69, 68) * 3)
+    )
+    after = tuple(
+        attack(one.us + 6_000_000, *(p for p, _ in one.notes), end=one.us + 6_400_000) for one in calm
+    )
+    attacks = (*calm, *turn, *after)
+    advice = advice_on(attacks, time_map=TimeMap.steady())
+    (remedy,) = [r for p in advice.passages for r in p.remedies if r.kind is RemedyKind.SECOND_HARP]
+    first, second = apart(attacks, remedy)
+    assert judged(first)
+    assert judged(second)
+    assert not judged(attacks)
+    assert sum(len(a.notes) for a in (*first, *second)) == sum(len(a.notes) for a in attacks)
+    assert (
+        Teller(HARP, TimeMap.steady()).what(remedy)
+        == "in bar 3 a second harp takes every G♮ (3 notes), the first all else"
+    )
+
+
+def test_a_second_harp_has_whole_bars_where_it_can() -> None:
+    """Two bars of C major, two of F♯ major, two of C major, at once: the middle ones are no trouble to who has
+    nothing to play before them.
+    """
+    white, black = (60, 62, 64, 65, 67, 69, 71, 72), (61, 63, 66, 68, 70, 73, 78, 75)
+    pitches = [*white * 4, *black * 4, *white * 4]
+    attacks = line(pitches, 125_000, above=36)
+    time_map = TimeMap.steady()
+    advice = advice_on(attacks, time_map=time_map)
+    seconds = [r for p in advice.passages for r in p.remedies if r.kind is RemedyKind.SECOND_HARP]
+    assert [Teller(HARP, time_map).what(one) for one in seconds] == [
+        "a second harp plays bar 3, and the first rests there"
+    ]
+    for remedy in seconds:
+        assert helps(attacks, remedy), remedy
 
 
 def test_from_a_bar_on() -> None:

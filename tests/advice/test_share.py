@@ -12,7 +12,7 @@ from pathlib import Path
 import mido
 import pytest
 
-from livepedal.advice.share import BOTH, QUICK, Shared, share_part
+from livepedal.advice.share import BOTH, Shared, share_part
 from livepedal.cli import main
 from livepedal.harp import Figures
 from livepedal.model.findings import Outcome
@@ -88,7 +88,7 @@ def test_quick_turns_are_warned_of() -> None:
     deal = shared(RECORDINGS / "03-paddle-wheel.mid")
     starts = [turn.us for turn in deal.turns]
     for number, turn in enumerate(deal.turns[1:-1], start=1):
-        assert turn.quick == (starts[number + 1] - starts[number] < QUICK)
+        assert turn.quick == (starts[number + 1] - starts[number] < Figures.builtin().sharing.seam)
 
 
 def test_doublings_are_octaves_of_the_other_player_and_playable() -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from livepedal.advice.ordinary import name, ordinary
 from livepedal.advice.sheet import Sheet, make_sheet
+from livepedal.cli import main
 from livepedal.harp import Figures, Setting
 from livepedal.music import choose_parts, read_song
 from livepedal.views.lines import plain_text
@@ -136,6 +137,22 @@ def test_the_json_is_as_documented() -> None:
     jsonschema.validate(document, SCHEMA)
     note = document["bars"][0]["attacks"][0]["notes"][0]
     assert set(note) == {"note", "string", "position", "ordinary"}
+
+
+def test_check_has_the_sheet_under_each_part_when_asked(capsys: pytest.CaptureFixture[str]) -> None:
+    source = str(RECORDINGS / "06-three-lanterns.mid")
+    assert main(["check", "--json", source]) == 0
+    plain = json.loads(capsys.readouterr().out)["files"][0]["parts"][0]
+    assert "sheet" not in plain
+    assert main(["check", "--json", "--sheet", source]) == 0
+    part = json.loads(capsys.readouterr().out)["files"][0]["parts"][0]
+    whole = sheet(RECORDINGS / "06-three-lanterns.mid").to_dict()
+    assert part.pop("sheet") == json.loads(
+        json.dumps({k: whole[k] for k in whole if k not in plain and k != "cost"})
+    )
+    assert part == plain
+    assert main(["check", "--sheet", source]) == 2
+    assert "livepedal spell" in capsys.readouterr().err
 
 
 def spelled(*pitches: int) -> str:

@@ -1,0 +1,121 @@
+"""`check --remedies` against `check` on the same music: `python -m tests.benchmarks.remedies`.
+
+Both are done in turn in one process, the quickest of some runs of each; their ratio is what counts: under 10
+on a part of five minutes. The parts: what there is of the keyboard's repertoire, a great deal of which no
+harp plays; and five minutes made up, once with a chromatic turn in every few bars, once with nothing in
+trouble.
+
+The last table is live: how long a worker process takes from a passage's being over to its tempo and best
+spelling, wall time, for the passages of the same music (the longest, since short ones take less).
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+from io import BytesIO
+from pathlib import Path
+
+import mido
+
+from livepedal.advice.check import check_file
+from livepedal.advice.report import Report
+from livepedal.harp import Figures
+from livepedal.music.song import read_song
+from tests.benchmarks.measuring import GROUPS, MUSIC, files, machine, say, table
+from tests.benchmarks.throughput import asked, quickest
+
+FIGURES = Figures.builtin()
+MINUTES = 5
+
+
+def made_up(troubles: bool, minutes: int = MINUTES, seed: int = 5) -> bytes:
+    """A standard MIDI file: broken chords at ♩ = 100, two to four attacks a second, a rest of a bar in every
+    eight; with troubles, a chromatic turn in semiquavers in two bars of every eight.
+    """
+    rng = random.Random(seed)
+    file = mido.MidiFile(type=0, ticks_per_beat=480)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    track.append(mido.MetaMessage("set_tempo", tempo=600_000))
+    track.append(mido.Message("program_change", program=46))
+    scale = (0, 2, 4, 5, 7, 9, 11)
+    wait = tonic = 0
+    for bar in range(minutes * 25):
+        if bar % 8 == 7:
+            wait += 4 * 480
+            continue
+        if bar % 8 == 0:
+            tonic = (tonic + rng.choice((0, 5, 7))) % 12
+        turn = troubles and bar % 8 in (2, 5)
+        for beat in range(4):
+            degree = rng.randrange(7)
+            chord = [48 + tonic + scale[(degree + n) % 7] + 12 * ((degree + n) // 7) for n in (0, 2, 4, 7)]
+            if turn and beat == 2:
+                notes, length = [67, 68, 69, 68], 120  # G, A♭ and A: no setting holds all three
+                low: list[int] = [chord[0]]
+            else:
+                notes, length, low = chord[1:3], 240, [chord[0]]
+            for pitch in low:
+                track.append(mido.Message("note_on", note=pitch, velocity=60, time=wait))
+                wait = 0
+            for pitch in notes:
+                track.append(mido.Message("note_on", note=pitch, velocity=70, time=wait))
+                track.append(mido.Message("note_off", note=pitch, time=length - 10))
+                wait = 10
+            for pitch in low:
+                track.append(mido.Message("note_off", note=pitch, time=wait))
+                wait = 0
+            wait = wait or 10
+    out = BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+def checked(data: bytes, remedies: bool) -> Report:
+    tracks, merge = asked(read_song(data, name="file"))
+    return check_file(data, name="file", figures=FIGURES, tracks=tracks, merge=merge, remedies=remedies)
+
+
+def measure(name: str, data: bytes, runs: int) -> list[str]:
+    """A row."""
+    report = checked(data, remedies=True)
+    parts = report.files[0].parts
+    advices = [part.advice for part in parts if part.advice is not None]
+    places = [place for advice in advices for passage in advice.passages for place in passage.places]
+    alone = quickest(lambda: checked(data, remedies=False), runs)
+    whole = quickest(lambda: checked(data, remedies=True), runs)
+    return [
+        name[:40],
+        f"{max(part.end for part in parts) / 60e6:.1f}",
+        str(sum(part.notes for part in parts)),
+        str(sum(len(place.troubles) for place in places)),
+        str(len(places)),
+        f"{alone:.2f}",
+        f"{whole:.2f}",
+        f"{whole / alone:.1f}",
+    ]
+
+
+HEADER = ("music", "minutes", "notes", "troubles", "places", "check s", "with remedies s", "ratio")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--runs", type=int, default=2)
+    parser.add_argument("--groups", nargs="*", choices=GROUPS, default=("keyboard",), help="which music")
+    options = parser.parse_args()
+    say(machine())
+    datas: list[tuple[str, bytes]] = [
+        ("made up, with chromatic turns", made_up(troubles=True)),
+        ("made up, playable", made_up(troubles=False)),
+    ]
+    paths: list[Path] = [path for _, found in files(options.groups) for path in found]
+    datas += [(path.stem, path.read_bytes()) for path in paths]
+    if not MUSIC.is_dir():
+        say("the folder of real music is missing; only what is made up is measured")
+    say(table(HEADER, [measure(name, data, options.runs) for name, data in datas]))
+
+
+if __name__ == "__main__":
+    main()
