@@ -41,7 +41,7 @@ from livepedal.views.plain import finding_line, passage_line
 from livepedal.views.signs import FULL, Signs
 
 SLACK = 20_000_000  # ns that time lags behind the clock
-WATCH = 0.5  # seconds between two looks at the ports
+WATCH = 0.2  # seconds between two looks at the ports
 SYNC = 1.0  # seconds between two times that the journal is brought to the disk
 _SWITCH = (
     0.0005  # seconds: Python's threads take turns so often, so that drawing holds up nobody (5 ms by default)
