@@ -41,7 +41,7 @@ from livepedal.views.plain import finding_line, passage_line
 from livepedal.views.signs import FULL, Signs
 
 SLACK = 20_000_000  # ns that time lags behind the clock
-WATCH = 0.5  # seconds between two looks at the ports
+WATCH = 0.2  # seconds between two looks at the ports
 SYNC = 1.0  # seconds between two times that the journal is brought to the disk
 _SWITCH = (
     0.0005  # seconds: Python's threads take turns so often, so that drawing holds up nobody (5 ms by default)
@@ -49,6 +49,8 @@ _SWITCH = (
 _LOOK = 50_000_000  # ns between two looks at what is settled while messages keep coming
 _FRAME = 42_000_000  # ns after a frame that the next one is prepared, while something is played
 _IDLE = 150_000_000  # and while nothing is
+_SOON = 0.004  # seconds in which a snapshot that was asked for has come
+_MEANWHILE = 0.02  # seconds between two looks whether anything was played
 _STATUS = 8.0  # seconds that something said stays on the dashboard
 _PAUSE = 0.02  # seconds without a message after which time is let pass
 _COMMAND, _SNAP = -1, -2  # in the place of a source
@@ -378,7 +380,11 @@ class Listener:
 
     def rest(self) -> float:
         """Seconds until it is worth looking again."""
-        return 0.008
+        if self._asked:
+            return _SOON
+        if not self._count:
+            return _MEANWHILE
+        return max((self._drawn_at + _FRAME - self._clock()) / 1e9, 0.001)
 
     def happened(self) -> int:
         """Changes whenever something does."""

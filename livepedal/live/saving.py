@@ -40,7 +40,7 @@ from livepedal.music.tracks import HARP_PROGRAM
 from livepedal.sources import wire
 from livepedal.sources.text import clean
 
-PLANNED = 16  # attacks at the start that the entry setting is worked out for
+PLANNED = 1_000  # attacks that the entry setting is worked out for at the most; of more music the file says so
 
 _TEXT, _NAME, _MARKER, _END, _TEMPO, _METRE = 0x01, 0x03, 0x06, 0x2F, 0x51, 0x58
 
@@ -123,9 +123,13 @@ def _file(take: Take, title: str, start: int, music: int, end: int, marks: Seque
     bar = 4 * TICKS * setup.metre[0] // setup.metre[1]
     first_bar = take.first_bar + start // bar
     harp, notes = _harp_track(take, start, music, end)
-    entry = setup.start if setup.start is not None and music == 0 else entry_setting(take, music, end)
+    if setup.start is not None and music == 0:
+        entry, cut = setup.start, False
+    else:
+        entry, cut = entry_setting(take, music, end)
+    reach = f" (for the first {PLANNED} attacks)" if cut else ""
     facts = (
-        f"livepedal {__version__}: entry setting {entry}; player {', then '.join(take.players)};"
+        f"livepedal {__version__}: entry setting {entry}{reach}; player {', then '.join(take.players)};"
         f" harp {setup.instrument.name}; first bar {first_bar}"
     )
     timed = [(grid.tick(mark.us), mark.text) for mark in marks]
@@ -133,9 +137,10 @@ def _file(take: Take, title: str, start: int, music: int, end: int, marks: Seque
     return Saved(_chunks([head, harp]), len(marks), entry, first_bar, notes, take.players[-1])
 
 
-def entry_setting(take: Take, music: int, end: int) -> Setting:
-    """How the pedals should stand at tick `music`: the plan of the first attacks; letters not used in them
-    are not set.
+def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
+    """How the pedals should stand at tick `music`, as `check` plans it; letters that are not used are not set.
+
+    And whether that was planned from the first `PLANNED` attacks alone, since there are more.
     """
     window = take.setup.figures.attack_window
     ticks = take.kept.ticks
@@ -143,6 +148,7 @@ def entry_setting(take: Take, music: int, end: int) -> Setting:
     events: list[Event] = []
     attacks = 0
     moment: int | None = None
+    cut = False
     for index in range(first, bisect_right(ticks, end)):
         word = take.kept.words[index]
         if word >= wire.CONTROLLER << 16:
@@ -155,12 +161,13 @@ def entry_setting(take: Take, music: int, end: int) -> Setting:
             moment = us
             attacks += 1
             if attacks > PLANNED:
+                cut = True
                 break
         events.append(NoteOn(us, pitch, word & 0x7F, slot))
     setup = take.setup
     planner = Planner(take.monitor.player, take.monitor.players[0], setup.instrument, setup.figures.ringing)
     plan = planner.plan(attacks_of(events, window), setup.start if music == 0 else None)
-    return plan.setting
+    return plan.setting, cut
 
 
 def _head_track(

@@ -5,8 +5,8 @@ hands over raw messages in a thread of its own. What was measured of it, and sha
 
 - Exceptions raised in its callback vanish without a word, so the callback does nothing that can fail.
 - When a sender goes away nothing is said, the port says it is open, and when the sender comes back it stays
-  silent until it is closed and opened again. So twice a second a client that is there anyway is asked which
-  ports there are, which takes 0.02 ms.
+  silent until it is closed and opened again. So a few times a second a client that is there anyway is asked
+  which ports there are, which takes 0.02 ms.
 - After a JACK server has died, every client must be closed before a new one is made; otherwise the process
   crashes. Nothing says that it died, and the ports it had go on being listed, out of shared memory. But
   libjack talks to it over sockets, and these hang up; so the sockets that a client opens are remembered.
@@ -213,7 +213,7 @@ class Inputs:
         self._add(_Open(source, CLIENT, True, receive))
 
     def watch(self) -> list[PortNews]:
-        """What has changed since the last time; reopens what came back. To be called about twice a second."""
+        """What has changed since the last time; reopens what came back. To be called a few times a second."""
         if self._server_gone:
             return self._server_back()
         if self._server_died():
@@ -265,17 +265,24 @@ class Inputs:
                 midi.open_virtual_port(CLIENT)
             else:
                 names = midi.get_ports()
-                number = next((n for n, name in enumerate(names) if name == port.name), None)
-                if number is None:
-                    number = next((n for n, name in enumerate(names) if same_port(name, port.name)), None)
-                if number is None:
+                name = self._found(port, names)
+                if name is None:
                     raise ValueError("it is not there")
-                port.name = names[number]
-                midi.open_port(number, name="in")
+                midi.open_port(names.index(name), name="in")
+                port.name = name
         except BaseException:
             client.close()
             raise
         port.client = client
+
+    def _found(self, port: _Open, names: list[str]) -> str | None:
+        """What the port is called now, None where it is not there. Of two keyboards of one make, the other may
+        be the one that another source listens to.
+        """
+        if port.name in names:
+            return port.name
+        taken = {one.name for one in self._ports if one is not port and one.there and not one.virtual}
+        return next((name for name in names if same_port(name, port.name) and name not in taken), None)
 
     def _server_died(self) -> bool:
         """Only JACK's server can die alone; the other backends come without sockets."""
@@ -284,18 +291,19 @@ class Inputs:
 
     def _compare(self, names: list[str]) -> list[PortNews]:
         news: list[PortNews] = []
-        vanished = self._seen - set(names)
+        own = {port.name for port in self._ports if not port.virtual}
+        vanished = self._seen - set(names) - own
         self._seen = frozenset(names)
         for port in self._ports:
             if port.virtual:
                 # Nobody says who sends to a virtual port. When any sender goes, keys may have been left down.
                 news += [PortNews(Change.GONE, port.source, name) for name in sorted(vanished)[:1]]
                 continue
-            there = any(same_port(name, port.name) for name in names)
-            if port.there and not there:
+            if port.there and port.name not in names:
                 port.there = False
                 news.append(PortNews(Change.GONE, port.source, port.name))
-            elif there and not port.there and self._reopened(port):
+            # It may be back already, under a name with another number.
+            if not port.there and self._found(port, names) is not None and self._reopened(port):
                 news.append(PortNews(Change.BACK, port.source, port.name))
         return news
 

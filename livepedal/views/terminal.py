@@ -3,7 +3,9 @@
 Whatever ends the show, the screen, the cursor and the keyboard are as they were before: a key, an exception,
 Ctrl-C, SIGTERM, SIGHUP. Handlers of signals only note the signal and wake the loop, which then leaves by the
 same door as always. Ctrl-Z gives the terminal back too, and takes it again afterwards. Frames come at most
-`FRAMES` times a second, and of a frame only the lines that differ from the last one are written.
+`FRAMES` times a second, and of a frame only the lines that differ from the last one are written. What a tone
+is in escape sequences rich is asked once; the lines are joined from that here, since letting rich render each
+of them again took half of the processor time of a frame.
 
 Nothing musical happens here, and nothing here is needed in line mode.
 """
@@ -16,6 +18,8 @@ import select
 import signal
 import sys
 import time
+from itertools import groupby
+from operator import itemgetter
 from types import FrameType, TracebackType
 from typing import Protocol
 
@@ -23,7 +27,7 @@ from rich.console import Console
 from rich.control import Control
 
 from livepedal.views.dashboard import Scene, dashboard_lines
-from livepedal.views.lines import Line, rich_text
+from livepedal.views.lines import Line, Tone, rich_text
 
 FRAMES = 20  # at most so many a second while something happens
 IDLE_FRAMES = 10  # while only time passes; clocks on the screen show tenths of a second
@@ -87,6 +91,7 @@ class Screen:
         self._console = console
         self._size = (0, 0)
         self._drawn: list[Line] = []
+        self._paints: dict[Tone, tuple[str, str]] = {}
         self._handlers: dict[int, object] = {}
         self._keys = _Keys()
 
@@ -116,16 +121,39 @@ class Screen:
         console = self._console
         size = console.size
         lines = dashboard_lines(scene, size.width, size.height)
-        with console:  # gathers, and writes all at once on leaving
-            if size != self._size:
-                self._size = size
-                self._drawn = []
-                console.control(Control.clear())
-            for row, line in enumerate(lines):
-                if row >= len(self._drawn) or line != self._drawn[row]:
-                    console.control(Control.move_to(0, row))
-                    console.print(rich_text([line]), end="", soft_wrap=True)
+        if size != self._size:
+            self._size = size
+            self._drawn = []
+            console.control(Control.clear())
+        changed = [
+            (row, line)
+            for row, line in enumerate(lines)
+            if row >= len(self._drawn) or line != self._drawn[row]
+        ]
+        if console.legacy_windows:  # no escape sequences there
+            for row, line in changed:
+                console.control(Control.move_to(0, row))
+                console.print(rich_text([line]), end="", soft_wrap=True)
+        elif changed:
+            console.file.write("".join(f"\x1b[{row + 1};1H{self._painted(line)}" for row, line in changed))
+            console.file.flush()
         self._drawn = lines
+
+    def _painted(self, line: Line) -> str:
+        """The line with the escape sequences of its tones."""
+        pieces = []
+        for tone, spans in groupby(line, key=itemgetter(1)):
+            before, after = self._paints.get(tone) or self._paint(tone)
+            pieces += [before, *(text for text, _ in spans), after]
+        return "".join(pieces)
+
+    def _paint(self, tone: Tone) -> tuple[str, str]:
+        """What stands before and after a text of this tone; rich knows the terminal's colours and NO_COLOR."""
+        with self._console.capture() as captured:
+            self._console.print(rich_text([(("x", tone),)]), end="")
+        before, _, after = captured.get().rpartition("x")
+        self._paints[tone] = before, after
+        return before, after
 
     def wait(self, seconds: float) -> str:
         """Wait until a key is pressed, a signal comes or the time is over; the keys that were pressed."""

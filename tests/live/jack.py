@@ -211,14 +211,16 @@ class Listener:
 
         def all_there() -> bool:
             sent = log.read_text().count("\n") if log.exists() else 0
-            return sent > 0 and len(self.heard()) >= sent
+            return sent > 0 and sum(path.read_bytes().count(b" m ") for path in self._journals()) >= sent
 
         until(all_there, f"{log} in the journal")
 
+    def _journals(self) -> list[Path]:
+        return sorted(self.out.glob("*.journal"))
+
     def heard(self) -> list[str]:
-        """The messages in the journal that is being written, in hexadecimal."""
-        newest = max(self.out.glob("*.journal"), key=lambda path: path.stat().st_mtime_ns, default=None)
-        return [] if newest is None else heard(newest)
+        """The messages in the journals so far, in hexadecimal."""
+        return [data for journal in self._journals() for data in heard(journal)]
 
     def type(self, keys: str) -> None:
         assert self.process.stdin is not None

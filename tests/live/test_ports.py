@@ -63,7 +63,7 @@ def rehearse(
     folder.mkdir()
     log = folder / "log"
     with Listener(server, "--virtual", "--out", str(folder), *arguments) as listener:
-        assert send(server, listener.port, log, "file", str(RECORDINGS / recording), speed).wait(120) == 0
+        assert send(server, listener.port, log, "file", str(RECORDINGS / recording), speed).wait(300) == 0
         listener.until_heard(log)
         listener.end()
         assert heard(only(folder, ".journal")) == log.read_text().split()
@@ -103,7 +103,7 @@ def test_kept_passage_and_takes(server: Server, tmp_path: Path) -> None:
     log = tmp_path / "log"
     with Listener(server, "--virtual", "--out", str(tmp_path), "--rest", "0.4") as listener:
         for number, (key, answer) in enumerate((("k", "saved "), ("r", "started afresh"), ("q", ""))):
-            send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(60)
+            send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(300)
             listener.until_heard(log)
             until(lambda n=number: listener.text().count(": passage of ") > n, "a passage that is over")  # type: ignore[misc]
             listener.type(f"{key}\n")
@@ -175,7 +175,7 @@ def test_sequencer_killed_and_restarted(server: Server, tmp_path: Path) -> None:
         end_all(sender)
         listener.until("went away")
         listener.until(": passage of ")
-        send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(60)
+        send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(300)
         listener.until_heard(log)
         listener.end()
     assert heard(only(tmp_path, ".journal")) == log.read_text().split()
@@ -197,7 +197,7 @@ def test_server_killed_and_restarted(own_server: Server, tmp_path: Path, number:
         own_server.start()
         listener.until("server is back")
         until(lambda: any(name.endswith(":livepedal") for name in own_server.ports()), "the port again")
-        send(own_server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(60)
+        send(own_server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(300)
         listener.until_heard(log)
         listener.end()
     assert heard(only(tmp_path, ".journal")) == log.read_text().split()
@@ -237,7 +237,7 @@ def test_killed_in_the_middle_of_a_passage(own_server: Server, tmp_path: Path) -
 def test_next_start_finds_the_remains(own_server: Server, tmp_path: Path) -> None:
     log = tmp_path / "log"
     with Listener(own_server, "--virtual", "--out", str(tmp_path)) as listener:
-        send(own_server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(60)
+        send(own_server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(300)
         listener.until_heard(log)
         listener.kill()
     own_server.end(signal.SIGKILL)
@@ -303,7 +303,7 @@ def test_flood_of_500_messages_a_second(server: Server, tmp_path: Path) -> None:
     log = tmp_path / "log"
     with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
         sender = send(server, listener.port, log, "flood", str(MESSAGES), "500")
-        assert sender.wait(120) == 0
+        assert sender.wait(300) == 0
         listener.until_heard(log)
         listener.end()
     assert heard(only(tmp_path, ".journal")) == log.read_text().split()
@@ -315,7 +315,7 @@ def test_odd_streams(server: Server, tmp_path: Path) -> None:
     """Floods of clock and active sensing, a dump of 2,000 bytes, sixteen channels at once, panic."""
     log = tmp_path / "log"
     with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
-        assert send(server, listener.port, log, "odd").wait(60) == 0
+        assert send(server, listener.port, log, "odd").wait(300) == 0
         listener.until_heard(log)
         text = listener.end()
     for told in (

@@ -172,6 +172,19 @@ def test_markers_are_no_rehearsal_marks() -> None:
     assert [part.time_map.place(f.us).mark for f in part.findings] == [None] * len(told)
 
 
+def test_entry_setting_knows_the_whole_take() -> None:
+    """A pedal that is not needed before the end stands right from the start, as in the plan that `check`
+    prints.
+    """
+    session = session_of(setup(500_000))
+    made = [Step(250_000, 0, bytes((0x90 if n % 2 == 0 else 0x80, 60, 64))) for n in range(80)]
+    play(session, [*made, Step(250_000, 0, bytes((0x90, 70, 64)))])
+    file = saving.whole(session.finished[0], "test")
+    part = check_file(file.data, name="saved", figures=Figures.builtin()).files[0].parts[0]
+    assert str(file.entry) == str(part.plan.setting)
+    assert str(file.entry) in ("· C♮ B♭ | · · · ·", "· C♮ · | · · · A♯")
+
+
 # -- Passages ------------------------------------------------------------------------------------------------
 
 

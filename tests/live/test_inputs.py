@@ -1,0 +1,113 @@
+"""Which port is which, where names carry numbers that change: with stand-ins for ALSA's ports, since those of JACK
+have no numbers and no other system can be had in the tests. What really happens is tried in test_ports.py.
+"""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from livepedal.errors import LivepedalError
+from livepedal.sources import ports
+from livepedal.sources.ports import Change, Inputs, chosen
+
+TWO = ["Keystation 49 20:0", "Keystation 49 24:0"]  # two keyboards of one make, as ALSA names them
+
+
+class System:
+    """A MIDI system with ports that come and go. heard: the name that each open client listens to."""
+
+    def __init__(self, *names: str) -> None:
+        self.names = list(names)
+        self.clients: list[Client] = []
+
+    def heard(self) -> list[str]:
+        return [client.name for client in self.clients if client.name]
+
+    def __call__(self, api: int, name: str) -> Client:
+        self.clients.append(Client(self))
+        return self.clients[-1]
+
+
+class Client:
+    """What is used of rtmidi.MidiIn."""
+
+    def __init__(self, system: System) -> None:
+        self.system = system
+        self.name = ""
+
+    def get_ports(self) -> list[str]:
+        return list(self.system.names)
+
+    def open_port(self, number: int, name: str) -> None:
+        self.name = self.system.names[number]
+
+    def open_virtual_port(self, name: str) -> None:
+        self.name = name
+
+    def ignore_types(self, **kinds: bool) -> None: ...
+    def set_callback(self, receive: Any) -> None: ...
+    def cancel_callback(self) -> None: ...
+
+    def close_port(self) -> None:
+        self.name = ""
+
+    def delete(self) -> None:
+        self.name = ""
+
+
+@pytest.fixture
+def system(monkeypatch: pytest.MonkeyPatch) -> System:
+    made = System(*TWO, "Sequencer 30:0")
+    rtmidi = SimpleNamespace(MidiIn=made, API_LINUX_ALSA=2, get_compiled_api=lambda: [2])
+    for one in ports.BACKENDS[1:]:
+        setattr(rtmidi, one.api, -1)
+    monkeypatch.setattr(ports, "load_rtmidi", lambda: rtmidi)
+    return made
+
+
+def both(system: System) -> Inputs:
+    inputs = Inputs()
+    for source, name in enumerate(TWO):
+        inputs.open(source, name, lambda data: None)
+    return inputs
+
+
+def changes(inputs: Inputs) -> list[tuple[Change, int | None]]:
+    return [(news.change, news.source) for news in inputs.watch()]
+
+
+def test_one_of_two_alike_goes_and_comes_back_under_another_number(system: System) -> None:
+    inputs = both(system)
+    system.names.remove(TWO[0])
+    assert changes(inputs) == [(Change.GONE, 0)]
+    assert changes(inputs) == []
+    system.names.append("Keystation 49 32:0")
+    assert changes(inputs) == [(Change.BACK, 0)]
+    assert sorted(system.heard()) == [TWO[1], "Keystation 49 32:0"]
+
+
+def test_replugged_between_two_looks(system: System) -> None:
+    """The old client would stay silent; it is opened again, and its keys have been let go."""
+    inputs = both(system)
+    system.names[1] = "Keystation 49 40:0"
+    assert changes(inputs) == [(Change.GONE, 1), (Change.BACK, 1)]
+    assert sorted(system.heard()) == [TWO[0], "Keystation 49 40:0"]
+
+
+def test_keyboard_that_goes_is_no_sender_to_the_virtual_port(system: System) -> None:
+    """With --port and --virtual together, each source lets go of its own keys."""
+    inputs = both(system)
+    inputs.open_virtual(2, lambda data: None)
+    system.names.remove(TWO[0])
+    assert changes(inputs) == [(Change.GONE, 0)]
+    system.names.remove("Sequencer 30:0")
+    assert changes(inputs) == [(Change.GONE, 2)]
+
+
+def test_name_without_its_number_is_enough_unless_two_have_it() -> None:
+    assert chosen(["Sequencer 30:0", *TWO], "sequencer") == "Sequencer 30:0"
+    with pytest.raises(LivepedalError, match="Keystation 49 20:0; Keystation 49 24:0"):
+        chosen(TWO, "Keystation 49")
