@@ -485,6 +485,7 @@ class Search:
         left_group, right_group = music.left, music.right
         moment = music.moments[number]
         after = number + 1
+        below = NEVER if limit is None else limit
         extra = IMPOSSIBLE if music.left_out[number] else 0
         one_of: OneOf = {}
         settled: dict[Foot, Foot] = {}
@@ -518,7 +519,8 @@ class Search:
                 for one, least in enumerate(lefts):
                     least += base
                     for other, more in enumerate(rights):
-                        candidates.append((least + more, len(candidates), place, choice, one, other))
+                        if least + more < below:
+                            candidates.append((least + more, len(candidates), place, choice, one, other))
         candidates.sort()
         known: dict[tuple[Foot, int, int], Step | None] = {}
         struck: dict[int, list[list[tuple[int, int, int]]]] = {}
@@ -528,8 +530,6 @@ class Search:
         worse = self._worse
         costs: tuple[dict[tuple[Foot, Foot], int], dict[tuple[Foot, Foot], int]] = {}, {}
         for at_least, _, place, choice, one, other in candidates:
-            if limit is not None and at_least >= limit:
-                break
             left, right, path = feet[place]
             sharing = choices[choice]
             mine = left, choice, one
@@ -659,6 +659,8 @@ class Search:
         left_group, right_group = music.left, music.right
         moment = music.moments[number]
         extra = IMPOSSIBLE if music.left_out[number] else 0
+        able = False  # whether the attack can be played at all, at whatever price
+        below = NEVER if limit is None else limit
         one_of: OneOf = {}
         settled: dict[Foot, Foot] = {}
         cut = self._cut
@@ -692,17 +694,20 @@ class Search:
                     rights = others[right] = steps(
                         right, right_ways, right_ends, right_group, number, moment, level, one_of
                     )
+                able = able or bool(rights)
                 for one in lefts:
                     mine = one[0]
                     so_far = base + one[1]
                     at_least = base + one[4]
                     for other in rights:
+                        if at_least + other[4] >= below:
+                            continue
                         key = mine, other[0]
                         price = so_far + other[1]
                         best = found.get(key)
                         if best is None or price < best[0]:
                             found[key] = price, path, one, other, at_least + other[4]
-        if not found and level >= BROKEN:
+        if not able and level >= BROKEN:
             self._broken(states, settled, number, found, one_of)
         order = list(found.values())
         if len(order) > 1 or limit is not None:
