@@ -105,10 +105,11 @@ class Stand:
     letters are unset); turns: for each tuple of ways by its id what they lead to.
     """
 
-    __slots__ = ("at", "least", "positions", "settings", "turns")
+    __slots__ = ("at", "least", "positions", "settings", "turns", "whole")
 
     def __init__(self, positions: tuple[int, ...]) -> None:
         self.positions = positions
+        self.whole = UNSET not in positions
         settings = [0]
         for index, position in enumerate(positions):
             choices = (-1, 0, 1) if position == UNSET else (position,)
@@ -635,8 +636,16 @@ class Search:
         left_cost, right_cost = costs
         for good in kept[:COMPARED]:
             spare = price - good[0]
-            if spare < 0:
-                continue
+            if spare < CHANGE:
+                if spare < 0:
+                    continue
+                # It takes at least one change where they stand elsewhere.
+                stand = good[2][0].stand
+                if stand is not left.stand and stand.whole:
+                    continue
+                stand = good[3][0].stand
+                if stand is not right.stand and stand.whole:
+                    continue
             pair = good[2][0], left
             cost = left_cost.get(pair)
             if cost is None:
