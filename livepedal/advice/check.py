@@ -83,6 +83,7 @@ def check_file(
     parts = parts_wanted(song, Wanted(tuple(tracks), merge, tuple(channels), transpose, ignore_below))
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
+    chords = Chords(instrument)
     total = sum(len(part.events) for part in parts) * (1 if spelling is None else 2)
     done = 0
 
@@ -94,7 +95,15 @@ def check_file(
 
     def judge(part: Part, asked: Mapping[int, Narrowing] | None = None) -> PartReport:
         return judge_part(
-            part, figures, instrument, player, setting=setting, layers=layers, step=step, asked=asked
+            part,
+            figures,
+            instrument,
+            player,
+            setting=setting,
+            layers=layers,
+            step=step,
+            asked=asked,
+            chords=chords,
         )
 
     judged = []
@@ -204,12 +213,15 @@ def judge_part(
     layers: tuple[Layer, ...] = (),
     step: Callable[[int], None] = lambda count: None,
     asked: Mapping[int, Narrowing] | None = None,
+    chords: Chords | None = None,
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
-    asked: how attacks are to be spelled, by their moment (µs).
+    asked: how attacks are to be spelled, by their moment (µs); chords: those of the instrument, as far as
+    they were worked out before.
     """
-    monitor = Monitor(figures, instrument, player, layers or None, asked=asked)
+    chords = chords or Chords(instrument)
+    monitor = Monitor(figures, instrument, player, layers or None, asked=asked, chords=chords)
     findings: dict[int, Finding] = {}
     if setting is not None:
         monitor.feed(SetPedals(0, setting))
@@ -222,7 +234,7 @@ def judge_part(
     monitor.finish()
     attacks = attacks_of(events, figures.attack_window)
     plans = plan_for_all(
-        attacks, figures, instrument, player, setting, monitor.troubles, beat_in(part.time_map), asked
+        attacks, figures, instrument, player, setting, monitor.troubles, beat_in(part.time_map), asked, chords
     )
     judged = tuple(layers) or tuple(Layer)
     number = next(n for n, p in enumerate(monitor.players) if p.name == player)
@@ -318,15 +330,15 @@ def plan_for_all(
     """The plan of each of the three players, the relaxed first.
 
     troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found
-    them. Where one player can play everything without a slide, that plan does for the quicker ones too. Only
-    the chosen player's is printed, so only that one is searched for thoroughly; of the others the number of
-    changes is told.
+    them; chords: see `judge_part`. Where one player can play everything without a slide, that plan does for
+    the quicker ones too. Only the chosen player's is printed, so only that one is searched for thoroughly; of
+    the others the number of changes is told.
     """
     plans: list[Plan] = []
-    music = Music(attacks, chords or Chords(instrument), figures.ringing, asked)
     players = figures.scale(player)
     chosen = next(number for number, one in enumerate(players) if one.name == player)
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
+    music = Music(attacks, chords or Chords(instrument), figures.ringing, asked, several=not all(at_ease[:2]))
     for number, one in enumerate(players):
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])

@@ -105,10 +105,11 @@ class Stand:
     letters are unset); turns: for each tuple of ways by its id what they lead to.
     """
 
-    __slots__ = ("at", "least", "positions", "settings", "turns")
+    __slots__ = ("at", "least", "positions", "settings", "turns", "whole")
 
     def __init__(self, positions: tuple[int, ...]) -> None:
         self.positions = positions
+        self.whole = UNSET not in positions
         settings = [0]
         for index, position in enumerate(positions):
             choices = (-1, 0, 1) if position == UNSET else (position,)
@@ -220,6 +221,9 @@ _Found: TypeAlias = tuple[list[tuple[Foot, Foot, int, int, Path]], int]
 Shared: TypeAlias = dict[_Seen, _Found]
 
 
+STAYS: list[tuple[int, int]] = []  # the table of a way that asks nothing of a foot
+
+
 class Music:
     """The attacks of a part as a search needs them, for any player.
 
@@ -227,6 +231,9 @@ class Music:
     worked out backwards for each group of pedals apart (27 and 81 settings), the shared notes (chords.py)
     left to whichever group fares better. So it is never too high, and for slow music it is nearly always
     right.
+
+    chords: of the instrument; asked: how attacks are to be spelled, by their moment (µs); several: whether it
+    is searched for more than one player.
     """
 
     def __init__(
@@ -235,7 +242,9 @@ class Music:
         chords: Chords,
         ringing: Ringing,
         asked: Mapping[int, Narrowing] | None = None,
+        several: bool = False,
     ) -> None:
+        self.several = several
         self.attacks = attacks
         self.moments = [attack.us for attack in attacks]
         self.ringing = ringing
@@ -279,21 +288,31 @@ class Music:
         for ways in reversed(self.ways):
             known = tables.get(id(ways))
             if known is None:
-                options = dict.fromkeys(
-                    way for sharing in ways for way in (sharing.right if group.first else sharing.left)
+                options = {
+                    way: {need[:2] for need in way}
+                    for sharing in ways
+                    for way in (sharing.right if group.first else sharing.left)
+                }
+                # A way that asks for more than another one, as where a shared note may be left to the other
+                # foot, is never cheaper: what it changes now could be changed later at the same price.
+                known = tables[id(ways)] = tuple(
+                    self._table(way, group)
+                    for way, asks in options.items()
+                    if not any(less < asks for less in options.values())
                 )
-                known = tables[id(ways)] = (
-                    () if () in options else tuple(self._table(way, group) for way in options)
-                )
-            if known:
+            if len(known) == 1:
+                if known[0] is not STAYS:
+                    now = [now[target] + price for target, price in known[0]]
+            elif known:
                 before = now
-                now = [before[target] + price for target, price in known[0]]
-                for table in known[1:]:
+                now = [
+                    least if (least := before[target] + price) < (other := before[aim] + more) else other
+                    for (target, price), (aim, more) in zip(known[0], known[1])  # noqa: B905, as many
+                ]
+                for table in known[2:]:
                     now = [
-                        least if least < other else other
-                        for least, other in zip(
-                            now, [before[target] + price for target, price in table], strict=True
-                        )
+                        least if least < (other := before[target] + price) else other
+                        for least, (target, price) in zip(now, table)  # noqa: B905, as many
                     ]
             found.append(now)
         found.reverse()
@@ -301,6 +320,8 @@ class Music:
 
     def _table(self, way: Way, group: Group) -> list[tuple[int, int]]:
         """For each setting of the group: the setting after the way, and the price of getting there."""
+        if not way:
+            return STAYS
         known = self._tables.get((group.first, way))
         if known is not None:
             return known
@@ -359,7 +380,7 @@ class Search:
         """
         states: States = [(*first, NOWHERE)]
         shared = None
-        if len(self.music.moments) <= SHARED:
+        if self.music.several and len(self.music.moments) <= SHARED:
             shared = self.music.shared.setdefault(
                 (self.easy_lead, self.easy_cycle, self.player.overlap, self.player.grip, self.slides), {}
             )
@@ -465,6 +486,7 @@ class Search:
         left_group, right_group = music.left, music.right
         moment = music.moments[number]
         after = number + 1
+        below = NEVER if limit is None else limit
         extra = IMPOSSIBLE if music.left_out[number] else 0
         one_of: OneOf = {}
         settled: dict[Foot, Foot] = {}
@@ -472,6 +494,7 @@ class Search:
         feet: list[tuple[Foot, Foot, Path]] = []
         # (least price of a whole path, running number, number of the state, of the choice, of both turns)
         candidates: list[tuple[int, int, int, int, int, int]] = []
+        least_of: dict[tuple[Stand, int], list[int]] = {}
         for place, (left, right, path) in enumerate(states):
             quiet = settled.get(left)
             if quiet is None:
@@ -486,11 +509,19 @@ class Search:
             feet.append((left, right, path))
             base = path[0] + extra
             for choice, sharing in enumerate(choices):
-                rights = right_group.at_least(right.stand, sharing.right, after)
-                for one, least in enumerate(left_group.at_least(left.stand, sharing.left, after)):
+                at = left.stand, choice
+                lefts = least_of.get(at)
+                if lefts is None:
+                    lefts = least_of[at] = left_group.at_least(left.stand, sharing.left, after)
+                at = right.stand, choice
+                rights = least_of.get(at)
+                if rights is None:
+                    rights = least_of[at] = right_group.at_least(right.stand, sharing.right, after)
+                for one, least in enumerate(lefts):
                     least += base
                     for other, more in enumerate(rights):
-                        candidates.append((least + more, len(candidates), place, choice, one, other))
+                        if least + more < below:
+                            candidates.append((least + more, len(candidates), place, choice, one, other))
         candidates.sort()
         known: dict[tuple[Foot, int, int], Step | None] = {}
         struck: dict[int, list[list[tuple[int, int, int]]]] = {}
@@ -500,8 +531,6 @@ class Search:
         worse = self._worse
         costs: tuple[dict[tuple[Foot, Foot], int], dict[tuple[Foot, Foot], int]] = {}, {}
         for at_least, _, place, choice, one, other in candidates:
-            if limit is not None and at_least >= limit:
-                break
             left, right, path = feet[place]
             sharing = choices[choice]
             mine = left, choice, one
@@ -607,8 +636,16 @@ class Search:
         left_cost, right_cost = costs
         for good in kept[:COMPARED]:
             spare = price - good[0]
-            if spare < 0:
-                continue
+            if spare < CHANGE:
+                if spare < 0:
+                    continue
+                # It takes at least one change where they stand elsewhere.
+                stand = good[2][0].stand
+                if stand is not left.stand and stand.whole:
+                    continue
+                stand = good[3][0].stand
+                if stand is not right.stand and stand.whole:
+                    continue
             pair = good[2][0], left
             cost = left_cost.get(pair)
             if cost is None:
@@ -631,6 +668,8 @@ class Search:
         left_group, right_group = music.left, music.right
         moment = music.moments[number]
         extra = IMPOSSIBLE if music.left_out[number] else 0
+        able = False  # whether the attack can be played at all, at whatever price
+        below = NEVER if limit is None else limit
         one_of: OneOf = {}
         settled: dict[Foot, Foot] = {}
         cut = self._cut
@@ -664,17 +703,20 @@ class Search:
                     rights = others[right] = steps(
                         right, right_ways, right_ends, right_group, number, moment, level, one_of
                     )
+                able = able or bool(rights)
                 for one in lefts:
                     mine = one[0]
                     so_far = base + one[1]
                     at_least = base + one[4]
                     for other in rights:
+                        if at_least + other[4] >= below:
+                            continue
                         key = mine, other[0]
                         price = so_far + other[1]
                         best = found.get(key)
                         if best is None or price < best[0]:
                             found[key] = price, path, one, other, at_least + other[4]
-        if not found and level >= BROKEN:
+        if not able and level >= BROKEN:
             self._broken(states, settled, number, found, one_of)
         order = list(found.values())
         if len(order) > 1 or limit is not None:

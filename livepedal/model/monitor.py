@@ -74,7 +74,7 @@ class Monitor:
     figures: the players' and strings' figures; instrument: the harp; player: the name of the player whose
     troubles become findings; only: the layers to judge (default all); follow: keep the last notes for
     snapshots; asked: how attacks are to be spelled, by their moment (µs), where that is not left to the
-    model.
+    model; chords: those of the instrument, as far as they were worked out before.
     """
 
     def __init__(
@@ -85,6 +85,7 @@ class Monitor:
         only: Iterable[Layer] | None = None,
         follow: bool = False,
         asked: Mapping[int, Narrowing] | None = None,
+        chords: Chords | None = None,
     ) -> None:
         self.explains = True  # whether findings say why; where things are tried on, nobody reads it
         self.figures = figures
@@ -92,7 +93,7 @@ class Monitor:
         self.instrument = instrument
         self.players: tuple[Player, Player, Player] = figures.scale(player)
         self.layers = frozenset(only) if only else frozenset(Layer)
-        self._chords = self._all_chords = Chords(instrument)
+        self._chords = self._all_chords = chords or Chords(instrument)
         self._asked = asked
         self._window = figures.attack_window
         self._rest = figures.passage_rest
