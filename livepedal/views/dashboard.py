@@ -263,10 +263,10 @@ def _free(view: PedalView, now: int) -> Span:
 
 def _moved(view: PedalView, now: int, ago: str) -> str:
     """The last change, and how long ago it was."""
-    if view.changed_at is None or view.changed_from is None or not view.positions:
+    if view.changed is None or not view.positions:
         return ""
     goal = "/".join(position.sign for position in view.positions)
-    return f"{view.changed_from.sign}→{goal} {_age(max(now - view.changed_at, 0))}{ago}"
+    return f"{view.changed.start.sign}→{goal} {_age(max(now - view.changed.us, 0))}{ago}"
 
 
 def _age(us: int) -> str:

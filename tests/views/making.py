@@ -7,6 +7,7 @@ from dataclasses import replace
 from livepedal.advice.report import Count, FileReport, PartReport, Report
 from livepedal.harp import Figures, HarpString, Pedal, Position, Setting, Spelling
 from livepedal.model.findings import (
+    ChangeView,
     Constraint,
     Finding,
     Kind,
@@ -124,7 +125,9 @@ def snapshot(**changes: object) -> Snapshot:
         PedalView(Pedal.E, (natural,), 2_000_000),
         PedalView(Pedal.F, (natural,), 2_000_000),
         PedalView(Pedal.G, (sharp,), None),
-        PedalView(Pedal.A, (flat,), 2_500_000, 2_400_000, natural),
+        PedalView(
+            Pedal.A, (flat,), 2_500_000, changed=ChangeView(2_400_000, Pedal.A, natural, flat, 170_000, 300_000)
+        ),
     )
     notes = (
         NoteView(2_000_000, 64, (spelling("E", natural, 4),)),
