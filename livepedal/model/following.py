@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from livepedal.harp import Instrument, Pedal, Position
 from livepedal.model.chords import Chords, reads
 from livepedal.model.findings import ChangeView, NoteView, PedalView
-from livepedal.model.next_notes import FAR, Ready, Table, pitches_of
+from livepedal.model.next_notes import FAR, Ready, pitches_of, table
 from livepedal.model.readings import LONG_AGO, UNSET, Letter
 from livepedal.model.tracker import Pair, Tracker
 
@@ -81,19 +81,27 @@ class Following:
             found.append(NoteView(moment, pitch, tuple(spellings)))
         return found
 
-    def pedals(self, tracker: Tracker, down: int, ready: Table | None) -> tuple[PedalView, ...]:
-        """The seven pedals. down: a bit mask of the keys that are down; ready: when each could be elsewhere."""
+    def pedals(
+        self, tracker: Tracker, pairs: tuple[Pair, ...], down: int, moment: int
+    ) -> tuple[PedalView, ...]:
+        """The seven pedals at `moment` (µs). pairs: of the tracker, as next_notes.table wants them; down: a bit mask
+        of the keys that are down.
+
+        When each could be elsewhere is told of the likeliest reading alone: a pedal that another spelling
+        would have left free is no freer for somebody who looks at this one.
+        """
         likely = _likely(tracker)
+        ready = table(tracker, _standing(pairs, likely), moment)
         changed = {change.pedal: change for change in self.changes}
         views = []
         for pedal in Pedal:
-            known = letters(tracker.after, pedal)
+            known = letters(pairs, pedal)
             stands = likely[pedal]
             others = sorted({one[0] for one in known} - {UNSET, stands})
             positions = () if stands == UNSET else tuple(Position(p) for p in (stands, *others))
             held = any(one[2] & down for one in known)
             free = max((one[1] for one in known if one[0] != UNSET), default=0)
-            away = _away(ready[pedal], stands) if ready is not None else Ready(0)
+            away = _away(ready[pedal], stands)
             views.append(
                 PedalView(
                     pedal,
@@ -113,6 +121,17 @@ def letters(pairs: tuple[Pair, ...], pedal: int) -> set[Letter]:
     """Every state that some reading has the pedal's letter in."""
     group, index = Chords.group(pedal)
     return {reading[0][index] for pair in pairs for reading in pair[group]}
+
+
+def _standing(pairs: tuple[Pair, ...], positions: tuple[int, ...]) -> tuple[Pair, ...]:
+    """The pairs with those readings alone in which the pedals stand so."""
+    found = []
+    for left, right in pairs:
+        mine = tuple(one for one in left if tuple(letter[0] for letter in one[0]) == positions[:3])
+        others = tuple(one for one in right if tuple(letter[0] for letter in one[0]) == positions[3:])
+        if mine and others:
+            found.append((mine, others))
+    return tuple(found)
 
 
 def _away(row: tuple[Ready, Ready, Ready], stands: int) -> Ready:

@@ -31,6 +31,7 @@ from livepedal.model.findings import (
     Finding,
     Kind,
     Layer,
+    NextNote,
     Outcome,
     Passage,
     PlayerCount,
@@ -40,7 +41,7 @@ from livepedal.model.findings import (
     grade,
 )
 from livepedal.model.following import Following
-from livepedal.model.next_notes import Table, next_notes, table
+from livepedal.model.next_notes import next_notes, table
 from livepedal.model.readings import FRESH
 from livepedal.model.scale import Scale
 from livepedal.model.tracker import Released, Tracker
@@ -495,12 +496,20 @@ class Monitor:
         notes = list(self._following.notes)
         if self._attack is not None:
             notes += self._following.spelled(tracker, self._attack, self._arrived)
-        held, sliding = self._tables() if self.follow else (None, None)
-        down = sum(1 << pitch for pitch in self._down)
+        held, sliding = self._scale.trackers[2 * self._player : 2 * self._player + 2]
+        # The next note is one of another attack than the open one.
+        soonest = self.now if self._attack is None else max(self.now, self._attack + self._window + 1)
+        released = self._released({**self._released_before, **self._released_own})
+        pairs = held.let_go(released)
+        struck: tuple[NextNote, ...] = ()
+        if self.follow:
+            struck = next_notes(
+                table(held, pairs, soonest), table(sliding, sliding.let_go(released), soonest)
+            )
         return Snapshot(
             us=self.now,
             player=self.player.name,
-            pedals=self._following.pedals(tracker, down, held),
+            pedals=self._following.pedals(held, pairs, sum(1 << pitch for pitch in self._down), soonest),
             notes=tuple(notes),
             passage=self._passage or (self._passages[-1] if self._passages else None),
             counts=self.counts(),
@@ -509,7 +518,7 @@ class Monitor:
             keys_down=tuple(sorted(self._down)),
             latest=self._latest,
             changes=tuple(self._following.changes),
-            next_notes=next_notes(held, sliding) if held and sliding else (),
+            next_notes=struck,
         )
 
     def _shown(self) -> Tracker:
@@ -518,14 +527,3 @@ class Monitor:
             return self._scale.trackers[0]
         held = self._scale.trackers[2 * self._player]
         return self._scale.trackers[2 * self._player + 1] if held.failed else held
-
-    def _tables(self) -> tuple[Table, Table]:
-        """When each letter could sound next in each position, for the chosen player, held and sliding; an open
-        attack counts as over.
-        """
-        moment = self.now
-        if self._attack is not None:
-            moment = max(moment, self._attack + self._window + 1)
-        released = self._released({**self._released_before, **self._released_own})
-        held, sliding = self._scale.trackers[2 * self._player : 2 * self._player + 2]
-        return table(held, released, moment), table(sliding, released, moment)

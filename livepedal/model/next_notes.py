@@ -20,7 +20,7 @@ can have of the feet.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from livepedal.harp import Foot, Pedal, Position
@@ -29,7 +29,7 @@ from livepedal.model.chords import reads
 from livepedal.model.findings import NextNote
 from livepedal.model.readings import LONG_AGO, UNSET, FootRules, Letter
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes, tester
-from livepedal.model.tracker import RIGHT_FIRST_PEDAL, Pair, Released, Tracker
+from livepedal.model.tracker import RIGHT_FIRST_PEDAL, Pair, Tracker
 
 _Case = tuple[Letter, int, Changes]
 
@@ -57,12 +57,12 @@ _OPTIONS = tuple(
 Table = tuple[tuple[Ready, Ready, Ready], ...]
 
 
-def table(tracker: Tracker, released: Sequence[Released], moment: int) -> Table:
+def table(tracker: Tracker, pairs: tuple[Pair, ...], moment: int) -> Table:
     """When each letter could sound in each position, at `moment` (µs) or later.
 
-    tracker: with its last attack over; released: keys let go since that it was not told of.
+    pairs: of the tracker, after its last attack, with all keys let go that came up since; all of them, or
+    those that one wants to know about.
     """
-    pairs = tracker.let_go(released)
     query = _Query(tracker, moment)
     return tuple(_row(query, pairs, pedal) for pedal in Pedal)
 
