@@ -109,11 +109,18 @@ def _now(canvas: Canvas, scene: Scene, rows: int) -> None:
     spare -= DIAGRAM_ROWS if diagram else 0
     lanes = min(_LANES + spare // 2, _MOST_LANES)
     _wrong(canvas, scene, _WRONG + spare - (lanes - _LANES))
+    heard = {note.pitch: note.spellings for note in snapshot.notes}
+
+    def key(pitch: int) -> str:
+        """A key that is down, by the string that plays it."""
+        spellings = sorted(heard.get(pitch, ()), key=lambda s: (abs(s.position), s.position))
+        return words.note_name(pitch, spellings[:1], scene.middle_c)
+
     signs = scene.signs
     legend = f"{signs.solid} now  {signs.hazy}{signs.hollow} soon  {signs.rule} not while held"
     canvas.rule(TITLE, f"{legend}  {signs.wave} slides")
-    strip(canvas, snapshot.next_notes, snapshot.us, scene.middle_c)
-    feet(canvas, snapshot.pedals, snapshot.us, scene.middle_c, diagram)
+    strip(canvas, snapshot.next_notes, snapshot.us, key)
+    feet(canvas, snapshot.pedals, snapshot.us, key, diagram)
     river(canvas, snapshot, lanes, scene.middle_c)
 
 
@@ -170,31 +177,35 @@ def _verdict(canvas: Canvas, scene: Scene) -> None:
 
 
 def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, str]:
-    """What is said beside the verdict: where, how much, and how the last attack went."""
+    """What is said beside the large letters: the verdict once more as text, for whoever reads by searching or by
+    ear; where the passage is, and how much of it; how the last attack went.
+    """
     start, end = scene.place(passage.start), scene.place(passage.end)
     attacks = words.counted(passage.attacks, "attack")
-    latest = scene.snapshot.latest
-    audible = passage.audible and passage.verdict is not Verdict.UNPLAYABLE
-    slides = "with audible pedal changes" if audible else ""
+    verdict = passage.verdict.word.upper()
+    slides = ", audible" if passage.audible and passage.verdict is not Verdict.UNPLAYABLE else ""
     if passage.open:
         since = words.moment(passage.start) if start is None else f"bar {start.bar}"
+        latest = scene.snapshot.latest
         last = "" if latest is None else f"last: {canvas.signs.verdict(latest)}"
-        return f"from {since}: {attacks}", last, slides
+        return f"{verdict} so far{slides}", f"from {since}, {attacks}", last
     if start is None or end is None:
-        return "passage over:", f"{words.moment(passage.start)} to {words.moment(passage.end)}", attacks
-    return "passage over:", f"{words.bars(start, end)}, {attacks}", slides
+        span = f"{words.moment(passage.start)} to {words.moment(passage.end)}"
+    else:
+        span = words.bars(start, end)
+    return f"passage over: {verdict}{slides}", span, attacks
 
 
 def _counts(scene: Scene) -> str:
     """How each player fares, in so many attacks that they cannot play."""
     parts = []
     for count in scene.snapshot.counts:
-        chosen = f"{scene.signs.chosen} " if count.player == scene.snapshot.player else ""
+        chosen = scene.signs.chosen if count.player == scene.snapshot.player else ""
         slides = f"+{count.audible}~" if count.audible else ""
         parts.append(f"{chosen}{count.player} {count.unplayable}{slides}")
     if not parts:
         return ""
-    return f"unplayable of {scene.snapshot.attacks}: {'  '.join(parts)}"
+    return f"unplayable of {scene.snapshot.attacks}: {' '.join(parts)}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
@@ -202,7 +213,7 @@ def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
     out before them.
     """
     snapshot = scene.snapshot
-    canvas.rule("what just went wrong", _counts(scene))
+    canvas.rule("what went wrong", _counts(scene))
     end = len(canvas.lines) + rows
     since = 0 if snapshot.passage is None else snapshot.passage.start
     findings = [finding for finding in snapshot.findings if finding.us >= since]

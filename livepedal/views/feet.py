@@ -9,7 +9,9 @@ below it sharp.
 
 from __future__ import annotations
 
-from livepedal.harp import Foot, Pedal, Position, pitch_name
+from collections.abc import Callable
+
+from livepedal.harp import Foot, Pedal, Position
 from livepedal.model.findings import PedalView
 from livepedal.views.canvas import Canvas
 from livepedal.views.lines import Span, Tone
@@ -23,8 +25,12 @@ ROWS = 5
 DIAGRAM_ROWS = 3
 
 
-def feet(canvas: Canvas, pedals: tuple[PedalView, ...], now: int, middle_c: str, diagram: bool) -> None:
-    """A line with the names of the feet, then `ROWS` - 1 rows, and the diagram's three where it is wanted."""
+def feet(
+    canvas: Canvas, pedals: tuple[PedalView, ...], now: int, key: Callable[[int], str], diagram: bool
+) -> None:
+    """A line with the names of the feet, then `ROWS` - 1 rows, and the diagram's three where it is wanted.
+
+    key: the name of a key that is down."""
     signs = canvas.signs
     column = (canvas.width - LABELS - _DIVIDER) // len(Pedal)
     rule, divider = signs.rule, signs.divider.center(_DIVIDER)
@@ -47,7 +53,7 @@ def feet(canvas: Canvas, pedals: tuple[PedalView, ...], now: int, middle_c: str,
                 signs.cross.center(_DIVIDER, rule) if natural else divider,
             )
     across("time", [_centred(*_bar(signs, view, now, column - 2), column) for view in pedals])
-    across("string", [_centred(*_tied(view, now, middle_c), column) for view in pedals])
+    across("string", [_centred(*_tied(view, now, key), column) for view in pedals])
     across("moved", [_centred(*_moved(view, column), column) for view in pedals])
 
 
@@ -89,13 +95,13 @@ def _bar(signs: Signs, view: PedalView, now: int, width: int) -> Span:
     return signs.hazy * done + signs.hollow * (width - done), Tone.HELD
 
 
-def _tied(view: PedalView, now: int, middle_c: str) -> Span:
+def _tied(view: PedalView, now: int, key: Callable[[int], str]) -> Span:
     """What ties the pedal up: a key, the foot, or just time; "free" where nothing does."""
     if not view.positions:
         return "not used", Tone.FAINT
     wait = _wait(view, now)
     if view.held_by:
-        return f"by {pitch_name(view.held_by[-1], middle_c=middle_c)}", Tone.UNPLAYABLE
+        return f"by {key(view.held_by[-1])}", Tone.UNPLAYABLE
     if wait is None:
         return "held", Tone.UNPLAYABLE
     if wait == 0:

@@ -72,7 +72,7 @@ def _placed(canvas: Canvas, snapshot: Snapshot) -> list[_Attack]:
     room = canvas.width - LABELS
     groups = [(us, list(notes)) for us, notes in groupby(snapshot.notes, key=lambda note: note.us)]
     placed: list[_Attack] = []
-    before = room
+    before = room + 1
     for us, notes in reversed(groups):
         names = tuple((note.pitch, canvas.signs.write(_name(note))) for note in reversed(notes))
         wide = max(cells(name) for _, name in names)

@@ -8,7 +8,8 @@ repeats it.
 
 from __future__ import annotations
 
-from livepedal.harp import pitch_name
+from collections.abc import Callable
+
 from livepedal.model.findings import NextNote
 from livepedal.views.canvas import Canvas
 from livepedal.views.lines import Span, Tone
@@ -20,10 +21,10 @@ _FULL_WAIT = 1_000_000  # µs; a wait of so much or more has an empty bar
 _SOON = 10_000  # µs that no hand could tell from now
 
 
-def strip(canvas: Canvas, notes: tuple[NextNote, ...], now: int, middle_c: str) -> None:
-    """Three rows: strings, bars, words. Empty before anything follows the music."""
+def strip(canvas: Canvas, notes: tuple[NextNote, ...], now: int, name: Callable[[int], str]) -> None:
+    """Three rows: strings, bars, words. Empty before anything follows the music. name: of a key that is down."""
     width = (canvas.width - LABELS) // 12
-    drawn = [_cell(canvas, note, now, width, middle_c) for note in notes]
+    drawn = [_cell(canvas, note, now, width, name) for note in notes]
     labels = ("string", "", "struck")
     for row in range(ROWS):
         spans: list[Span] = [(labels[row].ljust(LABELS), Tone.FAINT)]
@@ -31,7 +32,9 @@ def strip(canvas: Canvas, notes: tuple[NextNote, ...], now: int, middle_c: str) 
         canvas.row(*spans)
 
 
-def _cell(canvas: Canvas, note: NextNote, now: int, width: int, middle_c: str) -> tuple[Span, Span, Span]:
+def _cell(
+    canvas: Canvas, note: NextNote, now: int, width: int, key: Callable[[int], str]
+) -> tuple[Span, Span, Span]:
     signs = canvas.signs
     name = f"{note.pedal.letter}{note.position.sign}"
     bar = width - 1
@@ -40,7 +43,7 @@ def _cell(canvas: Canvas, note: NextNote, now: int, width: int, middle_c: str) -
         return _centred(name, Tone.STRONG, width), _bar(signs.solid * bar, Tone.FREE), _word("now", width)
     slides = note.slides_at - now <= _SOON
     if at is None or (note.held_by and at - now > _FULL_WAIT):
-        held = pitch_name(note.held_by[-1], middle_c=middle_c) if note.held_by else "keys"
+        held = key(note.held_by[-1]) if note.held_by else "keys"
         line = (signs.wave if slides else signs.rule) * bar
         word = f"{'~' if slides else ''}{held}"
         return _centred(name, Tone.FAINT, width), _bar(line, Tone.UNPLAYABLE), _word(word, width)
