@@ -9,19 +9,22 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
-from livepedal.music import Part, SetPedals
+from livepedal.music import ChoosePlayer, Part, SetPedals
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.dashboard import Scene
+from livepedal.views.desk import Act, Desk, press
+from livepedal.views.history import History
 from livepedal.views.lines import Line, Tone, badge_of, line
 from livepedal.views.plain import finding_line, passage_line
 from livepedal.views.signs import FULL, Signs
 
+ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
 _SECOND = 1_000_000
 _LONGEST_REST = 0.1  # seconds; a pedal that is free shows for how long, so the screen changes on its own
 
@@ -56,6 +59,10 @@ class Pace:
             self._before = self.position()
             self._since = None
 
+    def restart(self) -> None:
+        """From the start, and going."""
+        self._before, self._since = 0, self._clock()
+
     def until(self, us: int) -> float:
         """Seconds until the music is there; never below 0."""
         return max(us - self.position(), 0) / _SECOND / self.speed
@@ -80,26 +87,42 @@ class Replay:
         pace: Pace | None = None,
         middle_c: str = "C4",
         signs: Signs = FULL,
+        stays: bool = False,
     ) -> None:
+        """stays: when the piece is over it can be looked back on until somebody ends it."""
         self.part = part
         self.title = title
-        self.monitor = Monitor(figures, instrument, player, only=only, follow=True)
+        self._new = partial(Monitor, figures, instrument, only=only, follow=True)
+        self._start = start
         self.pace = pace or Pace()
+        self.stays = stays
+        self.desk = Desk()
+        self._drawn = False  # then nothing has to be said in lines
         self.middle_c = middle_c
         self.signs = signs
         # A passage is over when nothing has happened for so long; then the last one of the piece is as well.
         self._over_at = part.end_us + figures.passage_rest
         self._window = figures.attack_window
         self._place = lru_cache(maxsize=1024)(part.time_map.place)
+        self._happened = 0
+        self._begin(player)
+
+    def _begin(self, player: str) -> None:
+        """From the start of the piece."""
+        self.monitor = self._new(player)
+        self.history = History()
         self._next = 0
         self._over = False
         self._fresh: dict[int, Finding] = {}
+        self._news: tuple[list[Finding], list[Passage]] = ([], [])
         self._told_passages = 0
-        if start is not None:
-            self.monitor.feed(SetPedals(0, start))
+        if self._start is not None:
+            self.monitor.feed(SetPedals(0, self._start))
 
     def step(self) -> bool:
-        """Feed what is due; False once the piece is over."""
+        """Feed what is due; False once the piece is over, and nobody looks back on it."""
+        if self._over:
+            return self.stays
         now = self.pace.position()
         events = self.part.events
         while self._next < len(events) and events[self._next].us <= now:
@@ -110,22 +133,24 @@ class Replay:
         if self._next == len(events) and now >= self._over_at:
             self.monitor.finish()
             self._over = True
-        return not self._over
+            self._happened += 1
+        self._gather()
+        return self.stays or not self._over
 
     def rest(self) -> float:
         """Seconds until something is due."""
-        if self.pace.paused:
+        if self.pace.paused or self._over:
             return _LONGEST_REST
         events = self.part.events
         due = events[self._next].us if self._next < len(events) else self._over_at
         return min(self.pace.until(due), _LONGEST_REST)
 
     def happened(self) -> int:
-        """How many events there were so far."""
-        return self._next
+        """A number that changes with every event."""
+        return self._happened + self._next
 
-    def news(self) -> tuple[list[Finding], list[Passage]]:
-        """Findings and passages that are settled and were not told before.
+    def _gather(self) -> None:
+        """Keep the findings and passages that are settled, for whoever asks.
 
         A finding is settled when its attack is over: until then a late note may revise it.
         """
@@ -133,10 +158,20 @@ class Replay:
         settled = [f for f in self._fresh.values() if self._over or now - f.us > self._window]
         for finding in settled:
             del self._fresh[finding.id]
+            self.history.found(finding)
         closed = [passage for passage in self.monitor.passages if not passage.open]
         passages = closed[self._told_passages :]
         self._told_passages = len(closed)
-        return settled, passages
+        for passage in passages:
+            self.history.over(passage, self._place)
+        if not self._drawn:
+            self._news[0].extend(settled)
+            self._news[1].extend(passages)
+
+    def news(self) -> tuple[list[Finding], list[Passage]]:
+        """Findings and passages that are settled and were not told before."""
+        news, self._news = self._news, ([], [])
+        return news
 
     def announcement(self) -> list[Line]:
         """What line mode says before the music starts."""
@@ -180,6 +215,7 @@ class Replay:
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
+        self._drawn = True
         return Scene(
             snapshot=self.monitor.snapshot(),
             title=self.title,
@@ -187,13 +223,39 @@ class Replay:
             end=self.part.end_us,
             speed=self.pace.speed,
             state="paused" if self.pace.paused else "over" if self._over else "",
-            keys="space: pause, go on · q or Ctrl-C: end",
+            desk=self.desk,
+            chapters=self.history.chapters,
+            acts=ACTS,
+            input=(
+                f"This is a file, not a keyboard: {self.title}.",
+                f"It has {words.counted(len(self.part.events), 'event')} and lasts {words.moment(self.part.end_us)}.",
+                "livepedal listen hears a MIDI keyboard; livepedal ports lists what there is.",
+            ),
             middle_c=self.middle_c,
             signs=self.signs,
         )
 
     def key(self, key: str) -> bool:
-        """Space pauses and goes on, q ends."""
-        if key == " ":
-            self.pace.pause()
-        return key.lower() != "q"
+        """A key (views/desk.py). False when it ends the replay."""
+        self._happened += 1
+        self.desk, wish = press(self.desk, key, self.history.chapters, ACTS)
+        if wish is None:
+            return True
+        now = self.monitor.now
+        match wish.act:
+            case Act.QUIT:
+                return False
+            case Act.PAUSE:
+                self.pace.pause()
+            case Act.PLAYER:
+                names = [player.name for player in self.monitor.players]
+                after = names[(names.index(self.monitor.player.name) + 1) % len(names)]
+                self.monitor.feed(ChoosePlayer(now, after))
+            case Act.PEDALS:
+                self.monitor.feed(SetPedals(now, Setting.parse(wish.text)))
+            case Act.AFRESH:
+                self.pace.restart()
+                self._begin(self.monitor.player.name)
+            case _:
+                pass
+        return True

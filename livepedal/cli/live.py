@@ -54,8 +54,8 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
             " Everything is recorded; at the end it is saved as a MIDI file."
         ),
         epilog=(
-            "Keys: k keeps the passage as a file, t taps the tempo in quarters, p changes the player, r starts"
-            " afresh, q or Ctrl-C ends."
+            "Keys: k keeps the passage as a file, t taps the tempo in quarters, s sets the pedals, p changes the"
+            " player, space pauses, r starts afresh, h shows the passages, i the input, q or Ctrl-C ends."
         ),
         allow_abbrev=False,
     )
@@ -488,8 +488,8 @@ def _saved_lines(one: Written, header: Header) -> list[Line]:
         command += ["--harp", header.harp]
     if header.figures:
         command += ["--figures", header.figures]
-    if header.start:
-        command += ["--start", header.start]
+    if saved.start:
+        command += ["--start", saved.start]
     for layer in header.only:
         command += ["--only", layer]
     if saved.first_bar != 1:

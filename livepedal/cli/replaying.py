@@ -39,6 +39,7 @@ def run_replay(options: argparse.Namespace) -> int:
         pace=Pace(speed),
         middle_c=asked.middle_c,
         signs=out.signs,
+        stays=out.screen is not None and sys.stdin is not None and sys.stdin.isatty(),
     )
     if out.screen is None:
         return _replay_lines(replay, out)

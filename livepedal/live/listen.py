@@ -34,8 +34,9 @@ from livepedal.music.timemap import Place, TimeMap
 from livepedal.sources.journal import JournalWriter
 from livepedal.sources.ports import Change, Inputs, PortNews
 from livepedal.sources.text import clean
-from livepedal.views import words
 from livepedal.views.dashboard import Scene
+from livepedal.views.desk import Act, Desk, press
+from livepedal.views.history import History, nowhere
 from livepedal.views.lines import Line, line
 from livepedal.views.plain import finding_line, passage_line
 from livepedal.views.signs import FULL, Signs
@@ -54,7 +55,7 @@ _MEANWHILE = 0.02  # seconds between two looks whether anything was played
 _STATUS = 8.0  # seconds that something said stays on the dashboard
 _PAUSE = 0.02  # seconds without a message after which time is let pass
 _COMMAND, _SNAP = -1, -2  # in the place of a source
-KEYS = "k keep passage · t tap tempo · p player · r start afresh · q quit"
+ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,8 @@ class _Shown:
     messages: int
     ignored: tuple[tuple[str, int], ...]
     clocked: bool
+    paused: bool
+    take: int
 
 
 class Listener:
@@ -100,6 +103,9 @@ class Listener:
         self._zero = clock()
         self._queue: queue.SimpleQueue[tuple[int, int, Sequence[int] | tuple[str, ...]]] = queue.SimpleQueue()
         self._lines: deque[str] = deque(maxlen=10_000)
+        self.desk = Desk()
+        self.history = History()
+        self._drawing = False
         self._happened = 0
         self._asked = False  # for a snapshot, by the thread that draws
         self._drawn_at = self._snapped_at = 0
@@ -248,6 +254,8 @@ class Listener:
             session.messages,
             tuple(session.ignored.most_common(4)),
             session.clocked,
+            session.paused,
+            take.number,
         )
 
     def _guarded(self, do: Callable[[], None]) -> None:
@@ -287,6 +295,11 @@ class Listener:
             self._set_status(what)
             return what
         time_map = news.take.time_map if news.take.musical else None
+        if isinstance(what, Finding):
+            self.history.found(what)
+        else:
+            place = nowhere if time_map is None else lru_cache(maxsize=256)(time_map.place)
+            self.history.over(what, place, news.take.number)
         if isinstance(what, Finding):
             return finding_line(what, time_map, self.signs, self.middle_c)
         return passage_line(what, time_map, self.signs)
@@ -371,6 +384,7 @@ class Listener:
     def step(self) -> bool:
         """Somebody is drawing, so nothing is said in lines; ask for a snapshot when a frame is due."""
         self._lines.clear()
+        self._drawing = True
         now = self._clock()
         due = now - self._snapped_at >= _IDLE or (self._count and now - self._drawn_at >= _FRAME)
         if due and not self._asked:
@@ -391,17 +405,30 @@ class Listener:
         return self._happened
 
     def key(self, key: str) -> bool:
-        """A key: see `KEYS`. False when it ends the session."""
-        match key.lower():
-            case "q" | "\x03":
+        """A key (views/desk.py). False when it ends the session."""
+        self._happened += 1
+        self._status = ""  # whoever presses a key wants to see the keys
+        before = self.desk
+        self.desk, wish = press(before, key, self.history.chapters, ACTS)
+        if not self._drawing:
+            self.desk = before  # there are no pages in line mode
+        if wish is None:
+            return True
+        match wish.act:
+            case Act.QUIT:
                 return False
-            case "k":
+            case Act.KEEP:
                 self._command(commands.KEEP)
-            case "t":
+            case Act.TAP:
                 self._command(commands.TAP)
-            case "r":
+            case Act.AFRESH:
                 self._command(commands.AFRESH)
-            case "p":
+            case Act.PAUSE:
+                self._command(commands.RESUME if self.session.paused else commands.PAUSE)
+            case Act.PEDALS:
+                self._command(commands.PEDALS, wish.text)
+                self._say(f"the pedals stand at {wish.text}; a new take begins with the next note")
+            case Act.PLAYER:
                 names = [player.name for player in self.session.take.monitor.players]
                 number = names.index(self.session.player) if self.session.player in names else 0
                 self._command(commands.PLAYER, names[(number + 1) % len(names)])
@@ -417,7 +444,10 @@ class Listener:
             place=self._placing(shown.time_map),
             state=self._state(),
             details=self.details(),
-            keys=KEYS,
+            desk=self.desk,
+            chapters=self.history.chapters,
+            acts=ACTS,
+            input=self.input(),
             middle_c=self.middle_c,
             signs=self.signs,
         )
@@ -440,15 +470,34 @@ class Listener:
             return "not judging"
         if self.journal.problem is not None:
             return "disk full?"
+        if self._shown.paused:
+            return "paused"
         return "clock" if self._shown.clocked else ""
 
     def details(self) -> str:
-        """What was said last, while it is new; else what came and was not judged, and where the journal is."""
+        """What was said last, while it is new."""
         if self._status and time.monotonic() - self._status_at < _STATUS:
             return self._status
-        kinds = ", ".join(f"{kind} {number}" for kind, number in self._shown.ignored)
-        parts = [words.counted(self._shown.messages, "message")]
-        if kinds:
-            parts.append(f"ignored: {kinds}")
-        parts.append(f"journal {self.journal.path}")
-        return " · ".join(parts)
+        return ""
+
+    def input(self) -> tuple[str, ...]:
+        """What there is to know of the MIDI input, a line each."""
+        shown = self._shown
+        channels = ", ".join(str(channel) for channel in sorted(self.session.setup.channels))
+        kinds = ", ".join(f"{kind} {number}" for kind, number in shown.ignored)
+        lines = [
+            f"Inputs: {self.title()}",
+            f"MIDI channels: {channels or 'all but 10, the drums'}",
+            f"Messages so far: {shown.messages}{f'; not judged: {kinds}' if kinds else ''}",
+            f"Bars and beats: {self._counted_by()}",
+            f"Take {shown.take}; everything is recorded in {self.journal.path}",
+        ]
+        lines += [f"Saved: {one.path}" for one in self.written[-5:]]
+        return tuple(lines)
+
+    def _counted_by(self) -> str:
+        if self._shown.clocked:
+            return "by the sequencer's clock"
+        if self._shown.time_map is None:
+            return "nobody counts; tap the tempo with t, or give --tempo"
+        return "by the tempo that was given or tapped"

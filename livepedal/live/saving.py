@@ -40,7 +40,9 @@ from livepedal.music.tracks import HARP_PROGRAM
 from livepedal.sources import wire
 from livepedal.sources.text import clean
 
-PLANNED = 1_000  # attacks that the entry setting is worked out for at the most; of more music the file says so
+PLANNED = (
+    1_000  # attacks that the entry setting is worked out for at the most; of more music the file says so
+)
 
 _TEXT, _NAME, _MARKER, _END, _TEMPO, _METRE = 0x01, 0x03, 0x06, 0x2F, 0x51, 0x58
 
@@ -49,7 +51,7 @@ _TEXT, _NAME, _MARKER, _END, _TEMPO, _METRE = 0x01, 0x03, 0x06, 0x2F, 0x51, 0x58
 class Saved:
     """A file as it is to be written. findings: how many markers it has; entry: the setting to start with.
 
-    player: the one who was chosen last.
+    player: the one who was chosen last. start: how the pedals were said to stand at first, "" where nobody did.
     """
 
     data: bytes
@@ -58,6 +60,7 @@ class Saved:
     first_bar: int
     notes: int
     player: str
+    start: str = ""
 
 
 def whole(take: Take, title: str) -> Saved:
@@ -134,7 +137,8 @@ def _file(take: Take, title: str, start: int, music: int, end: int, marks: Seque
     )
     timed = [(grid.tick(mark.us), mark.text) for mark in marks]
     head = _head_track(take, title, start, end, timed, facts)
-    return Saved(_chunks([head, harp]), len(marks), entry, first_bar, notes, take.players[-1])
+    said = "" if setup.start is None else str(setup.start)
+    return Saved(_chunks([head, harp]), len(marks), entry, first_bar, notes, take.players[-1], said)
 
 
 def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:

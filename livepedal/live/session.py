@@ -11,11 +11,13 @@ bars are counted from elsewhere; a file has but one way of counting.
 
 from __future__ import annotations
 
+import contextlib
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
+from livepedal.harp import Setting
 from livepedal.live.take import SLOTS, Setup, Take
 from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
 from livepedal.model.findings import Finding, Passage
@@ -30,6 +32,9 @@ AFRESH = "afresh"
 PLAYER = "player"  # with a name
 TAP = "tap"
 KEEP = "keep"
+PAUSE = "pause"  # what is played until RESUME is in the journal and nowhere else
+RESUME = "resume"
+PEDALS = "pedals"  # with a setting: a take of its own, since a file is judged with one setting at its start
 PORT = "port"  # with the number of a source and its name
 GONE = "gone"  # with the number of a source
 END = "end"
@@ -68,6 +73,7 @@ class Session:
         self.player = setup.player
         self.finished: list[Take] = []  # takes that are over and have notes, for whoever saves them
         self.to_keep: list[ToKeep] = []
+        self.paused = False
         self.ports: dict[int, str] = {}
         self._describe = describe
         self._wires: dict[int, Wire] = {}
@@ -133,6 +139,14 @@ class Session:
                     self.take.steer(us, self.take.next_beat(us), period, period)
             case "keep":
                 self._keep(us)
+            case "pause":
+                self.take.release_all(us)
+                self.paused = True
+            case "resume":
+                self.paused = False
+            case "pedals":
+                with contextlib.suppress(LivepedalError):  # a setting that only a newer livepedal knows
+                    self._next_take(us, Setting.parse(argument))
             case "port":
                 number, _, name = argument.partition(" ")
                 if number.isdigit():
@@ -174,6 +188,9 @@ class Session:
             self._controller(us, source, channel, short)
             return ()
         slot = self._slot(source, channel)
+        if self.paused:
+            self._ignored["messages while paused"] += 1
+            return ()
         if kind == wire.NOTE_ON and short.data2:
             return self.take.strike(us, slot, short.data1, short.data2)
         if not self.take.release(us, slot, short.data1):
@@ -234,12 +251,14 @@ class Session:
         self.take.musical = True
         self.take.begin(us, number + 1, ticks)
 
-    def _next_take(self, us: int) -> None:
+    def _next_take(self, us: int, start: Setting | None = None) -> None:
+        """start: how the pedals stand, where it is not as at the start of the session."""
         self._end_take(us)
         self._takes += 1
         self._passages = 0
         self._keep_next = False
-        self.take = Take(self._takes, self.setup, self.player, self._tempo, self._describe)
+        setup = self.setup if start is None else replace(self.setup, start=start)
+        self.take = Take(self._takes, setup, self.player, self._tempo, self._describe)
 
     def _end_take(self, us: int) -> None:
         take = self.take

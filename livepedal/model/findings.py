@@ -157,15 +157,54 @@ class PedalView:
     strings are free.
 
     `positions`: the likeliest first (certain where it is the only one); empty while the letter was not used.
-    `free_since` is None while a key holds the letter. `last`: the moment of the attack that the last change
-    served, with the positions before and after.
+    `free_since` is None while a key holds the letter. `ready_at`: the earliest moment (µs) of a note that
+    needs the pedal one notch away, None where a key holds its string for good; `held_by` the keys that hold
+    it, `busy` whether the foot has other pedals to change, `needed` what a change of one notch takes (µs).
+    `changed`: the last change that is known.
     """
 
     pedal: Pedal
     positions: tuple[Position, ...]
     free_since: int | None
-    changed_at: int | None = None
-    changed_from: Position | None = None
+    ready_at: int | None = 0
+    held_by: tuple[int, ...] = ()
+    busy: bool = False
+    needed: int = 0
+    changed: ChangeView | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeView:
+    """A pedal change that has become certain, at the attack (µs) that made it so.
+
+    `needed` is what it takes from the release of its string to the attack (µs), `available` what there was,
+    None where its string had been free for so long that nobody kept count.
+    """
+
+    us: int
+    pedal: Pedal
+    start: Position
+    goal: Position
+    needed: int
+    available: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class NextNote:
+    """When a note of one pitch class (0 is C) could be struck, as far as the feet are concerned.
+
+    `at`: the earliest moment (µs), without a slide; None: not while the keys `held_by` are down. `pedal` and
+    `position` are the string that would give it then. `slides_at`: the earliest moment with a pedal change
+    that is heard, and the pedal that would slide.
+    """
+
+    pitch_class: int
+    pedal: Pedal
+    position: Position
+    at: int | None
+    held_by: tuple[int, ...]
+    slides_at: int
+    slides_on: Pedal
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +218,7 @@ class NoteView:
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """The monitor at one moment, for drawing."""
+    """The monitor at one moment (`us`), for drawing."""
 
     us: int
     player: str
@@ -190,6 +229,9 @@ class Snapshot:
     findings: tuple[Finding, ...]
     attacks: int
     keys_down: tuple[int, ...]
+    latest: Verdict | None = None  # of the last attack by itself
+    changes: tuple[ChangeView, ...] = ()  # the latest, in order of time
+    next_notes: tuple[NextNote, ...] = ()  # from C; empty where nobody follows
 
 
 def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:

@@ -25,25 +25,27 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Instrument, Pedal, Player, Position, Setting
-from livepedal.model.chords import Chords, Narrowing, reads
+from livepedal.harp import Figures, Instrument, Player, Setting
+from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.entries import One
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
 from livepedal.model.findings import (
     Finding,
     Layer,
-    NoteView,
+    NextNote,
     Outcome,
     Passage,
-    PedalView,
     PlayerCount,
     Snapshot,
+    Verdict,
     grade,
 )
+from livepedal.model.following import Following
 from livepedal.model.glissando import Runs
 from livepedal.model.joint import Obstacle
+from livepedal.model.next_notes import next_notes, table
 from livepedal.model.performer import Performer
-from livepedal.model.readings import FRESH, UNSET
+from livepedal.model.readings import FRESH
 from livepedal.model.scale import Scale
 from livepedal.model.tracker import Released, Tracker
 from livepedal.model.tunings import Tunings
@@ -58,7 +60,6 @@ from livepedal.music.events import (
 )
 
 RECENT_FINDINGS = 50
-RECENT_NOTES = 64
 # Cb1, the lowest note of the largest harp (harp-facts, check table A). What lies below is no music for any
 # harp: the keys that switch the articulations of a sample library lie there (common practice, no source).
 # Such notes are counted, not judged.
@@ -126,9 +127,8 @@ class Monitor:
         self._passage: Passage | None = None
         self._last_end = 0
         self._findings: deque[Finding] = deque(maxlen=RECENT_FINDINGS)
-        self._notes: deque[NoteView] = deque(maxlen=RECENT_NOTES)
-        self._stood: dict[Pedal, Position] = {}
-        self._changed: dict[Pedal, tuple[int, Position]] = {}
+        self._following = Following(self.instrument)
+        self._latest: Verdict | None = None
         self._since_attack = 0
         self.below = 0
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
@@ -176,6 +176,8 @@ class Monitor:
         if us > self.now:
             self.now = us
         if self._attack is not None and us - self._attack > self._window:
+            if self.follow:
+                self._scale.catch_up()
             self._close_attack()
         if self._passage is not None and not self._down and us - self._last_end >= self._rest:
             self._close_passage()
@@ -235,7 +237,9 @@ class Monitor:
         moment = self._attack
         if moment is not None:
             self._count()
-            self._show_notes(moment)
+            if self.follow:
+                shown, sure = self._shown()
+                self._following.over(shown, moment, self._arrived, sure=sure)
             self._attack = None
             self._arrived = []
             self._outcomes = {}
@@ -313,7 +317,7 @@ class Monitor:
                     found.append(
                         pedals_finding(
                             where,
-                            self._tracker(where.audible).feet,
+                            self._tracker(held=where.audible).feet,
                             self._chords,
                             self.instrument,
                             strung,
@@ -322,7 +326,7 @@ class Monitor:
                         )
                     )
                 elif layer is Layer.HANDS:
-                    performer = self._tracker(where.audible)
+                    performer = self._tracker(held=where.audible)
                     assert isinstance(performer, Performer)
                     found.append(hands_finding(where, performer, [p for p in strung if p in held]))
                 else:
@@ -336,7 +340,7 @@ class Monitor:
         audible = outcomes[self._player] is Outcome.AUDIBLE
         return Where(self._attack, tuple(sorted(self._arrived)), self.player.name, outcomes, audible)
 
-    def _tracker(self, held: bool) -> One:
+    def _tracker(self, *, held: bool) -> One:
         """The chosen player's tracker, with strings held or sliding."""
         return self._scale.trackers[2 * self._player + (0 if held else 1)]
 
@@ -380,6 +384,7 @@ class Monitor:
 
     def _follow_passage(self, moment: int) -> None:
         verdict, audible = grade(self._combined())
+        self._latest = verdict
         passage = self._passage
         if passage is None:
             self._passage_first = self._attacks
@@ -452,8 +457,6 @@ class Monitor:
             "_released_before",
             "_released_own",
             "_slots",
-            "_stood",
-            "_changed",
         ):
             setattr(copy, name, dict(getattr(self, name)))
         for name in ("_arrived", "_passages", "troubles"):
@@ -461,7 +464,7 @@ class Monitor:
         copy._tally = {layer: [list(row) for row in rows] for layer, rows in self._tally.items()}
         copy._total = [list(row) for row in self._total]
         copy._findings = deque(self._findings, maxlen=RECENT_FINDINGS)
-        copy._notes = deque(self._notes, maxlen=RECENT_NOTES)
+        copy._following = self._following.fork()
         return copy
 
     def catch_up(self) -> None:
@@ -473,100 +476,42 @@ class Monitor:
     def snapshot(self) -> Snapshot:
         """The monitor at this moment, as a value that does not change."""
         self._scale.catch_up()
-        notes = list(self._notes)
+        tracker, _ = self._shown()
+        notes = list(self._following.notes)
         if self._attack is not None:
-            notes += self._spelled(self._attack)
+            notes += self._following.spelled(tracker, self._attack, self._arrived)
+        held, sliding = (self._tracker(held=held).feet for held in (True, False))
+        # The next note is one of another attack than the open one.
+        soonest = self.now if self._attack is None else max(self.now, self._attack + self._window + 1)
+        released = self._released({**self._released_before, **self._released_own})
+        pairs = held.let_go(released)
+        struck: tuple[NextNote, ...] = ()
+        if self.follow:
+            struck = next_notes(
+                table(held, pairs, soonest), table(sliding, sliding.let_go(released), soonest)
+            )
         return Snapshot(
             us=self.now,
             player=self.player.name,
-            pedals=self._pedals(),
+            pedals=self._following.pedals(held, pairs, sum(1 << pitch for pitch in self._down), soonest),
             notes=tuple(notes),
             passage=self._passage or (self._passages[-1] if self._passages else None),
             counts=self.counts(),
             findings=tuple(self._findings),
             attacks=self._attacks,
             keys_down=tuple(sorted(self._down)),
+            latest=self._latest,
+            changes=tuple(self._following.changes),
+            next_notes=struck,
         )
 
-    def _shown(self) -> Tracker:
-        """The chosen player's tracker that views speak of: without slides while that is possible."""
-        trackers = self._scale.trackers
-        if self._scale.behind:
-            return trackers[0].feet
-        held, sliding = trackers[2 * self._player].feet, trackers[2 * self._player + 1].feet
-        return sliding if held.failed else held
-
-    def _letters(self, tracker: Tracker, pedal: int) -> set[tuple[int, int, int]]:
-        """Every state that some reading has the pedal's letter in."""
-        group, index = self._chords.group(pedal)
-        return {reading[0][index] for pair in tracker.after for reading in pair[group]}
-
-    @staticmethod
-    def _likely(tracker: Tracker) -> tuple[int, ...]:
-        """The positions of all pedals in the reading that is written most simply."""
-        best: tuple[int, tuple[int, ...]] | None = None
-        for left, right in tracker.after:
-            price = 0
-            positions: tuple[int, ...] = ()
-            for side, first in ((left, 0), (right, 3)):
-                one = min(
-                    (sum(reads(first + n, p, 1) for n, p in enumerate(stand) if p != UNSET), stand)
-                    for stand in (tuple(letter[0] for letter in reading[0]) for reading in side)
-                )
-                price, positions = price + one[0], positions + one[1]
-            if best is None or (price, positions) < best:
-                best = price, positions
-        assert best is not None
-        return best[1]
-
-    def _pedals(self) -> tuple[PedalView, ...]:
-        tracker = self._shown()
-        down = 0
-        for pitch in self._down:
-            down |= 1 << pitch
-        likely = self._likely(tracker)
-        views = []
-        for pedal in Pedal:
-            letters = self._letters(tracker, int(pedal))
-            stands = likely[pedal]
-            others = sorted({letter[0] for letter in letters} - {UNSET, stands})
-            positions = () if stands == UNSET else tuple(Position(p) for p in (stands, *others))
-            held = any(letter[2] & down for letter in letters)
-            frees = [letter[1] for letter in letters if letter[0] != UNSET]
-            if len(letters) == 1 and len(positions) == 1:
-                stood = self._stood.get(pedal)
-                if stood is not None and stood is not positions[0]:
-                    self._changed[pedal] = (self._attack or self._since_attack, stood)
-                self._stood[pedal] = positions[0]
-            changed = self._changed.get(pedal, (None, None))
-            views.append(
-                PedalView(pedal, positions, None if held else max(frees, default=0), changed[0], changed[1])
-            )
-        return tuple(views)
-
-    def _spelled(self, moment: int) -> list[NoteView]:
-        """The open attack's notes with every spelling that some reading has."""
-        tracker = self._shown()
-        return [
-            NoteView(
-                moment,
-                pitch,
-                tuple(
-                    spelling
-                    for spelling in self.instrument.spellings(pitch)
-                    if spelling.fixed
-                    or any(
-                        letter[0] == spelling.position
-                        for letter in self._letters(tracker, int(spelling.string.pedal))
-                    )
-                ),
-            )
-            for pitch in sorted(self._arrived)
-        ]
-
-    def _show_notes(self, moment: int) -> None:
-        if self.follow:
-            self._notes.extend(self._spelled(moment))
+    def _shown(self) -> tuple[Tracker, bool]:
+        """The feet that views speak of: the chosen player's, without slides while that is possible, or those of
+        a slower one whose readings are true of that player and who alone was asked lately; and whether they are
+        the chosen player's.
+        """
+        one, own = self._scale.known(self._player)
+        return one.feet, own
 
 
 def _feet_cannot(one: One) -> bool:

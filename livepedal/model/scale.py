@@ -74,6 +74,11 @@ class _Leader:
         self._landmarks: list[_Landmark] = []
         self._logged = 0
 
+    @property
+    def ahead(self) -> bool:
+        """Whether the followers have not been asked lately."""
+        return self.leads and bool(self._log)
+
     def all(self) -> Iterator[One]:
         """This one's tracker, then the followers'."""
         yield self.one
@@ -263,12 +268,17 @@ class Scale:
         """Ask all six about every attack, from the next start on: slower, and the same answers."""
         self._leader.never_lead()
 
-    @property
-    def behind(self) -> bool:
-        """Whether only the slowest was asked lately: its readings are all true of the others, whose own are
-        out of date.
+    def known(self, number: int) -> tuple[One, bool]:
+        """A tracker that is up to date and all of whose readings are true of the player of this number: their
+        own without slides, with slides where that is all they can, or that of a slower one who leads them; and
+        whether it is their own.
         """
-        return self._leader.leads
+        leader = self._leader
+        for _ in range(number):
+            if leader.ahead:
+                return leader.one, False
+            leader = leader.followers[1]
+        return leader.followers[0].one if leader.one.failed else leader.one, True
 
     def fork(self) -> Scale:
         """A copy that goes its own way."""

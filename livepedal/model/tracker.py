@@ -210,6 +210,10 @@ class Tracker:
         """Keys were released, whichever attack struck them."""
         self.after = self._release(self.after, self._freed(released))
 
+    def let_go(self, released: Sequence[Released]) -> tuple[Pair, ...]:
+        """The pairs after the last attack as they will be with these keys released; nothing changes here."""
+        return self._release(self.after, self._freed(released)) if released else self.after
+
     def _freed(self, released: Sequence[Released]) -> dict[int, int]:
         """Since when the strings of released keys are free, by this tracker's player and notion."""
         freed = {}

@@ -14,6 +14,7 @@ from livepedal.model.findings import Verdict
 
 _TO_ASCII = str.maketrans(
     {"♭": "b", "♮": "n", "♯": "#", "𝄫": "bb", "𝄪": "x", "♩": "quarter", "→": "->", "×": "x", "▸": ">"}
+    | {"↑": "Up", "↓": "Down"}
     | {"–": "-", "—": "-", "‑": "-", "−": "-", "·": "-", "…": "..."}
     | dict.fromkeys("“”„«»", '"')
     | dict.fromkeys("‘’‚", "'")
@@ -28,7 +29,8 @@ class Signs:
     ascii: nothing outside ASCII may be written. shapes: of the verdicts, best to worst. rule, divider, cross:
     the pedal diagram's line, the long stroke between the feet, and where the two meet. stroke: a pedal's
     stroke above or below the line; on: one on it; above, below: where one from there meets the line. solid,
-    hazy: a pedal position that is certain, and one of several. full, empty: of a progress bar.
+    hazy: a pedal position that is certain, and one of several; hollow: what is missing of a bar; wave: a slide.
+    full, empty: of a progress bar. blocks: whether large letters can be made of half blocks.
     """
 
     ascii: bool
@@ -45,6 +47,9 @@ class Signs:
     full: str
     empty: str
     chosen: str
+    hollow: str = "."
+    wave: str = "~"
+    blocks: bool = False
 
     def write(self, text: str) -> str:
         """The text as this output can show it."""
@@ -77,6 +82,9 @@ FULL = Signs(
     full="━",
     empty="─",
     chosen="▸",
+    hollow="░",
+    wave="~",
+    blocks=True,
 )
 PLAIN = Signs(
     ascii=False,
@@ -100,7 +108,7 @@ ASCII = replace(PLAIN, ascii=True)
 def signs_for(encoding: str | None, plain: bool = False) -> Signs:
     """The richest set that an output of this encoding can show."""
     try:
-        ("♭♮♯→“”…·" if plain else "♭♮♯→“”…·●◆▲■─┃╂│┼┴┬█▒━▸").encode(encoding or "ascii")
+        ("♭♮♯→“”…·" if plain else "♭♮♯→“”…·●◆▲■─┃╂│┼┴┬█▒░▀▄━▸").encode(encoding or "ascii")
     except (UnicodeEncodeError, LookupError):
         return ASCII
     return PLAIN if plain else FULL

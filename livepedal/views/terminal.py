@@ -18,8 +18,6 @@ import select
 import signal
 import sys
 import time
-from itertools import groupby
-from operator import itemgetter
 from types import FrameType, TracebackType
 from typing import Protocol
 
@@ -27,7 +25,9 @@ from rich.console import Console
 from rich.control import Control
 
 from livepedal.views.dashboard import Scene, dashboard_lines
-from livepedal.views.lines import Line, Tone, rich_text
+from livepedal.views.desk import keys_in
+from livepedal.views.lines import Line, rich_text
+from livepedal.views.paint import Painter
 
 FRAMES = 20  # at most so many a second while something happens
 IDLE_FRAMES = 10  # while only time passes; clocks on the screen show tenths of a second
@@ -70,13 +70,13 @@ def run(show: Show, console: Console) -> int:
             happened = show.happened()
             pause = 1 / FRAMES if happened != drawn else 1 / IDLE_FRAMES
             if time.monotonic() - drawn_at >= pause or not going:
-                screen.draw(show.scene())
+                screen.show(show)
                 drawn_at, drawn = time.monotonic(), happened
             if not going:
                 break
             pause = 1 / FRAMES if show.happened() != drawn else 1 / IDLE_FRAMES
             wait = min(show.rest(), max(drawn_at + pause - time.monotonic(), 0))
-            for key in screen.wait(wait):
+            for key in keys_in(screen.wait(wait)):
                 drawn = -1
                 if not show.key(key):
                     return 0
@@ -88,10 +88,11 @@ class Screen:
 
     def __init__(self, console: Console) -> None:
         self.signal = 0
+        self.fault: Exception | None = None  # the last one in drawing
         self._console = console
+        self._painter = None if console.legacy_windows else Painter(console)
         self._size = (0, 0)
         self._drawn: list[Line] = []
-        self._paints: dict[Tone, tuple[str, str]] = {}
         self._handlers: dict[int, object] = {}
         self._keys = _Keys()
 
@@ -114,6 +115,22 @@ class Screen:
         self._give_back()
         self._keys.close()
 
+    def show(self, show: Show) -> None:
+        """Draw how it looks now. A fault in drawing is told on the screen, and ends nothing: what is listened to
+        goes on being judged and recorded, and the next picture may be better.
+        """
+        try:
+            self.draw(show.scene())
+        except OSError:
+            raise  # the terminal is gone
+        except Exception as error:
+            self.fault = error
+            self._size = (0, 0)
+            told = f"This cannot be drawn ({type(error).__name__}). All else goes on; q ends."
+            with self._console as console:
+                console.control(Control.clear(), Control.move_to(0, 0))
+                console.print(told, end="", soft_wrap=True)
+
     def draw(self, scene: Scene) -> None:
         """Draw the scene in the size that the terminal has now: the lines that differ from those that stand
         there.
@@ -125,35 +142,21 @@ class Screen:
             self._size = size
             self._drawn = []
             console.control(Control.clear())
-        changed = [
+        fresh = [
             (row, line)
             for row, line in enumerate(lines)
             if row >= len(self._drawn) or line != self._drawn[row]
         ]
-        if console.legacy_windows:  # no escape sequences there
-            for row, line in changed:
-                console.control(Control.move_to(0, row))
-                console.print(rich_text([line]), end="", soft_wrap=True)
-        elif changed:
-            console.file.write("".join(f"\x1b[{row + 1};1H{self._painted(line)}" for row, line in changed))
-            console.file.flush()
+        if self._painter is not None:
+            if fresh:
+                console.file.write("".join([self._painter.at(row, line) for row, line in fresh]))
+                console.file.flush()
+        else:
+            with console:  # gathers, and writes all at once on leaving
+                for row, line in fresh:
+                    console.control(Control.move_to(0, row))
+                    console.print(rich_text([line]), end="", soft_wrap=True)
         self._drawn = lines
-
-    def _painted(self, line: Line) -> str:
-        """The line with the escape sequences of its tones."""
-        pieces = []
-        for tone, spans in groupby(line, key=itemgetter(1)):
-            before, after = self._paints.get(tone) or self._paint(tone)
-            pieces += [before, *(text for text, _ in spans), after]
-        return "".join(pieces)
-
-    def _paint(self, tone: Tone) -> tuple[str, str]:
-        """What stands before and after a text of this tone; rich knows the terminal's colours and NO_COLOR."""
-        with self._console.capture() as captured:
-            self._console.print(rich_text([(("x", tone),)]), end="")
-        before, _, after = captured.get().rpartition("x")
-        self._paints[tone] = before, after
-        return before, after
 
     def wait(self, seconds: float) -> str:
         """Wait until a key is pressed, a signal comes or the time is over; the keys that were pressed."""

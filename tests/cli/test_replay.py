@@ -72,6 +72,9 @@ def test_a_closed_window_ends_it() -> None:
 
 def test_it_plays_to_the_end_and_leaves_a_summary() -> None:
     with Terminal("replay", "--speed", "20") as terminal:
+        # It stays for looking back, until somebody ends it.
+        terminal.until("OVER", "passage over: UNPLAYABLE")
+        terminal.type(b"q")
         assert terminal.end() == 0
         assert terminal.given_back()
         assert "UNPLAYABLE" in terminal.shown()
@@ -80,13 +83,13 @@ def test_it_plays_to_the_end_and_leaves_a_summary() -> None:
 
 def test_it_uses_more_room_and_follows_the_window() -> None:
     with Terminal("replay", columns=120, rows=40) as terminal:
-        terminal.until("left foot", "space: pause")
-        assert "space: pause" in terminal.screen.display[39]
+        terminal.until("left foot", "space pause")
+        assert "space pause" in terminal.screen.display[39]
         terminal.resize(80, 24)
         end = time.monotonic() + 10
-        while "space: pause" not in terminal.screen.display[23] and time.monotonic() < end:
+        while "space pause" not in terminal.screen.display[23] and time.monotonic() < end:
             terminal.read()
-        assert "space: pause" in terminal.screen.display[23]
+        assert "space pause" in terminal.screen.display[23]
         terminal.resize(60, 20)
         terminal.until("needs 80x24")
         terminal.type(b"q")

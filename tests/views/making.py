@@ -7,10 +7,12 @@ from dataclasses import replace
 from livepedal.advice.report import Count, FileReport, PartReport, Report
 from livepedal.harp import Figures, HarpString, Pedal, Position, Setting, Spelling
 from livepedal.model.findings import (
+    ChangeView,
     Constraint,
     Finding,
     Kind,
     Layer,
+    NextNote,
     NoteView,
     Outcome,
     Passage,
@@ -114,17 +116,41 @@ def report(*files: FileReport) -> Report:
     return Report(FIGURES.instrument("47"), FIGURES.player("working"), judged)
 
 
+def next_note(pitch_class: int) -> NextNote:
+    """At 3 s: all now, but F♯ in 0.3 s, A♭ and A not while G♯ is held, A♭ and B♭ now if they may slide."""
+    pedal, position = {
+        0: (Pedal.B, Position.SHARP),
+        1: (Pedal.D, Position.FLAT),
+        3: (Pedal.E, Position.FLAT),
+        6: (Pedal.F, Position.SHARP),
+        8: (Pedal.A, Position.FLAT),
+        10: (Pedal.B, Position.FLAT),
+    }.get(pitch_class) or next((p, Position.NATURAL) for p in Pedal if p.natural % 12 == pitch_class)
+    at, held, slides = {
+        6: (3_300_000, (), 3_300_000),
+        8: (None, (68,), 3 * SECOND),
+        9: (9 * SECOND, (68,), 9 * SECOND),
+        10: (3_700_000, (), 3 * SECOND),
+    }.get(pitch_class, (3 * SECOND, (), 3 * SECOND))
+    return NextNote(pitch_class, pedal, position, at, held, slides, pedal)
+
+
 def snapshot(**changes: object) -> Snapshot:
     """In mid-passage: D not used, C undecided, G held, A changed lately, and G♯ went wrong."""
     flat, natural, sharp = Position
     pedals = (
         PedalView(Pedal.D, (), 0),
-        PedalView(Pedal.C, (flat, natural), 2_600_000),
-        PedalView(Pedal.B, (sharp,), 1_000_000),
-        PedalView(Pedal.E, (natural,), 2_000_000),
-        PedalView(Pedal.F, (natural,), 2_000_000),
-        PedalView(Pedal.G, (sharp,), None),
-        PedalView(Pedal.A, (flat,), 2_500_000, 2_400_000, natural),
+        PedalView(Pedal.C, (flat, natural), 2_600_000, needed=170_000),
+        PedalView(Pedal.B, (sharp,), 1_000_000, needed=170_000),
+        PedalView(Pedal.E, (natural,), 2_000_000, 3_350_000, busy=True, needed=170_000),
+        PedalView(Pedal.F, (natural,), 2_000_000, 3_060_000, needed=170_000),
+        PedalView(Pedal.G, (sharp,), None, None, (68,), needed=170_000),
+        PedalView(
+            Pedal.A,
+            (flat,),
+            2_500_000,
+            changed=ChangeView(2_400_000, Pedal.A, natural, flat, 170_000, 300_000),
+        ),
     )
     notes = (
         NoteView(2_000_000, 64, (spelling("E", natural, 4),)),
@@ -142,6 +168,9 @@ def snapshot(**changes: object) -> Snapshot:
         findings=(finding(),),
         attacks=7,
         keys_down=(50, 68),
+        latest=Verdict.VIRTUOSO,
+        changes=(ChangeView(2_500_000, Pedal.A, natural, flat, 170_000, 300_000),),
+        next_notes=tuple(next_note(pitch_class) for pitch_class in range(12)),
     )
     return replace(made, **changes)  # type: ignore[arg-type]
 

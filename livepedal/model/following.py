@@ -1,0 +1,162 @@
+"""What whoever watches is told of the readings: how each pedal stands, notes as the harp plays them, changes.
+
+The readings hold every history that still matters, and most of them differ in something. What all agree on is
+certain; where they differ the likeliest comes first, by how it reads (chords.reads), and the others beside
+it. A change is told once it has become certain: at the attack after which a pedal certainly stands elsewhere
+than it last certainly stood.
+
+Nothing here is part of a verdict. It is fed once an attack, when that is over.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Sequence
+
+from livepedal.harp import Instrument, Pedal, Position
+from livepedal.model.chords import Chords, reads
+from livepedal.model.findings import ChangeView, NoteView, PedalView
+from livepedal.model.next_notes import FAR, Ready, pitches_of, table
+from livepedal.model.readings import LONG_AGO, UNSET, Letter
+from livepedal.model.tracker import Pair, Tracker
+
+RECENT_NOTES = 64
+RECENT_CHANGES = 32
+
+
+class Following:
+    """What was seen of one piece so far."""
+
+    def __init__(self, instrument: Instrument) -> None:
+        self._instrument = instrument
+        self.notes: deque[NoteView] = deque(maxlen=RECENT_NOTES)
+        self.changes: deque[ChangeView] = deque(maxlen=RECENT_CHANGES)
+        self._stood: dict[Pedal, Position] = {}
+        self._free: dict[Pedal, int] = {}  # since when the letter's strings were free, when last heard of
+
+    def fork(self) -> Following:
+        """A copy that goes its own way."""
+        copy = object.__new__(Following)
+        copy.__dict__.update(self.__dict__)
+        copy.notes = deque(self.notes, maxlen=RECENT_NOTES)
+        copy.changes = deque(self.changes, maxlen=RECENT_CHANGES)
+        copy._stood, copy._free = dict(self._stood), dict(self._free)
+        return copy
+
+    def over(self, tracker: Tracker, moment: int, pitches: Sequence[int], sure: bool) -> None:
+        """The attack at `moment` (µs), of these pitches, is over. sure: the readings are the player's own and not
+        those of a slower one (scale.py), on which nothing certain can be built.
+        """
+        self.notes.extend(self.spelled(tracker, moment, pitches))
+        if not sure:
+            return
+        for pedal in Pedal:
+            free = max((_free(tracker, one) for one in letters(tracker.before, pedal)), default=LONG_AGO)
+            if LONG_AGO < free < FAR:
+                self._free[pedal] = free
+            after = {one[0] for one in letters(tracker.after, pedal)}
+            if len(after) != 1 or UNSET in after:
+                continue
+            goal = Position(after.pop())
+            start = self._stood.get(pedal)
+            self._stood[pedal] = goal
+            if start is not None and start is not goal:
+                needed = tracker.rules.lead[abs(goal - start)]
+                since = self._free.get(pedal)
+                had = None if since is None else max(moment - since, 0)
+                self.changes.append(ChangeView(moment, pedal, start, goal, needed, had))
+
+    def spelled(self, tracker: Tracker, moment: int, pitches: Sequence[int]) -> list[NoteView]:
+        """The notes of an attack with every spelling that some reading has."""
+        stand: dict[Pedal, set[int]] = {}
+        found = []
+        for pitch in sorted(pitches):
+            spellings = []
+            for spelling in self._instrument.spellings(pitch):
+                pedal = spelling.string.pedal
+                if pedal not in stand:
+                    stand[pedal] = {one[0] for one in letters(tracker.after, pedal)}
+                if spelling.fixed or spelling.position in stand[pedal]:
+                    spellings.append(spelling)
+            found.append(NoteView(moment, pitch, tuple(spellings)))
+        return found
+
+    def pedals(
+        self, tracker: Tracker, pairs: tuple[Pair, ...], down: int, moment: int
+    ) -> tuple[PedalView, ...]:
+        """The seven pedals at `moment` (µs). pairs: of the tracker, as next_notes.table wants them; down: a bit mask
+        of the keys that are down.
+
+        When each could be elsewhere is told of the likeliest reading alone: a pedal that another spelling
+        would have left free is no freer for somebody who looks at this one.
+        """
+        likely = _likely(tracker)
+        ready = table(tracker, _standing(pairs, likely), moment)
+        changed = {change.pedal: change for change in self.changes}
+        views = []
+        for pedal in Pedal:
+            known = letters(pairs, pedal)
+            stands = likely[pedal]
+            others = sorted({one[0] for one in known} - {UNSET, stands})
+            positions = () if stands == UNSET else tuple(Position(p) for p in (stands, *others))
+            held = any(one[2] & down for one in known)
+            free = max((one[1] for one in known if one[0] != UNSET), default=0)
+            away = _away(ready[pedal], stands)
+            views.append(
+                PedalView(
+                    pedal,
+                    positions,
+                    None if held else free,
+                    away.at if away.at < FAR else None,
+                    pitches_of(away.held_by & down),
+                    away.busy,
+                    tracker.rules.lead[1],
+                    changed.get(pedal),
+                )
+            )
+        return tuple(views)
+
+
+def letters(pairs: tuple[Pair, ...], pedal: int) -> set[Letter]:
+    """Every state that some reading has the pedal's letter in."""
+    group, index = Chords.group(pedal)
+    return {reading[0][index] for pair in pairs for reading in pair[group]}
+
+
+def _standing(pairs: tuple[Pair, ...], positions: tuple[int, ...]) -> tuple[Pair, ...]:
+    """The pairs with those readings alone in which the pedals stand so."""
+    found = []
+    for left, right in pairs:
+        mine = tuple(one for one in left if tuple(letter[0] for letter in one[0]) == positions[:3])
+        others = tuple(one for one in right if tuple(letter[0] for letter in one[0]) == positions[3:])
+        if mine and others:
+            found.append((mine, others))
+    return tuple(found)
+
+
+def _away(row: tuple[Ready, Ready, Ready], stands: int) -> Ready:
+    """When the pedal could be one notch from where it stands; at once where it was never set."""
+    near = [row[p + 1] for p in Position if stands == UNSET or abs(p - stands) == 1]
+    return min(near, key=lambda ready: ready.at)
+
+
+def _free(tracker: Tracker, letter: Letter) -> int:
+    return LONG_AGO if letter[0] == UNSET else tracker.rules.free_since(letter)
+
+
+def _likely(tracker: Tracker) -> tuple[int, ...]:
+    """The positions of all pedals in the reading that is written most simply."""
+    best: tuple[int, tuple[int, ...]] | None = None
+    for left, right in tracker.after:
+        price = 0
+        positions: tuple[int, ...] = ()
+        for side, first in ((left, 0), (right, 3)):
+            one = min(
+                (sum(reads(first + n, p, 1) for n, p in enumerate(stand) if p != UNSET), stand)
+                for stand in {tuple(letter[0] for letter in reading[0]) for reading in side}
+            )
+            price, positions = price + one[0], positions + one[1]
+        if best is None or (price, positions) < best:
+            best = price, positions
+    assert best is not None
+    return best[1]

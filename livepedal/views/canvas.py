@@ -1,0 +1,113 @@
+"""A screen being drawn: rows of exactly its width, so that a line drawn over another leaves nothing of it.
+
+Views put spans on it and never count columns themselves; what does not fit is cut, with a sign that it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+from livepedal.views.lines import Line, Span, Tone
+from livepedal.views.signs import Signs
+
+
+class Canvas:
+    """Lines of one width, from the top."""
+
+    def __init__(self, signs: Signs, width: int) -> None:
+        self.signs = signs
+        self.width = width
+        self.lines: list[Line] = []
+
+    def row(self, *spans: Span | str, right: Span | None = None) -> None:
+        """One line; `right` stands at its end, and what is on the left gives way to it."""
+        room = self.width
+        tail: Span | None = None
+        if right is not None:
+            tail = (self.fit(right[0], room), right[1])
+            room -= cells(tail[0])
+        done: list[Span] = []
+        for span in spans:
+            text, tone = (span, Tone.PLAIN) if isinstance(span, str) else span
+            text = self.fit(text, room)
+            if text:
+                done.append((text, tone))
+                room -= cells(text)
+        if room > 0:
+            done.append((" " * room, Tone.PLAIN))
+        if tail is not None:
+            done.append(tail)
+        self.lines.append(tuple(done))
+
+    def rule(self, title: str, right: str = "") -> None:
+        """A line across, with a title in it, and something at its end where there is room for both."""
+        rule = self.signs.rule
+        head = self.fit(f"{rule * 2} {title} ", self.width)
+        tail = f" {self.signs.write(right)} {rule}" if right else ""
+        room = self.width - cells(head) - cells(tail)
+        if room < 1:
+            tail, room = "", self.width - cells(head)
+        self.lines.append(((head + rule * room + tail, Tone.FAINT),))
+
+    def placed(self, label: Span, items: Sequence[tuple[int, str, Tone]], start: int, fill: Span) -> None:
+        """A label, then texts at columns counted from `start`, in order, and `fill` (one sign) in between.
+
+        A text that the one before it has no room for is left out.
+        """
+        spans: list[Span] = [(self.fit(label[0], start).ljust(start), label[1])]
+        at, width = 0, self.width - start
+        for column, text, tone in items:
+            text = self.signs.write(text)
+            if column < at or column + cells(text) > width:
+                continue
+            if column > at:
+                spans.append((fill[0] * (column - at), fill[1]))
+            spans.append((text, tone))
+            at = column + cells(text)
+        if at < width:
+            spans.append((fill[0] * (width - at), fill[1]))
+        self.lines.append(tuple(spans))
+
+    def fit(self, text: str, room: int) -> str:
+        """The text as this output can show it, cut to a number of columns."""
+        text = self.signs.write(text)
+        if cells(text) <= room:
+            return text
+        more = self.signs.write("…")
+        if room <= len(more):
+            return ""
+        return _cut(text, room - len(more)) + more
+
+    def folded(self, text: str, room: int) -> list[str]:
+        """The text in rows of at most so many columns, cut at blanks."""
+        return _folded(self.signs.write(text), max(room, 10))
+
+
+def _folded(text: str, width: int) -> list[str]:
+    rows = []
+    while len(text) > width:
+        at = text.rfind(" ", 0, width + 1)
+        if at <= 0:
+            at = width
+        rows.append(text[:at])
+        text = "  " + text[at:].lstrip()
+    return [*rows, text]
+
+
+@lru_cache(maxsize=4096)
+def cells(text: str) -> int:
+    """Columns that the text takes on a terminal; names from files may hold wide characters."""
+    if text.isascii():
+        return len(text)
+    from rich.cells import cell_len
+
+    return cell_len(text)
+
+
+def _cut(text: str, width: int) -> str:
+    if text.isascii():
+        return text[:width]
+    from rich.cells import set_cell_size
+
+    return set_cell_size(text, width)

@@ -1,0 +1,184 @@
+"""What keys do: a small state machine between the keyboard and whoever is shown.
+
+A key either changes what is on the screen, which is settled here, or is a wish that somebody else has to
+grant: whatever changes a verdict is a command of the session and goes through its journal. The terminal
+sends arrows and the like as sequences that begin with ESC (ECMA-48; the cursor keys' are xterm's);
+`keys_in` takes what was read apart.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from livepedal.errors import LivepedalError
+from livepedal.harp import Setting
+from livepedal.views.history import Chapter
+
+LONGEST_TYPED = 60
+_PAGE = 10
+
+
+class Act(StrEnum):
+    """What somebody else has to do."""
+
+    PAUSE = "pause"
+    KEEP = "keep"
+    AFRESH = "afresh"
+    PEDALS = "pedals"
+    PLAYER = "player"
+    TAP = "tap"
+    QUIT = "quit"
+
+
+class Page(StrEnum):
+    """What is on the screen."""
+
+    NOW = "now"
+    PASSAGES = "passages"
+    PASSAGE = "passage"
+    INPUT = "input"
+    PEDALS = "pedals"  # as NOW, with a line to type a setting in
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """An act, and what it is done with: the setting, for `Act.PEDALS`."""
+
+    act: Act
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What is looked at. chosen: the number of a passage; top: its finding that is at the top of the screen, 0 for
+    its head; typed: what stands in the line so far; complaint: why it was not taken.
+    """
+
+    page: Page = Page.NOW
+    chosen: int = 0
+    top: int = 0
+    typed: str = ""
+    complaint: str = ""
+
+
+# Keys with their acts, and the words for them in the line of help, in its order.
+_ACTS = {
+    " ": Act.PAUSE,
+    "k": Act.KEEP,
+    "s": Act.PEDALS,
+    "p": Act.PLAYER,
+    "t": Act.TAP,
+    "r": Act.AFRESH,
+    "q": Act.QUIT,
+}
+_HELP = {
+    Act.PAUSE: ("space pause", "space pause"),
+    Act.KEEP: ("k keep this passage", "k keep"),
+    Act.PEDALS: ("s set the pedals", "s pedals"),
+    Act.PLAYER: ("p next player", "p player"),
+    Act.TAP: ("t tap the tempo", "t tap"),
+    Act.AFRESH: ("r start afresh", "r new"),
+}
+_ALWAYS = (("h passages", "h past"), ("i input", "i input"), ("q quit", "q quit"))
+_SEQUENCES = {
+    "\x1b[A": "up",
+    "\x1bOA": "up",
+    "\x1b[B": "down",
+    "\x1bOB": "down",
+    "\x1b[5~": "page up",
+    "\x1b[6~": "page down",
+    "\x1b[H": "home",
+    "\x1b[F": "end",
+    # Windows: two characters for each of them (msvcrt.getwch).
+    "\xe0H": "up",
+    "\xe0P": "down",
+    "\xe0I": "page up",
+    "\xe0Q": "page down",
+    "\xe0G": "home",
+    "\xe0O": "end",
+}
+_STEPS = {"up": -1, "down": 1, "page up": -_PAGE, "page down": _PAGE, "home": -100_000, "end": 100_000}
+_ONE_KEY = re.compile("\x1b\\[[0-9;]*[A-Za-z~]|\x1bO[A-Z]|\xe0.|.", re.DOTALL)
+
+
+def keys_in(read: str) -> Iterator[str]:
+    """The keys in what a terminal sent: characters, or names such as "up"; "" for one that means nothing."""
+    for found in _ONE_KEY.findall(read):
+        yield _SEQUENCES.get(found, found if len(found) == 1 else "")
+
+
+def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
+    """The keys that do something now; acts: those that are granted; room: columns that there are."""
+    match desk.page:
+        case Page.NOW:
+            offered = [*(words for act, words in _HELP.items() if act in acts), *_ALWAYS]
+            full = " · ".join(long for long, _ in offered)
+            return full if len(full) <= room else "  ".join(short for _, short in offered)
+        case Page.PASSAGES:
+            return "↑ ↓ choose · Return opens · Esc back · q quit"
+        case Page.PASSAGE:
+            return "↑ ↓ scroll · Esc to the list · q quit"
+        case Page.INPUT:
+            return "Esc back · q quit"
+        case Page.PEDALS:
+            return ""
+
+
+def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]) -> tuple[Desk, Wish | None]:
+    """The desk after a key, and what it asks of others."""
+    if desk.page is Page.PEDALS:
+        return _typed(desk, key)
+    if key in ("q", "Q", "\x03"):
+        return desk, Wish(Act.QUIT)
+    if key in ("\x1b", "\x7f", "\b"):
+        back = Page.PASSAGES if desk.page is Page.PASSAGE else Page.NOW
+        return replace(desk, page=back, top=0), None
+    if key in _STEPS:
+        return _moved(desk, _STEPS[key], chapters), None
+    if key in ("\r", "\n") and desk.page is Page.PASSAGES and chapters:
+        return replace(desk, page=Page.PASSAGE, top=0), None
+    key = key.lower()
+    if key == "h":
+        if desk.page in (Page.PASSAGES, Page.PASSAGE):
+            return Desk(), None
+        last = chapters[-1].number if chapters else 0
+        return Desk(Page.PASSAGES, chosen=last), None
+    if key == "i":
+        return Desk(Page.NOW if desk.page is Page.INPUT else Page.INPUT), None
+    act = _ACTS.get(key)
+    if act is None or act not in acts:
+        return desk, None
+    if act is Act.PEDALS:
+        return Desk(Page.PEDALS), None
+    return desk, Wish(act)
+
+
+def _moved(desk: Desk, step: int, chapters: Sequence[Chapter]) -> Desk:
+    if desk.page not in (Page.PASSAGES, Page.PASSAGE) or not chapters:
+        return desk
+    numbers = [chapter.number for chapter in chapters]
+    at = numbers.index(desk.chosen) if desk.chosen in numbers else len(numbers) - 1
+    if desk.page is Page.PASSAGE:
+        return replace(desk, top=max(min(desk.top + step, len(chapters[at].findings)), 0))
+    return replace(desk, chosen=numbers[max(min(at + step, len(numbers) - 1), 0)])
+
+
+def _typed(desk: Desk, key: str) -> tuple[Desk, Wish | None]:
+    if key in ("\x1b", "\x03"):
+        return Desk(), None
+    if key in ("\r", "\n"):
+        if not desk.typed.strip():
+            return Desk(), None
+        try:
+            setting = Setting.parse(desk.typed)
+        except LivepedalError as error:
+            return replace(desk, complaint=str(error)), None
+        return Desk(), Wish(Act.PEDALS, str(setting))
+    if key in ("\x7f", "\b"):
+        return replace(desk, typed=desk.typed[:-1], complaint=""), None
+    if len(key) == 1 and key.isprintable() and len(desk.typed) < LONGEST_TYPED:
+        return replace(desk, typed=desk.typed + key, complaint=""), None
+    return desk, None
