@@ -27,6 +27,7 @@ from livepedal.music.song import Part, counted, read_song
 from livepedal.music.timemap import TimeMap
 
 Progress = Callable[[int, int], None]
+NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
 REPORT_EVERY = 200  # events between two calls of `progress`
 
 
@@ -48,6 +49,7 @@ def check_file(
     spelling: Wish | None = None,
     from_bar: int | None = None,
     remedies: bool = False,
+    pedalling: bool = True,
     progress: Progress | None = None,
     advising: Progress | None = None,
 ) -> Report:
@@ -59,8 +61,9 @@ def check_file(
     many semitones; ignore_below: leave out what lies under this MIDI note; first_bar: the number of the file's
     first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
     judge; spelling: how it is to be spelled (given.py; default: whatever is best). from_bar: judge from this
-    bar on, as if the music began there; remedies: look for remedies too. progress: called with (events done,
-    events in all), advising: with (places done, places in all) while remedies are looked for.
+    bar on, as if the music began there; remedies: look for remedies too; pedalling: plan the pedal changes, which
+    takes longer than the verdicts (False: `plan` is empty). progress: called with (events done, events in all),
+    advising: with (places done, places in all) while remedies are looked for.
 
     Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
     """
@@ -89,8 +92,9 @@ def check_file(
 
     def judge(part: Part, asked: Mapping[int, Narrowing] | None = None) -> PartReport:
         return judge_part(
-            part, figures, instrument, player, setting=setting, layers=layers, step=step, asked=asked
-        )
+            part, figures, instrument, player,
+            setting=setting, layers=layers, step=step, asked=asked, pedalling=pedalling,
+        )  # fmt: skip
 
     judged = []
     for part in parts:
@@ -186,10 +190,11 @@ def judge_part(
     layers: tuple[Layer, ...] = (),
     step: Callable[[int], None] = lambda count: None,
     asked: Mapping[int, Narrowing] | None = None,
+    pedalling: bool = True,
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
-    asked: how attacks are to be spelled, by their moment (µs).
+    asked: how attacks are to be spelled, by their moment (µs); pedalling: whether a plan is wanted.
     """
     monitor = Monitor(figures, instrument, player, layers or None, asked=asked)
     findings: dict[int, Finding] = {}
@@ -202,10 +207,12 @@ def judge_part(
                 findings[finding.id] = finding
         step(len(batch))
     monitor.finish()
-    attacks = attacks_of(events, figures.attack_window)
-    plans = plan_for_all(
-        attacks, figures, instrument, player, setting, monitor.troubles, beat_in(part.time_map), asked
-    )
+    plans = (NO_PLAN, NO_PLAN, NO_PLAN)
+    if pedalling:
+        attacks = attacks_of(events, figures.attack_window)
+        plans = plan_for_all(
+            attacks, figures, instrument, player, setting, monitor.troubles, beat_in(part.time_map), asked
+        )
     judged = tuple(layers) or tuple(Layer)
     by_layer = {layer: monitor.counts(layer) for layer in judged}
     counts = tuple(
@@ -213,7 +220,7 @@ def judge_part(
             whole.player,
             whole.unplayable,
             whole.audible,
-            len(plan.changes),
+            len(plan.changes) if pedalling else None,
             tuple(
                 LayerCount(layer, by_layer[layer][number].unplayable, by_layer[layer][number].audible)
                 for layer in judged

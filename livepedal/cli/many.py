@@ -133,6 +133,7 @@ class Judge:
                 spelling=asked.spelling,
                 from_bar=asked.from_bar,
                 remedies=asked.remedies,
+                pedalling=self.keep or self.form is not Form.ROW,  # a row shows nothing of it
                 progress=progress,
                 advising=advising,
             )
