@@ -30,6 +30,7 @@ from livepedal.music.song import Part, counted, read_song
 from livepedal.music.timemap import TimeMap
 
 Progress = Callable[[int, int], None]
+NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
 REPORT_EVERY = 200  # events between two calls of `progress`
 
 
@@ -52,6 +53,7 @@ def check_file(
     from_bar: int | None = None,
     remedies: bool = False,
     sheet: bool = False,
+    pedalling: bool = True,
     progress: Progress | None = None,
     advising: Progress | None = None,
 ) -> Report:
@@ -64,8 +66,9 @@ def check_file(
     first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
     judge; spelling: how it is to be spelled (given.py; default: whatever is best). from_bar: judge from this
     bar on, as if the music began there; remedies: look for remedies too; sheet: make the spelling sheet of each
-    part too. progress: called with (events done,
-    events in all), advising: with (places done, places in all) while remedies are looked for.
+    part too; pedalling: plan the pedal changes, which takes longer than the verdicts (False: `plan` is empty,
+    unless the layer load needs it). progress: called with (events done, events in all), advising: with (places
+    done, places in all) while remedies are looked for.
 
     Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
     """
@@ -104,6 +107,7 @@ def check_file(
             step=step,
             asked=asked,
             chords=chords,
+            pedalling=pedalling,
         )
 
     judged = []
@@ -214,11 +218,12 @@ def judge_part(
     step: Callable[[int], None] = lambda count: None,
     asked: Mapping[int, Narrowing] | None = None,
     chords: Chords | None = None,
+    pedalling: bool = True,
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
     asked: how attacks are to be spelled, by their moment (µs); chords: those of the instrument, as far as
-    they were worked out before.
+    they were worked out before; pedalling: whether a plan is wanted, even where no layer needs it.
     """
     chords = chords or Chords(instrument)
     monitor = Monitor(figures, instrument, player, layers or None, asked=asked, chords=chords)
@@ -232,13 +237,24 @@ def judge_part(
                 findings[finding.id] = finding
         step(len(batch))
     monitor.finish()
-    attacks = attacks_of(events, figures.attack_window)
-    plans = plan_for_all(
-        attacks, figures, instrument, player, setting, monitor.troubles, beat_in(part.time_map), asked, chords
-    )
     judged = tuple(layers) or tuple(Layer)
-    number = next(n for n, p in enumerate(monitor.players) if p.name == player)
     hands = Layer.HANDS in judged or Layer.LOAD in judged
+    pedalling = pedalling or Layer.LOAD in judged
+    attacks = attacks_of(events, figures.attack_window) if pedalling or hands else ()
+    plans = (NO_PLAN, NO_PLAN, NO_PLAN)
+    if pedalling:
+        plans = plan_for_all(
+            attacks,
+            figures,
+            instrument,
+            player,
+            setting,
+            monitor.troubles,
+            beat_in(part.time_map),
+            asked,
+            chords,
+        )
+    number = next(n for n, p in enumerate(monitor.players) if p.name == player)
     shares = (
         share_out([attack.attack for attack in attacks], figures.player(player), instrument) if hands else ()
     )
@@ -256,7 +272,7 @@ def judge_part(
             whole.player,
             whole.unplayable,
             whole.audible,
-            len(plan.changes),
+            len(plan.changes) if pedalling else None,
             tuple(
                 LayerCount(layer, too_much[n], 0)
                 if layer is Layer.LOAD

@@ -134,6 +134,7 @@ class Judge:
                 from_bar=asked.from_bar,
                 remedies=asked.remedies,
                 sheet=asked.sheet,
+                pedalling=self.keep or self.form is not Form.ROW,  # a row shows nothing of it
                 progress=progress,
                 advising=advising,
             )
