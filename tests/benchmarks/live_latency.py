@@ -66,10 +66,14 @@ class Measured(Listener):
         self._drawing = pictured
         return super().scene()
 
-    def step(self) -> bool:
+    def happened(self) -> int:
+        """Asked for right after a frame was drawn, too."""
         now = time.monotonic_ns()
         self.frames += [now - stamp for stamp in self._drawing]
         self._drawing = []
+        return super().happened()
+
+    def step(self) -> bool:
         if self._sender.poll() is not None and self._over_at is None:
             self._over_at = time.monotonic() + 1.0
         return super().step() and (self._over_at is None or time.monotonic() < self._over_at)
