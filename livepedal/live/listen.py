@@ -26,10 +26,11 @@ from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.live import session as commands
+from livepedal.live.advising import Advice, Advisor
 from livepedal.live.recover import Written, save_passage, save_take, session_of
 from livepedal.live.session import News, Session
 from livepedal.live.take import Setup
-from livepedal.model.findings import Finding, Snapshot
+from livepedal.model.findings import Finding, Passage, Snapshot
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.sources.journal import JournalWriter
 from livepedal.sources.ports import Change, Inputs, PortNews
@@ -53,6 +54,7 @@ _IDLE = 150_000_000  # and while nothing is
 _SOON = 0.004  # seconds in which a snapshot that was asked for has come
 _MEANWHILE = 0.02  # seconds between two looks whether anything was played
 _STATUS = 8.0  # seconds that something said stays on the dashboard
+_LAST_ADVICE = 1.0  # seconds that advice on the last passages is waited for at the end
 _PAUSE = 0.02  # seconds without a message after which time is let pass
 _COMMAND, _SNAP = -1, -2  # in the place of a source
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
@@ -86,8 +88,11 @@ class Listener:
         inputs: Inputs | None = None,
         signs: Signs = FULL,
         clock: Callable[[], int] = time.monotonic_ns,
+        advises: bool = False,
     ) -> None:
-        """started: date and time for the names of files; folder: where they go; clock: ns that never go back."""
+        """started: date and time for the names of files; folder: where they go; clock: ns that never go back;
+        advises: have remedies looked for, in a process beside.
+        """
         self.session: Session = session_of(setup)
         self.journal = journal
         self.started = started
@@ -97,6 +102,8 @@ class Listener:
         self.written: list[Written] = []
         self.failed: list[str] = []  # why files could not be written, a sentence each
         self.fault: Exception | None = None  # what went wrong in judging, if anything did
+        self.advice: deque[Advice] = deque(maxlen=64)  # the latest last
+        self._advisor = Advisor(self._advised, self._say) if advises else None
         self._inputs = inputs
         self._names: dict[int, str] = {}
         self._clock = clock
@@ -165,6 +172,8 @@ class Listener:
         for thread in self._threads:
             if not thread.name.endswith(("-ports", "-sync")):
                 thread.join()
+        if self._advisor is not None:
+            self._advisor.end(_LAST_ADVICE)
         self._end_journal()
         sys.setswitchinterval(self._switch)
 
@@ -213,6 +222,8 @@ class Listener:
         us = self.session.moment((stamp - self._zero) // 1000)
         self.journal.heard(us, source, data)
         self._count += 1
+        if self._advisor is not None and self._count == 1:
+            self._advisor.wake()
         if self.fault is None:
             try:
                 found = self.session.message(us, source, data)
@@ -279,6 +290,8 @@ class Listener:
         for news in session.news():
             self._lines.append(self._line_of(news))
             self._happened += 1
+            if self._advisor is not None and isinstance(news.what, Passage):
+                self._advisor.over(news.take, news.what, session.player)
         while session.finished:
             take = session.finished.pop(0)
             self._jobs.put(lambda take=take: save_take(take, self.started, self.folder))  # type: ignore[misc]
@@ -288,6 +301,11 @@ class Listener:
             self._jobs.put(
                 lambda take=take, number=number: save_passage(take, number, self.started, self.folder)  # type: ignore[misc]
             )
+
+    def _advised(self, advice: Advice) -> None:
+        self.advice.append(advice)
+        self._lines.extend(self.signs.write(text) for text in advice.lines)
+        self._happened += 1
 
     def _line_of(self, news: News) -> str:
         what = news.what

@@ -6,13 +6,14 @@ harp plays; and five minutes made up, once with a chromatic turn in every few ba
 trouble.
 
 The last table is live: how long a worker process takes from a passage's being over to its tempo and best
-spelling, wall time, for the passages of the same music (the longest, since short ones take less).
+spelling, wall time, for each passage of the same music.
 """
 
 from __future__ import annotations
 
 import argparse
 import random
+import time
 from io import BytesIO
 from pathlib import Path
 
@@ -21,6 +22,11 @@ import mido
 from livepedal.advice.check import check_file
 from livepedal.advice.report import Report
 from livepedal.harp import Figures
+from livepedal.live.advising import Advisor
+from livepedal.live.recover import session_of
+from livepedal.live.take import Setup
+from livepedal.music.events import NoteOff, NoteOn
+from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from tests.benchmarks.measuring import GROUPS, MUSIC, files, machine, say, table
 from tests.benchmarks.throughput import asked, quickest
@@ -97,6 +103,49 @@ def measure(name: str, data: bytes, runs: int) -> list[str]:
     ]
 
 
+def live(name: str, data: bytes) -> list[str]:
+    """A row: passages of the music as they would be played, each put to a process that stands ready."""
+    tracks, merge = asked(read_song(data, name=name))
+    part = choose_parts(read_song(data, name=name), tracks, merge)[0]
+    figures = FIGURES
+    session = session_of(Setup(figures, figures.instrument("47")))
+    for event in part.events:
+        if isinstance(event, NoteOn):
+            session.message(event.us, 0, bytes((0x90, event.pitch, event.velocity)))
+        elif isinstance(event, NoteOff):
+            session.message(event.us, 0, bytes((0x80, event.pitch, 0)))
+    session.finish(part.end_us)
+    take = session.finished[0]
+    came: list[tuple[float, bool]] = []
+    advisor = Advisor(lambda advice: came.append((time.perf_counter(), advice.last)), say)
+    advisor.wake()
+    time.sleep(5)
+    handed: list[float] = []
+    first: list[float] = []
+    whole: list[float] = []
+    passages = take.monitor.passages
+    for passage in passages:
+        came.clear()
+        begun = time.perf_counter()
+        advisor.over(take, passage, "working")
+        handed.append(time.perf_counter() - begun)
+        while not (came and came[-1][1]):
+            time.sleep(0.001)
+        first.append(came[0][0] - begun)
+        whole.append(came[-1][0] - begun)
+    advisor.end()
+    return [
+        name[:40],
+        str(len(passages)),
+        str(max(passage.attacks for passage in passages)),
+        f"{max(handed) * 1e3:.1f}",
+        f"{sorted(first)[len(first) // 2]:.2f}",
+        f"{max(first):.2f}",
+        f"{max(whole):.2f}",
+    ]
+
+
+LIVE = ("live", "passages", "longest", "handing over ms", "first advice s", "at most s", "all of it s")
 HEADER = ("music", "minutes", "notes", "troubles", "places", "check s", "with remedies s", "ratio")
 
 
@@ -115,6 +164,8 @@ def main() -> None:
     if not MUSIC.is_dir():
         say("the folder of real music is missing; only what is made up is measured")
     say(table(HEADER, [measure(name, data, options.runs) for name, data in datas]))
+    say()
+    say(table(LIVE, [live(name, data) for name, data in datas]))
 
 
 if __name__ == "__main__":

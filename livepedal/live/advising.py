@@ -1,0 +1,331 @@
+"""Advice on passages while the session goes on: how each is best spelled, how fast it could be, what mends it.
+
+That takes from tenths of a second to seconds of computing, and Python runs one thread at a time, so it is
+done in a process of its own, which also steps back for others (`nice`). The consumer only hands over what was
+played, as it is kept for the file; a thread of the parent sends it across and waits for answers.
+
+    consumer   ask()      slices of the take's messages, and the time map, into a queue
+    thread     _serve     starts the process with the first music, so that it is ready when a passage is over
+    process    _work      gathers, plans, tries remedies; sends an `Advice` for each step that is done
+
+Nothing here can stop a session: what goes wrong is told in one line, and after `MOST_FAILURES` of them there
+is no more advice. The process ends with its parent, however that ends, since the pipe between them does.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import signal
+import threading
+import time
+from array import array
+from bisect import bisect_left
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
+
+from livepedal.advice.remedies import Remedy, RemedyKind, remedies_of
+from livepedal.advice.telling import Teller
+from livepedal.harp import Figures, Instrument, Setting
+from livepedal.live.take import Take
+from livepedal.model.findings import Layer, Passage
+from livepedal.model.monitor import LOWEST_NOTE
+from livepedal.model.plan import PedalChange, Planner
+from livepedal.music.attacks import Gathered, gather_held
+from livepedal.music.events import Event, NoteOff, NoteOn
+from livepedal.music.timemap import TimeMap
+from livepedal.sources.text import clean
+from livepedal.views import words
+
+MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
+MOST_CONTEXT = 400  # messages before the passage that are gone back to
+MOST_FAILURES = 3
+MOST_TOLD = 6  # pedal changes that a line names
+MOST_WAITING = 8  # passages; of older ones nobody waits for advice any more
+NICE = 10
+NOTE_ON, NOTE_OFF = 0x90, 0x80
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A passage that is over. ticks, words: the messages of the take (`Kept`) from some moment before it to its
+    end; start, end: of the passage (µs); setting: where the pedals stood before all that, if known; bars:
+    whether the time map's bars mean anything.
+    """
+
+    take: int
+    number: int
+    start: int
+    end: int
+    ticks: array[int]
+    words: array[int]
+    time_map: TimeMap
+    bars: bool
+    figures: Figures
+    instrument: Instrument
+    player: str
+    only: tuple[Layer, ...]
+    setting: Setting | None
+    middle_c: str
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What is known so far of one passage: the lines that are new, and all remedies up to now, in the order in
+    which they were found. passage_number, take: counted from 1; last: whether there is no more to come.
+    """
+
+    passage_number: int
+    lines: tuple[str, ...]
+    remedies: tuple[Remedy, ...] = ()
+    take: int = 1
+    last: bool = False
+
+
+def question_of(take: Take, passage: Passage, number: int, player: str) -> Question:
+    """The question about a passage of a take that is over; `number`: which of the take's, from 1."""
+    setup, kept = take.setup, take.kept
+    first = bisect_left(kept.ticks, take.grid.tick(passage.start))
+    last = bisect_left(kept.ticks, take.grid.tick(passage.end) + 1)
+    context = max(0, first - MOST_CONTEXT)
+    return Question(
+        take.number,
+        number,
+        passage.start,
+        passage.end,
+        kept.ticks[context:last],
+        kept.words[context:last],
+        take.time_map,
+        take.musical,
+        setup.figures,
+        setup.instrument,
+        player,
+        setup.only,
+        setup.start if context == 0 else None,
+        setup.middle_c,
+    )
+
+
+# -- in the process ----------------------------------------------------------------------------------------------
+
+
+def advise(question: Question) -> Iterator[Advice]:
+    """Advice on a passage, each step as soon as it is done: the best spelling and the fastest tempo, then the
+    other remedies.
+    """
+    attacks = gather_held(_events(question), question.figures.attack_window)
+    context = tuple(one for one in attacks if one.us < question.start)
+    attacks = attacks[len(context) :]
+    number, take = question.number, question.take
+    if not attacks:
+        yield Advice(number, (), take=take, last=True)
+        return
+    if len(attacks) > MOST_ATTACKS:
+        text = f"passage {number} is too long for advice while playing; check --remedies tells of the file"
+        yield Advice(number, (text,), take=take, last=True)
+        return
+    teller = Teller(question.instrument, question.time_map if question.bars else None, question.middle_c)
+    head = f"passage {number}, {teller.bars(question.start, question.end)}"
+    lines = [f"{head}: {_spelling(question, context, attacks, teller)}"]
+    found: list[Remedy] = []
+    remedies = remedies_of(
+        attacks,
+        question.figures,
+        question.instrument,
+        question.player,
+        context=context,
+        only=question.only,
+        setting=question.setting,
+    )
+    best: Remedy | None = None
+    for remedy in remedies:
+        found.append(remedy)
+        if len(found) == 1 and remedy.kind is RemedyKind.TEMPO:
+            lines.append(f"{head}: playable with {teller.what(remedy)}")
+            yield Advice(number, tuple(lines), tuple(found), take)
+            lines = []
+        elif best is None or remedy.cost < best.cost:
+            best = remedy
+    if best is not None:
+        lines.append(f"{head}: {'or ' if found[0] is not best else 'playable: '}{teller.what(best)}")
+    yield Advice(number, tuple(lines), tuple(found), take, last=True)
+
+
+def _events(question: Question) -> Iterator[Event]:
+    """As a saved file would have them."""
+    us = question.time_map.us
+    for tick, word in zip(question.ticks, question.words, strict=True):
+        status, pitch, velocity = word >> 16, word >> 8 & 0x7F, word & 0x7F
+        if status & 0xF0 == NOTE_ON and pitch >= LOWEST_NOTE:
+            yield NoteOn(us(tick), pitch, velocity, status & 15)
+        elif status & 0xF0 == NOTE_OFF:
+            yield NoteOff(us(tick), pitch, status & 15)
+
+
+def _spelling(
+    question: Question, context: tuple[Gathered, ...], attacks: tuple[Gathered, ...], teller: Teller
+) -> str:
+    """The setting before the passage, and its pedal changes, with the spelling that takes fewest."""
+    figures = question.figures
+    planner = Planner(
+        figures.player(question.player),
+        figures.scale(question.player)[0],
+        question.instrument,
+        figures.ringing,
+    )
+    plan = planner.plan((*context, *attacks), question.setting, thorough=False)
+    setting = plan.setting
+    changes: list[PedalChange] = []
+    for change in plan.changes:
+        if change.attack_us <= attacks[0].us:
+            setting = setting.replace(change.pedal, change.goal)
+        else:
+            changes.append(change)
+    text = f"best spelled from {setting}"
+    if not changes:
+        return f"{text}, with no pedal change"
+    told = [f"{words.change_name(one)} ({teller.at(one.us)})" for one in changes[:MOST_TOLD]]
+    more = f" and {len(changes) - MOST_TOLD} more" if len(changes) > MOST_TOLD else ""
+    return f"{text}, with {words.counted(len(changes), 'pedal change')}: {', '.join(told)}{more}"
+
+
+def _work(pipe: Connection) -> None:
+    """The process: questions in, advice or a sentence about a failure out, until the pipe is closed."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the session, which then ends this
+    with contextlib.suppress(AttributeError, OSError):
+        os.nice(NICE)
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            question: Question = pipe.recv()
+            try:
+                for advice in advise(question):
+                    pipe.send(advice)
+            except OSError:
+                raise  # nobody is there any more
+            except Exception as error:
+                pipe.send(f"{type(error).__name__}: {error}")
+
+
+# -- in the session's process ------------------------------------------------------------------------------------
+
+
+class Advisor:
+    """Asks the process, and hands on what it says.
+
+    tell: called with each Advice, from another thread; say: called with a sentence when something failed.
+    """
+
+    def __init__(self, tell: Callable[[Advice], None], say: Callable[[str], None]) -> None:
+        self._tell = tell
+        self._say = say
+        self._queue: queue.SimpleQueue[Question | None] = queue.SimpleQueue()
+        self._thread: threading.Thread | None = None
+        self._process: BaseProcess | None = None
+        self._pipe: Connection | None = None
+        self._failures = 0
+        self._asked = 0  # questions, and how many of them are done with
+        self._answered = 0
+        self._ending = False
+
+    def wake(self) -> None:
+        """There is music: have the process ready. Returns at once."""
+        if self._thread is None and not self._ending:
+            self._thread = threading.Thread(target=self._serve, name="livepedal-advice", daemon=True)
+            self._thread.start()
+
+    def over(self, take: Take, passage: Passage, player: str) -> None:
+        """A passage of a take is over: have it looked at. Returns at once, and never fails."""
+        try:
+            number = take.monitor.passages.index(passage) + 1
+            self.ask(question_of(take, passage, number, player))
+        except Exception as error:
+            self._failed(f"{type(error).__name__}: {error}")
+
+    def ask(self, question: Question) -> None:
+        """Returns at once."""
+        self.wake()
+        self._asked += 1
+        self._queue.put(question)
+
+    @property
+    def process_id(self) -> int | None:
+        """Of the process, while there is one."""
+        return None if self._process is None else self._process.pid
+
+    def end(self, wait: float = 0.0) -> None:
+        """No more advice; what is being worked out is waited for so many seconds."""
+        until = time.monotonic() + wait
+        while self._answered < self._asked and time.monotonic() < until:
+            time.sleep(0.01)
+        self._ending = True
+        self._queue.put(None)
+        process, pipe = self._process, self._pipe
+        if process is not None:
+            process.kill()  # it would only notice when it is done with what it is at
+            process.join(5)
+        if self._thread is not None:
+            self._thread.join(5)
+        if pipe is not None:
+            pipe.close()
+
+    def _serve(self) -> None:
+        try:
+            self._start()
+        except Exception as error:
+            self._failed(f"{type(error).__name__}: {error}")
+        while not self._ending and (question := self._queue.get()) is not None:
+            try:
+                # Only of the latest passages is advice still of use.
+                if self._failures < MOST_FAILURES and self._queue.qsize() < MOST_WAITING:
+                    self._answer(question)
+            except Exception as error:
+                if not self._ending:
+                    self._stop()
+                    self._failed("the process that works it out ended" if _gone(error) else f"{error}")
+            self._answered += 1
+
+    def _answer(self, question: Question) -> None:
+        if self._process is None:
+            self._start()
+        assert self._pipe is not None
+        self._pipe.send(question)
+        while True:
+            said: Advice | str = self._pipe.recv()
+            if isinstance(said, str):
+                self._failed(said)
+                return
+            self._tell(said)
+            if said.last:
+                return
+
+    def _start(self) -> None:
+        context = get_context("spawn")
+        self._pipe, theirs = context.Pipe()
+        process = context.Process(target=_work, args=(theirs,), name="livepedal-advice", daemon=True)
+        process.start()
+        theirs.close()
+        self._process = process
+        if self._ending:
+            process.kill()
+
+    def _stop(self) -> None:
+        process, pipe = self._process, self._pipe
+        self._process = self._pipe = None
+        if process is not None:
+            process.kill()
+            process.join(5)
+        if pipe is not None:
+            pipe.close()
+
+    def _failed(self, why: str) -> None:
+        self._failures += 1
+        more = "; there is no more of it" if self._failures >= MOST_FAILURES else ""
+        self._say(f"no advice on this passage ({clean(why)}); listening goes on{more}")
+
+
+def _gone(error: Exception) -> bool:
+    return isinstance(error, EOFError | OSError)

@@ -1,0 +1,237 @@
+"""Advice on passages while a session goes on: by a real process, which may be slow, be killed, or lose its
+parent.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from livepedal.advice.check import attacks_of
+from livepedal.advice.remedies import RemedyKind, advise
+from livepedal.live.advising import MOST_FAILURES, Advice, Advisor, Question, question_of
+from livepedal.live.advising import advise as advised
+from livepedal.live.listen import Listener
+from livepedal.model.findings import Finding, Passage
+from livepedal.music.events import NoteOff, NoteOn
+from livepedal.sources.journal import Header, JournalWriter
+from tests.advice.changed import BUILTIN, HARP, RECORDINGS, part_of
+from tests.live.streams import session_of, setup
+
+PATIENCE = 60.0  # seconds; a process starts in less than one, on a machine with nothing else to do
+
+
+def messages(name: str, at: int = 0) -> Iterator[tuple[int, bytes]]:
+    """A recording as it would come down a wire, from `at` (µs) on."""
+    for event in part_of(name).events:
+        if isinstance(event, NoteOn):
+            yield at + event.us, bytes((0x90, event.pitch, event.velocity))
+        elif isinstance(event, NoteOff):
+            yield at + event.us, bytes((0x80, event.pitch, 0))
+
+
+def question(name: str = "03-paddle-wheel.mid") -> Question:
+    """About the only passage of a recording, played live."""
+    session = session_of(setup())
+    for us, data in messages(name, at=5_000):
+        session.message(us, 0, data)
+    session.finish(60_000_000)
+    (passage,) = [news.what for news in session.news() if isinstance(news.what, Passage)]
+    return question_of(session.finished[0], passage, 1, "working")
+
+
+def until(true: Callable[[], object], seconds: float = PATIENCE) -> bool:
+    end = time.monotonic() + seconds
+    while not true() and time.monotonic() < end:
+        time.sleep(0.01)
+    return bool(true())
+
+
+def runs(process: int) -> bool:
+    """Whether a process is there and has not ended."""
+    try:
+        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] not in "ZX"
+    except OSError:
+        return False
+
+
+def test_live_advice_is_that_of_the_file() -> None:
+    attacks = attacks_of(part_of("03-paddle-wheel.mid").events, BUILTIN.attack_window)
+    filed = {r.kind: r for p in advise(attacks, BUILTIN, HARP).passages for r in p.remedies}
+    *_, last = advised(question())
+    live = {remedy.kind: remedy for remedy in last.remedies}
+    assert last.last
+    assert RemedyKind.TEMPO in live
+    # Live the moments are those of the grid, a tick of half a millisecond at most away.
+    difference = live[RemedyKind.TEMPO].ratio - filed[RemedyKind.TEMPO].ratio  # type: ignore[operator]
+    assert abs(difference) <= 0.01
+
+
+def test_spelling_and_tempo_come_first() -> None:
+    first, *_ = advised(question())
+    spelling, tempo = first.lines
+    assert spelling.startswith("passage 1, from 0.00 to ")
+    assert ": best spelled from " in spelling
+    assert tempo.endswith("% of the tempo")
+    assert not first.last
+
+
+def test_a_playable_passage_gets_its_spelling_only() -> None:
+    (only,) = advised(question("06-three-lanterns.mid"))
+    (spelling,) = only.lines
+    assert spelling.endswith("pedal change") or "pedal change" in spelling
+    assert not only.remedies
+    assert only.last
+
+
+def test_only_what_is_near_is_gone_back_to() -> None:
+    """A second passage has the one before it as its context, and is numbered in its take."""
+    session = session_of(setup())
+    for at in (5_000, 40_000_000):
+        for us, data in messages("03-paddle-wheel.mid", at=at):
+            session.message(us, 0, data)
+    session.finish(80_000_000)
+    passages = [news.what for news in session.news() if isinstance(news.what, Passage)]
+    asked = question_of(session.finished[0], passages[1], 2, "working")
+    *_, last = advised(asked)
+    assert last.passage_number == 2
+    assert all(remedy.start >= passages[1].start for remedy in last.remedies)
+
+
+class Heard:
+    """An advisor with what it said."""
+
+    def __init__(self) -> None:
+        self.advice: list[Advice] = []
+        self.sentences: list[str] = []
+        self.advisor = Advisor(self.advice.append, self.sentences.append)
+
+
+@pytest.fixture
+def heard() -> Iterator[Heard]:
+    made = Heard()
+    yield made
+    process = made.advisor.process_id
+    made.advisor.end()
+    assert process is None or until(lambda: not runs(process))
+
+
+def test_a_process_answers(heard: Heard) -> None:
+    assert heard.advisor.process_id is None  # started with the first music
+    heard.advisor.ask(question())
+    assert until(lambda: heard.advice and heard.advice[-1].last)
+    assert heard.advisor.process_id not in (None, os.getpid())
+    assert [line for one in heard.advice for line in one.lines] == [
+        line for one in advised(question()) for line in one.lines
+    ]
+    assert not heard.sentences
+
+
+def test_asking_waits_for_nobody(heard: Heard) -> None:
+    """With the process stopped by the system, questions are taken, and answered once it goes on."""
+    heard.advisor.wake()
+    assert until(lambda: heard.advisor.process_id)
+    process = heard.advisor.process_id
+    assert process is not None
+    os.kill(process, signal.SIGSTOP)
+    for _ in range(3):
+        heard.advisor.ask(question())
+    assert not heard.advice
+    os.kill(process, signal.SIGCONT)
+    assert until(lambda: sum(one.last for one in heard.advice) == 3)
+
+
+def test_a_process_that_is_killed_is_told_of_and_replaced(heard: Heard) -> None:
+    heard.advisor.wake()
+    assert until(lambda: heard.advisor.process_id)
+    first = heard.advisor.process_id
+    assert first is not None
+    os.kill(first, signal.SIGKILL)
+    heard.advisor.ask(question())
+    assert until(lambda: heard.sentences)
+    assert heard.sentences == [
+        "no advice on this passage (the process that works it out ended); listening goes on"
+    ]
+    heard.advisor.ask(question())
+    assert until(lambda: heard.advice and heard.advice[-1].last)
+    assert heard.advisor.process_id != first
+
+
+def test_what_cannot_be_worked_out_is_told_in_a_line_and_given_up_in_the_end(heard: Heard) -> None:
+    broken = replace(question(), player="nobody")
+    for _ in range(MOST_FAILURES + 2):
+        heard.advisor.ask(broken)
+    assert until(lambda: len(heard.sentences) == MOST_FAILURES)
+    assert heard.sentences[-1].endswith("there is no more of it")
+    assert all("\n" not in sentence for sentence in heard.sentences)
+    heard.advisor.end(wait=5)
+    assert len(heard.sentences) == MOST_FAILURES
+    assert not heard.advice
+
+
+PARENT = """
+import os, sys, time
+from livepedal.live.advising import Advisor
+if __name__ == "__main__":
+    advisor = Advisor(print, print)
+    advisor.wake()
+    while advisor.process_id is None:
+        time.sleep(0.01)
+    print(advisor.process_id, flush=True)
+    time.sleep(60)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks into /proc")
+def test_the_process_dies_with_its_parent(tmp_path: Path) -> None:
+    script = tmp_path / "parent.py"
+    script.write_text(PARENT)
+    paths = os.pathsep.join(path for path in sys.path if path)
+    with subprocess.Popen(
+        [sys.executable, str(script)],
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": paths},
+    ) as parent:
+        assert parent.stdout is not None
+        process = int(parent.stdout.readline())
+        assert runs(process)
+        parent.kill()
+    assert until(lambda: not runs(process))
+
+
+def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
+    header = Header("2026-01-01 12.00.00", "test")
+    journal = JournalWriter(tmp_path / "x.journal", header)
+    listener = Listener(setup(), journal, header.started, tmp_path, advises=True)
+    findings: list[Finding] = []
+    listener.judged = lambda stamp, found: findings.extend(found)  # type: ignore[method-assign]
+    listener.start()
+    receive = listener.receiver(0)
+    begun = time.monotonic()
+    for us, data in messages("03-paddle-wheel.mid"):
+        time.sleep(max(0.0, begun + us / 1e6 - time.monotonic()))
+        receive(data)
+    lines: list[str] = []
+
+    def told() -> bool:
+        lines.extend(text for one in listener.news_lines() for text, _ in one)
+        return any(line.startswith("passage 1, ") for line in lines)
+
+    try:
+        assert until(told)
+        assert any("best spelled from" in line for line in lines)
+        assert listener.advice[0].passage_number == 1
+        assert findings
+    finally:
+        listener.end()
+    assert not listener.failed
+    assert [one.path.suffix for one in listener.written] == [".mid"]
