@@ -17,7 +17,7 @@ from livepedal.harp import Instrument, Pedal, Position
 from livepedal.model.chords import Chords, reads
 from livepedal.model.findings import ChangeView, NoteView, PedalView
 from livepedal.model.next_notes import FAR, Ready, pitches_of, table
-from livepedal.model.readings import LONG_AGO, UNSET, Letter
+from livepedal.model.readings import UNSET, Letter
 from livepedal.model.tracker import Pair, Tracker
 
 RECENT_NOTES = 64
@@ -32,7 +32,10 @@ class Following:
         self.notes: deque[NoteView] = deque(maxlen=RECENT_NOTES)
         self.changes: deque[ChangeView] = deque(maxlen=RECENT_CHANGES)
         self._stood: dict[Pedal, Position] = {}
-        self._free: dict[Pedal, int] = {}  # since when the letter's strings were free, when last heard of
+        # Since when the letter's strings were free, when it was last heard of where it stood.
+        self._free: dict[Pedal, int] = {}
+        # Positions that a pedal may have been moved to: for which attack, and the time there was.
+        self._maybe: dict[Pedal, dict[int, tuple[int, int | None]]] = {}
 
     def fork(self) -> Following:
         """A copy that goes its own way."""
@@ -41,6 +44,7 @@ class Following:
         copy.notes = deque(self.notes, maxlen=RECENT_NOTES)
         copy.changes = deque(self.changes, maxlen=RECENT_CHANGES)
         copy._stood, copy._free = dict(self._stood), dict(self._free)
+        copy._maybe = {pedal: dict(known) for pedal, known in self._maybe.items()}
         return copy
 
     def over(self, tracker: Tracker, moment: int, pitches: Sequence[int], sure: bool) -> None:
@@ -51,20 +55,34 @@ class Following:
         if not sure:
             return
         for pedal in Pedal:
-            free = max((_free(tracker, one) for one in letters(tracker.before, pedal)), default=LONG_AGO)
-            if LONG_AGO < free < FAR:
-                self._free[pedal] = free
-            after = {one[0] for one in letters(tracker.after, pedal)}
-            if len(after) != 1 or UNSET in after:
-                continue
-            goal = Position(after.pop())
-            start = self._stood.get(pedal)
-            self._stood[pedal] = goal
-            if start is not None and start is not goal:
-                needed = tracker.rules.lead[abs(goal - start)]
-                since = self._free.get(pedal)
-                had = None if since is None else max(moment - since, 0)
-                self.changes.append(ChangeView(moment, pedal, start, goal, needed, had))
+            self._follow(tracker, pedal, moment)
+
+    def _follow(self, tracker: Tracker, pedal: Pedal, moment: int) -> None:
+        """Whether a pedal has certainly changed, and for which attack: G♯ or A♭ may be settled only when A♮ follows."""
+        start = self._stood.get(pedal)
+        frees = [tracker.rules.free_since(one) for one in letters(tracker.before, pedal) if one[0] == start]
+        if frees and max(frees) < FAR:
+            self._free[pedal] = max(frees)
+        after = {one[0] for one in letters(tracker.after, pedal)}
+        since = self._free.get(pedal)
+        maybe = self._maybe.setdefault(pedal, {})
+        for position in after - {UNSET, start}:
+            # The change, if it is one, was made for the attack at which this position came up.
+            maybe.setdefault(position, (moment, None if since is None else max(moment - since, 0)))
+        if len(after) != 1 or UNSET in after:
+            return
+        goal = Position(after.pop())
+        if start is not None and start is not goal:
+            us, had = maybe[goal]
+            needed = tracker.rules.lead[abs(goal - start)]
+            self.changes = deque(
+                sorted([*self.changes, ChangeView(us, pedal, start, goal, needed, had)], key=lambda c: c.us),
+                RECENT_CHANGES,
+            )
+        if start is not goal:
+            self._free.pop(pedal, None)
+        self._stood[pedal] = goal
+        maybe.clear()
 
     def spelled(self, tracker: Tracker, moment: int, pitches: Sequence[int]) -> list[NoteView]:
         """The notes of an attack with every spelling that some reading has."""
@@ -138,10 +156,6 @@ def _away(row: tuple[Ready, Ready, Ready], stands: int) -> Ready:
     """When the pedal could be one notch from where it stands; at once where it was never set."""
     near = [row[p + 1] for p in Position if stands == UNSET or abs(p - stands) == 1]
     return min(near, key=lambda ready: ready.at)
-
-
-def _free(tracker: Tracker, letter: Letter) -> int:
-    return LONG_AGO if letter[0] == UNSET else tracker.rules.free_since(letter)
 
 
 def _likely(tracker: Tracker) -> tuple[int, ...]:
