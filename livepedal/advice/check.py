@@ -248,6 +248,8 @@ def judge_part(
         findings=tuple(findings.values()),
         time_map=part.time_map,
         remarks=tuple(remarks),
+        music=attacks,
+        graded=tuple(monitor.graded),
     )
 
 

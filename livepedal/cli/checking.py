@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from livepedal.cli.options import STDIN, Asked, read_stdin
 from livepedal.cli.output import WIDEST_REPORT, Output, ProgressBar, complain
+from livepedal.cli.paging import Page
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
@@ -23,11 +24,15 @@ def run_check(options: argparse.Namespace) -> int:
 
     asked = Asked(options)
     write = _JsonWriter(asked) if options.json else _TextWriter(asked, options.plain)
+    paths = list(_paths(options.files))
+    page = None if options.page is None else Page(options.page, paths, options.force)
     files: list[FileReport] = []
     write.opening()
     sys.stdout.flush()
-    for path in _paths(options.files):
+    for path in paths:
         file = _judged(path, asked)
+        if page is not None:
+            page.write(file, asked)
         files.append(file)
         write.file(file)
         # What is done is to be seen while the next file is judged.

@@ -22,6 +22,7 @@ from livepedal.cli import advice, live, spelling
 from livepedal.cli.checking import run_check
 from livepedal.cli.options import advice_options, common_options, spelling_options
 from livepedal.cli.output import complain, say
+from livepedal.cli.paging import page_options
 from livepedal.cli.replaying import run_replay
 from livepedal.errors import LivepedalError
 
@@ -85,6 +86,7 @@ def _parser() -> argparse.ArgumentParser:
     common_options(check)
     spelling_options(check)
     advice_options(check)
+    page_options(check)
     check.add_argument(
         "--json", action="store_true", help="write the report as JSON (format livepedal-check)"
     )

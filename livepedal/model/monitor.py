@@ -29,6 +29,7 @@ from livepedal.model.chords import Chords, Narrowing, reads
 from livepedal.model.findings import (
     Constraint,
     Finding,
+    Graded,
     Kind,
     Layer,
     NoteView,
@@ -125,6 +126,7 @@ class Monitor:
         self._since_attack = 0
         self.below = 0
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
+        self.graded: list[Graded] = []  # the closed attacks that are not easy
 
     def _choose(self, name: str) -> None:
         for number, player in enumerate(self.players):
@@ -394,6 +396,9 @@ class Monitor:
         for number, outcome in enumerate(self._combined()):
             if outcome is not Outcome.PLAYS:
                 self._whole[number][0 if outcome is Outcome.CANNOT else 1] += 1
+        verdict, audible = grade(self._combined())
+        if verdict is not Verdict.EASY and self._attack is not None:
+            self.graded.append(Graded(self._attack, verdict, audible))
 
     # -- passages --------------------------------------------------------------------------------------------
 
@@ -474,7 +479,7 @@ class Monitor:
             "_changed",
         ):
             setattr(copy, name, dict(getattr(self, name)))
-        for name in ("_arrived", "_passages", "troubles"):
+        for name in ("_arrived", "_passages", "troubles", "graded"):
             setattr(copy, name, list(getattr(self, name)))
         copy._tally = {layer: [list(row) for row in rows] for layer, rows in self._tally.items()}
         copy._whole = [list(row) for row in self._whole]

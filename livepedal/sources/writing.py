@@ -15,26 +15,28 @@ from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 
-def check_target(path: Path, inputs: Iterable[Path], force: bool) -> None:
+def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = "-o") -> None:
     """Raises LivepedalError where a new file must not be put: in the place of an input, or, without `force`,
-    of any file.
+    of any file. option: what its name was given with.
     """
     shown = clean(str(path), 500)
     for one in inputs:
         with contextlib.suppress(OSError):
             if path.exists() and path.samefile(one):
-                raise LivepedalError(f"{shown} is what is read; name another file with -o.")
+                raise LivepedalError(f"{shown} is what is read; name another file with {option}.")
     if path.is_dir():
-        raise LivepedalError(f"{shown} is a folder; name a file in it with -o.")
+        raise LivepedalError(f"{shown} is a folder; name a file in it with {option}.")
     if not force and (path.exists() or path.is_symlink()):
         raise LivepedalError(
-            f"{shown} is there already; name another file with -o, or replace it with --force."
+            f"{shown} is there already; name another file with {option}, or replace it with --force."
         )
 
 
-def write_new(path: Path, data: bytes, inputs: Iterable[Path] = (), force: bool = False) -> None:
+def write_new(
+    path: Path, data: bytes, inputs: Iterable[Path] = (), force: bool = False, option: str = "-o"
+) -> None:
     """Write a new file. Raises LivepedalError, and leaves nothing behind, where it must not or cannot be."""
-    check_target(path, inputs, force)
+    check_target(path, inputs, force, option)
     aside: Path | None = None
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", suffix=".part", dir=path.parent)
@@ -53,7 +55,7 @@ def write_new(path: Path, data: bytes, inputs: Iterable[Path] = (), force: bool 
     except OSError as error:
         reason = clean(error.strerror or str(error))
         raise LivepedalError(
-            f"{clean(str(path), 500)} cannot be written ({reason}); name another place with -o."
+            f"{clean(str(path), 500)} cannot be written ({reason}); name another place with {option}."
         ) from None
     finally:
         if aside is not None:
