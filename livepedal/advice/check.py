@@ -320,6 +320,8 @@ def judge_part(
         time_map=part.time_map,
         remarks=tuple(remarks),
         asides=asides,
+        music=attacks,
+        graded=tuple(monitor.graded),
     )
 
 

@@ -15,9 +15,10 @@ from livepedal.advice.asides import Aside
 from livepedal.advice.given import Compared, Outlook
 from livepedal.advice.remedies import PartAdvice
 from livepedal.harp import Instrument, Pedal, Player, pitch_name
-from livepedal.model.findings import Finding, Layer, Outcome, Passage, Verdict, worst
+from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.plan import PedalChange, Plan
 from livepedal.model.why_hands import clause
+from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
 
@@ -49,7 +50,9 @@ class Count:
 
 @dataclass(frozen=True, slots=True)
 class PartReport:
-    """One harp part, judged. Times in µs. `end` is the end of its last note."""
+    """One harp part, judged. Times in µs. `end` is the end of its last note; `music` its attacks, in the order of
+    the plan's, and `graded` the verdicts of those that are not easy, both for drawing.
+    """
 
     name: str
     tracks: tuple[TrackInfo, ...]
@@ -71,6 +74,8 @@ class PartReport:
     spelling: Compared | None = None
     advice: PartAdvice | None = None
     sheet: Sheet | None = None
+    music: tuple[Gathered, ...] = field(default=(), repr=False)
+    graded: tuple[Graded, ...] = field(default=(), repr=False)
 
     def place(self, us: int) -> Place:
         return self.time_map.place(us)

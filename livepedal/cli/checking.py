@@ -13,6 +13,7 @@ from livepedal.cli import many
 from livepedal.cli.many import Done, Form, Judge
 from livepedal.cli.options import Asked
 from livepedal.cli.output import WIDEST_REPORT, Output, ProgressBar, complain
+from livepedal.cli.paging import Page
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
@@ -30,15 +31,18 @@ def run_check(options: argparse.Namespace) -> int:
     jobs = _jobs(options.jobs)
     paths = many.named(options.files)
     marked = None if options.marked is None else _Marked(options.marked, paths, options.force)
+    page = None if options.page is None else Page(options.page, paths, options.force)
     write = _writer(options, asked, paths)
     tally = Tally()
     write.opening()
     sys.stdout.flush()
-    judge = Judge(asked, write.form, options.debug, keep=marked is not None)
+    judge = Judge(asked, write.form, options.debug, keep=marked is not None or page is not None)
     for done in _judged(paths, judge, jobs) if marked is None else [judge(*marked.source)]:
         code = tally.add(done.summary, fail_on)
         if marked is not None and done.report is not None and done.error is None:
             marked.write(done.report, asked)
+        if page is not None and done.report is not None:
+            page.write(done.report, asked)
         if code or not options.quiet:
             write.file(done)
             # What is done is to be seen while the next file is judged.

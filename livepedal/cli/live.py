@@ -182,7 +182,9 @@ def _listen(options: argparse.Namespace) -> int:
         try:
             names = _choose(inputs, options)
             journal = JournalWriter(_new_journal(folder, header), header)
-            listener = Listener(setup, journal, header.started, folder, inputs=inputs, signs=out.signs, advises=True)
+            listener = Listener(
+                setup, journal, header.started, folder, inputs=inputs, signs=out.signs, advises=True
+            )
             for source, name in enumerate(names):
                 if name is None:
                     inputs.open_virtual(source, listener.receiver(source))

@@ -22,6 +22,7 @@ from livepedal.cli import advice, live, spelling, tracks, watching
 from livepedal.cli.checking import run_check
 from livepedal.cli.options import advice_options, common_options, many_options, spelling_options
 from livepedal.cli.output import complain, say
+from livepedal.cli.paging import page_options
 from livepedal.cli.replaying import run_replay
 from livepedal.errors import LivepedalError
 
@@ -99,6 +100,7 @@ def _parser() -> argparse.ArgumentParser:
     spelling_options(check)
     advice_options(check)
     many_options(check)
+    page_options(check)
     check.add_argument("--plain", action="store_true", help="no colour, no box characters")
     check.set_defaults(run=run_check)
 

@@ -129,6 +129,15 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
+class Graded:
+    """The verdict on one attack, at `us` (µs); `audible` for the player that the verdict names."""
+
+    us: int
+    verdict: Verdict
+    audible: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Passage:
     """Music between two rests. `start`, `end` in µs; `end` is the last moment a key was down or struck."""
 

@@ -31,6 +31,7 @@ from livepedal.model.entries import One
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
 from livepedal.model.findings import (
     Finding,
+    Graded,
     Layer,
     NextNote,
     Outcome,
@@ -132,6 +133,7 @@ class Monitor:
         self._since_attack = 0
         self.below = 0
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
+        self.graded: list[Graded] = []  # the closed attacks that are not easy
 
     def _choose(self, name: str) -> None:
         for number, player in enumerate(self.players):
@@ -379,6 +381,9 @@ class Monitor:
         for number, outcome in enumerate(self._combined()):
             if outcome is not Outcome.PLAYS:
                 self._total[number][0 if outcome is Outcome.CANNOT else 1] += 1
+        verdict, audible = grade(self._combined())
+        if verdict is not Verdict.EASY and self._attack is not None:
+            self.graded.append(Graded(self._attack, verdict, audible))
 
     # -- passages --------------------------------------------------------------------------------------------
 
@@ -459,7 +464,7 @@ class Monitor:
             "_slots",
         ):
             setattr(copy, name, dict(getattr(self, name)))
-        for name in ("_arrived", "_passages", "troubles"):
+        for name in ("_arrived", "_passages", "troubles", "graded"):
             setattr(copy, name, list(getattr(self, name)))
         copy._tally = {layer: [list(row) for row in rows] for layer, rows in self._tally.items()}
         copy._total = [list(row) for row in self._total]

@@ -1,0 +1,112 @@
+"""Bar by bar: how many pedal changes, how tight the tightest gap is, and whether the hands go together.
+
+A *gap* is time that a pedal change of the plan has: from when its string is free (as held, so nothing for an
+audible change) to the attack that needs it, which has to hold a flick and `settle`; or from the change of the
+same foot before it, which has to hold a cycle (model/plan.py has both rules). The tightest gap of a bar is the
+one that is shortest for what it has to hold, by the figures of the player that the plan is for. A change belongs
+to the bar in which the foot starts.
+
+The hands go together in a bar where no finding there is about them, or about hands and feet together.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from livepedal.advice.report import PartReport
+from livepedal.harp import Foot, Pedal, Player, Ringing
+from livepedal.model.best_path import free_times
+from livepedal.model.plan import PedalChange
+
+# Layers whose findings say that the hands do not go together. By name: a report only has those that were judged.
+HANDS = "hands"
+WITH_HANDS = (HANDS, "load")
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Time that a pedal change has. available, needed: µs; available is 0 or less where the string is wanted until the
+    attack. change: the one it is about; before: the foot's change before it, where the gap lies between the two;
+    None where it is the string that has to be free.
+    """
+
+    available: int
+    needed: int
+    change: PedalChange
+    before: PedalChange | None = None
+
+    @property
+    def share(self) -> Fraction:
+        """What there is of what it has to hold: 1 is just enough."""
+        return Fraction(self.available, max(self.needed, 1))
+
+
+@dataclass(frozen=True, slots=True)
+class BarLoad:
+    """What one bar asks of the feet and the hands. tightest: None where no gap is limited; hands: whether they go
+    together, None where they were not judged.
+    """
+
+    bar: int
+    changes: tuple[PedalChange, ...]
+    tightest: Gap | None
+    hands: bool | None
+
+
+def loads_of(part: PartReport, player: Player, ringing: Ringing) -> Mapping[int, BarLoad]:
+    """The bars of a part, by number, that have a pedal change or a finding about the hands.
+
+    player: the one that the part was judged for; ringing: how long strings are heard.
+    """
+    changes: dict[int, list[PedalChange]] = defaultdict(list)
+    for change in part.plan.changes:
+        changes[part.place(change.us).bar].append(change)
+    gaps: dict[int, list[Gap]] = defaultdict(list)
+    for gap in gaps_of(part, player, ringing):
+        gaps[part.place(gap.change.us).bar].append(gap)
+    judged = hands_judged(part)
+    apart = {part.place(finding.us).bar for finding in part.findings if finding.layer in WITH_HANDS}
+    return {
+        bar: BarLoad(
+            bar,
+            tuple(changes[bar]),
+            min(gaps[bar], key=lambda gap: gap.share, default=None),
+            bar not in apart if judged else None,
+        )
+        for bar in sorted({*changes, *apart})
+    }
+
+
+def hands_judged(part: PartReport) -> bool:
+    """Whether the report says anything about the hands."""
+    return any(layer.layer == HANDS for count in part.counts for layer in count.layers)
+
+
+def gaps_of(part: PartReport, player: Player, ringing: Ringing) -> Iterator[Gap]:
+    """Every gap that limits a change of the plan, in the order of the changes."""
+    free = _free(part, player, ringing)
+    last: dict[Foot, PedalChange] = {}
+    for change in part.plan.changes:
+        since = [us for struck, us in free.get(change.pedal, ()) if struck < change.attack_us]
+        if since:
+            notches = abs(change.goal - change.start)
+            yield Gap(change.attack_us - max(since), player.leads[notches], change)
+        before = last.get(change.foot)
+        if before is not None:
+            yield Gap(change.us - before.us, player.cycle, change, before)
+        last[change.foot] = change
+
+
+def _free(part: PartReport, player: Player, ringing: Ringing) -> Mapping[Pedal, Sequence[tuple[int, int]]]:
+    """For each pedal's strings: when they were struck, and from when they are free."""
+    found: dict[Pedal, list[tuple[int, int]]] = defaultdict(list)
+    for attack, spellings, frees in zip(
+        part.music, part.plan.spellings, free_times(part.music, player, ringing), strict=True
+    ):
+        for (pitch, _), spelling in zip(attack.notes, spellings, strict=True):
+            if spelling is not None and not spelling.fixed:
+                found[spelling.pedal].append((attack.us, frees[pitch][0]))
+    return found

@@ -1,0 +1,344 @@
+"""The report of one file as a page to look at: one HTML file that needs nothing else and no network.
+
+The texts are those of the report in the terminal; what the page adds is a drawing of each part (score.py), in
+which findings are linked with the list of them. The template (page.html) escapes all that it is given, and names
+from files are made harmless before (livepedal.sources.text). The page forbids itself, by its content security
+policy, to fetch anything and to run any script but its own.
+
+It works without the script, too: links lead from findings to their places and back. The script shows the reason
+where the pointer or a finger is.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path, PurePath
+from typing import TYPE_CHECKING
+
+from livepedal.advice.remedies import PartAdvice, PlaceAdvice
+from livepedal.advice.report import FileReport, PartReport
+from livepedal.advice.telling import Teller
+from livepedal.errors import LivepedalError
+from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting
+from livepedal.model.findings import Finding, Outcome, Verdict
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.page.score import Score, change_kind, score_of
+from livepedal.views.report import worst_first
+from livepedal.views.signs import FULL
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+HERE = Path(__file__).parent
+AUDIBLE = "~"
+
+
+@dataclass(frozen=True, slots=True)
+class Badge:
+    """A verdict as it stands on the page: always a shape and a word, and `kind` for its colour."""
+
+    kind: str
+    shape: str
+    word: str
+
+
+@dataclass(frozen=True, slots=True)
+class Remedies:
+    """What would make one place playable. where: the place; ways: best first; hard: what else is to be said."""
+
+    where: str
+    ways: tuple[str, ...]
+    hard: str
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A finding in the list. placed: the timeline shows it; shared: the number of the finding that has the
+    remedies of its place, None where they are here or there are none.
+    """
+
+    number: int
+    badge: Badge
+    placed: bool
+    where: str
+    what: str
+    figures: str
+    reasons: tuple[str, ...]
+    remedies: Remedies | None
+    shared: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class PlayerRow:
+    """What one player met."""
+
+    name: str
+    chosen: bool
+    unplayable: int
+    audible: int
+    changes: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class PedalStroke:
+    """One pedal in the diagram: -1 (flat, above the line), 0, 1; None where it is not used."""
+
+    letter: str
+    position: int | None
+    sign: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeRow:
+    """The pedal changes of one bar."""
+
+    bar: int
+    changes: tuple[tuple[str, str], ...]  # text, kind
+
+
+@dataclass(frozen=True, slots=True)
+class PartPage:
+    """One part on the page. `id` tells the parts of a page apart in its links."""
+
+    id: str
+    name: str
+    badge: Badge
+    says: str
+    players: tuple[PlayerRow, ...]
+    attacks: int
+    left: tuple[PedalStroke, ...]
+    right: tuple[PedalStroke, ...]
+    setting: str
+    unused: bool
+    score: Score
+    listed: tuple[Item, ...]
+    whole: str
+    others: tuple[Remedies, ...]
+    advised: bool
+    hint: bool
+    feet: tuple[int, int]
+    rows: tuple[ChangeRow, ...]
+    kinds: frozenset[str]
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """Everything on the page."""
+
+    title: str
+    badge: Badge
+    judged_for: str
+    parts: tuple[PartPage, ...]
+    remarks: tuple[str, ...]
+    player: str
+
+
+def to_bytes(
+    file: FileReport, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str = "C4"
+) -> bytes:
+    """The page of one file, as UTF-8; the same bytes whenever it is made.
+
+    Raises LivepedalError where the file could not be judged.
+    """
+    if file.error is not None:
+        raise LivepedalError(file.error)
+    page = page_of(file, player, instrument, ringing, middle_c)
+    script = (HERE / "page.js").read_text(encoding="utf-8")
+    environment = _environment()
+    text = environment.get_template("page.html").render(
+        page=page,
+        style=(HERE / "page.css").read_text(encoding="utf-8"),
+        script=script,
+        # The hash is of the script as it stands between its tags.
+        script_hash=base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii"),
+        legend=tuple((_badge(verdict), words.MEANING[verdict]) for verdict in Verdict),
+    )
+    return text.encode("utf-8", "replace")
+
+
+@cache
+def _environment() -> Environment:
+    """The templates; all that is put into them is escaped."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    return Environment(
+        loader=FileSystemLoader(HERE, encoding="utf-8"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def page_of(
+    file: FileReport, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str
+) -> Page:
+    """What stands on the page of a file."""
+    parts = tuple(
+        _part(part, f"p{number}", player, instrument, ringing, middle_c)
+        for number, part in enumerate(file.parts, 1)
+    )
+    return Page(
+        # Whoever is sent the page need not know in which folder the file lay.
+        title=clean(PurePath(file.path).name or file.path, 200),
+        badge=_badge(file.verdict),
+        judged_for=f"Judged for the {clean(player.name)} player on {words.harp(instrument)}."
+        f" Octaves: middle C is {middle_c.strip().upper()}.",
+        parts=parts,
+        remarks=tuple(_sentence(remark) for remark in file.remarks),
+        player=clean(player.name),
+    )
+
+
+def _part(
+    part: PartReport, identity: str, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str
+) -> PartPage:
+    ordered = worst_first(part.findings)
+    numbers = {finding.id: number for number, finding in enumerate(ordered, 1)}
+    score = score_of(part, player, instrument, ringing, middle_c, numbers)
+    teller = Teller(instrument, part.time_map, middle_c)
+    items, others = _items(part, ordered, numbers, score, teller, middle_c)
+    whole = ""
+    if part.advice is not None and part.advice.tempos and part.advice.passages:
+        passages = part.advice.passages
+        whole = teller.tempos(part.advice.tempos, teller.steady(passages[0].start, passages[-1].end))
+    setting = part.plan.setting
+    strokes = tuple(_stroke(pedal, setting) for pedal in Pedal)
+    changes = part.plan.changes
+    return PartPage(
+        id=identity,
+        name=clean(part.name),
+        badge=_badge(part.verdict),
+        says=_says(part),
+        players=tuple(
+            PlayerRow(
+                clean(count.player),
+                count.player == part.player,
+                count.unplayable,
+                count.audible,
+                count.changes,
+            )
+            for count in part.counts
+        )
+        if any(count.unplayable or count.audible for count in part.counts)
+        else (),
+        attacks=part.attacks,
+        left=strokes[: len(Foot.LEFT.pedals)],
+        right=strokes[len(Foot.LEFT.pedals) :],
+        setting=str(setting),
+        unused=any(position is None for position in setting.positions),
+        score=score,
+        listed=items,
+        whole=whole,
+        others=others,
+        advised=part.advice is not None and bool(part.advice.passages),
+        hint=part.advice is None and part.outcome is Outcome.CANNOT,
+        feet=(
+            sum(change.foot is Foot.LEFT for change in changes),
+            sum(change.foot is Foot.RIGHT for change in changes),
+        ),
+        rows=tuple(_rows(part)),
+        kinds=frozenset(change_kind(change) for change in changes),
+        remarks=tuple(_sentence(remark) for remark in part.remarks),
+    )
+
+
+def _says(part: PartReport) -> str:
+    text = words.MEANING[part.verdict].capitalize()
+    if part.audible and part.verdict is not Verdict.UNPLAYABLE:
+        text += ", with audible pedal changes"
+    return (
+        f"{text}. {words.counted(part.notes, 'note')} in {words.counted(part.attacks, 'attack')},"
+        f" {words.moment(part.end)}."
+    )
+
+
+def _badge(verdict: Verdict) -> Badge:
+    return Badge(verdict.word, FULL.shapes[verdict], verdict.word)
+
+
+def badge_of(finding: Finding) -> Badge:
+    """A finding's badge: its verdict, or that it is audible."""
+    if finding.audible:
+        return Badge(finding.verdict.word, AUDIBLE, "audible")
+    return _badge(finding.verdict)
+
+
+def _stroke(pedal: Pedal, setting: Setting) -> PedalStroke:
+    position: Position | None = setting[pedal]
+    return PedalStroke(pedal.letter, position, "·" if position is None else position.sign)
+
+
+def _items(
+    part: PartReport,
+    ordered: Sequence[Finding],
+    numbers: dict[int, int],
+    score: Score,
+    teller: Teller,
+    middle_c: str,
+) -> tuple[tuple[Item, ...], tuple[Remedies, ...]]:
+    """The findings with the remedies of their places, and the remedies of places that no finding is at."""
+    advice = part.advice
+    places = [] if advice is None else [place for passage in advice.passages for place in passage.places]
+    at = {us: place for place in places for us in place.troubles}
+    told: dict[int, int] = {}  # start of a place that has been told -> number of its finding
+    items = []
+    before: tuple[str, ...] = ()
+    for finding in ordered:
+        number = numbers[finding.id]
+        place = None if finding.audible else at.get(finding.us)
+        remedies, shared = None, None
+        if place is not None and advice is not None:
+            shared = told.get(place.start)
+            if shared is None:
+                told[place.start] = number
+                remedies = _remedies(place, advice, teller)
+        figures, reasons = words.figures(finding), words.reasons(finding)
+        why = (figures, *reasons)
+        items.append(
+            Item(
+                number=number,
+                badge=badge_of(finding),
+                placed=number in score.flagged,
+                where=words.when(part.place(finding.us), finding.us),
+                what=words.what(finding, middle_c),
+                # Said once, and not again for each of a row of findings that have the same reason.
+                figures="" if why == before else figures,
+                reasons=() if why == before else reasons,
+                remedies=remedies,
+                shared=shared,
+            )
+        )
+        before = why
+    left = [place for place in places if place.start not in told]
+    return tuple(items), tuple(_remedies(place, advice, teller) for place in left if advice is not None)
+
+
+def _remedies(place: PlaceAdvice, advice: PartAdvice, teller: Teller) -> Remedies:
+    where = teller.at(place.troubles[0])
+    if len(place.troubles) > 1:
+        where = f"{words.counted(len(place.troubles), 'attack')} from {where} on"
+    ways = tuple(teller.what(remedy) for remedy in place.remedies)
+    hard = "" if place.hard is None else teller.hard(place.hard, advice.player, place.start, bool(ways))
+    return Remedies(where, ways, hard)
+
+
+def _rows(part: PartReport) -> Iterator[ChangeRow]:
+    rows: dict[int, list[tuple[str, str]]] = {}
+    for change in part.plan.changes:
+        place = part.place(change.us)
+        rows.setdefault(place.bar, []).append(
+            (f"beat {words.beat(place.beat)} {words.change_name(change)}", change_kind(change))
+        )
+    for bar, texts in rows.items():
+        yield ChangeRow(bar, tuple(texts))
+
+
+def _sentence(remark: str) -> str:
+    return f"{clean(remark, 500).rstrip('.')}."

@@ -1,0 +1,663 @@
+"""The timeline of a part: where everything stands, in CSS pixels, for the template to draw.
+
+A part is drawn bar by bar, each bar a drawing of its own that stands beside the next as long as there is room, as
+words do in a paragraph, so that the same page fits a telephone, a wide screen and a sheet of paper. In each bar,
+from above: its number, rehearsal mark and the numbers of findings; the strings, the highest on top; seven pedal
+lanes by foot; the strip with its figures. Time runs at one scale all through, except that a very short bar is
+drawn wider, a long one goes on in a second drawing, and bars in which nothing happens are drawn as one rest.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from livepedal.advice.report import PartReport
+from livepedal.advice.strip import BarLoad, Gap, hands_judged, loads_of
+from livepedal.harp import (
+    Foot,
+    HarpString,
+    Instrument,
+    Pedal,
+    Player,
+    Position,
+    Ringing,
+    Spelling,
+    octave_shift,
+)
+from livepedal.model.findings import Finding, Verdict
+from livepedal.model.plan import PedalChange
+from livepedal.music.attacks import Gathered
+from livepedal.sources.text import clean
+from livepedal.views import words
+
+# Every length in CSS pixels.
+GUTTER = 58  # left of the first bar of a row: names of strings and pedals
+INSET = 9  # from a bar line to its first moment
+WIDEST = 280  # a drawing; so that one fits beside the gutter on a screen of 360
+NARROWEST = 44
+REST_WIDTH = 92
+SLOWEST, FASTEST = 36, 96  # a second
+STEP = 14  # what a short gap between attacks should be wide at the least
+HEAD = 18  # bar number and mark
+FLAG = 17  # a row of findings' numbers
+FLAG_WIDTH = 27
+LANE = 15
+NOTCH = 4  # a pedal's line above or below the middle of its lane
+FEET_GAP = 8
+ROW = 16  # of the strip
+FEWEST_STRINGS = 15
+LONGEST_TAIL = 60_000_000  # µs; no string is heard so long
+LETTER = 8  # about the width of one, in bold
+WORD_ROOM = 16  # a change's sign is left out where the next of its lane is nearer
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """One pedal's lane. y: its middle."""
+
+    pedal: Pedal
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What all drawings of a part have in common.
+
+    lowest, highest: strings that are drawn (their numbers); pitch: from string to string; strings: top of the
+    highest; lanes, strip: tops of the rows; height: of the whole; names: (y, name, letter) of the strings that have
+    one; lines: (y, letter) of all; feet: (first and last y, name).
+    """
+
+    lowest: int
+    highest: int
+    pitch: float
+    strings: float
+    bottom: float
+    lanes: tuple[Lane, ...]
+    strip: tuple[tuple[str, float], ...]
+    height: float
+    names: tuple[tuple[float, str, str], ...]
+    lines: tuple[tuple[float, str], ...]
+    feet: tuple[tuple[float, float, str], ...]
+
+    def y(self, number: int) -> float:
+        """The line of a string; one off the drawing is drawn at its edge."""
+        return self.strings + (self.highest - min(max(number, self.lowest), self.highest) + 0.5) * self.pitch
+
+
+@dataclass(frozen=True, slots=True)
+class Heads:
+    """The notes of one verdict in one drawing, as one path."""
+
+    verdict: Verdict
+    path: str
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """A finding in the timeline. number: of the finding in the list; x: of its attack; label: (x, y) of its number,
+    None where there is no room; rings: the y of the note that broke it (None: none is drawn).
+    """
+
+    number: int
+    finding: Finding
+    x: float
+    label: tuple[float, float] | None
+    ring: float | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeMark:
+    """A pedal change. kind: plain, tight, audible or impossible; sign: the new accidental, empty without room."""
+
+    x: float
+    y: float
+    kind: str
+    sign: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One figure of the strip. kind: as of a change, or empty; text: what it says in full."""
+
+    y: float
+    shown: str
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """One bar, a piece of one, or several bars of rest."""
+
+    bar: int
+    begins: bool
+    rest: int
+    width: float
+    label: str
+    mark: str
+    metre: str
+    beats: str
+    tails: str
+    heads: tuple[Heads, ...]
+    signs: str
+    pedals: str
+    changes: tuple[ChangeMark, ...]
+    flags: tuple[Flag, ...]
+    cells: tuple[Cell, ...]
+    attacks: str
+    anchor: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """The whole timeline of a part. flagged: the numbers of the findings that a drawing has a place for."""
+
+    sheet: Sheet
+    drawings: tuple[Drawing, ...]
+    flagged: frozenset[int] = field(default=frozenset())
+
+
+@dataclass(slots=True)
+class _Shelves:
+    """The two rows in which the numbers of findings stand above a drawing of some width."""
+
+    width: float
+    ends: list[float] = field(default_factory=lambda: [0.0, 0.0])
+
+    def put(self, x: float) -> tuple[float, int] | None:
+        """The left edge and the row of a number over x; None where there is no room."""
+        left = round(min(max(x - FLAG_WIDTH / 2, 1), max(self.width - FLAG_WIDTH, 1)), 1)
+        for row, end in enumerate(self.ends):
+            if end <= left:
+                self.ends[row] = left + FLAG_WIDTH + 1
+                return left, row
+        return None
+
+
+@dataclass(slots=True)
+class _Piece:
+    """A stretch of time that is drawn at one scale: from `start` to `end` (µs)."""
+
+    bar: int
+    begins: bool
+    rest: int
+    start: int
+    end: int
+    width: float
+
+    def x(self, us: int) -> float:
+        room = self.width - INSET
+        return round(INSET + room * (us - self.start) / max(self.end - self.start, 1), 1)
+
+
+def score_of(
+    part: PartReport,
+    player: Player,
+    instrument: Instrument,
+    ringing: Ringing,
+    middle_c: str,
+    numbers: dict[int, int],
+) -> Score:
+    """Lay a part out. numbers: of the findings in the list, by their ids."""
+    pieces = list(_pieces(part, ringing))
+    sheet = _sheet(part, instrument, middle_c, _flag_rows(part, pieces))
+    if not pieces:
+        return Score(sheet, ())
+    return _Layout(part, sheet, pieces, player, instrument, ringing, middle_c, numbers).score()
+
+
+# -- what is common to all
+
+
+def _strings(part: PartReport, instrument: Instrument) -> tuple[int, int]:
+    used = [n for attack, row in _spelled(part) for n in _numbers(attack, row, instrument)]
+    lowest, highest = instrument.lowest.number, instrument.highest.number
+    if not used:
+        return lowest, highest
+    low, high = max(min(used) - 1, lowest), min(max(used) + 1, highest)
+    while high - low + 1 < min(FEWEST_STRINGS, highest - lowest + 1):
+        low, high = max(low - 1, lowest), min(high + 1, highest)
+    return low, high
+
+
+def _spelled(part: PartReport) -> Iterator[tuple[Gathered, Sequence[Spelling | None]]]:
+    yield from zip(part.music, part.plan.spellings, strict=True)
+
+
+def _numbers(attack: Gathered, row: Sequence[Spelling | None], instrument: Instrument) -> list[int]:
+    """The string of each note; where the plan leaves one out, the first that could give it, or would, were it there."""
+    found = []
+    for (pitch, _), spelling in zip(attack.notes, row, strict=True):
+        if spelling is not None:
+            found.append(spelling.string.number)
+            continue
+        could = instrument.spellings(pitch)
+        octave, pitch_class = divmod(pitch, 12)
+        found.append(could[0].string.number if could else 7 * (octave - 1) + _STEP[pitch_class])
+    return found
+
+
+_STEP = (
+    0,
+    0,
+    1,
+    2,
+    2,
+    3,
+    3,
+    4,
+    5,
+    5,
+    6,
+    6,
+)  # of pitch classes, flats on their upper letters would do as well
+
+
+def _sheet(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: int) -> Sheet:
+    low, high = _strings(part, instrument)
+    count = high - low + 1
+    pitch = 6.0 if count <= 36 else 5.0
+    top = HEAD + flag_rows * FLAG
+    bottom = top + count * pitch
+    y = bottom + 10
+    lanes: list[Lane] = []
+    feet: list[tuple[float, float, str]] = []
+    for foot in Foot:
+        first = y
+        for pedal in foot.pedals:
+            lanes.append(Lane(pedal, y + LANE / 2))
+            y += LANE
+        feet.append((first, y, foot.value))
+        y += FEET_GAP
+    strip: list[tuple[str, float]] = []
+    for name in ("changes", "gap, s", *(("hands",) if hands_judged(part) else ())):
+        strip.append((name, y + ROW / 2))
+        y += ROW
+    shift = octave_shift(middle_c)
+    names: list[tuple[float, str, str]] = []
+    lines: list[tuple[float, str]] = []
+    for number in range(low, high + 1):
+        string = HarpString.numbered(number)
+        at = top + (high - number + 0.5) * pitch
+        lines.append((at, string.pedal.letter))
+        if string.pedal in (Pedal.C, Pedal.F):
+            names.append((at, f"{string.pedal.letter}{string.octave + shift}", string.pedal.letter))
+    return Sheet(
+        low, high, pitch, top, bottom, tuple(lanes), tuple(strip), y, tuple(names), tuple(lines), tuple(feet)
+    )
+
+
+def _flag_rows(part: PartReport, pieces: Sequence[_Piece]) -> int:
+    """How many rows the numbers of findings take where they stand closest."""
+    starts = [piece.start for piece in pieces]
+    shelves: dict[int, _Shelves] = {}
+    rows = 0
+    for us in sorted(finding.us for finding in part.findings):
+        n = max(bisect_right(starts, us) - 1, 0)
+        put = shelves.setdefault(n, _Shelves(pieces[n].width)).put(pieces[n].x(us)) if pieces else None
+        rows = max(rows, 0 if put is None else put[1] + 1)
+    return rows
+
+
+# -- time
+
+
+def _end(attack: Gathered, pitch: int, release: int | None, ringing: Ringing) -> int:
+    """When a note is over for the eye: its key is up, or it has died away."""
+    heard = attack.us + min(ringing.ring(pitch), LONGEST_TAIL)
+    return heard if release is None else min(release, heard)
+
+
+def _scale(part: PartReport) -> float:
+    """Pixels a second: short gaps between attacks are to be seen, slow music is not to run on for ever."""
+    gaps = sorted(later.us - sooner.us for sooner, later in zip(part.music, part.music[1:], strict=False))
+    if not gaps:
+        return SLOWEST
+    short = max(gaps[len(gaps) // 5], 1)
+    return min(max(STEP * 1_000_000 / short, SLOWEST), FASTEST)
+
+
+def _pieces(part: PartReport, ringing: Ringing) -> Iterator[_Piece]:
+    if not part.music:
+        return
+    time_map = part.time_map
+    scale = _scale(part) / 1_000_000
+    busy: set[int] = set()
+    for attack in part.music:
+        end = max(_end(attack, pitch, release, ringing) for pitch, release in attack.notes)
+        first = part.place(attack.us).bar
+        # What is let go on the bar line does not reach into the bar.
+        busy.update(range(first, max(first, part.place(max(end - 1, attack.us)).bar) + 1))
+    busy.update(part.place(change.us).bar for change in part.plan.changes)
+    marks = {time_map.place_of_tick(mark.tick).bar for mark in time_map.marks}
+    bars = sorted(busy)
+    first = min(bars[0], time_map.first_bar)
+    for before, bar in zip((first - 1, *bars[:-1]), bars, strict=True):
+        silent = before + 1
+        while silent < bar:
+            # A rest ends where a rehearsal mark stands, as in a printed part.
+            until = min((mark for mark in marks if silent < mark < bar), default=bar)
+            yield _rest(part, silent, until, scale)
+            silent = until
+        yield from _bar(part, bar, scale)
+
+
+def _rest(part: PartReport, bar: int, until: int, scale: float) -> _Piece:
+    start, end = part.time_map.us_of_bar(bar), part.time_map.us_of_bar(until)
+    width = min(max((end - start) * scale + INSET, NARROWEST), REST_WIDTH)
+    return _Piece(bar, True, until - bar, start, end, round(width))
+
+
+def _bar(part: PartReport, bar: int, scale: float) -> Iterator[_Piece]:
+    """A bar, in pieces that are not too wide, cut at beats where it can be."""
+    start, end = part.time_map.us_of_bar(bar), part.time_map.us_of_bar(bar + 1)
+    room = WIDEST - INSET
+    if (end - start) * scale <= room:
+        yield _Piece(bar, True, 0, start, end, round(max((end - start) * scale + INSET, NARROWEST)))
+        return
+    beats = [part.time_map.us_of_bar(bar, beat) for beat in range(2, part.time_map.metre(start)[0] + 1)]
+    at = start
+    while at < end:
+        most = at + int(room / scale)
+        fits = [beat for beat in beats if at < beat <= most]
+        until = end if end <= most else fits[-1] if fits else most
+        width = max((until - at) * scale + INSET, NARROWEST)
+        yield _Piece(bar, at == start, 0, at, until, round(width))
+        at = until
+
+
+# -- everything in its place
+
+
+class _Layout:
+    """Puts the parts of a score into its pieces."""
+
+    def __init__(
+        self,
+        part: PartReport,
+        sheet: Sheet,
+        pieces: list[_Piece],
+        player: Player,
+        instrument: Instrument,
+        ringing: Ringing,
+        middle_c: str,
+        numbers: dict[int, int],
+    ) -> None:
+        self.part = part
+        self.sheet = sheet
+        self.pieces = pieces
+        self.starts = [piece.start for piece in pieces]
+        self.player = player
+        self.instrument = instrument
+        self.ringing = ringing
+        self.middle_c = middle_c
+        self.numbers = numbers
+        self.lanes = {lane.pedal: lane.y for lane in sheet.lanes}
+        self.verdicts = {graded.us: graded.verdict for graded in part.graded}
+        self.strings: dict[int, dict[int, float]] = {}  # moment of an attack -> pitch -> y
+
+    def _piece(self, us: int) -> int:
+        return max(bisect_right(self.starts, us) - 1, 0)
+
+    def score(self) -> Score:
+        count = len(self.pieces)
+        heads: list[dict[Verdict, list[str]]] = [{} for _ in range(count)]
+        tails: list[list[str]] = [[] for _ in range(count)]
+        attacks: list[list[str]] = [[] for _ in range(count)]
+        for attack, row in _spelled(self.part):
+            self._attack(attack, row, heads, tails, attacks)
+        changes: list[list[PedalChange]] = [[] for _ in range(count)]
+        for change in self.part.plan.changes:
+            changes[self._piece(change.us)].append(change)
+        flags: list[list[Finding]] = [[] for _ in range(count)]
+        for finding in sorted(self.part.findings, key=lambda one: (one.us, self.numbers[one.id])):
+            flags[self._piece(finding.us)].append(finding)
+        loads = loads_of(self.part, self.player, self.ringing)
+        standing = list(self.part.plan.setting.positions)
+        drawings = []
+        marks = {n: _fitting(text, self.pieces[n].width) for n, text in self._marks().items()}
+        metre = None
+        for n, piece in enumerate(self.pieces):
+            signs = "".join("·" if position is None else position.sign for position in standing)
+            pedals, marked = self._pedals(piece, changes[n], standing)
+            here = self.part.time_map.metre(piece.start)
+            drawings.append(
+                Drawing(
+                    bar=piece.bar,
+                    begins=piece.begins,
+                    rest=piece.rest,
+                    width=piece.width,
+                    label=self._label(piece, attacks[n], heads[n], changes[n]),
+                    mark=marks.get(n, ""),
+                    metre=f"{here[0]}/{here[1]}"
+                    if here != metre and piece.width > LETTER * (8 + len(marks.get(n, "")))
+                    else "",
+                    beats=self._beats(piece),
+                    tails="".join(tails[n]),
+                    heads=tuple(Heads(v, "".join(heads[n][v])) for v in Verdict if v in heads[n]),
+                    signs=signs,
+                    pedals=pedals,
+                    changes=marked,
+                    flags=self._flags(piece, flags[n]),
+                    cells=self._cells(piece, loads.get(piece.bar)),
+                    attacks=";".join(attacks[n]),
+                    anchor=piece.begins,
+                )
+            )
+            metre = here
+        flagged = frozenset(self.numbers[finding.id] for some in flags for finding in some)
+        return Score(self.sheet, tuple(drawings), flagged)
+
+    def _attack(
+        self,
+        attack: Gathered,
+        row: Sequence[Spelling | None],
+        heads: list[dict[Verdict, list[str]]],
+        tails: list[list[str]],
+        attacks: list[list[str]],
+    ) -> None:
+        number = self._piece(attack.us)
+        piece = self.pieces[number]
+        x = piece.x(attack.us)
+        verdict = self.verdicts.get(attack.us, Verdict.EASY)
+        names = []
+        for (pitch, release), spelling, string in zip(
+            attack.notes, row, _numbers(attack, row, self.instrument), strict=True
+        ):
+            y = self.sheet.y(string)
+            self.strings.setdefault(attack.us, {})[pitch] = y
+            heads[number].setdefault(verdict, []).append(_head(verdict, x, y))
+            end = _end(attack, pitch, release, self.ringing)
+            at, begin = number, x
+            while at < len(self.pieces):
+                over = self.pieces[at]
+                # What is let go within the room before the next bar's first moment ends at the bar line.
+                if end <= over.start and at > number:
+                    break
+                last = over.width if end >= over.end else over.x(end)
+                tails[at].append(f"M{_n(begin)} {_n(y)}H{_n(last)}")
+                at, begin = at + 1, 0.0
+            could = self.instrument.spellings(pitch) if spelling is None else (spelling,)
+            names.append(words.note_name(pitch, could, self.middle_c))
+        beat = words.beat(self.part.place(attack.us).beat)
+        attacks[number].append(f"{_n(x)}|{beat}|{' '.join(names)}|{int(verdict)}")
+
+    def _pedals(
+        self, piece: _Piece, changes: Sequence[PedalChange], standing: list[Position | None]
+    ) -> tuple[str, tuple[ChangeMark, ...]]:
+        """The lines of the seven pedals through a piece; `standing` is brought up to its end."""
+        path = []
+        marks: list[ChangeMark] = []
+        for pedal in Pedal:
+            y = self.lanes[pedal]
+            at = standing[pedal]
+            mine = [change for change in changes if change.pedal is pedal]
+            if at is None and mine:
+                at = mine[0].start
+            if at is None:
+                continue
+            path.append(f"M0 {_n(y + NOTCH * at)}")
+            for number, change in enumerate(mine):
+                x = piece.x(max(change.us, piece.start))
+                following = piece.x(mine[number + 1].us) if number + 1 < len(mine) else piece.width
+                path.append(f"H{_n(x)}V{_n(y + NOTCH * change.goal)}")
+                room = following - x >= WORD_ROOM
+                marks.append(
+                    ChangeMark(
+                        x,
+                        y + NOTCH * change.goal,
+                        change_kind(change),
+                        change.goal.sign if room else "",
+                        self._told(change),
+                    )
+                )
+                at = change.goal
+            standing[pedal] = at
+            path.append(f"H{_n(piece.width)}")
+        return "".join(path), tuple(sorted(marks, key=lambda mark: (mark.x, mark.y)))
+
+    def _told(self, change: PedalChange) -> str:
+        letter = change.pedal.letter
+        text = f"{letter}{change.start.sign}→{letter}{change.goal.sign}, {change.foot.value} foot, "
+        text += f"{words.when(self.part.place(change.us), change.us)}"
+        need = self.part.place(change.attack_us)
+        text += f"; for bar {need.bar}, beat {words.beat(need.beat)}"
+        return text + {
+            "impossible": ". No time was found for it",
+            "audible": ". Audible: its string is still wanted then",
+            "tight": ". Tight: a relaxed player would not have the time",
+        }.get(change_kind(change), "")
+
+    def _flags(self, piece: _Piece, findings: Sequence[Finding]) -> tuple[Flag, ...]:
+        flags = []
+        shelves = _Shelves(piece.width)
+        for finding in findings:
+            x = piece.x(finding.us)
+            put = shelves.put(x)
+            label = None if put is None else (put[0], HEAD + put[1] * FLAG)
+            place = self.part.place(finding.us)
+            text = f"Finding {self.numbers[finding.id]}, {words.when(place, finding.us)}: "
+            text += words.in_full(finding, self.middle_c)
+            told = words.reasons(finding)
+            if told:
+                text += ". " + "; ".join(told)
+            ring = self.strings.get(finding.us, {}).get(finding.note)
+            flags.append(Flag(self.numbers[finding.id], finding, x, label, ring, clean(text, 600)))
+        return tuple(flags)
+
+    def _cells(self, piece: _Piece, load: BarLoad | None) -> tuple[Cell, ...]:
+        if piece.rest or not piece.begins:
+            return ()
+        where = f"bar {piece.bar}: "
+        count = len(load.changes) if load else 0
+        cells = [
+            (str(count) if count else "·", "", where + words.counted(count, "pedal change")),
+            self._gap(load.tightest if load else None, where),
+        ]
+        if hands_judged(self.part):
+            together = load is None or load.hands is not False
+            cells.append(
+                ("✓", "", where + "the hands go together")
+                if together
+                else ("✕ no", "impossible", where + "the hands do not go together")
+            )
+        return tuple(
+            Cell(y, shown, kind, text)
+            for (_, y), (shown, kind, text) in zip(self.sheet.strip, cells, strict=True)
+        )
+
+    def _gap(self, gap: Gap | None, where: str) -> tuple[str, str, str]:
+        if gap is None:
+            return "·", "", where + "no pedal change is short of time"
+        change = gap.change
+        kind = change_kind(change)
+        if gap.before is not None:
+            what = f"from {words.change_name(gap.before)} to {words.change_name(change)}, both {change.foot.value} foot"
+        else:
+            what = f"from when the {change.pedal.letter} strings are free to {words.change_name(change)}"
+        if gap.available <= 0:
+            shown, said = "none", "none"
+        else:
+            seconds = gap.available / 1_000_000
+            shown = f"{seconds:.2f}" if seconds < 10 else f"{seconds:.0f}"
+            said = words.span(gap.available)
+        text = f"{where}tightest gap {said}, {what}; the {self.player.name} player needs {words.span(gap.needed)}"
+        return shown, kind, text
+
+    def _beats(self, piece: _Piece) -> str:
+        if piece.rest:
+            return ""
+        count = self.part.time_map.metre(piece.start)[0]
+        if count > 16:
+            return ""
+        found = []
+        for beat in range(2, count + 1):
+            us = self.part.time_map.us_of_bar(piece.bar, Fraction(beat))
+            if piece.start < us < piece.end:
+                found.append(f"M{_n(piece.x(us))} {_n(self.sheet.strings)}V{_n(self.sheet.bottom)}")
+        return "".join(found)
+
+    def _marks(self) -> dict[int, str]:
+        found: dict[int, list[str]] = {}
+        for mark in self.part.time_map.marks:
+            us = self.part.time_map.us(mark.tick)
+            if self.pieces[0].start <= us < self.pieces[-1].end:
+                found.setdefault(self._piece(us), []).append(clean(mark.text, words.LONGEST_MARK))
+        return {n: texts[-1] for n, texts in found.items()}
+
+    def _label(
+        self,
+        piece: _Piece,
+        attacks: Sequence[str],
+        heads: dict[Verdict, list[str]],
+        changes: Sequence[PedalChange],
+    ) -> str:
+        if piece.rest:
+            return (
+                f"bar {piece.bar}, rest"
+                if piece.rest == 1
+                else f"bars {piece.bar} to {piece.bar + piece.rest - 1}, rest"
+            )
+        text = f"bar {piece.bar}" if piece.begins else f"bar {piece.bar}, continued"
+        text += f": {words.counted(len(attacks), 'attack')}"
+        if heads:
+            text += f", {max(heads).word}"
+        if changes:
+            text += f"; {words.counted(len(changes), 'pedal change')}: "
+            text += ", ".join(words.change_name(change) for change in changes)
+        return text
+
+
+def change_kind(change: PedalChange) -> str:
+    """What is to be marked about a change: impossible, audible, tight or plain."""
+    if not change.possible:
+        return "impossible"
+    return "audible" if change.audible else "tight" if change.tight else "plain"
+
+
+def _head(verdict: Verdict, x: float, y: float) -> str:
+    """A note's sign, as part of a path: a round or square dot is drawn by the stroke of a line without length."""
+    match verdict:
+        case Verdict.EASY | Verdict.UNPLAYABLE:
+            return f"M{_n(x)} {_n(y)}h0"
+        case Verdict.PLAYABLE:
+            return f"M{_n(x)} {_n(y - 4)}l4 4-4 4-4-4z"
+        case Verdict.VIRTUOSO:
+            return f"M{_n(x)} {_n(y - 4.5)}l4.5 8h-9z"
+
+
+def _fitting(text: str, width: float) -> str:
+    """A rehearsal mark, cut to the room there is beside the bar's number."""
+    room = max(int(width / LETTER) - 4, 1)
+    return text if len(text) <= room else text[: max(room - 1, 1)] + "…"
+
+
+def _n(value: float) -> str:
+    """A number as short as it can be, to a tenth."""
+    return f"{value:.1f}".removesuffix(".0")
