@@ -54,7 +54,7 @@ _MEANWHILE = 0.02  # seconds between two looks whether anything was played
 _STATUS = 8.0  # seconds that something said stays on the dashboard
 _PAUSE = 0.02  # seconds without a message after which time is let pass
 _COMMAND, _SNAP = -1, -2  # in the place of a source
-KEYS = "k keep passage · t tap tempo · p player · r start afresh · q quit"
+KEYS = "k keep passage · t tap tempo · p player · r afresh · q quit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -348,6 +348,10 @@ class Listener:
                 self._say(f"the {name} server is back")
 
     # -- the main thread -------------------------------------------------------------------------------------
+
+    def remind(self, text: str) -> None:
+        """Show a sentence on the dashboard for a while; what was printed before it took the screen is hidden."""
+        self._set_status(self.signs.write(text))
 
     def _command(self, word: str, argument: str = "") -> None:
         self._queue.put((self._clock(), _COMMAND, (word, argument)))
