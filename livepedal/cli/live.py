@@ -176,7 +176,8 @@ def _listen(options: argparse.Namespace) -> int:
     if options.forget:
         _forget()
     out = Output(sys.stdout, options.plain)
-    out.write(_left_behind(folder, options.out is not None))
+    left_behind = _left_behind(folder, options.out is not None)
+    out.write(left_behind)
     with quiet():
         inputs = Inputs(options.backend)
         try:
@@ -204,6 +205,8 @@ def _listen(options: argparse.Namespace) -> int:
                 from livepedal.views import terminal
 
                 out.write(_announcement(listener, header))
+                if left_behind:
+                    listener.remind("an earlier session was not ended properly: livepedal recover saves it")
                 number = terminal.run(listener, out.screen)
         finally:
             listener.end()
@@ -518,7 +521,8 @@ def _recover(options: argparse.Namespace) -> int:
     for name in options.journals or [str(state_folder())]:
         path = Path(name)
         if not path.is_dir():
-            paths.append(path)
+            if options.journals or path.exists():
+                paths.append(path)
         elif options.delete or options.list:
             paths += sorted(path.glob(f"*{ENDING}"))
         else:

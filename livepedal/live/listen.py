@@ -380,6 +380,10 @@ class Listener:
 
     # -- the main thread -------------------------------------------------------------------------------------
 
+    def remind(self, text: str) -> None:
+        """Show a sentence on the dashboard for a while; what was printed before it took the screen is hidden."""
+        self._set_status(self.signs.write(text))
+
     def _command(self, word: str, argument: str = "") -> None:
         self._queue.put((self._clock(), _COMMAND, (word, argument)))
 

@@ -132,11 +132,13 @@ class Session:
                 if argument in {player.name for player in self.take.monitor.players}:
                     self.player = argument
                     self.take.choose(argument)
+                    self._tell(f"judged for the {argument} player from now on")
             case "tap":
                 period = self._taps.tap(us)
                 if period is not None:
                     self._tempo = period
                     self.take.steer(us, self.take.next_beat(us), period, period)
+                    self._tell(f"tempo {60_000_000 / period:.0f} quarters a minute, as tapped")
             case "keep":
                 self._keep(us)
             case "pause":
