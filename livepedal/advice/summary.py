@@ -16,6 +16,7 @@ from livepedal.advice.report import FileReport, PartReport
 from livepedal.advice.telling import Teller
 from livepedal.model.findings import Finding, Outcome, Verdict, worst
 from livepedal.music.timemap import Place
+from livepedal.sources.smf import IN_PART
 
 
 class FailOn(StrEnum):
@@ -44,7 +45,8 @@ class FileSummary:
 
     outcomes: of the chosen player, a part each, with its verdict. worst: the worst finding, in the part of this
     name (empty where it is the only one) and at this place; findings: how many there are. fastest: where
-    remedies were looked for. remark: the first oddity of the file or its parts.
+    remedies were looked for. remark: the first oddity of the file or its parts;
+    in_part: it could not be read to its end, so all of this is about what there is.
     """
 
     path: str
@@ -57,6 +59,7 @@ class FileSummary:
     findings: int = 0
     fastest: Fastest | None = None
     remark: str = ""
+    in_part: bool = False
 
     @classmethod
     def of(cls, file: FileReport) -> FileSummary:
@@ -77,6 +80,7 @@ class FileSummary:
             findings=len(found),
             fastest=min(tempos, key=lambda one: one.ratio or 0, default=None),
             remark=remarks[0] if remarks else "",
+            in_part=any(remark.endswith(IN_PART) for remark in file.remarks),
         )
 
     @property

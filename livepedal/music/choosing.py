@@ -161,7 +161,7 @@ def _why_not(whole: Lane, lane: Lane, wanted: Wanted) -> str:
         return "another track was asked for"
     if not tuned(lane):
         return "drums on channel 10"
-    return "another track is the harp's"
+    return "not the harp's"
 
 
 def _asked_for(song: Song, lanes: Sequence[Lane], wanted: Wanted) -> _Reasons:

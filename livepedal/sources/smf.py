@@ -29,6 +29,9 @@ from typing import BinaryIO, NamedTuple
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
+IN_PART = "it was read up to there"
+"""What the remark on a track ends with that could not be read to its end."""
+
 MAX_BYTES = 64 * 1024 * 1024
 MAX_EVENTS = 4_000_000  # 2 million notes, a start and an end each
 MAX_TRACKS = 65_535  # what the header can say
@@ -280,7 +283,7 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
         room -= len(track.packed) + len(track.metas)
         if problem:
             whole = False
-            remarks.append(f"track {track.number} {problem}; it was read up to there")
+            remarks.append(f"track {track.number} {problem}; {IN_PART}")
         at += 8 + size
     if not tracks:
         raise _Refused("holds no track that can be read; export it again.")

@@ -89,6 +89,8 @@ class Table:
         return text if len(text) <= room else text[: max(0, room - len(dots))].rstrip() + dots
 
     def _remark(self, file: FileSummary) -> str:
+        if file.in_part:
+            return f"read in part: {file.remark}"
         if file.worst is None:
             return file.remark
         what = words.what(file.worst, self.look.middle_c)

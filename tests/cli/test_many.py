@@ -85,6 +85,13 @@ def test_one_row_each_and_a_bad_file_never_stops_the_rest(cues: Path) -> None:
     assert "3 files could not be judged" in done.stdout
 
 
+def test_what_could_be_read_only_in_part_is_said_first(tmp_path: Path, told: Told) -> None:
+    (tmp_path / "cut.mid").write_bytes(Path(HARD).read_bytes()[:-200])
+    _, said, _ = told("check", str(tmp_path), EASY)
+    (row,) = (row for row in said.splitlines() if "cut.mid" in row)
+    assert "read in part: track 2 breaks off" in row
+
+
 def test_the_table_fits_80_columns_on_a_terminal(cues: Path) -> None:
     long = "an arrival at the upper landing stage, in fog, with strings, the composer's own v12.mid"
     shutil.copy(AUDIBLE, cues / long)

@@ -142,7 +142,7 @@ def test_why_in_words() -> None:
         (0, "its name says harp"),
         (1, "1 of its 2 notes under program 46, the harp"),
         (2, "program 46, the orchestral harp"),
-        (None, "another track is the harp's"),
+        (None, "not the harp's"),
         (None, "drums on channel 10"),
     ]
     assert whys(*tracks, tracks=("5",), channels=(4,))[1:5] == [
