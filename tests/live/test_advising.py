@@ -23,7 +23,7 @@ from livepedal.live.listen import Listener
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.events import NoteOff, NoteOn
 from livepedal.sources.journal import Header, JournalWriter
-from tests.advice.changed import BUILTIN, HARP, RECORDINGS, part_of
+from tests.advice.changed import BUILTIN, HARP, part_of
 from tests.live.streams import session_of, setup
 
 PATIENCE = 60.0  # seconds; a process starts in less than one, on a machine with nothing else to do
