@@ -306,7 +306,7 @@ def _items(
                 number=number,
                 badge=badge_of(finding),
                 placed=number in score.flagged,
-                where=words.when(part.place(finding.us), finding.us),
+                where=_unbroken(words.when(part.place(finding.us), finding.us)),
                 what=words.what(finding, middle_c),
                 # Said once, and not again for each of a row of findings that have the same reason.
                 figures="" if why == before else figures,
@@ -338,6 +338,12 @@ def _rows(part: PartReport) -> Iterator[ChangeRow]:
         )
     for bar, texts in rows.items():
         yield ChangeRow(bar, tuple(texts))
+
+
+def _unbroken(text: str) -> str:
+    """The text with its last word kept on the line of the one before: a unit with its number."""
+    head, _, last = text.rpartition(" ")
+    return f"{head}\N{NO-BREAK SPACE}{last}"
 
 
 def _sentence(remark: str) -> str:
