@@ -239,7 +239,7 @@ def judge_part(
     monitor.finish()
     judged = tuple(layers) or tuple(Layer)
     hands = Layer.HANDS in judged or Layer.LOAD in judged
-    pedalling = pedalling or Layer.LOAD in judged
+    pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
     attacks = attacks_of(events, figures.attack_window) if pedalling or hands else ()
     plans = (NO_PLAN, NO_PLAN, NO_PLAN)
     if pedalling:

@@ -77,6 +77,11 @@ class PartReport:
     music: tuple[Gathered, ...] = field(default=(), repr=False)
     graded: tuple[Graded, ...] = field(default=(), repr=False)
 
+    @property
+    def planned(self) -> bool:
+        """Whether there is a plan of the pedal changes; none where no layer that was judged needs it."""
+        return any(count.changes is not None for count in self.counts)
+
     def place(self, us: int) -> Place:
         return self.time_map.place(us)
 

@@ -103,6 +103,8 @@ def gaps_of(part: PartReport, player: Player, ringing: Ringing) -> Iterator[Gap]
 def _free(part: PartReport, player: Player, ringing: Ringing) -> Mapping[Pedal, Sequence[tuple[int, int]]]:
     """For each pedal's strings: when they were struck, and from when they are free."""
     found: dict[Pedal, list[tuple[int, int]]] = defaultdict(list)
+    if not part.planned:
+        return found
     for attack, spellings, frees in zip(
         part.music, part.plan.spellings, free_times(part.music, player, ringing), strict=True
     ):

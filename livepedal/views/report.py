@@ -67,8 +67,9 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
     yield from _counts(part, look)
     if part.spelling is not None:
         yield from compared_lines(part.spelling, look)
-    yield from _setting(part, look)
-    yield from _changes(part, look)
+    if part.planned:
+        yield from _setting(part, look)
+        yield from _changes(part, look)
     yield from _findings(part, look)
     yield from aside_lines(part, look)
     if part.advice is not None:

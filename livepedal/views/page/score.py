@@ -227,7 +227,9 @@ def _strings(part: PartReport, instrument: Instrument) -> tuple[int, int]:
 
 
 def _spelled(part: PartReport) -> Iterator[tuple[Gathered, Sequence[Spelling | None]]]:
-    yield from zip(part.music, part.plan.spellings, strict=True)
+    # Without a plan (--only hands) nothing is known of the strings.
+    rows = part.plan.spellings if part.planned else [[None] * len(attack.notes) for attack in part.music]
+    yield from zip(part.music, rows, strict=True)
 
 
 def _numbers(attack: Gathered, row: Sequence[Spelling | None], instrument: Instrument) -> list[int]:
