@@ -10,11 +10,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from livepedal.advice.asides import asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
-from livepedal.advice.given import Compared, Given, Outlook, Wish
-from livepedal.advice.remedies import PartAdvice, advise
 from livepedal.advice.report import Count, FileReport, LayerCount, PartReport, Report
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Setting, load_figures
@@ -28,6 +27,10 @@ from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.parts import Wanted, parts_wanted
 from livepedal.music.song import Part, counted, read_song
 from livepedal.music.timemap import TimeMap
+
+if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
+    from livepedal.advice.given import Given, Outlook, Wish
+    from livepedal.advice.remedies import PartAdvice
 
 Progress = Callable[[int, int], None]
 NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
@@ -126,6 +129,8 @@ def check_file(
         )
         laid.append(given)
         report = judge(part, given.asked)
+        from livepedal.advice.given import Compared
+
         compared = Compared(spelling.what, outlook(report), outlook(judge(part)), given.notes, given.remarks)
         judged.append(replace(report, spelling=compared))
     if remedies:
@@ -159,6 +164,8 @@ def advice_on(
     asked = (
         () if report.spelling is None else [finding.us for finding in report.findings if not finding.audible]
     )
+    from livepedal.advice.remedies import advise
+
     return advise(
         attacks_of(part.events, figures.attack_window),
         figures,
@@ -192,6 +199,8 @@ def part_from(part: Part, bar: int, path: str) -> Part:
 def outlook(report: PartReport) -> Outlook:
     """A part's report in short."""
     mine = next(count for count in report.counts if count.player == report.player)
+    from livepedal.advice.given import Outlook
+
     return Outlook(report.verdict, report.outcome, mine.unplayable, mine.audible, len(report.plan.changes))
 
 

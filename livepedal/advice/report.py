@@ -10,10 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from livepedal.advice import remedies_json
-from livepedal.advice.asides import Aside
-from livepedal.advice.given import Compared, Outlook
-from livepedal.advice.remedies import PartAdvice
 from livepedal.harp import Instrument, Pedal, Player, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.plan import PedalChange, Plan
@@ -23,6 +19,9 @@ from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
 
 if TYPE_CHECKING:
+    from livepedal.advice.asides import Aside
+    from livepedal.advice.given import Compared, Outlook
+    from livepedal.advice.remedies import PartAdvice
     from livepedal.advice.sheet import Sheet
 
 
@@ -90,6 +89,9 @@ class PartReport:
             pedal.letter: None if position is None else position.word
             for pedal, position in zip(Pedal, self.plan.setting.positions, strict=True)
         }
+        # Imported only where they are needed, since a program that starts quickly is a quick program.
+        if self.advice is not None:
+            from livepedal.advice import remedies_json
         return {
             "name": self.name,
             "tracks": [

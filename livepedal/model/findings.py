@@ -10,11 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
+from typing import TYPE_CHECKING
 
 from livepedal.harp import Pedal, Position, Spelling
-from livepedal.model.hands import HandsFault
-from livepedal.model.load import Load
-from livepedal.model.repeats import StringFault
+
+if TYPE_CHECKING:
+    from livepedal.model.hands import HandsFault
+    from livepedal.model.load import Load
+    from livepedal.model.repeats import StringFault
 
 
 class Verdict(IntEnum):

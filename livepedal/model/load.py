@@ -31,9 +31,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from livepedal.harp import LoadFigures, Player
-from livepedal.model.shares import Share
+
+if TYPE_CHECKING:
+    from livepedal.model.shares import Share
 
 SECOND = 1_000_000
 

@@ -19,11 +19,9 @@ from livepedal.model.plan import PedalChange
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.asides import aside_lines
-from livepedal.views.compared import compared_lines
 from livepedal.views.diagram import diagram
 from livepedal.views.lines import Line, Tone, badge_of, line, tone_of
 from livepedal.views.look import INDENT, Look, fold, wrapped
-from livepedal.views.remedies import remedy_lines
 
 
 def report_lines(report: Report, look: Look) -> Iterator[Line]:
@@ -66,6 +64,8 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
     yield from wrapped(_says(part), look)
     yield from _counts(part, look)
     if part.spelling is not None:
+        from livepedal.views.compared import compared_lines  # few reports have it
+
         yield from compared_lines(part.spelling, look)
     if part.planned:
         yield from _setting(part, look)
@@ -73,6 +73,8 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
     yield from _findings(part, look)
     yield from aside_lines(part, look)
     if part.advice is not None:
+        from livepedal.views.remedies import remedy_lines
+
         yield from remedy_lines(part.advice, part.time_map, look)
     if remarks or part.remarks:
         yield line()
