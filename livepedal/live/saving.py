@@ -40,7 +40,9 @@ from livepedal.music.tracks import HARP_PROGRAM
 from livepedal.sources import wire
 from livepedal.sources.text import clean
 
-PLANNED = 1_000  # attacks that the entry setting is worked out for at the most; of more music the file says so
+PLANNED = (
+    1_000  # attacks that the entry setting is worked out for at the most; of more music the file says so
+)
 
 _TEXT, _NAME, _MARKER, _END, _TEMPO, _METRE = 0x01, 0x03, 0x06, 0x2F, 0x51, 0x58
 
