@@ -139,6 +139,11 @@ class _Open:
     client: _Client | None = None
     there: bool = True
 
+    @property
+    def title(self) -> str:
+        """Its name in a sentence."""
+        return f"the port {self.name}" if self.virtual else self.name
+
 
 def load_rtmidi() -> Any:
     """The module rtmidi. Raises LivepedalError where it is not installed or cannot be loaded."""
@@ -220,7 +225,7 @@ class Inputs:
             self._drop_all()
             self._server_gone = True
             news = [PortNews(Change.SERVER_GONE, None, self.backend.label)]
-            news += [PortNews(Change.GONE, port.source, port.name) for port in self._ports if port.there]
+            news += [PortNews(Change.GONE, port.source, port.title) for port in self._ports if port.there]
             for port in self._ports:
                 port.there = False
             return news
@@ -325,7 +330,7 @@ class Inputs:
         news = [PortNews(Change.SERVER_BACK, None, self.backend.label)]
         for port in self._ports:
             if port.virtual and self._reopened(port):
-                news.append(PortNews(Change.BACK, port.source, port.name))
+                news.append(PortNews(Change.BACK, port.source, port.title))
         return news + self._compare(self.names())
 
     def _drop(self, port: _Open) -> None:

@@ -143,7 +143,7 @@ def main() -> None:
                 frames += one.frames
                 report(Path(name).stem, one.verdicts, one.frames, one.cpu / one.wall)  # type: ignore[attr-defined]
     finally:
-        server.end()
+        server.close()
     report("all", verdicts, frames, None)
 
 

@@ -8,6 +8,8 @@ How the server is started is what keeps these tests steady on a busy machine:
   put aside by the system) hears a period twice or out of order: with four busy loops beside two processors in 2
   of 4 runs, with `-t` in 0 of 20. So `-t 200`: two seconds, which is also how long a client that was killed
   holds up the others.
+- What it says goes into a file: it says much on a busy machine, and a pipe that nobody reads is full at 64 KB;
+  then the server stands still, and everybody with it.
 - `-p 32` (ports) and `-m` (no locking of memory): a server takes 39 MB of shared memory instead of 107, and
   containers often have 64.
 
@@ -23,6 +25,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -76,6 +79,7 @@ class Server:
     """A JACK server under a name of its own."""
 
     def __init__(self) -> None:
+        self._said = tempfile.TemporaryFile("w+")  # noqa: SIM115 - closed in `close`
         # JACK keeps a list of eight names, and one whose server was killed stays in it; so names are used again,
         # the first that no other run of the tests is using.
         for number in range(1, 8):
@@ -98,11 +102,12 @@ class Server:
 
     def _try(self) -> str:
         """Start it; what it said where it does not start."""
+        self._said.seek(0)
+        self._said.truncate()
         self._process = subprocess.Popen(
             ["jackd", "-n", self.name, *_OPTIONS, "-d", "dummy", "-r", "48000", "-p", str(PERIOD)],
             stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-            text=True,
+            stderr=self._said,
         )
         try:
             # A server of that name may answer that is not ours; ours ends at once then.
@@ -112,19 +117,28 @@ class Server:
             )
             if self._process.poll() is None:
                 return ""
-        except AssertionError:
+        except (AssertionError, subprocess.TimeoutExpired):
             self._process.kill()
-        return self._process.communicate()[1] or "nothing was said"
+        self._process.wait()
+        self._said.seek(0)
+        return self._said.read() or "nothing was said"
 
     def _asked(self) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(["jack_lsp"], env=self.environment, capture_output=True, text=True, check=False)
+        return subprocess.run(
+            ["jack_lsp"], env=self.environment, capture_output=True, text=True, check=False, timeout=PATIENCE
+        )
 
     def ports(self) -> set[str]:
         return set(self._asked().stdout.split("\n")) - {""}
 
+    def close(self) -> None:
+        """End it for good."""
+        self.end()
+        self._said.close()
+
     def end(self, number: int = signal.SIGTERM) -> None:
         self._process.send_signal(number)
-        self._process.communicate()
+        self._process.wait()
         for left in Path("/dev/shm").glob(
             f"jack_sem.*_{self.name}_*"
         ):  # clients that were killed leave these
@@ -285,7 +299,7 @@ def server() -> Iterator[Server]:
     needed()
     one = Server()
     yield one
-    one.end()
+    one.close()
 
 
 @pytest.fixture
@@ -294,4 +308,4 @@ def own_server() -> Iterator[Server]:
     needed()
     one = Server()
     yield one
-    one.end()
+    one.close()
