@@ -136,7 +136,7 @@ class Teller:
         """
         head = "" if written is None else f"written ♩ = {round(written)}: "
         if not any(one.sensible for one in tempos):
-            return f"{head}no player even at half the tempo"
+            return f"{head}no player manages it, even at half the tempo"
         texts = []
         for one in tempos:
             if one.speed == 1000:

@@ -29,7 +29,7 @@ from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 
 from livepedal.advice.remedies import Remedy, RemedyKind, remedies_of
-from livepedal.advice.telling import Teller
+from livepedal.advice.telling import Teller, percent_of
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.take import Take
 from livepedal.model.findings import Layer, Passage
@@ -42,11 +42,11 @@ from livepedal.sources.text import clean
 from livepedal.views import words
 
 MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
-MOST_CONTEXT = 400  # messages before the passage that are gone back to
+MOST_CONTEXT = 120  # messages before the passage that are gone back to; feet become quiet in the rest anyway
 MOST_FAILURES = 3
 MOST_TOLD = 6  # pedal changes that a line names
 MOST_WAITING = 8  # passages; of older ones nobody waits for advice any more
-NICE = 10
+NICE = 5
 NOTE_ON, NOTE_OFF = 0x90, 0x80
 
 
@@ -145,7 +145,7 @@ def advise(question: Question) -> Iterator[Advice]:
     for remedy in remedies:
         found.append(remedy)
         if len(found) == 1 and remedy.kind is RemedyKind.TEMPO:
-            lines.append(f"{head}: playable with {teller.what(remedy)}")
+            lines.append(f"{head}: playable at {_tempo(remedy, teller)}")
             yield Advice(number, tuple(lines), tuple(found), take)
             lines = []
         elif best is None or remedy.cost < best.cost:
@@ -164,6 +164,14 @@ def _events(question: Question) -> Iterator[Event]:
             yield NoteOn(us(tick), pitch, velocity, status & 15)
         elif status & 0xF0 == NOTE_OFF:
             yield NoteOff(us(tick), pitch, status & 15)
+
+
+def _tempo(remedy: Remedy, teller: Teller) -> str:
+    """The tempo of a remedy for the whole passage."""
+    assert remedy.ratio is not None
+    percent = f"{percent_of(remedy.ratio)} of the tempo"
+    bpm, written = teller.bpm(remedy), teller.steady(remedy.start, remedy.end)
+    return percent if bpm is None or written is None else f"♩ = {bpm} instead of {round(written)} ({percent})"
 
 
 def _spelling(

@@ -37,6 +37,10 @@ def shared_lines(
         yield from _seams(shared, look)
     yield from _places("Not even two players can play", shared.impossible, look)
     yield from _places("A pedal change is still heard", shared.audible, look)
+    if shared.impossible:
+        yield from wrapped(
+            f"Why, and what would help there: livepedal check --remedies {clean(written, 500)}", look
+        )
     if shared.doubled:
         yield from wrapped(
             f"{words.counted(shared.doubled, 'note')} added in octaves by the player who rests.", look

@@ -124,3 +124,14 @@ def test_the_command_writes_once_and_never_over_its_input(
     assert main(["share", str(source), "-o", str(source), "--force"]) == 2
     assert source.read_bytes() == before
     assert sorted(path.name for path in tmp_path.iterdir()) == ["two.mid", "wheel.mid"]
+
+
+def test_where_two_cannot_play_the_next_step_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    source, out = tmp_path / "high.mid", tmp_path / "two.mid"
+    source.write_bytes(midi(("Harp", [(0, 1, (60,)), (2, 1, (112,))])))
+    assert main(["share", str(source), "-o", str(out)]) == 1
+    told = capsys.readouterr().out
+    assert "Not even two players can play: bar 1, beat 3" in told
+    assert "livepedal check --remedies" in told

@@ -1,0 +1,31 @@
+"""Trying things on with one player alone says what that player's place among the three says."""
+
+from __future__ import annotations
+
+import pytest
+
+from livepedal.advice.trial import Trial
+from livepedal.model.alone import alone
+from tests.judge.passages import KINDS, PLAYERS, draw
+from tests.model.playing import gathered
+
+from .changed import BUILTIN, HARP
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in ("long", "longer")])
+@pytest.mark.parametrize("number", range(3))
+def test_a_player_alone_fares_as_among_the_others(kind: str, number: int) -> None:
+    attacks = gathered(draw(kind, 900 + number, PLAYERS["working"].cycle))[:60]
+    trial = Trial(attacks, BUILTIN, HARP, BUILTIN.players[number].name)
+    everybody = trial.everybody()
+    early = alone(everybody, number)
+    for place, event in enumerate(trial.events):
+        everybody.feed(event)
+        early.feed(event)
+        late = alone(everybody, number)
+        assert (
+            everybody.counts()[number].unplayable
+            == early.counts()[number].unplayable
+            == late.counts()[number].unplayable
+        ), place
+    assert len({count.unplayable for count in early.counts()}) == 1
