@@ -589,7 +589,7 @@ class _Layout:
         if hands_judged(self.part):
             together = load is None or load.hands is not False
             cells.append(
-                ("✓", "", where + "the hands go together")
+                ("✓ yes", "", where + "the hands go together")
                 if together
                 else ("✕ no", "impossible", where + "the hands do not go together")
             )
