@@ -66,9 +66,10 @@ class Lane:
 class Sheet:
     """What all drawings of a part have in common.
 
-    lowest, highest: strings that are drawn (their numbers); pitch: from string to string; strings: top of the
-    highest; lanes, strip: tops of the rows; height: of the whole; names: (y, name, letter) of the strings that have
-    one; lines: (y, letter) of all; feet: (first and last y, name).
+    lowest, highest: strings that are drawn (their numbers); pitch: from string to string; strings, bottom: above the
+    highest and below the lowest; lanes, strip: the rows under them; height: of the whole; names: (letter, names, x
+    and y of each character) of the strings that have one; lines: (C, F or none, path) of all; feet: (first and last
+    y, name); signs_x, signs_y: places of the seven signs before a row.
     """
 
     lowest: int
@@ -79,9 +80,11 @@ class Sheet:
     lanes: tuple[Lane, ...]
     strip: tuple[tuple[str, float], ...]
     height: float
-    names: tuple[tuple[float, str, str], ...]
-    lines: tuple[tuple[float, str], ...]
+    names: tuple[tuple[str, str, str, str], ...]
+    lines: tuple[tuple[str, str], ...]
     feet: tuple[tuple[float, float, str], ...]
+    signs_x: str
+    signs_y: str
 
     def y(self, number: int) -> float:
         """The line of a string; one off the drawing is drawn at its edge."""
@@ -282,16 +285,39 @@ def _sheet(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: i
         strip.append((name, y + ROW / 2))
         y += ROW
     shift = octave_shift(middle_c)
-    names: list[tuple[float, str, str]] = []
-    lines: list[tuple[float, str]] = []
+    lines = {"": "", "C": "", "F": ""}
+    named: dict[str, list[tuple[str, float]]] = {"C": [], "F": []}
     for number in range(low, high + 1):
         string = HarpString.numbered(number)
+        letter = string.pedal.letter
         at = top + (high - number + 0.5) * pitch
-        lines.append((at, string.pedal.letter))
-        if string.pedal in (Pedal.C, Pedal.F):
-            names.append((at, f"{string.pedal.letter}{string.octave + shift}", string.pedal.letter))
+        lines[letter if letter in lines else ""] += f"M0 {_n(at)}H300"
+        if letter in named:
+            named[letter].append((f"{letter}{string.octave + shift}", at + 3.5))
     return Sheet(
-        low, high, pitch, top, bottom, tuple(lanes), tuple(strip), y, tuple(names), tuple(lines), tuple(feet)
+        lowest=low,
+        highest=high,
+        pitch=pitch,
+        strings=top,
+        bottom=bottom,
+        lanes=tuple(lanes),
+        strip=tuple(strip),
+        height=y,
+        # Each character has a place of its own, so that all names of a letter are one element.
+        names=tuple(
+            (
+                letter,
+                "".join(name for name, _ in some),
+                " ".join("-22 -15" for _ in some),
+                " ".join(f"{_n(at)} {_n(at)}" for _, at in some),
+            )
+            for letter, some in named.items()
+            if some
+        ),
+        lines=tuple(lines.items()),
+        feet=tuple(feet),
+        signs_x=" ".join("-20" for _ in lanes),
+        signs_y=" ".join(_n(lane.y + 4) for lane in lanes),
     )
 
 
@@ -565,7 +591,7 @@ class _Layout:
         if hands_judged(self.part):
             together = load is None or load.hands is not False
             cells.append(
-                ("✓", "", where + "the hands go together")
+                ("✓ yes", "", where + "the hands go together")
                 if together
                 else ("✕ no", "impossible", where + "the hands do not go together")
             )
