@@ -215,17 +215,23 @@ def _harps(song: Song, lanes: Sequence[Lane], found: dict[int, str], why: dict[i
             for index in members[1:]:
                 why[index] = f"another articulation or hand of “{first}”, by its name"
             continue
-        kept: list[tuple[int, frozenset[tuple[int, int]]]] = []
+        # Where each note stands among the tracks that were kept: what holds all notes of a track holds its
+        # rarest one, so of thousands of tracks only a few are looked at.
+        kept: dict[int, frozenset[tuple[int, int]]] = {}
+        having: dict[tuple[int, int], list[int]] = {}
         for index in sorted(members, key=lambda index: (-lanes[index].info.notes, index)):
             struck = _struck(lanes[index]) if len(members) > 1 else frozenset()
-            over = next((other for other, notes in kept if struck and struck <= notes), None)
+            rarest = min((having.get(note, ()) for note in struck), key=len, default=())
+            over = next((other for other in rarest if struck <= kept[other]), None)
             if over is None:
-                kept.append((index, struck))
+                kept[index] = struck
+                for note in struck:
+                    having.setdefault(note, []).append(index)
             else:
                 why[index] = (
                     f"doubles “{lanes[over].info.label}”, track {lanes[over].info.number}, note for note"
                 )
-        groups += [[index] for index, _ in kept]
+        groups += [[index] for index in kept]
     return sorted(groups)
 
 

@@ -40,8 +40,11 @@ def parts_wanted(song: Song, wanted: Wanted) -> tuple[Part, ...]:
     Raises NoHarpTrack when that leaves a choice open, LivepedalError when there are no notes at all.
     """
     chosen = choose(song, wanted)
-    number = 1 + max((one.part for one in chosen if one.part is not None), default=-1)
-    parts = [_part(song, [one for one in chosen if one.part == at], wanted) for at in range(number)]
+    together: dict[int, list[Chosen]] = {}
+    for one in chosen:
+        if one.part is not None:
+            together.setdefault(one.part, []).append(one)
+    parts = [_part(song, together[at], wanted) for at in sorted(together)]
     if len(parts) > 1 and not wanted.tracks and song.kind != 2:
         # Nobody can tell two harps from the two staves of one, which notation programs export as two tracks.
         hint = f"{len(parts)} harp tracks, each judged by itself; --merge judges them as one harp"
@@ -185,7 +188,10 @@ def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventL
                     what(source << 16 | down << 2 | eventlist.SUSTAIN)
             elif controller != smf.VOLUME:
                 write_strikes()
-                up = [key for key in held if key >> 7 == source]
+                # Whichever are fewer, the keys that are down or all that the source has: a stream of these
+                # messages over many held keys would take minutes.
+                keys = range(source << 7, (source + 1) << 7)
+                up = [key for key in keys if key in held] if len(held) > 128 else [key for key in held if key in keys]
                 if up:
                     when(us)
                     what(source << 16 | eventlist.ALL_OFF)
