@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from livepedal import __version__
-from livepedal.cli import advice, live, spelling, tracks, watching
+from livepedal.cli import advice, completion, live, spelling, tracks, watching
 from livepedal.cli.checking import run_check
 from livepedal.cli.options import advice_options, common_options, many_options, spelling_options
 from livepedal.cli.output import complain, say
@@ -31,7 +31,12 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run livepedal with these arguments (default: the process's own); the exit code."""
     arguments = sys.argv[1:] if argv is None else list(argv)
     try:
-        options = _parser().parse_args(arguments)
+        parser = _parser()
+        if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next
+            from livepedal.cli.completion import complete
+
+            complete(parser)
+        options = parser.parse_args(arguments)
         code: int = options.run(options)
         sys.stdout.flush()
         return code
@@ -136,4 +141,5 @@ def _parser() -> argparse.ArgumentParser:
     spelling.add_commands(commands, common_options)
     advice.add_commands(commands, common_options)
     live.add_commands(commands)
+    completion.add_commands(commands)
     return parser

@@ -508,6 +508,7 @@ class Monitor:
             latest=self._latest,
             changes=tuple(self._following.changes),
             next_notes=struck,
+            soonest=soonest,
         )
 
     def _shown(self) -> tuple[Tracker, bool]:

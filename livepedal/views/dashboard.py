@@ -116,11 +116,12 @@ def _now(canvas: Canvas, scene: Scene, rows: int) -> None:
         spellings = sorted(heard.get(pitch, ()), key=lambda s: (abs(s.position), s.position))
         return words.note_name(pitch, spellings[:1], scene.middle_c)
 
+    now = max(snapshot.us, snapshot.soonest)
     signs = scene.signs
     legend = f"{signs.solid} now  {signs.hazy}{signs.hollow} soon  {signs.rule} not while held"
     canvas.rule(TITLE, f"{legend}  {signs.wave} slides")
-    strip(canvas, snapshot.next_notes, snapshot.us, key)
-    feet(canvas, snapshot.pedals, snapshot.us, key, diagram)
+    strip(canvas, snapshot.next_notes, now, key)
+    feet(canvas, snapshot.pedals, now, key, diagram)
     river(canvas, snapshot, lanes, scene.middle_c)
 
 

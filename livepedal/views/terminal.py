@@ -129,7 +129,7 @@ class Screen:
             told = f"This cannot be drawn ({type(error).__name__}). All else goes on; q ends."
             with self._console as console:
                 console.control(Control.clear(), Control.move_to(0, 0))
-                console.print(told, end="", soft_wrap=True)
+                console.print(told, end="", soft_wrap=True, markup=False, highlight=False)
 
     def draw(self, scene: Scene) -> None:
         """Draw the scene in the size that the terminal has now: the lines that differ from those that stand

@@ -75,7 +75,10 @@ def measure(recording: Path, folder: Path, size: tuple[int, int] | None) -> tupl
     """The listener; the shares of drawing and of pictures."""
     header = Header("2024-05-01T20:15:00+02:00", tempo=500_000)
     listener = Measured(
-        setup_of(header), JournalWriter(folder / f"{time.monotonic_ns()}.journal", header), header.started, folder
+        setup_of(header),
+        JournalWriter(folder / f"{time.monotonic_ns()}.journal", header),
+        header.started,
+        folder,
     )
     listener.begin()
     listener.start()

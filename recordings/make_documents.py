@@ -1,0 +1,169 @@
+"""Write the README's pictures and its table of figures again: `python recordings/make_documents.py`.
+
+The pictures are the real dashboard and the real report, drawn from the recordings and exported by rich as
+SVG; the table is made from figures.toml. So they stay true, and a test says when they are out of date.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from io import StringIO
+from pathlib import Path
+
+from rich.console import Console
+
+from livepedal import check_file
+from livepedal.harp import Figures
+from livepedal.music import choose_parts, read_song
+from livepedal.replay import Pace, Replay
+from livepedal.views.dashboard import dashboard_lines
+from livepedal.views.lines import Line, rich_text
+from livepedal.views.look import Look
+from livepedal.views.report import report_lines
+from livepedal.views.signs import FULL
+
+ROOT = Path(__file__).parents[1]
+PICTURES = ROOT / "recordings" / "pictures"
+BEGIN, END = "<!-- figures: made by recordings/make_documents.py -->", "<!-- figures end -->"
+# (name, recording, seconds, columns, rows, keys pressed there)
+SCREENS = (
+    ("dashboard", "05-paddle-wheel-revised", 3.0, 80, 24, ""),
+    ("unplayable", "03-paddle-wheel", 4.3, 80, 24, ""),
+    ("passage", "03-paddle-wheel", 11.0, 80, 24, "h\r"),
+)
+# rich's own picture of a terminal, without its web fonts: whoever opens it asks no other server for anything.
+FORMAT = """\
+<svg class="rich-terminal" viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg">
+<style>
+.{unique_id}-matrix {{ font-family: Menlo, Consolas, "DejaVu Sans Mono", monospace; font-size: {char_height}px;
+line-height: {line_height}px; }}
+.{unique_id}-title {{ font-size: 18px; font-weight: bold; font-family: sans-serif; }}
+{styles}
+</style>
+<defs><clipPath id="{unique_id}-clip-terminal">
+<rect x="0" y="0" width="{terminal_width}" height="{terminal_height}" /></clipPath>
+{lines}
+</defs>
+{chrome}
+<g transform="translate({terminal_x}, {terminal_y})" clip-path="url(#{unique_id}-clip-terminal)">
+{backgrounds}
+<g class="{unique_id}-matrix">
+{matrix}
+</g></g></svg>
+"""
+
+
+def picture(lines: list[Line], title: str, columns: int) -> str:
+    """The lines as SVG, in a window of so many columns."""
+    console = Console(
+        record=True, width=columns, file=StringIO(), color_system="truecolor", force_terminal=True
+    )
+    for line in lines:
+        console.print(rich_text([line]), soft_wrap=True)
+    return console.export_svg(title=title, code_format=FORMAT, unique_id="livepedal")
+
+
+def screen(recording: str, seconds: float, columns: int, rows: int, keys: str) -> str:
+    """The dashboard in the middle of a recording."""
+    figures = Figures.builtin()
+    now = 0
+    path = ROOT / "recordings" / f"{recording}.mid"
+    part = choose_parts(read_song(path))[0]
+    replay = Replay(
+        part, path.name, figures, figures.instrument("47"), pace=Pace(clock=lambda: now), stays=True
+    )
+    while now < int(seconds * 1e9):
+        now = min(now + 20_000_000, int(seconds * 1e9))
+        replay.step()
+    for key in keys:
+        replay.key(key)
+    return picture(dashboard_lines(replay.scene(), columns, rows), f"livepedal replay {recording}", columns)
+
+
+def report() -> str:
+    """The report of a recording."""
+    path = ROOT / "recordings" / "03-paddle-wheel.mid"
+    made = check_file(path, name=f"recordings/{path.name}", remedies=True)
+    lines = list(report_lines(made, Look(FULL, width=100)))[:40]
+    return picture(lines, f"livepedal check --remedies recordings/{path.name}", 100)
+
+
+def pictures() -> dict[str, str]:
+    """Every picture by the name of its file."""
+    made = {f"{name}.svg": screen(*how) for name, *how in SCREENS}
+    made["report.svg"] = report()
+    return made
+
+
+def figures_table() -> str:
+    """Every figure of figures.toml as Markdown: what it is, its values, its source and how sure that is."""
+    text = (ROOT / "livepedal" / "harp" / "figures.toml").read_text("utf-8")
+    data = tomllib.loads(text)
+    meanings = dict(re.findall(r"^(\w+) = [^#\n]*# (.*)$", text.split("[players.relaxed.source]")[0], re.M))
+    players = data["players"]
+    rows = [
+        "| figure | what | relaxed | working | virtuoso | source, and how sure |",
+        "|---|---|---|---|---|---|",
+    ]
+    for key, value in players["relaxed"].items():
+        if key == "source":
+            continue
+        values = [value]
+        sources = [players["relaxed"]["source"].get(key, "")]
+        for name in ("working", "virtuoso"):
+            values.append(players[name].get(key, values[-1]))
+            sources.append(players[name]["source"].get(key, "") if key in players[name] else "")
+        who: dict[str, list[str]] = {}
+        for name, source in zip(("relaxed", "working", "virtuoso"), sources, strict=True):
+            if source:
+                who.setdefault(source, []).append(name)
+        told = "; ".join(
+            _status(source) if len(who) == 1 else f"{', '.join(names)}: {_status(source)}"
+            for source, names in who.items()
+        )
+        rows.append(f"| `{key}` | {meanings.get(key, '')} | {' | '.join(map(_value, values))} | {told} |")
+    rows += ["", "| other figure | value | source, and how sure |", "|---|---|---|"]
+    for table, fields in data.items():
+        if table == "players":
+            continue
+        tables = fields.items() if table == "instruments" else [("", fields)]
+        for name, inner in tables:
+            for key, value in inner.items():
+                if key == "source":
+                    continue
+                source = inner["source"] if isinstance(inner["source"], str) else inner["source"].get(key, "")
+                where = f"{table}.{name}" if name else table
+                rows.append(f"| `{where}.{key}` | {_value(value)} | {_status(source)} |")
+    return "\n".join(rows)
+
+
+def _value(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):
+        return ", ".join(f"{key} {_value(one)}" for key, one in value.items())
+    return str(value)
+
+
+def _status(source: str) -> str:
+    status, colon, text = source.partition(": ")
+    return f"*{status}*{colon}{text}".replace("|", "\\|")
+
+
+def with_table(readme: str) -> str:
+    """The README with the table as it should be."""
+    before, rest = readme.split(BEGIN)
+    return f"{before}{BEGIN}\n\n{figures_table()}\n\n{END}{rest.split(END)[1]}"
+
+
+def main() -> None:
+    PICTURES.mkdir(exist_ok=True)
+    for name, svg in pictures().items():
+        (PICTURES / name).write_text(svg, "utf-8")
+    readme = ROOT / "README.md"
+    readme.write_text(with_table(readme.read_text("utf-8")), "utf-8")
+
+
+if __name__ == "__main__":
+    main()

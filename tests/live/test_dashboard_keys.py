@@ -1,0 +1,165 @@
+"""Keys while listening: what they ask for goes through the journal, and drawing can do no harm."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from livepedal import check_file
+from livepedal.harp import Setting
+from livepedal.live.listen import Listener
+from livepedal.live.recover import played_again, setup_of
+from livepedal.sources.journal import Command, Header, JournalWriter, read_journal
+from livepedal.views import terminal
+from livepedal.views.desk import Page
+from tests.views.ptys import Pty
+
+STARTED = "2024-05-01T20:15:00+02:00"
+ON, OFF = (0x90, 67, 64), (0x80, 67, 0)
+
+
+def listener(folder: Path, **header: object) -> Listener:
+    made = Header(STARTED, **header)  # type: ignore[arg-type]
+    one = Listener(setup_of(made), JournalWriter(folder / "a.journal", made), STARTED, folder)
+    one.start()
+    one.step()  # somebody draws
+    return one
+
+
+def until(true: Callable[[], bool]) -> None:
+    end = time.monotonic() + 10
+    while not true():
+        assert time.monotonic() < end
+        time.sleep(0.005)
+
+
+def commands(folder: Path) -> list[str]:
+    records = read_journal(folder / "a.journal").records
+    return [f"{one.word} {one.argument}".strip() for one in records if isinstance(one, Command)]
+
+
+def test_every_command_is_in_the_journal(tmp_path: Path) -> None:
+    one = listener(tmp_path)
+    receive = one.receiver(0)
+    receive(ON)
+    receive(OFF)
+    for key in "tkpr":
+        assert one.key(key)
+    for key in ["s", *"Eb", "\r"]:
+        assert one.key(key)
+    until(lambda: one.session.take.number == 3)
+    assert str(one.session.take.setup.start) == "D♮ C♮ B♭ | E♭ F♮ G♮ A♭"
+    assert one.key(" ")
+    until(lambda: one.session.paused)
+    assert one.key(" ")
+    until(lambda: not one.session.paused)
+    assert not one.key("q")
+    one.end()
+    wanted = ["tap", "keep", "player virtuoso", "afresh", "pedals D♮ C♮ B♭ | E♭ F♮ G♮ A♭", "pause", "resume"]
+    assert [word for word in commands(tmp_path) if not word.startswith("end")] == wanted
+
+
+def test_what_is_played_in_a_pause_is_recorded_and_not_judged(tmp_path: Path) -> None:
+    one = listener(tmp_path)
+    receive = one.receiver(0)
+    receive(ON)
+    one.key(" ")
+    until(lambda: one.session.paused)
+    assert one.session.take.monitor.snapshot().keys_down == ()  # let go
+    assert one.scene().state in ("", "paused")
+    receive(OFF)
+    receive((0x90, 68, 64))
+    receive((0x80, 68, 0))
+    until(lambda: one.session.messages == 4)
+    one.key(" ")
+    until(lambda: not one.session.paused)
+    receive((0x90, 69, 64))
+    until(lambda: one.session.take.notes == 2)
+    one.end()
+    journal = read_journal(tmp_path / "a.journal")
+    again = played_again(journal, setup_of(journal.header))
+    assert [take.notes for take in again.finished] == [2]
+    (written,) = one.written
+    assert written.saved.notes == 2
+
+
+def test_set_pedals_start_a_take_that_its_file_is_judged_with(tmp_path: Path) -> None:
+    one = listener(tmp_path)
+    receive = one.receiver(0)
+    for key in ["s", *"C major", "\r"]:
+        one.key(key)
+    receive((0x90, 66, 64))  # F♯ at once: all pedals stand at ♮ and nothing can be moved in time
+    receive((0x80, 66, 0))
+    one.end()
+    (written,) = one.written
+    assert written.saved.start == "D♮ C♮ B♮ | E♮ F♮ G♮ A♮"
+    assert written.saved.findings == 1
+    report = check_file(written.path, start=Setting.parse(written.saved.start))
+    assert [len(part.findings) for part in report.files[0].parts] == [1]
+
+
+def test_pages_do_not_exist_in_line_mode(tmp_path: Path) -> None:
+    made = Header(STARTED)
+    one = Listener(setup_of(made), JournalWriter(tmp_path / "a.journal", made), STARTED, tmp_path)
+    one.start()
+    for key in "shi":
+        assert one.key(key)
+        assert one.desk.page is Page.NOW
+    assert not one.key("q")
+    one.end()
+
+
+def test_passages_are_there_to_look_back_on(tmp_path: Path) -> None:
+    one = listener(tmp_path, rest=100_000)
+    receive = one.receiver(0)
+    for pitch in (67, 68, 69):  # G, G♯, A within a moment: nobody can
+        receive((0x90, pitch, 64))
+        receive((0x80, pitch, 0))
+    until(lambda: len(one.history.chapters) == 1)
+    (chapter,) = one.history.chapters
+    assert chapter.findings
+    one.key("h")
+    scene = one.scene()
+    assert scene.desk.page is Page.PASSAGES
+    assert scene.chapters == (chapter,)
+    one.key("i")
+    assert any("Messages so far" in line for line in one.scene().input)
+    one.end()
+
+
+def test_faults_in_drawing_stop_neither_journal_nor_model(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one = listener(tmp_path)
+    monkeypatch.setattr(terminal, "dashboard_lines", lambda *_: 1 / 0)
+    receive = one.receiver(0)
+
+    def play() -> None:
+        for _ in range(20):
+            receive(ON)
+            time.sleep(0.01)
+            receive(OFF)
+            time.sleep(0.01)
+        one._ending.set()
+
+    with Pty(80, 24) as pty:
+        player = threading.Thread(target=play)
+        player.start()
+        terminal.run(one, pty.console)
+        player.join()
+        pty.rows()
+        assert "cannot be drawn (ZeroDivisionError)" in pty.raw.decode()
+    one._ending.clear()
+    one.end()
+    assert one.fault is None
+    assert one.session.messages == 40
+    assert (
+        sum(1 for record in read_journal(tmp_path / "a.journal").records if not isinstance(record, Command))
+        == 40
+    )
+    (written,) = one.written
+    assert written.saved.notes == 20

@@ -1,0 +1,162 @@
+"""What every key does, on every page."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from livepedal.model.findings import Passage, Verdict
+from livepedal.views.canvas import Canvas
+from livepedal.views.desk import Act, Desk, Page, Wish, help_line, keys_in, press
+from livepedal.views.history import MOST_CHAPTERS, MOST_FINDINGS, Chapter, History, listed, opened
+from livepedal.views.lines import plain_text
+from livepedal.views.signs import FULL
+
+from .making import SECOND, STEADY, finding
+
+ALL = tuple(Act)
+CHAPTERS = tuple(
+    Chapter(
+        n, Passage(n * SECOND, (n + 1) * SECOND, Verdict.EASY, False, 3), (finding(n, us=n * SECOND),) * 2
+    )
+    for n in range(1, 6)
+)
+
+
+def after(keys: str, desk: Desk | None = None, acts: tuple[Act, ...] = ALL) -> tuple[Desk, list[Wish]]:
+    desk = desk or Desk()
+    wishes = []
+    for key in keys_in(keys):
+        desk, wish = press(desk, key, CHAPTERS, acts)
+        wishes += [wish] if wish else []
+    return desk, wishes
+
+
+@pytest.mark.parametrize(
+    ("key", "act"),
+    [
+        (" ", Act.PAUSE),
+        ("k", Act.KEEP),
+        ("p", Act.PLAYER),
+        ("t", Act.TAP),
+        ("r", Act.AFRESH),
+        ("q", Act.QUIT),
+        ("K", Act.KEEP),
+        ("Q", Act.QUIT),
+        ("\x03", Act.QUIT),
+    ],
+)
+def test_keys_that_ask_for_something(key: str, act: Act) -> None:
+    desk, wishes = after(key)
+    assert wishes == [Wish(act)]
+    assert desk == Desk()
+    if act is not Act.QUIT:
+        assert after(key, acts=(Act.QUIT,))[1] == []  # what nobody grants is not asked for
+
+
+def test_a_setting_is_typed_and_checked() -> None:
+    desk, wishes = after("sEb major")
+    assert (desk.page, desk.typed, wishes) == (Page.PEDALS, "Eb major", [])
+    desk, wishes = after("\r", desk)
+    assert desk == Desk()
+    assert wishes == [Wish(Act.PEDALS, "D♮ C♮ B♭ | E♭ F♮ G♮ A♭")]
+    # Keys are letters here: q does not quit, k keeps nothing.
+    desk, wishes = after("sqk")
+    assert desk.typed == "qk"
+    assert not wishes
+    desk, wishes = after("\r", desk)
+    assert not wishes
+    assert desk.page is Page.PEDALS
+    assert "qk" in desk.complaint
+    desk, _ = after("\x7f\x7f", desk)
+    assert (desk.typed, desk.complaint) == ("", "")
+    assert after("\r", desk)[0] == Desk()
+    assert after("sDb\x1b")[0] == Desk()
+    assert len(after("s" + "x" * 500)[0].typed) < 100
+
+
+def test_passages_are_chosen_and_opened() -> None:
+    desk, _ = after("h")
+    assert (desk.page, desk.chosen) == (Page.PASSAGES, 5)
+    assert after("\x1b[A\x1b[A", desk)[0].chosen == 3
+    assert after("\x1bOA", desk)[0].chosen == 4
+    assert after("\x1b[B", desk)[0].chosen == 5
+    assert after("\x1b[H", desk)[0].chosen == 1
+    assert after("\xe0H", desk)[0].chosen == 4  # as Windows says it
+    opened_one, _ = after("\x1b[A\r", desk)
+    assert (opened_one.page, opened_one.chosen, opened_one.top) == (Page.PASSAGE, 4, 0)
+    assert after("\x1b[B\x1b[B\x1b[B\x1b[B", opened_one)[0].top == 2  # it has two findings
+    assert after("\x1b", opened_one)[0].page is Page.PASSAGES
+    assert after("\x1b\x1b", opened_one)[0].page is Page.NOW
+    assert after("h", desk)[0] == Desk()
+    assert after("hq")[1] == [Wish(Act.QUIT)]
+    assert press(Desk(Page.PASSAGES), "\r", (), ALL) == (Desk(Page.PASSAGES), None)
+    assert press(Desk(), "h", (), ALL)[0].page is Page.PASSAGES
+
+
+def test_the_input_page() -> None:
+    assert after("i")[0].page is Page.INPUT
+    assert after("ii")[0] == Desk()
+    assert after("i\x1b")[0] == Desk()
+
+
+def test_sequences_that_mean_nothing_do_nothing() -> None:
+    for sequence in ("\x1b[15~", "\x1b[1;5C", "\x1bOP", "x", "\0", "é"):
+        assert after(sequence) == (Desk(), [])
+
+
+@pytest.mark.parametrize("page", list(Page))
+def test_help_fits_80_columns(page: Page) -> None:
+    assert len(help_line(Desk(page), ALL, 79)) <= 79
+    assert len(help_line(Desk(page), ALL, 119)) <= 119
+
+
+def test_history_keeps_findings_with_their_passage_and_is_bounded() -> None:
+    history = History()
+    for number in range(MOST_FINDINGS + 7):
+        history.found(finding(number, us=SECOND))
+    history.over(Passage(0, 2 * SECOND, Verdict.UNPLAYABLE, False, 9), STEADY.place)
+    history.over(Passage(3 * SECOND, 4 * SECOND, Verdict.EASY, False, 2), STEADY.place)
+    first, second = history.chapters
+    assert (len(first.findings), first.more, first.number) == (MOST_FINDINGS, 7, 1)
+    assert (second.findings, second.more) == ((), 0)
+    history.advise(1, ("up to ♩ = 84",))
+    assert [one.remedies for one in history.chapters] == [("up to ♩ = 84",), None]
+    for _ in range(MOST_CHAPTERS + 10):
+        history.over(Passage(0, 1, Verdict.EASY, False, 1))
+    assert len(history.chapters) == MOST_CHAPTERS
+
+
+def drawn(width: int, chapter: Chapter, top: int, rows: int) -> str:
+    canvas = Canvas(FULL, width)
+    opened(canvas, chapter, top, rows, "C4")
+    assert len(canvas.lines) <= rows
+    return "\n".join(plain_text(one) for one in canvas.lines)
+
+
+def test_an_opened_passage_tells_remedies_and_reasons() -> None:
+    findings = (finding(1, us=SECOND), finding(2, us=2 * SECOND))
+    chapter = Chapter(3, Passage(0, 3 * SECOND, Verdict.VIRTUOSO, False, 9), findings, place=STEADY.place)
+    said = drawn(80, chapter, 0, 30)
+    assert "passage 3: bars 1 to 2" in said
+    assert "only a virtuoso does it" in said
+    assert said.count("comes too soon") == 2
+    assert "as A♭: A is in use" in said
+    assert " → " not in said  # nobody has looked for remedies yet
+    assert "→ up to ♩ = 84" in drawn(80, replace(chapter, remedies=("up to ♩ = 84",)), 0, 30)
+    assert "no remedy was found" in drawn(80, replace(chapter, remedies=()), 0, 30)
+    assert "more below" in drawn(80, chapter, 0, 8)
+    second = drawn(80, chapter, 2, 8)
+    assert "2.00 s" in second
+    assert "1.00 s" not in second
+
+
+def test_the_chosen_passage_is_in_sight() -> None:
+    chapters = tuple(Chapter(n, CHAPTERS[0].passage, ()) for n in range(1, 101))
+    for chosen in (1, 50, 100):
+        canvas = Canvas(FULL, 80)
+        listed(canvas, chapters, chosen, 15)
+        (line,) = [plain_text(one) for one in canvas.lines if "▸" in plain_text(one)]
+        assert line.split()[1] == str(chosen)
+        assert len(canvas.lines) == 15

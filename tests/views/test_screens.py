@@ -1,0 +1,142 @@
+"""The dashboard on a real pseudo-terminal, for each recording: what a terminal shows at given moments."""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+
+import pytest
+
+from livepedal.model.findings import Layer
+from livepedal.views import terminal
+from livepedal.views.dashboard import COLUMNS, ROWS, dashboard_lines
+from livepedal.views.lines import Line, plain_text
+from livepedal.views.signs import ASCII
+
+from .making import scene
+from .ptys import RECORDINGS, Pty, Watched
+
+SIZES = ((80, 24), (120, 40), (60, 20))
+SCREENS = Path(__file__).parent / "screens"
+# Screens that somebody has looked at: (recording, seconds, columns, rows). To see what a change does to them, and to
+# keep the new ones once they are right, run with LIVEPEDAL_KEEP_SCREENS=1 and read the difference in git.
+REVIEWED = (
+    ("03-paddle-wheel", 4.3, 80, 24),
+    ("03-paddle-wheel", 11.0, 80, 24),
+    ("05-paddle-wheel-revised", 3.0, 120, 40),
+    ("12-moored", 7.2, 80, 24),
+    ("02-upstream", 4.4, 80, 24),
+)
+
+
+def recording(name: str) -> Path:
+    return next(path for path in RECORDINGS if path.stem == name)
+
+
+def colours(raw: bytes) -> set[int]:
+    """Select Graphic Rendition codes (ECMA-48, 8.3.117); those from 30 to 49 are colours."""
+    return {int(c) for found in re.findall(rb"\x1b\[([\d;]*)m", raw) for c in found.split(b";") if c}
+
+
+@pytest.mark.parametrize("colour", [True, False], ids=["colour", "no-colour"])
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
+def test_every_recording(path: Path, size: tuple[int, int], colour: bool) -> None:
+    watched = Watched(path)
+    with Pty(*size, colour) as pty:
+        for seconds in (0.3 * watched.end, 0.7 * watched.end, watched.end + 2):
+            # The frames before stand under this one; of each only what differs is written.
+            watched.until(seconds - 0.15)
+            watched.until(seconds, pty)
+            made = watched.replay.scene()
+            rows = pty.draw(made)
+            wanted = [plain_text(one) for one in dashboard_lines(made, *size)]
+            assert [row.rstrip() for row in rows] == wanted
+            shown = made.snapshot
+            if shown.passage is None:
+                continue
+            word = shown.passage.verdict.word
+            said = "\n".join(rows)
+            if size == (60, 20):
+                assert word in rows[0]
+                assert "needs 80x24" in said
+                continue
+            assert f"{word.upper()} so far" in rows[1] or f"passage over: {word.upper()}" in rows[1]
+            mine = [f for f in shown.findings if f.us >= shown.passage.start]
+            assert ("nothing in this passage" in said) == (not mine)
+            if mine:
+                assert f"{mine[-1].us / 1e6:.2f} s" in said
+            assert len(re.findall(r"[A-G][♭♮♯]", rows[rows.index(_under(rows, "struck next"))])) == 12
+        codes = colours(pty.raw)
+        assert bool(codes & set(range(30, 50))) is colour
+        assert 5 not in codes  # nothing blinks
+        assert 6 not in codes
+
+
+def _under(rows: list[str], title: str) -> str:
+    return rows[next(n for n, one in enumerate(rows) if title in one) + 1]
+
+
+@pytest.mark.parametrize(("name", "seconds", "columns", "rows"), REVIEWED)
+def test_reviewed_screens(name: str, seconds: float, columns: int, rows: int) -> None:
+    watched = Watched(recording(name), only=(Layer.PEDALS,))
+    with Pty(columns, rows) as pty:
+        watched.until(seconds, pty)
+        shown = "\n".join(row.rstrip() for row in pty.draw(watched.replay.scene())) + "\n"
+    kept = SCREENS / f"{name}-{seconds:g}s-{columns}x{rows}.txt"
+    if os.environ.get("LIVEPEDAL_KEEP_SCREENS"):
+        kept.write_text(shown, "utf-8")
+    assert shown == kept.read_text("utf-8"), "look at the new screen; keep it with LIVEPEDAL_KEEP_SCREENS=1"
+
+
+def test_ascii_terminals() -> None:
+    watched = Watched(recording("03-paddle-wheel"), signs=ASCII)
+    with Pty(80, 24) as pty:
+        watched.until(4.3, pty)
+        said = "\n".join(pty.rows())
+    assert said.isascii()
+    assert "[X]  U N P L A Y A B L E" in said
+    assert re.search("Gn5 comes too soon for the pedal G#->Gn", said)
+
+
+def test_resizing_leaves_nothing_behind() -> None:
+    watched = Watched(recording("03-paddle-wheel"))
+    with Pty(120, 40) as pty:
+        watched.until(3.0, pty)
+        for size in ((80, 24), (60, 20), (200, 50), (80, 24)):
+            pty.resize(*size)
+            made = watched.replay.scene()
+            wanted = [plain_text(one) for one in dashboard_lines(made, *size)]
+            assert [row.rstrip() for row in pty.draw(made)] == wanted
+
+
+def test_what_stays_the_same_is_not_written_again() -> None:
+    with Pty(80, 24) as pty:
+        pty.draw(scene())
+        before = len(pty.raw)
+        pty.draw(scene())
+        assert len(pty.raw) == before
+        pty.draw(scene(state="paused"))
+        pty.rows()
+        assert 0 < len(pty.raw) - before < 2 * COLUMNS
+
+
+def test_a_fault_in_drawing_is_told_and_ends_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    watched = Watched(recording("03-paddle-wheel"))
+    good = terminal.dashboard_lines
+
+    def broken(*arguments: object) -> list[Line]:
+        raise ZeroDivisionError("drawn by zero")
+
+    with Pty(80, 24) as pty:
+        watched.until(1.0, pty)
+        monkeypatch.setattr(terminal, "dashboard_lines", broken)
+        pty.screen.show(watched.replay)
+        assert "cannot be drawn (ZeroDivisionError)" in pty.rows()[0]
+        assert isinstance(pty.screen.fault, ZeroDivisionError)
+        watched.until(2.0)
+        monkeypatch.setattr(terminal, "dashboard_lines", good)
+        pty.screen.show(watched.replay)
+        wanted = [plain_text(one) for one in dashboard_lines(watched.replay.scene(), COLUMNS, ROWS)]
+        assert [row.rstrip() for row in pty.rows()] == wanted
