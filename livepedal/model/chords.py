@@ -1,6 +1,6 @@
 """What one attack asks of each foot: the ways to put its notes on strings.
 
-A pitch can be played on one string or on two (harp-facts: D, G and A natural on one only, every other pitch
+A pitch can be played on one string or on two (D, G and A natural on one only, every other pitch
 class on two). Notes on one letter share its position, since a pedal acts on its letter in every octave. Every
 pitch class has both its strings on pedals of one foot, except two: D♯ (left) or E♭ (right), and B♭ (left) or
 A♯ (right). So the choices for those *shared* notes are enumerated here, and within one such choice the two

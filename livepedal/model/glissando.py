@@ -174,7 +174,7 @@ def advise(pitches: Iterable[int], now: Setting | None = None) -> Advice:
     can.
 
     Among several: strings in the order of their pitches, then fewest moves from `now`, then flats, which
-    sound fuller (Berlioz, p. 86). No setting sounds fewer than four pitch classes (check table E); where
+    sound fuller (Berlioz, p. 86). No setting sounds fewer than four pitch classes (counted over all 2187); where
     fewer are asked for, its others are the fewest that there can be.
     """
     asked = frozenset(pitch % 12 for pitch in pitches)

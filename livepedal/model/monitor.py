@@ -61,7 +61,7 @@ from livepedal.music.events import (
 )
 
 RECENT_FINDINGS = 50
-# Cb1, the lowest note of the largest harp (harp-facts, check table A). What lies below is no music for any
+# Cb1, the lowest note of the largest harp (47 strings from C1: harpinsideout.com). What lies below is no music for any
 # harp: the keys that switch the articulations of a sample library lie there (common practice, no source).
 # Such notes are counted, not judged.
 LOWEST_NOTE = 23

@@ -7,7 +7,7 @@ notches, then the spelling that reads best. best_path.py has the search.
 
 When the best path is known, each change gets its moment: the order of starts that is known to be possible is
 kept, and within what it leaves open a change goes on a beat before its attack, and spread out, as players do
-(Zuzanna, 7 steps making pedals secure: on the downbeats; harp-facts section 3).
+(Zuzanna, 7 steps making pedals secure: on the downbeats).
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Strings without a pedal: they sound as they are tuned, and only a long break lets anybody retune them by hand.
 
-C1 and D1 have no pedal, on many harps nor has the top G (harp-facts, check table A; harp/figures.toml). They
+C1 and D1 have no pedal, on many harps nor has the top G (Volpé Bligh, item 3; harp/figures.toml). They
 start as the harp's figures say. In a break, when nothing is played for long enough ([window] retune), the
 player can take the tuning key; then such a string may stand a semitone higher or lower from there on. Which
 of them is retuned may be open (C1 up or D1 down for C♯1), so all the tunings that are possible are kept.

@@ -1,4 +1,4 @@
-"""Two parts for one player (harp-facts section 11, common practice, no source): alternating parts come
+"""Two parts for one player (common practice, no source): alternating parts come
 through whole, doubling parts lose the doubling, parts that are both busy do not combine.
 """
 
@@ -82,7 +82,7 @@ def test_the_leading_part_and_the_outer_voices_stay() -> None:
 
 
 def test_parts_that_are_both_busy_do_not_combine_and_that_is_said() -> None:
-    # G with A♭ and A: no setting holds the three (harp-facts, check table C), and the outer voices are not to
+    # G with A♭ and A: no setting holds the three (counted over all 2187 settings), and the outer voices are not to
     # be dropped.
     first: list[Struck] = [(n / 2, 0.4, (67, 69)) for n in range(8)]
     second: list[Struck] = [(n / 2, 0.4, (56,)) for n in range(8)]

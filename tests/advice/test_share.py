@@ -55,7 +55,7 @@ def test_what_one_harp_cannot_play_two_can(name: str) -> None:
 
 
 def test_a_cluster_that_no_setting_holds_is_divided() -> None:
-    # G-A♭-A is the only three-note set that no setting holds (harp-facts, check table C): one harp never, two
+    # G-A♭-A is the only three-note set that no setting holds (counted over all 2187 settings): one harp never, two
     # at once.
     deal = shared(midi(("Harp", [(0, 4, (67, 68, 69))])))
     assert deal.alone is Outcome.CANNOT
@@ -64,8 +64,7 @@ def test_a_cluster_that_no_setting_holds_is_divided() -> None:
 
 
 def test_more_than_two_harps_would_be_needed_is_said() -> None:
-    # A note that no string of any harp gives: E♮8 lies above G♯7, the highest sound (harp-facts, check table
-    # A).
+    # A note that no string of any harp gives: E♮8 lies above G♯7, the highest sound.
     deal = shared(midi(("Harp", [(0, 1, (60,)), (2, 1, (112,))])))
     assert len(deal.impossible) == 1
     assert deal.impossible[0].bar == 1

@@ -32,7 +32,7 @@ def compared(part: PartReport) -> Compared:
 
 
 def test_three_triads_written_flat_or_mixed() -> None:
-    # harp-facts section 11, common practice, no source: three major triads sounding E, F♯/G♭, G♯/A♭. Written
+    # Common practice, no source: three major triads sounding E, F♯/G♭, G♯/A♭. Written
     # F♭-G♭-A♭ they
     # need 1 pedal change (C♭ to C♮), written E-G♭-A♭ 3 (G♯ to G♭, B to B♭, E to E♭); with a free choice 1.
     lanterns = RECORDINGS / "06-three-lanterns.mid"
@@ -69,7 +69,7 @@ def test_a_double_sharp_goes_to_the_string_that_can_play_it() -> None:
 def test_berlioz_writes_his_double_flats_on_other_strings() -> None:
     # Berlioz p. 86, example 1: D𝄫-F♭-A𝄫-C♭ together is playable, with C natural, B natural, G natural, F♭,
     # the others flat: no change
-    # from there (harp-facts section 9, 1). His C♭ is then on the B string; left on the C string, D𝄫 goes to
+    # from there. His C♭ is then on the B string; left on the C string, D𝄫 goes to
     # B♯.
     chord = midi(("Harp", [(0, 4, (60, 64, 67, 71))]))
     his = judged(chord, "1: D𝄫 F♭ A𝄫 B♮", start="D♭ C♮ B♮ | E♭ F♭ G♮ A♭")
@@ -83,7 +83,7 @@ def test_berlioz_writes_his_double_flats_on_other_strings() -> None:
 def test_two_positions_of_one_letter_together_are_impossible_as_written() -> None:
     # Berlioz p. 85: chords with F natural in the left hand and F♯ in the right are impossible as written;
     # playable when one F is taken on
-    # another string (harp-facts section 9, 3).
+    # another string.
     chord = midi(("Harp", [(0, 2, (53, 66, 69))]))
     part = judged(chord, "1: F♮ F♯")
     assert [finding.kind for finding in part.findings] == [Kind.ONE_LETTER]

@@ -35,7 +35,7 @@ def sheet(source: Path | bytes, start: str | None = None) -> Sheet:
 
 # Berlioz, Grand traité d'instrumentation, p. 86 (djvu page, fr.wikisource): a tutti in B major whose harp is
 # written in C♭ major, with
-# the chords E♭-G♭-C♭-E♭, F♭-G♭-B♭-D♭, E♭-G♭-C♭, D♭-F♭-G♭-B♭, C♭-E♭-G♭-C♭ (harp-facts section 9, 2). The
+# the chords E♭-G♭-C♭-E♭, F♭-G♭-B♭-D♭, E♭-G♭-C♭, D♭-F♭-G♭-B♭, C♭-E♭-G♭-C♭. The
 # octaves are ours.
 TUTTI: list[Struck] = [
     (0, 1.8, (63, 66, 71, 75)),
@@ -47,8 +47,7 @@ TUTTI: list[Struck] = [
 
 
 def test_b_major_is_proposed_as_c_flat_major() -> None:
-    # The harp stands with all pedals up, the strings slack, as it is left between pieces (harp-facts section
-    # 7).
+    # The harp stands with all pedals up, the strings slack, as it is left between pieces.
     found = sheet(midi(("Harp", TUTTI), bpm=60), start="C♭ major")
     assert found.proposal is not None
     assert [one.text for one in found.proposal.rewritings] == [("B major", "C♭ major")]
@@ -97,7 +96,7 @@ def test_standing_at_rehearsal_marks_follows_from_the_changes() -> None:
     assert [standing.mark for standing in found.standings] == ["A", "B", "C"]
     assert found.standings[0].setting == found.report.plan.setting
     moved = sum(len(a.setting.moves_to(b.setting)) for a, b in pairwise(found.standings))
-    assert moved == len(found.report.plan.changes) == 1  # harp-facts section 11: one change is the least
+    assert moved == len(found.report.plan.changes) == 1  # common practice, no source: one change is the least
 
 
 def test_every_note_is_on_the_sheet_once_at_its_pitch() -> None:

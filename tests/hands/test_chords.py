@@ -1,4 +1,4 @@
-"""Check tables C and D through the model: which chords some setting holds, in every transposition and in
+"""Counted by brute force, and through the model: which chords some setting holds, in every transposition and in
 every octave.
 
 Table C was computed by brute force over all settings and is in part published (Gotham & Gunn, Music Theory

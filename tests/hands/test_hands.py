@@ -1,4 +1,4 @@
-"""Hands against harp facts that stand outside: table H, and what everybody writes for the harp (common
+"""Hands against what stands outside: published figures of reach, and what everybody writes for the harp (common
 practice, no source).
 """
 
@@ -192,7 +192,7 @@ def test_after_what_cannot_be_played_the_next_impossibility_is_found_too() -> No
 
 
 def test_a_pitch_stands_for_its_natural_or_flat_string() -> None:
-    # Check table A: C4 = string 28; C♯/D♭ lies on D, B♯ on C.
+    # Numbered by octave and letter, so C4 is 7 · 4; C♯/D♭ lies on D, B♯ on C.
     table = places(HARP)
     assert [table[p] for p in (60, 61, 62, 63, 64, 65, 66)] == [28, 29, 29, 30, 30, 31, 32]
     assert list(table[24:104]) == sorted(table[24:104])

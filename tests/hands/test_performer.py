@@ -78,7 +78,7 @@ def test_what_is_said_of_hands() -> None:
     ("pitch", "says"), [(67, "no other string gives this note"), (70, "is no way out here")]
 )
 def test_what_is_said_of_strings(pitch: int, says: str) -> None:
-    """G has one string (harp facts, enharmonic table); B♭ has A♯ beside it, which four plucks in 120 ms do
+    """G has one string (follows from the pedals); B♭ has A♯ beside it, which four plucks in 120 ms do
     not leave free.
     """
     performer = Performer(WORKING, HARP, True, RING)

@@ -42,7 +42,7 @@ def fastest(pitches: list[int], player: Player) -> int:
 @pytest.mark.parametrize("player", [RELAXED, WORKING, VIRTUOSO])
 def test_p88_a_repeated_note_goes_on_two_strings(player: Player) -> None:
     # Berlioz p. 88: eight repeated B♭4 on one string, alternating fingers: ungainly and difficult; on B♭ and
-    # A♯: easy. G has one string only (harp facts, enharmonic table).
+    # A♯: easy. G has one string only (follows from the pedals).
     b_flat, g = fastest([70] * 8, player), fastest([67] * 8, player)
     assert b_flat >= 2 * g - 1
     # Common practice: about 3, 6 and 8 a second on one string.
@@ -73,7 +73,7 @@ def test_p90_unison_pairs() -> None:
     assert fastest([67, 69] * 12, WORKING) == 12
 
 
-# -- The trade's check values (harp facts, section 11; common practice, no source) ---------------------------
+# -- The trade's check values (common practice, no source) ---------------------------
 
 
 def test_a_trill_of_twelve_notes_a_second_is_normal() -> None:

@@ -91,7 +91,7 @@ def test_seven_positions_are_needed() -> None:
 # -- Keys --------------------------------------------------------------------------------------------------
 
 
-# Key signature meta events (Standard MIDI Files 1.0: FF 59 02 sf mi); check table I.
+# Key signature meta events (Standard MIDI Files 1.0: FF 59 02 sf mi).
 @pytest.mark.parametrize(
     ("event", "key"),
     [("FF 59 02 F9 00", "C♭ major"), ("FF 59 02 07 00", "C♯ major"), ("FF 59 02 FD 01", "C minor")],

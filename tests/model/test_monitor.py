@@ -33,7 +33,7 @@ G, A_FLAT, A = (
     67,
     68,
     69,
-)  # the only three neighbouring semitones that no setting holds (harp-facts, check table C)
+)  # the only three neighbouring semitones that no setting holds (counted over all 2187 settings)
 
 
 def monitor(
@@ -107,7 +107,7 @@ def test_one_letter_cannot_give_two_pitches_at_once() -> None:
     (finding,) = feed(monitor(), on(0, G, A_FLAT, A))
     assert (finding.kind, finding.verdict, finding.note) == (Kind.ONE_LETTER, Verdict.UNPLAYABLE, A)
     assert {reason.constraint for reason in finding.reasons} == {Constraint.SAME_LETTER}
-    # Any two of the three can be had (check table C: every dyad holds).
+    # Any two of the three can be had (counted: every dyad holds).
     for pair in ((G, A_FLAT), (G, A), (A_FLAT, A)):
         assert feed(monitor(), on(0, *pair)) == []
 
@@ -236,7 +236,7 @@ def test_a_string_without_a_pedal_holds_no_letter(held: int, expected: Outcome) 
     ("pitch", "harp", "in_range"), [(104, "47", False), (103, "47", True), (105, "47", False)]
 )
 def test_what_no_string_gives_is_out_of_range(pitch: int, harp: str, in_range: bool) -> None:
-    # Check table A: 47 strings, C1 to G7; G7 (103) is treated as fixed, so G♯7 (104) is not to be had.
+    # harpinsideout.com; Volpé Bligh, item 4: 47 strings, C1 to G7; G7 (103) is treated as fixed, so G♯7 (104) is not to be had.
     found = feed(monitor(harp=harp), on(0, pitch))
     assert (found == []) is in_range
     if found:
@@ -244,7 +244,7 @@ def test_what_no_string_gives_is_out_of_range(pitch: int, harp: str, in_range: b
 
 
 def test_smaller_harps_have_less_range() -> None:
-    # Check table A: 46 strings from D1, 40 from G1 to D7. The C1 of the 47 is none of theirs.
+    # Wikipedia "Pedal harp": 46 strings from D1; from memory: 40 from G1 to D7. The C1 of the 47 is none of theirs.
     assert feed(monitor(harp="46"), on(0, 24))[0].kind is Kind.RANGE
     assert feed(monitor(harp="40"), on(0, 29))[0].kind is Kind.RANGE
     assert feed(monitor(harp="40"), on(0, 31)) == []
@@ -252,7 +252,7 @@ def test_smaller_harps_have_less_range() -> None:
 
 
 def test_keyswitches_are_counted_apart() -> None:
-    # Cb1 = 23 is the lowest note of any harp (check table A); what lies below is no music for one.
+    # Cb1 = 23 is the lowest note of any harp (C1, made flat); what lies below is no music for one.
     one = monitor()
     assert feed(one, on(0, 0, 12, 22), off(10, 0, 12, 22), on(500, 60)) == []
     assert (one.below, one.attacks) == (3, 1)

@@ -193,7 +193,7 @@ C_FLAT = [(63, 66, 71, 75), (64, 66, 70, 73), (63, 66, 71), (61, 64, 66, 70), (5
 @pytest.mark.parametrize(
     ("chords", "moves"),
     [
-        # Check table G: computed by brute force over all settings, free start, one move a foot between two
+        # Computed by brute force over all settings, free start, one move a foot between two
         # notes.
         ([[p] for p in SCALE[:-1]], 5),
         ([[p] for p in SCALE], 5),
@@ -283,7 +283,7 @@ def test_p85_f_and_f_sharp_together_only_if_one_is_on_another_string() -> None:
 def test_three_triads_need_one_change_or_three_as_they_are_written(
     written: list[dict[int, str]], moves: int
 ) -> None:
-    # harp-facts, section 11 (common practice, no source): major triads sounding E, F♯/G♭, G♯/A♭ in a row.
+    # Common practice, no source: major triads sounding E, F♯/G♭, G♯/A♭ in a row.
     chords = [(64, 68, 71), (66, 70, 73), (68, 72, 75)]
     asked = {k * 10_000_000: spelled(notes) for k, notes in enumerate(written)}
     plan = melody(chords, asked=asked)

@@ -131,7 +131,7 @@ def working() -> Monitor:
 
 
 def test_a_string_that_is_wanted_until_just_before() -> None:
-    # A♮ has one string only (harp-facts, check table B), so A♭ right after it is a change of A, or G♯ on the
+    # A♮ has one string only (follows from the pedals), so A♭ right after it is a change of A, or G♯ on the
     # G string, which G holds. The working player's change takes 150 ms, and is over 20 ms before the note:
     # 170 ms. A4 and G4 come up 100 ms before it.
     finding = found(
@@ -184,7 +184,7 @@ def test_a_foot_that_is_busy() -> None:
 
 
 def test_one_letter_for_two_notes() -> None:
-    # G, A♭ and A are the only three neighbouring semitones that no setting holds (harp-facts, check table C).
+    # G, A♭ and A are the only three neighbouring semitones that no setting holds (counted over all 2187 settings).
     finding = found(working(), NoteOn(0, 67), NoteOn(1 * MS, 69), NoteOn(2 * MS, 68))
     assert (finding.kind, finding.verdict) == (Kind.ONE_LETTER, Verdict.UNPLAYABLE)
     assert [reason.constraint for reason in finding.reasons] == [Constraint.SAME_LETTER] * 2

@@ -374,7 +374,7 @@ def test_the_list_of_events_is_a_sequence() -> None:
 
 
 def test_key_signatures_of_the_standard() -> None:
-    # harp-facts table I; SMF 1.0: FF 59 02 sf mi.
+    # SMF 1.0: FF 59 02 sf mi.
     made = track(*NOTE)
     data = file(made)
     for sf_mi, name in (

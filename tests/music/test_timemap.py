@@ -23,14 +23,14 @@ QUARTER = Division(per_quarter=480)
 
 
 def test_no_set_tempo_means_120_quarters_a_minute() -> None:
-    # SMF 1.0; harp-facts table I: 500,000 µs a quarter.
+    # SMF 1.0: 500,000 µs a quarter.
     time_map = TimeMap(QUARTER)
     assert time_map.us(480) == 500_000
     assert time_map.beats_per_minute(0) == 120
 
 
 def test_smpte_ticks_do_not_heed_set_tempo() -> None:
-    # harp-facts table I: division E7 28 has ticks of 1 ms.
+    # SMF 1.0: division E7 28 has ticks of 1 ms.
     time_map = TimeMap(Division(per_second=Fraction(1000)), [Tempo(0, 1_000_000), Tempo(500, 250_000)])
     assert [time_map.us(tick) for tick in (0, 1, 600, 10**9)] == [0, 1000, 600_000, 10**12]
     assert time_map.tick(600_400) == 600

@@ -102,7 +102,7 @@ def test_example_files_of_the_standard() -> None:
 
 
 def test_running_status_and_velocity_0() -> None:
-    # harp-facts table I: 90 3C 40 3C 00 is middle C on and off (MIDI 1.0).
+    # 90 3C 40 3C 00 is middle C on and off (MIDI 1.0).
     track = only_track(f"00 90 3C 40 60 3C 00 {END}")
     assert list(track.messages()) == [Message(0, 0x90, 60, 64), Message(96, 0x90, 60, 0)]
 
