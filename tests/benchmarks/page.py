@@ -3,8 +3,9 @@ a browser takes to open it.
 
 The part is the recordings one after the other, again and again, for as many minutes as are asked for (5), as one
 harp: chords, runs, pedal changes and findings as they come. Opening is from the navigation to the load event, and to
-the second frame after it, when everything has been drawn; beside it the same for a page that holds nothing. Any MIDI
-file can be given instead. Reach: under 1 MB, and open in under a second.
+the second frame after it, when everything has been drawn; "CPU" is what the page's main thread worked until then, which
+other programs on the machine lengthen less. Beside it the same for a page that holds nothing. Any MIDI file can be given
+instead. Reach: under 1 MB, and open in under a second.
 """
 
 from __future__ import annotations
@@ -50,8 +51,10 @@ def long_part(minutes: float) -> bytes:
     return data.getvalue()
 
 
-def opening(data: bytes, runs: int, width: int) -> tuple[float, float] | None:
-    """Median seconds to the load event and to the second frame after it; None without a browser."""
+def opening(data: bytes, runs: int, width: int) -> tuple[float, float, float] | None:
+    """Median seconds to the load event, to the second frame after it, and of the main thread's CPU; None without a
+    browser.
+    """
     program = os.environ.get("LIVEPEDAL_CHROMIUM") or shutil.which("chromium")
     try:
         from playwright.sync_api import sync_playwright
@@ -59,13 +62,15 @@ def opening(data: bytes, runs: int, width: int) -> tuple[float, float] | None:
         return None
     if program is None:
         return None
-    loads, frames = [], []
+    loads, frames, works = [], [], []
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as play:
         file = Path(folder) / "page.html"
         file.write_bytes(data)
         browser = play.chromium.launch(executable_path=program, args=["--no-sandbox"])
         for _ in range(runs + 1):
             shown = browser.new_page(viewport={"width": width, "height": 900})
+            talk = shown.context.new_cdp_session(shown)
+            talk.send("Performance.enable", {"timeDomain": "threadTicks"})
             shown.goto(file.as_uri())
             load, frame = shown.evaluate(
                 """() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => done([
@@ -73,9 +78,12 @@ def opening(data: bytes, runs: int, width: int) -> tuple[float, float] | None:
             )
             loads.append(load / 1000)
             frames.append(frame / 1000)
+            metrics = {one["name"]: one["value"] for one in talk.send("Performance.getMetrics")["metrics"]}
+            works.append(metrics["TaskDuration"])
             shown.close()
         browser.close()
-    return statistics.median(loads[1:]), statistics.median(frames[1:])  # the first fills the caches
+    # The first fills the caches.
+    return statistics.median(loads[1:]), statistics.median(frames[1:]), statistics.median(works[1:])
 
 
 def main() -> None:
@@ -107,16 +115,28 @@ def main() -> None:
                     f"{judged - begun:.1f}",
                     f"{(done - judged) * 1e3:.0f}",
                     str(width),
-                    *(["-", "-"] if opened is None else [f"{one * 1e3:.0f}" for one in opened]),
+                    *(["-", "-", "-"] if opened is None else [f"{one * 1e3:.0f}" for one in opened]),
                 ]
             )
     for width in (360, 1440):
         opened = opening(NOTHING, options.runs, width)
-        shown = ["-", "-"] if opened is None else [f"{one * 1e3:.0f}" for one in opened]
+        shown = ["-", "-", "-"] if opened is None else [f"{one * 1e3:.0f}" for one in opened]
         rows.append(
             ["a page that holds nothing", "", "", "", f"{len(NOTHING) / 1e3:.1f}", "", "", str(width), *shown]
         )
-    head = ("part", "notes", "min", "findings", "kB", "judge s", "make ms", "width", "load ms", "drawn ms")
+    head = (
+        "part",
+        "notes",
+        "min",
+        "findings",
+        "kB",
+        "judge s",
+        "make ms",
+        "width",
+        "load ms",
+        "drawn ms",
+        "CPU ms",
+    )
     say(table(head, rows))
 
 
