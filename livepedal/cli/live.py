@@ -288,7 +288,18 @@ def _new_journal(folder: Path, header: Header) -> Path:
     from livepedal.live.recover import stem_of
     from livepedal.sources.journal import names
 
-    return next(path for path in names(folder, stem_of(header.started, 1)) if not path.exists())
+    with contextlib.suppress(OSError):
+        folder.mkdir(parents=True, exist_ok=True)
+    for path in names(folder, stem_of(header.started, 1)):
+        try:
+            # Made at once, so that of two that start in the same second each has its own.
+            os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+        except FileExistsError:
+            continue
+        except OSError:
+            pass  # whoever writes it says what is wrong
+        return path
+    raise AssertionError("there is always another name")
 
 
 def _choose(inputs: Inputs, options: argparse.Namespace) -> list[str | None]:

@@ -11,7 +11,6 @@ is needed.
 from __future__ import annotations
 
 import argparse
-import os
 import signal
 import sys
 from collections.abc import Sequence
@@ -24,19 +23,25 @@ from livepedal.cli.options import advice_options, common_options, many_options, 
 from livepedal.cli.output import complain, say
 from livepedal.cli.paging import page_options
 from livepedal.cli.replaying import run_replay
+from livepedal.cli.streams import give_up_output, open_closed, unwritable
 from livepedal.errors import LivepedalError
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run livepedal with these arguments (default: the process's own); the exit code."""
     arguments = sys.argv[1:] if argv is None else list(argv)
+    open_closed()
     try:
         parser = _parser()
         if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next
             from livepedal.cli.completion import complete
 
             complete(parser)
-        options = parser.parse_args(arguments)
+        try:
+            options = parser.parse_args(arguments)
+        except SystemExit:  # help and version
+            sys.stdout.flush()
+            raise
         code: int = options.run(options)
         sys.stdout.flush()
         return code
@@ -44,12 +49,17 @@ def main(argv: Sequence[str] | None = None) -> int:
         complain(error)
         return 2
     except BrokenPipeError:
-        # Whoever read the output has enough. Python would complain once more when it flushes at the end.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        # Whoever read the output has enough.
+        give_up_output()
         return 128 + getattr(signal, "SIGPIPE", 13)
     except KeyboardInterrupt:
         return 128 + signal.SIGINT
     except Exception as error:
+        full = unwritable(error) if isinstance(error, OSError) else None
+        if full is not None:
+            give_up_output()
+            say(full)
+            return 2
         if "--debug" in arguments:
             raise
         say(

@@ -23,6 +23,7 @@ from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
     from concurrent.futures import Future, ProcessPoolExecutor
+    from multiprocessing.process import BaseProcess
 
     from livepedal.advice.check import Progress
     from livepedal.advice.report import FileReport
@@ -249,9 +250,21 @@ _judge: Judge | None = None  # of this process, where it is one of several
 
 def _begin(judge: Judge) -> None:
     """What each process does first. Ctrl-C is for the one that the user sees, which ends the others."""
+    import multiprocessing
+    import threading
+
     global _judge
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     _judge = judge
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _end_with(parent: BaseProcess) -> None:
+    """A process that is killed cannot end the others, and they would wait for work for ever; so each watches it."""
+    parent.join()
+    os._exit(1)
 
 
 def _in_process(name: str, data: bytes | None) -> Done:

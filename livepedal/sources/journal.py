@@ -12,7 +12,8 @@ hears of it, so a crash of the program loses nothing; `sync` brings it to the di
 came after the last one.
 
 Reading keeps every record that is whole and says what is not: a line that was cut off, a line whose sum is
-wrong, numbers that are missing. A full disk is no end: what cannot be written waits in memory and is written,
+wrong, numbers that are missing. Even without its first line the music can be had; it is judged then as if
+nothing had been asked for. A full disk is no end: what cannot be written waits in memory and is written,
 in order, when there is room again.
 """
 
@@ -21,10 +22,12 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
 import threading
 import zlib
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
@@ -39,6 +42,7 @@ LONGEST_SYSEX = (
 )
 _MOST_WAITING = 64 * 1024 * 1024  # bytes that wait in memory for room on the disk: two million messages
 _TAIL = 4096
+_SUM = re.compile(rb" [0-9a-f]{8}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +126,7 @@ class JournalWriter:
         except OSError as error:
             reason = clean(error.strerror or str(error))
             raise LivepedalError(
-                f"The journal {path} cannot be written ({reason}); name another folder with --out."
+                f"The journal {clean(str(path), 500)} cannot be written ({reason}); name another folder with --out."
             ) from None
         _lock(self._file)
         facts = json.dumps(asdict(header), ensure_ascii=True, separators=(",", ":"))
@@ -213,42 +217,57 @@ def append_command(path: Path, word: str, argument: str = "") -> None:
 def read_journal(path: Path) -> Journal:
     """Read a journal as far as it is whole.
 
-    Raises LivepedalError when it is no journal, when a newer livepedal wrote it, or when it cannot be read at
-    all.
+    Raises LivepedalError when it is no journal, when a newer livepedal wrote it, when not even one record of
+    it is whole beside a damaged first line, or when it cannot be read at all.
     """
     try:
         data = path.read_bytes()
     except OSError as error:
         reason = clean(error.strerror or str(error))
         raise LivepedalError(
-            f"{path}: cannot be read ({reason}); check the path and its permissions."
+            f"{clean(str(path), 500)}: cannot be read ({reason}); check the path and its permissions."
         ) from None
     lines = data.split(b"\n")
     cut = lines.pop()
     if not lines and cut.startswith(FORMAT.encode()):
-        raise LivepedalError(f"{path}: breaks off in its first line, so nothing was recorded in it.")
-    header = _header(path, lines[0] if lines else cut)
-    records: list[Record] = []
+        raise LivepedalError(f"{clean(str(path), 500)}: breaks off in its first line, so nothing was recorded in it.")
     faults: list[str] = []
+    if cut and _record(_pieces(cut)[0]) is not None:
+        faults.append("the end of the last line is missing, but its record is whole")
+        lines.append(cut)
+        cut = b""
+    head, *behind = _pieces(lines[0] if lines else cut)
+    try:
+        header = _header(path, head)
+    except LivepedalError:
+        # Music is worth more than how it was to be judged. But a first line that is whole means what it says.
+        if _unsummed(head) is not None or not any(_record(one) for line in lines for one in _pieces(line)):
+            raise
+        header = Header(_started(path))
+        faults.append(
+            "line 1, which says how the session was set up, is damaged, so this is judged for the"
+            f" {header.player} player on the {header.harp}-string harp"
+        )
+    records: list[Record] = []
     number = damaged = 0
     ended = False
-    for place, line in enumerate(lines[1:], start=2):
-        found = _record(line)
-        if found is None:
-            if line:
-                faults.append(f"line {place} is damaged and was left out")
-                damaged += 1
-            continue
-        own, record = found
-        missing = own - number - 1 - damaged
-        if missing > 0:
-            faults.append(
-                f"{missing} {'record is' if missing == 1 else 'records are'} missing before line {place}"
-            )
-        number, damaged = own, 0
-        if isinstance(record, Command) and record.word in ("end", "recovered"):
-            ended = True
-        records.append(record)
+    for place, pieces in enumerate([behind, *map(_pieces, lines[1:])], start=1):
+        found = [numbered for piece in pieces if (numbered := _record(piece)) is not None]
+        if not found and any(pieces):
+            faults.append(f"line {place} is damaged and was left out")
+            damaged += 1
+        elif len(pieces) > (place > 1):
+            faults.append(f"the end of line {place} is damaged, but what stands before it is whole")
+        for own, record in found:
+            missing = own - number - 1 - damaged
+            if missing > 0:
+                faults.append(
+                    f"{missing} {'record is' if missing == 1 else 'records are'} missing before line {place}"
+                )
+            number, damaged = own, 0
+            if isinstance(record, Command) and record.word in ("end", "recovered"):
+                ended = True
+            records.append(record)
     if cut:
         faults.append("the last line was cut off in the middle and was left out")
     return Journal(path, header, tuple(records), tuple(faults), ended, number)
@@ -291,13 +310,35 @@ def _unsummed(line: bytes) -> str | None:
     return text.decode("utf-8", "replace")
 
 
+def _pieces(line: bytes) -> list[bytes]:
+    """The line itself; or a whole one that it begins with, and the rest, where the end of a line was overwritten
+    or lost and the next one has run into it.
+    """
+    if _unsummed(line) is None:
+        total = at = 0
+        for found in _SUM.finditer(line):
+            total, at = zlib.crc32(line[at : found.start()], total), found.start()
+            if found[0] == b" %08x" % total:
+                end = found.end()
+                return [line[:end], line[end:] if _unsummed(line[end:]) is not None else line[end + 1 :]]
+    return [line]
+
+
+def _started(path: Path) -> str:
+    """When a session began, going by the name of its journal; "" where that does not tell."""
+    try:
+        return datetime.strptime(path.name[:17], "%Y-%m-%d-%H%M%S").isoformat()
+    except ValueError:
+        return ""
+
+
 def _header(path: Path, line: bytes) -> Header:
     words = line.split(b" ", 2)
     if words[0] != FORMAT.encode() or len(words) < 3 or not words[1].isdigit():
-        raise LivepedalError(f"{path}: is no journal of livepedal; give one that ends in {ENDING}.")
+        raise LivepedalError(f"{clean(str(path), 500)}: is no journal of livepedal; give one that ends in {ENDING}.")
     if int(words[1]) > VERSION:
         raise LivepedalError(
-            f"{path}: was written by a newer livepedal (version {int(words[1])} of the format);"
+            f"{clean(str(path), 500)}: was written by a newer livepedal (version {int(words[1])} of the format);"
             " update livepedal to read it."
         )
     text = _unsummed(line)
@@ -310,7 +351,7 @@ def _header(path: Path, line: bytes) -> Header:
         return Header(**facts)
     except (ValueError, TypeError, KeyError):
         raise LivepedalError(
-            f"{path}: its first line, which says how the session was set up, is damaged, so it is lost."
+            f"{clean(str(path), 500)}: its first line, which says how the session was set up, is damaged, so it is lost."
         ) from None
 
 

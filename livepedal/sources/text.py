@@ -26,6 +26,14 @@ def clean(text: str, longest: int = LONGEST_NAME) -> str:
     return text if len(text) <= longest else text[: longest - 1] + "…"
 
 
+def seen(text: str) -> str:
+    """The text with every character that acts instead of being seen made visible, and nothing else changed: the
+    last thing that is done to whatever goes to a terminal or into a pipe, since names from outside get into
+    sentences in many places.
+    """
+    return text if text.isprintable() else "".join(map(_visible, text))
+
+
 def decode(data: bytes) -> str:
     """Text bytes of a MIDI file as clean text: UTF-8 where that is valid, else latin-1; UTF-16 by its mark."""
     data = data[: 16 * LONGEST_NAME]

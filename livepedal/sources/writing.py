@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import stat
 import tempfile
 from collections.abc import Iterable
 from pathlib import Path
@@ -16,17 +17,27 @@ from livepedal.sources.text import clean
 
 
 def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = "-o") -> None:
-    """Raises LivepedalError where a new file must not be put: in the place of an input, or, without `force`,
-    of any file. option: what its name was given with.
+    """Raises LivepedalError where a new file must not be put: in the place of an input, of a folder, of a device
+    or pipe, of a symbolic link (which may lead anywhere), or, without `force`, of any file. option: what its
+    name was given with.
     """
     shown = clean(str(path), 500)
     for one in inputs:
-        with contextlib.suppress(OSError):
-            if path.exists() and path.samefile(one):
+        with contextlib.suppress(OSError, ValueError):
+            if path.samefile(one):
                 raise LivepedalError(f"{shown} is what is read; name another file with {option}.")
-    if path.is_dir():
+    if os.path.isdir(path):
         raise LivepedalError(f"{shown} is a folder; name a file in it with {option}.")
-    if not force and (path.exists() or path.is_symlink()):
+    there = _mode(path)
+    if there is None:
+        return
+    if stat.S_ISLNK(there):
+        raise LivepedalError(
+            f"{shown} is a symbolic link, and links are not followed; name another file with {option}."
+        )
+    if not stat.S_ISREG(there):
+        raise LivepedalError(f"{shown} is no file but a device or a pipe; name a file with {option}.")
+    if not force:
         raise LivepedalError(
             f"{shown} is there already; name another file with {option}, or replace it with --force."
         )
@@ -45,15 +56,18 @@ def write_new(
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        umask = os.umask(0)
-        os.umask(umask)
-        aside.chmod(0o666 & ~umask)
+        there = _mode(path)
+        if there is None:
+            umask = os.umask(0)
+            os.umask(umask)
+            there = 0o666 & ~umask
+        aside.chmod(stat.S_IMODE(there))  # a file that was private stays so
         if force:
             os.replace(aside, path)
         else:
             _put(aside, path)
-    except OSError as error:
-        reason = clean(error.strerror or str(error))
+    except (OSError, ValueError) as error:
+        reason = clean(getattr(error, "strerror", None) or str(error))
         raise LivepedalError(
             f"{clean(str(path), 500)} cannot be written ({reason}); name another place with {option}."
         ) from None
@@ -61,6 +75,14 @@ def write_new(
         if aside is not None:
             with contextlib.suppress(OSError):
                 aside.unlink()
+
+
+def _mode(path: Path) -> int | None:
+    """Kind and permissions of what stands there itself, or None; what cannot be told will show on writing."""
+    try:
+        return os.lstat(path).st_mode
+    except (OSError, ValueError):
+        return None
 
 
 def _put(aside: Path, path: Path) -> None:

@@ -11,6 +11,7 @@ from enum import Enum, auto
 from typing import TYPE_CHECKING, TypeAlias
 
 from livepedal.model.findings import Verdict
+from livepedal.sources.text import seen
 
 if TYPE_CHECKING:
     from rich.text import Text
@@ -85,12 +86,12 @@ def line(*spans: Span | str) -> Line:
 
 
 def plain_text(one: Line) -> str:
-    """The line without tones and without blanks at its end."""
-    return "".join(text for text, _ in one).rstrip()
+    """The line without tones, without blanks at its end, and with nothing in it that acts on a terminal."""
+    return seen("".join(text for text, _ in one)).rstrip()
 
 
 def rich_text(lines: Iterable[Line]) -> Text:
-    """The lines as one rich Text, joined by newlines; nothing in them is taken for markup.
+    """The lines as one rich Text, joined by newlines; nothing in them is taken for markup or acts on a terminal.
 
     Neighbouring pieces of one tone become one span: a screen is drawn often, and its cost is its spans.
     """
@@ -110,7 +111,7 @@ def rich_text(lines: Iterable[Line]) -> Text:
                 if style and start < at:
                     spans.append(RichSpan(start, at, style))
                 style, start = STYLES[tone], at
-            pieces.append(text)
+            pieces.append(seen(text))
             at += len(text)
         if style:  # a background must not run over the end of a line
             if start < at:

@@ -11,6 +11,7 @@ from rich.color import ColorSystem
 from rich.console import Console
 from rich.style import Style
 
+from livepedal.sources.text import seen
 from livepedal.views.lines import STYLES, Line, Tone
 
 _MARK = "\0"
@@ -30,11 +31,11 @@ class Painter:
             self._codes[tone] = before, after
 
     def at(self, row: int, line: Line) -> str:
-        """The codes that put a line into a row (from 0), whatever stood there (ECMA-48, CUP and SGR)."""
+        """The codes that put a line into a row (from 0), whatever stood there (ECMA-48, CUP and SGR); no others."""
         parts = [f"\x1b[{row + 1};1H"]
         for text, tone in line:
             before, after = self._codes[tone]
-            parts += (before, text, after)
+            parts += (before, seen(text), after)
         return "".join(parts)
 
 

@@ -80,7 +80,8 @@ def test_cut_anywhere_is_a_prefix(
     path.write_bytes(whole[:cut])
     journal = read_journal(path)
     assert journal.records == tuple(records)[: len(journal.records)]
-    assert len(journal.records) == whole[first:cut].count(b"\n")
+    # Where the end of the last line alone is missing, its record is whole and is read too.
+    assert len(journal.records) == whole[first : cut + 1].count(b"\n")
     assert bool(journal.faults) == (whole[cut - 1 : cut] != b"\n")
 
 

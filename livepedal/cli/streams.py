@@ -1,0 +1,53 @@
+"""The standard streams, whatever state livepedal was started with them in.
+
+Whoever starts it may have closed one (`>&-`, or a service manager). Then the next file that is opened gets its
+number: a journal could become standard error, and libraries that print there would print into the journal. So
+closed ones are opened again, on nothing. And what is written may find no room (a full disk), or nobody who
+reads it any more.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+
+_NO_ROOM = frozenset(
+    getattr(errno, name)
+    for name in ("ENOSPC", "EDQUOT", "EFBIG", "EIO", "EBADF", "EROFS", "ENXIO")
+    if hasattr(errno, name)
+)
+
+
+def open_closed() -> None:
+    """Open standard streams that are closed on the null device, each under its own number."""
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest number that is free, which is this one
+    if sys.stdout is None:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")
+
+
+def unwritable(error: OSError) -> str | None:
+    """What to say where standard output takes no more; None where the error is another one.
+
+    A name comes with the errors of opening a file; those of writing to one that is open have none.
+    """
+    if error.filename is not None or error.errno not in _NO_ROOM:
+        return None
+    return f"the output cannot be written ({error.strerror}); make room, or send it to another place."
+
+
+def give_up_output() -> None:
+    """Drop what still waits to be written. Python would try once more when it ends, and complain."""
+    null = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(null, sys.stdout.fileno())
+    except (OSError, ValueError):
+        pass  # not a stream of the system's
+    finally:
+        os.close(null)
