@@ -163,7 +163,7 @@ class Replay:
         passages = closed[self._told_passages :]
         self._told_passages = len(closed)
         for passage in passages:
-            self.history.over(passage, self._place)
+            self.history.over(passage, self._place, entry=self.monitor.entry)
         if not self._drawn:
             self._news[0].extend(settled)
             self._news[1].extend(passages)

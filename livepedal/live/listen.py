@@ -317,7 +317,7 @@ class Listener:
             self.history.found(what)
         else:
             place = nowhere if time_map is None else lru_cache(maxsize=256)(time_map.place)
-            self.history.over(what, place, news.take.number)
+            self.history.over(what, place, news.take.number, news.take.monitor.entry)
         if isinstance(what, Finding):
             return finding_line(what, time_map, self.signs, self.middle_c)
         return passage_line(what, time_map, self.signs)

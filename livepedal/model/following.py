@@ -31,6 +31,7 @@ class Following:
         self._instrument = instrument
         self.notes: deque[NoteView] = deque(maxlen=RECENT_NOTES)
         self.changes: deque[ChangeView] = deque(maxlen=RECENT_CHANGES)
+        self.entry: dict[Pedal, Position] = {}  # where each pedal first certainly stood in this passage
         self._stood: dict[Pedal, Position] = {}
         # Since when the letter's strings were free, when it was last heard of where it stood.
         self._free: dict[Pedal, int] = {}
@@ -43,6 +44,7 @@ class Following:
         copy.__dict__.update(self.__dict__)
         copy.notes = deque(self.notes, maxlen=RECENT_NOTES)
         copy.changes = deque(self.changes, maxlen=RECENT_CHANGES)
+        copy.entry = dict(self.entry)
         copy._stood, copy._free = dict(self._stood), dict(self._free)
         copy._maybe = {pedal: dict(known) for pedal, known in self._maybe.items()}
         return copy
@@ -72,6 +74,7 @@ class Following:
         if len(after) != 1 or UNSET in after:
             return
         goal = Position(after.pop())
+        self.entry.setdefault(pedal, goal)
         if start is not None and start is not goal:
             us, had = maybe[goal]
             needed = tracker.rules.lead[abs(goal - start)]

@@ -25,7 +25,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from livepedal.errors import LivepedalError
+<<<<<<< HEAD
 from livepedal.harp import Figures, Instrument, Player, Setting
+=======
+from livepedal.harp import Figures, Instrument, Pedal, Player, Position, Setting, Spelling
+>>>>>>> face
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.entries import One
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
@@ -393,6 +397,7 @@ class Monitor:
         passage = self._passage
         if passage is None:
             self._passage_first = self._attacks
+            self._following.entry = {}
             self._passage = Passage(moment, moment, verdict, audible, 1, open=True)
             return
         self._passage = Passage(
@@ -428,6 +433,13 @@ class Monitor:
         one.
         """
         return sum(tracker.bounded for tracker in self._scale.trackers)
+
+    @property
+    def entry(self) -> Setting:
+        """How the pedals are to stand before the last passage, as far as that is certain: where each first stood
+        in it.
+        """
+        return Setting(tuple(self._following.entry.get(pedal) for pedal in Pedal))
 
     @property
     def passages(self) -> tuple[Passage, ...]:

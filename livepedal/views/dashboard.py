@@ -16,8 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from livepedal.model.findings import Passage, Verdict
-from livepedal.model.findings import Snapshot as Snapshot
+from livepedal.model.findings import Passage, Snapshot, Verdict
 from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 from livepedal.views import desk as desks
@@ -222,11 +221,14 @@ def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
         canvas.row(("    nothing in this passage" if snapshot.attacks else "", Tone.FAINT))
     last = scene.chapters[-1] if scene.chapters else None
     over = snapshot.passage is not None and not snapshot.passage.open
-    if over and last is not None and last.remedies:
-        canvas.row((f" {canvas.signs.write('→')} ", Tone.STRONG), (last.remedies[0], Tone.STRONG))
+    if over and last is not None:
+        if last.remedies:
+            canvas.row((f" {canvas.signs.write('→')} ", Tone.STRONG), (last.remedies[0], Tone.STRONG))
+        if last.entry:
+            canvas.row((f" set before it: {last.entry}", Tone.PLAIN), right=(" · undecided ", Tone.FAINT))
     for finding in reversed(findings):
         left = end - len(canvas.lines)
-        if left < 2:
+        if left < (1 if finding is findings[-1] else 2):
             break
         for spans in told(canvas, finding, scene.place, scene.middle_c)[:left]:
             canvas.row(*spans)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from livepedal.harp import Setting
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.timemap import Place
 from livepedal.views import words
@@ -29,7 +30,8 @@ def nowhere(us: int) -> Place | None:
 class Chapter:
     """One passage that is over. number: from 1; take: of a session, 1 elsewhere; place: bar and beat of its
     moments; findings: at most `MOST_FINDINGS`, with `more` that were not kept; remedies: in a line each, the
-    best first, None while they are being looked for or where nobody looks.
+    best first, None while they are being looked for or where nobody looks; entry: how the pedals are to stand
+    before it, "" where nobody knows.
     """
 
     number: int
@@ -39,6 +41,7 @@ class Chapter:
     place: Callable[[int], Place | None] = nowhere
     take: int = 1
     remedies: tuple[str, ...] | None = None
+    entry: str = ""
 
 
 class History:
@@ -58,13 +61,18 @@ class History:
             self._more += 1
 
     def over(
-        self, passage: Passage, place: Callable[[int], Place | None] = nowhere, take: int = 1
+        self,
+        passage: Passage,
+        place: Callable[[int], Place | None] = nowhere,
+        take: int = 1,
+        entry: Setting | None = None,
     ) -> Chapter:
         """A passage that is over; its findings were told before."""
         self._number += 1
         mine = tuple(f for f in self._findings if f.us <= passage.end)
         self._findings = [f for f in self._findings if f.us > passage.end]
-        chapter = Chapter(self._number, passage, mine, self._more, place, take)
+        setting = "" if entry is None or entry == Setting.unset() else str(entry)
+        chapter = Chapter(self._number, passage, mine, self._more, place, take, entry=setting)
         self._more = 0
         self.chapters = (*self.chapters, chapter)[-MOST_CHAPTERS:]
         return chapter
@@ -139,6 +147,15 @@ def _told(canvas: Canvas, chapter: Chapter, middle_c: str) -> list[list[Line]]:
         ),
         ((f" {words.counted(passage.attacks, 'attack')}, {trouble(chapter)}", Tone.PLAIN),),
     ]
+    if chapter.entry:
+        rows.append(
+            (
+                (
+                    f" set before it: {canvas.signs.write(chapter.entry)}  (· undecided; check tells all)",
+                    Tone.PLAIN,
+                ),
+            )
+        )
     if chapter.findings:
         rows += _remedies(canvas, chapter.remedies)
     rows.append(())

@@ -114,6 +114,12 @@ class Screen:
             signal.signal(number, handler if handler is not None else signal.SIG_DFL)  # type: ignore[arg-type]
         self._give_back()
         self._keys.close()
+        if self.fault is not None and sys.stderr is not None:
+            # Somebody should know, now that there is room to say it.
+            with contextlib.suppress(OSError, ValueError):
+                print(
+                    f"livepedal: drawing failed at times ({self.fault!r}); please report it.", file=sys.stderr
+                )
 
     def show(self, show: Show) -> None:
         """Draw how it looks now. A fault in drawing is told on the screen, and ends nothing: what is listened to
