@@ -11,6 +11,7 @@ is needed.
 from __future__ import annotations
 
 import argparse
+import os
 import signal
 import sys
 from collections.abc import Sequence

@@ -27,9 +27,9 @@ def open_closed() -> None:
         except OSError:
             os.open(os.devnull, os.O_RDWR)  # takes the lowest number that is free, which is this one
     if sys.stdout is None:
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, it stays open
     if sys.stderr is None:
-        sys.stderr = open(os.devnull, "w", encoding="utf-8")
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
 
 
 def unwritable(error: OSError) -> str | None:

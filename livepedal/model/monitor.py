@@ -25,11 +25,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from livepedal.errors import LivepedalError
-<<<<<<< HEAD
-from livepedal.harp import Figures, Instrument, Player, Setting
-=======
-from livepedal.harp import Figures, Instrument, Pedal, Player, Position, Setting, Spelling
->>>>>>> face
+from livepedal.harp import Figures, Instrument, Pedal, Player, Setting
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.entries import One
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
