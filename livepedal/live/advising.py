@@ -22,7 +22,7 @@ import threading
 import time
 from array import array
 from bisect import bisect_left
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
@@ -153,6 +153,13 @@ def advise(question: Question) -> Iterator[Advice]:
     if best is not None:
         lines.append(f"{head}: {'or ' if found[0] is not best else 'playable: '}{teller.what(best)}")
     yield Advice(number, tuple(lines), tuple(found), take, last=True)
+
+
+def shortly(texts: Sequence[str]) -> tuple[str, ...]:
+    """What is told of one passage, for a screen: all that makes it playable in one line, before the rest."""
+    mends = [text for text in texts if text.startswith(("playable", "or "))]
+    rest = [text for text in texts if text not in mends]
+    return (" · ".join(mends), *rest) if mends else tuple(rest)
 
 
 def _events(question: Question) -> Iterator[Event]:

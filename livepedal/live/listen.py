@@ -26,7 +26,7 @@ from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.live import session as commands
-from livepedal.live.advising import Advice, Advisor
+from livepedal.live.advising import Advice, Advisor, shortly
 from livepedal.live.recover import Written, save_passage, save_take, session_of
 from livepedal.live.session import News, Session
 from livepedal.live.take import Setup
@@ -112,6 +112,10 @@ class Listener:
         self._lines: deque[str] = deque(maxlen=10_000)
         self.desk = Desk()
         self.history = History()
+        # Advice comes from a thread of its own, after the passage that it is on.
+        self._chapters = threading.Lock()
+        self._chapter_of: dict[tuple[int, int], int] = {}  # by take and passage
+        self._advice: dict[int, list[str]] = {}  # by chapter
         self._drawing = False
         self._happened = 0
         self._asked = False  # for a snapshot, by the thread that draws
@@ -305,6 +309,14 @@ class Listener:
     def _advised(self, advice: Advice) -> None:
         self.advice.append(advice)
         self._lines.extend(self.signs.write(text) for text in advice.lines)
+        with self._chapters:
+            chapter = self._chapter_of.get((advice.take, advice.passage_number))
+            if chapter is not None:
+                told = self._advice.setdefault(chapter, [])
+                told += [text.partition(": ")[2] or text for text in advice.lines]
+                self.history.advise(chapter, shortly(told))
+                if advice.last:
+                    del self._chapter_of[advice.take, advice.passage_number], self._advice[chapter]
         self._happened += 1
 
     def _line_of(self, news: News) -> str:
@@ -317,7 +329,12 @@ class Listener:
             self.history.found(what)
         else:
             place = nowhere if time_map is None else lru_cache(maxsize=256)(time_map.place)
-            self.history.over(what, place, news.take.number, news.take.monitor.entry)
+            monitor = news.take.monitor
+            with self._chapters:
+                chapter = self.history.over(what, place, news.take.number, monitor.entry)
+                if self._advisor is not None and what in monitor.passages:
+                    number = monitor.passages.index(what) + 1
+                    self._chapter_of[news.take.number, number] = chapter.number
         if isinstance(what, Finding):
             return finding_line(what, time_map, self.signs, self.middle_c)
         return passage_line(what, time_map, self.signs)
