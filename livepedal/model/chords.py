@@ -23,9 +23,15 @@ from livepedal.harp import Foot, Instrument, Pedal
 # (index of the letter among its foot's pedals, position, bit mask of the keys that play it)
 Need = tuple[int, int, int]
 Way = tuple[Need, ...]
+# [(pitch, the (pedal, position) that it can be played with), ...]
+Notes = list[tuple[int, tuple[tuple[int, int], ...]]]
 # ((pitch, the (pedal, position) that are allowed for it), ...), by pitch upwards: what one attack is to be
 # spelled with
 Narrowing = tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
+
+MOST_WAYS = 4096
+"""A chord's ways are counted out up to here. Each note has two at the most, so chords of up to eleven notes
+have fewer; sixteen, all of them in unisons on two strings, are more than two hands take."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +48,8 @@ class Chords:
     def __init__(self, instrument: Instrument) -> None:
         self._known: dict[tuple[int, ...], tuple[Sharing, ...]] = {}
         self._narrowed: dict[Narrowing, Chords] = {}
+        self._kept = 0  # ways in `_known`
+        self.cut: set[tuple[int, ...]] = set()  # chords that have more ways than are known here
         self.options: tuple[tuple[tuple[int, int], ...] | None, ...] = tuple(
             self._options(instrument, pitch) for pitch in range(128)
         )
@@ -56,7 +64,7 @@ class Chords:
         known = self._narrowed.get(asked)
         if known is None:
             known = object.__new__(Chords)
-            known._known, known._narrowed = {}, {}
+            known._known, known._narrowed, known._kept, known.cut = {}, {}, 0, self.cut
             options = list(self.options)
             for pitch, allowed in asked:
                 there = self.options[pitch]
@@ -92,9 +100,12 @@ class Chords:
         """
         known = self._known.get(pitches)
         if known is None:
-            if len(self._known) > 20_000:  # a long session must not fill the memory with chords
-                self._known.clear()
-            known = self._known[pitches] = self._work_out(pitches)
+            known = self._work_out(pitches)
+            self._kept += sum(len(sharing.left) + len(sharing.right) for sharing in known)
+            if len(self._known) > 20_000 or self._kept > 200_000:
+                self._known.clear()  # a long session must not fill the memory with chords
+                self._kept = 0
+            self._known[pitches] = known
         return known
 
     def most_of(self, pitches: Sequence[int]) -> tuple[tuple[Sharing, ...], list[int]]:
@@ -111,18 +122,28 @@ class Chords:
         return self.ways(tuple(sorted(kept))), left_out
 
     def _work_out(self, pitches: tuple[int, ...]) -> tuple[Sharing, ...]:
-        left: list[tuple[int, tuple[tuple[int, int], ...]]] = []
-        right: list[tuple[int, tuple[tuple[int, int], ...]]] = []
-        shared: list[tuple[int, tuple[tuple[int, int], ...]]] = []
+        left: Notes = []
+        right: Notes = []
+        shared: Notes = []
         for pitch in pitches:
             options = self.options[pitch]
             if not options:
                 continue
             groups = {self.group(pedal)[0] for pedal, _ in options}
             (shared if len(groups) == 2 else left if groups == {0} else right).append((pitch, options))
+        if not self._possible(left, right, shared):
+            return ()
         found: list[Sharing] = []
+        room = MOST_WAYS
+        dead: set[frozenset[tuple[int, int]]] = set()  # spellings of shared notes that nothing goes with
         for choice in product(*(options for _, options in shared)):
-            chosen: list[tuple[int, tuple[tuple[int, int], ...]]] = [
+            if room < 0:
+                self.cut.add(pitches)
+                break
+            used = frozenset(choice)
+            if used in dead:
+                continue
+            chosen: Notes = [
                 (pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)
             ]
             mine = [item for item in chosen if self.group(item[1][0][0])[0] == 0]
@@ -131,24 +152,42 @@ class Chords:
             right_ways = self._foot_ways(right + others)
             if left_ways and right_ways:
                 found.append(Sharing(left_ways, right_ways))
+                room -= len(left_ways) + len(right_ways)
+                if MOST_WAYS in (len(left_ways), len(right_ways)):
+                    self.cut.add(pitches)
+            else:
+                dead.add(used)
         return tuple(found)
 
-    def _foot_ways(self, notes: list[tuple[int, tuple[tuple[int, int], ...]]]) -> tuple[Way, ...]:
-        ways: dict[Way, None] = {}
-        for choice in product(*(options for _, options in notes)):
-            needs: dict[int, tuple[int, int]] = {}
-            for (pitch, _), (pedal, position) in zip(notes, choice, strict=True):
-                index = self.group(pedal)[1]
-                before = needs.get(index)
-                if before is None:
-                    needs[index] = (position, 1 << pitch)
-                elif before[0] == position:
-                    needs[index] = (position, before[1] | 1 << pitch)
-                else:
-                    break
-            else:
-                ways[tuple((index, *needs[index]) for index in sorted(needs))] = None
-        return tuple(ways)
+    def _possible(self, left: Notes, right: Notes, shared: Notes) -> bool:
+        """Whether any setting may hold these notes: False where none holds one note of each pitch class, which
+        is soon told, however many octaves there are.
+        """
+        left, right, shared = (
+            list({pitch % 12: (pitch, options) for pitch, options in notes}.values())
+            for notes in (left, right, shared)
+        )
+        for choice in product(*(options for _, options in shared)):
+            chosen = [(pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)]
+            feet = [[item for item in chosen if self.group(item[1][0][0])[0] == foot] for foot in (0, 1)]
+            if self._foot_ways(left + feet[0]) and self._foot_ways(right + feet[1]):
+                return True
+        return False
+
+    def _foot_ways(self, notes: Notes) -> tuple[Way, ...]:
+        """The ways of one foot, at most MOST_WAYS: note by note, so that what cannot go on is left at once."""
+        ways: list[dict[int, tuple[int, int]]] = [{}]
+        for pitch, options in notes:
+            keys = 1 << pitch
+            longer: list[dict[int, tuple[int, int]]] = []
+            for needs in ways:
+                for pedal, position in options:
+                    index = self.group(pedal)[1]
+                    before = needs.get(index, (position, 0))
+                    if before[0] == position:
+                        longer.append({**needs, index: (position, before[1] | keys)})
+            ways = longer[:MOST_WAYS]
+        return tuple(tuple((index, *needs[index]) for index in sorted(needs)) for needs in ways)
 
 
 def reads(pedal: int, position: int, keys: int) -> int:

@@ -115,7 +115,8 @@ class Grips:
         return known
 
     def _work_out(self, pitches: tuple[int, ...], ways: tuple[Sharing, ...]) -> tuple[GripClass, ...]:
-        if not ways or self._indifferent(pitches):
+        # More notes than two placings of two hands take have no division, on whatever strings.
+        if not ways or len(pitches) > 4 * self.fingers or self._indifferent(pitches):
             return (self._class([self.places[p] for p in pitches], pitches, ways),)
         found: dict[tuple[tuple[Division, ...], bool], list[Sharing]] = {}
         for sharing in ways:

@@ -132,6 +132,8 @@ class Monitor:
         self._latest: Verdict | None = None
         self._since_attack = 0
         self.below = 0
+        self._cut = 0  # attacks of which not all ways were looked at
+        self._cut_at = -1
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
         self.graded: list[Graded] = []  # the closed attacks that are not easy
 
@@ -293,6 +295,9 @@ class Monitor:
         strung = [p for p in self._arrived if self._chords.options[p] is not None]
         ways, left_out = self._chords.most_of(strung)
         held = tuple(sorted(set(strung) - set(left_out)))
+        if held in self._chords.cut and self._cut_at != moment:
+            self._cut += 1
+            self._cut_at = moment
         links = self._runs.hear(held, moment) if self._whole else ()
         all_play = self._scale.judge(held, ways, moment, links)
         missing = [
@@ -428,7 +433,7 @@ class Monitor:
         """How often the search met its safety net; each time it may have missed a way to play, never invented
         one.
         """
-        return sum(tracker.bounded for tracker in self._scale.trackers)
+        return self._cut + sum(tracker.bounded for tracker in self._scale.trackers)
 
     @property
     def entry(self) -> Setting:

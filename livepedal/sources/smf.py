@@ -34,7 +34,7 @@ IN_PART = "it was read up to there"
 
 MAX_BYTES = 64 * 1024 * 1024
 MAX_EVENTS = 4_000_000  # 2 million notes, a start and an end each
-MAX_TRACKS = 65_535  # what the header can say
+MAX_TRACKS = 4096  # each of them may be a harp to judge; orchestral templates have some hundreds
 MAX_TICK = (1 << 40) - 1  # what a packed message has room for: 18 years at 960 ticks a quarter, 120 a minute
 
 # Meta events that are kept (SMF 1.0, "Meta-Events").
