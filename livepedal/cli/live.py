@@ -20,6 +20,7 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli.options import harp_options
+from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
@@ -210,7 +211,8 @@ def _listen(options: argparse.Namespace) -> int:
                 number = terminal.run(listener, out.screen)
         finally:
             listener.end()
-    out.write(_summary(listener, header))
+    with last_words(number):
+        out.write(_summary(listener, header))
     if listener.fault is not None:
         if options.debug:
             raise listener.fault
@@ -413,12 +415,18 @@ def _lines_until_ended(listener: Listener, out: Output, announcement: list[Line]
         keys = _TypedKeys()
         going = True
         while going and not ended:
-            out.write(listener.news_lines())
-            sys.stdout.flush()
+            news = listener.news_lines()
+            try:
+                out.write(news)
+                sys.stdout.flush()
+            except OSError:
+                if not ended:  # else it is a terminal that was closed
+                    raise
             for key in keys.wait(_LINE_MODE_REST):
                 going = going and listener.key(key)
         listener.end()
-        out.write(listener.news_lines())
+        with last_words(ended):
+            out.write(listener.news_lines())
     return ended
 
 

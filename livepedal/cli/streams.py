@@ -8,9 +8,11 @@ reads it any more.
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import sys
+from collections.abc import Iterator
 
 _NO_ROOM = frozenset(
     getattr(errno, name)
@@ -27,7 +29,7 @@ def open_closed() -> None:
         except OSError:
             os.open(os.devnull, os.O_RDWR)  # takes the lowest number that is free, which is this one
     if sys.stdout is None:
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, it stays open
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     if sys.stderr is None:
         sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
 
@@ -51,3 +53,17 @@ def give_up_output() -> None:
         pass  # not a stream of the system's
     finally:
         os.close(null)
+
+
+@contextlib.contextmanager
+def last_words(signal: int) -> Iterator[None]:
+    """Around what is said at the end. Where a signal brought that about (its number, 0 for none), it may have been
+    that of a terminal that was closed, and nobody is there to be told.
+    """
+    try:
+        yield
+        sys.stdout.flush()
+    except OSError:
+        if not signal:
+            raise
+        give_up_output()

@@ -351,8 +351,8 @@ def _header(path: Path, line: bytes) -> Header:
         return Header(**facts)
     except (ValueError, TypeError, KeyError):
         raise LivepedalError(
-            f"{clean(str(path), 500)}: its first line, which says how the session was set up, is damaged, so it is"
-            " lost."
+            f"{clean(str(path), 500)}: its first line, which says how the session was set up, is damaged,"
+            " so it is lost."
         ) from None
 
 

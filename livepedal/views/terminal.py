@@ -70,7 +70,11 @@ def run(show: Show, console: Console) -> int:
             happened = show.happened()
             pause = 1 / FRAMES if happened != drawn else 1 / IDLE_FRAMES
             if time.monotonic() - drawn_at >= pause or not going:
-                screen.show(show)
+                try:
+                    screen.show(show)
+                except OSError:
+                    if screen.signal == 0:  # else it is the terminal that was closed
+                        raise
                 drawn_at, drawn = time.monotonic(), happened
             if not going:
                 break
