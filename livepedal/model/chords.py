@@ -143,9 +143,7 @@ class Chords:
             used = frozenset(choice)
             if used in dead:
                 continue
-            chosen: Notes = [
-                (pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)
-            ]
+            chosen: Notes = [(pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)]
             mine = [item for item in chosen if self.group(item[1][0][0])[0] == 0]
             others = [item for item in chosen if self.group(item[1][0][0])[0] == 1]
             left_ways = self._foot_ways(left + mine)
@@ -168,7 +166,7 @@ class Chords:
             for notes in (left, right, shared)
         )
         for choice in product(*(options for _, options in shared)):
-            chosen = [(pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)]
+            chosen: Notes = [(pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)]
             feet = [[item for item in chosen if self.group(item[1][0][0])[0] == foot] for foot in (0, 1)]
             if self._foot_ways(left + feet[0]) and self._foot_ways(right + feet[1]):
                 return True

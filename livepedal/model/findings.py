@@ -244,7 +244,9 @@ class Snapshot:
     latest: Verdict | None = None  # of the last attack by itself
     changes: tuple[ChangeView, ...] = ()  # the latest, in order of time
     next_notes: tuple[NextNote, ...] = ()  # from C; empty where nobody follows
-    soonest: int = 0  # the first moment of an attack that is not the open one; what can be struck then can be now
+    soonest: int = (
+        0  # the first moment of an attack that is not the open one; what can be struck then can be now
+    )
 
 
 def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:

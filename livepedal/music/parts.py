@@ -191,7 +191,11 @@ def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventL
                 # Whichever are fewer, the keys that are down or all that the source has: a stream of these
                 # messages over many held keys would take minutes.
                 keys = range(source << 7, (source + 1) << 7)
-                up = [key for key in keys if key in held] if len(held) > 128 else [key for key in held if key in keys]
+                up = (
+                    [key for key in keys if key in held]
+                    if len(held) > 128
+                    else [key for key in held if key in keys]
+                )
                 if up:
                     when(us)
                     what(source << 16 | eventlist.ALL_OFF)

@@ -230,7 +230,9 @@ def read_journal(path: Path) -> Journal:
     lines = data.split(b"\n")
     cut = lines.pop()
     if not lines and cut.startswith(FORMAT.encode()):
-        raise LivepedalError(f"{clean(str(path), 500)}: breaks off in its first line, so nothing was recorded in it.")
+        raise LivepedalError(
+            f"{clean(str(path), 500)}: breaks off in its first line, so nothing was recorded in it."
+        )
     faults: list[str] = []
     if cut and _record(_pieces(cut)[0]) is not None:
         faults.append("the end of the last line is missing, but its record is whole")
@@ -335,7 +337,9 @@ def _started(path: Path) -> str:
 def _header(path: Path, line: bytes) -> Header:
     words = line.split(b" ", 2)
     if words[0] != FORMAT.encode() or len(words) < 3 or not words[1].isdigit():
-        raise LivepedalError(f"{clean(str(path), 500)}: is no journal of livepedal; give one that ends in {ENDING}.")
+        raise LivepedalError(
+            f"{clean(str(path), 500)}: is no journal of livepedal; give one that ends in {ENDING}."
+        )
     if int(words[1]) > VERSION:
         raise LivepedalError(
             f"{clean(str(path), 500)}: was written by a newer livepedal (version {int(words[1])} of the format);"
