@@ -276,21 +276,7 @@ def judge_part(
             findings[heavy.id] = heavy
     passages = tuple(burden.heavier for burden in burdens) or monitor.passages
     too_much = [sum(burden.loads[n].too_much for burden in burdens) for n in range(3)]
-    counts = tuple(
-        Count(
-            whole.player,
-            whole.unplayable,
-            whole.audible,
-            len(plan.changes) if pedalling else None,
-            tuple(
-                LayerCount(layer, too_much[n], 0)
-                if layer is Layer.LOAD
-                else LayerCount(layer, monitor.counts(layer)[n].unplayable, monitor.counts(layer)[n].audible)
-                for layer in judged
-            ),
-        )
-        for n, (whole, plan) in enumerate(zip(monitor.counts(), plans, strict=True))
-    )
+    counts = _counts(monitor, plans if pedalling else None, judged, too_much)
     mine = counts[number]
     remarks = list(part.remarks)
     if monitor.below:
@@ -331,6 +317,30 @@ def judge_part(
         asides=asides,
         music=attacks,
         graded=tuple(monitor.graded),
+    )
+
+
+def _counts(
+    monitor: Monitor, plans: Sequence[Plan] | None, layers: Sequence[Layer], too_much: Sequence[int]
+) -> tuple[Count, ...]:
+    """What each player met. too_much: passages with too much at once, by player."""
+    by_layer = {layer: monitor.counts(layer) for layer in layers}
+
+    def in_layer(layer: Layer, number: int) -> LayerCount:
+        if layer is Layer.LOAD:
+            return LayerCount(layer, too_much[number], 0)
+        count = by_layer[layer][number]
+        return LayerCount(layer, count.unplayable, count.audible)
+
+    return tuple(
+        Count(
+            whole.player,
+            whole.unplayable,
+            whole.audible,
+            None if plans is None else len(plans[number].changes),
+            tuple(in_layer(layer, number) for layer in layers),
+        )
+        for number, whole in enumerate(monitor.counts())
     )
 
 
