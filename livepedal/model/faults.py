@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from livepedal.harp import Instrument
 from livepedal.model.chords import Chords
@@ -34,6 +34,20 @@ class Where:
     outcomes: Outcomes
     audible: bool
 
+    def finding(self, kind: Kind, layer: Layer, note: int) -> Finding:
+        """A finding about it, without its figures and reasons; its id comes later (monitor.py)."""
+        return Finding(
+            id=0,
+            kind=kind,
+            layer=layer,
+            verdict=grade(self.outcomes)[0],
+            audible=self.audible,
+            us=self.us,
+            pitches=self.pitches,
+            note=note,
+            player=self.player,
+        )
+
 
 def pedals_finding(
     where: Where,
@@ -62,16 +76,8 @@ def pedals_finding(
         note, others = strung[count - 1], tuple(strung[: count - 1])
         kind = Kind.AUDIBLE if where.audible else Kind.PEDAL_TIME
     reasons, stake = explain(tracker, chords, instrument, others, note, where.us) if explains else ((), None)
-    return Finding(
-        id=0,
-        kind=kind,
-        layer=Layer.PEDALS,
-        verdict=grade(where.outcomes)[0],
-        audible=where.audible,
-        us=where.us,
-        pitches=where.pitches,
-        note=note,
-        player=where.player,
+    return replace(
+        where.finding(kind, Layer.PEDALS, note),
         pedal=stake.pedal if stake else None,
         start=stake.start if stake else None,
         goal=stake.goal if stake else None,
@@ -99,16 +105,8 @@ def hands_finding(where: Where, performer: Performer, strung: Sequence[int]) -> 
     elif string is not None:
         kind = Kind.STRING_AGAIN
         note, needed, available = string.pitch, string.needed, string.available
-    return Finding(
-        id=0,
-        kind=kind,
-        layer=Layer.HANDS,
-        verdict=grade(where.outcomes)[0],
-        audible=where.audible,
-        us=where.us,
-        pitches=where.pitches,
-        note=note,
-        player=where.player,
+    return replace(
+        where.finding(kind, Layer.HANDS, note),
         needed=needed,
         available=available,
         hands=hands,
@@ -128,15 +126,5 @@ def strings_finding(where: Where, note: int, tunings: Tunings) -> Finding:
         )
         for spelling, tuned, used in against
     )
-    return Finding(
-        id=0,
-        kind=Kind.NO_PEDAL if reasons else Kind.RANGE,
-        layer=Layer.STRINGS,
-        verdict=grade(where.outcomes)[0],
-        audible=False,
-        us=where.us,
-        pitches=where.pitches,
-        note=note,
-        player=where.player,
-        reasons=reasons,
-    )
+    kind = Kind.NO_PEDAL if reasons else Kind.RANGE
+    return replace(where.finding(kind, Layer.STRINGS, note), reasons=reasons)
