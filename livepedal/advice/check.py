@@ -315,6 +315,7 @@ def judge_part(
         time_map=part.time_map,
         remarks=tuple(remarks),
         asides=asides,
+        loads=tuple(burden.loads[number] for burden in burdens),
         music=attacks,
         graded=tuple(monitor.graded),
     )

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from livepedal.harp import Instrument, Pedal, Player, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
+from livepedal.model.load import Load
 from livepedal.model.plan import PedalChange, Plan
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
@@ -70,6 +71,7 @@ class PartReport:
     time_map: TimeMap = field(repr=False)
     remarks: tuple[str, ...] = ()
     asides: tuple[Aside, ...] = ()
+    loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     spelling: Compared | None = None
     advice: PartAdvice | None = None
     sheet: Sheet | None = None
@@ -126,13 +128,14 @@ class PartReport:
                     "verdict": passage.verdict.word,
                     "audible": passage.audible,
                     "attacks": passage.attacks,
+                    **({"load": _load(self.loads[number])} if self.loads else {}),
                     **(
                         remedies_json.passage(self.advice, passage.start, self.time_map)
                         if self.advice
                         else {}
                     ),
                 }
-                for passage in self.passages
+                for number, passage in enumerate(self.passages)
             ],
             "findings": [self._finding(finding) for finding in self.findings],
             "remarks": list(self.remarks),
@@ -206,6 +209,18 @@ class PartReport:
                 for reason in finding.reasons
             ],
         }
+
+
+def _load(load: Load) -> dict[str, Any]:
+    return {
+        "from": seconds(load.start),
+        "to": seconds(load.end),
+        "changes": load.changes,
+        "troubles": load.troubles,
+        "total": round(load.total, 3),
+        "too_much": load.too_much,
+        "thin": load.thin.value,
+    }
 
 
 def _compared(compared: Compared) -> dict[str, Any]:

@@ -107,6 +107,7 @@ def test_nothing_may_be_added_and_nothing_may_be_missing(written: Written) -> No
         "tempo",
         "hard",
         "spelling",
+        "load",
         "relaxed",
         "working",
         "virtuoso",
