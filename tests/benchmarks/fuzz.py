@@ -148,7 +148,7 @@ def _guided(tally: Tally, seed: int) -> int:
     corpus = Path(tempfile.mkdtemp(prefix="corpus"))
     for number, data in enumerate(seeds):
         (corpus / f"{number:03}.mid").write_bytes(data)
-    settings = [f"-seed={seed}", "-max_len=8192", "-rss_limit_mb=2000", "-timeout=30", "-verbosity=0", str(corpus)]
+    settings = [f"-seed={seed}", "-max_len=8192", "-rss_limit_mb=2000", "-timeout=30", "-verbosity=0", f"-artifact_prefix={corpus}/", str(corpus)]
     atheris.Setup([sys.argv[0], *settings], once, custom_mutator=change)
     atheris.Fuzz()
     return 0  # never reached: the last input ends the process

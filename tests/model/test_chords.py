@@ -1,0 +1,50 @@
+"""A chord's ways to be put on strings, against counting out every choice of a string for every note."""
+
+from __future__ import annotations
+
+from itertools import product
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from livepedal.harp import Figures
+from livepedal.model.chords import MOST_WAYS, Chords
+
+INSTRUMENT = Figures.builtin().instrument("47")
+
+
+@given(st.sets(st.integers(24, 103), min_size=1, max_size=9))
+@settings(deadline=None, max_examples=200)
+def test_ways_are_all_choices_that_a_setting_holds(chosen: set[int]) -> None:
+    chords = Chords(INSTRUMENT)
+    pitches = tuple(sorted(pitch for pitch in chosen if chords.options[pitch] is not None))
+    every = set()
+    for choice in product(*(chords.options[pitch] or ((-1, 0),) for pitch in pitches)):
+        setting: dict[int, int] = {}
+        if all(setting.setdefault(pedal, position) == position for pedal, position in choice if pedal >= 0):
+            every.add(frozenset((p, *option) for p, option in zip(pitches, choice, strict=True) if option[0] >= 0))
+    found = []
+    for sharing in chords.ways(pitches):
+        for left, right in product(sharing.left, sharing.right):
+            found.append(
+                frozenset(
+                    (pitch, first + index, position)
+                    for first, way in ((0, left), (3, right))
+                    for index, position, keys in way
+                    for pitch in pitches
+                    if keys >> pitch & 1
+                )
+            )
+    assert len(found) == len(set(found))
+    assert set(found) == every
+    assert not chords.cut
+
+
+def test_ways_are_counted_out_up_to_a_limit() -> None:
+    chords = Chords(INSTRUMENT)
+    octaves = tuple(pitch for pitch in range(24, 104) if pitch % 12 in (1, 4, 8))
+    ways = chords.ways(octaves)
+    assert 0 < sum(len(sharing.left) + len(sharing.right) for sharing in ways) <= 2 * MOST_WAYS
+    assert octaves in chords.cut
+    everything = tuple(range(30, 100))
+    assert chords.ways(everything) == ()  # twelve pitch classes, seven pedals
