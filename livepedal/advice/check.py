@@ -86,6 +86,7 @@ def check_file(
     layers = layers_named(only)
     setting = Setting.parse(start) if isinstance(start, str) else start
     song = read_song(source, name=name, first_bar=first_bar)
+    path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
     parts = parts_wanted(song, Wanted(tuple(tracks), merge, tuple(channels), transpose, ignore_below))
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
@@ -148,7 +149,7 @@ def check_file(
             )
             for part, report, given in zip(parts, judged, laid, strict=True)
         ]
-    return Report(instrument, chosen, (FileReport(song.path, tuple(judged), remarks=song.remarks),))
+    return Report(instrument, chosen, (FileReport(path, tuple(judged), remarks=song.remarks),))
 
 
 def advice_on(

@@ -264,10 +264,12 @@ class FileReport:
         return int(any(part.outcome is Outcome.CANNOT for part in self.parts))
 
     def to_dict(self) -> dict[str, Any]:
+        # Half a character (a name that is no UTF-8) is not allowed in JSON that is exchanged (RFC 8259, 8.2).
+        path = self.path.encode("utf-8", "replace").decode()
         if self.error is not None:
-            return {"path": self.path, "error": self.error}
+            return {"path": path, "error": self.error}
         return {
-            "path": self.path,
+            "path": path,
             "verdict": self.verdict.word,
             "remarks": list(self.remarks),
             "parts": [part.to_dict() for part in self.parts],

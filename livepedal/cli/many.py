@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 from livepedal.cli.options import STDIN, read_stdin
 from livepedal.errors import LivepedalError
+from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
     from concurrent.futures import Future, ProcessPoolExecutor
@@ -155,7 +156,7 @@ class Judge:
         from livepedal.advice.report import FileReport
         from livepedal.advice.summary import FileSummary
 
-        file = FileReport(path, error=str(error))
+        file = FileReport(path, error=clean(str(error), 2000))
         text = self._json(file) if self.form is Form.JSON else ""
         return Done(FileSummary.of(file), file if self.form is Form.REPORT else None, text, error)
 

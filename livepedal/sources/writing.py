@@ -6,6 +6,7 @@ What is read is never overwritten, and what is there already only when that is a
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import stat
 import tempfile
@@ -28,8 +29,14 @@ def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = 
                 raise LivepedalError(f"{shown} is what is read; name another file with {option}.")
     if os.path.isdir(path):
         raise LivepedalError(f"{shown} is a folder; name a file in it with {option}.")
-    there = _mode(path)
+    # Told before anything is judged, which may take long.
+    try:
+        there = _mode(path)
+    except OSError as error:
+        raise _unwritten(path, error, option) from None
     if there is None:
+        if not os.path.isdir(path.parent):
+            raise _unwritten(path, FileNotFoundError(errno.ENOENT, "there is no such folder"), option)
         return
     if stat.S_ISLNK(there):
         raise LivepedalError(
@@ -67,21 +74,25 @@ def write_new(
         else:
             _put(aside, path)
     except (OSError, ValueError) as error:
-        reason = clean(getattr(error, "strerror", None) or str(error))
-        raise LivepedalError(
-            f"{clean(str(path), 500)} cannot be written ({reason}); name another place with {option}."
-        ) from None
+        raise _unwritten(path, error, option) from None
     finally:
         if aside is not None:
             with contextlib.suppress(OSError):
                 aside.unlink()
 
 
+def _unwritten(path: Path, error: Exception, option: str) -> LivepedalError:
+    reason = clean(getattr(error, "strerror", None) or str(error))
+    return LivepedalError(
+        f"{clean(str(path), 500)} cannot be written ({reason}); name another place with {option}."
+    )
+
+
 def _mode(path: Path) -> int | None:
-    """Kind and permissions of what stands there itself, or None; what cannot be told will show on writing."""
+    """Kind and permissions of what stands there itself, or None. Raises OSError for impossible names."""
     try:
         return os.lstat(path).st_mode
-    except (OSError, ValueError):
+    except (FileNotFoundError, NotADirectoryError, ValueError):
         return None
 
 

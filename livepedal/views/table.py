@@ -68,7 +68,8 @@ class Table:
         head = f"{name:<{self.name}}{GAP}"
         if file.error is not None:
             # Its own name is no news here.
-            reason = clean(file.error, 2000).removeprefix(f"{file.path}: ").removeprefix(f"{file.path} ")
+            own = clean(file.path, 500)
+            reason = clean(file.error, 2000).removeprefix(f"{own}: ").removeprefix(f"{own} ")
             return self._line(head, (f"{'not judged':<{self.verdict}}", Tone.STRONG), reason)
         verdict = signs.verdict(file.verdict) + (" ~" if file.audible else "")
         cells = [f"{_place(file):<{PLACE}}"]

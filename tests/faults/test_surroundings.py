@@ -1,0 +1,180 @@
+"""livepedal in odd surroundings: a full disk, closed streams, no home, any locale, -O, warnings as errors, killed."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from livepedal.cli import main
+from livepedal.cli.streams import unwritable
+
+ROOT = Path(__file__).parents[2]
+RECORDINGS = ROOT / "recordings"
+AUDIBLE = str(RECORDINGS / "12-moored.mid")
+HARD = str(RECORDINGS / "03-paddle-wheel.mid")
+BARE = {"PATH": os.environ["PATH"], "PYTHONPATH": str(ROOT)}
+COMMANDS = {
+    "check": ["check", AUDIBLE],
+    "remedies": ["check", "--remedies", HARD],
+    "json": ["check", "--json", "--remedies", "--sheet", AUDIBLE],
+    "jobs": ["check", "--jsonl", "--jobs", "2", AUDIBLE, HARD],
+    "page": ["check", AUDIBLE, "--page", "OUT.html"],
+    "marked": ["check", AUDIBLE, "--marked", "OUT.mid"],
+    "replay": ["replay", "--plain", "--speed", "1000", AUDIBLE],
+    "spell": ["spell", AUDIBLE],
+    "share": ["share", HARD, "-o", "OUT-1.mid"],
+    "combine": ["combine", str(RECORDINGS / "08-two-banks.mid"), "-o", "OUT-2.mid"],
+    "compare": ["compare", HARD, str(RECORDINGS / "05-paddle-wheel-revised.mid")],
+    "tracks": ["tracks", str(RECORDINGS / "15-cue-export.mid")],
+    "schema": ["schema"],
+    "recover": ["recover", "--list", "."],
+    "ports": ["ports", "--backend", "none"],
+    "version": ["--version"],
+    "help": ["check", "--help"],
+}
+
+
+def run(arguments: list[str], *flags: str, env: dict[str, str] | None = None, **more) -> subprocess.CompletedProcess[str]:
+    more.setdefault("stdout", subprocess.PIPE)
+    more.setdefault("stderr", subprocess.PIPE)
+    return subprocess.run(
+        [sys.executable, *flags, "-m", "livepedal", *arguments],
+        env=BARE if env is None else env,
+        text=True,
+        encoding="utf-8",
+        errors="replace",
+        timeout=120,
+        **more,
+    )
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_warnings_are_errors(command: str, tmp_path: Path) -> None:
+    """In a locale that has no encoding but ASCII, where no file may be opened without saying its encoding."""
+    env = {**BARE, "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "HOME": str(tmp_path)}
+    flags = ("-W", "error", "-X", "dev", "-X", "warn_default_encoding")
+    done = run(COMMANDS[command], *flags, env=env, cwd=tmp_path)
+    if command == "ports":
+        assert done.returncode == 2
+        assert len(done.stderr.splitlines()) == 1
+    else:
+        assert done.stderr == ""
+        assert done.returncode in (0, 1)
+        assert done.stdout.isascii()
+
+
+@pytest.mark.parametrize("command", ["check", "tracks", "spell"])
+def test_optimised(command: str) -> None:
+    """Without assertions and docstrings the answers are the same."""
+    one, other = run(COMMANDS[command]), run(COMMANDS[command], "-OO")
+    assert (one.returncode, one.stdout, one.stderr) == (other.returncode, other.stdout, other.stderr)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
+@pytest.mark.parametrize("buffered", [True, False])
+@pytest.mark.parametrize("command", ["check", "json", "jobs", "schema", "spell", "help"])
+def test_a_full_disk_is_one_sentence(command: str, buffered: bool) -> None:
+    """Python would complain once more at its end, and give 120 back."""
+    env = BARE if buffered else {**BARE, "PYTHONUNBUFFERED": "1"}
+    with open("/dev/full", "w") as full:
+        done = run(COMMANDS[command], env=env, stdout=full)
+    if command == "help" and not buffered:
+        return  # argparse keeps that to itself
+    (sentence,) = done.stderr.splitlines()
+    assert done.returncode == 2
+    assert sentence.startswith("livepedal: the output cannot be written (No space left on device)")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
+def test_what_is_written_is_kept_when_the_report_cannot_be(tmp_path: Path) -> None:
+    with open("/dev/full", "w") as full:
+        done = run(["check", AUDIBLE, "--marked", str(tmp_path / "out.mid")], stdout=full, env=BARE)
+    assert done.returncode == 2
+    assert [path.name for path in tmp_path.iterdir()] in ([], ["out.mid"])
+
+
+def test_an_error_of_opening_is_none_of_writing() -> None:
+    with pytest.raises(FileNotFoundError) as caught:
+        open("none")  # noqa: SIM115
+    assert unwritable(caught.value) is None
+
+
+@pytest.mark.parametrize("closed", [(0,), (1,), (2,), (0, 1, 2)])
+def test_closed_streams(closed: tuple[int, ...]) -> None:
+    def close() -> None:
+        for number in closed:
+            os.close(number)
+
+    done = run(COMMANDS["check"], preexec_fn=close)
+    assert done.returncode == 0
+    assert done.stderr == ""
+    assert ("PLAYABLE" in done.stdout) == (1 not in closed)
+    missing = run(["check", "missing.mid"], preexec_fn=close)
+    assert missing.returncode == 2
+    assert ("missing.mid" in missing.stderr) == (2 not in closed)
+
+
+@pytest.mark.parametrize(
+    "home", [{}, {"HOME": ""}, {"HOME": "/proc/nobody"}, {"HOME": "/dev/null"}, {"XDG_CONFIG_HOME": "/dev/null"}]
+)
+def test_no_home(home: dict[str, str]) -> None:
+    """A user's own figures and sessions are looked for there; without it there are none."""
+    done = run(COMMANDS["check"], env={**BARE, **home})
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_a_home_that_may_not_be_entered(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    if os.geteuid() == 0:
+        pytest.skip("root may enter every folder")
+    closed = tmp_path / "closed"
+    closed.mkdir(mode=0)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(closed))
+    assert main(COMMANDS["check"]) == 0
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGKILL])
+def test_processes_end_with_the_one_that_is_killed(number: signal.Signals, tmp_path: Path) -> None:
+    """Those of --jobs would wait for work for ever: nobody is left to tell them that there is none."""
+    if not Path("/proc/self/stat").exists():
+        pytest.skip("no /proc here")
+    for copy in range(60):
+        shutil.copy(RECORDINGS / "11-weir.mid", tmp_path / f"{copy}.mid")
+    command = [sys.executable, "-m", "livepedal", "check", "--jobs", "2", "--jsonl", str(tmp_path)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, env=BARE) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline()  # the others are at work
+        others = _children(process.pid)
+        assert len(others) >= 2
+        process.send_signal(number)
+        process.wait(timeout=60)
+        assert process.returncode == -number
+        end = time.monotonic() + 60
+        while left := [one for one in others if _runs(one)]:
+            assert time.monotonic() < end, left
+            time.sleep(0.05)
+
+
+def _children(pid: int) -> list[int]:
+    found = []
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            fields = stat.read_text().rpartition(")")[2].split()
+        except OSError:
+            continue
+        if int(fields[1]) == pid:
+            found.append(int(stat.parent.name))
+    return found
+
+
+def _runs(pid: int) -> bool:
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] not in "ZX"
+    except OSError:
+        return False
