@@ -170,10 +170,7 @@ def test_in_json(form: str, evil: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert said.out.isascii()
     assert harmless(said.out)
     assert harmless(said.err)
-    if form == "--jsonl":
-        files = [json.loads(line) for line in said.out.splitlines()]
-    else:
-        files = json.loads(said.out)["files"]
+    files = [json.loads(line) for line in said.out.splitlines()] if form == "--jsonl" else json.loads(said.out)["files"]
     first, missing = files
     assert first["path"] == str(evil)  # the path is data, and exact
     assert missing["error"].isprintable()

@@ -8,7 +8,7 @@ from livepedal import check_file
 from livepedal.model.findings import Verdict
 from tests.fuzz import adversarial
 
-PIECES = {name: data for name, data in adversarial.pieces(scale=100)}
+PIECES = dict(adversarial.pieces(scale=100))
 EASY = {"one pitch, 10,000 times at once", "waits of an hour"}
 
 
