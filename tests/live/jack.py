@@ -13,13 +13,16 @@ How the server is started is what keeps these tests steady on a busy machine:
 - `-p 32` (ports) and `-m` (no locking of memory): a server takes 39 MB of shared memory instead of 107, and
   containers often have 64.
 
-The tests that use it are one group (`REAL_TIME`), so that pytest-xdist gives them to one worker, one at a time.
+- JACK has room for eight servers, dead ones included; where none is left, the name of a dead one is used again.
+
+The tests that use it all stand in one file, which pytest-xdist gives to one worker, and come first (conftest.py).
 """
 
 from __future__ import annotations
 
 import contextlib
 import os
+import re
 import select
 import shutil
 import signal
@@ -38,7 +41,6 @@ from livepedal.sources.journal import Heard, read_journal
 PATIENCE = 60.0  # seconds; what takes so long has failed
 PERIOD = 128  # frames at 48 kHz: 2.7 ms
 _OPTIONS = ("-S", "-t", "200", "-p", "32", "-m")
-REAL_TIME = pytest.mark.xdist_group("real-time")
 RECORDINGS = Path(__file__).parents[2] / "recordings"
 
 
@@ -81,9 +83,10 @@ class Server:
     def __init__(self) -> None:
         self._said = tempfile.TemporaryFile("w+")  # noqa: SIM115 - closed in `close`
         # JACK keeps a list of eight names, and one whose server was killed stays in it; so names are used again,
-        # the first that no other run of the tests is using.
-        for number in range(1, 8):
-            self.name = f"lp-tests-{number}"
+        # the first that no other run of the tests is using, and where the list is full, those of other dead ones.
+        others = (re.fullmatch(r"jack_(.+)_0_0", path.name) for path in Path("/dev/shm").glob("jack_*"))
+        names = [f"lp-tests-{number}" for number in range(1, 8)] + [found[1] for found in others if found]
+        for self.name in names:
             self.environment = {
                 **os.environ,
                 "JACK_DEFAULT_SERVER": self.name,
@@ -91,9 +94,11 @@ class Server:
                 "PYTHONIOENCODING": "utf-8",
             }
             why = self._try()
-            if "already active" not in why:
+            if "already active" not in why:  # neither this one nor too many
                 break
-        assert not why, f"the JACK server does not start: {why}"
+        if why:
+            self._said.close()
+            raise AssertionError(f"the JACK server does not start: {why}")
 
     def start(self) -> None:
         """Start it again, after it was ended."""

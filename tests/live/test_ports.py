@@ -23,9 +23,7 @@ from livepedal.sources.journal import Command, read_journal, unfinished
 from livepedal.views.plain import finding_line
 from livepedal.views.signs import signs_for
 from tests.cli.terminals import Terminal
-from tests.live.jack import PATIENCE, REAL_TIME, RECORDINGS, Listener, Server, end_all, go, heard, send, until
-
-pytestmark = REAL_TIME
+from tests.live.jack import PATIENCE, RECORDINGS, Listener, Server, end_all, go, heard, send, until
 
 PLAIN = signs_for("utf-8", True)
 # Where JACK is required, in CI, everything is tried in full; elsewhere the long tests are cut short.
