@@ -29,9 +29,9 @@ Notes = list[tuple[int, tuple[tuple[int, int], ...]]]
 # spelled with
 Narrowing = tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
 
-MOST_WAYS = 4096
-"""A chord's ways are counted out up to here. Each note has two at the most, so chords of up to eleven notes
-have fewer; sixteen, all of them in unisons on two strings, are more than two hands take."""
+MOST_WAYS = 1024
+"""A chord's ways are counted out up to here. Each note has two at the most, so chords of up to nine notes
+never have more; of larger ones only those that are nearly all in unisons on two strings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +168,7 @@ class Chords:
             for notes in (left, right, shared)
         )
         for choice in product(*(options for _, options in shared)):
-            chosen = [(pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)]
+            chosen: Notes = [(pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)]
             feet = [[item for item in chosen if self.group(item[1][0][0])[0] == foot] for foot in (0, 1)]
             if self._foot_ways(left + feet[0]) and self._foot_ways(right + feet[1]):
                 return True

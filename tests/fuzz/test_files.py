@@ -15,7 +15,7 @@ from livepedal.music.song import read_song
 from livepedal.sources.smf import MAX_TRACKS, read_smf
 from tests.fuzz import attempts, inputs
 
-SMALL = {name: data for name, data in inputs.shapes(20_000)}
+SMALL = dict(inputs.shapes(20_000))
 
 
 def test_seeds_are_files() -> None:
