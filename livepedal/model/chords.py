@@ -29,9 +29,9 @@ Notes = list[tuple[int, tuple[tuple[int, int], ...]]]
 # spelled with
 Narrowing = tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
 
-MOST_WAYS = 4096
-"""A chord's ways are counted out up to here. Each note has two at the most, so chords of up to eleven notes
-have fewer; sixteen, all of them in unisons on two strings, are more than two hands take."""
+MOST_WAYS = 1024
+"""A chord's ways are counted out up to here. Each note has two at the most, so chords of up to nine notes
+never have more; of larger ones only those that are nearly all in unisons on two strings."""
 
 
 @dataclass(frozen=True, slots=True)
