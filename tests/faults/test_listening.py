@@ -40,9 +40,11 @@ def all_saved(out: Path, log: Path, notes: int = NOTES) -> None:
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
 def test_a_signal_ends_it_in_order(number: signal.Signals, tmp_path: Path) -> None:
+    """With warnings as errors, too."""
     stream(tmp_path / "stream", NOTES)
     out, log = tmp_path / "out", tmp_path / "log"
-    with listen("--port", "Keys", "--out", str(out), env=environment(tmp_path)) as process:
+    env = environment(tmp_path, PYTHONWARNINGS="error", PYTHONDEVMODE="1", LC_ALL="C")
+    with listen("--port", "Keys", "--out", str(out), env=env) as process:
         until(lambda: len(sent(log)) == 2 * NOTES, "the notes")
         process.send_signal(number)
         said, complaint = process.communicate(timeout=PATIENCE)

@@ -170,8 +170,8 @@ def test_in_json(form: str, evil: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert said.out.isascii()
     assert harmless(said.out)
     assert harmless(said.err)
-    files = [json.loads(line) for line in said.out.splitlines()] if form == "--jsonl" else json.loads(said.out)["files"]
-    first, missing = files
+    lines = said.out.splitlines()
+    first, missing = map(json.loads, lines) if form == "--jsonl" else json.loads(said.out)["files"]
     assert first["path"] == str(evil)  # the path is data, and exact
     assert missing["error"].isprintable()
     for part in first["parts"]:

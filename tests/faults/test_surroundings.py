@@ -70,6 +70,23 @@ def test_warnings_are_errors(command: str, tmp_path: Path) -> None:
         assert done.stdout.isascii()
 
 
+def test_watching_with_warnings_as_errors(tmp_path: Path) -> None:
+    (tmp_path / "exports").mkdir()
+    shutil.copy(AUDIBLE, tmp_path / "exports")
+    command = [sys.executable, "-W", "error", "-X", "dev", "-m", "livepedal", "watch", "--plain", "exports"]
+    pipe = subprocess.PIPE
+    with subprocess.Popen(command, cwd=tmp_path, env=BARE, stdout=pipe, stderr=pipe, text=True) as process:
+        assert process.stdout is not None
+        while "Watching" not in (said := process.stdout.readline()):
+            assert said, process.communicate()
+        shutil.copy(HARD, tmp_path / "exports")
+        while "the first export of this cue" not in (said := process.stdout.readline()):
+            assert said, process.communicate()
+        process.send_signal(signal.SIGINT)
+        _, complaint = process.communicate(timeout=60)
+    assert (process.returncode, complaint) == (0, "")
+
+
 @pytest.mark.parametrize("command", ["check", "tracks", "spell"])
 def test_optimised(command: str) -> None:
     """Without assertions and docstrings the answers are the same."""
@@ -93,7 +110,7 @@ def test_a_full_disk_is_one_sentence(command: str, buffered: bool) -> None:
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
-def test_what_is_written_is_kept_when_the_report_cannot_be(tmp_path: Path) -> None:
+def test_no_half_file_is_left_where_the_report_cannot_be_written(tmp_path: Path) -> None:
     with open("/dev/full", "w") as full:
         done = run(["check", AUDIBLE, "--marked", str(tmp_path / "out.mid")], stdout=full, env=BARE)
     assert done.returncode == 2
