@@ -288,6 +288,15 @@ class Performer:
         elif not self._plainly.judge(pitches, ways, moment, links) or len(self._marks) > LONGEST_WAY:
             self._start_at(self._since, frozenset())
 
+    def _began(self, since: int) -> list[_Mark]:
+        """The marks from `since` on, which from now on lead back to there: a later start from one of them needs
+        what was before it, too. (Forks share marks, so they are made anew.)
+        """
+        self._marks = deque(
+            replace(mark, origin=since) if mark.moment >= since else mark for mark in self._marks
+        )
+        return [mark for mark in self._marks if mark.moment >= since]
+
     def _play_plainly_from(self, since: int) -> None:
         """Play plainly from the attack at `since` up to the open one."""
         self._since = since
@@ -295,8 +304,7 @@ class Performer:
         plainly = Plainly(self.feet.fork(), self.hands.fork())
         plainly.feet.go_on_from(marks[0].feet)
         plainly.hands.after = marks[0].hands
-        for mark in marks:
-            mark.origin = since
+        for mark in self._began(since):
             plainly.open(mark.moment)
             for entry in mark.entries:
                 if not isinstance(entry, Judge):
@@ -357,7 +365,7 @@ class Performer:
         else:
             joint = self._new.fork()
             joint.begin(mark.feet, mark.hands, watched)
-        for past in marks[first:]:
+        for past in self._began(since):
             joint.open(past.moment)
             for entry in past.entries:
                 if isinstance(entry, Judge):
