@@ -95,6 +95,18 @@ def test_feet_strings_and_hands_together(batch: int) -> None:
             assert found == expected, (seed, hand, feet, notion, always)
 
 
+def test_a_joint_search_that_starts_again_knows_what_was_before() -> None:
+    """Found by the benchmark (exactness --whole --seed 9): a string that was to be watched later on made the search
+    start again from an attack in the middle, and forget what had tied it down until then.
+    """
+    seed = 9_000_016
+    piece = passage(seed, most=7)
+    hand, feet = random_hand(random.Random(seed)), cpsat.Figures(150 * _MS, 195 * _MS, 500 * _MS)
+    expected = hands.first_unplayable(piece, hand, feet, "held")
+    assert expected == 5
+    assert joint_trouble(gathered(piece), player_of(hand, feet), ringing=Ringing(None)) == expected
+
+
 def test_the_judge_on_known_answers() -> None:
     """The statement itself: nine notes, ten strings, two placings, by hand count."""
     feet = cpsat.Figures(150 * _MS, 195 * _MS, 500 * _MS)
