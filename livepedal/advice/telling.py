@@ -104,7 +104,8 @@ class Teller:
             assert second.above is not None
             what = f"the notes from {self.name(second.above)} up"
         count = f"{second.notes} note{'s' if second.notes != 1 else ''}"
-        return f"in {bars} a second harp takes {what} ({count}), the first all else"
+        within = bars if bars.startswith("from") else f"in {bars}"
+        return f"{within} a second harp takes {what} ({count}), the first all else"
 
     def notes(self, notes: Sequence[ChangedNote]) -> str:
         """Notes with their places, those of one attack together."""

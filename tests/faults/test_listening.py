@@ -306,8 +306,7 @@ def test_ports_with_names_that_would_act(tmp_path: Path) -> None:
         *("listen", "--port", "Keys", "--out", str(tmp_path / "more")), columns=100, rows=30, **env
     ) as terminal:
         terminal.until("q quit", "[red]")
-        terminal.type(b"i")
-        terminal.until("Inputs:")
+        terminal.until("passage over")
         terminal.type(b"q")
         assert terminal.end() == 0
         for act in (b"\x1b[41m", b"\x07", "\u202e".encode()):

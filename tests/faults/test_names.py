@@ -154,7 +154,7 @@ def test_on_the_page(evil: Path, tmp_path: Path) -> None:
     made, text = page(evil, tmp_path / "evil.html")
     expected, _ = page(tame, tmp_path / "tame.html")
     assert made.tags == expected.tags
-    assert harmless(text)
+    assert harmless(text.replace("\xa0", " "))  # our own, so that what belongs together stays on one line
     assert text.count("<script>") == 1
     assert "49" not in re.findall(r"harp[^<]*", text)[0]
     shown = "".join(made.texts)

@@ -54,8 +54,14 @@ def pieces(scale: int = 1) -> Iterable[tuple[str, bytes]]:
     yield "128 notes at once, 200 times", midi(clusters(200 // scale))
     yield "128 notes at once, 100 times, held", midi(clusters(100 // scale, held=0))
     yield "20,000 notes at once", midi(scattered(1, 20_000, 1, 1))
-    yield "C# minor in all octaves, 20 times", midi([(at * 960, pitch, 900) for at in range(20) for pitch in thirds])
-    yield "D# and A# in all octaves, 20 times", midi([(at * 960, pitch, 900) for at in range(20) for pitch in shared])
+    yield (
+        "C# minor in all octaves, 20 times",
+        midi([(at * 960, pitch, 900) for at in range(max(2, 20 // scale)) for pitch in thirds]),
+    )
+    yield (
+        "D# and A# in all octaves, 20 times",
+        midi([(at * 960, pitch, 900) for at in range(max(2, 20 // scale)) for pitch in shared]),
+    )
     yield "unisons of two hands, 200 chords", midi(chords(2, 200 // scale, 8, thirds, 960))
     yield "waits of an hour", midi([(at * 3_456_000, 60 + at % 12, 100) for at in range(50)])
     yield "5,000 notes in 10 s", midi(scattered(3, many, 9_600, 100))

@@ -266,7 +266,10 @@ class Listener:
         return [
             line
             for line in self._text.split("\n")
-            if any(f": {kind}" in line for kind in kinds) and "passage of" not in line
+            # What is said of whole passages, and advice on them, is none.
+            if any(f": {kind}" in line for kind in kinds)
+            and "passage of" not in line
+            and not line.startswith("passage ")
         ]
 
 
