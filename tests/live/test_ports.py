@@ -44,8 +44,8 @@ def livepedal(server: Server, *arguments: str) -> subprocess.CompletedProcess[st
 
 
 def checked(path: Path, bars: bool = False) -> list[str]:
-    """The findings of a file in the words of line mode."""
-    part = check_file(path).files[0].parts[0]
+    """The findings of a file in the words of line mode; without those of the layer load, which needs to look ahead."""
+    part = check_file(path, only=["pedals", "hands", "strings"]).files[0].parts[0]
     return [finding_line(finding, part.time_map if bars else None, PLAIN) for finding in part.findings]
 
 
