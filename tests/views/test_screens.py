@@ -35,8 +35,25 @@ def recording(name: str) -> Path:
 
 
 def colours(raw: bytes) -> set[int]:
-    """Select Graphic Rendition codes (ECMA-48, 8.3.117); those from 30 to 49 are colours."""
-    return {int(c) for found in re.findall(rb"\x1b\[([\d;]*)m", raw) for c in found.split(b";") if c}
+    """Select Graphic Rendition codes (ECMA-48, 8.3.117); those from 30 to 49 are colours.
+
+    What follows 38 and 48 is a colour and no code: 5 and its number in a palette, or 2 and its red, green and blue
+    (ISO 8613-6, 13.1.8). Which of them rich writes hangs on the console that a style was first written to.
+    """
+    codes = set()
+    for found in re.findall(rb"\x1b\[([\d;]*)m", raw):
+        rest = iter(int(c or b"0") for c in found.split(b";"))
+        for code in rest:
+            codes.add(code)
+            if code in (38, 48):
+                for _ in range({5: 1, 2: 3}[next(rest)]):
+                    next(rest)
+    return codes
+
+
+def test_a_colour_is_no_blinking() -> None:
+    assert colours(b"\x1b[38;5;5mx\x1b[1;48;2;5;6;5my\x1b[m") == {38, 1, 48, 0}
+    assert 5 in colours(b"\x1b[38;5;16;5mx")
 
 
 @pytest.mark.parametrize("colour", [True, False], ids=["colour", "no-colour"])
