@@ -98,6 +98,8 @@ def test_other_pythons(base: tuple[bytes, bytes], tmp_path: Path) -> None:
     told = []
     for python in others():
         told.append(python)
-        assert written("--json", *RECORDINGS, python=python, **{**ELSEWHERE, "PYTHONPATH": path}) == base[0], python
+        assert (
+            written("--json", *RECORDINGS, python=python, **{**ELSEWHERE, "PYTHONPATH": path}) == base[0]
+        ), python
     if not told:
         pytest.skip("there is no other Python here")

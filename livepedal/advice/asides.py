@@ -14,16 +14,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
-from livepedal.harp import Figures, Instrument, Setting, pitch_name
+from livepedal.harp import Figures, Instrument, Player, Setting, Spelling, pitch_name
 from livepedal.model.glissando import Run, Runs, advise
 from livepedal.model.plan import Plan
 from livepedal.model.ringing_remarks import smears
 from livepedal.model.shares import Share
-
-# A run is told to be a glissando from so many steps on, and where they take no longer (µs): common practice, no
-# source (7 to 15 strings a second is a slow glissando, from memory).
-FEWEST = 6
-SLOWEST = 90_000
 
 
 class AsideKind(StrEnum):
@@ -51,13 +46,15 @@ class Aside:
 
 
 def asides_of(
-    shares: Sequence[Share], plan: Plan, figures: Figures, instrument: Instrument
+    shares: Sequence[Share], plan: Plan, player: Player, figures: Figures, instrument: Instrument
 ) -> tuple[Aside, ...]:
-    """All asides of a part, in order of time. shares: who plays what (shares.py); plan: its pedalling."""
+    """All asides of a part, in order of time. shares: who plays what (shares.py); plan: its pedalling; both of
+    this player.
+    """
     found = [
         *_of_hands(shares, figures),
         *_of_strings(plan, figures),
-        *_of_runs(shares, figures, instrument),
+        *_of_runs(shares, player, figures, instrument),
     ]
     return tuple(sorted(found, key=lambda aside: aside.us))
 
@@ -109,12 +106,14 @@ def _of_strings(plan: Plan, figures: Figures) -> Iterator[Aside]:
     )
     changes = ((change.us, change.pedal) for change in plan.changes if not change.audible)
     for smear in smears(plucks, changes, figures.ringing, figures.smear):
-        name = f"{smear.string.pedal.letter}{smear.position.sign}{smear.string.octave}"
+        name = Spelling(smear.string, smear.position).name
         what = f"{name} still rings while its pedal moves: a {smear.grade.value} smear"
         yield Aside(AsideKind.SMEAR, smear.us, (), what)
 
 
-def _of_runs(shares: Sequence[Share], figures: Figures, instrument: Instrument) -> Iterator[Aside]:
+def _of_runs(
+    shares: Sequence[Share], player: Player, figures: Figures, instrument: Instrument
+) -> Iterator[Aside]:
     runs = Runs(instrument, figures.glissando)
     known: dict[tuple[int, bool], Run] = {}
     for share in shares:
@@ -122,18 +121,25 @@ def _of_runs(shares: Sequence[Share], figures: Figures, instrument: Instrument) 
         runs.hear(tuple(sorted({*share.left, *share.right})), share.us)
         for run in runs.glissandi:
             known[run.start, run.up] = run
+    told: list[Run] = []
     for run in known.values():
-        count = len(run.pitches) - 1
-        if count < FEWEST or run.us - run.start > SLOWEST * count:
+        notes = len(run.pitches)
+        if notes < figures.glissando.remark_notes:
             continue  # fingers play that; it need not be a glissando
+        if run.us - run.start > figures.glissando.remark_step * (notes - 1):
+            continue
+        told.append(run)
         settings = run.settings
         several = f" ({len(settings)} settings would do)" if len(settings) > 1 else ""
         what = f"a glissando: set {settings[0]}{several}"
         yield Aside(AsideKind.GLISSANDO, run.start, run.pitches, what, settings)
-    slid = {(run.start, run.us) for run in known.values()}
-    for start, pitches in _quick_lines(shares, figures):
-        if any(begin <= start <= end for begin, end in slid):
+    for line in _quick_lines(shares, figures, 2 * player.fingers):
+        start, end = line[0][0], line[-1][0]
+        if any(run.start <= end and start <= run.us for run in told):
             continue
+        if any(run.start <= start and end <= run.us for run in known.values()):
+            continue
+        pitches = tuple(pitch for _, pitch in line)
         advice = advise(pitches)
         gone = " ".join(dict.fromkeys(pitch_name(60 + pitch)[:-1] for pitch in advice.left_out))
         what = f"a quick run, and no glissando: no setting has its notes in a row; without {gone} set {advice.setting}"
@@ -141,16 +147,12 @@ def _of_runs(shares: Sequence[Share], figures: Figures, instrument: Instrument) 
             yield Aside(AsideKind.NO_GLISSANDO, start, pitches, what)
 
 
-def _quick_lines(shares: Sequence[Share], figures: Figures) -> Iterator[tuple[int, tuple[int, ...]]]:
-    """Single notes one way, as quick as a glissando and longer than what two hands can have placed beforehand."""
-    longest = 8
+def _quick_lines(shares: Sequence[Share], figures: Figures, placed: int) -> Iterator[list[tuple[int, int]]]:
+    """Single notes one way, (µs, pitch) each, as quick as a glissando and more than two hands can have placed
+    beforehand.
+    """
     line: list[tuple[int, int]] = []
     up = True
-
-    def over() -> Iterator[tuple[int, tuple[int, ...]]]:
-        if len(line) > longest:
-            yield line[0][0], tuple(pitch for _, pitch in line)
-
     notes = [
         (share.us, (share.left + share.right)[0]) for share in shares if len(share.left + share.right) == 1
     ]
@@ -159,7 +161,9 @@ def _quick_lines(shares: Sequence[Share], figures: Figures) -> Iterator[tuple[in
         if quick and line and (note[1] > before[1]) is up:
             line.append(note)
             continue
-        yield from over()
+        if len(line) > placed:
+            yield line
         up = note[1] > before[1]
         line = [before, note] if quick else []
-    yield from over()
+    if len(line) > placed:
+        yield line

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.harp import Figures, Player
-from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, Verdict, grade
+from livepedal.model.faults import Where
+from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, grade
 from livepedal.model.load import Load, load
 from livepedal.model.plan import Plan
 from livepedal.model.shares import Share
@@ -62,16 +63,5 @@ def burden_finding(
     if not mine.too_much:
         return None
     struck = next((share.left + share.right for share in shares if share.us >= mine.start), ())
-    verdict, _ = grade(burden.outcomes)
-    return Finding(
-        id=identity,
-        kind=Kind.TOO_MUCH,
-        layer=Layer.LOAD,
-        verdict=max(verdict, Verdict.PLAYABLE),
-        audible=False,
-        us=mine.start,
-        pitches=struck,
-        note=max(struck, default=0),
-        player=name,
-        load=mine,
-    )
+    where = Where(mine.start, struck, name, burden.outcomes, audible=False)
+    return replace(where.finding(Kind.TOO_MUCH, Layer.LOAD, max(struck, default=0)), id=identity, load=mine)

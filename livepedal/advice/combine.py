@@ -22,7 +22,7 @@ from heapq import merge
 from itertools import groupby
 
 from livepedal.advice.chair import FINGERS, Chair
-from livepedal.advice.check import judge_part
+from livepedal.advice.judging import judge_part
 from livepedal.advice.report import PartReport
 from livepedal.advice.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.advice.share import judged

@@ -13,20 +13,15 @@ More pedal changes alone are no fault; they are shown.
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 from fractions import Fraction
 from typing import Any
 
 from livepedal.advice.report import PartReport
-from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.findings import Layer, Outcome, Verdict, grade
-from livepedal.model.monitor import Monitor
-from livepedal.music.attacks import Gathered
-from livepedal.music.events import NoteOn, SetPedals
-from livepedal.music.song import Part
+from livepedal.model.findings import Outcome, Verdict
 
 # A note in its bar: beat and MIDI pitch.
 BarNote = tuple[Fraction, int]
@@ -116,24 +111,31 @@ class PartComparison:
 
     @property
     def worse(self) -> tuple[str, ...]:
-        """What got worse, one sentence each; empty where nothing did."""
-        said = []
+        """What got worse, one clause each; empty where nothing did."""
+        return tuple(self._told(worse=True))
+
+    @property
+    def improved(self) -> tuple[str, ...]:
+        """What got better, one clause each; empty where nothing did."""
+        return tuple(self._told(worse=False))
+
+    def _told(self, *, worse: bool) -> Iterator[str]:
         for pair in self.bars:
             one, other = pair.before, pair.after
             if other is None or other.verdict is None:
                 continue
             was = None if one is None else one.verdict
-            if was is not None and other.verdict > was:
-                said.append(f"bar {other.bar} is {other.verdict.word} and was {was.word}")
-            elif was is None and other.verdict > self.before.verdict:
-                said.append(f"bar {other.bar} is new and {other.verdict.word}")
+            if was is None:
+                if worse and other.verdict > self.before.verdict:
+                    yield f"bar {other.bar} is new and {other.verdict.word}"
+            elif other.verdict > was if worse else other.verdict < was:
+                yield f"bar {other.bar} is {other.verdict.word} and was {was.word}"
         for what, had, has in (
             ("that cannot be played", self.before.unplayable, self.after.unplayable),
             ("that sound only with an audible pedal change", self.before.audible, self.after.audible),
         ):
-            if has > had:
-                said.append(f"attacks {what}: {has} instead of {had}")
-        return tuple(said)
+            if has > had if worse else has < had:
+                yield f"attacks {what}: {has or 'none'} instead of {had}"
 
     @property
     def better(self) -> bool:
@@ -171,83 +173,42 @@ class Comparison:
         }
 
 
-def compare_parts(
-    before: Sequence[PartReport],
-    after: Sequence[PartReport],
-    bars: Sequence[tuple[Sequence[BarOutlook], Sequence[BarOutlook]]],
-) -> tuple[PartComparison, ...]:
-    """Parts in pairs, in their order; bars: of each part in both versions (see `bars_of`)."""
+def compare_parts(before: Sequence[PartReport], after: Sequence[PartReport]) -> tuple[PartComparison, ...]:
+    """Parts in pairs, in their order, as far as both versions have them."""
     return tuple(
-        PartComparison(two.name or one.name, _total(one), _total(two), line_up(*outlooks))
-        for one, two, outlooks in zip(before, after, bars, strict=True)
+        PartComparison(two.name or one.name, _total(one), _total(two), line_up(bars_of(one), bars_of(two)))
+        for one, two in zip(before, after)  # noqa: B905, as far as both go
     )
 
 
-def bars_of(
-    part: Part,
-    report: PartReport,
-    attacks: Sequence[Gathered],
-    figures: Figures,
-    instrument: Instrument,
-    setting: Setting | None = None,
-    only: Sequence[Layer] = (),
-) -> tuple[BarOutlook, ...]:
-    """Every bar of a part from the first with notes to the last. attacks: gathered, as the plan of the report
-    has them.
-    """
-    monitor = Monitor(figures, instrument, report.player, only or None)
-    monitor.explains = False
-    if setting is not None:
-        monitor.feed(SetPedals(0, setting))
-    number = next(n for n, player in enumerate(monitor.players) if player.name == report.player)
-    time_map = part.time_map
-    verdicts: dict[int, list[tuple[Verdict, Outcome]]] = {}
-    before = [(0, 0)] * 3
-    opened = 0
-    moment = 0
-
-    def close() -> None:
-        nonlocal before
-        now = [(count.unplayable, count.audible) for count in monitor.counts()]
-        one, two, three = (
-            Outcome.CANNOT if n[0] > b[0] else Outcome.AUDIBLE if n[1] > b[1] else Outcome.PLAYS
-            for n, b in zip(now, before, strict=True)
-        )
-        if opened:
-            outcomes = one, two, three
-            verdicts.setdefault(time_map.place(moment).bar, []).append((grade(outcomes)[0], outcomes[number]))
-        before = now
-
-    for event in part.events:
-        if isinstance(event, NoteOn) and (not opened or event.us - moment > figures.attack_window):
-            if monitor.attacks == opened:
-                close()
-            monitor.feed(event)
-            if monitor.attacks > opened:
-                opened, moment = monitor.attacks, event.us
-        else:
-            monitor.feed(event)
-    monitor.finish()
-    close()
+def bars_of(report: PartReport) -> tuple[BarOutlook, ...]:
+    """Every bar of a part from the first with notes to the last."""
+    number = next(n for n, count in enumerate(report.counts) if count.player == report.player)
+    graded = {one.us: one for one in report.graded}
+    verdicts: dict[int, list[Verdict]] = {}
+    outcomes: dict[int, Counter[Outcome]] = defaultdict(Counter)
     notes: dict[int, list[BarNote]] = {}
     spelled: dict[int, dict[BarNote, str]] = {}
-    for attack, spellings in zip(attacks, report.plan.spellings, strict=True):
-        place = time_map.place(attack.us)
+    for attack, spellings in report.spelled:
+        place = report.place(attack.us)
+        known = graded.get(attack.us)
+        verdicts.setdefault(place.bar, []).append(Verdict.EASY if known is None else known.verdict)
+        outcomes[place.bar][Outcome.PLAYS if known is None else known.outcomes[number]] += 1
         # As played, no two takes agree to the tick: beats are compared to a sixteenth of one.
         beat = Fraction(round(place.beat * 16), 16)
         for (pitch, _), spelling in zip(attack.notes, spellings, strict=True):
             notes.setdefault(place.bar, []).append((beat, pitch))
             if spelling is not None:
                 spelled.setdefault(place.bar, {})[beat, pitch] = spelling.name
-    changes = Counter(time_map.place(change.us).bar for change in report.plan.changes)
+    changes = Counter(report.place(change.us).bar for change in report.plan.changes)
     if not notes:
         return ()
     return tuple(
         BarOutlook(
             bar,
-            max((verdict for verdict, _ in verdicts.get(bar, ())), default=None),
-            sum(outcome is Outcome.AUDIBLE for _, outcome in verdicts.get(bar, ())),
-            sum(outcome is Outcome.CANNOT for _, outcome in verdicts.get(bar, ())),
+            max(verdicts.get(bar, ()), default=None),
+            outcomes[bar][Outcome.AUDIBLE],
+            outcomes[bar][Outcome.CANNOT],
             changes[bar],
             tuple(sorted(notes.get(bar, ()))),
             spelled.get(bar, {}),

@@ -137,8 +137,7 @@ class Compared:
     remarks: tuple[str, ...]
 
 
-# -- What is asked for
-# ---------------------------------------------------------------------------------------------------
+# -- What is asked for -----------------------------------------------------------------------------
 
 
 def parse_request(text: str, middle_c: str = "C4") -> Request:
@@ -231,8 +230,7 @@ def _notes_of(fifths: int, minor: bool) -> tuple[int, ...]:
     return (*range(fifths - 1, fifths + 6), *((fifths + 6, fifths + 8) if minor else ()))
 
 
-# -- Laid over the music
-# -------------------------------------------------------------------------------------------------------
+# -- Laid over the music ---------------------------------------------------------------------------
 
 
 def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: TimeMap, window: int) -> Given:

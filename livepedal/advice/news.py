@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Sequence
 
-from livepedal.advice.compare import BarPair, Comparison, PartComparison
+from livepedal.advice.compare import Comparison, PartComparison
 
 MOST = 3  # things of a kind that are named one by one
 
@@ -37,23 +38,7 @@ def news(compared: Comparison) -> tuple[str, ...]:
 
 
 def _of(part: PartComparison) -> list[str]:
-    said = _first("worse", list(part.worse))
-    better = [pair for pair in part.bars if _better(pair)]
-    clauses = [
-        f"bar {pair.after.bar} is {pair.after.verdict.word} and was {pair.before.verdict.word}"
-        for pair in better
-        if pair.before is not None
-        and pair.after is not None
-        and pair.before.verdict is not None
-        and pair.after.verdict is not None
-    ]
-    for what, had, has in (
-        ("that cannot be played", part.before.unplayable, part.after.unplayable),
-        ("that sound only with an audible pedal change", part.before.audible, part.after.audible),
-    ):
-        if has < had:
-            clauses.append(f"attacks {what}: {has or 'none'} instead of {had}")
-    said += _first("better", clauses)
+    said = [*_first("worse", part.worse), *_first("better", part.improved)]
     if part.before.changes != part.after.changes:
         said.append(f"{part.after.changes} pedal changes instead of {part.before.changes}")
     other = [pair.after.bar for pair in part.bars if pair.after is not None and (pair.dropped or pair.added)]
@@ -67,14 +52,7 @@ def _of(part: PartComparison) -> list[str]:
     return said
 
 
-def _better(pair: BarPair) -> bool:
-    one, other = pair.before, pair.after
-    if one is None or other is None or one.verdict is None or other.verdict is None:
-        return False
-    return other.verdict < one.verdict
-
-
-def _first(head: str, clauses: list[str]) -> list[str]:
+def _first(head: str, clauses: Sequence[str]) -> list[str]:
     """No clause, or one of them all."""
     if not clauses:
         return []

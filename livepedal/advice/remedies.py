@@ -25,7 +25,6 @@ from livepedal.advice.starting import rest_for, setting_for, tuning_for
 from livepedal.advice.tempo import PlayerTempo, fastest, part_tempos, tempos_in_place
 from livepedal.advice.trial import WRITTEN, Stretch, Trial
 from livepedal.harp import Figures, Instrument, Setting, Spelling
-from livepedal.model.alone import alone
 from livepedal.model.findings import Finding, Layer, Passage
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
@@ -360,7 +359,7 @@ class _One:
         first = self.trial.at(self.place.passage.start)
         if first == 0 or self.place.troubles[0] - first > LOOKBACK:
             return
-        before = alone(self.passage_start, self.trial.number)
+        before = self.passage_start.alone(self.trial.number)
         longer = rest_for(self.trial, before, first, self.until)
         if longer is not None:
             start = self.place.passage.start

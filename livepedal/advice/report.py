@@ -7,10 +7,11 @@ music from the time map of the file.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from livepedal.harp import Instrument, Pedal, Player, pitch_name
+from livepedal.harp import Instrument, Pedal, Player, Spelling, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.load import Load
 from livepedal.model.plan import PedalChange, Plan
@@ -51,7 +52,7 @@ class Count:
 @dataclass(frozen=True, slots=True)
 class PartReport:
     """One harp part, judged. Times in µs. `end` is the end of its last note; `music` its attacks, in the order of
-    the plan's, and `graded` the verdicts of those that are not easy, both for drawing.
+    the plan's, and `graded` the verdicts of those that are not easy.
     """
 
     name: str
@@ -82,6 +83,14 @@ class PartReport:
     def planned(self) -> bool:
         """Whether there is a plan of the pedal changes; none where no layer that was judged needs it."""
         return any(count.changes is not None for count in self.counts)
+
+    @property
+    def spelled(self) -> Iterator[tuple[Gathered, Sequence[Spelling | None]]]:
+        """The attacks, and on which string in which position the plan has each note: None where it leaves the note
+        out, or where there is no plan.
+        """
+        for number, attack in enumerate(self.music):
+            yield attack, self.plan.spellings[number] if self.planned else (None,) * len(attack.notes)
 
     def place(self, us: int) -> Place:
         return self.time_map.place(us)

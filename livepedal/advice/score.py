@@ -50,7 +50,7 @@ class Staff:
 def sounded(events: Iterable[Event], window: int, end_us: int) -> tuple[Sounded, ...]:
     """The notes of events, with the attack that each belongs to; those below every harp's range are left out.
 
-    Attacks are numbered as `advice.check.attacks_of` gathers them. end_us: when what is never released ends.
+    Attacks are numbered as `advice.judging.attacks_of` gathers them. end_us: when what is never released ends.
     """
     found: list[Sounded] = []
     held: dict[tuple[int, int], int] = {}

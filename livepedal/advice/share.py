@@ -23,7 +23,7 @@ from fractions import Fraction
 from itertools import combinations, pairwise
 
 from livepedal.advice.chair import FINGERS, Chair
-from livepedal.advice.check import attacks_of, judge_part
+from livepedal.advice.judging import attacks_of, judge_part
 from livepedal.advice.report import PartReport
 from livepedal.advice.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.harp import Figures, Instrument, Setting

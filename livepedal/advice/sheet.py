@@ -22,8 +22,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from livepedal.advice.check import attacks_of, beat_in, judge_part
 from livepedal.advice.given import Cost, Given, Wish, lay_fifths
+from livepedal.advice.judging import attacks_of, beat_in, judge_part
 from livepedal.advice.ordinary import alteration, in_key, key_name, letter, name, octave, ordinary
 from livepedal.advice.report import PartReport, seconds
 from livepedal.harp import Figures, Instrument, Pedal, Setting, Spelling
@@ -321,8 +321,7 @@ def _cost_of(plan: Plan) -> Cost:
     return Cost(plan.unplayable, plan.audible, len(plan.changes))
 
 
-# -- Keys
-# ------------------------------------------------------------------------------------------------------------
+# -- Keys ------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -464,8 +463,7 @@ def _minor(fifths: Sequence[int], key: int) -> bool:
     return count[key + 3] + 2 * count[key + 8] > 2 * count[key + 1]  # in the key of C: A and G♯ against G
 
 
-# -- JSON ----------------------------------------------------------------------------------------------------
-# ----------
+# -- JSON ------------------------------------------------------------------------------------------
 
 
 def _setting(setting: Setting) -> dict[str, str | None]:

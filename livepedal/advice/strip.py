@@ -19,11 +19,11 @@ from fractions import Fraction
 from livepedal.advice.report import PartReport
 from livepedal.harp import Foot, Pedal, Player, Ringing
 from livepedal.model.best_path import free_times
+from livepedal.model.findings import Layer
 from livepedal.model.plan import PedalChange
 
-# Layers whose findings say that the hands do not go together. By name: a report only has those that were judged.
-HANDS = "hands"
-WITH_HANDS = (HANDS, "load")
+# Layers whose findings say that the hands do not go together.
+WITH_HANDS = (Layer.HANDS, Layer.LOAD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,7 @@ def loads_of(part: PartReport, player: Player, ringing: Ringing) -> Mapping[int,
 
 def hands_judged(part: PartReport) -> bool:
     """Whether the report says anything about the hands."""
-    return any(layer.layer == HANDS for count in part.counts for layer in count.layers)
+    return any(layer.layer is Layer.HANDS for count in part.counts for layer in count.layers)
 
 
 def gaps_of(part: PartReport, player: Player, ringing: Ringing) -> Iterator[Gap]:
@@ -103,11 +103,7 @@ def gaps_of(part: PartReport, player: Player, ringing: Ringing) -> Iterator[Gap]
 def _free(part: PartReport, player: Player, ringing: Ringing) -> Mapping[Pedal, Sequence[tuple[int, int]]]:
     """For each pedal's strings: when they were struck, and from when they are free."""
     found: dict[Pedal, list[tuple[int, int]]] = defaultdict(list)
-    if not part.planned:
-        return found
-    for attack, spellings, frees in zip(
-        part.music, part.plan.spellings, free_times(part.music, player, ringing), strict=True
-    ):
+    for (attack, spellings), frees in zip(part.spelled, free_times(part.music, player, ringing), strict=True):
         for (pitch, _), spelling in zip(attack.notes, spellings, strict=True):
             if spelling is not None and not spelling.fixed:
                 found[spelling.pedal].append((attack.us, frees[pitch][0]))

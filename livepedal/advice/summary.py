@@ -13,7 +13,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from livepedal.advice.report import FileReport, PartReport
-from livepedal.model.findings import Finding, Outcome, Verdict, worst
+from livepedal.model.findings import Finding, Outcome, Verdict, worst, worst_first
 from livepedal.music.timemap import Place
 from livepedal.sources.smf import IN_PART
 
@@ -66,7 +66,7 @@ class FileSummary:
         if file.error is not None:
             return cls(file.path, file.error)
         found = [(finding, part) for part in file.parts for finding in part.findings]
-        finding, part = min(found, key=lambda one: _rank(one[0]), default=(None, None))
+        finding, part = min(found, key=lambda one: worst_first(one[0]), default=(None, None))
         remarks = [*file.remarks, *(remark for one in file.parts for remark in one.remarks)]
         tempos = [fastest for one in file.parts if (fastest := _fastest(one)) is not None]
         return cls(
@@ -131,11 +131,6 @@ class Tally:
         code = file.exit_code(fail_on)
         self.code = max(self.code, code)
         return code
-
-
-def _rank(finding: Finding) -> tuple[bool, int, int, int]:
-    """As in the report: silent troubles before audible ones, the worst verdict first, then in order of time."""
-    return finding.audible, -finding.verdict, finding.us, finding.id
 
 
 def _fastest(part: PartReport) -> Fastest | None:

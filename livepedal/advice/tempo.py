@@ -16,11 +16,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from livepedal.advice.trial import WRITTEN, Stretch, Trial
-from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.alone import alone
-from livepedal.model.findings import Layer
 from livepedal.model.monitor import Monitor
-from livepedal.music.attacks import Gathered
 
 HALF = WRITTEN // 2  # the slowest that is still a remedy
 SLOWEST = 120  # slower is not looked for: about an eighth
@@ -124,7 +120,7 @@ def tempos_in_place(
     found: list[PlayerTempo] = []
     known: int | None = None
     for number, player in enumerate(trial.players):
-        own = alone(before, number)
+        own = before.alone(number)
 
         def manages(speed: int, own: Monitor = own) -> bool:
             stretch = Stretch(start, end, speed)
@@ -146,17 +142,3 @@ def part_tempos(
     before = trial.everybody(trial.setting)
     end = len(trial.attacks)
     return tempos_in_place(trial, before, 0, end, 0, None, guess=guess, plays=plays, lowest=lowest)
-
-
-def tempos_of(
-    attacks: Sequence[Gathered],
-    figures: Figures,
-    instrument: Instrument,
-    player: str = "working",
-    *,
-    setting: Setting | None = None,
-    only: Sequence[Layer] = (),
-    lowest: int = SLOWEST,
-) -> tuple[PlayerTempo, ...]:
-    """How fast each player manages these gathered attacks, with nothing before them."""
-    return part_tempos(Trial(attacks, figures, instrument, player, only, setting), lowest=lowest)

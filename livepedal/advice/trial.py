@@ -15,7 +15,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.alone import alone
 from livepedal.model.findings import Finding, Layer, Passage
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
@@ -106,7 +105,7 @@ class Trial:
 
     def fresh(self, setting: Setting | None = None, instrument: Instrument | None = None) -> Monitor:
         """The same of the player alone, to try things on."""
-        return alone(self.everybody(setting, instrument), self.number)
+        return self.everybody(setting, instrument).alone(self.number)
 
     def at(self, us: int) -> int:
         """The number of the first attack at or after a moment."""

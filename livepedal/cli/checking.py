@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Protocol
 from livepedal.cli import many
 from livepedal.cli.many import Done, Form, Judge
 from livepedal.cli.options import Asked
-from livepedal.cli.output import WIDEST_REPORT, Output, ProgressBar, complain
+from livepedal.cli.output import Output, ProgressBar, complain
 from livepedal.cli.paging import Page
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
@@ -20,7 +20,6 @@ from livepedal.sources.text import clean
 if TYPE_CHECKING:
     from livepedal.advice.report import FileReport
     from livepedal.advice.summary import FailOn, Tally
-    from livepedal.views.look import Look
 
 
 def run_check(options: argparse.Namespace) -> int:
@@ -147,13 +146,6 @@ class _Writer(Protocol):
     def closing(self, tally: Tally) -> None: ...
 
 
-def _look(out: Output, asked: Asked) -> Look:
-    from livepedal.views.look import Look
-
-    width = None if out.width is None else min(out.width, WIDEST_REPORT)
-    return Look(out.signs, asked.middle_c, width, asked.every)
-
-
 class _TextWriter:
     """Whole reports, in colour on a terminal."""
 
@@ -162,7 +154,7 @@ class _TextWriter:
     def __init__(self, asked: Asked, plain: bool) -> None:
         self._asked = asked
         self._out = Output(sys.stdout, plain)
-        self._look = _look(self._out, asked)
+        self._look = self._out.look(asked.middle_c, asked.every)
 
     def opening(self) -> None:
         from livepedal.views import report
@@ -193,7 +185,7 @@ class _TableWriter:
 
         self._asked = asked
         self._out = Output(sys.stdout, plain)
-        self._look = _look(self._out, asked)
+        self._look = self._out.look(asked.middle_c, asked.every)
         self._table = Table.laid_out(paths, self._look, asked.remedies)
         self._quiet = quiet
         self._audible = False
@@ -219,9 +211,8 @@ class _TableWriter:
         if self._quiet:
             return
         if self._audible:
-            self._out.write(
-                [line(("~ an audible pedal change: its string is still wanted then", Tone.FAINT))]
-            )
+            text = "~ an audible pedal change: its string is still wanted then"
+            self._out.write([line((text, Tone.FAINT))])
         self._out.write(report.closing(tally, self._asked.player, self._look))
 
 

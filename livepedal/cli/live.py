@@ -225,10 +225,10 @@ def _listen(options: argparse.Namespace) -> int:
 
 def _header(options: argparse.Namespace) -> Header:
     """What was asked for, checked as far as it can be without a port."""
-    from livepedal.advice.check import layers_named
     from livepedal.harp import Setting, load_figures, octave_shift
     from livepedal.live.grid import FASTEST, SLOWEST
     from livepedal.live.session import check_channels
+    from livepedal.model.findings import layers_named
     from livepedal.sources.journal import Header
 
     octave_shift(options.middle_c)

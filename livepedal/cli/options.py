@@ -11,6 +11,7 @@ from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
     from livepedal.advice.given import Wish
+    from livepedal.advice.report import PartReport
     from livepedal.harp import Figures, Instrument, Player, Setting
     from livepedal.model.findings import Layer
     from livepedal.music import Part, Song
@@ -40,7 +41,7 @@ def harp_options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="LAYER",
-        help="judge this alone: pedals or strings; may be given again",
+        help="judge this alone: pedals, hands, strings or load; may be given again",
     )
     parser.add_argument(
         "--middle-c", default="C4", metavar="NAME", help="what middle C is called: C4 (default) or C3"
@@ -171,7 +172,7 @@ class Asked:
 
     def __init__(self, options: argparse.Namespace) -> None:
         from livepedal.harp import Setting, load_figures, octave_shift
-        from livepedal.model.findings import Layer
+        from livepedal.model.findings import layers_named
 
         octave_shift(options.middle_c)
         self.middle_c: str = options.middle_c.strip().upper()
@@ -202,19 +203,24 @@ class Asked:
             raise LivepedalError("--sheet is for --json; livepedal spell FILE writes the sheet as text.")
         self.from_bar: int | None = getattr(options, "from_bar", None)
         names = [name.strip().lower() for asked in options.only for name in asked.split(",") if name.strip()]
-        layers = [layer.value for layer in Layer]
-        for name in names:
-            if name not in layers:
-                raise LivepedalError(
-                    f"There is no layer {name!r} to judge with --only; known are {', '.join(layers)}."
-                )
-        self.only: tuple[Layer, ...] = tuple(Layer(name) for name in dict.fromkeys(names))
+        self.only: tuple[Layer, ...] = layers_named(dict.fromkeys(names))
 
     def parts(self, song: Song) -> tuple[Part, ...]:
         """The harp parts of a file, as they are wanted."""
         from livepedal.music.parts import parts_wanted
 
         return parts_wanted(song, self.wanted)
+
+    def judged(self, song: Song) -> tuple[PartReport, ...]:
+        """Each harp part of a file, judged."""
+        from livepedal.advice.judging import judge_part
+
+        return tuple(
+            judge_part(
+                part, self.figures, self.instrument, self.player.name, setting=self.start, layers=self.only
+            )
+            for part in self.parts(song)
+        )
 
     @property
     def wanted(self) -> Wanted:
@@ -243,6 +249,15 @@ def midi_number(text: str, middle_c: str) -> int:
     raise LivepedalError(
         f"{text!r} is no note for --ignore-below; give one such as C2 or F#2, or a MIDI number from 0 to 127."
     )
+
+
+def read_named(path: str, first_bar: int) -> tuple[Song, str]:
+    """The song of a path, - for standard input, and what to call it."""
+    from livepedal.music import read_song
+
+    if path == "-":
+        return read_song(read_stdin(), name=STDIN, first_bar=first_bar), STDIN
+    return read_song(Path(path), first_bar=first_bar), path
 
 
 def read_stdin() -> bytes:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from livepedal.music import TrackInfo
     from livepedal.views.lines import Line
+    from livepedal.views.look import Look
     from livepedal.views.signs import Signs
 
 WIDEST_REPORT = 110  # columns; longer lines are hard to read
@@ -48,6 +49,13 @@ class Output:
             self.width = self._console.width
             if can_draw(self._console):
                 self.screen = self._console
+
+    def look(self, middle_c: str, every: bool = False) -> Look:
+        """How a report is written here. every: with all remedies."""
+        from livepedal.views.look import Look
+
+        width = None if self.width is None else min(self.width, WIDEST_REPORT)
+        return Look(self.signs, middle_c, width, every)
 
     def write(self, lines: Iterable[Line]) -> None:
         """Write lines; what they hold is never taken for markup."""

@@ -17,10 +17,6 @@ from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
     from livepedal.advice.sheet import Sheet
-    from livepedal.cli.output import Output
-    from livepedal.views.look import Look
-
-WIDEST = 110
 
 
 def add_commands(
@@ -31,10 +27,8 @@ def add_commands(
         "spell",
         help="write out the spelling: every note as the harp plays it",
         description=(
-            "Write out, bar by bar, every note as the harp plays it (string and position), the settings"
-            " and the"
-            " pedal changes, where that departs from ordinary spelling, and whether another written key"
-            " would help."
+            "Write out, bar by bar, every note as the harp plays it (string and position), the settings and the"
+            " pedal changes, where that departs from ordinary spelling, and whether another written key would help."
         ),
         epilog="Exit code: 0; 2, something could not be judged.",
         allow_abbrev=False,
@@ -50,8 +44,7 @@ def add_commands(
         "share",
         help="deal a part out to two harps",
         description=(
-            "Deal a part out to two players so that each can play what falls to them, with few hand-overs,"
-            " and write"
+            "Deal a part out to two players so that each can play what falls to them, with few hand-overs, and write"
             " it as a new MIDI file with two tracks."
         ),
         epilog="Exit code: 0, two players can play it all; 1, not even two can; 2, it could not be judged.",
@@ -70,8 +63,7 @@ def add_commands(
         "combine",
         help="make one part of two harps'",
         description=(
-            "Make one part for one player of two harp parts. The first leads and comes through whole; of"
-            " the second"
+            "Make one part for one player of two harp parts. The first leads and comes through whole; of the second"
             " as little as possible is dropped, and each note dropped is listed."
         ),
         epilog="Exit code: 0, one player can play both; 1, in places not; 2, something could not be judged.",
@@ -91,17 +83,16 @@ def _target(parser: argparse.ArgumentParser) -> None:
     )
 
 
-# -- spell
-# -----------------------------------------------------------------------------------------------------
+# -- spell ---------------------------------------------------------------------------------------------------
 
 
 def _spell(options: argparse.Namespace) -> int:
     from livepedal.advice.sheet import make_sheet
-    from livepedal.cli.options import Asked
-    from livepedal.cli.output import ProgressBar
+    from livepedal.cli.options import Asked, read_named
+    from livepedal.cli.output import Output, ProgressBar
 
     asked = Asked(options)
-    song, label = _read(options.file, asked.first_bar)
+    song, label = read_named(options.file, asked.first_bar)
     parts = asked.parts(song)
     total = sum(len(part.events) for part in parts)
     progress = ProgressBar(label)
@@ -144,27 +135,27 @@ def _spell(options: argparse.Namespace) -> int:
         return 0
     from livepedal.views import sheet as view
 
-    out, look = _look(options, asked.middle_c)
+    out = Output(sys.stdout, options.plain)
+    look = out.look(asked.middle_c)
     for sheet in sheets:
         out.write(view.sheet_lines(sheet, label, look))
     out.write(view.closing(asked.player, look))
     return 0
 
 
-# -- share and combine
-# -------------------------------------------------------------------------------------------
+# -- share and combine ---------------------------------------------------------------------------------------
 
 
 def _share(options: argparse.Namespace) -> int:
     from livepedal.advice.share import share_part
-    from livepedal.cli.options import Asked
-    from livepedal.cli.output import ProgressBar
+    from livepedal.cli.options import Asked, read_named
+    from livepedal.cli.output import Output, ProgressBar
     from livepedal.model.findings import Outcome
     from livepedal.sources.writing import check_target, write_new
     from livepedal.views import sharing as view
 
     asked = Asked(options)
-    song, label = _read(options.file, asked.first_bar)
+    song, label = read_named(options.file, asked.first_bar)
     target, inputs = Path(options.output), [Path(options.file)] if options.file != "-" else []
     check_target(target, inputs, options.force)
     parts = asked.parts(song)
@@ -192,22 +183,23 @@ def _share(options: argparse.Namespace) -> int:
     wanted = shared.alone is not Outcome.PLAYS or shared.doubled > 0
     if wanted:
         write_new(target, shared.data, inputs, options.force)
-    out, look = _look(options, asked.middle_c)
+    out = Output(sys.stdout, options.plain)
+    look = out.look(asked.middle_c)
     out.write(view.shared_lines(shared, asked.player, label, str(target) if wanted else None, look))
     return int(bool(shared.impossible))
 
 
 def _combine(options: argparse.Namespace) -> int:
     from livepedal.advice.combine import combine_parts
-    from livepedal.cli.options import Asked
-    from livepedal.cli.output import ProgressBar
+    from livepedal.cli.options import Asked, read_named
+    from livepedal.cli.output import Output, ProgressBar
     from livepedal.model.findings import Outcome
     from livepedal.music.parts import parts_wanted
     from livepedal.sources.writing import check_target, write_new
     from livepedal.views import sharing as view
 
     asked = Asked(options)
-    song, label = _read(options.file, asked.first_bar)
+    song, label = read_named(options.file, asked.first_bar)
     target, inputs = Path(options.output), [Path(options.file)] if options.file != "-" else []
     check_target(target, inputs, options.force)
     if asked.tracks and len(asked.tracks) != 2:
@@ -246,25 +238,7 @@ def _combine(options: argparse.Namespace) -> int:
     finally:
         progress.close()
     write_new(target, combined.data, inputs, options.force)
-    out, look = _look(options, asked.middle_c)
+    out = Output(sys.stdout, options.plain)
+    look = out.look(asked.middle_c)
     out.write(view.combined_lines(combined, asked.player, label, str(target), look))
     return int(combined.report.outcome is Outcome.CANNOT)
-
-
-def _read(path: str, first_bar: int) -> tuple[Any, str]:
-    """The song of a path and what to call it."""
-    from livepedal.cli.options import STDIN, read_stdin
-    from livepedal.music import read_song
-
-    if path == "-":
-        return read_song(read_stdin(), name=STDIN, first_bar=first_bar), STDIN
-    return read_song(Path(path), first_bar=first_bar), path
-
-
-def _look(options: argparse.Namespace, middle_c: str) -> tuple[Output, Look]:
-    from livepedal.cli.output import Output
-    from livepedal.views.look import Look
-
-    out = Output(sys.stdout, options.plain)
-    width = out.width
-    return out, Look(out.signs, middle_c, None if width is None else min(width, WIDEST))

@@ -6,7 +6,6 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 
@@ -30,22 +29,16 @@ def add_commands(
 
 def _tracks(options: argparse.Namespace) -> int:
     from livepedal.advice.tracklist import list_tracks
-    from livepedal.cli.options import STDIN, Asked, read_stdin
-    from livepedal.cli.output import WIDEST_REPORT, Output
-    from livepedal.music import read_song
-    from livepedal.views.look import Look
+    from livepedal.cli.options import Asked, read_named
+    from livepedal.cli.output import Output
     from livepedal.views.tracks import track_lines
 
     asked = Asked(options)
-    if options.file == "-":
-        song = read_song(read_stdin(), name=STDIN, first_bar=asked.first_bar)
-    else:
-        song = read_song(Path(options.file), first_bar=asked.first_bar)
+    song, _ = read_named(options.file, asked.first_bar)
     found = list_tracks(song, asked.wanted, asked.instrument)
     if options.json:
         sys.stdout.write(json.dumps(found.to_dict(), ensure_ascii=True, allow_nan=False) + "\n")
     else:
         out = Output(sys.stdout, options.plain)
-        width = None if out.width is None else min(out.width, WIDEST_REPORT)
-        out.write(track_lines(found, Look(out.signs, asked.middle_c, width)))
+        out.write(track_lines(found, out.look(asked.middle_c)))
     return 0 if found.undecided is None else 2

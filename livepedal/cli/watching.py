@@ -13,12 +13,11 @@ from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import many
 from livepedal.cli.options import Asked
-from livepedal.cli.output import WIDEST_REPORT, Output
+from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.advice.compare import BarOutlook
     from livepedal.advice.report import FileReport
     from livepedal.views.lines import Line
 
@@ -47,12 +46,11 @@ def add_commands(
 
 @dataclass(frozen=True, slots=True)
 class _Export:
-    """An export that was judged, with the bars of its parts. at: the time of day."""
+    """An export that was judged. at: the time of day."""
 
     path: str
     at: str
     report: FileReport
-    bars: tuple[tuple[BarOutlook, ...], ...]
 
 
 def _watch(options: argparse.Namespace) -> int:
@@ -117,13 +115,11 @@ class _Watcher:
     """Judges exports, remembers the last of each cue, and writes a line on each."""
 
     def __init__(self, asked: Asked, plain: bool, folder: str) -> None:
-        from livepedal.views.look import Look
         from livepedal.views.table import Table
 
         self._asked = asked
         self._out = Output(sys.stdout, plain)
-        width = None if self._out.width is None else min(self._out.width, WIDEST_REPORT)
-        self._look = Look(self._out.signs, asked.middle_c, width)
+        self._look = self._out.look(asked.middle_c)
         present = [path for path in many.named([folder]) if path != folder]
         # New names are as long as those that are there, more or less.
         self._table = Table.laid_out([*present, os.path.join(folder, "a cue of this length")], self._look)
@@ -163,30 +159,12 @@ class _Watcher:
         self._write(lines)
 
     def _judged(self, path: str, at: str) -> _Export:
-        from livepedal.advice.check import attacks_of, judge_part
-        from livepedal.advice.compare import bars_of
         from livepedal.advice.report import FileReport
         from livepedal.music import read_song
         from livepedal.sources.smf import read_bytes
 
-        asked = self._asked
-        song = read_song(read_bytes(Path(path)), name=path, first_bar=asked.first_bar)
-        reports, bars = [], []
-        for part in asked.parts(song):
-            judged = judge_part(
-                part,
-                asked.figures,
-                asked.instrument,
-                asked.player.name,
-                setting=asked.start,
-                layers=asked.only,
-            )
-            attacks = attacks_of(part.events, asked.figures.attack_window)
-            reports.append(judged)
-            bars.append(
-                bars_of(part, judged, attacks, asked.figures, asked.instrument, asked.start, asked.only)
-            )
-        return _Export(path, at, FileReport(path, tuple(reports), remarks=song.remarks), tuple(bars))
+        song = read_song(read_bytes(Path(path)), name=path, first_bar=self._asked.first_bar)
+        return _Export(path, at, FileReport(path, self._asked.judged(song), remarks=song.remarks))
 
     def _news(self, before: _Export | None, now: _Export) -> Iterator[Line]:
         from livepedal.advice.compare import Comparison, compare_parts
@@ -203,9 +181,7 @@ class _Watcher:
         compared = Comparison(
             before.path,
             now.path,
-            compare_parts(
-                old[:both], new[:both], list(zip(before.bars[:both], now.bars[:both], strict=True))
-            ),
+            compare_parts(old, new),
             tuple(part.name for some in (old, new) for part in some[both:]),
         )
         name = "" if before.path == now.path else f" ({os.path.basename(before.path)})"

@@ -130,6 +130,8 @@ SMEAR_SPECS = (
 GLISSANDO_SPECS = (
     FigureSpec("step", Kind.SECONDS, above=True, most=Decimal(1)),
     FigureSpec("notes", Kind.COUNT, least=Decimal(3), most=Decimal(47)),
+    FigureSpec("remark_step", Kind.SECONDS, above=True, most=Decimal(1)),
+    FigureSpec("remark_notes", Kind.COUNT, least=Decimal(3), most=Decimal(47)),
 )
 LOAD_SPECS = (
     FigureSpec("feet", Kind.FACTOR, above=True),
@@ -162,10 +164,15 @@ class SmearFigures:
 
 @dataclass(frozen=True, slots=True)
 class GlissandoFigures:
-    """What counts as a glissando. step: the longest time from string to string (µs); notes: the fewest."""
+    """What counts as a glissando. step: the longest time from string to string (µs); notes: the fewest.
+
+    remark_step: the longest on the average (µs), remark_notes: the fewest, of one that is told of.
+    """
 
     step: int
     notes: int
+    remark_step: int
+    remark_notes: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -577,7 +584,12 @@ def _build(records: _Records, file: str) -> Figures:
         retune=_us(records["window.retune"]),
         right_low=HarpString.parse(str(records["hands.right_low"].value)),
         smear=_smear(records, file),
-        glissando=GlissandoFigures(_us(records["glissando.step"]), int(_decimal(records["glissando.notes"]))),
+        glissando=GlissandoFigures(
+            _us(records["glissando.step"]),
+            int(_decimal(records["glissando.notes"])),
+            _us(records["glissando.remark_step"]),
+            int(_decimal(records["glissando.remark_notes"])),
+        ),
         loads=LoadFigures(
             _decimal(records["load.feet"]), _decimal(records["load.hands"]), _us(records["load.span"])
         ),

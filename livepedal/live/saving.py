@@ -15,16 +15,15 @@ place of another file.
 
 from __future__ import annotations
 
-import contextlib
 import os
-import tempfile
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 
 from livepedal import __version__
-from livepedal.advice.check import attacks_of
+from livepedal.advice.judging import attacks_of
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import TICKS
@@ -35,16 +34,25 @@ from livepedal.model.plan import Planner
 from livepedal.music.attacks import opens_attack
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.parts import choose_parts
-from livepedal.music.song import OWN_MARK, read_song
+from livepedal.music.song import read_song
 from livepedal.music.tracks import HARP_PROGRAM
 from livepedal.sources import wire
-from livepedal.sources.text import clean
-
-PLANNED = (
-    1_000  # attacks that the entry setting is worked out for at the most; of more music the file says so
+from livepedal.sources.smf import (
+    END_OF_TRACK,
+    MARKER,
+    OWN_MARK,
+    SET_TEMPO,
+    TEXT,
+    TIME_SIGNATURE,
+    TRACK_NAME,
+    meta_event,
+    variable_length,
 )
+from livepedal.sources.text import clean
+from livepedal.sources.writing import put
 
-_TEXT, _NAME, _MARKER, _END, _TEMPO, _METRE = 0x01, 0x03, 0x06, 0x2F, 0x51, 0x58
+# Attacks that the entry setting is worked out for at the most; of more music the file says so.
+PLANNED = 1_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,16 +186,16 @@ def _head_track(
     take: Take, title: str, start: int, end: int, marks: Iterable[tuple[int, str]], facts: str
 ) -> bytes:
     numerator, denominator = take.setup.metre
-    rows: list[tuple[int, bytes]] = [(0, _text(_NAME, title))]
+    rows: list[tuple[int, bytes]] = [(0, _text(TRACK_NAME, title))]
     if facts:
-        rows.append((0, _text(_TEXT, facts)))
-    rows.append((0, _meta(_METRE, bytes((numerator, denominator.bit_length() - 1, 24, 8)))))
-    rows.append((0, _meta(_TEMPO, take.grid.per_quarter(start).to_bytes(3, "big"))))
+        rows.append((0, _text(TEXT, facts)))
+    rows.append((0, meta_event(TIME_SIGNATURE, bytes((numerator, denominator.bit_length() - 1, 24, 8)))))
+    rows.append((0, meta_event(SET_TEMPO, take.grid.per_quarter(start).to_bytes(3, "big"))))
     for tick, per_quarter in take.grid.tempos:
         if start < tick <= end:
-            rows.append((tick - start, _meta(_TEMPO, per_quarter.to_bytes(3, "big"))))
+            rows.append((tick - start, meta_event(SET_TEMPO, per_quarter.to_bytes(3, "big"))))
     for tick, text in marks:
-        rows.append((tick - start, _text(_MARKER, OWN_MARK + text)))
+        rows.append((tick - start, _text(MARKER, OWN_MARK + text)))
     rows.sort(key=lambda row: row[0])
     return _track(rows, end - start)
 
@@ -200,7 +208,7 @@ def _harp_track(take: Take, start: int, music: int, end: int) -> tuple[bytes, in
     ticks, words = take.kept.ticks, take.kept.words
     span = range(bisect_left(ticks, music), bisect_right(ticks, end))
     down: set[int] = set()  # channel and pitch
-    data = bytearray(_number(0) + _text(_NAME, "Harp"))
+    data = bytearray(_pause(0) + _text(TRACK_NAME, "Harp"))
     for channel in sorted({words[index] >> 16 & 15 for index in span} or {SLOTS[0]}):
         data += bytes((0, wire.PROGRAM | channel, HARP_PROGRAM))
     notes = 0
@@ -216,10 +224,10 @@ def _harp_track(take: Take, start: int, music: int, end: int) -> tuple[bytes, in
                 down.discard(key)
             else:
                 continue
-        data += _number(ticks[index] - at) + word.to_bytes(3, "big")
+        data += _pause(ticks[index] - at) + word.to_bytes(3, "big")
         at = ticks[index]
     for key in sorted(down):
-        data += _number(end - at) + bytes((wire.NOTE_OFF | key >> 8, key & 0x7F, 64))
+        data += _pause(end - at) + bytes((wire.NOTE_OFF | key >> 8, key & 0x7F, 64))
         at = end
     return _ended(data, end - at), notes
 
@@ -228,14 +236,14 @@ def _track(rows: Iterable[tuple[int, bytes]], end: int) -> bytes:
     data = bytearray()
     at = 0
     for tick, event in rows:
-        data += _number(tick - at)
+        data += _pause(tick - at)
         data += event
         at = tick
     return _ended(data, max(end - at, 0))
 
 
 def _ended(data: bytearray, rest: int) -> bytes:
-    data += _number(rest) + _meta(_END, b"")
+    data += _pause(rest) + meta_event(END_OF_TRACK, b"")
     return b"MTrk" + len(data).to_bytes(4, "big") + bytes(data)
 
 
@@ -246,24 +254,17 @@ def _chunks(tracks: Sequence[bytes]) -> bytes:
     return head + b"".join(tracks)
 
 
-def _meta(kind: int, data: bytes) -> bytes:
-    return bytes((0xFF, kind)) + _number(len(data)) + data
-
-
 def _text(kind: int, text: str) -> bytes:
-    return _meta(kind, clean(text, 2000).encode("utf-8", "replace"))
+    return meta_event(kind, clean(text, 2000).encode("utf-8", "replace"))
 
 
-def _number(value: int) -> bytes:
-    """A variable-length number: seven bits a byte, high bit on all but the last (SMF 1.0)."""
-    if value > 0xFFF_FFFF:
+def _pause(ticks: int) -> bytes:
+    try:
+        return variable_length(ticks)
+    except ValueError:
         raise LivepedalError(
             "A pause of the session is too long for a MIDI file; keep the passages one by one."
-        )
-    data = [value & 0x7F]
-    while value := value >> 7:
-        data.append(0x80 | value & 0x7F)
-    return bytes(reversed(data))
+        ) from None
 
 
 # -- To the disk ---------------------------------------------------------------------------------------------
@@ -276,41 +277,20 @@ def write_new(folder: Path, stem: str, data: bytes) -> Path:
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{stem}-", suffix=".part", dir=folder)
     except OSError as error:
         raise _refused(folder / f"{stem}.mid", error) from None
-    aside = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        return _put(aside, folder, stem)
-    except OSError as error:
-        raise _refused(folder / f"{stem}.mid", error) from None
-    finally:
-        with contextlib.suppress(OSError):
-            aside.unlink()
-
-
-def _put(aside: Path, folder: Path, stem: str) -> Path:
-    number = 1
-    while True:
+    for number in count(1):
         path = folder / (f"{stem}.mid" if number == 1 else f"{stem}-{number}.mid")
-        number += 1
+        if os.path.lexists(path):
+            continue
         try:
-            os.link(aside, path)  # fails where there is a file already, unlike renaming
+            put(path, data)
             return path
         except FileExistsError:
             continue
-        except (OSError, AttributeError):
-            # No hard links here: take the name with an empty file of our own, and then put ours in its place.
-            try:
-                os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
-            except FileExistsError:
-                continue
-            os.replace(aside, path)
-            return path
+        except OSError as error:
+            raise _refused(path, error) from None
+    raise AssertionError("numbers do not end")
 
 
 def _refused(path: Path, error: OSError) -> LivepedalError:

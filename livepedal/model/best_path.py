@@ -23,7 +23,7 @@ from operator import itemgetter
 from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Player, Ringing, Setting
-from livepedal.model.chords import Chords, Narrowing, Sharing, Way, reads
+from livepedal.model.chords import Chords, Narrowing, Sharing, Way, pitches_of, reads
 from livepedal.model.readings import LONG_AGO, UNSET
 from livepedal.model.schedule import earliest_starts
 from livepedal.music.attacks import Gathered
@@ -166,11 +166,7 @@ class Group:
         known = self._struck.get(id(options))
         if known is None:
             known = self._struck[id(options)] = [
-                tuple(
-                    (index, tuple(n for n in range(keys.bit_length()) if keys >> n & 1))
-                    for index, _, keys in way
-                )
-                for way in options
+                tuple((index, pitches_of(keys)) for index, _, keys in way) for way in options
             ]
             self._held[id(options)] = options  # so that their id stays theirs
         return known
@@ -339,6 +335,13 @@ class Music:
         return table
 
 
+def at_ease(player: Player, relaxed: Player) -> tuple[tuple[int, ...], int]:
+    """The lead by notches and the cycle (µs) of a change at ease: within this player's own figures and within
+    the relaxed one's.
+    """
+    return tuple(map(max, player.leads, relaxed.leads)), max(player.cycle, relaxed.cycle)
+
+
 class Search:
     """The search for the best path of one player through one part.
 
@@ -350,9 +353,7 @@ class Search:
         self.player = player
         self.frees = music.frees(player)
         self.lead = player.leads
-        # At ease: within this player's own figures and within the relaxed one's.
-        self.easy_lead = tuple(map(max, player.leads, relaxed.leads))
-        self.easy_cycle = max(player.cycle, relaxed.cycle)
+        self.easy_lead, self.easy_cycle = at_ease(player, relaxed)
         self.margin = max(self.easy_cycle, *self.easy_lead)
         self.bounded = 0
         self.slides = False  # whether the search at hand may resort to audible changes

@@ -188,6 +188,16 @@ class Chords:
         return tuple(tuple((index, *needs[index]) for index in sorted(needs)) for needs in ways)
 
 
+def pitches_of(keys: int) -> tuple[int, ...]:
+    """The pitches of a bit mask of keys, from the lowest."""
+    found = []
+    while keys:
+        lowest = keys & -keys
+        found.append(lowest.bit_length() - 1)
+        keys ^= lowest
+    return tuple(found)
+
+
 def reads(pedal: int, position: int, keys: int) -> int:
     """How badly a spelling reads: naturals first, flats before sharps (open strings sound best, Berlioz p.
     86), white keys as such.

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 from typing import TYPE_CHECKING
 
+from livepedal.errors import LivepedalError
 from livepedal.harp import Pedal, Position, Spelling
 
 if TYPE_CHECKING:
@@ -133,11 +134,11 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Graded:
-    """The verdict on one attack, at `us` (µs); `audible` for the player that the verdict names."""
+    """The verdict on one attack, at `us` (µs); outcomes: of the three players, in their order."""
 
     us: int
     verdict: Verdict
-    audible: bool
+    outcomes: tuple[Outcome, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,9 +245,8 @@ class Snapshot:
     latest: Verdict | None = None  # of the last attack by itself
     changes: tuple[ChangeView, ...] = ()  # the latest, in order of time
     next_notes: tuple[NextNote, ...] = ()  # from C; empty where nobody follows
-    soonest: int = (
-        0  # the first moment of an attack that is not the open one; what can be struck then can be now
-    )
+    # The first moment of an attack that is not the open one: what can be struck then can be struck now.
+    soonest: int = 0
 
 
 def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:
@@ -265,6 +265,25 @@ def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:
     return Verdict.EASY, False
 
 
+def worst_first(finding: Finding) -> tuple[bool, int, int, int]:
+    """The key by which findings are told: silent troubles before audible ones, the worst verdict first, then in
+    order of time.
+    """
+    return finding.audible, -finding.verdict, finding.us, finding.id
+
+
 def worst(verdicts: Iterable[Verdict]) -> Verdict:
     """The worst of some verdicts, easy where there is none: music without notes troubles nobody."""
     return max(verdicts, default=Verdict.EASY)
+
+
+def layers_named(names: Iterable[str]) -> tuple[Layer, ...]:
+    """The layers of these names; none means all. Raises LivepedalError for an unknown name."""
+    layers = []
+    for name in names:
+        try:
+            layers.append(Layer(name))
+        except ValueError:
+            known = ", ".join(layer.value for layer in Layer)
+            raise LivepedalError(f"there is no layer {name!r}; the layers are {known}.") from None
+    return tuple(layers)

@@ -14,9 +14,9 @@ from collections import deque
 from collections.abc import Sequence
 
 from livepedal.harp import Instrument, Pedal, Position
-from livepedal.model.chords import Chords, reads
+from livepedal.model.chords import Chords, pitches_of, reads
 from livepedal.model.findings import ChangeView, NoteView, PedalView
-from livepedal.model.next_notes import FAR, Ready, pitches_of, table
+from livepedal.model.next_notes import FAR, Ready, table
 from livepedal.model.readings import UNSET, Letter
 from livepedal.model.tracker import Pair, Tracker
 

@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from livepedal.harp import Instrument, Player, Position
-from livepedal.model.chords import Sharing
+from livepedal.model.chords import Sharing, pitches_of
 
 Block = tuple[int, ...]
 """Pitches (MIDI numbers, upwards) that one hand strikes in one placing."""
@@ -135,10 +135,8 @@ class Grips:
         ((left,), (right,)) = (sharing.left, sharing.right)
         for way, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
             for index, _, keys in way:
-                while keys:
-                    bit = keys & -keys
-                    pedals[bit.bit_length() - 1] = first + index
-                    keys ^= bit
+                for pitch in pitches_of(keys):
+                    pedals[pitch] = first + index
         return [self._strings[pitch][pedals.get(pitch, -1)] for pitch in pitches]
 
     def _indifferent(self, pitches: tuple[int, ...]) -> bool:

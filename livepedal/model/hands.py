@@ -398,17 +398,6 @@ class HandsTracker:
             return replace(best, kind=crowd)
         return best
 
-    def lowest_right(self, readings: Readings, moment: int) -> int | None:
-        """The lowest pitch that the right hand has to strike at `moment`: of the history that keeps it
-        highest; None where it need not.
-        """
-        lowest: list[int] = []
-        for _, (end, held, _, _) in readings:
-            if end < moment:
-                return None
-            lowest.append(held[0])
-        return max(lowest, default=None)
-
 
 def _put(hand: Hand, placings: tuple[Block, ...], moment: int) -> Hand:
     if not placings:

@@ -47,7 +47,7 @@ from livepedal.model.joint import Obstacle
 from livepedal.model.next_notes import next_notes, table
 from livepedal.model.performer import Performer
 from livepedal.model.readings import FRESH
-from livepedal.model.scale import Scale
+from livepedal.model.scale import Alone, Scale
 from livepedal.model.tracker import Released, Tracker
 from livepedal.model.tunings import Tunings
 from livepedal.music.events import (
@@ -352,8 +352,6 @@ class Monitor:
         return self._scale.trackers[2 * self._player + (0 if held else 1)]
 
     def _combined(self) -> tuple[Outcome, Outcome, Outcome]:
-        if len(self._outcomes) == 1:
-            return next(iter(self._outcomes.values()))
         outcomes = [max(layer[n] for layer in self._outcomes.values()) for n in range(3)]
         return outcomes[0], outcomes[1], outcomes[2]
 
@@ -383,12 +381,13 @@ class Monitor:
         if pedals != NOBODY and self._attack is not None:
             # For the plan, which need not look for what is known not to exist.
             self.troubles.append((self._attack, pedals))
-        for number, outcome in enumerate(self._combined()):
+        combined = self._combined()
+        for number, outcome in enumerate(combined):
             if outcome is not Outcome.PLAYS:
                 self._total[number][0 if outcome is Outcome.CANNOT else 1] += 1
-        verdict, audible = grade(self._combined())
+        verdict, _ = grade(combined)
         if verdict is not Verdict.EASY and self._attack is not None:
-            self.graded.append(Graded(self._attack, verdict, audible))
+            self.graded.append(Graded(self._attack, verdict, combined))
 
     # -- passages --------------------------------------------------------------------------------------------
 
@@ -483,6 +482,15 @@ class Monitor:
         copy._total = [list(row) for row in self._total]
         copy._findings = deque(self._findings, maxlen=RECENT_FINDINGS)
         copy._following = self._following.fork()
+        return copy
+
+    def alone(self, number: int) -> Monitor:
+        """A fork that follows one of the three players only (0 to 2, the relaxed first), and only whether they
+        can play, audibly or not; its `counts` then say the same of all three.
+        """
+        copy = self.fork()
+        copy.catch_up()
+        copy._scale = Alone(copy._scale, number)
         return copy
 
     def catch_up(self) -> None:

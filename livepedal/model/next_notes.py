@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 from livepedal.harp import Foot, Pedal, Position
 from livepedal.harp.ringing import NEVER
-from livepedal.model.chords import reads
+from livepedal.model.chords import pitches_of, reads
 from livepedal.model.findings import NextNote
 from livepedal.model.readings import LONG_AGO, UNSET, FootRules, Letter
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes, tester
@@ -176,14 +176,4 @@ def next_notes(held: Table, sliding: Table) -> tuple[NextNote, ...]:
                 slides_on,
             )
         )
-    return tuple(found)
-
-
-def pitches_of(mask: int) -> tuple[int, ...]:
-    """The MIDI numbers of a bit mask, from the lowest."""
-    found = []
-    while mask:
-        bit = mask & -mask
-        found.append(bit.bit_length() - 1)
-        mask ^= bit
     return tuple(found)

@@ -160,8 +160,7 @@ class Performer:
     def _tied(self) -> bool:
         return self._joint is not None or self._plainly is not None
 
-    # -- what is fed
-    # ------------------------------------------------------------------------------------------
+    # -- what is fed -----------------------------------------------------------------------------------------
 
     def open(self, moment: int) -> None:
         """A new attack begins at `moment` (µs)."""
@@ -300,11 +299,11 @@ class Performer:
     def _play_plainly_from(self, since: int) -> None:
         """Play plainly from the attack at `since` up to the open one."""
         self._since = since
-        marks = [mark for mark in self._marks if mark.moment >= since]
+        marks = self._began(since)
         plainly = Plainly(self.feet.fork(), self.hands.fork())
         plainly.feet.go_on_from(marks[0].feet)
         plainly.hands.after = marks[0].hands
-        for mark in self._began(since):
+        for mark in marks:
             plainly.open(mark.moment)
             for entry in mark.entries:
                 if not isinstance(entry, Judge):

@@ -20,24 +20,20 @@ from typing import TypeAlias
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.best_path import (
     AUDIBLE,
-    BROKEN,
-    HEARD,
     IMPOSSIBLE,
     KEPT,
     NOTCH,
-    QUICK,
     Frees,
     Move,
     Music,
     Path,
     Search,
+    at_ease,
     orderable,
 )
-from livepedal.model.chords import Chords, Narrowing
+from livepedal.model.chords import Chords, Narrowing, pitches_of
 from livepedal.model.readings import LONG_AGO, UNSET
 from livepedal.music.attacks import Gathered
-
-__all__ = ["BROKEN", "HEARD", "QUICK", "BeatIn", "Music", "PedalChange", "Plan", "Planner"]
 
 # Where the quick path may not be the best, the whole is searched again: music of up to SHORT attacks with as
 # many states as it takes, longer music of up to LONG with about EFFORT states in all.
@@ -129,9 +125,7 @@ class Planner:
         self.ringing = ringing
         self.chords = Chords(instrument)
         self.lead = player.leads
-        # At ease: within this player's own figures and within the relaxed one's.
-        self.easy_lead = tuple(map(max, player.leads, relaxed.leads))
-        self.easy_cycle = max(player.cycle, relaxed.cycle)
+        self.easy_lead, self.easy_cycle = at_ease(player, relaxed)
 
     def plan(
         self,
@@ -152,7 +146,7 @@ class Planner:
         beats have it.
 
         expected: for attacks by their moment (µs) where the verdict search says so, what has to be resorted
-        to (QUICK, HEARD or BROKEN); where more than that seems needed, the search goes back and looks
+        to (best_path.py: QUICK, HEARD or BROKEN); where more than that seems needed, the search goes back and looks
         further. None: nothing is known.
 
         music: the attacks made ready for the search, where that was done before (for another player).
@@ -196,7 +190,7 @@ class Planner:
         """
         letters = [_standing(position, start_us) for position in (start.positions if start else (None,) * 7)]
         moves: list[_Due] = []
-        strikes: dict[int, list[tuple[int, int, list[int]]]] = {}
+        strikes: dict[int, list[tuple[int, int, tuple[int, ...]]]] = {}
         for us, free, step in zip(music.moments, frees, _steps_of(best), strict=True):
             for way, its_moves, first in ((step[2], step[3], 0), (step[4], step[5], 3)):
                 for move in its_moves:
@@ -208,7 +202,7 @@ class Planner:
                 struck = strikes.get(id(way))
                 if struck is None:
                     struck = strikes[id(way)] = [
-                        (first + index, position, _pitches(keys)) for index, position, keys in way
+                        (first + index, position, pitches_of(keys)) for index, position, keys in way
                     ]
                 for pedal, position, pitches in struck:
                     _, held, slid = letters[pedal]
@@ -294,7 +288,7 @@ class Planner:
                         pedal = first + index
                         if positions[pedal] is None:
                             positions[pedal] = Position(position)
-                        for pitch in _pitches(keys):
+                        for pitch in pitches_of(keys):
                             where[pitch] = pedal, position
                 spelled = tuple(
                     [None if pitch in out else self._spelling(pitch, where) for pitch, _ in attack.notes]
@@ -331,11 +325,6 @@ def _steps_of(best: Path) -> list[Path]:
         path = path.before
     steps.reverse()
     return steps
-
-
-def _pitches(keys: int) -> list[int]:
-    """The pitches of a bit mask."""
-    return [n for n in range(keys.bit_length()) if keys >> n & 1]
 
 
 def _standing(position: Position | None, since: int) -> PlanLetter:

@@ -32,7 +32,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from livepedal.harp import HarpString, Instrument, Pedal, Player, Spelling
-from livepedal.model.chords import Sharing, Way
+from livepedal.model.chords import Sharing, Way, pitches_of
 from livepedal.model.readings import FRESH, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import Changes
 from livepedal.model.tracker import RIGHT_FIRST_PEDAL, Pair, Tracker
@@ -114,10 +114,7 @@ def strings_of(way: Way, first_pedal: int) -> tuple[int, ...]:
     found: list[int] = []
     for index, position, keys in way:
         table = _STRINGS[first_pedal + index][position]
-        while keys:
-            bit = keys & -keys
-            found.append(table[bit.bit_length() - 1])
-            keys ^= bit
+        found += [table[pitch] for pitch in pitches_of(keys)]
     return tuple(found)
 
 

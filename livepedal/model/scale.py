@@ -225,7 +225,7 @@ class _Leader:
                 opened += 1
                 if opened % 4 == 0:
                     met = high.covered_by(low, entry.moment)
-        if met and not (low.uncertain):
+        if met and not low.uncertain:
             self.one.take(low)
             return True
         return False
@@ -282,7 +282,7 @@ class Scale:
 
     def fork(self) -> Scale:
         """A copy that goes its own way."""
-        copy = object.__new__(Scale)
+        copy = object.__new__(type(self))
         copy._leader = self._leader.fork()
         copy._struck = list(self._struck)
         return copy
@@ -311,6 +311,29 @@ class Scale:
     def catch_up(self) -> None:
         """Bring all trackers to where the slowest is. Changes no verdict."""
         self._leader.catch_up()
+
+
+class Alone(Scale):
+    """One tracker in the place of all six, for trying things on.
+
+    A remedy is a question about one player: can this be played, audibly or not? The tracker that slides answers
+    it by itself, exactly as it does among the six, in a fraction of their time. As all three players are then
+    this one, whatever is asked of any of them is answered for this one, and nothing is ever audible.
+    """
+
+    def __init__(self, scale: Scale, number: int) -> None:
+        """scale: one that has caught up; it is not to be fed any more. number: of the player, the relaxed 0."""
+        self._leader = _Leader(scale.trackers[2 * number + 1])
+        self._struck = scale._struck
+
+    @property
+    def trackers(self) -> tuple[One, ...]:
+        """The one, in the place of each."""
+        return (self._leader.one,) * 6
+
+    def known(self, number: int) -> tuple[One, bool]:
+        """The one, which is any player's own."""
+        return self._leader.one, True
 
 
 def _apply(one: One, entry: Entry) -> None:

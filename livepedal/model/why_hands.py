@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from livepedal.harp import pitch_name
+from livepedal.harp import octave_shift, pitch_name
 from livepedal.model.findings import Finding, Layer
 from livepedal.model.hands import HandsFault, HandTrouble
 from livepedal.model.load import Load, Thin
@@ -45,7 +45,8 @@ def string_clause(fault: StringFault, middle_c: str = "C4") -> str:
     """Why a string cannot be plucked again; D, G and A natural have no second string, and that is said."""
     name = pitch_name(fault.pitch, middle_c=middle_c)
     often = "a third time" if fault.often else "again"
-    what = f"the {fault.string.name} string would be plucked {often} too soon for {name}"
+    string = f"{fault.string.pedal.letter}{fault.string.octave + octave_shift(middle_c)}"
+    what = f"the {string} string would be plucked {often} too soon for {name}"
     if not fault.others:
         return f"{what}; no other string gives this note"
     named = " or ".join(spelling.named(middle_c) for spelling in fault.others)

@@ -15,7 +15,7 @@ from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn, Sustain
 # The lowest two bits of a code; above them 7 bits of value (velocity, or 1 for a sustain pedal that goes
 # down), 7 bits of pitch, and the source.
 OFF, ON, SUSTAIN, ALL_OFF = range(4)
-VALUE_SHIFT, PITCH_SHIFT, SOURCE_SHIFT = 2, 9, 16
+PITCH_SHIFT, SOURCE_SHIFT = 9, 16
 
 
 class EventList(Sequence[Event]):

@@ -19,6 +19,7 @@ from livepedal.music.tracks import Lane, TrackInfo, lanes_of
 from livepedal.sources.smf import (
     KEY_SIGNATURE,
     MARKER,
+    OWN_MARK,
     SET_TEMPO,
     TIME_SIGNATURE,
     Meta,
@@ -28,9 +29,6 @@ from livepedal.sources.smf import (
     read_smf,
 )
 from livepedal.sources.text import clean, decode
-
-OWN_MARK = "livepedal: "
-"""Markers that begin so were written by livepedal at findings, and are no rehearsal marks."""
 
 MAX_DAYS = 31
 _DAY = 24 * 60 * 60 * 1_000_000

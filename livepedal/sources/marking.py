@@ -19,11 +19,7 @@ from livepedal.errors import LivepedalError
 from livepedal.sources import smf
 from livepedal.sources.text import clean
 
-OWN = b"livepedal: "
-"""What every text that is put in begins with."""
 OWN_TRACK = b"livepedal"
-
-_TEXT = 0x01
 
 
 class Put(NamedTuple):
@@ -45,7 +41,10 @@ class _Event:
 
     @property
     def ours(self) -> bool:
-        return self.kind in (_TEXT, smf.MARKER) and OWN in self.data[2 : 5 + len(OWN)]
+        return (
+            self.kind in (smf.TEXT, smf.MARKER)
+            and smf.OWN_MARK.encode("ascii") in self.data[2 : 5 + len(smf.OWN_MARK)]
+        )
 
 
 def marked(data: bytes, name: str, markers: Sequence[Put], texts: Sequence[Put]) -> bytes:
@@ -53,7 +52,7 @@ def marked(data: bytes, name: str, markers: Sequence[Put], texts: Sequence[Put])
 
     name: what messages call it. Raises LivepedalError where it is so damaged that not every byte is understood.
     """
-    data, start = smf._find_header(data, [])
+    data, start = smf.find_header(data, [])
     length = int.from_bytes(data[start + 4 : start + 8], "big")
     header = bytearray(data[start : start + 8 + length])
     kind = header[9]
@@ -67,11 +66,11 @@ def marked(data: bytes, name: str, markers: Sequence[Put], texts: Sequence[Put])
         events[:] = [event for event in events if not event.ours]
         mine = [(smf.MARKER, put) for put in markers if (put.track if kind == 2 else 1) == number]
         if kind == 2 or (len(tracks) == 1 and kind == 0):
-            mine += [(_TEXT, put) for put in texts if kind == 0 or put.track == number]
+            mine += [(smf.TEXT, put) for put in texts if kind == 0 or put.track == number]
         events[:] = _with(events, mine)
     if kind != 2 and not (kind == 0 and len(tracks) == 1) and texts:
-        own = [_Event(0, _meta(smf.TRACK_NAME, OWN_TRACK), kind=smf.TRACK_NAME)]
-        chunks.append((b"MTrk", _with(own, [(_TEXT, put) for put in texts])))
+        own = [_Event(0, smf.meta_event(smf.TRACK_NAME, OWN_TRACK), kind=smf.TRACK_NAME)]
+        chunks.append((b"MTrk", _with(own, [(smf.TEXT, put) for put in texts])))
     number = sum(tag == b"MTrk" for tag, _ in chunks)
     header[10:12] = number.to_bytes(2, "big")
     out = bytearray(header)
@@ -95,7 +94,7 @@ def _events(data: bytes, name: str) -> list[_Event]:
     tick = pos = status = 0
     try:
         while pos < len(data):
-            delta, pos = smf._number(data, pos)
+            delta, pos = smf.read_number(data, pos)
             tick += delta
             byte = data[pos]
             if byte >= 0xF0:
@@ -106,10 +105,10 @@ def _events(data: bytes, name: str) -> list[_Event]:
                     kind = data[pos]
                     pos += 1
                 if byte in (0xF0, 0xF7, 0xFF):
-                    size, pos = smf._number(data, pos)
+                    size, pos = smf.read_number(data, pos)
                     pos += size
                 else:
-                    pos += smf._SYSTEM_DATA.get(byte, 0)
+                    pos += smf.SYSTEM_DATA.get(byte, 0)
                 if pos > len(data):
                     raise IndexError
                 found.append(_Event(tick, data[start:pos], kind=kind))
@@ -125,7 +124,7 @@ def _events(data: bytes, name: str) -> list[_Event]:
             if not status or len(body) < size or max(body) > 0x7F:
                 raise IndexError
             found.append(_Event(tick, body, status))
-    except (IndexError, smf._Damage):
+    except (IndexError, smf.Damage):
         raise LivepedalError(
             f"{clean(name, 500)}: is damaged, so it cannot be written again with marks; export it again."
         ) from None
@@ -141,7 +140,8 @@ def _is_own_track(events: list[_Event]) -> bool:
 def _with(events: list[_Event], puts: Iterable[tuple[int, Put]]) -> list[_Event]:
     """Events with texts put in: at their tick behind what else is set up there, ahead of the notes."""
     new = [
-        _Event(put.tick, _meta(kind, put.text.encode("ascii", "replace")), kind=kind) for kind, put in puts
+        _Event(put.tick, smf.meta_event(kind, put.text.encode("ascii", "replace")), kind=kind)
+        for kind, put in puts
     ]
     end = [event for event in events if event.kind == smf.END_OF_TRACK] or [_Event(0, b"\xff\x2f\0")]
     rest = [event for event in events if event.kind != smf.END_OF_TRACK]
@@ -164,22 +164,10 @@ def _bytes(events: list[_Event]) -> bytes:
     tick = 0
     running: int | None = None
     for event in events:
-        out += _varied(event.tick - tick)
+        out += smf.variable_length(event.tick - tick)
         tick = event.tick
         if event.status is not None and event.status != running:
             out.append(event.status)
         running = event.status
         out += event.data
     return bytes(out)
-
-
-def _meta(kind: int, text: bytes) -> bytes:
-    return bytes((0xFF, kind)) + _varied(len(text)) + text
-
-
-def _varied(number: int) -> bytes:
-    """A variable-length number (SMF 1.0)."""
-    out = [number & 0x7F]
-    while number := number >> 7:
-        out.append(number & 0x7F | 0x80)
-    return bytes(reversed(out))

@@ -37,7 +37,8 @@ MAX_EVENTS = 4_000_000  # 2 million notes, a start and an end each
 MAX_TRACKS = 4096  # each of them may be a harp to judge; orchestral templates have some hundreds
 MAX_TICK = (1 << 40) - 1  # what a packed message has room for: 18 years at 960 ticks a quarter, 120 a minute
 
-# Meta events that are kept (SMF 1.0, "Meta-Events").
+# Meta events (SMF 1.0, "Meta-Events"); those that are kept.
+TEXT = 0x01
 TRACK_NAME = 0x03
 INSTRUMENT_NAME = 0x04
 MARKER = 0x06
@@ -58,16 +59,18 @@ VOLUME = 7
 SUSTAIN = 64
 ALL_SOUND_OFF = 120
 RESET_CONTROLLERS = 121
-ALL_NOTES_OFF = 123
 _KEPT_CONTROLLERS = frozenset({VOLUME, SUSTAIN, ALL_SOUND_OFF, RESET_CONTROLLERS, 123, 124, 125, 126, 127})
 
 # Data bytes after a system message that has no place in a file (MIDI 1.0 Detailed Specification, table of
 # system messages). Undefined ones have none.
-_SYSTEM_DATA = {0xF1: 1, 0xF2: 2, 0xF3: 1}
+SYSTEM_DATA = {0xF1: 1, 0xF2: 2, 0xF3: 1}
 
 # SMF 1.0 names four SMPTE formats; -29 is 30 drop-frame, which runs at 30 / 1.001 frames a second (SMPTE ST
 # 12-1).
 _FRAMES = {24: Fraction(24), 25: Fraction(25), 29: Fraction(30_000, 1001), 30: Fraction(30)}
+
+OWN_MARK = "livepedal: "
+"""What every text that livepedal writes into a file begins with, its own markers too: no rehearsal marks."""
 
 _CHECK_EVERY = 1 << 16  # bytes between two looks at the limits
 
@@ -159,7 +162,7 @@ class _Refused(Exception):
     """The file as a whole cannot be read; the message ends up in a LivepedalError after the name."""
 
 
-class _Damage(Exception):
+class Damage(Exception):
     """A track cannot be read any further."""
 
 
@@ -200,7 +203,7 @@ def _drain(stream: BinaryIO | io.BufferedReader) -> bytes:
 
 def _parse(data: bytes) -> RawSong:
     remarks: list[str] = []
-    data, start = _find_header(data, remarks)
+    data, start = find_header(data, remarks)
     length = int.from_bytes(data[start + 4 : start + 8], "big")
     if length < 6 or len(data) < start + 14:
         raise _Refused("its MIDI header is cut short, so nothing can be read; export or copy it again.")
@@ -222,7 +225,7 @@ def _tracks(count: int) -> str:
     return "1 track" if count == 1 else f"{count} tracks"
 
 
-def _find_header(data: bytes, remarks: list[str]) -> tuple[bytes, int]:
+def find_header(data: bytes, remarks: list[str]) -> tuple[bytes, int]:
     """Take off a RIFF wrapper (RP-029, "RMID") and find the header chunk."""
     if not data:
         raise _Refused("is empty; export it again.")
@@ -325,9 +328,9 @@ def _read_track(number: int, data: bytes, base: int, room: int, *, cut: bool) ->
                     delta = delta << 7 | byte & 0x7F
                     if byte > 0x7F:
                         # Three and four bytes are rare; anything longer is no number of SMF 1.0.
-                        delta, pos = _number(data, start)
+                        delta, pos = read_number(data, start)
                         if tick + delta > MAX_TICK:
-                            raise _Damage("counts more ticks than any piece lasts")
+                            raise Damage("counts more ticks than any piece lasts")
                     tick += delta
                 else:
                     tick += byte
@@ -337,7 +340,7 @@ def _read_track(number: int, data: bytes, base: int, room: int, *, cut: bool) ->
                         pos += 1
                         if data1 == 0xFF:
                             kind = data[pos]
-                            length, pos = _number(data, pos + 1)
+                            length, pos = read_number(data, pos + 1)
                             if pos + length > size:
                                 raise IndexError
                             if kind in _KEPT_META:
@@ -347,12 +350,12 @@ def _read_track(number: int, data: bytes, base: int, room: int, *, cut: bool) ->
                                 break
                             pos += length
                         elif data1 == 0xF0 or data1 == 0xF7:
-                            length, pos = _number(data, pos)
+                            length, pos = read_number(data, pos)
                             if pos + length > size:
                                 raise IndexError
                             pos += length
                         else:
-                            pos += _SYSTEM_DATA.get(data1, 0)
+                            pos += SYSTEM_DATA.get(data1, 0)
                         # SMF 1.0 says that these cancel running status; files rely on its being kept.
                         continue
                     status = data1
@@ -361,13 +364,13 @@ def _read_track(number: int, data: bytes, base: int, room: int, *, cut: bool) ->
                 if status < 0xC0 or status > 0xDF:
                     data2 = data[pos + 1]
                     if (data1 | data2) > 0x7F or not status:
-                        raise _Damage("has a byte that cannot be right")
+                        raise Damage("has a byte that cannot be right")
                     pos += 2
                     if status < 0xA0 or (status < 0xC0 and status > 0xAF and data1 in kept_controllers):
                         keep(tick << 24 | status << 16 | data1 << 8 | data2)
                 else:
                     if data1 > 0x7F:
-                        raise _Damage("has a byte that cannot be right")
+                        raise Damage("has a byte that cannot be right")
                     pos += 1
                     if status < 0xD0:
                         keep(tick << 24 | status << 16 | data1 << 8)
@@ -378,14 +381,14 @@ def _read_track(number: int, data: bytes, base: int, room: int, *, cut: bool) ->
                 )
     except IndexError:
         problem = f"breaks off in the middle of an event (at byte {base + start})"
-    except _Damage as damage:
+    except Damage as damage:
         problem = f"{damage} (at byte {base + start})"
     if cut and not ended and not problem:
         problem = f"breaks off at the end of the file (byte {base + size})"
     return RawTrack(number, packed, tuple(metas), tick), problem
 
 
-def _number(data: bytes, at: int) -> tuple[int, int]:
+def read_number(data: bytes, at: int) -> tuple[int, int]:
     """A variable-length number (SMF 1.0: seven bits a byte, high bit on all but the last, four at most)."""
     value = 0
     for pos in range(at, at + 4):
@@ -393,4 +396,19 @@ def _number(data: bytes, at: int) -> tuple[int, int]:
         value = value << 7 | byte & 0x7F
         if byte < 0x80:
             return value, pos + 1
-    raise _Damage("has a number of more than four bytes")
+    raise Damage("has a number of more than four bytes")
+
+
+def variable_length(number: int) -> bytes:
+    """A number as it is written (SMF 1.0). Raises ValueError where it takes more than four bytes."""
+    if number >= 1 << 28:
+        raise ValueError(number)
+    out = [number & 0x7F]
+    while number := number >> 7:
+        out.append(number & 0x7F | 0x80)
+    return bytes(reversed(out))
+
+
+def meta_event(kind: int, data: bytes) -> bytes:
+    """A meta event, without the time before it (SMF 1.0)."""
+    return bytes((0xFF, kind)) + variable_length(len(data)) + data

@@ -55,10 +55,19 @@ def write_new(
 ) -> None:
     """Write a new file. Raises LivepedalError, and leaves nothing behind, where it must not or cannot be."""
     check_target(path, inputs, force, option)
-    aside: Path | None = None
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", suffix=".part", dir=path.parent)
-        aside = Path(name)
+        put(path, data, replace=force)
+    except (OSError, ValueError) as error:
+        raise _unwritten(path, error, option) from None
+
+
+def put(path: Path, data: bytes, *, replace: bool = False) -> None:
+    """Write a file, whole or not at all. Raises FileExistsError where there is one already and it is not to be
+    replaced, else OSError or ValueError.
+    """
+    handle, name = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", suffix=".part", dir=path.parent)
+    aside = Path(name)
+    try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
@@ -69,16 +78,13 @@ def write_new(
             os.umask(umask)
             there = 0o666 & ~umask
         aside.chmod(stat.S_IMODE(there))  # a file that was private stays so
-        if force:
+        if replace:
             os.replace(aside, path)
         else:
-            _put(aside, path)
-    except (OSError, ValueError) as error:
-        raise _unwritten(path, error, option) from None
+            _name(aside, path)
     finally:
-        if aside is not None:
-            with contextlib.suppress(OSError):
-                aside.unlink()
+        with contextlib.suppress(OSError):
+            aside.unlink()
 
 
 def _unwritten(path: Path, error: Exception, option: str) -> LivepedalError:
@@ -96,7 +102,7 @@ def _mode(path: Path) -> int | None:
         return None
 
 
-def _put(aside: Path, path: Path) -> None:
+def _name(aside: Path, path: Path) -> None:
     """Give a file its name unless another one has got it meanwhile."""
     try:
         os.link(aside, path)  # fails where there is a file already, unlike renaming

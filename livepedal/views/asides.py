@@ -11,6 +11,7 @@ from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line
 from livepedal.views.look import INDENT, Look, wrapped
 
+HEAD = "Worth knowing"
 MOST_BARS = 12
 MOST_RUNS = 6
 TOGETHER = {
@@ -25,17 +26,22 @@ def aside_lines(part: PartReport, look: Look) -> Iterator[Line]:
     if not part.asides:
         return
     yield line()
-    yield line((f"{INDENT}Worth knowing", Tone.STRONG))
+    yield line((f"{INDENT}{HEAD}", Tone.STRONG))
+    for text in aside_texts(part):
+        yield from wrapped(text, look, indent=INDENT * 2)
+
+
+def aside_texts(part: PartReport) -> Iterator[str]:
+    """What stands in the section, one text a line."""
     for kind, text in TOGETHER.items():
         some = [aside for aside in part.asides if aside.kind is kind]
         if some:
-            yield from wrapped(f"{text}: {_bars(some, part)}", look, indent=INDENT * 2)
+            yield f"{text}: {_bars(some, part)}"
     runs = [aside for aside in part.asides if aside.kind not in TOGETHER]
     for aside in runs[:MOST_RUNS]:
-        where = words.when(part.place(aside.us), aside.us)
-        yield from wrapped(look.signs.write(clean(f"{where}: {aside.what}", 500)), look, indent=INDENT * 2)
+        yield clean(f"{words.when(part.place(aside.us), aside.us)}: {aside.what}", 500)
     if len(runs) > MOST_RUNS:
-        yield from wrapped(f"and {len(runs) - MOST_RUNS} more runs", look, indent=INDENT * 2)
+        yield f"and {len(runs) - MOST_RUNS} more runs"
 
 
 def _bars(asides: Sequence[Aside], part: PartReport) -> str:

@@ -14,7 +14,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from livepedal.model.findings import Passage, Snapshot, Verdict
 from livepedal.music.timemap import Place
@@ -27,14 +26,11 @@ from livepedal.views.feet import DIAGRAM_ROWS, feet
 from livepedal.views.feet import ROWS as FEET_ROWS
 from livepedal.views.history import Chapter, listed, opened, told
 from livepedal.views.large import large
-from livepedal.views.lines import Line, Span, Tone, badge_of, rich_text, tone_of
+from livepedal.views.lines import Line, Span, Tone, badge_of, tone_of
 from livepedal.views.river import FIXED_ROWS, river
 from livepedal.views.signs import FULL, Signs
 from livepedal.views.strip import ROWS as STRIP_ROWS
 from livepedal.views.strip import TITLE, strip
-
-if TYPE_CHECKING:
-    from rich.text import Text
 
 COLUMNS, ROWS = 80, 24  # what it needs to be complete
 _HEAD = 4  # the title, and the verdict in three rows
@@ -71,13 +67,8 @@ class Scene:
     signs: Signs = FULL
 
 
-def dashboard(scene: Scene, width: int, height: int) -> Text:
-    """The scene as one Text of `height` lines, none longer than `width` columns."""
-    return rich_text(dashboard_lines(scene, width, height))
-
-
 def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
-    """The same as lines with tones, for terminals, tests and other views."""
+    """The scene in `height` lines, none longer than `width` columns."""
     if width < COLUMNS or height < ROWS:
         return _too_small(scene, width, height)
     canvas = Canvas(scene.signs, width)

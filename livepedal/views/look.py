@@ -17,7 +17,7 @@ INDENT = "  "
 class Look:
     """How a report is written.
 
-    Middle_c: what middle C is called; width: columns to wrap at, None for no wrapping; every: all remedies
+    middle_c: what middle C is called; width: columns to wrap at, None for no wrapping; every: all remedies
     are told, not only the best of each place.
     """
 

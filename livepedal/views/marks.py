@@ -9,11 +9,12 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from livepedal.advice.report import FileReport, PartReport
-from livepedal.model.plan import PedalChange
-from livepedal.music.song import OWN_MARK
 from livepedal.sources.marking import Put
+from livepedal.sources.smf import OWN_MARK
 from livepedal.views import words
 from livepedal.views.signs import ASCII
+
+FLAGS = {"impossible": f", {words.CHANGE_KINDS['impossible']}", "audible": ", audible", "tight": ", tight"}
 
 
 def markers(file: FileReport, middle_c: str) -> list[Put]:
@@ -40,19 +41,11 @@ def texts(file: FileReport, from_bar: int | None = None) -> list[Put]:
         name = _name(part, file)
         start = 0 if from_bar is None else part.time_map.us_of_bar(from_bar)
         puts.append(_put(part, start, f"{name}set {part.plan.setting}"))
-        puts += [
-            _put(
-                part, change.us, f"{name}{words.change_name(change)} {change.foot.value} foot{_flag(change)}"
-            )
-            for change in part.plan.changes
-        ]
+        for change in part.plan.changes:
+            flag = FLAGS.get(words.change_kind(change), "")
+            text = f"{name}{words.change_name(change)} {change.foot.value} foot{flag}"
+            puts.append(_put(part, change.us, text))
     return sorted(puts, key=lambda put: put.tick)
-
-
-def _flag(change: PedalChange) -> str:
-    if not change.possible:
-        return ", no time was found for it"
-    return ", audible" if change.audible else ", tight" if change.tight else ""
 
 
 def _name(part: PartReport, file: FileReport) -> str:

@@ -14,14 +14,15 @@ from itertools import groupby
 from livepedal.advice.report import FileReport, PartReport, Report
 from livepedal.advice.summary import Tally
 from livepedal.harp import Foot, Instrument, Player
-from livepedal.model.findings import Finding, Verdict
-from livepedal.model.plan import PedalChange
+from livepedal.model.findings import Finding, Verdict, worst_first
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.asides import aside_lines
 from livepedal.views.diagram import diagram
 from livepedal.views.lines import Line, Tone, badge_of, line, tone_of
 from livepedal.views.look import INDENT, Look, fold, wrapped
+
+FLAGS = {"impossible": "*", "audible": "~", "tight": "!"}  # behind a change, by its kind
 
 
 def report_lines(report: Report, look: Look) -> Iterator[Line]:
@@ -34,13 +35,8 @@ def report_lines(report: Report, look: Look) -> Iterator[Line]:
 
 def opening(player: Player, instrument: Instrument, look: Look) -> Iterator[Line]:
     """For whom and on what was judged, and how octaves are counted."""
-    yield from wrapped(
-        f"Judged for the {player.name} player on {words.harp(instrument)}."
-        f" Octaves: middle C is {look.middle_c.strip().upper()}.",
-        look,
-        Tone.FAINT,
-        indent="",
-    )
+    text = words.judged_for(player.name, instrument, look.middle_c)
+    yield from wrapped(text, look, Tone.FAINT, indent="")
 
 
 def file_lines(file: FileReport, look: Look) -> Iterator[Line]:
@@ -61,7 +57,7 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
         (f" {look.signs.shapes[part.verdict]} {part.verdict.word.upper()} ", badge_of(part.verdict)),
         (f" {write(title)}", Tone.STRONG),
     )
-    yield from wrapped(_says(part), look)
+    yield from wrapped(words.says(part), look)
     yield from _counts(part, look)
     if part.spelling is not None:
         from livepedal.views.compared import compared_lines  # few reports have it
@@ -107,16 +103,6 @@ def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
         yield from wrapped("What would mend it: add --remedies.", look, indent="")
 
 
-def _says(part: PartReport) -> str:
-    text = f"{words.MEANING[part.verdict].capitalize()}"
-    if part.audible and part.verdict is not Verdict.UNPLAYABLE:
-        text += ", with audible pedal changes"
-    return (
-        f"{text}. {words.counted(part.notes, 'note')} in {words.counted(part.attacks, 'attack')},"
-        f" {words.moment(part.end)}."
-    )
-
-
 def _counts(part: PartReport, look: Look) -> Iterator[Line]:
     """A table of the three players, or a sentence where nobody has any trouble."""
     if not any(count.unplayable or count.audible for count in part.counts):
@@ -160,35 +146,27 @@ def _changes(part: PartReport, look: Look) -> Iterator[Line]:
             Tone.FAINT,
         ),
     )
-    width = 0
     placed = [(part.place(change.us), change) for change in changes]
     width = max(len(str(place.bar)) for place, _ in placed)
     flags: set[str] = set()
     for bar, group in groupby(placed, key=lambda item: item[0].bar):
         cells = []
         for place, change in group:
-            flag = _flag(change)
+            flag = FLAGS.get(words.change_kind(change), "")
             flags.add(flag)
             cells.append(f"beat {words.beat(place.beat)} {words.change_name(change)}{flag}")
         head = f"{INDENT * 2}bar {bar:>{width}}  "
         yield from wrapped(" · ".join(cells), look, indent=head, hang=len(head))
-    if "*" in flags:
-        yield _faint(f"{INDENT * 2}* no time was found for it", look)
-    if "~" in flags:
-        yield _faint(f"{INDENT * 2}~ audible: its string is still wanted then", look)
-    if "!" in flags:
-        yield _faint(f"{INDENT * 2}! tight: a relaxed player would not have the time", look)
-
-
-def _flag(change: PedalChange) -> str:
-    return "*" if not change.possible else "~" if change.audible else "!" if change.tight else ""
+    for kind, meaning in words.CHANGE_KINDS.items():
+        if FLAGS[kind] in flags:
+            yield _faint(f"{INDENT * 2}{FLAGS[kind]} {meaning}", look)
 
 
 def _findings(part: PartReport, look: Look) -> Iterator[Line]:
     if not part.findings:
         return
     yield line()
-    ordered = worst_first(part.findings)
+    ordered = sorted(part.findings, key=worst_first)
     cannot = not all(finding.audible for finding in ordered)
     audible = any(finding.audible for finding in ordered)
     what = " or only audibly" if cannot and audible else ""
@@ -205,11 +183,6 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
         # Said once, and not again for each of a row of findings that have the same reason.
         yield from finding_lines(finding, part, look, "" if why == before else why)
         before = why
-
-
-def worst_first(findings: Sequence[Finding]) -> list[Finding]:
-    """Unplayable before virtuoso and so on, silent troubles before audible ones, then in order of time."""
-    return sorted(findings, key=lambda f: (f.audible, -f.verdict, f.us, f.id))
 
 
 def finding_lines(finding: Finding, part: PartReport, look: Look, why: str) -> Iterator[Line]:

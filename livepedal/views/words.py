@@ -9,17 +9,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from livepedal.advice.report import PartReport
 from livepedal.harp import Instrument, Position, Spelling, pitch_name
-from livepedal.model.findings import Finding, Kind, NoteView, Reason, Verdict
+from livepedal.model.findings import Finding, Kind, Reason, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
-_ONE_STRING = (
-    "DGA"  # natural, these are on one string only; every other pitch class is on two (harp/spelling.py)
-)
+# Natural, these are on one string only; every other pitch class is on two (harp/spelling.py).
+_ONE_STRING = "DGA"
 
 
 def counted(number: int, thing: str) -> str:
@@ -77,16 +77,24 @@ def note_name(pitch: int, spellings: Sequence[Spelling], middle_c: str) -> str:
     return "/".join(s.named(middle_c) for s in natural or spellings)
 
 
-def played_name(note: NoteView, middle_c: str) -> str:
-    """A note as the harp plays it; with "or" while two strings are possible."""
-    if not note.spellings:
-        return pitch_name(note.pitch, middle_c=middle_c)
-    return " or ".join(s.named(middle_c) for s in note.spellings)
-
-
 def change_name(change: PedalChange) -> str:
     """The change as a harpist writes it: the letter with its new accidental."""
     return f"{change.pedal.letter}{change.goal.sign}"
+
+
+# What is marked about a pedal change, and what that means.
+CHANGE_KINDS = {
+    "impossible": "no time was found for it",
+    "audible": "audible: its string is still wanted then",
+    "tight": "tight: a relaxed player would not have the time",
+}
+
+
+def change_kind(change: PedalChange) -> str:
+    """One of CHANGE_KINDS, or "plain"."""
+    if not change.possible:
+        return "impossible"
+    return "audible" if change.audible else "tight" if change.tight else "plain"
 
 
 def short(spelling: Spelling) -> str:
@@ -100,6 +108,22 @@ MEANING = {
     Verdict.VIRTUOSO: "only a virtuoso does it",
     Verdict.UNPLAYABLE: "no way found under these figures, even for a virtuoso",
 }
+
+
+def judged_for(player: str, instrument: Instrument, middle_c: str) -> str:
+    """For whom and on what was judged, and how octaves are counted."""
+    return (
+        f"Judged for the {clean(player)} player on {harp(instrument)}."
+        f" Octaves: middle C is {middle_c.strip().upper()}."
+    )
+
+
+def says(part: PartReport) -> str:
+    """A part's verdict in words, and how much music it is about."""
+    text = MEANING[part.verdict].capitalize()
+    if part.audible and part.verdict is not Verdict.UNPLAYABLE:
+        text += ", with audible pedal changes"
+    return f"{text}. {counted(part.notes, 'note')} in {counted(part.attacks, 'attack')}, {moment(part.end)}."
 
 
 def what(finding: Finding, middle_c: str) -> str:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
-from livepedal.advice.check import attacks_of
+from livepedal.advice.judging import attacks_of
 from livepedal.advice.remedies import Remedy
 from livepedal.harp import Figures, Setting
 from livepedal.music.attacks import Gathered

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from livepedal.advice.compare import BarOutlook, line_up
+from livepedal import check_file
+from livepedal.advice.compare import BarOutlook, bars_of, line_up
 from livepedal.model.findings import Verdict
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -19,9 +20,9 @@ HALF = str(RECORDINGS / "04-paddle-wheel-half.mid")
 REVISED = str(RECORDINGS / "05-paddle-wheel-revised.mid")
 
 
-def run(*arguments: str) -> subprocess.CompletedProcess[str]:
+def run(*arguments: str, layer: str = "pedals") -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "livepedal", "compare", "--only", "pedals", *arguments],
+        [sys.executable, "-m", "livepedal", "compare", "--only", layer, *arguments],
         capture_output=True,
         encoding="utf-8",
         env=None,
@@ -103,3 +104,22 @@ def test_a_changed_bar_is_paired_and_its_notes_named() -> None:
     assert pair.dropped == ((Fraction(2), 62),)
     assert pair.added == ((Fraction(2), 63),)
     assert pair.worse
+
+
+@pytest.mark.parametrize("layer", ["pedals", "hands", "strings", "load"])
+def test_each_layer_can_be_compared_by_itself(layer: str) -> None:
+    # Without a plan nothing is known of strings and pedal changes; the bars and their notes are all the same.
+    done = run("--json", FAST, REVISED, layer=layer)
+    assert done.returncode == 0, done.stderr
+    (part,) = json.loads(done.stdout)["parts"]
+    assert len(part["bars"]) == 4
+
+
+def test_bars_have_the_counts_of_the_whole() -> None:
+    # Added up over the bars: what each player cannot play, of all attacks.
+    for path in sorted(RECORDINGS.glob("*.mid")):
+        for part in check_file(path).files[0].parts:
+            mine = next(count for count in part.counts if count.player == part.player)
+            bars = bars_of(part)
+            assert sum(bar.unplayable for bar in bars) == mine.unplayable, path.name
+            assert sum(bar.audible for bar in bars) == mine.audible, path.name

@@ -22,7 +22,8 @@ def test_the_verdict_is_the_one_worked_out_by_hand(name: str, feet: str, whole: 
     for layers, claimed in ((("pedals",), feet), ((), whole)):
         (file,) = check_file(FOLDER / name, only=layers).files
         told = [
-            part.verdict.word + (", audible" if part.audible and part.verdict is not Verdict.UNPLAYABLE else "")
+            part.verdict.word
+            + (", audible" if part.audible and part.verdict is not Verdict.UNPLAYABLE else "")
             for part in file.parts
         ]
         # "easy, easy": one for each part.

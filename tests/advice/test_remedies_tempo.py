@@ -7,7 +7,8 @@ from fractions import Fraction
 
 import pytest
 
-from livepedal.advice.tempo import fastest, tempos_of
+from livepedal.advice.tempo import SLOWEST, fastest, part_tempos
+from livepedal.advice.trial import Trial
 from livepedal.harp import Figures
 from livepedal.model.findings import Layer
 from tests.judge import cpsat
@@ -36,7 +37,9 @@ def test_the_judge_agrees_at_the_tempo_found_and_above_it(kind: str, seed: int) 
         players=tuple(replace(own, name=each) for each in ("relaxed", "working", "virtuoso")),
         ringing=ringing_of(player),
     )
-    speed = tempos_of(attacks, figures, harp_of(player.harp), only=FEET)[1].speed
+    speed = part_tempos(Trial(attacks, figures, harp_of(player.harp), "working", FEET), lowest=SLOWEST)[
+        1
+    ].speed
 
     def judge(ratio: Fraction) -> bool:
         return cpsat.feasible(passage(slowed(attacks, ratio)), player, "sliding", len(attacks))
@@ -57,7 +60,10 @@ def test_figures_stay_in_real_time() -> None:
     tempo than the next one. At half the tempo (04) a working player manages, a relaxed one does not.
     """
     attacks = attacks_in("03-paddle-wheel.mid")
-    relaxed, working, virtuoso = (one.speed for one in tempos_of(attacks, Figures.builtin(), HARP, only=FEET))
+    relaxed, working, virtuoso = (
+        one.speed
+        for one in part_tempos(Trial(attacks, Figures.builtin(), HARP, "working", FEET), lowest=SLOWEST)
+    )
     assert relaxed is not None
     assert working is not None
     assert virtuoso is not None

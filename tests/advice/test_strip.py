@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import pytest
 
@@ -87,7 +87,7 @@ def test_hands_are_told_where_they_were_judged_and_nowhere_else() -> None:
     part = judged(path)[0]
     assert not hands_judged(part)
     assert {load.hands for load in loads_of(part, WORKING, FIGURES.ringing).values()} == {None}
-    layer = cast(Layer, "hands")  # a layer of the model that a report may have or not
+    layer = Layer.HANDS
     finding = replace(part.findings[0], layer=layer)
     counts = tuple(replace(count, layers=(*count.layers, LayerCount(layer, 1, 0))) for count in part.counts)
     changes: dict[str, Any] = {"counts": counts, "findings": (finding, *part.findings[1:])}

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from livepedal.advice.trial import Trial
-from livepedal.model.alone import alone
 from tests.judge.passages import KINDS, PLAYERS, draw
 from tests.model.playing import gathered
 
@@ -18,11 +17,11 @@ def test_a_player_alone_fares_as_among_the_others(kind: str, number: int) -> Non
     attacks = gathered(draw(kind, 900 + number, PLAYERS["working"].cycle))[:60]
     trial = Trial(attacks, BUILTIN, HARP, BUILTIN.players[number].name)
     everybody = trial.everybody()
-    early = alone(everybody, number)
+    early = everybody.alone(number)
     for place, event in enumerate(trial.events):
         everybody.feed(event)
         early.feed(event)
-        late = alone(everybody, number)
+        late = everybody.alone(number)
         assert (
             everybody.counts()[number].unplayable
             == early.counts()[number].unplayable

@@ -68,7 +68,11 @@ class Tally:
                 self.slowest, self.slowest_size = took, len(data)
             self.read += not outcome.refusal
             self.refused += bool(outcome.refusal)
-            if self.tried % JUDGED_EVERY == 0 and 0 < outcome.notes <= FEWEST_TO_JUDGE and outcome.parts <= 20:
+            if (
+                self.tried % JUDGED_EVERY == 0
+                and 0 < outcome.notes <= FEWEST_TO_JUDGE
+                and outcome.parts <= 20
+            ):
                 start = time.process_time()
                 judge(data)
                 took = time.process_time() - start
@@ -148,7 +152,15 @@ def _guided(tally: Tally, seed: int) -> int:
     corpus = Path(tempfile.mkdtemp(prefix="corpus"))
     for number, data in enumerate(seeds):
         (corpus / f"{number:03}.mid").write_bytes(data)
-    settings = [f"-seed={seed}", "-max_len=8192", "-rss_limit_mb=2000", "-timeout=30", "-verbosity=0", f"-artifact_prefix={corpus}/", str(corpus)]
+    settings = [
+        f"-seed={seed}",
+        "-max_len=8192",
+        "-rss_limit_mb=2000",
+        "-timeout=30",
+        "-verbosity=0",
+        f"-artifact_prefix={corpus}/",
+        str(corpus),
+    ]
     atheris.Setup([sys.argv[0], *settings], once, custom_mutator=change)
     atheris.Fuzz()
     return 0  # never reached: the last input ends the process
@@ -166,7 +178,9 @@ def _beside(what: Callable[[], str], seconds: int) -> str:
         except Exception as error:
             said = f"CRASH {type(error).__name__}: {error}"[:200]
         took = time.process_time() - start
-        os.write(send, f"{took:8.2f} s {peak():6.0f} MB (of them {peak() - before:.0f} its own)  {said}".encode())
+        os.write(
+            send, f"{took:8.2f} s {peak():6.0f} MB (of them {peak() - before:.0f} its own)  {said}".encode()
+        )
         os._exit(0)
     os.close(send)
     with open(receive, "rb") as stream:
@@ -208,7 +222,9 @@ def music(options: argparse.Namespace) -> int:
             attacks, findings = sum(part.attacks for part in parts), sum(len(part.findings) for part in parts)
             bounded, planned = sum(part.bounded for part in parts), sum(part.plan.bounded for part in parts)
             words = ", ".join(sorted({part.verdict.word for part in parts}))
-            return f"{words}; {attacks} attacks, {findings} findings, bounded {bounded}, plan bounded {planned}"
+            return (
+                f"{words}; {attacks} attacks, {findings} findings, bounded {bounded}, plan bounded {planned}"
+            )
 
         told = _beside(lambda attempt=attempt: attempts.told(attempt), 120)  # type: ignore[misc]
         bad += "CRASH" in told
@@ -231,7 +247,9 @@ def live(options: argparse.Namespace) -> int:
     start = time.process_time()
     before = peak()
     told = streams.through_a_session(options.count, options.seed, tell=lambda line: print(line, flush=True))
-    print(f"{told} in {time.process_time() - start:.0f} s; peak {peak():.0f} MB, {peak() - before:.0f} its own")
+    print(
+        f"{told} in {time.process_time() - start:.0f} s; peak {peak():.0f} MB, {peak() - before:.0f} its own"
+    )
     return 0
 
 

@@ -27,7 +27,9 @@ def stream(path: Path, notes: int, first: int = 20, gap: int = 20) -> Path:
 
 def environment(tmp_path: Path, name: str = "log", **more: str) -> dict[str, str]:
     """For a `listen` that hears tmp_path/stream; what it was sent is noted in tmp_path/`name`."""
-    kept = {key: value for key, value in os.environ.items() if key not in ("PYTHONUNBUFFERED", "XDG_STATE_HOME")}
+    kept = {
+        key: value for key, value in os.environ.items() if key not in ("PYTHONUNBUFFERED", "XDG_STATE_HOME")
+    }
     return {
         **kept,
         "PYTHONPATH": os.pathsep.join((str(Path(__file__).parent / "standin"), str(ROOT))),

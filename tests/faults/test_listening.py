@@ -158,7 +158,8 @@ def test_two_at_once_in_one_folder(tmp_path: Path) -> None:
     stream(tmp_path / "stream", NOTES)
     out = tmp_path / "out"
     both = [
-        listen("--port", "Keys", "--out", str(out), env=environment(tmp_path, name)) for name in ("one", "two")
+        listen("--port", "Keys", "--out", str(out), env=environment(tmp_path, name))
+        for name in ("one", "two")
     ]
     try:
         for name in ("one", "two"):
@@ -314,4 +315,3 @@ def test_ports_with_names_that_would_act(tmp_path: Path) -> None:
 
 
 _COMMAND = [sys.executable, "-m", "livepedal"]
-

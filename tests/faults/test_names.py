@@ -86,9 +86,7 @@ class Tty(io.StringIO):
 
 
 @pytest.mark.parametrize("command", ["check", "table", "tracks", "spell", "compare"])
-def test_on_a_terminal(
-    command: str, evil: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_on_a_terminal(command: str, evil: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """In colour: apart from livepedal's own colours there is nothing in it that acts."""
     terminal = Tty()
     monkeypatch.setattr(sys, "stdout", terminal)
@@ -211,7 +209,9 @@ def test_in_midi_files_that_are_written(evil: Path, tmp_path: Path) -> None:
 
 
 def _texts(file: mido.MidiFile) -> list[tuple[str, str]]:
-    kinds = {"track_name": "name"} | dict.fromkeys(("text", "lyrics", "marker", "cue_marker", "copyright"), "text")
+    kinds = {"track_name": "name"} | dict.fromkeys(
+        ("text", "lyrics", "marker", "cue_marker", "copyright"), "text"
+    )
     return [(m.type, getattr(m, kinds[m.type])) for track in file.tracks for m in track if m.type in kinds]
 
 
@@ -292,7 +292,9 @@ def test_players_and_harps_of_ones_own(
     player = next((one.name for one in known.players if "red" in one.name), player)
     harp = next((one.name for one in known.instruments if "red" in one.name), harp)
     target = tmp_path / "out.html"
-    main(["check", "--figures", str(figures), "--player", player, "--harp", harp, HARD, "--page", str(target)])
+    main(
+        ["check", "--figures", str(figures), "--player", player, "--harp", harp, HARD, "--page", str(target)]
+    )
     said = capsys.readouterr()
     assert harmless(said.out)
     assert harmless(said.err)

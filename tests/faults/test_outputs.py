@@ -105,11 +105,13 @@ def test_what_stands_there(place: str, tmp_path: Path, capsys: pytest.CaptureFix
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-@pytest.mark.parametrize(
-    "name", ["x" * 300 + ".mid", "none/new.mid", "outside/new.mid", "", "loop/new.mid"]
-)
+@pytest.mark.parametrize("name", ["x" * 300 + ".mid", "none/new.mid", "outside/new.mid", "", "loop/new.mid"])
 def test_where_there_is_no_place(
-    command: str, name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    command: str,
+    name: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     outside(tmp_path)
     monkeypatch.chdir(tmp_path / "out")
@@ -165,7 +167,9 @@ def test_a_file_that_comes_meanwhile_is_kept(tmp_path: Path, monkeypatch: pytest
         with monkeypatch.context() as patch:
             patch.setattr(os, "fsync", lambda number: target.write_bytes(b"theirs"))
             if not linking:
-                patch.setattr(os, "link", lambda *paths: (_ for _ in ()).throw(OSError(errno.EPERM, "no links")))
+                patch.setattr(
+                    os, "link", lambda *paths: (_ for _ in ()).throw(OSError(errno.EPERM, "no links"))
+                )
             with pytest.raises(LivepedalError, match="cannot be written"):
                 write_new(target, b"ours")
         assert target.read_bytes() == b"theirs"

@@ -41,7 +41,9 @@ COMMANDS = {
 }
 
 
-def run(arguments: list[str], *flags: str, env: dict[str, str] | None = None, **more) -> subprocess.CompletedProcess[str]:
+def run(
+    arguments: list[str], *flags: str, env: dict[str, str] | None = None, **more
+) -> subprocess.CompletedProcess[str]:
     more.setdefault("stdout", subprocess.PIPE)
     more.setdefault("stderr", subprocess.PIPE)
     return subprocess.run(
@@ -139,7 +141,8 @@ def test_closed_streams(closed: tuple[int, ...]) -> None:
 
 
 @pytest.mark.parametrize(
-    "home", [{}, {"HOME": ""}, {"HOME": "/proc/nobody"}, {"HOME": "/dev/null"}, {"XDG_CONFIG_HOME": "/dev/null"}]
+    "home",
+    [{}, {"HOME": ""}, {"HOME": "/proc/nobody"}, {"HOME": "/dev/null"}, {"XDG_CONFIG_HOME": "/dev/null"}],
 )
 def test_no_home(home: dict[str, str]) -> None:
     """A user's own figures and sessions are looked for there; without it there are none."""

@@ -28,7 +28,11 @@ def legal(rng: random.Random, notes: float = 0.0) -> bytes:
     if status == 0xF0:
         return b"\xf0" + bytes(rng.randrange(128) for _ in range(rng.randrange(20))) + b"\xf7"
     size = _CHANNEL_BYTES.get(status & 0xF0) or _COMMON_BYTES.get(status, 1)
-    data1 = rng.choice((7, 64, 120, 121, 123, 124, 125, 126, 127, rng.randrange(128))) if status >> 4 == 0xB else rng.randrange(128)
+    data1 = (
+        rng.choice((7, 64, 120, 121, 123, 124, 125, 126, 127, rng.randrange(128)))
+        if status >> 4 == 0xB
+        else rng.randrange(128)
+    )
     return bytes((status, data1, rng.randrange(128)))[:size]
 
 
@@ -119,8 +123,26 @@ def through_a_session(
             written += 1
             session.message(us, source, data)
             if rng.randrange(200) == 0:
-                command(rng.choice(("tap", "tap", "keep", "pause", "resume", "resume", "gone", "player", "pedals", "afresh", "?")),
-                        rng.choice(("", "0", "1", "virtuoso", "working", "D C B | E F G A", "nonsense \x1b", "99")))
+                command(
+                    rng.choice(
+                        (
+                            "tap",
+                            "tap",
+                            "keep",
+                            "pause",
+                            "resume",
+                            "resume",
+                            "gone",
+                            "player",
+                            "pedals",
+                            "afresh",
+                            "?",
+                        )
+                    ),
+                    rng.choice(
+                        ("", "0", "1", "virtuoso", "working", "D C B | E F G A", "nonsense \x1b", "99")
+                    ),
+                )
             if rng.randrange(30) == 0:
                 session.advance(us + rng.choice((0, -5_000, 1_000)))
                 settle()

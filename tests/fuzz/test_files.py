@@ -61,7 +61,13 @@ def test_all_notes_off_lets_go_of_its_own_channel_alone(channels: list[int], man
     assert sorted(up) == [(c, pitch) for c in sounding if c not in channels for pitch in range(36, 96)]
 
 
-@given(st.lists(st.sets(st.tuples(st.integers(0, 3), st.integers(60, 62)), min_size=1, max_size=5), min_size=2, max_size=8))
+@given(
+    st.lists(
+        st.sets(st.tuples(st.integers(0, 3), st.integers(60, 62)), min_size=1, max_size=5),
+        min_size=2,
+        max_size=8,
+    )
+)
 @settings(deadline=None)
 def test_layers_are_found_as_by_looking_at_all_pairs(tracks: list[set[tuple[int, int]]]) -> None:
     """It looked at all pairs, which took minutes for the 50,000 tracks that fit into a megabyte."""

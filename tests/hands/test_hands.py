@@ -94,21 +94,6 @@ def test_a_chord_that_fits_is_not_rolled() -> None:
     assert not tracker.rolled
 
 
-@pytest.mark.parametrize(("pitch", "lowest"), [(36, 36), (60, 60)])
-def test_where_the_right_hand_has_to_play(pitch: int, lowest: int) -> None:
-    # Freund & Cutler: the right hand down to G2. It has to go below it only where the left hand is taken.
-    tracker = HandsTracker(WORKING, HARP)
-    tracker.open(0)
-    chord = (24, 28, 31, 36, pitch + 4, pitch + 7, pitch + 12)
-    tracker.judge(chord, CHORDS.ways(chord), 0)
-    assert tracker.lowest_right(tracker.after, 0) is not None
-    tracker.start()
-    tracker.open(0)
-    tracker.judge((pitch,), CHORDS.ways((pitch,)), 0)
-    assert tracker.lowest_right(tracker.after, 0) is None  # the left hand can take it
-    assert lowest == pitch
-
-
 # -- Placings, not notes, take time --------------------------------------------------------------------------
 
 

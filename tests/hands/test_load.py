@@ -1,5 +1,4 @@
-"""Too much at once: the trade's fact that difficulty adds up in layers (common practice, no source).
-"""
+"""Too much at once: the trade's fact that difficulty adds up in layers (common practice, no source)."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from livepedal.advice.check import attacks_of
+from livepedal.advice.judging import attacks_of
 from livepedal.advice.remedies import RemedyKind, advise
 from livepedal.live.advising import MOST_FAILURES, Advice, Advisor, Question, question_of
 from livepedal.live.advising import advise as advised

@@ -22,7 +22,9 @@ def test_ways_are_all_choices_that_a_setting_holds(chosen: set[int]) -> None:
     for choice in product(*(chords.options[pitch] or ((-1, 0),) for pitch in pitches)):
         setting: dict[int, int] = {}
         if all(setting.setdefault(pedal, position) == position for pedal, position in choice if pedal >= 0):
-            every.add(frozenset((p, *option) for p, option in zip(pitches, choice, strict=True) if option[0] >= 0))
+            every.add(
+                frozenset((p, *option) for p, option in zip(pitches, choice, strict=True) if option[0] >= 0)
+            )
     found = []
     for sharing in chords.ways(pitches):
         for left, right in product(sharing.left, sharing.right):

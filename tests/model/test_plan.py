@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from livepedal.advice.check import judge_part
+from livepedal.advice.judging import judge_part
 from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.plan import Plan, Planner

@@ -21,17 +21,17 @@ from livepedal.model.findings import (
     Snapshot,
     Verdict,
 )
-from livepedal.views.dashboard import COLUMNS, ROWS, Scene, dashboard
+from livepedal.views.dashboard import COLUMNS, ROWS, Scene, dashboard_lines
 from livepedal.views.history import Chapter
 from livepedal.views.large import large
-from livepedal.views.lines import STYLES, badge_of, tone_of
+from livepedal.views.lines import STYLES, badge_of, rich_text, tone_of
 from livepedal.views.signs import ASCII, FULL, PLAIN
 
 from .making import SECOND, STEADY, finding, scene, snapshot, spelling
 
 
 def rows(made: Scene | None = None, width: int = COLUMNS, height: int = ROWS) -> list[str]:
-    return dashboard(made or scene(), width, height).plain.split("\n")
+    return rich_text(dashboard_lines(made or scene(), width, height)).plain.split("\n")
 
 
 def column(lines: list[str], pedal: Pedal, *, diagram: bool = False) -> dict[str, str]:
@@ -260,7 +260,7 @@ def test_what_was_just_said_stands_in_the_place_of_the_keys() -> None:
 
 @pytest.mark.parametrize("title", ["渡し船のハープ" * 12, "x" * 500, "\x1b[2J[red]\u202e\n", ""])
 def test_any_title_is_cut_to_fit_and_cannot_act(title: str) -> None:
-    text = dashboard(scene(title=title), COLUMNS, ROWS)
+    text = rich_text(dashboard_lines(scene(title=title), COLUMNS, ROWS))
     lines = text.plain.split("\n")
     assert {cell_len(one) for one in lines} == {COLUMNS}
     assert "bar 2, beat 3" in lines[0]

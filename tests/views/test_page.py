@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import mido
 import pytest
@@ -266,7 +266,7 @@ def test_the_hands_have_a_row_where_they_were_judged() -> None:
     path = recording("paddle-wheel")
     plain = tree(path)
     part = judged(path).files[0].parts[0]
-    layer = cast(Layer, "hands")
+    layer = Layer.HANDS
     report = changed(
         path,
         counts=tuple(

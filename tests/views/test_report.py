@@ -11,14 +11,14 @@ import pytest
 from livepedal.advice.report import FileReport
 from livepedal.harp import HarpString, Pedal, Position
 from livepedal.model.faults import HAND_KINDS
-from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict
+from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict, worst_first
 from livepedal.model.hands import HandsFault
 from livepedal.model.load import Load, Thin
 from livepedal.model.repeats import StringFault
 from livepedal.music import Place, TrackInfo
 from livepedal.views import words
 from livepedal.views.lines import Tone, plain_text, rich_text
-from livepedal.views.report import Look, report_lines, worst_first
+from livepedal.views.report import Look, report_lines
 from livepedal.views.signs import ASCII, FULL, PLAIN, signs_for
 
 from .making import SECOND, finding, part, report, spelling
@@ -90,7 +90,7 @@ def test_findings_stand_worst_first() -> None:
     audible = finding(1, us=1, audible=True, verdict=Verdict.PLAYABLE)
     late = finding(2, us=9, verdict=Verdict.UNPLAYABLE)
     early = finding(3, us=5, verdict=Verdict.VIRTUOSO)
-    assert [f.id for f in worst_first([audible, early, late])] == [2, 3, 1]
+    assert [f.id for f in sorted([audible, early, late], key=worst_first)] == [2, 3, 1]
 
 
 @pytest.mark.parametrize("kind", [Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER, Kind.NO_PEDAL, Kind.RANGE])

@@ -24,18 +24,17 @@ from livepedal.advice.report import FileReport, PartReport
 from livepedal.advice.telling import Teller
 from livepedal.errors import LivepedalError
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting
-from livepedal.model.findings import Finding, Outcome, Verdict
+from livepedal.model.findings import Finding, Outcome, Verdict, worst_first
 from livepedal.sources.text import clean
 from livepedal.views import words
-from livepedal.views.page.score import Score, change_kind, score_of
-from livepedal.views.report import worst_first
+from livepedal.views.asides import aside_texts
+from livepedal.views.page.score import Score, score_of, shape_of
 from livepedal.views.signs import FULL
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
 HERE = Path(__file__).parent
-AUDIBLE = "~"
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +122,7 @@ class PartPage:
     hint: bool
     feet: tuple[int, int]
     rows: tuple[ChangeRow, ...]
-    kinds: frozenset[str]
+    asides: tuple[str, ...]
     remarks: tuple[str, ...]
 
 
@@ -158,6 +157,7 @@ def to_bytes(
         # The hash is of the script as it stands between its tags.
         script_hash=base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii"),
         legend=tuple((_badge(verdict), words.MEANING[verdict]) for verdict in Verdict),
+        kinds=words.CHANGE_KINDS,
     )
     return text.encode("utf-8", "replace")
 
@@ -188,8 +188,7 @@ def page_of(
         # Whoever is sent the page need not know in which folder the file lay.
         title=clean(PurePath(file.path).name or file.path, 200),
         badge=_badge(file.verdict),
-        judged_for=f"Judged for the {clean(player.name)} player on {words.harp(instrument)}."
-        f" Octaves: middle C is {middle_c.strip().upper()}.",
+        judged_for=words.judged_for(player.name, instrument, middle_c),
         parts=parts,
         remarks=tuple(_sentence(remark) for remark in file.remarks),
         player=clean(player.name),
@@ -199,7 +198,7 @@ def page_of(
 def _part(
     part: PartReport, identity: str, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str
 ) -> PartPage:
-    ordered = worst_first(part.findings)
+    ordered = sorted(part.findings, key=worst_first)
     numbers = {finding.id: number for number, finding in enumerate(ordered, 1)}
     score = score_of(part, player, instrument, ringing, middle_c, numbers)
     teller = Teller(instrument, part.time_map, middle_c)
@@ -215,7 +214,7 @@ def _part(
         id=identity,
         name=clean(part.name),
         badge=_badge(part.verdict),
-        says=_says(part),
+        says=words.says(part),
         players=tuple(
             PlayerRow(
                 clean(count.player),
@@ -244,18 +243,8 @@ def _part(
             sum(change.foot is Foot.RIGHT for change in changes),
         ),
         rows=tuple(_rows(part)),
-        kinds=frozenset(change_kind(change) for change in changes),
+        asides=tuple(aside_texts(part)),
         remarks=tuple(_sentence(remark) for remark in part.remarks),
-    )
-
-
-def _says(part: PartReport) -> str:
-    text = words.MEANING[part.verdict].capitalize()
-    if part.audible and part.verdict is not Verdict.UNPLAYABLE:
-        text += ", with audible pedal changes"
-    return (
-        f"{text}. {words.counted(part.notes, 'note')} in {words.counted(part.attacks, 'attack')},"
-        f" {words.moment(part.end)}."
     )
 
 
@@ -266,7 +255,7 @@ def _badge(verdict: Verdict) -> Badge:
 def badge_of(finding: Finding) -> Badge:
     """A finding's badge: its verdict, or that it is audible."""
     if finding.audible:
-        return Badge(finding.verdict.word, AUDIBLE, "audible")
+        return Badge(finding.verdict.word, shape_of(finding), "audible")
     return _badge(finding.verdict)
 
 
@@ -325,7 +314,7 @@ def _remedies(place: PlaceAdvice, advice: PartAdvice, teller: Teller) -> Remedie
     if len(place.troubles) > 1:
         where = f"{words.counted(len(place.troubles), 'attack')} from {where} on"
     ways = tuple(teller.what(remedy) for remedy in place.remedies)
-    hard = "" if place.hard is None else teller.hard(place.hard, advice.player, place.start, bool(ways))
+    hard = "" if place.hard is None else teller.hard(place.hard, advice.player, place.start, place.one_harp)
     return Remedies(where, ways, hard)
 
 
@@ -334,7 +323,7 @@ def _rows(part: PartReport) -> Iterator[ChangeRow]:
     for change in part.plan.changes:
         place = part.place(change.us)
         rows.setdefault(place.bar, []).append(
-            (f"beat {words.beat(place.beat)} {words.change_name(change)}", change_kind(change))
+            (f"beat {words.beat(place.beat)} {words.change_name(change)}", words.change_kind(change))
         )
     for bar, texts in rows.items():
         yield ChangeRow(bar, tuple(texts))

@@ -32,9 +32,9 @@ from livepedal.model.plan import PedalChange
 from livepedal.music.attacks import Gathered
 from livepedal.sources.text import clean
 from livepedal.views import words
+from livepedal.views.signs import FULL
 
 # Every length in CSS pixels.
-GUTTER = 58  # left of the first bar of a row: names of strings and pedals
 INSET = 9  # from a bar line to its first moment
 WIDEST = 280  # a drawing; so that one fits beside the gutter on a screen of 360
 NARROWEST = 44
@@ -102,7 +102,7 @@ class Heads:
 @dataclass(frozen=True, slots=True)
 class Flag:
     """A finding in the timeline. number: of the finding in the list; x: of its attack; label: (x, y) of its number,
-    None where there is no room; rings: the y of the note that broke it (None: none is drawn).
+    None where there is no room; shape: its sign; ring: the y of the note that broke it (None: none is drawn).
     """
 
     number: int
@@ -110,6 +110,7 @@ class Flag:
     x: float
     label: tuple[float, float] | None
     ring: float | None
+    shape: str
     text: str
 
 
@@ -154,7 +155,6 @@ class Drawing:
     flags: tuple[Flag, ...]
     cells: tuple[Cell, ...]
     attacks: str
-    anchor: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +219,7 @@ def score_of(
 
 
 def _strings(part: PartReport, instrument: Instrument) -> tuple[int, int]:
-    used = [n for attack, row in _spelled(part) for n in _numbers(attack, row, instrument)]
+    used = [n for attack, row in part.spelled for n in _numbers(attack, row, instrument)]
     lowest, highest = instrument.lowest.number, instrument.highest.number
     if not used:
         return lowest, highest
@@ -227,12 +227,6 @@ def _strings(part: PartReport, instrument: Instrument) -> tuple[int, int]:
     while high - low + 1 < min(FEWEST_STRINGS, highest - lowest + 1):
         low, high = max(low - 1, lowest), min(high + 1, highest)
     return low, high
-
-
-def _spelled(part: PartReport) -> Iterator[tuple[Gathered, Sequence[Spelling | None]]]:
-    # Without a plan (--only hands) nothing is known of the strings.
-    rows = part.plan.spellings if part.planned else [[None] * len(attack.notes) for attack in part.music]
-    yield from zip(part.music, rows, strict=True)
 
 
 def _numbers(attack: Gathered, row: Sequence[Spelling | None], instrument: Instrument) -> list[int]:
@@ -438,7 +432,7 @@ class _Layout:
         heads: list[dict[Verdict, list[str]]] = [{} for _ in range(count)]
         tails: list[list[str]] = [[] for _ in range(count)]
         attacks: list[list[str]] = [[] for _ in range(count)]
-        for attack, row in _spelled(self.part):
+        for attack, row in self.part.spelled:
             self._attack(attack, row, heads, tails, attacks)
         changes: list[list[PedalChange]] = [[] for _ in range(count)]
         for change in self.part.plan.changes:
@@ -475,7 +469,6 @@ class _Layout:
                     flags=self._flags(piece, flags[n]),
                     cells=self._cells(piece, loads.get(piece.bar)),
                     attacks=";".join(attacks[n]),
-                    anchor=piece.begins,
                 )
             )
             metre = here
@@ -540,7 +533,7 @@ class _Layout:
                     ChangeMark(
                         x,
                         y + NOTCH * change.goal,
-                        change_kind(change),
+                        words.change_kind(change),
                         change.goal.sign if room else "",
                         self._told(change),
                     )
@@ -556,11 +549,8 @@ class _Layout:
         text += f"{words.when(self.part.place(change.us), change.us)}"
         need = self.part.place(change.attack_us)
         text += f"; for bar {need.bar}, beat {words.beat(need.beat)}"
-        return text + {
-            "impossible": ". No time was found for it",
-            "audible": ". Audible: its string is still wanted then",
-            "tight": ". Tight: a relaxed player would not have the time",
-        }.get(change_kind(change), "")
+        meaning = words.CHANGE_KINDS.get(words.change_kind(change), "")
+        return f"{text}. {meaning[0].upper()}{meaning[1:]}" if meaning else text
 
     def _flags(self, piece: _Piece, findings: Sequence[Finding]) -> tuple[Flag, ...]:
         flags = []
@@ -576,7 +566,9 @@ class _Layout:
             if told:
                 text += ". " + "; ".join(told)
             ring = self.strings.get(finding.us, {}).get(finding.note)
-            flags.append(Flag(self.numbers[finding.id], finding, x, label, ring, clean(text, 600)))
+            flags.append(
+                Flag(self.numbers[finding.id], finding, x, label, ring, shape_of(finding), clean(text, 600))
+            )
         return tuple(flags)
 
     def _cells(self, piece: _Piece, load: BarLoad | None) -> tuple[Cell, ...]:
@@ -604,7 +596,7 @@ class _Layout:
         if gap is None:
             return "·", "", where + "no pedal change is short of time"
         change = gap.change
-        kind = change_kind(change)
+        kind = words.change_kind(change)
         if gap.before is not None:
             what = f"from {words.change_name(gap.before)} to {words.change_name(change)}, both {change.foot.value} foot"
         else:
@@ -662,11 +654,9 @@ class _Layout:
         return text
 
 
-def change_kind(change: PedalChange) -> str:
-    """What is to be marked about a change: impossible, audible, tight or plain."""
-    if not change.possible:
-        return "impossible"
-    return "audible" if change.audible else "tight" if change.tight else "plain"
+def shape_of(finding: Finding) -> str:
+    """The sign of a finding: its verdict's, or that it is audible."""
+    return "~" if finding.audible else FULL.shapes[finding.verdict]
 
 
 def _head(verdict: Verdict, x: float, y: float) -> str:

@@ -1,0 +1,225 @@
+"""Judge one part: through the rolling model, event by event as if it were played, with its plans beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from livepedal.advice.asides import asides_of, setting_for_glissandi
+from livepedal.advice.burden import burden_finding, burdens_of
+from livepedal.advice.report import Count, LayerCount, PartReport
+from livepedal.harp import Figures, Instrument, Setting
+from livepedal.model.best_path import BROKEN, HEARD, QUICK, Music
+from livepedal.model.chords import Chords, Narrowing
+from livepedal.model.findings import Finding, Layer, Outcome, worst
+from livepedal.model.monitor import LOWEST_NOTE, Monitor
+from livepedal.model.plan import BeatIn, Plan, Planner
+from livepedal.model.shares import share_out
+from livepedal.music.attacks import Gathered, gather_held
+from livepedal.music.events import Event, NoteOn, SetPedals
+from livepedal.music.song import Part, counted
+from livepedal.music.timemap import TimeMap
+
+NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
+REPORT_EVERY = 200  # events between two calls of `step`
+
+
+def judge_part(
+    part: Part,
+    figures: Figures,
+    instrument: Instrument,
+    player: str,
+    *,
+    setting: Setting | None = None,
+    layers: tuple[Layer, ...] = (),
+    step: Callable[[int], None] = lambda count: None,
+    asked: Mapping[int, Narrowing] | None = None,
+    chords: Chords | None = None,
+    pedalling: bool = True,
+) -> PartReport:
+    """Feed a part to a new monitor, plan its pedalling, and put both together.
+
+    asked: how attacks are to be spelled, by their moment (µs); chords: those of the instrument, as far as
+    they were worked out before; pedalling: whether a plan is wanted, even where no layer needs it.
+    """
+    chords = chords or Chords(instrument)
+    monitor = Monitor(figures, instrument, player, layers or None, asked=asked, chords=chords)
+    findings: dict[int, Finding] = {}
+    if setting is not None:
+        monitor.feed(SetPedals(0, setting))
+    events = tuple(part.events)
+    for batch in _batches(events, REPORT_EVERY):
+        for event in batch:
+            for finding in monitor.feed(event):
+                findings[finding.id] = finding
+        step(len(batch))
+    monitor.finish()
+    judged = tuple(layers) or tuple(Layer)
+    hands = Layer.HANDS in judged or Layer.LOAD in judged
+    pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
+    attacks = attacks_of(events, figures.attack_window)
+    plans = (NO_PLAN, NO_PLAN, NO_PLAN)
+    if pedalling:
+        plans = plan_for_all(
+            attacks,
+            figures,
+            instrument,
+            player,
+            setting,
+            monitor.troubles,
+            beat_in(part.time_map),
+            asked,
+            chords,
+        )
+    number = next(n for n, p in enumerate(monitor.players) if p.name == player)
+    shares = (
+        share_out([attack.attack for attack in attacks], monitor.players[number], instrument) if hands else ()
+    )
+    burdens = (
+        burdens_of(monitor.passages, plans, shares, monitor.players, figures) if Layer.LOAD in judged else ()
+    )
+    for burden in burdens:
+        heavy = burden_finding(burden, number, player, shares, 1 + max(findings, default=0))
+        if heavy is not None:
+            findings[heavy.id] = heavy
+    passages = tuple(burden.heavier for burden in burdens) or monitor.passages
+    too_much = [sum(burden.loads[n].too_much for burden in burdens) for n in range(3)]
+    counts = _counts(monitor, plans if pedalling else None, judged, too_much)
+    mine = counts[number]
+    remarks = list(part.remarks)
+    if monitor.below:
+        remarks.append(
+            f"{counted(monitor.below, 'note')} below the range of any harp left out"
+            " (probably keyswitches of a sample library)."
+        )
+    asides = asides_of(shares, plans[number], monitor.players[number], figures, instrument)
+    plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
+    if plan.unplayable > mine.unplayable:
+        remarks.append(
+            f"The pedal changes printed are not the best: the search for them is bounded, and gives up"
+            f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than the verdict; the verdict is exact."
+        )
+    return PartReport(
+        name=part.name,
+        tracks=part.tracks,
+        notes=part.notes,
+        attacks=monitor.attacks,
+        end=part.end_us,
+        verdict=worst(passage.verdict for passage in passages),
+        audible=any(passage.audible for passage in monitor.passages),
+        player=player,
+        outcome=(
+            Outcome.CANNOT
+            if mine.unplayable or too_much[number]
+            else Outcome.AUDIBLE
+            if mine.audible
+            else Outcome.PLAYS
+        ),
+        counts=counts,
+        bounded=monitor.bounded,
+        plan=plan,
+        passages=passages,
+        findings=tuple(findings.values()),
+        time_map=part.time_map,
+        remarks=tuple(remarks),
+        asides=asides,
+        loads=tuple(burden.loads[number] for burden in burdens),
+        music=attacks,
+        graded=tuple(monitor.graded),
+    )
+
+
+def _counts(
+    monitor: Monitor, plans: Sequence[Plan] | None, layers: Sequence[Layer], too_much: Sequence[int]
+) -> tuple[Count, ...]:
+    """What each player met. too_much: passages with too much at once, by player."""
+    by_layer = {layer: monitor.counts(layer) for layer in layers}
+
+    def in_layer(layer: Layer, number: int) -> LayerCount:
+        if layer is Layer.LOAD:
+            return LayerCount(layer, too_much[number], 0)
+        count = by_layer[layer][number]
+        return LayerCount(layer, count.unplayable, count.audible)
+
+    return tuple(
+        Count(
+            whole.player,
+            whole.unplayable,
+            whole.audible,
+            None if plans is None else len(plans[number].changes),
+            tuple(in_layer(layer, number) for layer in layers),
+        )
+        for number, whole in enumerate(monitor.counts())
+    )
+
+
+def attacks_of(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:
+    """The attacks of events as the monitor judges them: what lies below any harp's range opens none and is in
+    none.
+    """
+    return gather_held(
+        (event for event in events if not (isinstance(event, NoteOn) and event.pitch < LOWEST_NOTE)), window
+    )
+
+
+def plan_for_all(
+    attacks: Sequence[Gathered],
+    figures: Figures,
+    instrument: Instrument,
+    player: str,
+    setting: Setting | None,
+    troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
+    beat_in: BeatIn | None = None,
+    asked: Mapping[int, Narrowing] | None = None,
+    chords: Chords | None = None,
+) -> tuple[Plan, Plan, Plan]:
+    """The plan of each of the three players, the relaxed first.
+
+    troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found
+    them; chords: see `judge_part`. Where one player can play everything without a slide, that plan does for
+    the quicker ones too. Only the chosen player's is printed, so only that one is searched for thoroughly; of
+    the others the number of changes is told.
+    """
+    plans: list[Plan] = []
+    players = figures.scale(player)
+    chosen = next(number for number, one in enumerate(players) if one.name == player)
+    at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
+    music = Music(attacks, chords or Chords(instrument), figures.ringing, asked, several=not all(at_ease[:2]))
+    for number, one in enumerate(players):
+        if plans and at_ease[number - 1]:
+            plans.append(plans[-1])
+            continue
+        expected = {}
+        for moment, outcomes in troubles:
+            worst_here = outcomes[number]
+            expected[moment] = (
+                BROKEN if worst_here is Outcome.CANNOT else HEARD if worst_here is Outcome.AUDIBLE else QUICK
+            )
+        planner = Planner(one, players[0], instrument, figures.ringing)
+        # It is printed if it is the chosen player's, or will do for them.
+        printed = number == chosen or (number < chosen and all(at_ease[number:chosen]))
+        plans.append(
+            planner.plan(attacks, setting, expected=expected, beat_in=beat_in, thorough=printed, music=music)
+        )
+    return plans[0], plans[1], plans[2]
+
+
+def beat_in(time_map: TimeMap) -> BeatIn:
+    """Finds the last beat within a span of time (µs), else the last half, third, quarter or eighth of a beat."""
+
+    def find(low: int, high: int) -> int | None:
+        place = time_map.place(high)
+        for parts in (1, 2, 3, 4, 6, 8, 12):
+            beat = 1 + Fraction(int((place.beat - 1) * parts), parts)
+            us = time_map.us_of_bar(place.bar, beat)
+            if low <= us <= high:
+                return us
+        return None
+
+    return find
+
+
+def _batches(events: Sequence[Event], size: int) -> Iterator[Sequence[Event]]:
+    for begin in range(0, len(events), size):
+        yield events[begin : begin + size]

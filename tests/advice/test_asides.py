@@ -1,0 +1,96 @@
+"""What is worth knowing and no fault: when it is told, and with which setting."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import pytest
+
+from livepedal import check_file
+from livepedal.advice.asides import Aside, AsideKind
+from livepedal.advice.report import PartReport
+from livepedal.harp import Figures, Setting
+from livepedal.views.asides import aside_texts
+
+from .changed import BUILTIN, RECORDINGS
+from .making_midi import Struck, midi
+
+# A second is two quarters at the tempo that `midi` has.
+QUARTERS = 2.0
+# C major upwards from middle C: whole tones and semitones of neighbouring strings.
+SCALE = (60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83, 84)
+
+
+def report(struck: Sequence[Struck], figures: Figures = BUILTIN, player: str = "working") -> PartReport:
+    return check_file(midi(("Harp", struck)), figures=figures, player=player).files[0].parts[0]
+
+
+def asides(part: PartReport, kind: AsideKind) -> list[Aside]:
+    return [aside for aside in part.asides if aside.kind is kind]
+
+
+def run(pitches: Sequence[int], step: float) -> list[Struck]:
+    """Notes in a row, `step` seconds from one to the next."""
+    return [(QUARTERS * step * n, QUARTERS * step * 0.9, (pitch,)) for n, pitch in enumerate(pitches)]
+
+
+def test_the_glissando_of_the_wake_with_its_one_setting() -> None:
+    # Berlioz, p. 90: D♯ C♮ B♯ | E♭ F♯ G♭ A♮, and no other setting gives this set (recordings/README.md, 09).
+    part = check_file(RECORDINGS / "09-wake-glissando.mid").files[0].parts[0]
+    found = asides(part, AsideKind.GLISSANDO)
+    assert found
+    assert {one.settings for one in found} == {(Setting.parse("D# C B# Eb F# Gb A"),)}
+    assert part.plan.setting == Setting.parse("D# C B# Eb F# Gb A")
+
+
+@pytest.mark.parametrize(("notes", "told"), [(7, True), (6, False)])
+def test_short_runs_are_not_told(notes: int, told: bool) -> None:
+    # figures.toml, [glissando]: remark_notes.
+    found = asides(report(run(SCALE[:notes], 0.06)), AsideKind.GLISSANDO)
+    assert bool(found) is told
+
+
+@pytest.mark.parametrize(("step", "told"), [(0.088, True), (0.095, False)])
+def test_slow_runs_are_not_told(step: float, told: bool) -> None:
+    # figures.toml, [glissando]: remark_step; a run is one up to `step` from string to string, 0.12 s.
+    assert bool(asides(report(run(SCALE, step)), AsideKind.GLISSANDO)) is told
+
+
+def test_the_figures_decide() -> None:
+    own = replace(BUILTIN, glissando=replace(BUILTIN.glissando, remark_notes=16))
+    assert asides(report(run(SCALE, 0.06)), AsideKind.GLISSANDO)
+    assert not asides(report(run(SCALE, 0.06), own), AsideKind.GLISSANDO)
+
+
+@pytest.mark.parametrize(("notes", "told"), [(9, True), (8, False)])
+def test_a_chromatic_run_is_no_glissando(notes: int, told: bool) -> None:
+    # Two hands have up to eight notes placed beforehand: thumb and three fingers each (Volpé Bligh, item 2).
+    found = asides(report(run(range(60, 60 + notes), 0.08)), AsideKind.NO_GLISSANDO)
+    assert bool(found) is told
+    for one in found:
+        # A letter has one string an octave, so seven of its twelve semitones are the most there can be.
+        left_out = one.what.split("without ")[1].split(" set ")[0].split()
+        assert len(left_out) >= notes - 8
+
+
+def test_the_right_hand_in_the_bass() -> None:
+    # Freund & Cutler: the right hand down to G2 (43).
+    low = report([(0, 4, (24, 28, 31, 36, 40, 43, 48, 52))])
+    high = report([(0, 4, (36, 40, 43, 48, 52, 55, 60, 64))])
+    assert [one.pitches[0] < 43 for one in asides(low, AsideKind.RIGHT_LOW)] == [True]
+    assert not asides(high, AsideKind.RIGHT_LOW)
+    assert [text for text in aside_texts(low) if "right hand" in text] == [
+        "the right hand low in the bass: bar 1"
+    ]
+
+
+def test_a_pedal_that_moves_while_its_letter_rings() -> None:
+    # C♮2 (not B♯, as B♮ sounds with it) is let go and rings for seconds (no dampers: Volpé Bligh, item 5) while
+    # the C pedal goes to C♯, as D is wanted natural with it.
+    struck: list[Struck] = [(0, 1, (36, 47)), (2, 1, (62,)), (4, 1, (73, 74))]
+    (smear,) = asides(report(struck), AsideKind.SMEAR)
+    assert smear.what.startswith("C♮2 still rings")
+    # Struck long before, nothing of it is left (figures.toml, [ring]: 10 s).
+    late: list[Struck] = [(0, 1, (36, 47)), (60, 1, (62,)), (62, 1, (73, 74))]
+    assert not asides(report(late), AsideKind.SMEAR)
