@@ -34,6 +34,8 @@ KEPT = 3
 BACK = ((12, 24), (40, 80))
 # In music of up to so many attacks what was found at ease is kept for the other players (some 2 kB an attack).
 SHARED = 5_000
+# The search for the cheapest of all gives up when it has looked at so many pairs of a state and a way (some 3 s).
+WORK = 200_000
 COMPARED = 40  # a state is held against so many of the best ones
 
 # What a search may resort to at one attack, in this order.
@@ -432,14 +434,19 @@ class Search:
 
     def whole(self, first: tuple[Foot, Foot], most: int, limit: int) -> Path | None:
         """The cheapest path of all below `limit`, unless some states had to be dropped (`bounded`); None
-        where there is none.
+        where there is none, or where finding it is too much work.
         """
         states: States = [(*first, NOWHERE)]
         # What a path below this price may resort to at all.
         level = (
             BROKEN if limit > IMPOSSIBLE else HEARD if limit > AUDIBLE else QUICK if limit > TIGHT else EASE
         )
-        for number in range(len(self.music.moments)):
+        work = 0
+        for number, ways in enumerate(self.music.ways):
+            work += len(states) * sum([len(sharing.left) * len(sharing.right) for sharing in ways])
+            if work > WORK:
+                self.bounded += 1
+                return None
             if level == EASE:
                 states = self._easy_step(states, number, most, limit)
             else:

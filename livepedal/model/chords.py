@@ -23,15 +23,20 @@ from livepedal.harp import Foot, Instrument, Pedal
 # (index of the letter among its foot's pedals, position, bit mask of the keys that play it)
 Need = tuple[int, int, int]
 Way = tuple[Need, ...]
-# [(pitch, the (pedal, position) that it can be played with), ...]
+# [(bit mask of keys, the (pedal, position) that they can be played with), ...]
 Notes = list[tuple[int, tuple[tuple[int, int], ...]]]
 # ((pitch, the (pedal, position) that are allowed for it), ...), by pitch upwards: what one attack is to be
 # spelled with
 Narrowing = tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
 
 MOST_WAYS = 1024
-"""A chord's ways are counted out up to here. Each note has two at the most, so chords of up to nine notes
-never have more; of larger ones only those that are nearly all in unisons on two strings."""
+"""A chord's ways are counted out up to here, those of both feet with each other. Each note has two at the most, so
+chords of up to ten notes never have more. Of a larger chord that has, only the ways that put all octaves of a pitch
+class on one letter are known (`cut`).
+
+The feet need no others: where a way has a pitch class on two letters, let the one that has to wait for its strings
+longest take it all. It waits no longer than before, and the other one is free. Only the strings themselves might
+have gained something, each being struck less often; but that is more than two hands can take at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +54,7 @@ class Chords:
         self._known: dict[tuple[int, ...], tuple[Sharing, ...]] = {}
         self._narrowed: dict[Narrowing, Chords] = {}
         self._kept = 0  # ways in `_known`
-        self.cut: set[tuple[int, ...]] = set()  # chords that have more ways than are known here
+        self.cut: set[tuple[int, ...]] = set()  # chords that have more ways than MOST_WAYS
         self.options: tuple[tuple[tuple[int, int], ...] | None, ...] = tuple(
             self._options(instrument, pitch) for pitch in range(128)
         )
@@ -130,53 +135,48 @@ class Chords:
             if not options:
                 continue
             groups = {self.group(pedal)[0] for pedal, _ in options}
-            (shared if len(groups) == 2 else left if groups == {0} else right).append((pitch, options))
-        if not self._possible(left, right, shared):
+            (shared if len(groups) == 2 else left if groups == {0} else right).append((1 << pitch, options))
+        # A setting holds them where it holds one note of each pitch class, which is soon told.
+        plain = self._sharings(*map(_by_class, (left, right, shared))) or ()
+        if not plain:
             return ()
+        found = self._sharings(left, right, shared)
+        if found is None:
+            self.cut.add(pitches)
+            return plain
+        return found
+
+    def _sharings(self, left: Notes, right: Notes, shared: Notes) -> tuple[Sharing, ...] | None:
+        """The ways; None where they are more than MOST_WAYS."""
         found: list[Sharing] = []
         room = MOST_WAYS
         dead: set[frozenset[tuple[int, int]]] = set()  # spellings of shared notes that nothing goes with
         for choice in product(*(options for _, options in shared)):
-            if room < 0:
-                self.cut.add(pitches)
-                break
             used = frozenset(choice)
             if used in dead:
                 continue
-            chosen: Notes = [(pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)]
+            chosen: Notes = [(keys, (option,)) for (keys, _), option in zip(shared, choice, strict=True)]
             mine = [item for item in chosen if self.group(item[1][0][0])[0] == 0]
             others = [item for item in chosen if self.group(item[1][0][0])[0] == 1]
             left_ways = self._foot_ways(left + mine)
             right_ways = self._foot_ways(right + others)
+            if left_ways is None or right_ways is None:
+                return None
             if left_ways and right_ways:
                 found.append(Sharing(left_ways, right_ways))
-                room -= len(left_ways) + len(right_ways)
-                if MOST_WAYS in (len(left_ways), len(right_ways)):
-                    self.cut.add(pitches)
+                room -= len(left_ways) * len(right_ways)
+                if room < 0:
+                    return None
             else:
                 dead.add(used)
         return tuple(found)
 
-    def _possible(self, left: Notes, right: Notes, shared: Notes) -> bool:
-        """Whether any setting may hold these notes: False where none holds one note of each pitch class, which
-        is soon told, however many octaves there are.
+    def _foot_ways(self, notes: Notes) -> tuple[Way, ...] | None:
+        """The ways of one foot: note by note, so that what cannot go on is left at once. None where they are more than
+        MOST_WAYS.
         """
-        left, right, shared = (
-            list({pitch % 12: (pitch, options) for pitch, options in notes}.values())
-            for notes in (left, right, shared)
-        )
-        for choice in product(*(options for _, options in shared)):
-            chosen: Notes = [(pitch, (option,)) for (pitch, _), option in zip(shared, choice, strict=True)]
-            feet = [[item for item in chosen if self.group(item[1][0][0])[0] == foot] for foot in (0, 1)]
-            if self._foot_ways(left + feet[0]) and self._foot_ways(right + feet[1]):
-                return True
-        return False
-
-    def _foot_ways(self, notes: Notes) -> tuple[Way, ...]:
-        """The ways of one foot, at most MOST_WAYS: note by note, so that what cannot go on is left at once."""
         ways: list[dict[int, tuple[int, int]]] = [{}]
-        for pitch, options in notes:
-            keys = 1 << pitch
+        for keys, options in notes:
             longer: list[dict[int, tuple[int, int]]] = []
             for needs in ways:
                 for pedal, position in options:
@@ -184,8 +184,18 @@ class Chords:
                     before = needs.get(index, (position, 0))
                     if before[0] == position:
                         longer.append({**needs, index: (position, before[1] | keys)})
-            ways = longer[:MOST_WAYS]
+            if len(longer) > MOST_WAYS:
+                return None
+            ways = longer
         return tuple(tuple((index, *needs[index]) for index in sorted(needs)) for needs in ways)
+
+
+def _by_class(notes: Notes) -> Notes:
+    """Notes that may be played with the same letters as one, whatever their octaves."""
+    together: dict[tuple[tuple[int, int], ...], int] = {}
+    for keys, options in notes:
+        together[options] = together.get(options, 0) | keys
+    return [(keys, options) for options, keys in together.items()]
 
 
 def pitches_of(keys: int) -> tuple[int, ...]:

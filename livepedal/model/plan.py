@@ -373,15 +373,16 @@ def _again(
         if widen:
             stretch = [one.widened for one in stretch]
         last = starts[begin - 1] if begin else LONG_AGO
-        found = orderable(
-            [(late, max(early, last + gap), gap) for late, early, gap in (one.window for one in stretch)]
-        )
+        windows = [one.window for one in stretch]
+        found = orderable([(late, max(early, last + gap), gap) for late, early, gap in windows])
         if found is not None:
             order = sorted(range(len(stretch)), key=lambda i: found[i])
             return [*kept[:begin], *(stretch[i] for i in order)], [
                 *starts[:begin],
                 *(found[i] for i in order),
             ]
+        if orderable(windows) is None:
+            return None  # there is no room for these alone, so a longer stretch has none either
     return None
 
 

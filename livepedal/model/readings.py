@@ -326,72 +326,97 @@ class FootRules:
         """
         if good is other:
             return True
-        letters, debts = good
-        others, owed = other
-        spare = len(owed) - len(debts)
-        if spare < 0:
+        if len(good[1]) > len(other[1]):
             return False
-        added: list[Change] | None = None
-        if letters is not others:
-            index = -1
-            for mine, theirs in zip(letters, others):  # noqa: B905, as many, and asked very often
-                index += 1
-                if mine is theirs:
-                    continue
-                position, free, keys = mine
-                if position == UNSET:
-                    continue
-                if position == theirs[0]:
-                    # Not by when keys that are down will die away: they may be released before.
-                    if free > theirs[1] or keys & ~theirs[2]:
-                        return False
-                    continue
-                if spare <= 0:
-                    return False
-                spare -= 1
-                ready = moment - self.latest_lead
-                if free > ready:
-                    return False
-                if keys:
-                    free = self.free_since(mine)
-                    if free > ready:
-                        return False
-                change = ready, free, first_pedal + index if self.tags else 0
-                if added is None:
-                    added = [change]
-                else:
-                    added.append(change)
-        if added is None:
-            if not debts or debts == owed:
-                return True
-            wanted = list(debts)
-        else:
-            wanted = [*debts, *added]
-        wanted.sort(reverse=True)
-        left = sorted(owed, reverse=True)
-        for latest, earliest, pedal in wanted:
-            for partner in left:
-                if partner[0] <= latest and partner[1] >= earliest and partner[2] == pedal:
-                    left.remove(partner)
-                    break
-            else:
-                return False
+        added = self._instead(good[0], other[0], moment, first_pedal)
+        return added is not None and _contained(good[1] + added, other[1]) and self.allows(good, other)
+
+    @staticmethod
+    def allows(good: Reading, other: Reading) -> bool:
+        """Whether nothing but letters and changes keeps `good` from covering `other`: more is minded elsewhere."""
         return True
+
+    def _instead(
+        self, mine: tuple[Letter, ...], theirs: tuple[Letter, ...], moment: int, first_pedal: int
+    ) -> Changes | None:
+        """The changes that a foot with the first letters must add to do, from the attack at `moment` on, whatever one
+        with the others can; None where it cannot.
+        """
+        added: Changes = ()
+        if mine is theirs:
+            return added
+        index = -1
+        for letter, other in zip(mine, theirs):  # noqa: B905, as many, and asked very often
+            index += 1
+            if letter is other:
+                continue
+            position, free, keys = letter
+            if position == UNSET:
+                continue
+            if position == other[0]:
+                # Not by when keys that are down will die away: they may be released before.
+                if free > other[1] or keys & ~other[2]:
+                    return None
+                continue
+            ready = moment - self.latest_lead
+            if keys and free <= ready:
+                free = self.free_since(letter)
+            if free > ready:
+                return None
+            added = *added, (ready, free, first_pedal + index if self.tags else 0)
+        return added
 
     def prune(self, readings: Readings, moment: int, first_pedal: int) -> Readings:
         """The readings less those that another one covers."""
-        kept: list[Reading] = []
+        allows = self.allows
+        # By their letters, since many readings have the same, and those need to be compared but once.
+        kept: dict[tuple[Letter, ...], list[Reading]] = {}
+        instead: dict[tuple[Letter, ...], dict[tuple[Letter, ...], Changes | None]] = {}
         # Fewest debts first: a reading that owes less can cover one that owes more, not the other way round.
-        for reading in sorted(readings, key=lambda r: len(r[1])):
-            for good in kept:
-                if self.covers(good, reading, moment, first_pedal):
-                    break
-            else:
-                owes = len(reading[1])
-                kept = [
-                    good
-                    for good in kept
-                    if len(good[1]) < owes or not self.covers(reading, good, moment, first_pedal)
-                ]
-                kept.append(reading)
-        return tuple(kept)
+        order = sorted(readings, key=lambda r: len(r[1]))
+        for reading in order:
+            letters, owed = reading[:2]
+            known = instead.setdefault(letters, {})
+            for others in kept:
+                if others not in known:
+                    known[others] = self._instead(others, letters, moment, first_pedal)
+            if any(
+                _contained(good[1] + added if added else good[1], owed) and allows(good, reading)
+                for others, some in kept.items()
+                if (added := known[others]) is not None
+                for good in some
+            ):
+                continue
+            for others, some in kept.items():
+                known = instead.setdefault(others, {})
+                if letters not in known:
+                    known[letters] = self._instead(letters, others, moment, first_pedal)
+                added = known[letters]
+                if added is not None:
+                    mine = owed + added
+                    some[:] = [
+                        good
+                        for good in some
+                        if len(good[1]) < len(mine)
+                        or not (_contained(mine, good[1]) and allows(reading, good))
+                    ]
+            kept.setdefault(letters, []).append(reading)
+        left = {id(reading) for some in kept.values() for reading in some}
+        return tuple([reading for reading in order if id(reading) in left])
+
+
+def _contained(wanted: Changes, owed: Changes) -> bool:
+    """Whether each of these changes has a partner of its own among those owed, whose window lies within its own."""
+    if len(wanted) > len(owed):
+        return False
+    if not wanted or wanted == owed:
+        return True
+    left = sorted(owed, reverse=True)
+    for latest, earliest, pedal in sorted(wanted, reverse=True):
+        for partner in left:
+            if partner[0] <= latest and partner[1] >= earliest and partner[2] == pedal:
+                left.remove(partner)
+                break
+        else:
+            return False
+    return True

@@ -198,13 +198,10 @@ class StringRules(FootRules):
             settled = self.prune(settled, moment, first_pedal)  # type: ignore[arg-type, assignment]
         return readings if settled == readings else settled
 
-    def covers(  # type: ignore[override]
-        self, good: Marked, other: Marked, moment: int, first_pedal: int
-    ) -> bool:
-        """As in FootRules, and with no pluck that the other does not have as late."""
-        return Repeats.at_least_as_good(good[2], other[2]) and super().covers(
-            good[:2], other[:2], moment, first_pedal
-        )
+    @staticmethod
+    def allows(good: Marked, other: Marked) -> bool:  # type: ignore[override]
+        """A reading covers another one if it has no pluck that the other does not have as late."""
+        return Repeats.at_least_as_good(good[2], other[2])
 
     @staticmethod
     def _each(readings: MarkedReadings, turn: _Turn) -> MarkedReadings:
