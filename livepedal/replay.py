@@ -12,7 +12,7 @@ from collections.abc import Callable
 from functools import lru_cache, partial
 
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.findings import Finding, Layer, Passage, worst
+from livepedal.model.findings import Finding, Layer, Passage, keep, worst
 from livepedal.model.monitor import Monitor
 from livepedal.music import ChoosePlayer, Part, SetPedals
 from livepedal.sources.text import clean
@@ -126,8 +126,7 @@ class Replay:
         now = self.pace.position()
         events = self.part.events
         while self._next < len(events) and events[self._next].us <= now:
-            for finding in self.monitor.feed(events[self._next]):
-                self._fresh[finding.id] = finding
+            keep(self._fresh, self.monitor.feed(events[self._next]))
             self._next += 1
         self.monitor.advance(min(now, self._over_at))
         if self._next == len(events) and now >= self._over_at:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from heapq import heappop, heappush
 
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.findings import Finding, Layer, Outcome
+from livepedal.model.findings import Finding, Layer, Outcome, keep
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import NoteOff, NoteOn, SetPedals
@@ -64,8 +64,7 @@ class Chair:
         before = self._monitor.counts()[self._number]
         for pitch, end in attack.notes:
             self._keys += 1
-            for finding in self._monitor.feed(NoteOn(attack.us, pitch, source=self._keys)):
-                found[finding.id] = finding
+            keep(found, self._monitor.feed(NoteOn(attack.us, pitch, source=self._keys)))
             if end is not None:
                 heappush(self._held, (end, pitch, self._keys))
         self.findings = tuple(found.values())

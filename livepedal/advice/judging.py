@@ -12,7 +12,7 @@ from livepedal.advice.report import Count, LayerCount, PartReport
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.best_path import BROKEN, HEARD, QUICK, Music
 from livepedal.model.chords import Chords, Narrowing
-from livepedal.model.findings import Finding, Layer, Outcome, worst
+from livepedal.model.findings import Finding, Layer, Outcome, keep, worst
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
 from livepedal.model.plan import BeatIn, Plan, Planner
 from livepedal.model.shares import share_out
@@ -51,8 +51,7 @@ def judge_part(
     events = tuple(part.events)
     for batch in _batches(events, REPORT_EVERY):
         for event in batch:
-            for finding in monitor.feed(event):
-                findings[finding.id] = finding
+            keep(findings, monitor.feed(event))
         step(len(batch))
     monitor.finish()
     judged = tuple(layers) or tuple(Layer)

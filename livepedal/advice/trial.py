@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.findings import Finding, Layer, Passage
+from livepedal.model.findings import Finding, Layer, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -189,8 +189,7 @@ class Trial:
                     starts[event.us] = fork
             else:
                 findings = monitor.feed(event)
-            for finding in findings:
-                here[finding.id] = finding
+            keep(here, findings)
         close()
         monitor.finish()
         plays = tuple(count.unplayable == 0 for count in monitor.counts())

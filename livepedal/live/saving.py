@@ -28,7 +28,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import TICKS
 from livepedal.live.take import SLOTS, Mark, Take
-from livepedal.model.findings import Finding, Passage
+from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import Planner
 from livepedal.music.attacks import opens_attack
@@ -123,8 +123,7 @@ def _findings(take: Take, data: bytes) -> list[Finding]:
         monitor.feed(SetPedals(0, setup.start))
     found: dict[int, Finding] = {}
     for event in part.events:
-        for finding in monitor.feed(event):
-            found[finding.id] = finding
+        keep(found, monitor.feed(event))
     return list(found.values())
 
 

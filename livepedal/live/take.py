@@ -20,7 +20,7 @@ from dataclasses import dataclass, field, replace
 
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.grid import TICKS, Grid
-from livepedal.model.findings import Finding, Kind, Layer, Passage, Snapshot, Verdict
+from livepedal.model.findings import Finding, Kind, Layer, Passage, Snapshot, Verdict, keep
 from livepedal.model.monitor import Monitor
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
 from livepedal.music.timemap import DEFAULT_TEMPO, Place, TimeMap
@@ -262,8 +262,7 @@ class Take:
 
     def _feed(self, event: Event) -> tuple[Finding, ...]:
         found = self.monitor.feed(event)
-        for finding in found:
-            self._fresh[finding.id] = finding
+        keep(self._fresh, found)
         return found
 
     # -- what there is to tell -------------------------------------------------------------------------------

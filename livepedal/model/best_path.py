@@ -724,7 +724,8 @@ class Search:
                         best = found.get(key)
                         if best is None or price < best[0]:
                             found[key] = price, path, one, other, at_least + other[4]
-        if not able and level >= BROKEN:
+        # Where the whole is searched, an attack that could be played may be given up for the sake of others.
+        if level >= BROKEN and (not able or limit is not None):
             self._broken(states, settled, number, found, one_of)
         order = list(found.values())
         if len(order) > 1 or limit is not None:
@@ -872,7 +873,9 @@ class Search:
         found: dict[tuple[Foot, Foot], tuple[int, Path, Step, Step, int]],
         one_of: OneOf,
     ) -> None:
-        """The states after an attack that cannot be played: one foot forced where that is enough, else both."""
+        """The states after an attack that is not played as it should: one foot forced where that is enough, else
+        both.
+        """
         music = self.music
         moment = music.moments[number]
         groups = music.left, music.right
@@ -883,21 +886,23 @@ class Search:
                 for foot, options, group in zip(feet, (sharing.left, sharing.right), groups, strict=True):
                     ends = self._ends(group, options, number)
                     able = self._steps(foot, options, ends, group, number, moment, BROKEN, one_of)
-                    both.append((able, foot, options, ends, group))
-                if not both[0][0] and not both[1][0] and found:
-                    continue  # where failing with one foot is enough, failing with both is not looked at
-                lefts, rights = (
-                    able or self._forced(foot, options, ends, group, number, moment, one_of)
-                    for able, foot, options, ends, group in both
-                )
+                    played = {id(step[2]) for step in able}
+                    forced = self._forced(foot, options, ends, group, number, moment, one_of)
+                    both.append((able, [step for step in forced if id(step[2]) not in played]))
+                (left_able, left_forced), (right_able, right_forced) = both
+                pairs = [(left_able, right_forced), (left_forced, right_able)]
+                if not left_able and not right_able and not found:
+                    # Where failing with one foot is enough, failing with both is not looked at.
+                    pairs.append((left_forced, right_forced))
                 base = path[0] + IMPOSSIBLE
-                for one in lefts:
-                    for other in rights:
-                        key = one[0], other[0]
-                        price = base + one[1] + other[1]
-                        best = found.get(key)
-                        if best is None or price < best[0]:
-                            found[key] = price, path, one, other, base + one[4] + other[4]
+                for lefts, rights in pairs:
+                    for one in lefts:
+                        for other in rights:
+                            key = one[0], other[0]
+                            price = base + one[1] + other[1]
+                            best = found.get(key)
+                            if best is None or price < best[0]:
+                                found[key] = price, path, one, other, base + one[4] + other[4]
 
     def _forced(
         self,

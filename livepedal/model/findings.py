@@ -109,6 +109,7 @@ class Finding:
     `pedal`, `start`, `goal`: the pedal change at stake. `needed`, `available`: µs that it takes and that
     there are. `hands`, `string`, `load`: what the hands, a string, or hands and feet together cannot do. `id`
     stays the same when a late note of the attack revises the finding, and `revised` counts how often one did.
+    `withdrawn`: a late note has mended it, as where the hands roll a chord that they could not take at once.
     """
 
     id: int
@@ -130,6 +131,18 @@ class Finding:
     string: StringFault | None = None
     load: Load | None = None
     revised: int = 0
+    withdrawn: bool = False
+
+
+def keep(known: dict[int, Finding], found: Iterable[Finding]) -> None:
+    """Add what the monitor has just said to the findings known by their ids: revised ones take the place of what they
+    were, withdrawn ones go.
+    """
+    for finding in found:
+        if finding.withdrawn:
+            known.pop(finding.id, None)
+        else:
+            known[finding.id] = finding
 
 
 @dataclass(frozen=True, slots=True)

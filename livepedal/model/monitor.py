@@ -3,7 +3,8 @@
 Every event carries its own time (integer microseconds, never going back). Notes whose onsets lie within the
 window of the first are one attack. A note is judged the moment it arrives: the readings from before the open
 attack are kept, and the attack is judged again with the new note; a finding that a late note changes comes
-again under the same `id`, its `revised` counted up.
+again under the same `id`, its `revised` counted up, and one that it mends comes again `withdrawn`. So the
+verdict on an attack does not hang on the order in which its notes arrive.
 
 Three players are tracked side by side, each under two notions of when a string is free (readings.py): six
 trackers of the same code. No reading left under *sliding*: that player cannot play the attack. One under
@@ -126,6 +127,7 @@ class Monitor:
         self._attacks = 0
         self._passages: list[Passage] = []
         self._passage: Passage | None = None
+        self._passage_before: Passage | None = None  # as it was before the open attack
         self._last_end = 0
         self._findings: deque[Finding] = deque(maxlen=RECENT_FINDINGS)
         self._following = Following(self.instrument)
@@ -233,6 +235,7 @@ class Monitor:
             self._chords = self._all_chords.narrowed(self._asked.get(us, ()))
         self._attack = us
         self._attacks += 1
+        self._passage_before = self._passage
 
     def _close_attack(self) -> None:
         """The open attack is over: count it, and let the readings after it know of the keys released
@@ -306,7 +309,7 @@ class Monitor:
         if all_play and not left_out and not missing:
             self._outcomes = FINE
             self._follow_passage(moment)
-            return ()
+            return self._withdraw(())
         trackers = self._scale.trackers
         outcomes = {
             Layer.PEDALS: ALL_CANNOT if left_out else _outcomes(trackers, _feet_cannot),
@@ -338,7 +341,8 @@ class Monitor:
                     found.append(hands_finding(where, performer, [p for p in strung if p in held]))
                 else:
                     found.append(strings_finding(where, missing[0], self._tunings))
-        return tuple(self._publish(finding) for finding in found)
+        published = tuple(self._publish(finding) for finding in found)
+        return (*self._withdraw(published), *published)
 
     def _where(self, layer: Layer) -> Where:
         """The open attack, for a finding."""
@@ -370,6 +374,14 @@ class Monitor:
         self._findings.append(finding)
         return finding
 
+    def _withdraw(self, found: Sequence[Finding]) -> tuple[Finding, ...]:
+        """Take back what was said of the open attack in layers of which nothing is found any more."""
+        gone = self._slots.keys() - {finding.layer for finding in found}
+        taken = tuple(self._slots.pop(layer) for layer in sorted(gone))
+        for finding in taken:
+            self._findings.remove(finding)
+        return tuple(replace(finding, revised=finding.revised + 1, withdrawn=True) for finding in taken)
+
     def _count(self) -> None:
         if self._outcomes is FINE:
             return
@@ -394,17 +406,18 @@ class Monitor:
     def _follow_passage(self, moment: int) -> None:
         verdict, audible = grade(self._combined())
         self._latest = verdict
-        passage = self._passage
-        if passage is None:
+        if self._passage is None:
             self._passage_first = self._attacks
             self._following.entry = {}
+        before = self._passage_before
+        if before is None:
             self._passage = Passage(moment, moment, verdict, audible, 1, open=True)
             return
         self._passage = Passage(
-            passage.start,
+            before.start,
             moment,
-            max(passage.verdict, verdict),
-            passage.audible or audible,
+            max(before.verdict, verdict),
+            before.audible or audible,
             self._attacks - self._passage_first + 1,
             open=True,
         )

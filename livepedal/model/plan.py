@@ -49,7 +49,7 @@ class PedalChange:
     needs it.
 
     `possible` is False where the foot has no time for it, as where the attack cannot be played: then `us` is
-    only where it would have to be.
+    only where it would have to be, or where the string was struck last if that is later.
     """
 
     us: int
@@ -92,7 +92,8 @@ class _Due:
     """A move to be placed for the attack at `attack` (µs): its own window and the widest one that the player
     has at all.
 
-    `held`: since when its letter is free when held counts (µs).
+    `held`: since when its letter is free when held counts (µs); `struck`: when a string of it was last struck, or
+    the letter set.
     """
 
     move: Move
@@ -100,6 +101,7 @@ class _Due:
     window: tuple[int, int, int]
     widest: tuple[int, int, int]
     held: int
+    struck: int
 
     @property
     def widened(self) -> _Due:
@@ -189,6 +191,7 @@ class Planner:
         that back.
         """
         letters = [_standing(position, start_us) for position in (start.positions if start else (None,) * 7)]
+        last = [start_us if start else LONG_AGO] * 7
         moves: list[_Due] = []
         strikes: dict[int, list[tuple[int, int, tuple[int, ...]]]] = {}
         for us, free, step in zip(music.moments, frees, _steps_of(best), strict=True):
@@ -198,7 +201,7 @@ class Planner:
                     latest, _, distance = move.window
                     widest = us - self.lead[abs(move.goal - move.start)], slid, self.player.cycle
                     window = latest, slid if move.audible else held, distance
-                    moves.append(_Due(move, us, window, widest, held))
+                    moves.append(_Due(move, us, window, widest, held, last[move.pedal]))
                 struck = strikes.get(id(way))
                 if struck is None:
                     struck = strikes[id(way)] = [
@@ -213,6 +216,7 @@ class Planner:
                         if two > slid:
                             slid = two
                     letters[pedal] = position, held, slid
+                    last[pedal] = us
         return moves
 
     def _timed(
@@ -225,8 +229,9 @@ class Planner:
         for foot in Foot:
             mine = _of_foot(moves, foot)
             possible, _ = _whole(mine)
+            # What there is no time for is put where it would have to be, but not before its string is done with.
             changes += [
-                self._change(due, due.widest[0], None, False)
+                self._change(due, min(max(due.window[0], due.struck), due.attack), None, False)
                 for due in mine
                 if due not in possible and due.widened not in possible
             ]

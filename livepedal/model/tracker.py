@@ -88,6 +88,7 @@ class Tracker:
         "overlap",
         "roomy",
         "rules",
+        "set_at",
         "sliding",
     )
 
@@ -111,6 +112,7 @@ class Tracker:
         self.after: tuple[Pair, ...] = self.before
         self.failed = False
         self.ahead = self.latest = LONG_AGO  # the attack before the open one, and the open one
+        self.set_at = max(free for _, free, _ in letters)  # when they were set, for who explains
 
     def fork(self) -> Tracker:
         """A copy that goes its own way."""

@@ -80,7 +80,7 @@ def _explain(
     stake, free_at, busy = _figures(tracker, chords, ways, pedal, goal, moment, constraint)
     needed = stake.needed if stake else None
     available = stake.available if stake else None
-    why = _sentence(pedal, goal, stake, constraint, busy, free_at, moment, tracker.sliding)
+    why = _sentence(pedal, goal, stake, constraint, busy, free_at, moment, tracker.sliding, tracker.set_at)
     return Reason(spelling, constraint, why, needed, available, free_at, alone), stake
 
 
@@ -303,6 +303,7 @@ def _sentence(
     free_at: int | None,
     moment: int,
     sliding: bool,
+    set_at: int,
 ) -> str:
     letter = pedal.letter
     if stake is None:
@@ -316,6 +317,8 @@ def _sentence(
         )
         return f"the foot has no time for {change}{besides}"
     change = f"{letter}{stake.start.sign}→{stake.goal.sign}"
+    if free_at == set_at:
+        return f"the pedals had only just been set: no time for {change}"
     if sliding:
         return f"the {letter} string was struck only just before: no time for {change}"
     if free_at is not None and free_at >= moment:

@@ -40,12 +40,11 @@ def test_the_gap_of_the_revised_figure_is_the_one_worked_out_by_hand() -> None:
 
 def test_a_gap_too_short_is_told_as_it_is() -> None:
     # recordings/README.md, 05, of the same figure: a semiquaver is 0.15 s, and a key is down for 0.045 s.
-    worst = min(
-        (load.tightest for load in loads("paddle-wheel").values() if load.tightest), key=lambda g: g.share
-    )
-    assert worst.available < worst.needed == 170_000
-    assert worst.available == 150_000 - 45_000
-    assert not worst.change.possible
+    gaps = [load.tightest for load in loads("paddle-wheel").values()]
+    for gap in gaps[:2]:
+        assert gap is not None
+        assert (gap.available, gap.needed) == (150_000 - 45_000, 170_000)
+        assert not gap.change.possible
 
 
 def test_an_audible_change_has_no_gap() -> None:

@@ -271,6 +271,9 @@ def test_set_pedals_says_how_they_stand() -> None:
         one = monitor()
         feed(one, [SetPedals(0, setting)], on(first, A))
         assert outcome(one) is expected
+        assert [f.reasons[0].why for f in one.snapshot().findings] == (
+            ["the pedals had only just been set: no time for A♭→♮"] if expected is Outcome.CANNOT else []
+        )
     # Pedals that the setting leaves out may stand anywhere.
     one = monitor()
     assert feed(one, [SetPedals(0, Setting.unset())], on(1, A)) == []

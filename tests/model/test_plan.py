@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from livepedal.advice.judging import judge_part
+from livepedal.advice.judging import attacks_of, judge_part
 from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.plan import Plan, Planner
@@ -25,6 +25,7 @@ from tests.model.little_player import STANDS, Printed, faults, micro
 
 BUILTIN = Figures.builtin()
 HARP = BUILTIN.instrument("47")
+RELAXED, WORKING, _ = BUILTIN.players
 LETTERS = {letter: Pedal.of_letter(letter) for letter in cpsat.PEDALS}
 
 
@@ -291,3 +292,41 @@ def test_three_triads_need_one_change_or_three_as_they_are_written(
     if moves == 1 and all(written):
         (change,) = plan.changes
         assert (change.pedal, change.start, change.goal) == (Pedal.C, Position.FLAT, Position.NATURAL)
+
+
+def test_the_plan_is_no_dearer_than_one_with_a_spelling_asked_for() -> None:
+    # Whatever is asked for is one of the ways that the plan may choose, in passages too that nobody can play: there an
+    # attack may have to be given up that could have been played by itself.
+    (path,) = (path for path in real.RECORDINGS if path.name.startswith("03-"))
+    (part,) = real.parts_of(path)
+    attacks = attacks_of(part.events, BUILTIN.attack_window)
+    planner = Planner(WORKING, RELAXED, HARP, BUILTIN.ringing)
+    g_sharp = (int(Pedal.G), 1)
+    asked = {
+        attack.us: tuple((pitch, (g_sharp,)) for pitch, _ in attack.notes if pitch % 12 == 8)
+        for attack in attacks
+    }
+    best, wanted = planner.plan(attacks), planner.plan(attacks, asked=asked)
+    assert best.unplayable > 0
+    assert (best.unplayable, best.audible, best.tight, len(best.changes)) <= (
+        wanted.unplayable,
+        wanted.audible,
+        wanted.tight,
+        len(wanted.changes),
+    )
+
+
+def test_what_there_is_no_time_for_stands_after_the_note_before_it() -> None:
+    for path in real.RECORDINGS:
+        for part in real.parts_of(path):
+            attacks = attacks_of(part.events, BUILTIN.attack_window)
+            plan = Planner(WORKING, RELAXED, HARP, BUILTIN.ringing).plan(attacks, Setting.parse("Eb major"))
+            for change in plan.changes:
+                struck = [
+                    us
+                    for us, spellings in zip(plan.attacks, plan.spellings, strict=True)
+                    if us < change.attack_us
+                    for spelling in spellings
+                    if spelling is not None and spelling.pedal is change.pedal
+                ]
+                assert max([0, *struck]) <= change.us <= change.attack_us
