@@ -19,6 +19,7 @@ from livepedal.model.glissando import Run, Runs, advise
 from livepedal.model.plan import Plan
 from livepedal.model.ringing_remarks import smears
 from livepedal.model.shares import Share
+from livepedal.music.attacks import Attack
 
 
 class AsideKind(StrEnum):
@@ -46,15 +47,20 @@ class Aside:
 
 
 def asides_of(
-    shares: Sequence[Share], plan: Plan, player: Player, figures: Figures, instrument: Instrument
+    shares: Sequence[Share],
+    onsets: Sequence[Attack],
+    plan: Plan,
+    player: Player,
+    figures: Figures,
+    instrument: Instrument,
 ) -> tuple[Aside, ...]:
     """All asides of a part, in order of time. shares: who plays what (shares.py); plan: its pedalling; both of
-    this player.
+    this player. onsets: the notes as they were struck, before any were gathered.
     """
     found = [
         *_of_hands(shares, figures),
         *_of_strings(plan, figures),
-        *_of_runs(shares, player, figures, instrument),
+        *_of_runs(onsets, player, figures, instrument),
     ]
     return tuple(sorted(found, key=lambda aside: aside.us))
 
@@ -112,13 +118,13 @@ def _of_strings(plan: Plan, figures: Figures) -> Iterator[Aside]:
 
 
 def _of_runs(
-    shares: Sequence[Share], player: Player, figures: Figures, instrument: Instrument
+    onsets: Sequence[Attack], player: Player, figures: Figures, instrument: Instrument
 ) -> Iterator[Aside]:
     runs = Runs(instrument, figures.glissando)
     known: dict[tuple[int, bool], Run] = {}
-    for share in shares:
-        runs.open(share.us)
-        runs.hear(tuple(sorted({*share.left, *share.right})), share.us)
+    for onset in onsets:
+        runs.open(onset.us)
+        runs.hear(onset.pitches, onset.us)
         for run in runs.glissandi:
             known[run.start, run.up] = run
     told: list[Run] = []
@@ -133,7 +139,7 @@ def _of_runs(
         several = f" ({len(settings)} settings would do)" if len(settings) > 1 else ""
         what = f"a glissando: set {settings[0]}{several}"
         yield Aside(AsideKind.GLISSANDO, run.start, run.pitches, what, settings)
-    for line in _quick_lines(shares, figures, 2 * player.fingers):
+    for line in _quick_lines(onsets, figures, 2 * player.fingers):
         start, end = line[0][0], line[-1][0]
         if any(run.start <= end and start <= run.us for run in told):
             continue
@@ -147,15 +153,13 @@ def _of_runs(
             yield Aside(AsideKind.NO_GLISSANDO, start, pitches, what)
 
 
-def _quick_lines(shares: Sequence[Share], figures: Figures, placed: int) -> Iterator[list[tuple[int, int]]]:
+def _quick_lines(onsets: Sequence[Attack], figures: Figures, placed: int) -> Iterator[list[tuple[int, int]]]:
     """Single notes one way, (µs, pitch) each, as quick as a glissando and more than two hands can have placed
     beforehand.
     """
     line: list[tuple[int, int]] = []
     up = True
-    notes = [
-        (share.us, (share.left + share.right)[0]) for share in shares if len(share.left + share.right) == 1
-    ]
+    notes = [(onset.us, onset.pitches[0]) for onset in onsets if len(onset.pitches) == 1]
     for before, note in pairwise(notes):
         quick = note[0] - before[0] <= figures.glissando.step and note[1] != before[1]
         if quick and line and (note[1] > before[1]) is up:

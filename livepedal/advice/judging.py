@@ -16,7 +16,7 @@ from livepedal.model.findings import Finding, Layer, Outcome, keep, worst
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
 from livepedal.model.plan import BeatIn, Plan, Planner
 from livepedal.model.shares import share_out
-from livepedal.music.attacks import Gathered, gather_held
+from livepedal.music.attacks import Gathered, gather, gather_held
 from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.song import Part, counted
 from livepedal.music.timemap import TimeMap
@@ -92,7 +92,8 @@ def judge_part(
             f"{counted(monitor.below, 'note')} below the range of any harp left out"
             " (probably keyswitches of a sample library)."
         )
-    asides = asides_of(shares, plans[number], monitor.players[number], figures, instrument)
+    onsets = gather(_in_range(events), 0) if hands else ()
+    asides = asides_of(shares, onsets, plans[number], monitor.players[number], figures, instrument)
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     if plan.unplayable > mine.unplayable:
         remarks.append(
@@ -157,9 +158,11 @@ def attacks_of(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:
     """The attacks of events as the monitor judges them: what lies below any harp's range opens none and is in
     none.
     """
-    return gather_held(
-        (event for event in events if not (isinstance(event, NoteOn) and event.pitch < LOWEST_NOTE)), window
-    )
+    return gather_held(_in_range(events), window)
+
+
+def _in_range(events: Iterable[Event]) -> Iterator[Event]:
+    return (event for event in events if not (isinstance(event, NoteOn) and event.pitch < LOWEST_NOTE))
 
 
 def plan_for_all(

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import mido
 
 from livepedal.model.monitor import LOWEST_NOTE
-from livepedal.music.attacks import opens_attack
+from livepedal.music.attacks import Gathering
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
 from livepedal.music.song import KeySignature
 from livepedal.music.timemap import TimeMap
@@ -54,7 +54,7 @@ def sounded(events: Iterable[Event], window: int, end_us: int) -> tuple[Sounded,
     """
     found: list[Sounded] = []
     held: dict[tuple[int, int], int] = {}
-    first: int | None = None
+    gathering = Gathering(window)
     attack = -1
 
     def release(key: tuple[int, int], us: int) -> None:
@@ -67,8 +67,7 @@ def sounded(events: Iterable[Event], window: int, end_us: int) -> tuple[Sounded,
             key = event.source, event.pitch
             if key in held:
                 release(key, event.us)
-            if opens_attack(first, event.us, window):
-                first = event.us
+            if gathering.opens(event.us, event.pitch):
                 attack += 1
             held[key] = len(found)
             found.append(Sounded(attack, event.us, end_us, event.pitch, event.velocity, event.source))

@@ -31,7 +31,7 @@ from livepedal.live.take import SLOTS, Mark, Take
 from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import Planner
-from livepedal.music.attacks import opens_attack
+from livepedal.music.attacks import Gathering
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
@@ -158,7 +158,7 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
     first = bisect_left(ticks, music)
     events: list[Event] = []
     attacks = 0
-    moment: int | None = None
+    gathering = Gathering(window)
     cut = False
     for index in range(first, bisect_right(ticks, end)):
         word = take.kept.words[index]
@@ -168,8 +168,7 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
         if word < wire.NOTE_ON << 16:
             events.append(NoteOff(us, pitch, slot))
             continue
-        if opens_attack(moment, us, window):
-            moment = us
+        if gathering.opens(us, pitch):
             attacks += 1
             if attacks > PLANNED:
                 cut = True

@@ -1,10 +1,10 @@
 """The rolling model: fed events, it says at once what a harp could not do. No I/O, no clock, no thread.
 
 Every event carries its own time (integer microseconds, never going back). Notes whose onsets lie within the
-window of the first are one attack. A note is judged the moment it arrives: the readings from before the open
-attack are kept, and the attack is judged again with the new note; a finding that a late note changes comes
-again under the same `id`, its `revised` counted up, and one that it mends comes again `withdrawn`. So the
-verdict on an attack does not hang on the order in which its notes arrive.
+window of the first are one attack (music/attacks.py has the rule). A note is judged the moment it arrives: the
+readings from before the open attack are kept, and the attack is judged again with the new note; a finding that a
+late note changes comes again under the same `id`, its `revised` counted up, and one that it mends comes again
+`withdrawn`. So the verdict on an attack does not hang on the order in which its notes arrive.
 
 Three players are tracked side by side, each under two notions of when a string is free (readings.py): six
 trackers of the same code. No reading left under *sliding*: that player cannot play the attack. One under
@@ -51,6 +51,7 @@ from livepedal.model.readings import FRESH
 from livepedal.model.scale import Alone, Scale
 from livepedal.model.tracker import Released, Tracker
 from livepedal.model.tunings import Tunings
+from livepedal.music.attacks import Gathering
 from livepedal.music.events import (
     AllNotesOff,
     ChoosePlayer,
@@ -117,6 +118,7 @@ class Monitor:
         self._down: dict[int, set[int]] = {}
         self._struck: dict[int, int] = {}
         self._attack: int | None = None
+        self._gathering = Gathering(self._window)
         self._arrived: list[int] = []
         self._outcomes: Mapping[Layer, tuple[Outcome, Outcome, Outcome]] = {}
         self._slots: dict[Layer, Finding] = {}
@@ -198,7 +200,7 @@ class Monitor:
         if pitch < LOWEST_NOTE:
             self.below += 1
             return ()
-        if self._attack is None or us - self._attack > self._window:
+        if self._gathering.opens(us, pitch):
             self._open_attack(us)
         moment = self._attack
         assert moment is not None
@@ -283,6 +285,7 @@ class Monitor:
 
     def _set(self, setting: Setting, us: int) -> None:
         self._close_attack()
+        self._gathering.over()
         letters = tuple(
             FRESH if position is None else (int(position), us, 0) for position in setting.positions
         )
@@ -481,6 +484,7 @@ class Monitor:
         copy._scale = self._scale.fork()
         copy._runs = self._runs.fork()
         copy._tunings = self._tunings.fork()
+        copy._gathering = self._gathering.fork()
         copy._down = {pitch: set(sources) for pitch, sources in self._down.items()}
         for name in (
             "_struck",

@@ -4,7 +4,7 @@ Everything here is pure: it turns what a source has read into values, and does n
 (`read_song` is the one door to a file; the reading is done by `livepedal.sources.smf`.)
 """
 
-from livepedal.music.attacks import Attack, Gathered, events_of, gather, gather_held, opens_attack, scale
+from livepedal.music.attacks import Attack, Gathered, Gathering, events_of, gather, gather_held, scale
 from livepedal.music.events import (
     AllNotesOff,
     ChoosePlayer,
@@ -26,6 +26,7 @@ __all__ = [
     "ChoosePlayer",
     "Event",
     "Gathered",
+    "Gathering",
     "KeySignature",
     "NoHarpTrack",
     "NoteOff",
@@ -42,7 +43,6 @@ __all__ = [
     "events_of",
     "gather",
     "gather_held",
-    "opens_attack",
     "read_song",
     "scale",
 ]

@@ -2,8 +2,12 @@
 
 Fingers and cables spread a chord out, so notes whose onsets lie within a window of the first are one attack.
 The window counts from the first note and does not slide: a run does not become one long attack. The same rule
-holds live, where `opens_attack` is asked note by note. (A cable alone spreads eight notes over 8 ms: 31,250
+holds live, where `Gathering` is asked note by note. (A cable alone spreads eight notes over 8 ms: 31,250
 baud, ten bits a byte, three bytes a note; MIDI 1.0.)
+
+A glissando passes twenty to sixty strings a second (from memory), so its notes lie closer together than those of
+many a chord. Once a line one way, by steps such as lie between neighbouring strings, has more notes than a hand
+places, each further one of its notes begins an attack.
 """
 
 from __future__ import annotations
@@ -13,6 +17,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
+
+PLACED = 4  # notes that one hand may have placed beforehand
+WIDEST_STEP = 4  # semitones from a string to the next: as many as from C flat to D sharp, in any setting
+# From note to note of a line (µs): a hand that comes down on a chord is quicker, a cable quicker still; slower than a
+# glissando its notes are apart anyway.
+SHORTEST_STEP, LONGEST_STEP = 8_000, 120_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,20 +56,54 @@ class Gathered:
         )
 
 
-def opens_attack(first_us: int | None, us: int, window: int) -> bool:
-    """Whether a note at `us` begins an attack; the open one began at `first_us` (None: there is none)."""
-    return first_us is None or us - first_us > window
+class Gathering:
+    """Tells note by note which ones begin an attack. window: microseconds from the first onset, inclusive."""
+
+    __slots__ = ("_down", "_first", "_up", "window")
+
+    def __init__(self, window: int) -> None:
+        self.window = window
+        self._first: int | None = None
+        # The last note of a line upwards and of one downwards: (pitch, onset, notes so far).
+        self._up = self._down = (0, -LONGEST_STEP - 1, 0)
+
+    def fork(self) -> Gathering:
+        """A copy that goes its own way."""
+        copy = Gathering(self.window)
+        copy._first, copy._up, copy._down = self._first, self._up, self._down
+        return copy
+
+    def opens(self, us: int, pitch: int) -> bool:
+        """Whether a note of this pitch at `us` (µs, never going back) begins an attack."""
+        self._up = _goes_on(self._up, us, pitch, pitch - self._up[0])
+        self._down = _goes_on(self._down, us, pitch, self._down[0] - pitch)
+        line = max((one[2] for one in (self._up, self._down) if one[:2] == (pitch, us)), default=0)
+        if self._first is not None and us - self._first <= self.window and line <= PLACED:
+            return False
+        self._first = us
+        return True
+
+    def over(self) -> None:
+        """The open attack is over, whatever comes next."""
+        self._first = None
+
+
+def _goes_on(line: tuple[int, int, int], us: int, pitch: int, way: int) -> tuple[int, int, int]:
+    _, last, notes = line
+    if 0 < way <= WIDEST_STEP and SHORTEST_STEP <= us - last <= LONGEST_STEP:
+        return pitch, us, notes + 1
+    # A line goes on while another hand plays something else; one that only just began gives way.
+    return line if notes > 1 and us - last <= LONGEST_STEP else (pitch, us, 1)
 
 
 def gather(events: Iterable[Event], window: int) -> tuple[Attack, ...]:
     """The attacks of events in order of time. window: microseconds from the first onset, inclusive."""
     found: list[tuple[int, set[int]]] = []
-    first: int | None = None
+    gathering = Gathering(window)
     for event in events:
         if isinstance(event, NoteOn):
-            if opens_attack(first, event.us, window):
-                first = event.us
-                found.append((first, set()))
+            if gathering.opens(event.us, event.pitch):
+                found.append((event.us, set()))
             found[-1][1].add(event.pitch)
     return tuple(Attack(us, tuple(sorted(pitches))) for us, pitches in found)
 
@@ -67,6 +111,7 @@ def gather(events: Iterable[Event], window: int) -> tuple[Attack, ...]:
 def gather_held(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:
     """The attacks with the release of each note."""
     attacks: list[tuple[int, dict[int, list[int | None]]]] = []
+    gathering = Gathering(window)
     held: dict[tuple[int, int], tuple[list[int | None], int]] = {}  # (source, pitch) -> where its end goes
 
     def release(key: tuple[int, int], us: int) -> None:
@@ -78,7 +123,7 @@ def gather_held(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:
             key = (event.source, event.pitch)
             if key in held:
                 release(key, event.us)
-            if opens_attack(attacks[-1][0] if attacks else None, event.us, window):
+            if gathering.opens(event.us, event.pitch):
                 attacks.append((event.us, {}))
             ends = attacks[-1][1].setdefault(event.pitch, [])
             held[key] = ends, len(ends)

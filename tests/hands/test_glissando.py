@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
+from io import BytesIO
 from itertools import product
 
+import mido
 import pytest
 
+from livepedal.advice.asides import AsideKind
+from livepedal.advice.check import check_file
+from livepedal.advice.report import PartReport
 from livepedal.harp import HarpString, Position, Setting
 from livepedal.model.chords import Chords
+from livepedal.model.findings import Verdict
 from livepedal.model.glissando import Runs, advise
 from livepedal.model.hands import HandsTracker
 from livepedal.music.attacks import Gathered
@@ -174,3 +180,43 @@ def test_an_open_attack_is_heard_again() -> None:
 def test_the_working_player_slides_too() -> None:
     assert WORKING.name == "working"
     assert hands_with_glissandi(line(drawn(Setting.of_key("C"), "C2", "C7"), 12 * MS)) == []
+
+
+@pytest.mark.parametrize("step", [10, 17, 25, 34, 40, 60, 90])
+def test_a_file_may_draw_a_glissando_at_any_speed(step: int) -> None:
+    # Through the whole program, as a keyboard or a sequencer writes it. C major; Berlioz p. 90;
+    # the pentatonic glissando of every composer's harp part, and a chromatic run, which is none at any speed: seven strings an octave.
+    c_major, dim7 = {0, 2, 4, 5, 7, 9, 11}, {0, 3, 6, 9}
+    for classes in (c_major, dim7, {0, 2, 4, 7, 9}):
+        for notes in (drawn_line(classes), drawn_line(classes)[::-1]):
+            part = checked_line(notes, step)
+            assert part.verdict is Verdict.EASY
+            asides = [
+                aside for aside in part.asides if aside.kind in (AsideKind.GLISSANDO, AsideKind.NO_GLISSANDO)
+            ]
+            assert [aside.kind for aside in asides] == [AsideKind.GLISSANDO]
+            assert all(
+                one.pitch_classes == classes for one in asides[0].settings if None not in one.positions
+            )
+    part = checked_line(list(range(60, 85)), step)
+    assert part.verdict is Verdict.UNPLAYABLE
+    assert {aside.kind for aside in part.asides} & {AsideKind.GLISSANDO, AsideKind.NO_GLISSANDO} == {
+        AsideKind.NO_GLISSANDO
+    }
+
+
+def drawn_line(classes: set[int]) -> list[int]:
+    return [pitch for pitch in range(48, 85) if pitch % 12 in classes]
+
+
+def checked_line(notes: list[int], step: int) -> PartReport:
+    """What `check` says of a line, a note every `step` ms."""
+    file = mido.MidiFile(ticks_per_beat=500)  # at 120 a minute a tick is a millisecond
+    events: list[mido.Message] = [mido.Message("program_change", program=46)]
+    for pitch in notes:
+        events += mido.Message("note_on", note=pitch), mido.Message("note_off", note=pitch, time=step)
+    file.tracks.append(mido.MidiTrack(events))
+    data = BytesIO()
+    file.save(file=data)
+    (part,) = check_file(data.getvalue(), name="run", figures=FIGURES).files[0].parts
+    return part

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import pairwise
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -17,7 +18,6 @@ from livepedal.music import (
     events_of,
     gather,
     gather_held,
-    opens_attack,
     scale,
 )
 
@@ -85,7 +85,10 @@ def test_attacks_share_out_the_notes(notes: list[tuple[int, int, int]], window: 
     assert {(attack.us, pitch) for attack in attacks for pitch in attack.pitches} <= {
         (max(one.us for one in attacks if one.us <= us), pitch) for us, pitch, _ in notes
     }
-    assert all(opens_attack(one.us, other.us, window) for one, other in pairwise(attacks))
+    onsets = {us for us, _, _ in notes}
+    for one, other in pairwise(attacks):
+        # Nearer together only in a line of more notes than a hand places, that is after at least four onsets.
+        assert other.us - one.us > window or sum(us < other.us for us in onsets) >= 4
     assert {event.pitch for event in events} == {pitch for attack in attacks for pitch in attack.pitches}
 
 
@@ -110,3 +113,31 @@ def test_events_of_gathered_attacks_gather_to_the_same(notes: list[tuple[int, in
         attacks.setdefault(start, {})[pitch] = start + length
     gathered = tuple(Gathered(us, tuple(sorted(ends.items()))) for us, ends in sorted(attacks.items()))
     assert gather_held(events_of(gathered), WINDOW) == gathered
+
+
+@pytest.mark.parametrize("up", [True, False])
+@pytest.mark.parametrize("step", [10, 17, 25, 34])
+def test_the_notes_of_a_glissando_are_attacks_of_their_own(step: int, up: bool) -> None:
+    # Twenty to sixty strings a second is a quick glissando (from memory); white keys from C3 to C6.
+    line = [pitch for pitch in range(48, 85) if pitch % 12 in (0, 2, 4, 5, 7, 9, 11)][:: 1 if up else -1]
+    attacks = gather([NoteOn(n * step * 1_000, pitch) for n, pitch in enumerate(line)], 35_000)
+    singles = [attack.pitches for attack in attacks if len(attack.pitches) == 1]
+    assert singles[-len(line) + 4 :] == [(pitch,) for pitch in line[4:]]
+    # What one hand has placed beforehand is gathered as ever, and so is the end of a line.
+    assert attacks[0].us == 0
+    assert len(attacks[0].pitches) == 35 // step + 1
+
+
+def test_chords_stay_together() -> None:
+    # Five notes by a cable, a millisecond apart (MIDI 1.0: 31,250 baud), and by a hand, in any order.
+    ninth = (48, 52, 55, 58, 62)
+    for step in (1_000, 7_900):
+        assert len(gather([NoteOn(n * step, pitch) for n, pitch in enumerate(ninth)], 35_000)) == 1
+    for order in ((48, 55, 52, 62, 58), (62, 48, 58, 52, 55)):
+        assert len(gather([NoteOn(n * 8_000, pitch) for n, pitch in enumerate(order)], 35_000)) == 1
+    # A line needs steps as between neighbouring strings: an arpeggio in fourths is a chord.
+    assert len(gather([NoteOn(n * 8_000, 40 + 5 * n) for n in range(5)], 35_000)) == 1
+    # Once a line is over, the next chord is a chord again.
+    line = [NoteOn(n * 20_000, 60 + n) for n in range(8)]
+    chord = [NoteOn(500_000 + n * 9_000, pitch) for n, pitch in enumerate((60, 64, 67))]
+    assert gather([*line, *chord], 35_000)[-1].pitches == (60, 64, 67)
