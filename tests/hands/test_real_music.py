@@ -1,4 +1,5 @@
-"""Harp parts must not light up, keyboard music for beginners hardly. Skipped where the music is not there.
+"""Harp parts must not light up, music for beginners hardly, and keyboard music does. Skipped where the music is not
+there.
 
 A verdict on these files is a fact about livepedal, not about the piece: nobody has had a harpist check them.
 """
@@ -9,39 +10,32 @@ from pathlib import Path
 
 import pytest
 
-from livepedal.model.chords import Chords
-from livepedal.music.attacks import Gathered, gather_held
+from livepedal.advice.check import check_file
+from livepedal.advice.report import Count, PartReport
 from livepedal.music.parts import NoHarpTrack, choose_parts
 from livepedal.music.song import read_song
 
-from .playing import FIGURES, HARP, VIRTUOSO, WORKING, joint_outcomes
+from .playing import FIGURES
 
 MUSIC = Path(__file__).parents[3] / "shared" / "music"
-CHORDS = Chords(HARP)
 
 pytestmark = pytest.mark.skipif(not MUSIC.is_dir(), reason="the music is not here")
 
 
-def attacks_of(path: Path) -> tuple[Gathered, ...]:
-    """A file as one harp part, without notes that no string gives or no setting holds."""
+def checked(path: Path, player: str = "working") -> PartReport:
+    """What `check` says of a file as one harp part, whether its tracks are the harp's or not."""
     song = read_song(path, name=path.name)
     try:
-        parts = choose_parts(song)
+        tracks = {track.number for part in choose_parts(song) for track in part.tracks}
     except NoHarpTrack:
-        parts = choose_parts(song, [str(track.number) for track in song.tracks if track.notes], merge=True)
-    if len(parts) > 1:
-        parts = choose_parts(song, [str(track.number) for part in parts for track in part.tracks], merge=True)
-    found = []
-    for attack in gather_held(parts[0].events, FIGURES.attack_window):
-        kept: list[tuple[int, int | None]] = []
-        for note in attack.notes:
-            if CHORDS.options[note[0]] is not None and CHORDS.ways(
-                tuple(sorted([*(p for p, _ in kept), note[0]]))
-            ):
-                kept.append(note)
-        if kept:
-            found.append(Gathered(attack.us, tuple(kept)))
-    return tuple(found)
+        tracks = {track.number for track in song.tracks if track.notes}
+    wanted = tuple(str(number) for number in sorted(tracks))
+    (part,) = check_file(path, player=player, figures=FIGURES, tracks=wanted, merge=True).files[0].parts
+    return part
+
+
+def count_of(part: PartReport, player: str) -> Count:
+    return next(count for count in part.counts if count.player == player)
 
 
 def files(folder: str) -> list[Path]:
@@ -50,13 +44,24 @@ def files(folder: str) -> list[Path]:
 
 @pytest.mark.parametrize("path", files("harp"), ids=lambda path: path.stem[:20])
 def test_harp_parts_do_not_light_up(path: Path) -> None:
-    assert not any(joint.failed for joint in joint_outcomes(attacks_of(path), WORKING, sliding=True))
+    part = checked(path)
+    assert count_of(part, "working").unplayable == 0
+    assert [finding for finding in part.findings if not finding.audible] == []
+    # Nor was it because a search gave up.
+    assert part.bounded == 0
 
 
 def test_easy_music_hardly_lights_up() -> None:
-    lit = [
-        path.name
-        for path in files("easy")
-        if any(joint.failed for joint in joint_outcomes(attacks_of(path), VIRTUOSO, sliding=True))
-    ]
+    lit = [path.name for path in files("easy") if count_of(checked(path), "virtuoso").unplayable]
     assert len(lit) <= 1
+
+
+@pytest.mark.parametrize("path", files("keyboard"), ids=lambda path: path.stem[:20])
+def test_keyboard_music_lights_up(path: Path) -> None:
+    # Chromatic music for ten fingers and no pedals.
+    part = checked(path)
+    count = count_of(part, "working")
+    assert count.unplayable + count.audible > 0
+    # What is counted is what is found, attack by attack.
+    assert len({f.us for f in part.findings if not f.audible and f.load is None}) == count.unplayable
+    assert part.bounded == 0
