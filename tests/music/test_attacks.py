@@ -110,3 +110,11 @@ def test_events_of_gathered_attacks_gather_to_the_same(notes: list[tuple[int, in
         attacks.setdefault(start, {})[pitch] = start + length
     gathered = tuple(Gathered(us, tuple(sorted(ends.items()))) for us, ends in sorted(attacks.items()))
     assert gather_held(events_of(gathered), WINDOW) == gathered
+
+
+def test_a_note_that_ends_in_its_own_moment_is_struck_before_it_is_released() -> None:
+    gathered = (Gathered(0, ((60, 0), (64, 50_000))), Gathered(50_000, ((60, 50_000), (67, 90_000))))
+    assert [type(event) for event in events_of(gathered)] == [
+        NoteOn, NoteOn, NoteOff, NoteOff, NoteOn, NoteOn, NoteOff, NoteOff,
+    ]  # fmt: skip
+    assert gather_held(events_of(gathered), WINDOW) == gathered

@@ -28,6 +28,7 @@ from livepedal.music import (
     choose_parts,
     read_song,
 )
+from livepedal.music.eventlist import EventList
 
 MUSIC = Path(__file__).parents[2].parent / "shared" / "music"
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -174,13 +175,40 @@ def test_programs_in_mid_track() -> None:
     assert part.tracks[0].notes == 3
 
 
-def test_a_harp_note_that_is_held_over_a_change_of_program_is_released() -> None:
+@pytest.mark.parametrize("channel", [0, 15])
+def test_a_harp_note_that_is_held_over_a_change_of_program_is_released(channel: int) -> None:
     (part,) = parts(
         track("note_on note=60", "program_change program=0 time=10", "note_on note=62",
-              "note_off note=60 time=10", "note_off note=62", program=46),
+              "note_off note=60 time=10", "note_off note=62 time=30", program=46, channel=channel),
         track(*NOTE, channel=1),
     )  # fmt: skip
-    assert list(part.events) == [NoteOn(0, 60, 64, 0), NoteOff(20 * MS, 60, 0)]
+    assert list(part.events) == [NoteOn(0, 60, 64, channel), NoteOff(20 * MS, 60, channel)]
+    assert part.remarks == ()
+
+
+@pytest.mark.parametrize("channel", [0, 15])
+def test_a_sustain_pedal_is_no_change_of_program(channel: int) -> None:
+    (part,) = parts(
+        track("note_on note=60", "control_change control=64 value=127 time=10", "note_off note=60 time=10",
+              "note_on note=62", "note_off note=62 time=10", "program_change program=0", "note_on note=65 time=10",
+              "note_off note=65 time=10", program=46, channel=channel),
+        track(*NOTE, channel=1),
+    )  # fmt: skip
+    assert [event.pitch for event in part.events if isinstance(event, NoteOn)] == [60, 62]
+    assert Sustain(10 * MS, True, channel) in part.events
+
+
+@pytest.mark.parametrize("channel", [0, 15])
+def test_a_change_of_program_releases_nothing(channel: int) -> None:
+    (part,) = parts(
+        track(
+            "note_on note=60",
+            "program_change program=46 time=10",
+            "note_off note=60 time=10",
+            channel=channel,
+        )
+    )
+    assert list(part.events) == [NoteOn(0, 60, 64, channel), NoteOff(20 * MS, 60, channel)]
 
 
 def test_only_the_harps_channel_of_a_track() -> None:
@@ -213,6 +241,24 @@ def test_drums_are_left_out_and_said_so() -> None:
     assert choose_parts(song, ["Kit"])[0].notes == 2  # the user insists
     with pytest.raises(NoHarpTrack, match="nothing but drums"):
         parts(track(*NOTE, name="Harp", channel=9))
+
+
+def test_drums_of_a_track_that_was_asked_for_are_left_out_too() -> None:
+    both = track(
+        "note_on note=60",
+        "note_on note=36 channel=9",
+        "note_off note=60 time=5",
+        "note_off note=36 channel=9",
+    )
+    (part,) = parts(both, track(*NOTE, channel=1), choose=("1",))
+    assert list(part.events) == [NoteOn(0, 60), NoteOff(5 * MS, 60)]
+
+
+def test_what_is_not_judged_is_said_of_the_first_part() -> None:
+    tracks = (track(*a_note(pitch), name=f"Harp {pitch}", channel=pitch - 60) for pitch in (60, 62))
+    first, second = parts(*tracks, track(*a_note(64), name="Harp 3 (muted)", channel=4))
+    assert first.remarks[1:] == ("Harp 3 (muted) is not judged: its name says that it is muted",)
+    assert second.remarks == ()
 
 
 def test_type_0_is_split_by_channel() -> None:
@@ -270,7 +316,11 @@ def test_releases_before_strikes_of_the_same_moment() -> None:
 
 
 def test_a_note_of_no_length_is_still_released() -> None:
-    assert events("note_on note=60 time=5", "note_off note=60") == [NoteOn(5 * MS, 60), NoteOff(5 * MS, 60)]
+    later = ("note_on note=62 time=5", "note_off note=62 time=5")
+    assert events("note_on note=60 time=5", "note_off note=60", *later)[:2] == [
+        NoteOn(5 * MS, 60),
+        NoteOff(5 * MS, 60),
+    ]
 
 
 def test_a_note_doubled_at_one_moment_counts_once() -> None:
@@ -280,6 +330,18 @@ def test_a_note_doubled_at_one_moment_counts_once() -> None:
     assert list(part.events) == [NoteOn(0, 60), NoteOff(10 * MS, 60)]
     assert part.notes == 1
     assert part.remarks == ("1 note doubles another of the same moment and does not count",)
+
+
+def test_a_doubled_note_of_which_one_has_no_length_is_held_for_the_other() -> None:
+    later = ("note_on note=62 time=5", "note_off note=62 time=5")
+    doubled = ("note_on note=60", "note_on note=60", "note_off note=60", "note_off note=60 time=5")
+    assert events(*doubled, *later)[:2] == [NoteOn(0, 60), NoteOff(5 * MS, 60)]
+
+
+def test_a_note_never_released_is_held_to_the_end() -> None:
+    (part,) = parts(track("note_on note=60", *a_note(64)))
+    assert list(part.events)[-1] == NoteOff(100 * MS, 60)
+    assert part.remarks == ("1 note is never released; it is held to the end of the track",)
 
 
 def test_notes_never_released_are_held_to_the_end() -> None:
@@ -420,6 +482,38 @@ def test_a_file_of_months_is_refused() -> None:
     made.insert(0, mido.MetaMessage("set_tempo", tempo=0xFFFFFF))
     with pytest.raises(LivepedalError, match="more than 31 days"):
         parts(made)
+
+
+def test_the_longest_file_lasts_31_days_to_the_tick() -> None:
+    days = 31 * 24 * 3600
+    for seconds, fits in ((days, True), (days + 1, False)):
+        made = track()
+        made.append(mido.MetaMessage("set_tempo", tempo=DIVISION * 10_000))  # 10 ms a tick
+        made.append(mido.Message("note_on", note=60, time=0))
+        made.append(mido.Message("note_off", note=60, time=100 * seconds))
+        if fits:
+            assert parts(made)[0].end_us == days * 1000 * MS
+        else:
+            with pytest.raises(LivepedalError, match="more than 31 days"):
+                parts(made)
+
+
+def test_type_0_with_two_tracks_is_read_as_type_1_and_said() -> None:
+    # SMF 1.0: a file of type 0 holds one track chunk. Byte 9 of the file is the type.
+    data = bytearray(file(track(*NOTE, name="Harp"), track(*NOTE, name="Flute", channel=1)))
+    data[9] = 0
+    song = read_song(bytes(data))
+    assert song.remarks == ("a MIDI file of type 0 should hold one track; this one was read as type 1",)
+    assert names(choose_parts(song)) == ["Harp"]
+
+
+def test_events_of_one_channel_are_of_a_single_source() -> None:
+    (one,) = parts(track(*a_note(40), *a_note(100), channel=3))
+    (two,) = parts(track(*a_note(40), "note_on note=60 channel=4", "note_off note=60 channel=4", channel=3))
+    assert isinstance(one.events, EventList)
+    assert isinstance(two.events, EventList)
+    assert one.events.single()
+    assert not two.events.single()
 
 
 @pytest.mark.skipif(not FILES, reason="no files to try")

@@ -50,6 +50,12 @@ def test_us_rounds_half_up() -> None:
     assert [time_map.us(tick) for tick in range(6)] == [0, 1, 1, 2, 2, 3]
 
 
+@pytest.mark.parametrize("metre", [Metre(0, 0, 4), Metre(0, 4, 0), Metre(960, -1, 4)])
+def test_a_metre_has_beats(metre: Metre) -> None:
+    with pytest.raises(ValueError, match="at least one beat"):
+        TimeMap(QUARTER, metres=[metre])
+
+
 tempo_lists = st.lists(st.builds(Tempo, st.integers(0, 5000), st.integers(1, 0xFFFFFF)), max_size=8)
 divisions = st.integers(1, 0x7FFF)
 
