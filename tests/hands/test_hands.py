@@ -4,13 +4,14 @@ practice, no source).
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 
 import pytest
 
 from livepedal.model.chords import Chords
 from livepedal.model.grips import Grips, places
-from livepedal.model.hands import HandsTracker, HandTrouble
+from livepedal.model.hands import FREE, OPEN, HandsTracker, HandTrouble
 from livepedal.music.attacks import Gathered
 
 from .playing import HARP, RELAXED, VIRTUOSO, WORKING, hands_trouble, line, merged
@@ -151,6 +152,44 @@ def test_faults_have_their_figures() -> None:
     assert set(found.pitches) <= set(chord)
 
 
+def test_a_rolled_chord_needs_time_for_both_placings() -> None:
+    """The figures by the formula at the head of model/hands.py: place + place_finger for each further note + leap for
+    each string beyond the reach, for the left hand's first placing and for its second one.
+    """
+    tracker = HandsTracker(replace(WORKING, fingers=1), HARP)
+    four = (24, 26, 28, 29)
+    classes = tracker.grips.classes(four, CHORDS.ways(four))
+    left_is_there = (0, (24,), OPEN, 24), FREE
+    found = tracker.fault((left_is_there,), classes, 150 * MS)
+    # With a finger each, both hands take two notes one after the other.
+    assert (found.kind, found.left, found.pitches) == (HandTrouble.TOO_MANY, True, (24, 26))
+    assert (found.needed, found.available) == (2 * WORKING.place, 150 * MS)
+
+
+def test_the_right_hand_has_as_long_as_the_left_breaks_its_notes() -> None:
+    """Chords are broken upwards (Rimsky-Korsakov, ch. I), so what is there for the right hand is `roll` more for each
+    note of the left's.
+    """
+    tracker = HandsTracker(WORKING, HARP)
+    for moment, chord in ((0, (48, 72)), (30 * MS, (43, 47, 96))):
+        tracker.open(moment)
+        tracker.judge(chord, CHORDS.ways(chord), moment)
+    assert tracker.failed
+    classes = [one for one in tracker.grips.classes((43, 47, 96), CHORDS.ways((43, 47, 96))) if not one.rolled]
+    (division,) = (one for one in classes[0].divisions if one.left == ((43, 47),))
+    right = replace(classes[0], divisions=(replace(division, left=()),))
+    alone = tracker.fault(tracker.before, (right,), 30 * MS)
+    both = tracker.fault(((FREE, tracker.before[0][1]),), (replace(classes[0], divisions=(division,)),), 30 * MS)
+    assert (alone.left, both.left) == (False, False)
+    assert both.available - alone.available == 2 * WORKING.roll
+
+
+def test_after_a_chord_that_nobody_could_play_however_rolled_hands_go_on() -> None:
+    # Sixteen notes are four placings of four; more have no division.
+    seventeen = tuple(range(48, 65))
+    assert hands_trouble((*line([seventeen], 500 * MS), *line([60, 64], 500 * MS, 500 * MS))) == [0]
+
+
 # -- The rolling search --------------------------------------------------------------------------------------
 
 
@@ -194,3 +233,64 @@ def test_a_quicker_hand_is_never_worse(figure: str) -> None:
     worse, better = hands_trouble(music, slow), hands_trouble(music, quick)
     assert worse
     assert not better or better[0] >= worse[0]
+
+
+def unsettled(tracker: HandsTracker) -> HandsTracker:
+    """The same, never forgetting anything: every history is kept."""
+    tracker.before = tracker.after
+    return tracker
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_histories_that_are_given_up_make_no_difference(seed: int) -> None:
+    """Free hands forget and superfluous histories go (head of model/hands.py): the verdicts are those of a search
+    that keeps all of them.
+    """
+    rng = random.Random(seed)
+    broke = 0
+    for _ in range(150):
+        player = rng.choice((RELAXED, WORKING, VIRTUOSO))
+        few, every = HandsTracker(player, HARP), HandsTracker(player, HARP)
+        centre = now = 0
+        for _ in range(5):
+            now += rng.choice((30, 60, 90, 130, 180, 260, 400, 600, 900)) * MS
+            centre = rng.choice((centre, centre, 40, 62, 90)) or 62
+            chord = tuple(sorted({centre + rng.randint(-9, 9) for _ in range(rng.choice((1, 1, 2, 3)))}))
+            ways = CHORDS.ways(chord)
+            few.open(now)
+            unsettled(every)
+            assert few.judge(chord, ways, now) is every.judge(chord, ways, now)
+            if few.failed:
+                broke += 1
+                break
+    assert 20 < broke < 140
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_chords_whose_strings_are_all_the_same_to_the_hands(seed: int) -> None:
+    """A chord that is not looked at string by string divides as it does where it is (model/grips.py)."""
+    rng = random.Random(seed)
+    skipped = split = 0
+    for _ in range(150):
+        player = replace(WORKING, reach=rng.randint(5, 11), inner_reach=rng.randint(3, 9), rolled_reach=12)
+        quick, thorough = Grips(player, HARP), Grips(player, HARP)
+        thorough._indifferent = lambda pitches: False  # type: ignore[method-assign]
+        low = rng.choice((24, 24, 40, 60))
+        chord = tuple(sorted(rng.sample(range(low, low + 30), rng.randint(2, 5))))
+        ways = CHORDS.ways(chord) if all(CHORDS.options[pitch] is not None for pitch in chord) else ()
+        if not ways:
+            continue
+        found, wanted = quick.classes(chord, ways), thorough.classes(chord, ways)
+        assert [(one.divisions, one.rolled) for one in found] == [(one.divisions, one.rolled) for one in wanted]
+        skipped += quick._indifferent(chord)
+        split += len(wanted) > 1
+    assert skipped > 20
+    assert split > 5
+
+
+def test_a_broken_grip_is_wider_than_a_chord() -> None:
+    # Table H: a twelfth only rolled (figures.toml, from memory); siba: arpeggiated chords may exceed the span.
+    grips = Grips(WORKING, HARP)
+    assert grips.spreads([28, 39])
+    assert not grips.spreads([28, 40])
+    assert not grips.fits([28, 39])

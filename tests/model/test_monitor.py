@@ -14,7 +14,8 @@ import pytest
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Pedal, Position, Ringing, Setting
-from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Verdict
+from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Verdict, tracker
+from livepedal.model.findings import Graded
 from livepedal.music.events import (
     AllNotesOff,
     ChoosePlayer,
@@ -75,6 +76,15 @@ def test_the_window_counts_from_the_first_note() -> None:
     one = monitor()
     feed(one, on(0, 60), on(30, 62), on(36, 64), on(60, 65), on(72, 67))
     assert one.attacks == 3
+
+
+def test_time_that_passes_within_the_window_leaves_the_attack_open() -> None:
+    for passed, attacks in ((35_000, 1), (35_001, 2)):
+        one = monitor()
+        one.feed(NoteOn(0, 60))
+        one.advance(passed)
+        one.feed(NoteOn(35_000, 64))
+        assert one.attacks == attacks
 
 
 def test_a_late_note_revises_the_finding() -> None:
@@ -249,6 +259,42 @@ def test_smaller_harps_have_less_range() -> None:
     assert feed(monitor(harp="40"), on(0, 29))[0].kind is Kind.RANGE
     assert feed(monitor(harp="40"), on(0, 31)) == []
     assert feed(monitor(harp="40"), on(0, 100))[0].kind is Kind.RANGE  # D♯7 is 99
+
+
+def test_attacks_that_are_over_are_counted_and_graded() -> None:
+    one = monitor()
+    feed(one, on(0, G, A_FLAT, A), off(100, G, A_FLAT, A), on(3000, 60), on(6000, 25), on(9000, G, A_FLAT, A))
+    one.finish()
+    assert [(count.unplayable, count.audible) for count in one.counts()] == [(3, 0)] * 3
+    assert [count.unplayable for count in one.counts(Layer.PEDALS)] == [2, 2, 2]
+    assert [count.unplayable for count in one.counts(Layer.STRINGS)] == [1, 1, 1]
+    nobody = (Outcome.CANNOT,) * 3
+    assert one.graded == [Graded(ms * MS, Verdict.UNPLAYABLE, nobody) for ms in (0, 6000, 9000)]
+    assert one.troubles == [(0, nobody), (9000 * MS, nobody)]
+
+
+def test_an_attack_of_which_not_all_ways_were_looked_at_is_counted_once() -> None:
+    # Every C♯, E and G♯ of the harp: many more than 1024 ways (tests/model/test_chords.py).
+    octaves = [pitch for pitch in range(28, 103) if pitch % 12 in (1, 4, 8)]
+    one = monitor()
+    feed(one, on(0, 60), off(100, 60))
+    assert one.bounded == 0
+    feed(one, on(1000, *octaves))
+    assert one.bounded == 1
+    feed(one, off(2000, *octaves), on(3000, *octaves))
+    assert one.bounded == 2
+    feed(one, [StartAfresh(9_000_000)])
+    assert one.bounded == 0
+
+
+def test_readings_beyond_the_safety_net_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    # A♯ or B♭, D♯ or E♭, F♯ or G♭: more than one reading of a foot from the first note on.
+    monkeypatch.setattr(tracker, "MOST_READINGS", 1)
+    one = monitor()
+    feed(one, on(0, 66), off(100, 66), on(1000, 66))
+    one.catch_up()
+    assert one.bounded > 0
+    assert feed(one, off(1100, 66), on(5000, 60)) == []
 
 
 def test_keyswitches_are_counted_apart() -> None:
