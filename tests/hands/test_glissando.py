@@ -174,3 +174,11 @@ def test_an_open_attack_is_heard_again() -> None:
 def test_the_working_player_slides_too() -> None:
     assert WORKING.name == "working"
     assert hands_with_glissandi(line(drawn(Setting.of_key("C"), "C2", "C7"), 12 * MS)) == []
+
+
+def test_a_string_without_a_pedal_sets_none() -> None:
+    # C1 and D1 have no pedal (Volpé Bligh, item 3): they are drawn over as they are tuned, whatever C and D are set to.
+    pitches = [24, 26, *drawn(Setting.parse("Db C# B | E F G A"), "E1", "C3")]
+    (run,) = heard(line(pitches, 30 * MS)).glissandi
+    assert len(run.pitches) == len(pitches)
+    assert run.settings == (Setting.parse("Db C# B | E F G A"),)

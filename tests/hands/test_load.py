@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from livepedal.model.load import Load, Thin, load
@@ -77,6 +79,32 @@ def test_the_busiest_stretch_counts() -> None:
     ], WORKING, FIGURES.loads)  # fmt: skip
     assert later.total == pytest.approx(busy.total)
     assert 40 * S <= later.start < later.end <= 50 * S
+
+
+def test_the_formula_by_hand() -> None:
+    """model/load.py: feet * (1 + hands) over the stretch, a stretch of [load] span that begins with a change."""
+    span, second = FIGURES.loads.span, S
+    assert (FIGURES.loads.feet, FIGURES.loads.hands, span) == (1, 2, 6 * second)
+    both, one = ((48,), (72,)), ((), (72,))
+    here = [Share(us * second, *hands, beyond, False, True) for us, hands, beyond in (
+        (0, one, 0), (1, both, 0), (2, one, 0), (20, one, 0), (21, one, 1), (23, both, 0), (27, both, 2), (28, both, 0),
+    )]  # fmt: skip
+    # The busiest six seconds begin at 21 s: three changes, at both ends; a leap of one string at 21 s, both hands
+    # after one at 23 s, and a leap of two at 27 s. The two troubles at 1 s and 2 s lie before.
+    changes = [0, 21 * second, 24 * second, 27 * second, 27 * second + 1]
+    found = load(0, 40 * second, changes, here, WORKING, FIGURES.loads)
+    assert (found.start, found.end, found.changes, found.troubles) == (21 * second, 27 * second, 3, 3)
+    assert (found.feet, found.hands, found.total) == (0.5, 0.25, 0.625)
+    # What lies outside the passage is another one's.
+    assert load(30 * second, 40 * second, changes, here, WORKING, FIGURES.loads).total == 0
+    alone = load(24 * second, 25 * second, changes, here, WORKING, FIGURES.loads)
+    assert (alone.end, alone.changes, alone.troubles) == (25 * second, 1, 0)
+
+
+def test_only_more_than_the_players_figure_is_too_much() -> None:
+    changes = [0] * 6
+    for figure, too_much in ((1.0, False), (0.99, True)):
+        assert load(0, S, changes, [], replace(WORKING, load=figure), FIGURES.loads).too_much is too_much
 
 
 def shares_of(*voices: tuple[object, ...]) -> tuple[Share, ...]:

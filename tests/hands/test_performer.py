@@ -11,7 +11,7 @@ from livepedal.model.why_hands import hands_clause, string_clause
 from livepedal.music.attacks import Gathered
 from tests.model.playing import gathered
 
-from .playing import FIGURES, HARP, VIRTUOSO, WORKING, joint_outcomes, line
+from .playing import FIGURES, HARP, VIRTUOSO, WORKING, joint_outcomes, joint_trouble, line
 from .sequences import passages
 
 CHORDS = Chords(HARP)
@@ -75,7 +75,8 @@ def test_what_is_said_of_hands() -> None:
 
 
 @pytest.mark.parametrize(
-    ("pitch", "says"), [(67, "no other string gives this note"), (70, "is no way out here")]
+    ("pitch", "says"),
+    [(67, "no other string gives this note"), (24, "no other string gives this note"), (70, "is no way out here")],
 )
 def test_what_is_said_of_strings(pitch: int, says: str) -> None:
     """G has one string (follows from the pedals); B♭ has A♯ beside it, which four plucks in 120 ms do
@@ -91,6 +92,23 @@ def test_what_is_said_of_strings(pitch: int, says: str) -> None:
     assert fault.pitch == pitch
     assert fault.available < fault.needed
     assert says in string_clause(fault)
+
+
+@pytest.mark.parametrize("pitch", [67, 24])
+@pytest.mark.parametrize("always", [False, True])
+def test_how_soon_a_string_can_be_plucked_again(pitch: int, always: bool) -> None:
+    """The G string, and C1, which has no pedal: `restrike` from one pluck to the next, twice `repeat` for the third."""
+    plucks = {
+        (WORKING.restrike,): None,
+        (WORKING.restrike - 1,): 1,
+        (WORKING.restrike, 2 * WORKING.repeat): None,
+        (WORKING.restrike, 2 * WORKING.repeat - 1): 2,
+        # The third of four is late enough after the first, the fourth is not after the second.
+        (WORKING.repeat, 2 * WORKING.repeat, 2 * WORKING.repeat + WORKING.restrike): 3,
+    }
+    for later, expected in plucks.items():
+        attacks = tuple(Gathered(us, ((pitch, us + 1),)) for us in (0, *later))
+        assert joint_trouble(attacks, always=always) == expected, later
 
 
 @pytest.mark.parametrize("piece", PIECES, ids=range(len(PIECES)))
