@@ -28,7 +28,7 @@ def fault(attacks: tuple[Gathered, ...], player: object = WORKING) -> HandTroubl
         tracker.open(attack.us)
         if not tracker.judge(pitches, CHORDS.ways(pitches), attack.us):
             classes = tracker.grips.classes(pitches, CHORDS.ways(pitches))
-            return tracker.fault(tracker.before, classes, attack.us).kind
+            return tracker.fault(tracker.before, classes, pitches, attack.us).kind
     return None
 
 
@@ -146,7 +146,7 @@ def test_faults_have_their_figures() -> None:
         tracker.open(moment)
         tracker.judge(chord, CHORDS.ways(chord), moment)
     chord = (84, 88, 91, 96, 100)
-    found = tracker.fault(tracker.before, tracker.grips.classes(chord, CHORDS.ways(chord)), 200 * MS)
+    found = tracker.fault(tracker.before, tracker.grips.classes(chord, CHORDS.ways(chord)), chord, 200 * MS)
     assert found.needed > found.available >= 200 * MS
     assert found.strings > 0
     assert set(found.pitches) <= set(chord)
@@ -160,9 +160,9 @@ def test_a_rolled_chord_needs_time_for_both_placings() -> None:
     four = (24, 26, 28, 29)
     classes = tracker.grips.classes(four, CHORDS.ways(four))
     left_is_there = (0, (24,), OPEN, 24), FREE
-    found = tracker.fault((left_is_there,), classes, 150 * MS)
+    found = tracker.fault((left_is_there,), classes, four, 150 * MS)
     # With a finger each, both hands take two notes one after the other.
-    assert (found.kind, found.left, found.pitches) == (HandTrouble.TOO_MANY, True, (24, 26))
+    assert (found.kind, found.left, found.pitches) == (HandTrouble.TOO_MANY, True, four)
     assert (found.needed, found.available) == (2 * WORKING.place, 150 * MS)
 
 
@@ -171,17 +171,14 @@ def test_the_right_hand_has_as_long_as_the_left_breaks_its_notes() -> None:
     note of the left's.
     """
     tracker = HandsTracker(WORKING, HARP)
-    for moment, chord in ((0, (48, 72)), (30 * MS, (43, 47, 96))):
-        tracker.open(moment)
-        tracker.judge(chord, CHORDS.ways(chord), moment)
-    assert tracker.failed
-    classes = [one for one in tracker.grips.classes((43, 47, 96), CHORDS.ways((43, 47, 96))) if not one.rolled]
-    (division,) = (one for one in classes[0].divisions if one.left == ((43, 47),))
-    right = replace(classes[0], divisions=(replace(division, left=()),))
-    alone = tracker.fault(tracker.before, (right,), 30 * MS)
-    both = tracker.fault(((FREE, tracker.before[0][1]),), (replace(classes[0], divisions=(division,)),), 30 * MS)
-    assert (alone.left, both.left) == (False, False)
-    assert both.available - alone.available == 2 * WORKING.roll
+    chord = (43, 47, 96)
+    whole = next(one for one in tracker.grips.classes(chord, CHORDS.ways(chord)) if not one.rolled)
+    broken = replace(whole, divisions=tuple(one for one in whole.divisions if one.left == ((43, 47),)))
+    alone = replace(whole, divisions=tuple(replace(one, left=()) for one in broken.divisions))
+    right_is_there = FREE, (0, (72,), OPEN, 72)
+    one, other = (tracker.fault((right_is_there,), (found,), chord, 30 * MS) for found in (alone, broken))
+    assert (one.left, other.left) == (False, False)
+    assert (one.available, other.available) == (30 * MS, 30 * MS + 2 * WORKING.roll)
 
 
 def test_after_a_chord_that_nobody_could_play_however_rolled_hands_go_on() -> None:
@@ -281,7 +278,9 @@ def test_chords_whose_strings_are_all_the_same_to_the_hands(seed: int) -> None:
         if not ways:
             continue
         found, wanted = quick.classes(chord, ways), thorough.classes(chord, ways)
-        assert [(one.divisions, one.rolled) for one in found] == [(one.divisions, one.rolled) for one in wanted]
+        assert [(one.divisions, one.rolled) for one in found] == [
+            (one.divisions, one.rolled) for one in wanted
+        ]
         skipped += quick._indifferent(chord)
         split += len(wanted) > 1
     assert skipped > 20

@@ -76,7 +76,11 @@ def test_what_is_said_of_hands() -> None:
 
 @pytest.mark.parametrize(
     ("pitch", "says"),
-    [(67, "no other string gives this note"), (24, "no other string gives this note"), (70, "is no way out here")],
+    [
+        (67, "no other string gives this note"),
+        (24, "no other string gives this note"),
+        (70, "is no way out here"),
+    ],
 )
 def test_what_is_said_of_strings(pitch: int, says: str) -> None:
     """G has one string (follows from the pedals); B♭ has A♯ beside it, which four plucks in 120 ms do

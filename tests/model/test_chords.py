@@ -57,7 +57,9 @@ def test_how_spellings_read() -> None:
     # Open strings sound best and flats go before sharps (Berlioz, Grand traité, p. 86); C♭, F♭, E♯ and B♯ are white
     # keys, which nobody writes without need (common practice, no source).
     prices = {
-        f"{pedal.letter}{position.sign}": reads(pedal, position, 0b1) for pedal in Pedal for position in Position
+        f"{pedal.letter}{position.sign}": reads(pedal, position, 0b1)
+        for pedal in Pedal
+        for position in Position
     }
     assert {prices[f"{letter}♮"] for letter in "CDEFGAB"} == {0}
     flats, sharps = {prices[f"{letter}♭"] for letter in "DEGAB"}, {prices[f"{letter}♯"] for letter in "CDFGA"}

@@ -427,10 +427,40 @@ def test_a_snapshot_shows_pedals_keys_and_notes() -> None:
     assert pedals[Pedal.A].free_since is None  # its key is down
     assert set(pedals[Pedal.G].positions) == {Position.NATURAL, Position.FLAT}  # F♯ or G♭ was struck
     assert pedals[Pedal.D].positions == ()
+    assert not any(view.busy for view in snapshot.pedals)
     assert snapshot.keys_down == (66, A)
     assert [note.pitch for note in snapshot.notes] == [G, A, 66]
     assert [spelling.name for spelling in snapshot.notes[0].spellings] == ["G♮4"]
     assert {spelling.name for spelling in snapshot.notes[2].spellings} == {"F♯4", "G♭4"}
+
+
+def test_a_pedal_whose_foot_has_others_to_change_says_so() -> None:
+    # The working player's foot gets round in 500 ms: after G and A were changed for 600 ms, F has to wait.
+    one = monitor(follow=True)
+    feed(one, [SetPedals(0, Setting.parse("D C B | E F G A"))], on(670, 66, 68), off(680, 66, 68))
+    views = {view.pedal: view for view in one.snapshot().pedals}
+    assert views[Pedal.F].busy or views[Pedal.E].busy
+    assert not views[Pedal.D].busy
+
+
+def test_how_the_pedals_stand_before_a_passage() -> None:
+    one = monitor("relaxed", follow=True)
+    feed(one, on(0, G), off(500, G), on(1000, A), off(1500, A), on(2000, G, A_FLAT), off(2500, G, A_FLAT))
+    one.finish()
+    # G stands natural at first; A is natural before A flat is struck (with G natural it can be nothing else).
+    assert one.entry == Setting.unset().replace(Pedal.G, Position.NATURAL).replace(Pedal.A, Position.NATURAL)
+    feed(one, on(9000, 62))
+    one.finish()
+    assert one.entry == Setting.unset().replace(Pedal.D, Position.NATURAL)
+
+
+def test_changes_of_a_fork_are_its_own() -> None:
+    one = monitor("relaxed", follow=True)
+    feed(one, on(0, G, A), off(500, G, A))
+    other = one.fork()
+    feed(other, on(2000, G, A_FLAT), off(2500, G, A_FLAT), on(4000, 60), on(6000, 62))
+    assert [change.pedal for change in other.snapshot().changes] == [Pedal.A]
+    assert one.snapshot().changes == ()
 
 
 def test_notes_are_shown_as_they_are_spelled_whether_or_not_somebody_looks_meanwhile() -> None:

@@ -72,7 +72,9 @@ def past(rng: random.Random, rules: FootRules) -> tuple[Readings, set[int], int]
         readings, last = after, step.moment
         down = (down - set(step.released)) | {step.struck}
     moment = last + rng.choice(GAPS) * MS
-    released = {key: min(rng.randint(last, moment), rules.dies[key]) for key in sorted(down) if rng.random() < 0.6}
+    released = {
+        key: min(rng.randint(last, moment), rules.dies[key]) for key in sorted(down) if rng.random() < 0.6
+    }
     return rules.release(readings, released), down - set(released), moment
 
 
