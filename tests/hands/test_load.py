@@ -140,3 +140,9 @@ def test_what_cannot_be_played_is_shared_out_all_the_same() -> None:
 
 def test_notes_that_no_string_gives_are_left_out() -> None:
     assert share_out([Attack(0, (10,)), Attack(S, (10, 60))], WORKING, HARP)[0].us == S
+
+
+def test_a_line_alone_is_the_hands_that_it_lies_under() -> None:
+    low, high = (shares_of(line([base + n for n in (0, 2, 4, 5, 7)], S)) for base in (36, 84))
+    assert [share.left for share in low] == [(36,), (38,), (40,), (41,), (43,)]
+    assert [share.right for share in high] == [(84,), (86,), (88,), (89,), (91,)]

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from livepedal.harp import Figures
+from livepedal.harp import Figures, HarpString, Position, Spelling
 from livepedal.model import Finding, Kind, Layer, Monitor, Outcome, Verdict
 from livepedal.model.findings import grade
-from livepedal.model.why_hands import clause
+from livepedal.model.hands import HandsFault, HandTrouble
+from livepedal.model.load import Load, Thin
+from livepedal.model.repeats import StringFault
+from livepedal.model.why_hands import clause, hands_clause, load_clause, string_clause
 from livepedal.music.events import NoteOff, NoteOn
 
 FIGURES = Figures.builtin()
@@ -104,3 +109,70 @@ def test_a_chord_that_is_too_wide_however_it_is_rolled_names_its_notes() -> None
     found = findings((0, wide))[-1]
     assert found.kind is Kind.TOO_WIDE
     assert clause(found) == "no way to share C♮1 G♮2 D♮4 A♮5 E♮7 out lets both hands reach them"
+
+
+# -- in words ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fault", "says"),
+    [
+        (
+            HandsFault(HandTrouble.TOO_FAR, True, (60,), 9, 5, 1),
+            "the left hand has to go 1 string beyond its reach for C♮4",
+        ),
+        (
+            HandsFault(HandTrouble.TOO_FAR, False, (60, 64), 9, 5, 3),
+            "the right hand has to go 3 strings beyond its reach for C♮4 E♮4",
+        ),
+        (
+            HandsFault(HandTrouble.TOO_FAST, False, (62,), 9, 5, 0),
+            "the right hand cannot be placed again so soon for D♮4",
+        ),
+        (
+            HandsFault(HandTrouble.TOO_MANY, True, tuple(range(60, 69)), 9, 5, 0),
+            "9 notes at once are more than two hands have fingers for, and there is no time to roll them",
+        ),
+        (
+            HandsFault(HandTrouble.TOO_WIDE, True, (36, 60), 9, 5, 0),
+            "no way to share the chord out lets the left hand reach C♮2 C♮4, and there is no time to roll it",
+        ),
+    ],
+)
+def test_what_the_hands_cannot_in_words(fault: HandsFault, says: str) -> None:
+    assert hands_clause(fault) == says
+
+
+def test_what_a_string_cannot_in_words() -> None:
+    g, a_sharp = HarpString.parse("G4"), Spelling(HarpString.parse("A4"), Position.SHARP)
+    assert string_clause(StringFault(67, g, 9, 5, False, ())) == (
+        "the G4 string would be plucked again too soon for G♮4; no other string gives this note"
+    )
+    assert string_clause(StringFault(70, HarpString.parse("B4"), 9, 5, True, (a_sharp,)), "C3") == (
+        "the B3 string would be plucked a third time too soon for B♭3, and A♯3 is no way out here"
+    )
+
+
+@pytest.mark.parametrize(
+    ("changes", "thin", "says"),
+    [
+        (1, Thin.FEET, ("1 pedal change in 2.5 s", "pedal changes")),
+        (4, Thin.HANDS, ("4 pedal changes in 2.5 s", "hands")),
+    ],
+)
+def test_too_much_at_once_in_words(changes: int, thin: Thin, says: tuple[str, str]) -> None:
+    load = Load(1_000_000, 3_500_000, changes, 7, 1.0, 1.0, 2.0, True, thin)
+    assert load_clause(load) == (
+        f"too much at once: {says[0]} while the hands go different ways 7 times; thin out the {says[1]}"
+    )
+
+
+def test_each_finding_has_the_clause_of_its_layer() -> None:
+    (string,) = findings((0, (67,)), (60, (67,)))
+    assert string.string is not None
+    assert clause(string) == string_clause(string.string)
+    plain = replace(string, string=None)
+    assert clause(plain) == "the feet could play it and so could the hands, but not on the same strings"
+    assert clause(replace(plain, layer=Layer.PEDALS)) == ""
+    load = Load(0, 1_000_000, 1, 1, 1.0, 1.0, 2.0, True, Thin.FEET)
+    assert clause(replace(plain, layer=Layer.LOAD, load=load)) == load_clause(load)
