@@ -330,6 +330,10 @@ WRONG = [
     ("[window]\npassage_rest = 0", "window.passage_rest", "more than 0 s"),
     ("[window]\nattack = 35", "window.attack", "at most 1 s"),
     ("[players.relaxed]\nreach = 21", "players.relaxed.reach", "at most 20"),
+    *(
+        (f"[players.relaxed]\n{key} = 0", f"players.relaxed.{key}", "at least 1")
+        for key in ("reach", "inner_reach", "rolled_reach", "turn_reach")
+    ),
     ("[players.relaxed]\nfingers = 0", "players.relaxed.fingers", "at least 1"),
     ("[glissando]\nnotes = 2", "glissando.notes", "at least 3"),
     ("[glissando]\nnotes = 48", "glissando.notes", "at most 47"),

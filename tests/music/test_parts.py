@@ -508,11 +508,12 @@ def test_type_0_with_two_tracks_is_read_as_type_1_and_said() -> None:
 
 
 def test_events_of_one_channel_are_of_a_single_source() -> None:
-    (one,) = parts(track(*a_note(40), *a_note(100), channel=3))
+    (one,) = parts(track(*a_note(41), *a_note(101), channel=3))
     (two,) = parts(track(*a_note(40), "note_on note=60 channel=4", "note_off note=60 channel=4", channel=3))
     assert isinstance(one.events, EventList)
     assert isinstance(two.events, EventList)
     assert one.events.single()
+    assert list(one.events.strikes()) == [(0, 41), (100 * MS, 101)]
     assert not two.events.single()
 
 
