@@ -377,7 +377,8 @@ def _again(
             [(late, max(early, last + gap), gap) for late, early, gap in (one.window for one in stretch)]
         )
         if found is not None:
-            order = sorted(range(len(stretch)), key=lambda i: found[i])
+            # Of those that start at one moment, where a cycle takes no time, the one that needs the time before it.
+            order = sorted(range(len(stretch)), key=lambda i: (found[i], -stretch[i].window[2]))
             return [*kept[:begin], *(stretch[i] for i in order)], [
                 *starts[:begin],
                 *(found[i] for i in order),
