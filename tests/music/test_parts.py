@@ -233,6 +233,23 @@ def test_a_set_up_track_speaks_for_tracks_without_programs() -> None:
     assert names(parts(*used)) == ["One"]
 
 
+def test_a_set_up_track_says_nothing_to_tracks_with_programs_of_their_own() -> None:
+    setup = track("program_change program=46 channel=1")
+    own = track(*a_note(60), "program_change program=40", *a_note(62), channel=1)
+    assert [info.program for info in read_song(file(setup, own, track(*NOTE, channel=2))).tracks] == [46, 40, None]
+    with pytest.raises(NoHarpTrack):
+        parts(setup, own, track(*NOTE, channel=2))
+
+
+def test_a_track_is_silent_by_its_volume_and_no_other_controller() -> None:
+    # MIDI 1.0: controller 7 is the volume, 64 the sustain pedal, 123 all notes off.
+    others = ("control_change control=64 value=0", "control_change control=123 value=0")
+    assert names(parts(track(*others, *NOTE, name="Harp I"), track(*NOTE, name="Harp II", channel=1))) == [
+        "Harp I",
+        "Harp II",
+    ]
+
+
 def test_drums_are_left_out_and_said_so() -> None:
     data = file(track(*NOTE, name="Keys"), track(*NOTE, *NOTE, name="Kit", channel=9))
     song = read_song(data)
@@ -267,7 +284,7 @@ def test_type_0_is_split_by_channel() -> None:
         "note_off note=60 channel=4 time=10", "note_off note=72 channel=0", name="Crossing",
     )  # fmt: skip
     (part,) = parts(one, kind=0)
-    assert (part.name, part.tracks[0].number, part.notes) == ("channel 5", 5, 1)
+    assert (part.name, part.tracks[0].number, part.tracks[0].channel, part.notes) == ("channel 5", 5, 5, 1)
     assert names(parts(one, kind=0, choose=("1",))) == ["channel 1"]
     assert names(parts(track(*NOTE, name="Crossing"), kind=0)) == ["Crossing"]
 
@@ -474,6 +491,27 @@ def test_markers_are_rehearsal_marks_and_cue_points_are_not() -> None:
     assert song.time_map.place(0) == Place(-1, Fraction(1), None)
     assert song.time_map.place(1_000_000) == Place(-1, Fraction(3), "A")
     assert song.time_map.place(1_500_000) == Place(-1, Fraction(4), "A")
+
+
+def test_each_change_of_key_is_told_once() -> None:
+    made = track(*NOTE)
+    for time, key in ((0, "G"), (500, "G"), (500, "Em"), (500, "Em"), (500, "D")):
+        made.append(mido.MetaMessage("key_signature", key=key, time=time))
+    assert [(key.us // MS, key.name) for key in read_song(file(made)).keys] == [
+        (100, "G major"),
+        (1100, "E minor"),
+        (2100, "D major"),
+    ]
+
+
+def test_the_finest_metre_is_in_128ths() -> None:
+    # SMF 1.0: the denominator is a power of two, here 2 ** 7; 2 ** 8 is passed over and said.
+    for power, bar in ((7, 9), (8, 1)):
+        made = track("note_on note=60", "note_off note=60 time=500")
+        made.insert(0, mido.UnknownMetaMessage(0x58, data=(4, power, 24, 8)))
+        song = read_song(file(made))
+        assert song.time_map.place(500 * MS).bar == bar
+        assert any("time signature" in remark for remark in song.remarks) is (power == 8)
 
 
 def test_a_file_of_months_is_refused() -> None:
