@@ -236,7 +236,11 @@ def test_a_set_up_track_speaks_for_tracks_without_programs() -> None:
 def test_a_set_up_track_says_nothing_to_tracks_with_programs_of_their_own() -> None:
     setup = track("program_change program=46 channel=1")
     own = track(*a_note(60), "program_change program=40", *a_note(62), channel=1)
-    assert [info.program for info in read_song(file(setup, own, track(*NOTE, channel=2))).tracks] == [46, 40, None]
+    assert [info.program for info in read_song(file(setup, own, track(*NOTE, channel=2))).tracks] == [
+        46,
+        40,
+        None,
+    ]
     with pytest.raises(NoHarpTrack):
         parts(setup, own, track(*NOTE, channel=2))
 
