@@ -6,12 +6,14 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from itertools import permutations
 
 import pytest
 
+from livepedal.model import hands
 from livepedal.model.chords import Chords
 from livepedal.model.grips import Grips, places
-from livepedal.model.hands import FREE, OPEN, HandsTracker, HandTrouble
+from livepedal.model.hands import BACK, DOWN, FREE, OPEN, UP, Hand, HandRules, HandsTracker, HandTrouble
 from livepedal.music.attacks import Gathered
 
 from .playing import HARP, RELAXED, VIRTUOSO, WORKING, hands_trouble, line, merged
@@ -187,6 +189,60 @@ def test_after_a_chord_that_nobody_could_play_however_rolled_hands_go_on() -> No
     assert hands_trouble((*line([seventeen], 500 * MS), *line([60, 64], 500 * MS, 500 * MS))) == [0]
 
 
+C, D, E, G = 60, 62, 64, 67
+
+
+@pytest.mark.parametrize(
+    ("hand", "block", "after"),
+    [
+        # A placing goes on one way, from the note that is struck again too; a chord is no single note.
+        ((0, (C,), OPEN, C), (C,), ((C, C), OPEN, C)),
+        ((0, (C,), OPEN, C), (C, E), ((C, C, E), UP, -1)),
+        ((0, (C, E), OPEN, -1), (C,), ((C, C, E), DOWN, C)),
+        ((0, (C, E), OPEN, -1), (E,), ((C, E, E), UP, E)),
+        ((0, (C, E), OPEN, -1), (G,), ((C, E, G), UP, G)),
+        ((0, (D, E), DOWN, -1), (C,), ((C, D, E), DOWN, C)),
+        # It has four fingers, and goes back only after `turn`.
+        ((0, (C, C, D, E), UP, E), (G,), None),
+        ((0, (D, E), DOWN, -1), (G,), None),
+        ((0, (C, E), OPEN, -1), (D,), None),
+        ((-30 * MS, (C, E), OPEN, -1), (D,), ((C, D, E), BACK, D)),
+        ((-30 * MS, (D, E), DOWN, -1), (G,), ((D, E, G), BACK, G)),
+        # Five strings are as far as it goes to and fro: C to G, but not to A.
+        ((-30 * MS, (C, E), DOWN, -1), (G,), ((C, E, G), BACK, G)),
+        ((-30 * MS, (C, E), DOWN, -1), (G + 2,), None),
+    ],
+)
+def test_how_a_placing_goes_on(
+    hand: Hand, block: tuple[int, ...], after: tuple[tuple[int, ...], int, int] | None
+) -> None:
+    """What is stated at the head of model/hands.py, 30 ms after the last pluck, or 60 ms, which is the working player's
+    `turn`; too soon for a new placing either way.
+    """
+    rules = HandRules(WORKING, Grips(WORKING, HARP))
+    assert rules.play(hand, block, 30 * MS, 0, ()) == (() if after is None else ((30 * MS, *after),))
+
+
+def test_a_hand_that_was_over_sooner_can_do_what_another_can() -> None:
+    """The second case of `covers` (head of model/hands.py). E2 lies twelve strings below C4, so a hand there must be
+    over twelve times `leap` (20 ms) sooner; and there must have been time to place the three fingers that the other has
+    left (100 + 2 * 30 ms) over as far as a slide may go besides (12 + 3 strings).
+    """
+    rules = HandRules(WORKING, Grips(WORKING, HARP))
+    good = (0, (40,), OPEN, 40)
+    for end, moment, covers in (
+        (240, 460, True),
+        (241, 460, True),
+        (240, 459, False),
+        (239, 460, False),
+        (239, 900, False),
+    ):
+        assert rules.covers(good, (end * MS, (60,), OPEN, 60), moment * MS) is covers
+    # On the other side of it as well.
+    assert rules.covers((0, (81,), OPEN, 81), (240 * MS, (60,), OPEN, 60), 460 * MS)
+    assert not rules.covers((0, (81,), OPEN, 81), (239 * MS, (60,), OPEN, 60), 460 * MS)
+
+
 # -- The rolling search --------------------------------------------------------------------------------------
 
 
@@ -293,3 +349,20 @@ def test_a_broken_grip_is_wider_than_a_chord() -> None:
     assert grips.spreads([28, 39])
     assert not grips.spreads([28, 40])
     assert not grips.fits([28, 39])
+
+
+def test_histories_stay_of_which_each_is_better_for_one_hand(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Over at the same time on the whole, so neither makes the other superfluous; beyond the safety net one goes, which
+    is counted.
+    """
+    early, late, middle = ((ms * MS, (C,), OPEN, C) for ms in (0, 40, 20))
+    tracker = HandsTracker(WORKING, HARP)
+    histories = ((middle, middle), (early, late), (late, early))
+    for order in permutations(histories):
+        assert set(tracker.settle(order, 100 * MS)) == set(histories)
+    worse = (middle, late)
+    assert set(tracker.settle((*histories, worse), 100 * MS)) == set(histories)
+    assert tracker.bounded == 0
+    monkeypatch.setattr(hands, "MOST_STATES", 2)
+    assert len(tracker.settle(histories, 100 * MS)) == 2
+    assert tracker.bounded == 1
