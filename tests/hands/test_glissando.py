@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from itertools import product
+from itertools import pairwise, product
 
 import pytest
 
@@ -123,6 +123,35 @@ def test_advice_takes_the_nearest_of_several() -> None:
     now = Setting.parse("D C B# | E F# G# A#")
     advice = advise([0, 2, 4, 6, 8, 10], now)
     assert (advice.setting, advice.count) == (now, 5)
+
+
+def crossings(setting: Setting) -> int:
+    """Neighbouring strings of which the lower sounds higher, over an octave: on C E♯ sounds above F♭."""
+    sounding = [setting.sounds(string) or 0 for string in strings("C4", "C5")]
+    return sum(low > high for low, high in pairwise(sounding))
+
+
+def test_advice_takes_strings_in_order_then_the_nearest_then_the_flattest() -> None:
+    """Flats sound fuller (Berlioz, p. 86). Over all settings that sound the same; in some of them strings cross."""
+    now = Setting.of_key("A")
+    crossed = moved = 0
+    for notes in sorted({tuple(sorted(setting.pitch_classes)) for setting in ALL})[::120]:
+        same = [setting for setting in ALL if setting.pitch_classes == set(notes)]
+        for start in (None, now):
+            best = advise(notes, start).setting
+            ranks = [
+                (
+                    crossings(one),
+                    sum(abs(goal - begin) for _, begin, goal in start.moves_to(one)) if start else 0,
+                    sum(position or 0 for position in one.positions),
+                )
+                for one in (best, *same)
+            ]
+            assert ranks[0] == min(ranks)
+            crossed += max(ranks)[0] > ranks[0][0]
+            moved += max(rank[1] for rank in ranks) > ranks[0][1]
+    assert crossed > 0
+    assert moved > 3
 
 
 @pytest.mark.parametrize("start", range(60, 72))
