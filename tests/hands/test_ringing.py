@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 
-from livepedal.harp import Figures, HarpString, Pedal, Position, Ringing, Spelling
+from livepedal.harp import Figures, HarpString, Pedal, Position, Ringing, SmearFigures, Spelling
 from livepedal.model.ringing_remarks import SmearGrade, smears
 
 FIGURES = Figures.builtin()
@@ -86,3 +88,9 @@ def test_what_is_left_falls_evenly(after: float, left: int, grade: SmearGrade | 
     later = [(change + S, Pedal.C)]  # when nothing is left, nor anything more plucked
     found = smears([(1, spelling("C4"))], [(change, Pedal.C), *later], ringing, FIGURES.smear)
     assert [(smear.left, smear.grade) for smear in found] == ([] if grade is None else [(left, grade)])
+
+
+def test_a_grade_of_the_whole_ring_is_never_reached_once_it_falls() -> None:
+    whole = SmearFigures(Decimal(1), Decimal(1))
+    for after, heard in ((1, 1), (S // 100 - 1, 1), (S // 100, 0)):
+        assert len(smears([(0, spelling("C4"))], [(after, Pedal.C)], Ringing(((24, S),)), whole)) == heard
