@@ -231,6 +231,22 @@ def test_strings_without_pedals_have_their_own_tuning() -> None:
     assert [count.unplayable for count in one.counts()] == [1, 1, 1]
 
 
+def test_in_a_long_break_a_string_without_a_pedal_can_be_retuned() -> None:
+    # C♯1 is C1 a semitone up, or D1 a semitone down; by hand, so in a break only ([window] retune of figures.toml).
+    retune = BUILTIN.retune
+    for rest, count in ((retune, 0), (retune - 1, 1)):
+        one = monitor()
+        one.feed(NoteOn(0, 60))
+        one.feed(NoteOff(1_000_000, 60))
+        assert len(one.feed(NoteOn(1_000_000 + rest, 25))) == count
+        assert one.counts()[0].unplayable == count
+    # Not while a key is down, nor before the first note: the harp was tuned as its figures say.
+    held = monitor()
+    held.feed(NoteOn(0, 60))
+    assert len(held.feed(NoteOn(10 * retune, 25))) == 1
+    assert len(monitor().feed(NoteOn(10 * retune, 25))) == 1
+
+
 @pytest.mark.parametrize(
     ("held", "expected"), [(103, Outcome.PLAYS), (91, Outcome.AUDIBLE)], ids=["G7", "G6"]
 )
