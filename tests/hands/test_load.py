@@ -146,3 +146,10 @@ def test_a_line_alone_is_the_hands_that_it_lies_under() -> None:
     low, high = (shares_of(line([base + n for n in (0, 2, 4, 5, 7)], S)) for base in (36, 84))
     assert [share.left for share in low] == [(36,), (38,), (40,), (41,), (43,)]
     assert [share.right for share in high] == [(84,), (86,), (88,), (89,), (91,)]
+
+
+def test_hands_do_not_cross_without_need() -> None:
+    # Common practice, no source: the left hand, just above, is not left there while the right one plays below it.
+    struck = ((0, (52,)), (130, (40, 42)), (190, (48, 50)), (250, (40,)), (350, (40,)))
+    shares = share_out([Attack(ms * 1000, pitches) for ms, pitches in struck], WORKING, HARP)
+    assert [(share.left, share.right) for share in shares[-3:]] == [((), (48, 50)), ((40,), ()), ((40,), ())]
