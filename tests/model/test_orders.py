@@ -7,8 +7,15 @@ from itertools import permutations
 
 import pytest
 
+from livepedal.harp import Figures, Ringing
 from livepedal.model.best_path import Move, orderable
-from livepedal.model.plan import _comfortable, _Due, _whole
+from livepedal.model.plan import Planner, _comfortable, _Due, _whole
+from livepedal.music.attacks import Gathered
+
+FIGURES = Figures.builtin()
+HARP = FIGURES.instrument("47")
+RELAXED, WORKING, _ = FIGURES.players
+MS = 1_000
 
 Job = tuple[int, int, int]  # latest start, earliest start, distance from the start before
 
@@ -102,3 +109,58 @@ def test_where_a_change_is_comfortable() -> None:
         assert _comfortable(-9, -5, moments, beat) == -7
     assert _comfortable(5, 20, moments, lambda low, high: low + 1) == 6
     assert _comfortable(5, 5, moments, lambda low, high: 0) == 5
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_changes_go_as_late_as_they_may_and_leave_those_after_them_their_own(seed: int) -> None:
+    rng = random.Random(seed)
+    planner = Planner(WORKING, RELAXED, HARP, Ringing(None))
+    several = 0
+    for _ in range(200):
+        moves = [due(job, job) for job in some_jobs(rng) if job[1] <= job[0]]
+        kept, _ = _whole(moves)
+        for beat in (lambda low, high: high, lambda low, high: low, None):
+            changes = [one for one in planner._timed(moves, [], beat) if one.possible]
+            assert len(changes) == len(kept)
+            for number, (one, change) in enumerate(zip(kept, changes, strict=True)):
+                latest, earliest, distance = one.window
+                assert earliest <= change.us <= latest
+                assert number == 0 or change.us - changes[number - 1].us >= distance
+        several += len(kept) > 2
+    assert several > 30
+
+
+def test_tight_is_what_the_relaxed_player_has_no_time_for() -> None:
+    # figures.toml: the relaxed player needs 300 ms and 20 more before the attack, and gets round in a second.
+    planner = Planner(WORKING, RELAXED, HARP, Ringing(None))
+
+    def tight(*starts_and_attacks: tuple[int, int]) -> list[bool]:
+        moves = [
+            _Due(
+                Move(number, 0, 1, (start * MS, start * MS, 500 * MS), False, False, True),
+                attack * MS,
+                (start * MS, start * MS, 500 * MS),
+                (start * MS, start * MS, 500 * MS),
+                0,
+            )
+            for number, (start, attack) in enumerate(starts_and_attacks)
+        ]
+        return [change.tight for change in planner._timed(moves, [], None)]
+
+    assert tight((0, 320)) == [False]
+    assert tight((0, 319)) == [True]
+    assert tight((0, 2000), (1000, 2000)) == [False, False]
+    assert tight((0, 2000), (999, 2000)) == [False, True]
+    assert tight((0, 9000), (999, 9000), (1999, 9000)) == [False, True, False]
+
+
+def test_no_bound_is_met_in_little_music() -> None:
+    # G and A, then A flat with A: G has to move while it is held, or there is no time at all.
+    planner = Planner(WORKING, RELAXED, HARP, Ringing(None))
+    for gap in (2000, 300, 100):
+        attacks = (
+            Gathered(0, ((67, 50 * MS), (69, 50 * MS))),
+            Gathered(gap * MS, ((68, None), (69, None))),
+            Gathered(2 * gap * MS, ((67, None), (69, None))),
+        )
+        assert planner.plan(attacks).bounded == 0
