@@ -12,6 +12,7 @@ import pytest
 
 from livepedal.harp import Figures, Pedal, Position
 from livepedal.model.chords import Chords, Sharing, Way
+from livepedal.model.next_notes import table
 from livepedal.model.tracker import Tracker
 
 MS = 1_000
@@ -117,3 +118,17 @@ def test_a_foot_for_which_no_way_is_left_has_none() -> None:
     assert not plays(tracker, 600, Sharing(nothing, nothing))
     assert tracker.failed
     assert plays(standing(), 600, sharing(**{pedal.letter: int(Position.NATURAL) for pedal in Pedal}))
+
+
+def test_the_next_note_may_use_the_movement_of_a_neighbour() -> None:
+    # Two neighbouring pedals with one movement: Stickney, Giant steps for harp, 2021. D and C came free at 430 ms, and D
+    # has to move then; by itself C can start a cycle later.
+    for technique, c_at, b_at in ((True, 601, 1100), (False, 1100, 1100)):
+        tracker = standing({"D": 430, "C": 430}, two_at_once=technique)
+        assert plays(tracker, 600, sharing(D=-1))
+        ready = table(tracker, tracker.after, 601 * MS)
+        assert ready[Pedal.C][0].at == c_at * MS
+        assert ready[Pedal.C][0].busy is not technique
+        # B was free before, so it could have moved 500 ms sooner, had that been after the beginning.
+        assert plays(standing({"D": 430, "B": 0}, two_at_once=technique), 600, sharing(D=-1, B=-1)) is False
+        assert ready[Pedal.B][0].at == b_at * MS
