@@ -1108,8 +1108,13 @@ def _in_any_order(
                 return None  # and it will only get later
             following.append((number, start))
     for number, start in following:
-        if any(at + jobs[number][2] <= start for other, at in following if other != number):
-            continue  # another one fits in before it and delays nothing
+        if any(
+            at + jobs[number][2] <= start and (at < start or other < number)
+            for other, at in following
+            if other != number
+        ):
+            # Another one fits in before it and delays nothing. (Where a cycle takes no time, each of two would.)
+            continue
         found = _in_any_order(jobs, order, done | 1 << number, start, seen)
         if found is not None:
             return number, *found

@@ -365,8 +365,10 @@ class HandsTracker:
                     found[_put(left, division.left, moment), _put(right, division.right, moment)] = None
         return tuple(found)
 
-    def fault(self, before: Readings, classes: tuple[GripClass, ...], moment: int) -> HandsFault:
-        """Why an attack that cannot be played from `before` cannot."""
+    def fault(
+        self, before: Readings, classes: tuple[GripClass, ...], pitches: Block, moment: int
+    ) -> HandsFault:
+        """Why an attack (pitches upwards, and their classes) that cannot be played from `before` cannot."""
         rules = self.rules
         best: HandsFault | None = None
         for chord in classes:
@@ -390,12 +392,14 @@ class HandsTracker:
                             worst = one
                     if worst is not None and (best is None or _short(worst) < _short(best)):
                         best = worst
-        pitches = _pitches(classes)
         crowd = HandTrouble.TOO_MANY if len(pitches) > 2 * rules.fingers else HandTrouble.TOO_WIDE
         if best is None:
             return HandsFault(crowd, True, pitches, 0, 0, 0)  # not even in two placings a hand
         if all(chord.rolled for chord in classes):
-            return replace(best, kind=crowd)
+            # Too many are all of them, too wide is what the one hand should take.
+            return replace(
+                best, kind=crowd, pitches=pitches if crowd is HandTrouble.TOO_MANY else best.pitches
+            )
         return best
 
 
@@ -412,10 +416,3 @@ def _over(hands: Hands) -> int:
 
 def _short(fault: HandsFault) -> int:
     return fault.needed - fault.available
-
-
-def _pitches(classes: tuple[GripClass, ...]) -> Block:
-    for chord in classes:
-        for division in chord.divisions:
-            return tuple(p for block in division.left + division.right for p in block)
-    return ()

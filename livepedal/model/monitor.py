@@ -187,6 +187,7 @@ class Monitor:
             if self.follow:
                 self._scale.catch_up()
             self._close_attack()
+            self._gathering.over()
         if self._passage is not None and not self._down and us - self._last_end >= self._rest:
             self._close_passage()
 

@@ -317,7 +317,7 @@ class Performer:
         """Why the hands cannot play the open attack, where they are an obstacle."""
         (judged,) = (entry for entry in self._marks[-1].entries if isinstance(entry, Judge))
         classes = self.hands.grips.classes(judged.pitches, judged.ways)
-        return self.hands.fault(self.hands.before, classes, judged.moment)
+        return self.hands.fault(self.hands.before, classes, judged.pitches, judged.moment)
 
     def string_fault(self) -> StringFault | None:
         """Which string would be plucked again too soon in the open attack, where strings are an obstacle."""

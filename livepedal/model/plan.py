@@ -101,7 +101,7 @@ class _Due:
     window: tuple[int, int, int]
     widest: tuple[int, int, int]
     held: int
-    struck: int
+    struck: int = LONG_AGO
 
     @property
     def widened(self) -> _Due:
@@ -381,7 +381,8 @@ def _again(
         windows = [one.window for one in stretch]
         found = orderable([(late, max(early, last + gap), gap) for late, early, gap in windows])
         if found is not None:
-            order = sorted(range(len(stretch)), key=lambda i: found[i])
+            # Of those that start at one moment, where a cycle takes no time, the one that needs the time before it.
+            order = sorted(range(len(stretch)), key=lambda i: (found[i], -stretch[i].window[2]))
             return [*kept[:begin], *(stretch[i] for i in order)], [
                 *starts[:begin],
                 *(found[i] for i in order),

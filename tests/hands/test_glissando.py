@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from io import BytesIO
-from itertools import product
+from itertools import pairwise, product
 
 import mido
 import pytest
@@ -131,6 +131,35 @@ def test_advice_takes_the_nearest_of_several() -> None:
     assert (advice.setting, advice.count) == (now, 5)
 
 
+def crossings(setting: Setting) -> int:
+    """Neighbouring strings of which the lower sounds higher, over an octave: on C E♯ sounds above F♭."""
+    sounding = [setting.sounds(string) or 0 for string in strings("C4", "C5")]
+    return sum(low > high for low, high in pairwise(sounding))
+
+
+def test_advice_takes_strings_in_order_then_the_nearest_then_the_flattest() -> None:
+    """Flats sound fuller (Berlioz, p. 86). Over all settings that sound the same; in some of them strings cross."""
+    now = Setting.of_key("A")
+    crossed = moved = 0
+    for notes in sorted({tuple(sorted(setting.pitch_classes)) for setting in ALL})[::60]:
+        same = [setting for setting in ALL if setting.pitch_classes == set(notes)]
+        for start in (None, now):
+            best = advise(notes, start).setting
+            ranks = [
+                (
+                    crossings(one),
+                    sum(abs(goal - begin) for _, begin, goal in start.moves_to(one)) if start else 0,
+                    sum(position or 0 for position in one.positions),
+                )
+                for one in (best, *same)
+            ]
+            assert ranks[0] == min(ranks)
+            crossed += max(ranks)[0] > ranks[0][0]
+            moved += max(rank[1] for rank in ranks) > ranks[0][1]
+    assert crossed > 0
+    assert moved > 3
+
+
 @pytest.mark.parametrize("start", range(60, 72))
 def test_a_chromatic_run_never_is_one(start: int) -> None:
     # Seven strings an octave: max. seven pitches (music.stackexchange.com/questions/130146; computed).
@@ -220,3 +249,11 @@ def checked_line(notes: list[int], step: int) -> PartReport:
     file.save(file=data)
     (part,) = check_file(data.getvalue(), name="run", figures=FIGURES).files[0].parts
     return part
+
+
+def test_a_string_without_a_pedal_sets_none() -> None:
+    # C1 and D1 have no pedal (Volpé Bligh, item 3): they are drawn over as they are tuned, whatever C and D are set to.
+    pitches = [24, 26, *drawn(Setting.parse("Db C# B | E F G A"), "E1", "C3")]
+    (run,) = heard(line(pitches, 30 * MS)).glissandi
+    assert len(run.pitches) == len(pitches)
+    assert run.settings == (Setting.parse("Db C# B | E F G A"),)

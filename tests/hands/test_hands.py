@@ -4,13 +4,16 @@ practice, no source).
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
+from itertools import permutations
 
 import pytest
 
+from livepedal.model import hands
 from livepedal.model.chords import Chords
 from livepedal.model.grips import Grips, places
-from livepedal.model.hands import HandsTracker, HandTrouble
+from livepedal.model.hands import BACK, DOWN, FREE, OPEN, UP, Hand, HandRules, HandsTracker, HandTrouble
 from livepedal.music.attacks import Gathered
 
 from .playing import HARP, RELAXED, VIRTUOSO, WORKING, hands_trouble, line, merged
@@ -27,7 +30,7 @@ def fault(attacks: tuple[Gathered, ...], player: object = WORKING) -> HandTroubl
         tracker.open(attack.us)
         if not tracker.judge(pitches, CHORDS.ways(pitches), attack.us):
             classes = tracker.grips.classes(pitches, CHORDS.ways(pitches))
-            return tracker.fault(tracker.before, classes, attack.us).kind
+            return tracker.fault(tracker.before, classes, pitches, attack.us).kind
     return None
 
 
@@ -145,10 +148,99 @@ def test_faults_have_their_figures() -> None:
         tracker.open(moment)
         tracker.judge(chord, CHORDS.ways(chord), moment)
     chord = (84, 88, 91, 96, 100)
-    found = tracker.fault(tracker.before, tracker.grips.classes(chord, CHORDS.ways(chord)), 200 * MS)
+    found = tracker.fault(tracker.before, tracker.grips.classes(chord, CHORDS.ways(chord)), chord, 200 * MS)
     assert found.needed > found.available >= 200 * MS
     assert found.strings > 0
     assert set(found.pitches) <= set(chord)
+
+
+def test_a_rolled_chord_needs_time_for_both_placings() -> None:
+    """The figures by the formula at the head of model/hands.py: place + place_finger for each further note + leap for
+    each string beyond the reach, for the left hand's first placing and for its second one.
+    """
+    tracker = HandsTracker(replace(WORKING, fingers=1), HARP)
+    four = (24, 26, 28, 29)
+    classes = tracker.grips.classes(four, CHORDS.ways(four))
+    left_is_there = (0, (24,), OPEN, 24), FREE
+    found = tracker.fault((left_is_there,), classes, four, 150 * MS)
+    # With a finger each, both hands take two notes one after the other.
+    assert (found.kind, found.left, found.pitches) == (HandTrouble.TOO_MANY, True, four)
+    assert (found.needed, found.available) == (2 * WORKING.place, 150 * MS)
+
+
+def test_the_right_hand_has_as_long_as_the_left_breaks_its_notes() -> None:
+    """Chords are broken upwards (Rimsky-Korsakov, ch. I), so what is there for the right hand is `roll` more for each
+    note of the left's.
+    """
+    tracker = HandsTracker(WORKING, HARP)
+    chord = (43, 47, 96)
+    whole = next(one for one in tracker.grips.classes(chord, CHORDS.ways(chord)) if not one.rolled)
+    broken = replace(whole, divisions=tuple(one for one in whole.divisions if one.left == ((43, 47),)))
+    alone = replace(whole, divisions=tuple(replace(one, left=()) for one in broken.divisions))
+    right_is_there = FREE, (0, (72,), OPEN, 72)
+    one, other = (tracker.fault((right_is_there,), (found,), chord, 30 * MS) for found in (alone, broken))
+    assert (one.left, other.left) == (False, False)
+    assert (one.available, other.available) == (30 * MS, 30 * MS + 2 * WORKING.roll)
+
+
+def test_after_a_chord_that_nobody_could_play_however_rolled_hands_go_on() -> None:
+    # Sixteen notes are four placings of four; more have no division.
+    seventeen = tuple(range(48, 65))
+    assert hands_trouble((*line([seventeen], 500 * MS), *line([60, 64], 500 * MS, 500 * MS))) == [0]
+
+
+C, D, E, G = 60, 62, 64, 67
+
+
+@pytest.mark.parametrize(
+    ("hand", "block", "after"),
+    [
+        # A placing goes on one way, from the note that is struck again too; a chord is no single note.
+        ((0, (C,), OPEN, C), (C,), ((C, C), OPEN, C)),
+        ((0, (C,), OPEN, C), (C, E), ((C, C, E), UP, -1)),
+        ((0, (C, E), OPEN, -1), (C,), ((C, C, E), DOWN, C)),
+        ((0, (C, E), OPEN, -1), (E,), ((C, E, E), UP, E)),
+        ((0, (C, E), OPEN, -1), (G,), ((C, E, G), UP, G)),
+        ((0, (D, E), DOWN, -1), (C,), ((C, D, E), DOWN, C)),
+        # It has four fingers, and goes back only after `turn`.
+        ((0, (C, C, D, E), UP, E), (G,), None),
+        ((0, (D, E), DOWN, -1), (G,), None),
+        ((0, (C, E), OPEN, -1), (D,), None),
+        ((-30 * MS, (C, E), OPEN, -1), (D,), ((C, D, E), BACK, D)),
+        ((-30 * MS, (D, E), DOWN, -1), (G,), ((D, E, G), BACK, G)),
+        # Five strings are as far as it goes to and fro: C to G, but not to A.
+        ((-30 * MS, (C, E), DOWN, -1), (G,), ((C, E, G), BACK, G)),
+        ((-30 * MS, (C, E), DOWN, -1), (G + 2,), None),
+    ],
+)
+def test_how_a_placing_goes_on(
+    hand: Hand, block: tuple[int, ...], after: tuple[tuple[int, ...], int, int] | None
+) -> None:
+    """What is stated at the head of model/hands.py, 30 ms after the last pluck, or 60 ms, which is the working player's
+    `turn`; too soon for a new placing either way.
+    """
+    rules = HandRules(WORKING, Grips(WORKING, HARP))
+    assert rules.play(hand, block, 30 * MS, 0, ()) == (() if after is None else ((30 * MS, *after),))
+
+
+def test_a_hand_that_was_over_sooner_can_do_what_another_can() -> None:
+    """The second case of `covers` (head of model/hands.py). E2 lies twelve strings below C4, so a hand there must be
+    over twelve times `leap` (20 ms) sooner; and there must have been time to place the three fingers that the other has
+    left (100 + 2 * 30 ms) over as far as a slide may go besides (12 + 3 strings).
+    """
+    rules = HandRules(WORKING, Grips(WORKING, HARP))
+    good = (0, (40,), OPEN, 40)
+    for end, moment, covers in (
+        (240, 460, True),
+        (241, 460, True),
+        (240, 459, False),
+        (239, 460, False),
+        (239, 900, False),
+    ):
+        assert rules.covers(good, (end * MS, (60,), OPEN, 60), moment * MS) is covers
+    # On the other side of it as well.
+    assert rules.covers((0, (81,), OPEN, 81), (240 * MS, (60,), OPEN, 60), 460 * MS)
+    assert not rules.covers((0, (81,), OPEN, 81), (239 * MS, (60,), OPEN, 60), 460 * MS)
 
 
 # -- The rolling search --------------------------------------------------------------------------------------
@@ -194,3 +286,93 @@ def test_a_quicker_hand_is_never_worse(figure: str) -> None:
     worse, better = hands_trouble(music, slow), hands_trouble(music, quick)
     assert worse
     assert not better or better[0] >= worse[0]
+
+
+def unsettled(tracker: HandsTracker) -> HandsTracker:
+    """The same, never forgetting anything: every history is kept."""
+    tracker.before = tracker.after
+    return tracker
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_histories_that_are_given_up_make_no_difference(seed: int) -> None:
+    """Free hands forget and superfluous histories go (head of model/hands.py): the verdicts are those of a search
+    that keeps all of them.
+    """
+    rng = random.Random(seed)
+    broke = 0
+    for _ in range(150):
+        player = rng.choice((RELAXED, WORKING, VIRTUOSO))
+        few, every = HandsTracker(player, HARP), HandsTracker(player, HARP)
+        centre = now = 0
+        for _ in range(5):
+            now += rng.choice((30, 60, 90, 130, 180, 260, 400, 600, 900)) * MS
+            centre = rng.choice((centre, centre, 40, 62, 90)) or 62
+            chord = tuple(sorted({centre + rng.randint(-9, 9) for _ in range(rng.choice((1, 1, 2, 3)))}))
+            ways = CHORDS.ways(chord)
+            few.open(now)
+            unsettled(every)
+            assert few.judge(chord, ways, now) is every.judge(chord, ways, now)
+            if few.failed:
+                broke += 1
+                break
+    assert 20 < broke < 140
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_chords_whose_strings_are_all_the_same_to_the_hands(seed: int) -> None:
+    """A chord that is not looked at string by string divides as it does where it is (model/grips.py)."""
+    rng = random.Random(seed)
+    skipped = split = 0
+    for _ in range(150):
+        player = replace(WORKING, reach=rng.randint(5, 11), inner_reach=rng.randint(3, 9), rolled_reach=12)
+        quick, thorough = Grips(player, HARP), Grips(player, HARP)
+        thorough._indifferent = lambda pitches: False  # type: ignore[method-assign]
+        low = rng.choice((24, 24, 40, 60))
+        chord = tuple(sorted(rng.sample(range(low, low + 30), rng.randint(2, 5))))
+        ways = CHORDS.ways(chord) if all(CHORDS.options[pitch] is not None for pitch in chord) else ()
+        if not ways:
+            continue
+        found, wanted = quick.classes(chord, ways), thorough.classes(chord, ways)
+        assert [(one.divisions, one.rolled) for one in found] == [
+            (one.divisions, one.rolled) for one in wanted
+        ]
+        skipped += quick._indifferent(chord)
+        split += len(wanted) > 1
+    assert skipped > 20
+    assert split > 5
+
+
+def test_a_broken_grip_is_wider_than_a_chord() -> None:
+    # Table H: a twelfth only rolled (figures.toml, from memory); siba: arpeggiated chords may exceed the span.
+    grips = Grips(WORKING, HARP)
+    assert grips.spreads([28, 39])
+    assert not grips.spreads([28, 40])
+    assert not grips.fits([28, 39])
+
+
+def test_after_what_cannot_be_played_the_hands_are_where_it_needs_them() -> None:
+    tracker = HandsTracker(WORKING, HARP)
+    for moment, chord in ((0, (36, 72)), (10 * MS, (55, 59, 100))):
+        tracker.open(moment)
+        tracker.judge(chord, CHORDS.ways(chord), moment)
+    assert tracker.failed
+    # The right hand struck one note, which a glissando may go on from; the left hand two.
+    assert tracker.after == (((10 * MS, (55, 59), OPEN, -1), (10 * MS, (100,), OPEN, 100)),)
+
+
+def test_histories_stay_of_which_each_is_better_for_one_hand(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Over at the same time on the whole, so neither makes the other superfluous; beyond the safety net one goes, which
+    is counted.
+    """
+    early, late, middle = ((ms * MS, (C,), OPEN, C) for ms in (0, 40, 20))
+    tracker = HandsTracker(WORKING, HARP)
+    histories = ((middle, middle), (early, late), (late, early))
+    for order in permutations(histories):
+        assert set(tracker.settle(order, 100 * MS)) == set(histories)
+    worse = (middle, late)
+    assert set(tracker.settle((*histories, worse), 100 * MS)) == set(histories)
+    assert tracker.bounded == 0
+    monkeypatch.setattr(hands, "MOST_STATES", 2)
+    assert len(tracker.settle(histories, 100 * MS)) == 2
+    assert tracker.bounded == 1

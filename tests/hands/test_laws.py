@@ -12,21 +12,26 @@ goes.
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 
 import pytest
 
 from livepedal.harp import Player
+from livepedal.model import Layer, Monitor
+from livepedal.model import scale as scales
 from livepedal.model.chords import Chords
 from livepedal.model.grips import Grips
-from livepedal.music.attacks import Gathered, scale
+from livepedal.model.performer import Performer
+from livepedal.music.attacks import Gathered, events_of, scale
 from tests.model.playing import gathered
 
-from .playing import HARP, RELAXED, VIRTUOSO, WORKING, hands_trouble, joint_trouble
+from .playing import FIGURES, HARP, RELAXED, VIRTUOSO, WORKING, hands_trouble, joint_outcomes, joint_trouble
 from .sequences import passages
 
 PIECES = [gathered(passage) for passage in passages(60, seed=77)]
 NEVER = 1 << 30
+MS = 1_000
 
 
 def first(trouble: list[int] | int | None) -> int:
@@ -69,6 +74,79 @@ def test_joining_only_where_it_matters_changes_nothing() -> None:
     for piece in PIECES[:30]:
         for player in (WORKING, VIRTUOSO):
             assert joint_trouble(piece, player) == joint_trouble(piece, player, always=True)
+
+
+def where_strings_decide(
+    rng: random.Random, grips: Grips, chords: Chords, count: int = 7
+) -> tuple[Gathered, ...]:
+    """Music most of whose chords are a grip on some of their strings only, near each other and close in time."""
+    found: list[Gathered] = []
+    now, low = 0, rng.randint(36, 72)
+    gaps = rng.choice(((130, 180), (180, 260, 400), (90, 600)))
+    while len(found) < count:
+        low = min(max(low + rng.randint(-3, 3), 30), 80)
+        chord = tuple(
+            sorted(
+                {low, low + rng.randint(14, 19), *rng.choices(range(low, low + 20), k=rng.choice((0, 1, 2)))}
+            )
+        )
+        ways = chords.ways(chord)
+        if not ways or (len(grips.classes(chord, ways)) == 1 and rng.random() < 0.7):
+            continue
+        ends = [now + rng.choice((20, 100, 300, 900)) * MS for _ in chord]
+        found.append(Gathered(now, tuple(zip(chord, ends, strict=True))))
+        now += rng.choice(gaps) * MS
+    return tuple(found)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_joining_where_the_strings_decide_changes_nothing(seed: int) -> None:
+    """As above, where it matters most: the performer plays plainly or joins, and says what the joint search says."""
+    rng = random.Random(seed)
+    chords = Chords(HARP)
+    plainly = joined = failed = 0
+    for _ in range(40):
+        feet = rng.choice((WORKING, VIRTUOSO))
+        player = replace(feet, fingers=rng.choice((2, 3, 4)), place=rng.choice((40, 100)) * MS, roll=0)
+        piece = where_strings_decide(rng, Grips(player, HARP), chords)
+        sliding = rng.random() < 0.5
+        pairs = zip(
+            joint_outcomes(piece, player, sliding=sliding),
+            joint_outcomes(piece, player, sliding=sliding, always=True),
+            strict=True,
+        )
+        for one, other in pairs:
+            assert isinstance(one, Performer)
+            plainly += one._plainly is not None
+            joined += one._joint is not None
+            assert one.failed is other.failed
+            if one.failed:
+                failed += 1
+                break
+    assert min(plainly, joined, failed) > 5
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_asking_only_some_players_where_the_strings_decide(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As tests/model/test_scale.py has it, in music that ties feet and hands together: whoever is tied lends nothing."""
+    monkeypatch.setattr(scales, "CALM", 2)
+    monkeypatch.setattr(scales, "LANDMARK", 2)
+    rng = random.Random(seed)
+    piece = where_strings_decide(rng, Grips(WORKING, HARP), Chords(HARP), 60)
+    some, every = (Monitor(FIGURES, HARP, only=(Layer.PEDALS, Layer.HANDS)) for _ in range(2))
+    every._scale.never_lead()
+    every._scale.start(None)
+    led = 0
+    for event in events_of(scale(piece, 3)):
+        some.feed(event)
+        every.feed(event)
+        led += some._scale._leader.ahead
+        if rng.random() < 0.1:
+            some.catch_up()
+        assert some.counts() == every.counts()
+    assert led > 10
 
 
 @pytest.mark.parametrize("number", range(0, len(PIECES), 5))

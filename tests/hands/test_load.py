@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from livepedal.model.load import Load, Thin, load
@@ -79,6 +81,32 @@ def test_the_busiest_stretch_counts() -> None:
     assert 40 * S <= later.start < later.end <= 50 * S
 
 
+def test_the_formula_by_hand() -> None:
+    """model/load.py: feet * (1 + hands) over the stretch, a stretch of [load] span that begins with a change."""
+    span, second = FIGURES.loads.span, S
+    assert (FIGURES.loads.feet, FIGURES.loads.hands, span) == (1, 2, 6 * second)
+    both, one = ((48,), (72,)), ((), (72,))
+    here = [Share(us * second, *hands, beyond, False, True) for us, hands, beyond in (
+        (0, one, 0), (1, both, 0), (2, one, 0), (20, one, 0), (21, one, 1), (23, both, 0), (27, both, 2), (28, both, 0),
+    )]  # fmt: skip
+    # The busiest six seconds begin at 21 s: three changes, at both ends; a leap of one string at 21 s, both hands
+    # after one at 23 s, and a leap of two at 27 s. The two troubles at 1 s and 2 s lie before.
+    changes = [0, 21 * second, 24 * second, 27 * second, 27 * second + 1]
+    found = load(0, 40 * second, changes, here, WORKING, FIGURES.loads)
+    assert (found.start, found.end, found.changes, found.troubles) == (21 * second, 27 * second, 3, 3)
+    assert (found.feet, found.hands, found.total) == (0.5, 0.25, 0.625)
+    # What lies outside the passage is another one's.
+    assert load(30 * second, 40 * second, changes, here, WORKING, FIGURES.loads).total == 0
+    alone = load(24 * second, 25 * second, changes, here, WORKING, FIGURES.loads)
+    assert (alone.end, alone.changes, alone.troubles) == (25 * second, 1, 0)
+
+
+def test_only_more_than_the_players_figure_is_too_much() -> None:
+    changes = [0] * 6
+    for figure, too_much in ((1.0, False), (0.99, True)):
+        assert load(0, S, changes, [], replace(WORKING, load=figure), FIGURES.loads).too_much is too_much
+
+
 def shares_of(*voices: tuple[object, ...]) -> tuple[Share, ...]:
     return share_out([attack.attack for attack in merged(*voices)], WORKING, HARP)  # type: ignore[arg-type]
 
@@ -112,3 +140,16 @@ def test_what_cannot_be_played_is_shared_out_all_the_same() -> None:
 
 def test_notes_that_no_string_gives_are_left_out() -> None:
     assert share_out([Attack(0, (10,)), Attack(S, (10, 60))], WORKING, HARP)[0].us == S
+
+
+def test_a_line_alone_is_the_hands_that_it_lies_under() -> None:
+    low, high = (shares_of(line([base + n for n in (0, 2, 4, 5, 7)], S)) for base in (36, 84))
+    assert [share.left for share in low] == [(36,), (38,), (40,), (41,), (43,)]
+    assert [share.right for share in high] == [(84,), (86,), (88,), (89,), (91,)]
+
+
+def test_hands_do_not_cross_without_need() -> None:
+    # Common practice, no source: the left hand, just above, is not left there while the right one plays below it.
+    struck = ((0, (52,)), (130, (40, 42)), (190, (48, 50)), (250, (40,)), (350, (40,)))
+    shares = share_out([Attack(ms * 1000, pitches) for ms, pitches in struck], WORKING, HARP)
+    assert [(share.left, share.right) for share in shares[-3:]] == [((), (48, 50)), ((40,), ()), ((40,), ())]

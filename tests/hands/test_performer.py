@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from livepedal.harp import HarpString
 from livepedal.model.chords import Chords
 from livepedal.model.joint import Obstacle
 from livepedal.model.performer import Performer
+from livepedal.model.repeats import Clashes
 from livepedal.model.why_hands import hands_clause, string_clause
 from livepedal.music.attacks import Gathered
 from tests.model.playing import gathered
 
-from .playing import FIGURES, HARP, VIRTUOSO, WORKING, joint_outcomes, line
+from .playing import FIGURES, HARP, VIRTUOSO, WORKING, joint_outcomes, joint_trouble, line
 from .sequences import passages
 
 CHORDS = Chords(HARP)
@@ -75,7 +79,12 @@ def test_what_is_said_of_hands() -> None:
 
 
 @pytest.mark.parametrize(
-    ("pitch", "says"), [(67, "no other string gives this note"), (70, "is no way out here")]
+    ("pitch", "says"),
+    [
+        (67, "no other string gives this note"),
+        (24, "no other string gives this note"),
+        (70, "is no way out here"),
+    ],
 )
 def test_what_is_said_of_strings(pitch: int, says: str) -> None:
     """G has one string (follows from the pedals); B♭ has A♯ beside it, which four plucks in 120 ms do
@@ -91,6 +100,52 @@ def test_what_is_said_of_strings(pitch: int, says: str) -> None:
     assert fault.pitch == pitch
     assert fault.available < fault.needed
     assert says in string_clause(fault)
+
+
+@pytest.mark.parametrize("pitch", [67, 24])
+@pytest.mark.parametrize("always", [False, True])
+def test_how_soon_a_string_can_be_plucked_again(pitch: int, always: bool) -> None:
+    """The G string, and C1, which has no pedal: `restrike` from one pluck to the next, twice `repeat` for the third."""
+    plucks = {
+        (WORKING.restrike,): None,
+        (WORKING.restrike - 1,): 1,
+        (WORKING.restrike, 2 * WORKING.repeat): None,
+        (WORKING.restrike, 2 * WORKING.repeat - 1): 2,
+        # The third of four is late enough after the first, the fourth is not after the second.
+        (WORKING.repeat, 2 * WORKING.repeat, 2 * WORKING.repeat + WORKING.restrike): 3,
+    }
+    for later, expected in plucks.items():
+        attacks = tuple(Gathered(us, ((pitch, us + 1),)) for us in (0, *later))
+        assert joint_trouble(attacks, always=always) == expected, later
+
+
+def test_which_strings_may_be_plucked_too_soon() -> None:
+    """Whatever strings are chosen, the foot moves the D pedal once in 200 ms and needs 10 ms for it (model/repeats.py).
+    D4 is the only string of D (62); D♭ (61) lies on C4 too.
+    """
+    quick = replace(WORKING, flick=10_000, two_notch_flick=13_000, settle=0, cycle=200_000)
+    d_string = frozenset({HarpString.parse("D4").number})
+
+    def after(*plucks: tuple[int, int]) -> tuple[int, frozenset[int]] | None:
+        clashes = Clashes(quick, HARP)
+        *past, (pitch, ms) = plucks
+        for one, then in past:
+            clashes.add([one], then * 1000)
+        return clashes.possible([pitch], ms * 1000)
+
+    assert after((62, 0), (62, 64)) == (0, d_string)
+    assert after((62, 0), (62, 65)) is None
+    assert after((61, 0), (62, 64)) == (0, d_string)
+    assert after((61, 0), (62, 9)) is None  # no time for the pedal, so they were not one string
+    assert after((61, 0), (62, 10)) == (0, d_string)
+    # The third within twice 160 ms, and from then on no more.
+    assert after((62, 0), (62, 100), (62, 319)) == (0, d_string)
+    assert after((62, 0), (62, 100), (62, 320)) is None
+    # There and back takes two changes, so a cycle; one change does not.
+    assert after((61, 0), (62, 100), (61, 199)) is None
+    assert after((61, 0), (62, 100), (61, 200)) == (0, d_string)
+    assert after((61, 0), (62, 100), (62, 170)) == (0, d_string)
+    assert after((61, 0), (61, 70), (62, 140)) == (0, d_string)
 
 
 @pytest.mark.parametrize("piece", PIECES, ids=range(len(PIECES)))

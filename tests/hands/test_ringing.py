@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from livepedal.harp import Figures, HarpString, Pedal, Position, Ringing, Spelling
+from decimal import Decimal
+
+import pytest
+
+from livepedal.harp import Figures, HarpString, Pedal, Position, Ringing, SmearFigures, Spelling
 from livepedal.model.ringing_remarks import SmearGrade, smears
 
 FIGURES = Figures.builtin()
@@ -62,3 +66,31 @@ def test_a_pluck_in_the_moment_of_the_change_comes_after_it() -> None:
 def test_strings_that_never_die_away_are_always_clear() -> None:
     (smear,) = smears([(0, spelling("C7"))], [(600 * S, Pedal.C)], Ringing(None), FIGURES.smear)
     assert (smear.grade, smear.left) == (SmearGrade.CLEAR, 100)
+
+
+@pytest.mark.parametrize(
+    ("after", "left", "grade"),
+    [
+        (0.001, 100, SmearGrade.CLEAR),
+        (0.3, 70, SmearGrade.CLEAR),
+        (0.301, 70, SmearGrade.CLEAR),  # hundredths are rounded up
+        (0.311, 69, SmearGrade.FAINT),
+        (0.5, 50, SmearGrade.FAINT),
+        (0.7, 30, SmearGrade.FAINT),
+        (0.711, 29, None),
+        (2.0, 0, None),
+    ],
+)
+def test_what_is_left_falls_evenly(after: float, left: int, grade: SmearGrade | None) -> None:
+    """[smear] of figures.toml: faint from 0.3 of the ring on, clear from 0.7; here every string rings a second."""
+    ringing = Ringing(((24, S),))
+    change = 1 + round(after * S)
+    later = [(change + S, Pedal.C)]  # when nothing is left, nor anything more plucked
+    found = smears([(1, spelling("C4"))], [(change, Pedal.C), *later], ringing, FIGURES.smear)
+    assert [(smear.left, smear.grade) for smear in found] == ([] if grade is None else [(left, grade)])
+
+
+def test_a_grade_of_the_whole_ring_is_never_reached_once_it_falls() -> None:
+    whole = SmearFigures(Decimal(1), Decimal(1))
+    for after, heard in ((1, 1), (S // 100 - 1, 1), (S // 100, 0)):
+        assert len(smears([(0, spelling("C4"))], [(after, Pedal.C)], Ringing(((24, S),)), whole)) == heard

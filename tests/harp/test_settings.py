@@ -58,7 +58,12 @@ def test_replace_and_moves() -> None:
         ("D C B E F G A Z", "'Z'"),
         ("C? D", "'C?'"),
         ("D Bbb", "set A♮ instead"),
+        ("D B♭♭", "set A♮ instead"),
+        ("D B𝄫", "set A♮ instead"),
         ("D F𝄪 ", "set G♮ instead"),
+        ("D Fx", "set G♮ instead"),
+        ("D F##", "set G♮ instead"),
+        ("D F♯♯", "set G♮ instead"),
         ("E🎵 D", "not understood"),
         ("E dorian", "'dorian'"),
         ("C minor minor", "neither a setting nor a key"),
@@ -120,6 +125,16 @@ def test_ways_to_write_a_key(text: str) -> None:
     assert Setting.parse(text) == Setting.parse("D C# B | E F# G# A")
 
 
+@pytest.mark.parametrize(
+    ("text", "fifths"),
+    [("C♮ major", 0), ("B natural minor", 2), ("bn", 5), ("E double flat major", -10), ("Fx minor", 10)],
+)
+def test_naturals_and_double_accidentals_of_keys(text: str, fifths: int) -> None:
+    # B minor has two sharps, B major five: any table of key signatures. A double accidental is 14 fifths from the
+    # natural, seven for each semitone.
+    assert Key.parse(text).fifths == fifths
+
+
 @given(st.integers(-14, 14), st.booleans())
 def test_names_of_keys_read_back(fifths: int, minor: bool) -> None:
     key = Key(fifths, minor)
@@ -134,6 +149,15 @@ def test_a_key_beyond_the_pedals_names_the_letter_and_the_way_out() -> None:
     message = str(caught.value)
     for part in ("B𝄫", "A♮", "A♭", "E major", "D♯ C♯ B♮ | E♮ F♯ G♯ A♮"):
         assert part in message
+
+
+def test_a_key_beyond_the_pedals_on_the_side_of_the_sharps() -> None:
+    # The eighth sharp is F double sharp, as the ninth is C double sharp (sharps come in the order F C G D A E B); F
+    # double sharp sounds G, which the key wants for nothing else but has as G sharp (Berlioz p. 86, as above).
+    with pytest.raises(LivepedalError) as caught:
+        Setting.parse("G# major")
+    for part in ("the F𝄪 of G♯ major", "sounds on G♮", "wants G for G♯", "set A♭ major"):
+        assert part in str(caught.value)
 
 
 @pytest.mark.parametrize(
@@ -190,3 +214,9 @@ def test_strings_by_number_and_by_name(number: int) -> None:
     assert HarpString.parse(string.name) == string
     assert HarpString.numbered(number + 1) > string
     assert HarpString.numbered(number + 7).natural == string.natural + 12
+
+
+def test_a_string_is_no_higher_than_what_is_no_string() -> None:
+    # Python data model: what an ordering does not know is a TypeError, never an AttributeError.
+    with pytest.raises(TypeError):
+        sorted([HarpString.parse("C4"), 60])  # type: ignore[list-item]

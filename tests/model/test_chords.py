@@ -7,8 +7,9 @@ from itertools import product
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from livepedal.harp import Figures
-from livepedal.model.chords import MOST_WAYS, Chords
+from livepedal.harp import Figures, Pedal, Position
+from livepedal.model.chords import MOST_WAYS, Chords, reads
+from livepedal.model.repeats import strings_of
 
 INSTRUMENT = Figures.builtin().instrument("47")
 
@@ -58,3 +59,26 @@ def test_ways_are_counted_out_up_to_a_limit() -> None:
                 assert all(keys >> pitch & 1 for pitch in octaves if pitch % 12 in classes and pitch > 25)
     everything = tuple(range(30, 100))
     assert chords.ways(everything) == ()  # twelve pitch classes, seven pedals
+
+
+def test_how_spellings_read() -> None:
+    # Open strings sound best and flats go before sharps (Berlioz, Grand traité, p. 86); C♭, F♭, E♯ and B♯ are white
+    # keys, which nobody writes without need (common practice, no source).
+    prices = {
+        f"{pedal.letter}{position.sign}": reads(pedal, position, 0b1)
+        for pedal in Pedal
+        for position in Position
+    }
+    assert {prices[f"{letter}♮"] for letter in "CDEFGAB"} == {0}
+    flats, sharps = {prices[f"{letter}♭"] for letter in "DEGAB"}, {prices[f"{letter}♯"] for letter in "CDFGA"}
+    white = {prices[name] for name in ("C♭", "F♭", "E♯", "B♯")}
+    assert len(flats) == len(sharps) == len(white) == 1
+    assert 0 < max(flats) < max(sharps) < max(white)
+    assert reads(Pedal.A, Position.FLAT, 0b101) == 2 * max(flats)  # each note counts
+
+
+def test_strings_of_a_way_are_those_that_sound_its_notes() -> None:
+    for spelling in (one for pitch in range(128) for one in INSTRUMENT.spellings(pitch)):
+        group, index = Chords.group(spelling.pedal)
+        way = ((index, int(spelling.position), 1 << spelling.pitch),)
+        assert strings_of(way, 3 * group) == (spelling.string.number,)

@@ -14,7 +14,8 @@ import pytest
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Pedal, Position, Ringing, Setting
-from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Verdict
+from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Verdict, tracker
+from livepedal.model.findings import Graded
 from livepedal.music.events import (
     AllNotesOff,
     ChoosePlayer,
@@ -75,6 +76,15 @@ def test_the_window_counts_from_the_first_note() -> None:
     one = monitor()
     feed(one, on(0, 60), on(30, 62), on(36, 64), on(60, 65), on(72, 67))
     assert one.attacks == 3
+
+
+def test_time_that_passes_within_the_window_leaves_the_attack_open() -> None:
+    for passed, attacks in ((35_000, 1), (35_001, 2)):
+        one = monitor()
+        one.feed(NoteOn(0, 60))
+        one.advance(passed)
+        one.feed(NoteOn(35_000, 64))
+        assert one.attacks == attacks
 
 
 def test_a_late_note_revises_the_finding() -> None:
@@ -221,6 +231,22 @@ def test_strings_without_pedals_have_their_own_tuning() -> None:
     assert [count.unplayable for count in one.counts()] == [1, 1, 1]
 
 
+def test_in_a_long_break_a_string_without_a_pedal_can_be_retuned() -> None:
+    # C♯1 is C1 a semitone up, or D1 a semitone down; by hand, so in a break only ([window] retune of figures.toml).
+    retune = BUILTIN.retune
+    for rest, count in ((retune, 0), (retune - 1, 1)):
+        one = monitor()
+        one.feed(NoteOn(0, 60))
+        one.feed(NoteOff(1_000_000, 60))
+        assert len(one.feed(NoteOn(1_000_000 + rest, 25))) == count
+        assert one.counts()[0].unplayable == count
+    # Not while a key is down, nor before the first note: the harp was tuned as its figures say.
+    held = monitor()
+    held.feed(NoteOn(0, 60))
+    assert len(held.feed(NoteOn(10 * retune, 25))) == 1
+    assert len(monitor().feed(NoteOn(10 * retune, 25))) == 1
+
+
 @pytest.mark.parametrize(
     ("held", "expected"), [(103, Outcome.PLAYS), (91, Outcome.AUDIBLE)], ids=["G7", "G6"]
 )
@@ -249,6 +275,42 @@ def test_smaller_harps_have_less_range() -> None:
     assert feed(monitor(harp="40"), on(0, 29))[0].kind is Kind.RANGE
     assert feed(monitor(harp="40"), on(0, 31)) == []
     assert feed(monitor(harp="40"), on(0, 100))[0].kind is Kind.RANGE  # D♯7 is 99
+
+
+def test_attacks_that_are_over_are_counted_and_graded() -> None:
+    one = monitor()
+    feed(one, on(0, G, A_FLAT, A), off(100, G, A_FLAT, A), on(3000, 60), on(6000, 25), on(9000, G, A_FLAT, A))
+    one.finish()
+    assert [(count.unplayable, count.audible) for count in one.counts()] == [(3, 0)] * 3
+    assert [count.unplayable for count in one.counts(Layer.PEDALS)] == [2, 2, 2]
+    assert [count.unplayable for count in one.counts(Layer.STRINGS)] == [1, 1, 1]
+    nobody = (Outcome.CANNOT,) * 3
+    assert one.graded == [Graded(ms * MS, Verdict.UNPLAYABLE, nobody) for ms in (0, 6000, 9000)]
+    assert one.troubles == [(0, nobody), (9000 * MS, nobody)]
+
+
+def test_an_attack_of_which_not_all_ways_were_looked_at_is_counted_once() -> None:
+    # Every C♯, E and G♯ of the harp: many more than 1024 ways (tests/model/test_chords.py).
+    octaves = [pitch for pitch in range(28, 103) if pitch % 12 in (1, 4, 8)]
+    one = monitor()
+    feed(one, on(0, 60), off(100, 60))
+    assert one.bounded == 0
+    feed(one, on(1000, *octaves))
+    assert one.bounded == 1
+    feed(one, off(2000, *octaves), on(3000, *octaves))
+    assert one.bounded == 2
+    feed(one, [StartAfresh(9_000_000)])
+    assert one.bounded == 0
+
+
+def test_readings_beyond_the_safety_net_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    # A♯ or B♭, D♯ or E♭, F♯ or G♭: more than one reading of a foot from the first note on.
+    monkeypatch.setattr(tracker, "MOST_READINGS", 1)
+    one = monitor()
+    feed(one, on(0, 66), off(100, 66), on(1000, 66))
+    one.catch_up()
+    assert one.bounded > 0
+    assert feed(one, off(1100, 66), on(5000, 60)) == []
 
 
 def test_keyswitches_are_counted_apart() -> None:
@@ -384,10 +446,40 @@ def test_a_snapshot_shows_pedals_keys_and_notes() -> None:
     assert pedals[Pedal.A].free_since is None  # its key is down
     assert set(pedals[Pedal.G].positions) == {Position.NATURAL, Position.FLAT}  # F♯ or G♭ was struck
     assert pedals[Pedal.D].positions == ()
+    assert not any(view.busy for view in snapshot.pedals)
     assert snapshot.keys_down == (66, A)
     assert [note.pitch for note in snapshot.notes] == [G, A, 66]
     assert [spelling.name for spelling in snapshot.notes[0].spellings] == ["G♮4"]
     assert {spelling.name for spelling in snapshot.notes[2].spellings} == {"F♯4", "G♭4"}
+
+
+def test_a_pedal_whose_foot_has_others_to_change_says_so() -> None:
+    # The working player's foot gets round in 500 ms: after G and A were changed for 600 ms, F has to wait.
+    one = monitor(follow=True)
+    feed(one, [SetPedals(0, Setting.parse("D C B | E F G A"))], on(670, 66, 68), off(680, 66, 68))
+    views = {view.pedal: view for view in one.snapshot().pedals}
+    assert views[Pedal.F].busy or views[Pedal.E].busy
+    assert not views[Pedal.D].busy
+
+
+def test_how_the_pedals_stand_before_a_passage() -> None:
+    one = monitor("relaxed", follow=True)
+    feed(one, on(0, G), off(500, G), on(1000, A), off(1500, A), on(2000, G, A_FLAT), off(2500, G, A_FLAT))
+    one.finish()
+    # G stands natural at first; A is natural before A flat is struck (with G natural it can be nothing else).
+    assert one.entry == Setting.unset().replace(Pedal.G, Position.NATURAL).replace(Pedal.A, Position.NATURAL)
+    feed(one, on(9000, 62))
+    one.finish()
+    assert one.entry == Setting.unset().replace(Pedal.D, Position.NATURAL)
+
+
+def test_changes_of_a_fork_are_its_own() -> None:
+    one = monitor("relaxed", follow=True)
+    feed(one, on(0, G, A), off(500, G, A))
+    other = one.fork()
+    feed(other, on(2000, G, A_FLAT), off(2500, G, A_FLAT), on(4000, 60), on(6000, 62))
+    assert [change.pedal for change in other.snapshot().changes] == [Pedal.A]
+    assert one.snapshot().changes == ()
 
 
 def test_notes_are_shown_as_they_are_spelled_whether_or_not_somebody_looks_meanwhile() -> None:

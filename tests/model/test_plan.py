@@ -16,6 +16,7 @@ import pytest
 
 from livepedal.advice.judging import attacks_of, judge_part
 from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
+from livepedal.model.best_path import CHANGE, Music, Search
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.plan import Plan, Planner
 from livepedal.music.attacks import Gathered
@@ -180,6 +181,14 @@ def test_slow_music_has_the_fewest_changes_over_all_settings(seed: int) -> None:
     plan = melody(chords)
     assert (plan.unplayable, plan.audible, plan.tight) == (0, 0, 0)
     assert len(plan.changes) == fewest(chords)
+    # What the search takes for the least that is still to come is never more than what is.
+    attacks = tuple(
+        Gathered(k, tuple((p, None) for p in sorted(set(chord)))) for k, chord in enumerate(chords)
+    )
+    music = Music(attacks, Chords(HARP), Ringing(None))
+    for number in (0, len(chords) // 2):
+        left, right = Search(music, SLOW, SLOW).first(None, 0)
+        assert music.price(number, left.stand, right.stand) // CHANGE <= fewest(chords[number:])
 
 
 # -- against the treatises ---------------------------------------------------------------------------------------------

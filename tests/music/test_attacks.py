@@ -141,3 +141,11 @@ def test_chords_stay_together() -> None:
     line = [NoteOn(n * 20_000, 60 + n) for n in range(8)]
     chord = [NoteOn(500_000 + n * 9_000, pitch) for n, pitch in enumerate((60, 64, 67))]
     assert gather([*line, *chord], 35_000)[-1].pitches == (60, 64, 67)
+
+
+def test_a_note_that_ends_in_its_own_moment_is_struck_before_it_is_released() -> None:
+    gathered = (Gathered(0, ((60, 0), (64, 50_000))), Gathered(50_000, ((60, 50_000), (67, 90_000))))
+    assert [type(event) for event in events_of(gathered)] == [
+        NoteOn, NoteOn, NoteOff, NoteOff, NoteOn, NoteOn, NoteOff, NoteOff,
+    ]  # fmt: skip
+    assert gather_held(events_of(gathered), WINDOW) == gathered

@@ -28,6 +28,7 @@ from livepedal.music import (
     choose_parts,
     read_song,
 )
+from livepedal.music.eventlist import EventList
 
 MUSIC = Path(__file__).parents[2].parent / "shared" / "music"
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -174,13 +175,40 @@ def test_programs_in_mid_track() -> None:
     assert part.tracks[0].notes == 3
 
 
-def test_a_harp_note_that_is_held_over_a_change_of_program_is_released() -> None:
+@pytest.mark.parametrize("channel", [0, 15])
+def test_a_harp_note_that_is_held_over_a_change_of_program_is_released(channel: int) -> None:
     (part,) = parts(
         track("note_on note=60", "program_change program=0 time=10", "note_on note=62",
-              "note_off note=60 time=10", "note_off note=62", program=46),
+              "note_off note=60 time=10", "note_off note=62 time=30", program=46, channel=channel),
         track(*NOTE, channel=1),
     )  # fmt: skip
-    assert list(part.events) == [NoteOn(0, 60, 64, 0), NoteOff(20 * MS, 60, 0)]
+    assert list(part.events) == [NoteOn(0, 60, 64, channel), NoteOff(20 * MS, 60, channel)]
+    assert part.remarks == ()
+
+
+@pytest.mark.parametrize("channel", [0, 15])
+def test_a_sustain_pedal_is_no_change_of_program(channel: int) -> None:
+    (part,) = parts(
+        track("note_on note=60", "control_change control=64 value=127 time=10", "note_off note=60 time=10",
+              "note_on note=62", "note_off note=62 time=10", "program_change program=0", "note_on note=65 time=10",
+              "note_off note=65 time=10", program=46, channel=channel),
+        track(*NOTE, channel=1),
+    )  # fmt: skip
+    assert [event.pitch for event in part.events if isinstance(event, NoteOn)] == [60, 62]
+    assert Sustain(10 * MS, True, channel) in part.events
+
+
+@pytest.mark.parametrize("channel", [0, 15])
+def test_a_change_of_program_releases_nothing(channel: int) -> None:
+    (part,) = parts(
+        track(
+            "note_on note=60",
+            "program_change program=46 time=10",
+            "note_off note=60 time=10",
+            channel=channel,
+        )
+    )
+    assert list(part.events) == [NoteOn(0, 60, 64, channel), NoteOff(20 * MS, 60, channel)]
 
 
 def test_only_the_harps_channel_of_a_track() -> None:
@@ -205,6 +233,27 @@ def test_a_set_up_track_speaks_for_tracks_without_programs() -> None:
     assert names(parts(*used)) == ["One"]
 
 
+def test_a_set_up_track_says_nothing_to_tracks_with_programs_of_their_own() -> None:
+    setup = track("program_change program=46 channel=1")
+    own = track(*a_note(60), "program_change program=40", *a_note(62), channel=1)
+    assert [info.program for info in read_song(file(setup, own, track(*NOTE, channel=2))).tracks] == [
+        46,
+        40,
+        None,
+    ]
+    with pytest.raises(NoHarpTrack):
+        parts(setup, own, track(*NOTE, channel=2))
+
+
+def test_a_track_is_silent_by_its_volume_and_no_other_controller() -> None:
+    # MIDI 1.0: controller 7 is the volume, 64 the sustain pedal, 123 all notes off.
+    others = ("control_change control=64 value=0", "control_change control=123 value=0")
+    assert names(parts(track(*others, *NOTE, name="Harp I"), track(*NOTE, name="Harp II", channel=1))) == [
+        "Harp I",
+        "Harp II",
+    ]
+
+
 def test_drums_are_left_out_and_said_so() -> None:
     data = file(track(*NOTE, name="Keys"), track(*NOTE, *NOTE, name="Kit", channel=9))
     song = read_song(data)
@@ -215,13 +264,31 @@ def test_drums_are_left_out_and_said_so() -> None:
         parts(track(*NOTE, name="Harp", channel=9))
 
 
+def test_drums_of_a_track_that_was_asked_for_are_left_out_too() -> None:
+    both = track(
+        "note_on note=60",
+        "note_on note=36 channel=9",
+        "note_off note=60 time=5",
+        "note_off note=36 channel=9",
+    )
+    (part,) = parts(both, track(*NOTE, channel=1), choose=("1",))
+    assert list(part.events) == [NoteOn(0, 60), NoteOff(5 * MS, 60)]
+
+
+def test_what_is_not_judged_is_said_of_the_first_part() -> None:
+    tracks = (track(*a_note(pitch), name=f"Harp {pitch}", channel=pitch - 60) for pitch in (60, 62))
+    first, second = parts(*tracks, track(*a_note(64), name="Harp 3 (muted)", channel=4))
+    assert first.remarks[1:] == ("Harp 3 (muted) is not judged: its name says that it is muted",)
+    assert second.remarks == ()
+
+
 def test_type_0_is_split_by_channel() -> None:
     one = track(
         "program_change program=46 channel=4", "note_on note=60 channel=4", "note_on note=72 channel=0",
         "note_off note=60 channel=4 time=10", "note_off note=72 channel=0", name="Crossing",
     )  # fmt: skip
     (part,) = parts(one, kind=0)
-    assert (part.name, part.tracks[0].number, part.notes) == ("channel 5", 5, 1)
+    assert (part.name, part.tracks[0].number, part.tracks[0].channel, part.notes) == ("channel 5", 5, 5, 1)
     assert names(parts(one, kind=0, choose=("1",))) == ["channel 1"]
     assert names(parts(track(*NOTE, name="Crossing"), kind=0)) == ["Crossing"]
 
@@ -270,7 +337,11 @@ def test_releases_before_strikes_of_the_same_moment() -> None:
 
 
 def test_a_note_of_no_length_is_still_released() -> None:
-    assert events("note_on note=60 time=5", "note_off note=60") == [NoteOn(5 * MS, 60), NoteOff(5 * MS, 60)]
+    later = ("note_on note=62 time=5", "note_off note=62 time=5")
+    assert events("note_on note=60 time=5", "note_off note=60", *later)[:2] == [
+        NoteOn(5 * MS, 60),
+        NoteOff(5 * MS, 60),
+    ]
 
 
 def test_a_note_doubled_at_one_moment_counts_once() -> None:
@@ -280,6 +351,18 @@ def test_a_note_doubled_at_one_moment_counts_once() -> None:
     assert list(part.events) == [NoteOn(0, 60), NoteOff(10 * MS, 60)]
     assert part.notes == 1
     assert part.remarks == ("1 note doubles another of the same moment and does not count",)
+
+
+def test_a_doubled_note_of_which_one_has_no_length_is_held_for_the_other() -> None:
+    later = ("note_on note=62 time=5", "note_off note=62 time=5")
+    doubled = ("note_on note=60", "note_on note=60", "note_off note=60", "note_off note=60 time=5")
+    assert events(*doubled, *later)[:2] == [NoteOn(0, 60), NoteOff(5 * MS, 60)]
+
+
+def test_a_note_never_released_is_held_to_the_end() -> None:
+    (part,) = parts(track("note_on note=60", *a_note(64)))
+    assert list(part.events)[-1] == NoteOff(100 * MS, 60)
+    assert part.remarks == ("1 note is never released; it is held to the end of the track",)
 
 
 def test_notes_never_released_are_held_to_the_end() -> None:
@@ -414,12 +497,66 @@ def test_markers_are_rehearsal_marks_and_cue_points_are_not() -> None:
     assert song.time_map.place(1_500_000) == Place(-1, Fraction(4), "A")
 
 
+def test_each_change_of_key_is_told_once() -> None:
+    made = track(*NOTE)
+    for time, key in ((0, "G"), (500, "G"), (500, "Em"), (500, "Em"), (500, "D")):
+        made.append(mido.MetaMessage("key_signature", key=key, time=time))
+    assert [(key.us // MS, key.name) for key in read_song(file(made)).keys] == [
+        (100, "G major"),
+        (1100, "E minor"),
+        (2100, "D major"),
+    ]
+
+
+def test_the_finest_metre_is_in_128ths() -> None:
+    # SMF 1.0: the denominator is a power of two, here 2 ** 7; 2 ** 8 is passed over and said.
+    for power, bar in ((7, 9), (8, 1)):
+        made = track("note_on note=60", "note_off note=60 time=500")
+        made.insert(0, mido.UnknownMetaMessage(0x58, data=(4, power, 24, 8)))
+        song = read_song(file(made))
+        assert song.time_map.place(500 * MS).bar == bar
+        assert any("time signature" in remark for remark in song.remarks) is (power == 8)
+
+
 def test_a_file_of_months_is_refused() -> None:
     made = track(*NOTE)
     made.insert(0, mido.MetaMessage("text", text="", time=0x0FFFFFFF))
     made.insert(0, mido.MetaMessage("set_tempo", tempo=0xFFFFFF))
     with pytest.raises(LivepedalError, match="more than 31 days"):
         parts(made)
+
+
+def test_the_longest_file_lasts_31_days_to_the_tick() -> None:
+    days = 31 * 24 * 3600
+    for seconds, fits in ((days, True), (days + 1, False)):
+        made = track()
+        made.append(mido.MetaMessage("set_tempo", tempo=DIVISION * 10_000))  # 10 ms a tick
+        made.append(mido.Message("note_on", note=60, time=0))
+        made.append(mido.Message("note_off", note=60, time=100 * seconds))
+        if fits:
+            assert parts(made)[0].end_us == days * 1000 * MS
+        else:
+            with pytest.raises(LivepedalError, match="more than 31 days"):
+                parts(made)
+
+
+def test_type_0_with_two_tracks_is_read_as_type_1_and_said() -> None:
+    # SMF 1.0: a file of type 0 holds one track chunk. Byte 9 of the file is the type.
+    data = bytearray(file(track(*NOTE, name="Harp"), track(*NOTE, name="Flute", channel=1)))
+    data[9] = 0
+    song = read_song(bytes(data))
+    assert song.remarks == ("a MIDI file of type 0 should hold one track; this one was read as type 1",)
+    assert names(choose_parts(song)) == ["Harp"]
+
+
+def test_events_of_one_channel_are_of_a_single_source() -> None:
+    (one,) = parts(track(*a_note(41), *a_note(101), channel=3))
+    (two,) = parts(track(*a_note(40), "note_on note=60 channel=4", "note_off note=60 channel=4", channel=3))
+    assert isinstance(one.events, EventList)
+    assert isinstance(two.events, EventList)
+    assert one.events.single()
+    assert list(one.events.strikes()) == [(0, 41), (100 * MS, 101)]
+    assert not two.events.single()
 
 
 @pytest.mark.skipif(not FILES, reason="no files to try")

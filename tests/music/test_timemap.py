@@ -50,6 +50,28 @@ def test_us_rounds_half_up() -> None:
     assert [time_map.us(tick) for tick in range(6)] == [0, 1, 1, 2, 2, 3]
 
 
+def test_what_is_in_force_after_changes_of_tempo_and_metre() -> None:
+    # 4/4 at 120 quarters a minute, from bar 2 on at 60, from bar 3 on 3/4, from its second beat on at 240.
+    time_map = TimeMap(
+        QUARTER,
+        [Tempo(0, 500_000), Tempo(4 * 480, 1_000_000), Tempo(9 * 480, 250_000)],
+        [Metre(0, 4, 4), Metre(8 * 480, 3, 4)],
+    )
+    bars = [0, 2_000_000, 6_000_000, 7_500_000, 8_250_000]
+    assert [time_map.us_of_bar(bar) for bar in range(1, 6)] == bars
+    assert time_map.us_of_bar(3, 2) == 7_000_000
+    assert time_map.us_of_bar(0) == -2_000_000
+    moments = (-1, 0, 1_999_999, 2_000_000, 6_999_999, 7_000_000, 9_000_000)
+    assert [time_map.beats_per_minute(us) for us in moments] == [120, 120, 120, 60, 60, 240, 240]
+    assert [time_map.metre(us) for us in (-9_000_000, 0, 5_000_000, 6_000_000)] == [(4, 4)] * 3 + [(3, 4)]
+
+
+@pytest.mark.parametrize("metre", [Metre(0, 0, 4), Metre(0, 4, 0), Metre(960, -1, 4)])
+def test_a_metre_has_beats(metre: Metre) -> None:
+    with pytest.raises(ValueError, match="at least one beat"):
+        TimeMap(QUARTER, metres=[metre])
+
+
 tempo_lists = st.lists(st.builds(Tempo, st.integers(0, 5000), st.integers(1, 0xFFFFFF)), max_size=8)
 divisions = st.integers(1, 0x7FFF)
 

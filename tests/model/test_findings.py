@@ -1,0 +1,178 @@
+"""Verdicts and findings: who can play it names the verdict, and a finding names the note that broke it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from livepedal.harp import Figures, HarpString, Position, Spelling
+from livepedal.model import Finding, Kind, Layer, Monitor, Outcome, Verdict
+from livepedal.model.findings import grade
+from livepedal.model.hands import HandsFault, HandTrouble
+from livepedal.model.load import Load, Thin
+from livepedal.model.repeats import StringFault
+from livepedal.model.why_hands import clause, hands_clause, load_clause, string_clause
+from livepedal.music.events import NoteOff, NoteOn
+
+FIGURES = Figures.builtin()
+HARP = FIGURES.instrument("47")
+MS = 1_000
+YES, SLIDES, NO = Outcome.PLAYS, Outcome.AUDIBLE, Outcome.CANNOT
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "verdict", "audible"),
+    [
+        # DEVELOPERS.md, the verdicts: the slowest of the three who can play it names it, slides or not.
+        ((YES, YES, YES), Verdict.EASY, False),
+        ((SLIDES, YES, YES), Verdict.PLAYABLE, False),
+        ((NO, YES, YES), Verdict.PLAYABLE, False),
+        ((SLIDES, SLIDES, YES), Verdict.PLAYABLE, True),
+        ((NO, SLIDES, SLIDES), Verdict.PLAYABLE, True),
+        # Another one who could not go on before may stand better than a quicker one.
+        ((YES, SLIDES, YES), Verdict.PLAYABLE, True),
+        ((YES, NO, YES), Verdict.VIRTUOSO, False),
+        ((NO, NO, YES), Verdict.VIRTUOSO, False),
+        ((NO, NO, SLIDES), Verdict.VIRTUOSO, True),
+        ((NO, NO, NO), Verdict.UNPLAYABLE, False),
+        ((SLIDES, SLIDES, NO), Verdict.UNPLAYABLE, False),
+    ],
+)
+def test_who_can_play_it_names_the_verdict(
+    outcomes: tuple[Outcome, Outcome, Outcome], verdict: Verdict, audible: bool
+) -> None:
+    assert grade(outcomes) == (verdict, audible)
+
+
+def findings(*struck: tuple[int, tuple[int, ...]]) -> list[Finding]:
+    """What is found where chords are struck at these moments (ms), each let go at the next one."""
+    monitor = Monitor(FIGURES, HARP, "working", (Layer.HANDS,))
+    found: list[Finding] = []
+    before: tuple[int, ...] = ()
+    for ms, pitches in struck:
+        for pitch in before:
+            monitor.feed(NoteOff(ms * MS, pitch))
+        for pitch in pitches:
+            found += monitor.feed(NoteOn(ms * MS, pitch))
+        before = pitches
+    return found
+
+
+def test_a_string_again_names_its_note_and_the_time_there_was() -> None:
+    # G lies on one string only (follows from the pedals), and a string is slow to repeat: 65 ms (figures.toml).
+    (found,) = findings((0, (48, 67)), (60, (67, 52)))[:1]
+    assert (found.kind, found.note, found.pitches) == (Kind.STRING_AGAIN, 67, (67,))
+    assert (found.needed, found.available) == (65 * MS, 60 * MS)
+    assert found.hands is None
+    assert found.string is not None
+    last = findings((0, (48, 67)), (60, (52, 67)))[-1]
+    assert (last.note, last.pitches) == (67, (52, 67))
+    # Told of the G, though another note came after it.
+    assert findings((0, (48, 67)), (60, (67, 52)))[-1].note == 67
+
+
+def test_hands_that_are_too_far_away_name_the_note_and_the_time_there_was() -> None:
+    low, high = (36, 43, 48, 55), (84, 88, 91, 96, 100)
+    found = findings((0, low), (200, high))[-1]
+    assert found.hands is not None
+    assert (found.needed, found.available) == (found.hands.needed, found.hands.available)
+    # Of the notes in the order of arrival the last one that the hand at fault has to strike.
+    assert found.note == [pitch for pitch in high if pitch in found.hands.pitches][-1]
+    turned = findings((0, low), (200, high[::-1]))[-1]
+    assert turned.hands == found.hands
+    assert turned.note == [pitch for pitch in high[::-1] if pitch in found.hands.pitches][-1] != found.note
+
+
+def test_a_chord_that_no_hands_reach_needs_no_time() -> None:
+    # Seventeen notes are more than two placings of two hands with four fingers.
+    white = tuple(pitch for pitch in range(48, 84) if pitch % 12 in (0, 2, 4, 5, 7, 9, 11))
+    found = findings((0, white[:17]))[-1]
+    assert found.kind is Kind.TOO_MANY
+    assert (found.needed, found.available) == (None, None)
+    assert clause(found) == "17 notes at once are more than two hands have fingers for"
+
+
+def test_too_many_notes_are_counted_in_both_hands() -> None:
+    # Four notes a hand and eight in all (Rimsky-Korsakov, ch. I); nine can only be rolled, which takes time.
+    nine = (36, 43, 48, 52, 60, 64, 67, 72, 76)
+    found = findings((0, (36, 72)), (150, nine))[-1]
+    assert found.kind is Kind.TOO_MANY
+    assert clause(found).startswith("9 notes at once are more than two hands have fingers for")
+    assert found.note == 76
+
+
+def test_a_chord_that_is_too_wide_however_it_is_rolled_names_its_notes() -> None:
+    # Two hands take two placings each, and here each note is eleven strings from the next, whichever string it is
+    # played on: five placings.
+    wide = (24, 43, 62, 81, 100)
+    found = findings((0, wide))[-1]
+    assert found.kind is Kind.TOO_WIDE
+    assert clause(found) == "no way to share C♮1 G♮2 D♮4 A♮5 E♮7 out lets both hands reach them"
+
+
+# -- in words ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fault", "says"),
+    [
+        (
+            HandsFault(HandTrouble.TOO_FAR, True, (60,), 9, 5, 1),
+            "the left hand has to go 1 string beyond its reach for C♮4",
+        ),
+        (
+            HandsFault(HandTrouble.TOO_FAR, False, (60, 64), 9, 5, 3),
+            "the right hand has to go 3 strings beyond its reach for C♮4 E♮4",
+        ),
+        (
+            HandsFault(HandTrouble.TOO_FAST, False, (62,), 9, 5, 0),
+            "the right hand cannot be placed again so soon for D♮4",
+        ),
+        (
+            HandsFault(HandTrouble.TOO_MANY, True, tuple(range(60, 69)), 9, 5, 0),
+            "9 notes at once are more than two hands have fingers for, and there is no time to roll them",
+        ),
+        (
+            HandsFault(HandTrouble.TOO_WIDE, True, (36, 60), 9, 5, 0),
+            "no way to share the chord out lets the left hand reach C♮2 C♮4, and there is no time to roll it",
+        ),
+    ],
+)
+def test_what_the_hands_cannot_in_words(fault: HandsFault, says: str) -> None:
+    assert hands_clause(fault) == says
+
+
+def test_what_a_string_cannot_in_words() -> None:
+    g, a_sharp = HarpString.parse("G4"), Spelling(HarpString.parse("A4"), Position.SHARP)
+    assert string_clause(StringFault(67, g, 9, 5, False, ())) == (
+        "the G4 string would be plucked again too soon for G♮4; no other string gives this note"
+    )
+    assert string_clause(StringFault(70, HarpString.parse("B4"), 9, 5, True, (a_sharp,)), "C3") == (
+        "the B3 string would be plucked a third time too soon for B♭3, and A♯3 is no way out here"
+    )
+
+
+@pytest.mark.parametrize(
+    ("changes", "thin", "says"),
+    [
+        (1, Thin.FEET, ("1 pedal change in 2.5 s", "pedal changes")),
+        (4, Thin.HANDS, ("4 pedal changes in 2.5 s", "hands")),
+    ],
+)
+def test_too_much_at_once_in_words(changes: int, thin: Thin, says: tuple[str, str]) -> None:
+    load = Load(1_000_000, 3_500_000, changes, 7, 1.0, 1.0, 2.0, True, thin)
+    assert load_clause(load) == (
+        f"too much at once: {says[0]} while the hands go different ways 7 times; thin out the {says[1]}"
+    )
+
+
+def test_each_finding_has_the_clause_of_its_layer() -> None:
+    (string,) = findings((0, (67,)), (60, (67,)))
+    assert string.string is not None
+    assert clause(string) == string_clause(string.string)
+    plain = replace(string, string=None)
+    assert clause(plain) == "the feet could play it and so could the hands, but not on the same strings"
+    assert clause(replace(plain, layer=Layer.PEDALS)) == ""
+    load = Load(0, 1_000_000, 1, 1, 1.0, 1.0, 2.0, True, Thin.FEET)
+    assert clause(replace(plain, layer=Layer.LOAD, load=load)) == load_clause(load)

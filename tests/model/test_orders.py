@@ -1,0 +1,178 @@
+"""In which order one foot can make its changes, where they need different distances, against every permutation."""
+
+from __future__ import annotations
+
+import random
+from itertools import permutations
+
+import pytest
+
+from livepedal.harp import Figures, Ringing
+from livepedal.model.best_path import Move, orderable
+from livepedal.model.plan import Planner, _comfortable, _Due, _whole
+from livepedal.music.attacks import Gathered
+
+FIGURES = Figures.builtin()
+HARP = FIGURES.instrument("47")
+RELAXED, WORKING, _ = FIGURES.players
+MS = 1_000
+
+Job = tuple[int, int, int]  # latest start, earliest start, distance from the start before
+
+
+def starts_in(order: tuple[Job, ...]) -> list[int] | None:
+    """The earliest starts in this order, or None where one comes too late."""
+    starts: list[int] = []
+    for latest, earliest, distance in order:
+        start = max([earliest, *(before + distance for before in starts[-1:])])
+        if start > latest:
+            return None
+        starts.append(start)
+    return starts
+
+
+def some_jobs(rng: random.Random) -> list[Job]:
+    distances = rng.choice(((0,), (3,), (0, 3), (1, 2, 4)))
+    jobs = []
+    for _ in range(rng.randint(0, 5)):
+        earliest = rng.randint(0, 10)
+        jobs.append((earliest + rng.randint(-1, 6), earliest, rng.choice(distances)))
+    return jobs
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_an_order_is_found_where_there_is_one(seed: int) -> None:
+    rng = random.Random(seed)
+    both = {True: 0, False: 0}
+    for _ in range(400):
+        jobs = some_jobs(rng)
+        possible = any(starts_in(order) is not None for order in permutations(jobs))
+        starts = orderable(jobs)
+        assert (starts is not None) is possible, jobs
+        both[possible] += 1
+        if starts is not None:
+            # Whatever may start at one moment (distance 0) may go in either order.
+            held = sorted(zip(starts, jobs, strict=True), key=lambda one: (one[0], one[1][2] == 0))
+            for number, (start, (latest, earliest, distance)) in enumerate(held):
+                assert earliest <= start <= latest, jobs
+                assert number == 0 or start - held[number - 1][0] >= distance, jobs
+    assert min(both.values()) > 40
+
+
+def due(window: Job, widest: Job) -> _Due:
+    return _Due(Move(0, 0, 1, window, False, False, True), window[0], window, widest, 0)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_all_moves_are_kept_that_a_foot_has_time_for(seed: int) -> None:
+    rng = random.Random(seed)
+    widened = left_out = 0
+    for _ in range(300):
+        jobs = some_jobs(rng)
+        moves = [due(job, (job[0], job[1] - rng.randint(0, 4), job[2])) for job in jobs if job[1] <= job[0]]
+        kept, starts = _whole(moves)
+        assert len(kept) == len(starts)
+        for number, (one, start) in enumerate(zip(kept, starts, strict=True)):
+            latest, earliest, distance = one.window
+            assert earliest <= start <= latest
+            assert number == 0 or start - starts[number - 1] >= distance
+            assert one in moves or any(one == move.widened for move in moves)
+        if any(starts_in(order) is not None for order in permutations([move.window for move in moves])):
+            assert sorted(move.window for move in kept) == sorted(move.window for move in moves)
+        elif any(starts_in(order) is not None for order in permutations([move.widest for move in moves])):
+            # Widened as far as that takes, none need be left out.
+            assert len(kept) == len(moves)
+            widened += 1
+        else:
+            assert len(kept) < len(moves)
+            left_out += 1
+    assert min(widened, left_out) > 5
+
+
+def test_moves_that_cannot_be_made_take_no_time() -> None:
+    possible = due((9, 0, 3), (9, 0, 3))
+    impossible = _Due(possible.move._replace(possible=False), 9, (9, 0, 3), (9, 0, 3), 0)
+    assert _whole([impossible, possible]) == ([possible], [0])
+
+
+def test_where_a_change_is_comfortable() -> None:
+    # On a beat where one lies between (Zuzanna, 7 steps making pedals secure: on the downbeats), else with the last
+    # note struck there, else in the middle.
+    moments = [0, 10, 30]
+    for beat in (None, lambda low, high: None):
+        assert _comfortable(5, 5, moments, beat) == 5
+        assert _comfortable(7, 5, moments, beat) == 7
+        assert _comfortable(5, 20, moments, beat) == 10
+        assert _comfortable(10, 20, moments, beat) == 10
+        assert _comfortable(0, 30, moments, beat) == 30
+        assert _comfortable(11, 20, moments, beat) == 15
+        assert _comfortable(-9, -5, moments, beat) == -7
+    assert _comfortable(5, 20, moments, lambda low, high: low + 1) == 6
+    assert _comfortable(5, 5, moments, lambda low, high: 0) == 5
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_changes_go_as_late_as_they_may_and_leave_those_after_them_their_own(seed: int) -> None:
+    rng = random.Random(seed)
+    planner = Planner(WORKING, RELAXED, HARP, Ringing(None))
+    several = 0
+    for _ in range(200):
+        moves = [due(job, job) for job in some_jobs(rng) if job[1] <= job[0]]
+        kept, _ = _whole(moves)
+        for beat in (lambda low, high: high, lambda low, high: low, None):
+            changes = [one for one in planner._timed(moves, [], beat) if one.possible]
+            assert len(changes) == len(kept)
+            for number, (one, change) in enumerate(zip(kept, changes, strict=True)):
+                latest, earliest, distance = one.window
+                assert earliest <= change.us <= latest
+                assert number == 0 or change.us - changes[number - 1].us >= distance
+        several += len(kept) > 2
+    assert several > 30
+
+
+def test_tight_is_what_the_relaxed_player_has_no_time_for() -> None:
+    # figures.toml: the relaxed player needs 300 ms and 20 more before the attack, and gets round in a second.
+    planner = Planner(WORKING, RELAXED, HARP, Ringing(None))
+
+    def tight(*starts_and_attacks: tuple[int, int]) -> list[bool]:
+        moves = [
+            _Due(
+                Move(number, 0, 1, (start * MS, start * MS, 500 * MS), False, False, True),
+                attack * MS,
+                (start * MS, start * MS, 500 * MS),
+                (start * MS, start * MS, 500 * MS),
+                0,
+            )
+            for number, (start, attack) in enumerate(starts_and_attacks)
+        ]
+        return [change.tight for change in planner._timed(moves, [], None)]
+
+    assert tight((0, 320)) == [False]
+    assert tight((0, 319)) == [True]
+    assert tight((0, 2000), (1000, 2000)) == [False, False]
+    assert tight((0, 2000), (999, 2000)) == [False, True]
+    assert tight((0, 9000), (999, 9000), (1999, 9000)) == [False, True, False]
+
+
+def test_no_bound_is_met_in_little_music() -> None:
+    # G and A, then A flat with A: G has to move while it is held, or there is no time at all.
+    planner = Planner(WORKING, RELAXED, HARP, Ringing(None))
+    for gap in (2000, 300, 100):
+        attacks = (
+            Gathered(0, ((67, 50 * MS), (69, 50 * MS))),
+            Gathered(gap * MS, ((68, None), (69, None))),
+            Gathered(2 * gap * MS, ((67, None), (69, None))),
+        )
+        assert planner.plan(attacks).bounded == 0
+
+
+@pytest.mark.parametrize(("attack", "audible", "tight"), [(2000, 0, 0), (370, 0, 1), (369, 1, 1)])
+def test_a_change_in_time_to_the_microsecond(attack: int, audible: int, tight: int) -> None:
+    # The strings are let go at 200 ms; a change takes the working player 150 ms and is over 20 ms before the note.
+    planner = Planner(WORKING, RELAXED, HARP, Ringing(None))
+    attacks = (
+        Gathered(0, ((67, 200 * MS), (69, 200 * MS))),
+        Gathered(attack * MS, ((68, None), (69, None))),
+    )
+    plan = planner.plan(attacks)
+    assert (plan.unplayable, plan.audible, plan.tight) == (0, audible, tight)
