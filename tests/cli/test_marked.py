@@ -10,6 +10,7 @@ import warnings
 from pathlib import Path
 
 import mido
+import pretty_midi
 import pytest
 
 from livepedal import check_file, cli
@@ -95,7 +96,6 @@ def mark(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
 
 @pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
 def test_the_marks_are_the_report_and_the_notes_are_the_same(path: Path, mark) -> None:
-    pretty_midi = pytest.importorskip("pretty_midi")
     target, report = mark(path)
 
     def notes(file: Path) -> list[tuple[bool, int, list[tuple[float, float, int, int]]]]:
