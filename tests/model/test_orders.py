@@ -8,7 +8,8 @@ from itertools import permutations
 import pytest
 
 from livepedal.harp import Figures, Ringing
-from livepedal.model.best_path import Move, orderable
+from livepedal.model.best_path import CHANGE, NOTCH, Move, Music, Search, orderable
+from livepedal.model.chords import Chords
 from livepedal.model.plan import Planner, _comfortable, _Due, _whole
 from livepedal.music.attacks import Gathered
 
@@ -176,3 +177,15 @@ def test_a_change_in_time_to_the_microsecond(attack: int, audible: int, tight: i
     )
     plan = planner.plan(attacks)
     assert (plan.unplayable, plan.audible, plan.tight) == (0, audible, tight)
+
+
+def test_the_least_that_is_to_come_goes_on_from_where_a_change_led() -> None:
+    # B, C and C♯ together have D at flat whichever strings they take, D itself has it at natural: two changes of one
+    # notch, there and back, however often each is struck.
+    struck = [(62,)] * 3 + [(71, 72, 73)] * 3 + [(62,)] * 3
+    attacks = tuple(Gathered(k, tuple((pitch, None) for pitch in chord)) for k, chord in enumerate(struck))
+    music = Music(attacks, Chords(HARP), Ringing(None))
+    left, right = Search(music, WORKING, RELAXED).first(None, 0)
+    changes = [music.price(number, left.stand, right.stand) // CHANGE for number in range(9)]
+    assert changes == [2, 2, 2, 1, 1, 1, 0, 0, 0]
+    assert music.price(0, left.stand, right.stand) % CHANGE // NOTCH == 2
