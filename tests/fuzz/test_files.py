@@ -46,7 +46,7 @@ def test_too_many_tracks_are_refused() -> None:
 
 
 @given(st.lists(st.integers(0, 15), min_size=1, max_size=4), st.booleans())
-@settings(deadline=None, max_examples=20)
+@settings(max_examples=20)
 def test_all_notes_off_lets_go_of_its_own_channel_alone(channels: list[int], many: bool) -> None:
     """However many keys of others are down. It took 23 s for a file of a megabyte with 1,920 keys down."""
     sounding = [channel for channel in range(16) if channel != 9] if many else [0, 1]
@@ -68,7 +68,6 @@ def test_all_notes_off_lets_go_of_its_own_channel_alone(channels: list[int], man
         max_size=8,
     )
 )
-@settings(deadline=None)
 def test_layers_are_found_as_by_looking_at_all_pairs(tracks: list[set[tuple[int, int]]]) -> None:
     """It looked at all pairs, which took minutes for the 50,000 tracks that fit into a megabyte."""
     bodies = []

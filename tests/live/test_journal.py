@@ -36,9 +36,7 @@ RECORDS = st.lists(
     ),
     max_size=30,
 )
-ANYWHERE = settings(
-    suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60
-)
+ANYWHERE = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
 
 
 def write(path: Path, records: list[Heard | Command]) -> None:

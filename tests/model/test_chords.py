@@ -15,7 +15,7 @@ INSTRUMENT = Figures.builtin().instrument("47")
 
 
 @given(st.sets(st.integers(24, 103), min_size=1, max_size=9))
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 def test_ways_are_all_choices_that_a_setting_holds(chosen: set[int]) -> None:
     chords = Chords(INSTRUMENT)
     pitches = tuple(sorted(pitch for pitch in chosen if chords.options[pitch] is not None))

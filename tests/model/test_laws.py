@@ -35,7 +35,7 @@ FEET = (Layer.PEDALS, Layer.STRINGS)
 WHOLE = tuple(Layer)
 MS = 1_000
 NEVER = 1 << 62
-QUICK = settings(max_examples=60, deadline=None, derandomize=True)
+QUICK = settings(max_examples=60, derandomize=True)
 
 
 # -- music -------------------------------------------------------------------------------------------------------------

@@ -62,7 +62,7 @@ def in_pairs(jobs: Changes) -> Iterator[list[tuple[int, int, int]]]:
                 yield [both, *others]
 
 
-@settings(max_examples=250, deadline=None, derandomize=True)
+@settings(max_examples=250, derandomize=True)
 @given(changes())
 # Greedy placing fails here: the change free at 0 must wait for the one that is free at 1 and cannot.
 @example(((1, 1, 0), (20, 0, 0)))
@@ -71,7 +71,7 @@ def test_placeable_is_what_some_order_allows(jobs: Changes) -> None:
     assert placeable(jobs, CYCLE) == any_order([(latest, earliest, CYCLE) for latest, earliest, _ in jobs])
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200, derandomize=True)
 @given(changes())
 def test_the_starts_it_finds_are_a_schedule(jobs: Changes) -> None:
     starts = earliest_starts(jobs, CYCLE) if jobs else ()
@@ -82,7 +82,7 @@ def test_the_starts_it_finds_are_a_schedule(jobs: Changes) -> None:
     assert all(b - a >= CYCLE for a, b in pairwise(sorted(starts)))
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200, derandomize=True)
 @given(changes(5, (0, 1, 2)) | changes(5, (3, 4, 5, 6)) | changes(5, (2, 3)))
 # C and D at once, and B a cycle later; F and A are no neighbours.
 @example(((0, 0, 0), (0, 0, 1), (5, 0, 2)))
@@ -94,7 +94,7 @@ def test_two_at_once_is_what_some_pairing_allows(jobs: Changes) -> None:
     assert schedule.tester(CYCLE, False)(jobs) == placeable(jobs, CYCLE)
 
 
-@settings(max_examples=250, deadline=None, derandomize=True)
+@settings(max_examples=250, derandomize=True)
 @given(changes(), st.lists(st.sampled_from((3, 5, 9)), min_size=6, max_size=6))
 def test_mixed_distances_are_what_some_order_allows(jobs: Changes, distances: list[int]) -> None:
     """The plan's changes keep their own distances: a tight one follows sooner than one at ease."""

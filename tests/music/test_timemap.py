@@ -9,7 +9,7 @@ from pathlib import Path
 
 import mido
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from livepedal.music import Place, TimeMap, read_song
@@ -142,7 +142,6 @@ def count_bars(metres: list[Metre], division: int, tick: int) -> tuple[int, Frac
 
 
 @given(metre_lists, st.integers(1, 960), st.integers(0, 25_000))
-@settings(deadline=None)  # it walks bar by bar, which may take a while
 def test_bars_counted_one_by_one(metres: list[Metre], division: int, tick: int) -> None:
     time_map = TimeMap(Division(per_quarter=division), metres=metres)
     place = time_map.place_of_tick(tick)
