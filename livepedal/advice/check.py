@@ -168,6 +168,11 @@ def advice_on(
         setting=setting,
         time_map=part.time_map,
         asked=asked,
+        failing=[finding.us for finding in report.findings if not finding.audible],
+        loads=[load for load in report.loads if load.too_much],
+        too_much=any(
+            one.layer is Layer.LOAD and one.unplayable for count in report.counts for one in count.layers
+        ),
         progress=advising or (lambda done, total: None),
     )
 

@@ -9,6 +9,7 @@ from fractions import Fraction
 from livepedal.advice.asides import asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.report import Count, LayerCount, PartReport
+from livepedal.advice.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.best_path import BROKEN, HEARD, QUICK, Music
 from livepedal.model.chords import Chords, Narrowing
@@ -173,13 +174,16 @@ def plan_for_all(
     beat_in: BeatIn | None = None,
     asked: Mapping[int, Narrowing] | None = None,
     chords: Chords | None = None,
+    wanted: int | None = None,
+    thorough: bool = True,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
     troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found
     them; chords: see `judge_part`. Where one player can play everything without a slide, that plan does for
     the quicker ones too. Only the chosen player's is printed, so only that one is searched for thoroughly; of
-    the others the number of changes is told.
+    the others the number of changes is told. wanted: the number of the only player whose plan is wanted; the others
+    may have none then. thorough: False for plans that nobody sees.
     """
     plans: list[Plan] = []
     players = figures.scale(player)
@@ -190,6 +194,10 @@ def plan_for_all(
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
             continue
+        serves = wanted is None or number == wanted or (number < wanted and all(at_ease[number:wanted]))
+        if not serves:
+            plans.append(NO_PLAN)
+            continue
         expected = {}
         for moment, outcomes in troubles:
             worst_here = outcomes[number]
@@ -198,21 +206,24 @@ def plan_for_all(
             )
         planner = Planner(one, players[0], instrument, figures.ringing)
         # It is printed if it is the chosen player's, or will do for them.
-        printed = number == chosen or (number < chosen and all(at_ease[number:chosen]))
+        printed = thorough and (number == chosen or (number < chosen and all(at_ease[number:chosen])))
         plans.append(
             planner.plan(attacks, setting, expected=expected, beat_in=beat_in, thorough=printed, music=music)
         )
     return plans[0], plans[1], plans[2]
 
 
-def beat_in(time_map: TimeMap) -> BeatIn:
-    """Finds the last beat within a span of time (µs), else the last half, third, quarter or eighth of a beat."""
+def beat_in(time_map: TimeMap, stretch: Stretch = AS_WRITTEN) -> BeatIn:
+    """Finds the last beat within a span of time (µs), else the last half, third, quarter or eighth of a beat.
+
+    stretch: the tempo that it is played at.
+    """
 
     def find(low: int, high: int) -> int | None:
-        place = time_map.place(high)
+        place = time_map.place(stretch.back(high))
         for parts in (1, 2, 3, 4, 6, 8, 12):
             beat = 1 + Fraction(int((place.beat - 1) * parts), parts)
-            us = time_map.us_of_bar(place.bar, beat)
+            us = stretch.at(time_map.us_of_bar(place.bar, beat))
             if low <= us <= high:
                 return us
         return None
