@@ -199,4 +199,7 @@ def outlook(report: PartReport) -> Outlook:
     from livepedal.advice.given import Outlook
 
     mine = next(count for count in report.counts if count.player == report.player)
-    return Outlook(report.verdict, report.outcome, mine.unplayable, mine.audible, len(report.plan.changes))
+    plan = report.plan
+    return Outlook(
+        report.verdict, report.outcome, mine.unplayable, mine.audible, len(plan.changes), plan.tight
+    )

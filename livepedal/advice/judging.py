@@ -23,6 +23,7 @@ from livepedal.music.song import Part, counted
 from livepedal.music.timemap import TimeMap
 
 NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
+NOT_THE_BEST = "The pedal changes printed are not the best"  # how the remark on a bounded search begins
 REPORT_EVERY = 200  # events between two calls of `step`
 
 
@@ -98,7 +99,7 @@ def judge_part(
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     if plan.unplayable > mine.unplayable:
         remarks.append(
-            f"The pedal changes printed are not the best: the search for them is bounded, and gives up"
+            f"{NOT_THE_BEST}: the search for them is bounded, and gives up"
             f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than the verdict; the verdict is exact."
         )
     return PartReport(
