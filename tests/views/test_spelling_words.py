@@ -46,7 +46,7 @@ def test_the_same_cost_gains_nothing() -> None:
 
 def test_what_cannot_be_played_comes_first_then_what_is_heard_then_what_is_tight() -> None:
     costs = [Cost(0, 0, 9, 0), Cost(0, 0, 1, 1), Cost(0, 1, 0, 0), Cost(1, 0, 0, 0)]
-    assert sorted(reversed(costs), key=lambda cost: cost.order) == costs
+    assert sorted(set(costs), key=lambda cost: cost.order) == costs
     assert (
         saved(costs[1], costs[0])
         == "no tight changes instead of 1, at the cost of 9 pedal changes instead of 1"
