@@ -90,7 +90,11 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     notes -= layered
     doubled += layered
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
-        remarks.append(f"{len(lanes)} tracks judged as one harp: by their names articulations or hands of it")
+        apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
+        remarks.append(
+            f"{len(lanes)} tracks judged as one harp, by their names its staves, hands or articulations;"
+            f" {apart} judges each by itself"
+        )
     if hanging:
         verb = "is never released; it is" if hanging == 1 else "are never released; they are"
         remarks.append(f"{counted(hanging, 'note')} {verb} held to the end of the track")
