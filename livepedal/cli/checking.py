@@ -49,6 +49,8 @@ def run_check(options: argparse.Namespace) -> int:
     write.closing(tally)
     if marked is not None and write.form is not Form.JSON and not options.quiet and not tally.failed:
         print(f"Written with marks: {clean(options.marked, 500)}")
+    if page is not None and write.form is not Form.JSON and not options.quiet and not tally.failed:
+        print(f"Written as a page: {clean(options.page, 500)}")
     return tally.code
 
 
@@ -205,7 +207,7 @@ class _TableWriter:
     def file(self, done: Done) -> None:
         # A file that could not be judged has its row like all others, so nothing of it goes to standard error.
         self._audible |= done.summary.audible
-        self._out.write([self._table.row(done.summary)])
+        self._out.write(self._table.rows(done.summary))
 
     def closing(self, tally: Tally) -> None:
         from livepedal.views import report
@@ -215,6 +217,9 @@ class _TableWriter:
             return
         if self._audible:
             text = "~ an audible pedal change: its string is still wanted then"
+            self._out.write([line((text, Tone.FAINT))])
+        if self._asked.remedies and tally.files > tally.failed:
+            text = "fastest: in quarters a minute, and as a share of the written tempo"
             self._out.write([line((text, Tone.FAINT))])
         self._out.write(report.closing(tally, self._asked.player, self._look))
 

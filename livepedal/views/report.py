@@ -8,6 +8,7 @@ every note and pedal has its accidental. Names that come from files are made har
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
@@ -91,7 +92,7 @@ def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
         who = f"the {player.name} player"
         if parts == 1:
             says = f"{who} cannot play it as it stands" if tally.cannot else f"{who} can play it"
-            says += ", with audible pedal changes" if tally.audible else ""
+            says += words.heard(tally.heard)
         else:
             says = f"{who} can play {parts - tally.cannot if tally.cannot else 'all'} of them"
             says += f", {tally.audible} with audible pedal changes" if tally.audible else ""
@@ -100,7 +101,10 @@ def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
         pieces.append(f"{words.counted(tally.failed, 'file')} could not be judged")
     yield from wrapped("; ".join(pieces) + ".", look, Tone.STRONG, indent="")
     if tally.hint:
-        yield from wrapped("What would mend it: add --remedies.", look, indent="")
+        command = "the same command with --remedies"
+        if not tally.hint.startswith("standard input"):
+            command = f"livepedal check --remedies {shlex.quote(clean(tally.hint, 500))}"
+        yield from wrapped(f"What would mend it: {command}", look, indent="")
 
 
 def _counts(part: PartReport, look: Look) -> Iterator[Line]:
