@@ -13,7 +13,7 @@ from livepedal.advice.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.best_path import BROKEN, HEARD, QUICK, Music
 from livepedal.model.chords import Chords, Narrowing
-from livepedal.model.findings import Finding, Layer, Outcome, worst
+from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
 from livepedal.model.plan import BeatIn, Plan, Planner
 from livepedal.model.shares import share_out
@@ -108,7 +108,7 @@ def judge_part(
         notes=part.notes,
         attacks=monitor.attacks,
         end=part.end_us,
-        verdict=worst(passage.verdict for passage in passages),
+        verdict=verdict_of(counts),
         audible=any(passage.audible for passage in monitor.passages),
         player=player,
         outcome=(
@@ -130,6 +130,23 @@ def judge_part(
         music=attacks,
         graded=tuple(monitor.graded),
     )
+
+
+def verdict_of(counts: Sequence[Count]) -> Verdict:
+    """The verdict of a part, from what the three players met in it (the relaxed first).
+
+    The table of counts, the exit code and the findings come from the same numbers, so that none of them can say
+    otherwise.
+    """
+    relaxed, working, virtuoso = (
+        Outcome.CANNOT
+        if count.unplayable or count.too_much
+        else Outcome.AUDIBLE
+        if count.audible
+        else Outcome.PLAYS
+        for count in counts
+    )
+    return grade((relaxed, working, virtuoso))[0]
 
 
 def _counts(

@@ -42,8 +42,8 @@ class Fastest:
 class FileSummary:
     """One file. error: why it could not be judged; then the rest says nothing.
 
-    outcomes: of the chosen player, a part each, with its verdict; heard: how many attacks that one plays only
-    with an audible pedal change. worst: the worst finding, in the part of this
+    outcomes: of the chosen player, a part each, with its verdict; heard: how many attacks of parts that it can
+    play are played only with an audible pedal change. worst: the worst finding, in the part of this
     name (empty where it is the only one) and at this place; findings: how many there are. fastest: where
     remedies were looked for. remark: the first oddity of the file or its parts;
     in_part: it could not be read to its end, so all of this is about what there is.
@@ -76,7 +76,10 @@ class FileSummary:
             outcomes=tuple((one.verdict, one.outcome) for one in file.parts),
             audible=any(one.audible or one.outcome is Outcome.AUDIBLE for one in file.parts),
             heard=sum(
-                count.audible for one in file.parts for count in one.counts if count.player == one.player
+                count.audible
+                for one in file.parts
+                for count in one.counts
+                if one.outcome is Outcome.AUDIBLE and count.player == one.player
             ),
             worst=finding,
             place=None if finding is None or part is None else part.place(finding.us),

@@ -9,8 +9,10 @@ import pytest
 from livepedal import cli
 from livepedal.advice.check import check_file
 from livepedal.advice.compare import Comparison, compare_parts
+from livepedal.advice.judging import verdict_of
+from livepedal.advice.report import Count, LayerCount
 from livepedal.advice.summary import FileSummary, Tally
-from livepedal.model.findings import Outcome, Verdict
+from livepedal.model.findings import Layer, Outcome, Verdict
 from livepedal.model.hands import HandsFault, HandTrouble
 from livepedal.model.why_hands import hands_clause
 from livepedal.views import words
@@ -55,6 +57,23 @@ def test_verdict_outcome_counts_and_findings_say_the_same(path: Path) -> None:
         assert file.exit_code == int(any(part.outcome is Outcome.CANNOT for part in file.parts))
         assert FileSummary.of(file).exit_code() == file.exit_code
         assert (Tally.of([file]).cannot > 0) == (file.exit_code == 1)
+
+
+def test_the_verdict_of_a_part_follows_from_its_counts() -> None:
+    def count(player: str, unplayable: int, audible: int, too_much: int = 0) -> Count:
+        return Count(player, unplayable, audible, 0, (LayerCount(Layer.LOAD, too_much, 0),))
+
+    def verdict(*three: tuple[int, int, int]) -> Verdict:
+        names = ("relaxed", "working", "virtuoso")
+        return verdict_of([count(name, *one) for name, one in zip(names, three, strict=True)])
+
+    none = (0, 0, 0)
+    assert verdict(none, none, none) is Verdict.EASY
+    assert verdict((0, 1, 0), none, none) is Verdict.PLAYABLE
+    assert verdict((3, 0, 0), none, none) is Verdict.PLAYABLE
+    assert verdict((3, 0, 0), (0, 0, 1), none) is Verdict.VIRTUOSO
+    assert verdict((3, 0, 0), (1, 0, 0), (0, 2, 0)) is Verdict.VIRTUOSO
+    assert verdict((3, 0, 0), (1, 0, 0), (1, 0, 0)) is Verdict.UNPLAYABLE
 
 
 def test_one_audible_change_is_one_and_the_slowest_who_does_it_is_named(
