@@ -170,9 +170,7 @@ def advice_on(
         asked=asked,
         failing=[finding.us for finding in report.findings if not finding.audible],
         loads=[load for load in report.loads if load.too_much],
-        too_much=any(
-            one.layer is Layer.LOAD and one.unplayable for count in report.counts for one in count.layers
-        ),
+        too_much=[bool(count.too_much) for count in report.counts],
         progress=advising or (lambda done, total: None),
     )
 

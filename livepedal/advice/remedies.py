@@ -202,7 +202,7 @@ def advise(
     asked: Iterable[int] = (),
     failing: Iterable[int] = (),
     loads: Sequence[Load] = (),
-    too_much: bool = False,
+    too_much: Sequence[bool] = (),
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> PartAdvice:
     """Remedies for a whole part.
@@ -210,7 +210,7 @@ def advise(
     attacks: gathered, as they are judged. asked: moments (µs) of attacks that cannot be played as their
     spelling was asked for; everything here leaves the spelling free. failing: moments of all that cannot be
     played, none of which goes without a word; loads: what is too much at once for the player; too_much: whether
-    something is too much for any of the three. progress: called with (places done, places in all).
+    something is too much for each of the three. progress: called with (places done, places in all).
     """
     trial = Trial(attacks, figures, instrument, player, only, setting)
     survey = trial.survey()
@@ -250,7 +250,11 @@ def advise(
     # What the slowest place allows is nearly always what the whole allows.
     slowest = min((speed for some in speeds.values() for speed in some), default=None)
     whole = part_tempos(trial, slowest, survey.plays)
-    heavy, written = _heavy(trial, passages, time_map) if too_much else (None, {})
+    # Judging it all once more is dear; whoever cannot play it at any tempo needs no such word.
+    asked_for = bool(loads) or any(
+        much and tempo.sensible for much, tempo in zip(too_much, whole, strict=False)
+    )
+    heavy, written = _heavy(trial, passages, time_map) if asked_for else (None, {})
     if heavy is not None:
         whole = heavy.tempos(whole, written, whole=True)
         for load in loads:
