@@ -168,6 +168,9 @@ def advice_on(
         setting=setting,
         time_map=part.time_map,
         asked=asked,
+        failing=[finding.us for finding in report.findings if not finding.audible],
+        loads=[load for load in report.loads if load.too_much],
+        too_much=[bool(count.too_much) for count in report.counts],
         progress=advising or (lambda done, total: None),
     )
 
@@ -194,4 +197,7 @@ def outlook(report: PartReport) -> Outlook:
     from livepedal.advice.given import Outlook
 
     mine = next(count for count in report.counts if count.player == report.player)
-    return Outlook(report.verdict, report.outcome, mine.unplayable, mine.audible, len(report.plan.changes))
+    plan = report.plan
+    return Outlook(
+        report.verdict, report.outcome, mine.unplayable, mine.audible, len(plan.changes), plan.tight
+    )

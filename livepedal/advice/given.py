@@ -99,22 +99,25 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What a way of writing costs: attacks that the chosen player cannot play, audible changes, changes."""
+    """What a way of writing costs: attacks that the chosen player cannot play, audible changes, changes, and how
+    many of these are tight (a relaxed player would not have the time).
+    """
 
     unplayable: int
     audible: int
     changes: int
+    tight: int = 0
 
     @property
-    def order(self) -> tuple[int, int, int]:
+    def order(self) -> tuple[int, int, int, int]:
         """For comparing: the less the better."""
-        return self.unplayable, self.audible, self.changes
+        return self.unplayable, self.audible, self.tight, self.changes
 
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
     """How a part fares in one spelling, for the chosen player: attacks that cannot be played or only audibly,
-    and pedal changes.
+    pedal changes, and how many of these are tight.
     """
 
     verdict: Verdict
@@ -122,6 +125,11 @@ class Outlook:
     unplayable: int
     audible: int
     changes: int
+    tight: int = 0
+
+    @property
+    def cost(self) -> Cost:
+        return Cost(self.unplayable, self.audible, self.changes, self.tight)
 
 
 @dataclass(frozen=True, slots=True)

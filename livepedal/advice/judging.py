@@ -9,10 +9,11 @@ from fractions import Fraction
 from livepedal.advice.asides import asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.report import Count, LayerCount, PartReport
+from livepedal.advice.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.best_path import BROKEN, HEARD, QUICK, Music
 from livepedal.model.chords import Chords, Narrowing
-from livepedal.model.findings import Finding, Layer, Outcome, keep, worst
+from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
 from livepedal.model.plan import BeatIn, Plan, Planner
 from livepedal.model.shares import share_out
@@ -22,6 +23,7 @@ from livepedal.music.song import Part, counted
 from livepedal.music.timemap import TimeMap
 
 NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
+NOT_THE_BEST = "The pedal changes printed are not the best"  # how the remark on a bounded search begins
 REPORT_EVERY = 200  # events between two calls of `step`
 
 
@@ -97,7 +99,7 @@ def judge_part(
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     if plan.unplayable > mine.unplayable:
         remarks.append(
-            f"The pedal changes printed are not the best: the search for them is bounded, and gives up"
+            f"{NOT_THE_BEST}: the search for them is bounded, and gives up"
             f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than the verdict; the verdict is exact."
         )
     return PartReport(
@@ -106,7 +108,7 @@ def judge_part(
         notes=part.notes,
         attacks=monitor.attacks,
         end=part.end_us,
-        verdict=worst(passage.verdict for passage in passages),
+        verdict=verdict_of(counts),
         audible=any(passage.audible for passage in monitor.passages),
         player=player,
         outcome=(
@@ -128,6 +130,23 @@ def judge_part(
         music=attacks,
         graded=tuple(monitor.graded),
     )
+
+
+def verdict_of(counts: Sequence[Count]) -> Verdict:
+    """The verdict of a part, from what the three players met in it (the relaxed first).
+
+    The table of counts, the exit code and the findings come from the same numbers, so that none of them can say
+    otherwise.
+    """
+    relaxed, working, virtuoso = (
+        Outcome.CANNOT
+        if count.unplayable or count.too_much
+        else Outcome.AUDIBLE
+        if count.audible
+        else Outcome.PLAYS
+        for count in counts
+    )
+    return grade((relaxed, working, virtuoso))[0]
 
 
 def _counts(
@@ -175,13 +194,16 @@ def plan_for_all(
     beat_in: BeatIn | None = None,
     asked: Mapping[int, Narrowing] | None = None,
     chords: Chords | None = None,
+    wanted: int | None = None,
+    thorough: bool = True,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
     troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found
     them; chords: see `judge_part`. Where one player can play everything without a slide, that plan does for
     the quicker ones too. Only the chosen player's is printed, so only that one is searched for thoroughly; of
-    the others the number of changes is told.
+    the others the number of changes is told. wanted: the number of the only player whose plan is wanted; the others
+    may have none then. thorough: False for plans that nobody sees.
     """
     plans: list[Plan] = []
     players = figures.scale(player)
@@ -192,6 +214,10 @@ def plan_for_all(
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
             continue
+        serves = wanted is None or number == wanted or (number < wanted and all(at_ease[number:wanted]))
+        if not serves:
+            plans.append(NO_PLAN)
+            continue
         expected = {}
         for moment, outcomes in troubles:
             worst_here = outcomes[number]
@@ -200,21 +226,24 @@ def plan_for_all(
             )
         planner = Planner(one, players[0], instrument, figures.ringing)
         # It is printed if it is the chosen player's, or will do for them.
-        printed = number == chosen or (number < chosen and all(at_ease[number:chosen]))
+        printed = thorough and (number == chosen or (number < chosen and all(at_ease[number:chosen])))
         plans.append(
             planner.plan(attacks, setting, expected=expected, beat_in=beat_in, thorough=printed, music=music)
         )
     return plans[0], plans[1], plans[2]
 
 
-def beat_in(time_map: TimeMap) -> BeatIn:
-    """Finds the last beat within a span of time (µs), else the last half, third, quarter or eighth of a beat."""
+def beat_in(time_map: TimeMap, stretch: Stretch = AS_WRITTEN) -> BeatIn:
+    """Finds the last beat within a span of time (µs), else the last half, third, quarter or eighth of a beat.
+
+    stretch: the tempo that it is played at.
+    """
 
     def find(low: int, high: int) -> int | None:
-        place = time_map.place(high)
+        place = time_map.place(stretch.back(high))
         for parts in (1, 2, 3, 4, 6, 8, 12):
             beat = 1 + Fraction(int((place.beat - 1) * parts), parts)
-            us = time_map.us_of_bar(place.bar, beat)
+            us = stretch.at(time_map.us_of_bar(place.bar, beat))
             if low <= us <= high:
                 return us
         return None

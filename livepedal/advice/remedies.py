@@ -18,17 +18,23 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from livepedal.advice.omit import LOOKBACK, MOST_FIXED, NoteChanges, NoteSearch, Voices, octaves_help
 from livepedal.advice.second import SecondHarp, SecondSearch
 from livepedal.advice.starting import rest_for, setting_for, tuning_for
-from livepedal.advice.tempo import PlayerTempo, fastest, part_tempos, tempos_in_place
-from livepedal.advice.trial import WRITTEN, Stretch, Trial
+from livepedal.advice.stretch import AS_WRITTEN, WRITTEN, Stretch
+from livepedal.advice.tempo import HALF, PlayerTempo, fastest, part_tempos, tempos_in_place
+from livepedal.advice.trial import Trial
 from livepedal.harp import Figures, Instrument, Setting, Spelling
 from livepedal.model.findings import Finding, Layer, Passage
+from livepedal.model.load import Load
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import TimeMap
+
+if TYPE_CHECKING:
+    from livepedal.advice.heavy import Heavy, Loads
 
 SHORT_PASSAGE = 20_000_000  # µs; a passage up to this long is one place
 # Live, nobody knows bars before a tempo is told: then a place reaches from so long before its trouble to so
@@ -36,6 +42,9 @@ SHORT_PASSAGE = 20_000_000  # µs; a passage up to this long is one place
 BEFORE, AFTER = 3_000_000, 1_000_000
 LAST_RESORT = Fraction(1_000)  # the cost of a second player
 NEAR = 24  # attacks after a place that a tempo has to get over before it is judged all the way
+EASILY_HEARD = (
+    400  # attacks; a tempo without audible changes is not looked for where more would be fed each time
+)
 BUDGET = 4_000  # attacks that the search for notes may feed for one place
 BUDGET_SECOND = 1_500  # the same for a second harp
 BUDGET_EACH = 12  # and for all places, so many times the attacks of the part
@@ -66,10 +75,11 @@ class ChangedNote:
 class Remedy:
     """One change that makes a place playable. `start`, `end`: of the music that it changes (µs).
 
-    ratio: of the written tempo; setting: to start with, moved: its pedals that stand otherwise than asked
-    for; tuning: of a string without a pedal; longer: µs; notes: that change; second: what a second harp plays.
-    verified: the model was run on
-    the changed music and found nothing unplayable.
+    ratio: of the written tempo; audible: attacks that are played only with an audible pedal change then; quiet:
+    the fastest tempo without any, where there is one in musical sense. setting: to start with, moved: its
+    pedals that stand otherwise than asked for; tuning: of a string without a pedal; longer: µs; notes: that
+    change; second: what a second harp plays. verified: the model was run on the changed music and found nothing
+    unplayable.
     """
 
     kind: RemedyKind
@@ -77,6 +87,8 @@ class Remedy:
     end: int
     cost: Fraction
     ratio: Fraction | None = None
+    audible: int = 0
+    quiet: Fraction | None = None
     setting: Setting | None = None
     asked: Setting | None = None
     tuning: Spelling | None = None
@@ -103,7 +115,8 @@ class Hard:
 class PlaceAdvice:
     """One place: from `start` to `end` (µs), the moments of its troubles, its remedies (cheapest first).
 
-    hard: what is to be said where the tempo is no remedy; without any remedy, all that is to be said.
+    hard: what is to be said where the tempo is no remedy; without any remedy, all that is to be said. Without
+    either, no way was found. too_much: the trouble is not an attack, but too much at once from its moment on.
     """
 
     start: int
@@ -111,6 +124,12 @@ class PlaceAdvice:
     troubles: tuple[int, ...]
     remedies: tuple[Remedy, ...]
     hard: Hard | None = None
+    too_much: bool = False
+
+    @property
+    def nothing(self) -> bool:
+        """Whether no way was found, and nothing is known that is to be said of it."""
+        return not self.remedies and self.hard is None
 
     @property
     def one_harp(self) -> bool:
@@ -181,19 +200,24 @@ def advise(
     setting: Setting | None = None,
     time_map: TimeMap | None = None,
     asked: Iterable[int] = (),
+    failing: Iterable[int] = (),
+    loads: Sequence[Load] = (),
+    too_much: Sequence[bool] = (),
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> PartAdvice:
     """Remedies for a whole part.
 
     attacks: gathered, as they are judged. asked: moments (µs) of attacks that cannot be played as their
-    spelling was asked for; everything here leaves the spelling free. progress: called with (places done,
-    places in all).
+    spelling was asked for; everything here leaves the spelling free. failing: moments of all that cannot be
+    played, none of which goes without a word; loads: what is too much at once for the player; too_much: whether
+    something is too much for each of the three. progress: called with (places done, places in all).
     """
     trial = Trial(attacks, figures, instrument, player, only, setting)
     survey = trial.survey()
     findings, passages = survey.findings, survey.passages
     freed = sorted({trial.at(us) for us in asked} - set(findings))
-    if not findings and not freed:
+    failing = tuple(failing)
+    if not (findings or freed or loads or failing):
         return PartAdvice(player, instrument, (), (), trial.fed)
     told: dict[Passage, list[PlaceAdvice]] = {}
     for place in _places(trial, freed, passages, time_map):
@@ -226,6 +250,19 @@ def advise(
     # What the slowest place allows is nearly always what the whole allows.
     slowest = min((speed for some in speeds.values() for speed in some), default=None)
     whole = part_tempos(trial, slowest, survey.plays)
+    # Judging it all once more is dear; whoever cannot play it at any tempo needs no such word.
+    asked_for = bool(loads) or any(
+        much and tempo.sensible for much, tempo in zip(too_much, whole, strict=False)
+    )
+    heavy, written = _heavy(trial, passages, time_map) if asked_for else (None, {})
+    if heavy is not None:
+        whole = heavy.tempos(whole, written, whole=True)
+        for load in loads:
+            passage = _passage_at(passages, load.start)
+            told.setdefault(passage, []).append(_slower(heavy, load, passage, time_map))
+    for us in failing:
+        if not any(place.start <= us <= place.end for advices in told.values() for place in advices):
+            told.setdefault(_passage_at(passages, us), []).append(PlaceAdvice(us, us + 1, (us,), ()))
     found = []
     for passage in sorted(told, key=lambda one: one.start):
         tempos = whole
@@ -242,6 +279,10 @@ def advise(
                     passage.end,
                     guess=min(speeds[passage]),
                 )
+            elif passage in written:
+                tempos = tuple(PlayerTempo(one.name, WRITTEN) for one in trial.players)
+            if heavy is not None and passage in written:
+                tempos = heavy.tempos(tempos, {passage: written[passage]}, whole=False)
         advices = sorted(told[passage], key=lambda advice: advice.start)
         found.append(PassageAdvice(passage.start, passage.end, tempos, tuple(advices)))
     progress(total, total)
@@ -269,7 +310,8 @@ def remedies_of(
     if not attacks:
         return
     trial = Trial((*context, *attacks), figures, instrument, player, only, setting)
-    findings = {n: found for n, found in trial.survey().findings.items() if n >= len(context)}
+    survey = trial.survey()
+    findings = {n: found for n, found in survey.findings.items() if n >= len(context)}
     if not findings:
         return
     ends = [end for attack in attacks for _, end in attack.notes if end is not None]
@@ -278,7 +320,8 @@ def remedies_of(
     place = _Place(tuple(findings), len(context), passage.start, end, passage)
     forks = next(trial.walk([range(len(context), place.troubles[0] + 1)]))
     voices = Voices.of(trial.attacks, trial.player.overlap)
-    one = _One(trial, voices, findings, place, forks, len(trial.attacks), forks[len(context)], BUDGET)
+    before = survey.starts.get(passage.start, forks[len(context)])
+    one = _One(trial, voices, findings, place, forks, len(trial.attacks), before, BUDGET)
     yield from one.tempo()
     yield from one.notes()
     yield from one.second()
@@ -347,7 +390,33 @@ class _One:
         told = PlayerTempo(self.trial.player.name, self.speed)
         if self.speed is not None and told.sensible:
             cost = Fraction(WRITTEN - self.speed, 25)
-            yield Remedy(RemedyKind.TEMPO, place.start, place.end, cost, ratio=told.ratio)
+            audible, quiet = self._heard(self.speed)
+            yield Remedy(
+                RemedyKind.TEMPO,
+                place.start,
+                place.end,
+                cost,
+                ratio=told.ratio,
+                audible=audible,
+                quiet=quiet,
+            )
+
+    def _heard(self, speed: int) -> tuple[int, Fraction | None]:
+        """The audible pedal changes at this speed, and a slower tempo without any."""
+        place = self.place
+        # What is heard further on, where the music is in tempo, is no matter of this place.
+        until = min(self.until, max(self.trial.at(place.end), place.troubles[-1] + 1))
+        first = self.trial.at(place.passage.start)
+
+        def heard(speed: int) -> int:
+            stretch = Stretch(place.start, place.end, speed)
+            return self.trial.audible(self.passage_start, first, place.first, until, stretch)
+
+        audible = heard(speed)
+        if not audible or until - first > EASILY_HEARD:
+            return audible, None
+        quiet = fastest(lambda slower: slower < speed and not heard(slower), HALF, tried=True)
+        return audible, None if quiet is None else Fraction(quiet, WRITTEN)
 
     def _manages(self, speed: int, until: int) -> bool:
         place = self.place
@@ -409,6 +478,43 @@ class _One:
         return Remedy(kind, notes[0].us, notes[-1].us, Fraction(each * len(notes) + 2 * outer), notes=notes)
 
 
+def _heavy(
+    trial: Trial, passages: Sequence[Passage], time_map: TimeMap | None
+) -> tuple[Heavy, dict[Passage, Loads]]:
+    """The loads at the written tempo of the passages in which some player has too much at once."""
+    from livepedal.advice.heavy import Heavy  # little music has too much at once
+
+    heavy = Heavy(trial, time_map)
+    loads = heavy.loads(AS_WRITTEN)
+    return heavy, {
+        passage: each
+        for passage, each in zip(passages, loads, strict=True)
+        if any(one.too_much for one in each)
+    }
+
+
+def _slower(heavy: Heavy, load: Load, passage: Passage, time_map: TimeMap | None) -> PlaceAdvice:
+    """What to do where there is too much at once: the bars of it slower, else the passage that they are in."""
+    start, end = passage.start, passage.end
+    speed = None
+    if end - start > SHORT_PASSAGE:
+        start = max(start, _bars_around(load.start, time_map)[0])
+        end = min(end, _bars_around(load.end, time_map)[1])
+        speed = heavy.speed(start, end, passage)
+    if speed is None:
+        start, end = passage.start, passage.end
+        speed = heavy.speed(start, end, passage)
+    if speed is None:
+        return PlaceAdvice(start, end, (load.start,), (), Hard(None), too_much=True)
+    ratio = Fraction(speed, WRITTEN)
+    remedy = Remedy(RemedyKind.TEMPO, start, end, Fraction(WRITTEN - speed, 25), ratio=ratio)
+    return PlaceAdvice(start, end, (load.start,), (remedy,), too_much=True)
+
+
+def _passage_at(passages: Sequence[Passage], us: int) -> Passage:
+    return next(passage for passage in reversed(passages) if passage.start <= us)
+
+
 def _places(
     trial: Trial, troubles: Sequence[int], passages: Sequence[Passage], time_map: TimeMap | None
 ) -> list[_Place]:
@@ -416,7 +522,7 @@ def _places(
     found: list[_Place] = []
     for number in troubles:
         us = trial.attacks[number].us
-        passage = next(p for p in reversed(passages) if p.start <= us)
+        passage = _passage_at(passages, us)
         start, end = passage.start, passage.end
         if end - start > SHORT_PASSAGE:
             start, end = _bars_around(us, time_map)

@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 from livepedal.advice.remedies import ChangedNote, PartAdvice, Remedy
-from livepedal.advice.telling import Teller
+from livepedal.advice.telling import NO_WAY, Teller
 from livepedal.advice.tempo import PlayerTempo
 from livepedal.harp import Pedal, pitch_name
 from livepedal.music.timemap import TimeMap
@@ -31,7 +31,8 @@ def passage(advice: PartAdvice, start: int, time_map: TimeMap) -> dict[str, Any]
                     teller.hard(place.hard, advice.player, place.start, place.one_harp)
                     for place in one.places
                     if place.hard is not None
-                ],
+                ]
+                + [f"{teller.at(place.troubles[0])}: {NO_WAY}" for place in one.places if place.nothing],
             }
     return {"remedies": [], "tempo": [], "hard": []}
 
@@ -59,6 +60,8 @@ def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, 
         "to": _seconds(remedy.end),
         "ratio": None if remedy.ratio is None else float(remedy.ratio),
         "bpm": teller.bpm(remedy),
+        "audible": remedy.audible,
+        "quiet_ratio": None if remedy.quiet is None else float(remedy.quiet),
         "notes": [note(one) for one in remedy.notes],
         "setting": None
         if setting is None
@@ -86,6 +89,7 @@ def _tempos(tempos: tuple[PlayerTempo, ...], written: Fraction | None) -> list[d
             "ratio": None if one.ratio is None else float(one.ratio),
             "bpm": None if written is None else one.bpm(written),
             "remedy": one.sensible,
+            "audible": one.audible,
         }
         for one in tempos
     ]

@@ -48,6 +48,11 @@ class Count:
     changes: int | None
     layers: tuple[LayerCount, ...]
 
+    @property
+    def too_much(self) -> int:
+        """Passages with too much at once, which no attack stands for."""
+        return sum(one.unplayable for one in self.layers if one.layer is Layer.LOAD)
+
 
 @dataclass(frozen=True, slots=True)
 class PartReport:

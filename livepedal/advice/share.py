@@ -67,7 +67,8 @@ class Shared:
     the first player has the notes, where the deal is by height; by_class: the pitch classes that the second
     player has, where it is by note; impossible: the places that even two cannot play; audible: those with a
     pedal change to be heard; doubled: how many notes the second player adds; players: the reports of both,
-    made from the new file's own notes; data: that file; seam: the turn (µs) below which it is quick.
+    made from the new file's own notes; data: that file; seam: the turn (µs) below which it is quick; double:
+    whether doubling was asked for.
     """
 
     name: str
@@ -83,6 +84,7 @@ class Shared:
     players: tuple[PartReport, ...]
     data: bytes
     seam: int
+    double: bool = False
 
     @property
     def hand_overs(self) -> int:
@@ -151,6 +153,7 @@ def share_part(
         judged(data, staves, figures, instrument, player, setting, layers, part.time_map.first_bar),
         data,
         figures.sharing.seam,
+        double,
     )
 
 
@@ -398,8 +401,8 @@ class _Dealer:
     # ------------------------------------------------------------------------------------------
 
     def turns(self, deal: _Deal) -> tuple[Turn, ...]:
-        """The turns of a deal; a quick one comes right after the other player's, goes before another and is
-        shorter than the figure `share.seam`.
+        """The turns of a deal; a quick one lies between the other player's (or begins the music before them, or
+        ends it after them) and is shorter than the figure `share.seam`.
         """
         found: list[Turn] = []
         first = 0
@@ -407,14 +410,13 @@ class _Dealer:
             if number < len(deal.owners) and _who(deal.owners[number]) == _who(deal.owners[first]):
                 continue
             us = self.attacks[first].us
-            after = self.attacks[number].us if number < len(deal.owners) else None
             who = _who(deal.owners[first])
-            quick = (
-                bool(found)
-                and found[-1].who == 1 - who
-                and after is not None
-                and after - us < self.figures.seam
-            )
+            last = number == len(deal.owners)
+            after = self._end(number - 1) if last else self.attacks[number].us
+            other = 1 - who
+            # The first turn is handed over as well, if only from it.
+            seam = found[-1].who == other if found else not last and _who(deal.owners[number]) == other
+            quick = seam and after - us < self.figures.seam
             found.append(
                 Turn(
                     first,
@@ -428,6 +430,10 @@ class _Dealer:
             )
             first = number
         return tuple(found)
+
+    def _end(self, number: int) -> int:
+        """When the last note of an attack ends (µs)."""
+        return max(self.part.end_us if end is None else end for _, end in self.attacks[number].notes)
 
     def _place(self, us: int) -> Place:
         """Where an attack is; one just before a bar line counts as on it."""

@@ -318,7 +318,7 @@ def _departures(listed: Sequence[SheetAttack], bar_of: Sequence[int]) -> tuple[D
 
 
 def _cost_of(plan: Plan) -> Cost:
-    return Cost(plan.unplayable, plan.audible, len(plan.changes))
+    return Cost(plan.unplayable, plan.audible, len(plan.changes), plan.tight)
 
 
 # -- Keys ------------------------------------------------------------------------------------------
@@ -368,7 +368,7 @@ class _Writer:
             for stretch in stretches(self.bars, self.written)
             if (other := _other(stretch.key)) is not None
         ]
-        if not turned or plain.order == (0, 0, 0):
+        if not turned or not any(plain.order):
             return plain, None
         tries: list[tuple[Rewriting, ...]] = [tuple(turned)]
         if 1 < len(turned) <= MOST_KEYS:

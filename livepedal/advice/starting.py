@@ -13,7 +13,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import combinations, product
 
-from livepedal.advice.trial import Stretch, Trial
+from livepedal.advice.stretch import Stretch
+from livepedal.advice.trial import Trial
 from livepedal.harp import Instrument, Pedal, Position, Setting, Spelling
 from livepedal.model.findings import Finding, Kind
 from livepedal.model.monitor import Monitor

@@ -42,7 +42,8 @@ class Fastest:
 class FileSummary:
     """One file. error: why it could not be judged; then the rest says nothing.
 
-    outcomes: of the chosen player, a part each, with its verdict. worst: the worst finding, in the part of this
+    outcomes: of the chosen player, a part each, with its verdict; heard: how many attacks of parts that it can
+    play are played only with an audible pedal change. worst: the worst finding, in the part of this
     name (empty where it is the only one) and at this place; findings: how many there are. fastest: where
     remedies were looked for. remark: the first oddity of the file or its parts;
     in_part: it could not be read to its end, so all of this is about what there is.
@@ -52,6 +53,7 @@ class FileSummary:
     error: str | None = None
     outcomes: tuple[tuple[Verdict, Outcome], ...] = ()
     audible: bool = False
+    heard: int = 0
     worst: Finding | None = None
     place: Place | None = None
     part: str = ""
@@ -73,6 +75,12 @@ class FileSummary:
             file.path,
             outcomes=tuple((one.verdict, one.outcome) for one in file.parts),
             audible=any(one.audible or one.outcome is Outcome.AUDIBLE for one in file.parts),
+            heard=sum(
+                count.audible
+                for one in file.parts
+                for count in one.counts
+                if one.outcome is Outcome.AUDIBLE and count.player == one.player
+            ),
             worst=finding,
             place=None if finding is None or part is None else part.place(finding.us),
             part=part.name if part is not None and len(file.parts) > 1 else "",
@@ -101,14 +109,17 @@ class FileSummary:
 
 @dataclass(slots=True)
 class Tally:
-    """Counts files as they are judged. hint: whether some part could be mended and nobody has asked how."""
+    """Counts files as they are judged. hint: the first file that could be mended and nobody has asked how; heard:
+    attacks with an audible pedal change.
+    """
 
     files: int = 0
     failed: int = 0
     verdicts: Counter[Verdict] = field(default_factory=Counter)
     cannot: int = 0
     audible: int = 0
-    hint: bool = False
+    heard: int = 0
+    hint: str = ""
     code: int = 0
 
     @classmethod
@@ -127,7 +138,9 @@ class Tally:
             self.verdicts[verdict] += 1
             self.cannot += outcome is Outcome.CANNOT
             self.audible += outcome is Outcome.AUDIBLE
-            self.hint |= outcome is Outcome.CANNOT and file.fastest is None
+            if outcome is Outcome.CANNOT and file.fastest is None:
+                self.hint = self.hint or file.path
+        self.heard += file.heard
         code = file.exit_code(fail_on)
         self.code = max(self.code, code)
         return code

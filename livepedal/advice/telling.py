@@ -17,6 +17,7 @@ from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, p
 from livepedal.music.timemap import TimeMap
 
 HARD = "hard however you do it"
+NO_WAY = "no way was found"
 
 
 class Teller:
@@ -79,9 +80,25 @@ class Teller:
         where = self.bars(remedy.start, remedy.end)
         bpm = self.bpm(remedy)
         if bpm is None or self.time_map is None:
-            return f"{where} at {percent} of the tempo"
+            return f"{where} at {percent} of the tempo{self._heard(remedy, None)}"
         written = self.time_map.beats_per_minute(remedy.start)
-        return f"{where} at ♩ = {bpm} instead of {round(written)} ({percent} of the tempo)"
+        text = f"{where} at ♩ = {bpm} instead of {round(written)} ({percent} of the tempo)"
+        return text + self._heard(remedy, written)
+
+    def _heard(self, remedy: Remedy, written: Fraction | None) -> str:
+        """What is heard at a tempo, and the slower one at which nothing is."""
+        if not remedy.audible:
+            return ""
+        count = f"{remedy.audible} audible pedal change{'s' if remedy.audible != 1 else ''}"
+        text = f", playable with {count}"
+        if remedy.quiet is not None:
+            slower = (
+                percent_of(remedy.quiet)
+                if written is None
+                else f"♩ = {metronome_mark(written * remedy.quiet)}"
+            )
+            text += f"; at {slower} without"
+        return text
 
     def _octave(self, notes: Sequence[ChangedNote]) -> str:
         texts = []
@@ -148,6 +165,8 @@ class Teller:
                 says = f"up to {percent_of(one.ratio)}"
             else:
                 says = f"up to {one.bpm(written)}"
+            if one.audible and one.sensible and one.speed != 1000:
+                says += f" ({one.audible} of its pedal changes audible)"
             texts.append(f"{one.player} {says}")
         return head + ", ".join(texts)
 

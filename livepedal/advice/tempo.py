@@ -15,7 +15,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from livepedal.advice.trial import WRITTEN, Stretch, Trial
+from livepedal.advice.stretch import WRITTEN, Stretch
+from livepedal.advice.trial import Trial
 from livepedal.model.monitor import Monitor
 
 HALF = WRITTEN // 2  # the slowest that is still a remedy
@@ -27,11 +28,12 @@ FINE = 2  # below, where a whole per cent would be too coarse a share
 @dataclass(frozen=True, slots=True)
 class PlayerTempo:
     """How fast one player manages something. `speed`: thousandths of the written tempo; None: not even at an
-    eighth of it.
+    eighth of it. `audible`: attacks that are played only with an audible pedal change then.
     """
 
     player: str
     speed: int | None
+    audible: int = 0
 
     @property
     def ratio(self) -> Fraction | None:
@@ -131,7 +133,10 @@ def tempos_in_place(
         elif known != WRITTEN:
             likely = guess if number == trial.number else None
             known = fastest(manages, lowest, known=known, guess=likely, tried=plays is not None)
-        found.append(PlayerTempo(player.name, known))
+        audible = 0
+        if known is not None and HALF <= known < WRITTEN:
+            audible = trial.audible(before, first, first, until, Stretch(start, end, known), number)
+        found.append(PlayerTempo(player.name, known, audible))
     return tuple(found)
 
 

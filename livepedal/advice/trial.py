@@ -14,39 +14,17 @@ from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from livepedal.advice.stretch import Stretch
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.findings import Finding, Layer, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 
-WRITTEN = 1000  # the written tempo, in thousandths of itself
-
 # Which note: (number of the attack, pitch); and what becomes of it: another pitch, or None where it is left
 # out.
 Changes = Mapping[tuple[int, int], int | None]
 UNCHANGED: Changes = {}
-
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """Music from `start` to `end` (µs; None: to the end) at `speed` thousandths of its tempo, `later` µs
-    later than written.
-
-    What follows comes later too. Later moments stay later ones, so the order of events does not change.
-    """
-
-    start: int
-    end: int | None = None
-    speed: int = WRITTEN
-    later: int = 0
-
-    def at(self, us: int) -> int:
-        """When something happens that was at `us` (µs), rounded half up."""
-        if us < self.start:
-            return us
-        inside = (us if self.end is None else min(us, self.end)) - self.start
-        return us + self.later + (2 * inside * (WRITTEN - self.speed) + self.speed) // (2 * self.speed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +140,40 @@ class Trial:
                     forks[attack] = monitor.fork()
             monitor.feed(event)
         return attack if attack >= 0 and monitor.counts()[who].unplayable > before else None
+
+    def audible(
+        self,
+        monitor: Monitor,
+        first: int,
+        since: int,
+        until: int,
+        stretch: Stretch,
+        number: int | None = None,
+    ) -> int:
+        """How many attacks from `since` to before `until` are played only with an audible pedal change, at another
+        tempo; those that cannot be played at all count too.
+
+        monitor: of all players, just before the attack `first`, which may come before `since`; it is not changed.
+        number: of the player, where it is not that of the trial.
+        """
+
+        def count() -> int:
+            counted = monitor.counts()[self.number if number is None else number]
+            return counted.audible + counted.unplayable
+
+        monitor = monitor.fork()
+        before: int | None = None
+        attack = -1
+        for event in self.events_from(first, stretch=stretch):
+            if isinstance(event, NoteOn) and event.source != attack:
+                attack = event.source
+                if attack >= until:
+                    break
+                if before is None and attack >= since:
+                    before = count()
+                self.fed += 1
+            monitor.feed(event)
+        return 0 if before is None else count() - before
 
     def survey(self) -> Survey:
         """The unchanged music once through, from the setting at the start."""

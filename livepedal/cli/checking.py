@@ -42,13 +42,15 @@ def run_check(options: argparse.Namespace) -> int:
             marked.write(done.report, asked)
         if page is not None and done.report is not None:
             page.write(done.report, asked)
-        if code or not options.quiet:
+        if code or done.summary.in_part or not options.quiet:
             write.file(done)
             # What is done is to be seen while the next file is judged.
             sys.stdout.flush()
     write.closing(tally)
     if marked is not None and write.form is not Form.JSON and not options.quiet and not tally.failed:
         print(f"Written with marks: {clean(options.marked, 500)}")
+    if page is not None and write.form is not Form.JSON and not options.quiet and not tally.failed:
+        print(f"Written as a page: {clean(options.page, 500)}")
     return tally.code
 
 
@@ -156,23 +158,28 @@ class _TextWriter:
         self._out = Output(sys.stdout, plain)
         self._look = self._out.look(asked.middle_c, asked.every)
 
-    def opening(self) -> None:
-        from livepedal.views import report
+        self._opened = False
 
-        self._out.write(report.opening(self._asked.player, self._asked.instrument, self._look))
+    def opening(self) -> None:
+        pass  # with the first file that could be judged: who judges nothing need not say for whom
 
     def file(self, done: Done) -> None:
         from livepedal.views import report
 
         if done.error is not None:
             complain(done.error)
+            return
+        if not self._opened:
+            self._opened = True
+            self._out.write(report.opening(self._asked.player, self._asked.instrument, self._look))
         if done.report is not None:
             self._out.write(report.file_lines(done.report, self._look))
 
     def closing(self, tally: Tally) -> None:
         from livepedal.views import report
 
-        self._out.write(report.closing(tally, self._asked.player, self._look))
+        if self._opened or tally.files > 1:  # else the one sentence has been said
+            self._out.write(report.closing(tally, self._asked.player, self._look))
 
 
 class _TableWriter:
@@ -198,11 +205,9 @@ class _TableWriter:
             self._out.write([(), *self._table.head()])
 
     def file(self, done: Done) -> None:
-        # The row says it already; on a terminal that would be twice.
-        if done.error is not None and self._out.width is None:
-            complain(done.error, tracks=False)
+        # A file that could not be judged has its row like all others, so nothing of it goes to standard error.
         self._audible |= done.summary.audible
-        self._out.write([self._table.row(done.summary)])
+        self._out.write(self._table.rows(done.summary))
 
     def closing(self, tally: Tally) -> None:
         from livepedal.views import report
@@ -212,6 +217,9 @@ class _TableWriter:
             return
         if self._audible:
             text = "~ an audible pedal change: its string is still wanted then"
+            self._out.write([line((text, Tone.FAINT))])
+        if self._asked.remedies and tally.files > tally.failed:
+            text = "fastest: in quarters a minute, and as a share of the written tempo"
             self._out.write([line((text, Tone.FAINT))])
         self._out.write(report.closing(tally, self._asked.player, self._look))
 

@@ -11,7 +11,10 @@ is needed.
 from __future__ import annotations
 
 import argparse
+import ast
 import os
+import re
+import shlex
 import signal
 import sys
 from collections.abc import Sequence
@@ -74,9 +77,47 @@ class _Parser(argparse.ArgumentParser):
     """An argument parser whose complaints are one sentence like all others."""
 
     def error(self, message: str) -> NoReturn:
+        message = in_words(message)
         message = message[:1].lower() + message[1:].rstrip(".")
         say(f"{message}; see {self.prog} --help.")
         raise SystemExit(2)
+
+
+# What argparse says, and the same for somebody who writes music. Where it says something else, that stands.
+_COMPLAINTS = (
+    (r"argument (\S+): invalid int value: (.+)", r"\1 takes a whole number, and \2 is none"),
+    (r"argument (\S+): expected (?:one|at least one) argument", r"\1 needs something behind it"),
+    (r"argument (\S+): not allowed with argument (\S+)", r"\1 and \2 do not go together; give one of them"),
+    (r"unrecognized arguments: (-\S+).*", r"there is no option \1 here"),
+    (r"unrecognized arguments: (.+)", r"\1 is more than this command takes"),
+    (r"the following arguments are required: FILE", r"name a MIDI file"),
+    (
+        r"the following arguments are required: COMMAND",
+        r"say what is to be done, such as livepedal check FILE",
+    ),
+    (r"the following arguments are required: -o/--output", r"say where the new file goes, with -o OUT.mid"),
+    (
+        r"the following arguments are required: FILE, -o/--output",
+        r"name a MIDI file, and with -o OUT.mid the new one",
+    ),
+    (r"the following arguments are required: (.+)", r"\1 is missing"),
+)
+
+
+def in_words(message: str) -> str:
+    """A complaint of argparse's in words that do not take a programmer to understand."""
+    wrong = re.fullmatch(r"argument COMMAND: invalid choice: (.+?) \(choose from .*", message, re.DOTALL)
+    if wrong is not None:
+        # It is quoted as Python quotes text.
+        asked = ast.literal_eval(wrong[1])
+        if os.path.exists(asked) or asked.lower().endswith((".mid", ".midi", ".smf")):
+            return f"to judge a file: livepedal check {shlex.quote(asked)}"
+        return f"there is no command {wrong[1]}"
+    for pattern, words in _COMPLAINTS:
+        found = re.fullmatch(pattern, message, re.DOTALL)
+        if found is not None:
+            return found.expand(words)
+    return message
 
 
 def _schema(options: argparse.Namespace) -> int:

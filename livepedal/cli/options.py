@@ -44,7 +44,10 @@ def harp_options(parser: argparse.ArgumentParser) -> None:
         help="judge this alone: pedals, hands, strings or load; may be given again",
     )
     parser.add_argument(
-        "--middle-c", default="C4", metavar="NAME", help="what middle C is called: C4 (default) or C3"
+        "--middle-c",
+        default="C4",
+        metavar="NAME",
+        help="what middle C is called: C4 (default), C3 or C5, as your sequencer has it",
     )
     parser.add_argument("--debug", action="store_true", help="show tracebacks")
 

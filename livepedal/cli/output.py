@@ -116,15 +116,16 @@ def complain(error: LivepedalError, tracks: bool = True) -> None:
 
 def track_table(tracks: Sequence[TrackInfo]) -> list[str]:
     from livepedal.sources.text import clean
+    from livepedal.views.look import cells, padded
 
     names = [clean(track.name, 40) for track in tracks]
     kind = "channel" if any(track.channel is not None for track in tracks) else "track"
-    wide = max(4, *map(len, names))
+    wide = max(4, *map(cells, names))
     rows = [f"  {kind:>7}  {'name':<{wide}}  {'program':>7}  {'notes':>6}"]
     for track, name in zip(tracks, names, strict=True):
         program = "-" if track.program is None else str(track.program)
         drums = "  drums" if track.drums else ""
-        rows.append(f"  {track.number:>7}  {name:<{wide}}  {program:>7}  {track.notes:>6}{drums}")
+        rows.append(f"  {track.number:>7}  {padded(name, wide)}  {program:>7}  {track.notes:>6}{drums}")
     rows.append("  Programs are counted from 0: the harp is 46.")
     if sum(track.notes > 0 for track in tracks) > 1:
         rows.append("  Give --track again for a further track, and --merge to have them played on one harp.")

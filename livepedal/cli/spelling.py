@@ -216,10 +216,15 @@ def _combine(options: argparse.Namespace) -> int:
             )
     else:
         parts = list(asked.parts(song))
-    if len(parts) != 2:
-        found = "one harp part" if len(parts) == 1 else f"{len(parts)} harp parts"
+    if len(parts) == 1:
         raise LivepedalError(
-            f"{label}: has {found}; say which two to combine with --track A --track B, the leading one first."
+            f"{label}: has one harp part only ({parts[0].name}), so there is nothing to combine it with; name a"
+            " second track with --track A --track B if another one is to be played along."
+        )
+    if len(parts) != 2:
+        raise LivepedalError(
+            f"{label}: has {len(parts)} harp parts; say which two to combine with --track A --track B, the"
+            " leading one first."
         )
     progress = ProgressBar(label)
     try:

@@ -148,9 +148,9 @@ class _Watcher:
         try:
             export = self._judged(path, at)
         except LivepedalError as error:
-            self._write([self._table.row(FileSummary.of(FileReport(path, error=str(error))))])
+            self._write([*self._table.rows(FileSummary.of(FileReport(path, error=str(error))))])
             return
-        lines: list[Line] = [self._table.row(FileSummary.of(export.report))]
+        lines: list[Line] = [*self._table.rows(FileSummary.of(export.report))]
         cue = cue_of(path)
         before = self._last.get(cue)
         self._last[cue] = export

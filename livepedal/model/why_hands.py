@@ -32,6 +32,8 @@ def hands_clause(fault: HandsFault, middle_c: str = "C4") -> str:
             return f"{what}, and there is no time to roll them" if fault.needed else what
         case HandTrouble.TOO_WIDE:
             if not fault.needed:
+                if not fault.pitches:
+                    return "no way to share this chord out lets both hands reach it"
                 return f"no way to share {notes} out lets both hands reach them"
             return f"no way to share the chord out lets the {hand} reach {notes}, and there is no time to roll it"
         case HandTrouble.TOO_FAR:

@@ -6,8 +6,9 @@ these.
 
 Of the harps' tracks some are none after all (common practice of sequencers, no source): a track that its name
 calls muted or whose volume is 0 is kept as a sketch; a track that has the name of another one, but for its
-articulation or its hand ("Harp (Legato)", "Harp gliss", "Harp LH"), belongs to the same harp; and one that has
-exactly its name and no note of its own is a layer of it.
+articulation, its hand or its staff ("Harp (Legato)", "Harp gliss", "Harp LH", "Harp st2"), belongs to the same
+harp; and one that has exactly its name is a layer of it where it has no note of its own, and else, where there are
+just two of them, its other staff. Two harps are told apart by their names ("Harp 1", "Harp 2"), or else by the user.
 """
 
 from __future__ import annotations
@@ -213,7 +214,7 @@ def _harps(song: Song, lanes: Sequence[Lane], found: dict[int, str], why: dict[i
             groups.append(members)
             first = lanes[members[0]].info.label
             for index in members[1:]:
-                why[index] = f"another articulation or hand of “{first}”, by its name"
+                why[index] = f"another staff, hand or articulation of “{first}”, by its name"
             continue
         # Where each note stands among the tracks that were kept: what holds all notes of a track holds its
         # rarest one, so of thousands of tracks only a few are looked at.
@@ -231,6 +232,14 @@ def _harps(song: Song, lanes: Sequence[Lane], found: dict[int, str], why: dict[i
                 why[index] = (
                     f"doubles “{lanes[over].info.label}”, track {lanes[over].info.number}, note for note"
                 )
+        if len(kept) == 2 and len(names) == 1 and all(lanes[index].info.name for index in kept):
+            # Two harps of one score have numbers; the staves of one have its name twice.
+            one, other = sorted(kept)
+            groups.append([one, other])
+            why[other] = (
+                f"another staff of “{lanes[one].info.label}”, track {lanes[one].info.number}, as it has its name"
+            )
+            continue
         groups += [[index] for index in kept]
     return sorted(groups)
 

@@ -1,4 +1,5 @@
-"""What the name of a track says: that a harp plays it, that it is muted, or which articulation of a harp it is.
+"""What the name of a track says: that a harp plays it, that it is muted, or which articulation
+or staff of a harp it is.
 
 Common practice, no source: scores and sequencers write the instrument's English, Italian, German, French,
 Slavic, Nordic, Finnish or Hungarian name, its plural, or the abbreviation "Hp.", often with a number or a remark
@@ -44,6 +45,16 @@ _ARTICULATION = re.compile(
     re.IGNORECASE,
 )
 
+# The staves of one harp, as notation programs that export one track for each name them (common practice, no
+# source). A number counts only where the name says staff, so that "Harp 1" and "Harp II" stay harps; and all of these
+# only at the end, where something stands behind the harp's name.
+_STAFF = re.compile(
+    rf"(?<!{_LETTER})(?:(?:staff|stave|st|system|notenzeile)[\s.]*(?:\d|i{{1,3}}|[ab])"
+    r"|(?:upper|lower|top|bottom)(?: (?:staff|stave|part|hand))?|treble|bass|disc?ant|descant|(?:up|down))"
+    r"(?:[\s.]*(?:clef|staff|stave))?[\s)\]]*$",
+    re.IGNORECASE,
+)
+
 _SCRIPTS = {
     ("арфа", "Арфа", "АРФА"): ("cp1251", "koi8_r", "cp866", "iso8859_5", "mac_cyrillic"),
     ("ハープ", "ﾊｰﾌﾟ"): ("cp932", "euc_jp"),
@@ -66,9 +77,9 @@ def says_muted(name: str) -> bool:
 
 
 def family(name: str) -> tuple[str, bool]:
-    """The name without articulation and hand, in lower case, and whether it had any: ("harp 1", True)."""
+    """The name without articulation, hand and staff, in lower case, and whether it had any: ("harp 1", True)."""
     plain = _CAMEL.sub(" ", name).replace("_", " ").casefold()
-    rest = _ARTICULATION.sub(" ", plain)
+    rest = _STAFF.sub(" ", _ARTICULATION.sub(" ", plain))
     return " ".join(re.findall(r"[^\W_]+", rest)), rest != plain
 
 

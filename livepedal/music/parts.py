@@ -16,6 +16,7 @@ from dataclasses import replace
 from itertools import chain, repeat
 from operator import itemgetter
 
+from livepedal.errors import LivepedalError
 from livepedal.music import eventlist
 from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
 from livepedal.music.eventlist import EventList
@@ -45,6 +46,11 @@ def parts_wanted(song: Song, wanted: Wanted) -> tuple[Part, ...]:
         if one.part is not None:
             together.setdefault(one.part, []).append(one)
     parts = [_part(song, together[at], wanted) for at in sorted(together)]
+    emptied = [part for part in parts if not part.notes]
+    if wanted.transpose or wanted.ignore_below:
+        parts = [part for part in parts if part.notes]
+        if not parts:
+            raise LivepedalError(f"{song.path}: {_nothing_left(emptied, wanted)}")
     if len(parts) > 1 and not wanted.tracks and song.kind != 2:
         # Nobody can tell two harps from the two staves of one, which notation programs export as two tracks.
         hint = f"{len(parts)} harp tracks, each judged by itself; --merge judges them as one harp"
@@ -53,9 +59,19 @@ def parts_wanted(song: Song, wanted: Wanted) -> tuple[Part, ...]:
     told = [
         f"{one.lane.info.label} is not judged: {one.why}" for one in chosen if one.part is None and one.hides
     ]
+    if wanted.transpose or wanted.ignore_below:
+        told += [f"{part.name} is not judged: nothing is left of it" for part in emptied]
     if told:
         parts[0] = replace(parts[0], remarks=(*parts[0].remarks, *told))
     return tuple(parts)
+
+
+def _nothing_left(parts: Sequence[Part], wanted: Wanted) -> str:
+    """What is wrong where the user's own options leave no note out of those there are."""
+    there = counted(sum(track.notes for part in parts for track in part.tracks), "note")
+    if wanted.ignore_below:
+        return f"nothing is left to judge of {there}; give --ignore-below a lower note."
+    return f"nothing is left to judge of {there}; give --transpose fewer semitones."
 
 
 def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
@@ -74,7 +90,11 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     notes -= layered
     doubled += layered
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
-        remarks.append(f"{len(lanes)} tracks judged as one harp: by their names articulations or hands of it")
+        apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
+        remarks.append(
+            f"{len(lanes)} tracks judged as one harp, by their names its staves, hands or articulations;"
+            f" {apart} judges each by itself"
+        )
     if hanging:
         verb = "is never released; it is" if hanging == 1 else "are never released; they are"
         remarks.append(f"{counted(hanging, 'note')} {verb} held to the end of the track")

@@ -155,6 +155,8 @@ def read_bytes(path: Path) -> bytes:
 
 def _unreadable(name: str, error: OSError) -> str:
     reason = error.strerror or str(error) or type(error).__name__
+    if isinstance(error, FileNotFoundError):
+        return f"{clean(name, 500)}: there is no such file; check its name and folder."
     return f"{clean(name, 500)}: cannot be read ({clean(reason)}); check the path and its permissions."
 
 

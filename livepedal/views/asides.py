@@ -46,6 +46,4 @@ def aside_texts(part: PartReport) -> Iterator[str]:
 
 def _bars(asides: Sequence[Aside], part: PartReport) -> str:
     bars = list(dict.fromkeys(part.place(aside.us).bar for aside in asides))
-    listed = ", ".join(map(str, bars[:MOST_BARS]))
-    more = f" and {len(bars) - MOST_BARS} more" if len(bars) > MOST_BARS else ""
-    return f"{'bar' if len(bars) == 1 else 'bars'} {listed}{more}"
+    return words.bar_list(sorted(bars), MOST_BARS)

@@ -17,7 +17,9 @@ def compared_lines(compared: Compared, look: Look) -> Iterator[Line]:
     yield line((f"{INDENT}Spelling", Tone.STRONG))
     head = f"{INDENT * 2}{'':<14}{'verdict':<12}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}"
     yield line((head, Tone.FAINT))
-    for name, outlook in ((compared.what, compared.given), ("best", compared.best)):
+    # What is left free is the best, unless its search was bounded and missed what was asked for.
+    free = "left free" if compared.given.cost.order < compared.best.cost.order else "best"
+    for name, outlook in ((compared.what, compared.given), (free, compared.best)):
         yield line(
             f"{INDENT * 2}{name:<14}{outlook.verdict.word:<12}"
             f"{outlook.unplayable or '-':>12}{outlook.audible or '-':>14}{outlook.changes or '-':>15}"
@@ -35,12 +37,16 @@ def _difference(compared: Compared) -> str:
         return (
             f"{settled}; left free, there would be {told}. What follows is for the spelling {compared.what}."
         )
+    if given.cost.order < best.cost.order:
+        return (
+            f"{settled}: {saved(best.cost, given.cost)}. So this spelling is the better one;"
+            " the search for the best is bounded, and did not come upon it."
+        )
     return f"{settled}: nothing would be gained by another spelling."
 
 
 def _less(given: Outlook, best: Outlook) -> str:
-    before = Cost(given.unplayable, given.audible, given.changes)
-    after = Cost(best.unplayable, best.audible, best.changes)
+    before, after = given.cost, best.cost
     text = saved(before, after) if after.order < before.order else ""
     if best.verdict < given.verdict:
         text = ", ".join(
@@ -61,6 +67,7 @@ def saved(before: Cost, after: Cost) -> str:
             "attacks that cannot be played",
         ),
         (before.audible, after.audible, "audible change", "audible changes"),
+        (before.tight, after.tight, "tight change", "tight changes"),
         (before.changes, after.changes, "pedal change", "pedal changes"),
     ):
         if here != there:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from livepedal.advice.remedies import PartAdvice, PassageAdvice, PlaceAdvice
-from livepedal.advice.telling import Teller
+from livepedal.advice.telling import NO_WAY, Teller
 from livepedal.music.timemap import TimeMap
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line
@@ -58,11 +58,15 @@ def _passage(passage: PassageAdvice, teller: Teller, look: Look) -> Iterator[Lin
 def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look, every: bool) -> Iterator[Line]:
     """Where, then the best remedy; the others as "or"."""
     head = f"{teller.at(place.troubles[0])}"
-    if len(place.troubles) > 1:
+    if place.too_much:
+        head += ", too much at once"
+    elif len(place.troubles) > 1:
         head = f"{words.counted(len(place.troubles), 'attack')} from {head} on"
     texts = [teller.what(remedy) for remedy in place.remedies]
     if place.hard is not None and (every or not texts):
         texts.append(teller.hard(place.hard, advice.player, place.start, place.one_harp))
+    if not texts:
+        texts.append(NO_WAY)
     for number, text in enumerate(texts if every else texts[:1]):
         if number == 0:
             yield from wrapped(f"{head}: {text}", look, indent=INDENT * 2, hang=6)

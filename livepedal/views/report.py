@@ -8,6 +8,7 @@ every note and pedal has its accidental. Names that come from files are made har
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
@@ -91,7 +92,7 @@ def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
         who = f"the {player.name} player"
         if parts == 1:
             says = f"{who} cannot play it as it stands" if tally.cannot else f"{who} can play it"
-            says += ", with audible pedal changes" if tally.audible else ""
+            says += words.heard(tally.heard)
         else:
             says = f"{who} can play {parts - tally.cannot if tally.cannot else 'all'} of them"
             says += f", {tally.audible} with audible pedal changes" if tally.audible else ""
@@ -100,21 +101,31 @@ def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
         pieces.append(f"{words.counted(tally.failed, 'file')} could not be judged")
     yield from wrapped("; ".join(pieces) + ".", look, Tone.STRONG, indent="")
     if tally.hint:
-        yield from wrapped("What would mend it: add --remedies.", look, indent="")
+        command = "the same command with --remedies"
+        if not tally.hint.startswith("standard input"):
+            command = f"livepedal check --remedies {shlex.quote(clean(tally.hint, 500))}"
+        yield from wrapped(f"What would mend it: {command}", look, indent="")
 
 
 def _counts(part: PartReport, look: Look) -> Iterator[Line]:
     """A table of the three players, or a sentence where nobody has any trouble."""
-    if not any(count.unplayable or count.audible for count in part.counts):
+    if not any(count.unplayable or count.audible or count.too_much for count in part.counts):
         return
     attacks = f"of {words.counted(part.attacks, 'attack')}"
-    yield _faint(f"{INDENT}{attacks:<20}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}", look)
+    # Too much at once is no attack, but a passage; so it has a column of its own, where there is any.
+    loaded = any(count.too_much for count in part.counts)
+    head = f"{INDENT}{attacks:<20}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}"
+    yield _faint(head + (f"{'too much':>10}" if loaded else ""), look)
     for count in part.counts:
         chosen = count.player == part.player
         name = f"{look.signs.chosen if chosen else ' '} {count.player} player"
         numbers = f"{count.unplayable or '-':>12}{count.audible or '-':>14}"
         changes = "" if count.changes is None else f"{count.changes or '-':>15}"
-        yield line((f"{INDENT}{name:<20}{numbers}{changes}", Tone.STRONG if chosen else Tone.PLAIN))
+        passages = f"{count.too_much or '-':>10}" if loaded else ""
+        tone = Tone.STRONG if chosen else Tone.PLAIN
+        yield line((f"{INDENT}{name:<20}{numbers}{changes}{passages}", tone))
+    if loaded:
+        yield _faint(f"{INDENT * 2}too much: passages with too much at once for feet and hands", look)
 
 
 def _setting(part: PartReport, look: Look) -> Iterator[Line]:

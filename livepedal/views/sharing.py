@@ -30,7 +30,11 @@ def shared_lines(
     yield line((look.signs.write(f"{title} for two harps"), Tone.STRONG))
     yield from wrapped(_alone(shared, player), look)
     if written is None:
-        yield from wrapped("Nothing has been written; --double adds a second harp for weight.", look)
+        if shared.double:
+            yield from wrapped(_not_doubled(shared), look)
+            yield from wrapped("Nothing has been written.", look)
+        else:
+            yield from wrapped("Nothing has been written; --double adds a second harp for weight.", look)
         return
     if shared.alone is not Outcome.PLAYS:
         yield from _turns(shared, look)
@@ -45,12 +49,25 @@ def shared_lines(
         yield from wrapped(
             f"{words.counted(shared.doubled, 'note')} added in octaves by the player who rests.", look
         )
+    elif shared.double:
+        yield from wrapped(_not_doubled(shared), look)
     yield line()
     for report in shared.players:
         yield from _player(report, look)
     yield from wrapped(
         f"Written to {clean(written, 500)}, a track for each harp.", look, Tone.STRONG, indent=""
     )
+
+
+def _not_doubled(shared: Shared) -> str:
+    """Why nothing was added though it was asked for."""
+    if shared.by_class or shared.by_height is not None or all(turn.who == BOTH for turn in shared.turns):
+        why = "both players play throughout, so nobody rests"
+    elif all(turn.quick or turn.who == BOTH for turn in shared.turns):
+        why = "the turns are too quick for whoever rests to join in"
+    else:
+        why = "whoever rests could not play the octaves, or not their own next turn after them"
+    return f"Nothing could be doubled: {why}."
 
 
 def _alone(shared: Shared, player: Player) -> str:
@@ -183,13 +200,27 @@ def combined_lines(
             indent=INDENT * 2,
             hang=3 * len(INDENT),
         )
-    yield from wrapped(f"Written to {clean(written, 500)}.", look, Tone.STRONG, indent="")
+    yield from wrapped(_written(combined, player, written), look, Tone.STRONG, indent="")
+
+
+def _written(combined: Combined, player: Player, written: str) -> str:
+    """Where it was written to, and whether that can be played."""
+    text = f"Written to {clean(written, 500)}"
+    report = combined.report
+    if report.outcome is not Outcome.CANNOT:
+        return f"{text}."
+    bars = sorted({report.place(finding.us).bar for finding in report.findings if not finding.audible})
+    where = f" in {bars_text(bars)}" if bars else ""
+    return (
+        f"{text}, but it cannot be played as it stands{where}: that is what both parts come to,"
+        f" and no part for one {player.name} player."
+    )
 
 
 def _kept(combined: Combined) -> str:
     second = clean(combined.names[1])
     if not combined.dropped and combined.impossible:
-        return f"Of {second} nothing was dropped, since where it does not go it would not help."
+        return f"Nothing of {second} was dropped: where one player cannot do it, no note less would help."
     if not combined.dropped:
         return f"{second} comes through whole too: no note is lost."
     return f"Of {second}, {combined.kept} of {words.counted(combined.of_notes, 'note')} are left."

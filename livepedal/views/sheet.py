@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from livepedal.advice.given import Cost, bars_text
+from livepedal.advice.judging import NOT_THE_BEST
 from livepedal.advice.sheet import Departure, Proposal, Sheet, SheetAttack, SheetBar
 from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome, Verdict
@@ -35,9 +36,10 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     if part.verdict is Verdict.UNPLAYABLE or part.outcome is Outcome.CANNOT:
         yield from wrapped(
             f"The {part.player} player cannot play it as it stands; livepedal check says where and why."
-            " The spelling is that with the fewest faults.",
+            " The spelling is the one that was found with the fewest faults.",
             look,
         )
+    yield from _bounded(sheet, look)
     yield line()
     yield line((f"{INDENT}Set before the start", Tone.STRONG))
     for row in diagram(part.plan.setting, look.signs):
@@ -63,7 +65,21 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     yield from _departures(sheet, look)
     yield from _keys(sheet, look)
     for remark in (*sheet.remarks, *part.remarks):
+        if remark.startswith(NOT_THE_BEST):
+            continue  # stands at the top
         yield from wrapped(f"Note: {clean(remark, 500).rstrip('.')}.", look, Tone.FAINT)
+
+
+def _bounded(sheet: Sheet, look: Look) -> Iterator[Line]:
+    """That the search for this spelling was bounded, before anybody writes it out."""
+    part = sheet.report
+    told = [remark for remark in part.remarks if remark.startswith(NOT_THE_BEST)]
+    if not told and sheet.plain is not None and sheet.plain.order < sheet.cost.order:
+        told = ["The search for this spelling was bounded; ordinary spelling costs less (see below)"]
+    if not told and part.plan.bounded:
+        told = ["The search for this spelling was bounded: there may be one with fewer pedal changes"]
+    for remark in told:
+        yield from wrapped(f"Note: {remark.rstrip('.')}.", look, Tone.FAINT)
 
 
 def _bar(bar: SheetBar, width: int, look: Look) -> Iterator[Line]:
@@ -132,6 +148,11 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
             f"Written in its ordinary spelling throughout it takes {_cost(plain)};"
             f" note by note as above, {_cost(cost)}."
         )
+    elif plain.order < cost.order:
+        text = (
+            f"Ordinary spelling costs less: {saved(cost, plain)}. The search for the spelling above is bounded;"
+            " livepedal check --spell judges any spelling that you ask for."
+        )
     elif sheet.proposal is None:
         text = (
             f"Ordinary spelling costs no more ({_cost(plain)}). The flats are for the sound: the strings"
@@ -154,6 +175,8 @@ def _proposal(proposal: Proposal) -> str:
 
 def _cost(cost: Cost) -> str:
     texts = [words.counted(cost.changes, "pedal change") if cost.changes else "no pedal changes"]
+    if cost.tight:
+        texts.append(f"{cost.tight} of them tight")
     if cost.audible:
         texts.append(f"{cost.audible} of them audible")
     if cost.unplayable:

@@ -13,6 +13,10 @@ from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line
 from livepedal.views.look import INDENT, Look, wrapped
 
+FEW_BARS = 3  # of so many bars nobody can tell
+ALIKE = (
+    5  # one note in so many is in both, or these are hardly versions of one part (common practice, no source)
+)
 MOST_NOTES = 12  # notes of one bar that are named one by one
 
 
@@ -23,6 +27,8 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
         yield from _part(part, compared, look)
     for name in compared.unmatched:
         yield from wrapped(f"Note: only one of the files has {clean(name)}.", look, Tone.FAINT)
+    if all(_strangers(part) for part in compared.parts):
+        return  # a revision cannot have helped where there is none
     yield ()
     worse = [sentence for part in compared.parts for sentence in part.worse]
     if worse:
@@ -46,6 +52,14 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
     yield from wrapped(
         f"before: {clean(compared.before, 200)}; after: {clean(compared.after, 200)}", look, Tone.FAINT
     )
+    if _strangers(part):
+        yield from wrapped(
+            "Are these two versions of one part? Hardly a note of the one is in the other, so their bars are not"
+            " told side by side.",
+            look,
+            Tone.STRONG,
+        )
+        return
     shown = [pair for pair in part.bars if not pair.same]
     if not shown:
         yield from wrapped("No bar differs.", look)
@@ -59,6 +73,14 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
     if same:
         bars = "1 other bar is" if same == 1 else f"{same} other bars are"
         yield from wrapped(f"{bars} the same in both.", look, Tone.FAINT)
+
+
+def _strangers(part: PartComparison) -> bool:
+    """Whether so little of the notes is in both that these may be two pieces."""
+    lost = sum(len(pair.dropped) for pair in part.bars)
+    found = sum(len(pair.added) for pair in part.bars)
+    kept = min(part.before.notes - lost, part.after.notes - found)
+    return len(part.bars) >= FEW_BARS and kept * ALIKE < min(part.before.notes, part.after.notes)
 
 
 def _total(total: Total, look: Look) -> str:

@@ -9,7 +9,7 @@ from livepedal.harp import pitch_name
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line
-from livepedal.views.look import INDENT, Look, wrapped
+from livepedal.views.look import INDENT, Look, cells, padded, wrapped
 
 MOST_NAME = 18  # columns of a name on 80
 
@@ -23,14 +23,14 @@ def track_lines(tracks: TrackList, look: Look) -> Iterator[Line]:
     yield ()
     most = MOST_NAME + (40 if look.width is None else max(0, look.width - 80))
     names = [write(clean(one.track.name, most)) for one in tracks.entries]
-    wide = max(4, *map(len, names)) if names else 4
+    wide = max(4, *map(cells, names)) if names else 4
     by_channel = any(one.track.channel is not None for one in tracks.entries)
     kind = "channel" if by_channel else "track"
     yield line((f"{kind:>7}  {'name':<{wide}}  program  {'notes':>6}  {'compass':<9}  judged", Tone.FAINT))
     for one, name in zip(tracks.entries, names, strict=True):
         program = "-" if one.track.program is None else str(one.track.program)
         head = (
-            f"{one.track.number:>7}  {name:<{wide}}  {program:>7}  {one.track.notes:>6}"
+            f"{one.track.number:>7}  {padded(name, wide)}  {program:>7}  {one.track.notes:>6}"
             f"  {write(_compass(one, look.middle_c)):<9}  "
         )
         part = "no" if one.part is None else "yes" if parts == 1 else f"part {one.part}"

@@ -60,6 +60,25 @@ def when(place: Place | None, us: int) -> str:
     return moment(us) if place is None else f"{where(place)}, {moment(us)}"
 
 
+def bar_list(numbers: Sequence[int], most: int) -> str:
+    """Ascending bars, neighbours together: "bar 3", "bars 1 to 6", "bars 1, 2, 5 to 9 and 12 more"."""
+    runs: list[list[int]] = []
+    for bar in numbers:
+        if runs and bar == runs[-1][1] + 1:
+            runs[-1][1] = bar
+        else:
+            runs.append([bar, bar])
+    told: list[tuple[str, int]] = []  # text, and how many bars it stands for
+    for first, last in runs:
+        if last > first + 1:
+            told.append((f"{first} to {last}", last - first + 1))
+        else:
+            told += [(str(bar), 1) for bar in range(first, last + 1)]
+    left = sum(count for _, count in told[most:])
+    more = f" and {left} more" if left else ""
+    return f"{'bar' if len(numbers) == 1 else 'bars'} {', '.join(text for text, _ in told[:most])}{more}"
+
+
 def bars(start: Place, end: Place) -> str:
     """From bar to bar: "bar 2", "bars 2 to 5"."""
     return f"bar {start.bar}" if start.bar == end.bar else f"bars {start.bar} to {end.bar}"
@@ -121,9 +140,20 @@ def judged_for(player: str, instrument: Instrument, middle_c: str) -> str:
 def says(part: PartReport) -> str:
     """A part's verdict in words, and how much music it is about."""
     text = MEANING[part.verdict].capitalize()
-    if part.audible and part.verdict is not Verdict.UNPLAYABLE:
-        text += ", with audible pedal changes"
+    # Who does it, and how, comes from the counts that the table shows: the slowest player who has no trouble.
+    able = next((count for count in part.counts if not (count.unplayable or count.too_much)), None)
+    if part.verdict in (Verdict.PLAYABLE, Verdict.VIRTUOSO) and able is not None:
+        only = able.player == part.counts[-1].player and part.verdict is Verdict.VIRTUOSO
+        text = f"Only a {clean(able.player)} does it" if only else f"A {clean(able.player)} player does it"
+        text += heard(able.audible)
     return f"{text}. {counted(part.notes, 'note')} in {counted(part.attacks, 'attack')}, {moment(part.end)}."
+
+
+def heard(audible: int) -> str:
+    """How many pedal changes are heard: ", with an audible pedal change", or nothing."""
+    if not audible:
+        return ""
+    return ", with an audible pedal change" if audible == 1 else f", with {audible} audible pedal changes"
 
 
 def what(finding: Finding, middle_c: str) -> str:

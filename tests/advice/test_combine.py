@@ -105,3 +105,26 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert "--force" in capsys.readouterr().err
     assert main(["combine", str(RECORDINGS / "01-slack-water.mid"), "-o", str(tmp_path / "x.mid")]) == 2
     assert "--track" in capsys.readouterr().err
+
+
+def test_what_was_written_and_cannot_be_played_is_called_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """G, A♭ and A are three pitches on two strings' letters: no setting holds them (counted over all 2187)."""
+    source, out = tmp_path / "two.mid", tmp_path / "one.mid"
+    source.write_bytes(midi(("Harp I", [(0, 1, (72,)), (4, 1, (67, 68, 69))]), ("Harp II", [(0, 1, (60,))])))
+    assert main(["combine", str(source), "-o", str(out)]) == 1
+    told = " ".join(capsys.readouterr().out.split())
+    assert "but it cannot be played as it stands in bar 2" in told
+    assert "where it does not go it would not help" not in told
+    source.write_bytes(midi(("Harp I", [(0, 1, (72,))]), ("Harp II", [(4, 1, (60,))])))
+    assert main(["combine", str(source), "-o", str(out), "--force"]) == 0
+    assert "cannot be played" not in capsys.readouterr().out
+
+
+def test_one_part_has_nothing_to_be_combined_with(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    wheel = str(RECORDINGS / "03-paddle-wheel.mid")
+    assert main(["combine", wheel, "-o", str(tmp_path / "one.mid")]) == 2
+    error = capsys.readouterr().err
+    assert "one harp part only" in error
+    assert "which two" not in error

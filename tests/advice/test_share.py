@@ -134,3 +134,47 @@ def test_where_two_cannot_play_the_next_step_is_told(
     told = capsys.readouterr().out
     assert "Not even two players can play: bar 1, beat 3" in told
     assert "livepedal check --remedies" in told
+
+
+def test_the_first_and_the_last_hand_over_may_be_quick_too() -> None:
+    """recordings/README.md, 03: strokes 0.15 s apart, so its first turn, of two of them, lasts 0.3 s: no seam is
+    heard less because the music begins with it.
+    """
+    deal = shared(RECORDINGS / "03-paddle-wheel.mid")
+    first, second = deal.turns[:2]
+    assert second.us - first.us < deal.seam
+    assert first.quick
+    # Backwards the same quick turn stands at the end.
+    last = shared(
+        midi(("Harp", [(0, 0.2, (68,)), (4, 0.2, (69,)), (4.3, 0.2, (68,)), (4.6, 0.2, (67,))]), bpm=120)
+    )
+    assert len(last.turns) > 1
+    assert last.turns[-1].quick
+
+
+def test_where_nothing_can_be_doubled_it_is_said_why(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plain, double = tmp_path / "plain.mid", tmp_path / "double.mid"
+    wheel = str(RECORDINGS / "03-paddle-wheel.mid")
+    main(["share", wheel, "-o", str(plain)])
+    assert "doubled" not in capsys.readouterr().out
+    main(["share", wheel, "-o", str(double), "--double"])
+    told = capsys.readouterr().out
+    if plain.read_bytes() == double.read_bytes():
+        assert "Nothing could be doubled: " in told
+    else:
+        assert "added in octaves" in told
+
+
+def test_an_easy_part_that_cannot_be_doubled_is_not_told_to_double(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # G♯ is on two strings, but its octaves above and below G♯7 and C1 are on none: the harp ends at G7.
+    source, out = tmp_path / "top.mid", tmp_path / "two.mid"
+    source.write_bytes(midi(("Harp", [(0, 1, (103,))])))
+    assert main(["share", str(source), "-o", str(out), "--double"]) == 0
+    told = capsys.readouterr().out
+    assert "Nothing could be doubled" in told
+    assert "--double adds" not in told
+    assert not out.exists()

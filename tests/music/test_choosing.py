@@ -38,15 +38,25 @@ def struck(part: Part) -> list[int]:
 @pytest.mark.parametrize(
     ("one", "other"),
     [("Harp (Legato)", "Harp gliss"), ("Harp LH", "Harp R.H."), ("Arpa II [stacc]", "arpa ii harmonics"),
-     ("Harfe_sus", "Harfe"), ("Hp. 1 Étouffés", "Hp. 1"), ("HarpLegato", "Harp")],
+     ("Harfe_sus", "Harfe"), ("Hp. 1 Étouffés", "Hp. 1"), ("HarpLegato", "Harp"),
+     ("Harp st1", "Harp st2"), ("Piano (or Harp) st1", "Piano (or Harp) st2"), ("Harp upper", "Harp lower"),
+     ("Harp 2 (treble)", "Harp 2 (bass)"), ("Harp staff I", "Harp staff II"), ("Harp 1 Upper Staff", "Harp 1 lower staff"),
+     ("harp_up", "harp_down"), ("Harp, bass clef", "Harp, treble clef")],
 )  # fmt: skip
-def test_articulations_and_hands_of_one_harp(one: str, other: str) -> None:
+def test_articulations_hands_and_staves_of_one_harp(one: str, other: str) -> None:
     assert family(one)[0] == family(other)[0]
     assert family(one)[1]
 
 
 @pytest.mark.parametrize(
-    ("one", "other"), [("Harp 1", "Harp 2"), ("Harp I (near bank)", "Harp II (far bank)")]
+    ("one", "other"),
+    [
+        ("Harp 1", "Harp 2"),
+        ("Harp I (near bank)", "Harp II (far bank)"),
+        ("Harp I", "Harp II"),
+        ("1st Harp", "2nd Harp"),
+        ("Harp a", "Harp b"),
+    ],
 )
 def test_two_harps_are_two(one: str, other: str) -> None:
     assert family(one)[0] != family(other)[0]
@@ -101,10 +111,36 @@ def test_a_layer_of_the_same_name_is_left_out_and_said() -> None:
     (part,) = wanted(*tracks)
     assert part.notes == 2
     assert part.remarks == ("Harp is not judged: doubles “Harp”, track 1, note for note",)
-    # A note of its own, and it may be another harp, or the other staff.
-    both = wanted(tracks[0], track(*a_note(61), name="Harp", channel=1))
-    assert len(both) == 2
+    # A note of its own, and it is the other staff; of two harps their names would say so.
+    staves = tracks[0], track(*a_note(61), name="Harp", channel=1)
+    (both,) = wanted(*staves)
+    assert sorted(struck(both)) == [60, 61, 62]
+    assert "--track 1 --track 2 judges each by itself" in both.remarks[0]
+    assert len(wanted(*staves, tracks=("1", "2"))) == 2
+    assert whys(*staves)[1] == (0, "another staff of “Harp”, track 1, as it has its name")
+    # Of three nobody can tell, nor of tracks without a name.
+    assert len(wanted(*staves, track(*a_note(66), name="Harp", channel=2))) == 3
+    assert len(wanted(track(*a_note(60), program=46), track(*a_note(62), program=46, channel=1))) == 2
     assert len(wanted(*tracks, tracks=("harp",))) == 2  # the user insists
+
+
+def test_staves_of_one_harp_are_one_and_harps_are_two() -> None:
+    """Two staves of one player, as MuseScore, LilyPond and ABC exporters name them (common practice, no source)."""
+    staves = track(*a_note(60), name="Harp st1"), track(*a_note(40), name="Harp st2", channel=1)
+    (part,) = wanted(*staves)
+    assert part.name == "Harp st1 + Harp st2"
+    assert part.remarks[0].startswith("2 tracks judged as one harp, by their names its staves")
+    assert len(wanted(*staves, tracks=("st1", "st2"))) == 2
+    four = [
+        track(*a_note(60 + n), name=name, channel=n)
+        for n, name in enumerate(("Harp 1 upper", "Harp 1 lower", "Harp 2 upper", "Harp 2 lower"))
+    ]
+    assert names(wanted(*four)) == ["Harp 1 upper + Harp 1 lower", "Harp 2 upper + Harp 2 lower"]
+    bare = (
+        track(*a_note(60), name="upper", program=46),
+        track(*a_note(40), name="lower", program=46, channel=1),
+    )
+    assert len(wanted(*bare)) == 1
 
 
 def test_muted_tracks_are_left_out_unless_there_is_no_other() -> None:

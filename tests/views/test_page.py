@@ -276,7 +276,7 @@ def test_the_hands_have_a_row_where_they_were_judged() -> None:
     )
     root = read(page_bytes(report))
     assert not [one for one in plain.walk() if "hands" in one.attributes.get("aria-label", "")]
-    cells = [one for one in root.all("g", "cell") if "hands" in one.attributes["aria-label"]]
+    cells = [one for one in root.all("g", "cell") if "together" in one.attributes["aria-label"]]
     bad = part.place(part.findings[0].us).bar
     assert [one.said for one in cells] == ["✕ no" if bar == bad else "✓ yes" for bar in range(1, 5)]
     assert len(plain.all("g", "cell")) == 2 * 4

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 
 from livepedal.advice.remedies import PartAdvice, PlaceAdvice
 from livepedal.advice.report import FileReport, PartReport
-from livepedal.advice.telling import Teller
+from livepedal.advice.telling import NO_WAY, Teller
 from livepedal.errors import LivepedalError
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting
 from livepedal.model.findings import Finding, Outcome, Verdict, worst_first
@@ -81,6 +81,7 @@ class PlayerRow:
     unplayable: int
     audible: int
     changes: int | None
+    too_much: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +125,11 @@ class PartPage:
     rows: tuple[ChangeRow, ...]
     asides: tuple[str, ...]
     remarks: tuple[str, ...]
+
+    @property
+    def loaded(self) -> bool:
+        """Whether some player has too much at once somewhere."""
+        return any(row.too_much for row in self.players)
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,10 +228,11 @@ def _part(
                 count.unplayable,
                 count.audible,
                 count.changes,
+                count.too_much,
             )
             for count in part.counts
         )
-        if any(count.unplayable or count.audible for count in part.counts)
+        if any(count.unplayable or count.audible or count.too_much for count in part.counts)
         else (),
         attacks=part.attacks,
         left=strokes[: len(Foot.LEFT.pedals)],
@@ -311,11 +318,13 @@ def _items(
 
 def _remedies(place: PlaceAdvice, advice: PartAdvice, teller: Teller) -> Remedies:
     where = teller.at(place.troubles[0])
-    if len(place.troubles) > 1:
+    if place.too_much:
+        where += ", too much at once"
+    elif len(place.troubles) > 1:
         where = f"{words.counted(len(place.troubles), 'attack')} from {where} on"
     ways = tuple(teller.what(remedy) for remedy in place.remedies)
     hard = "" if place.hard is None else teller.hard(place.hard, advice.player, place.start, place.one_harp)
-    return Remedies(where, ways, hard)
+    return Remedies(where, ways, NO_WAY if place.nothing else hard)
 
 
 def _rows(part: PartReport) -> Iterator[ChangeRow]:

@@ -1,0 +1,42 @@
+"""Some of the music slower, the rest in tempo but later: where each moment goes, and where it was."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+WRITTEN = 1000  # the written tempo, in thousandths of itself
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Music from `start` to `end` (µs; None: to the end) at `speed` thousandths of its tempo, `later` µs
+    later than written.
+
+    What follows comes later too. Later moments stay later ones, so the order of events does not change.
+    """
+
+    start: int
+    end: int | None = None
+    speed: int = WRITTEN
+    later: int = 0
+
+    def at(self, us: int) -> int:
+        """When something happens that was at `us` (µs), rounded half up."""
+        if us < self.start:
+            return us
+        inside = (us if self.end is None else min(us, self.end)) - self.start
+        return us + self.later + (2 * inside * (WRITTEN - self.speed) + self.speed) // (2 * self.speed)
+
+    def back(self, us: int) -> int:
+        """When something was that happens at `us` (µs), to a µs."""
+        if us < self.start + self.later:
+            return min(us, self.start)
+        past = us - self.later - self.start
+        inside = past * self.speed // WRITTEN
+        if self.end is not None and inside > self.end - self.start:
+            inside = self.end - self.start
+            return self.end + past - inside * WRITTEN // self.speed
+        return self.start + inside
+
+
+AS_WRITTEN = Stretch(0)

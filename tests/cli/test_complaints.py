@@ -1,0 +1,124 @@
+"""What was asked for wrongly is said in one sentence for somebody who writes music, and nothing is said twice."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from livepedal import cli
+
+RECORDINGS = Path(__file__).parents[2] / "recordings"
+SLACK = RECORDINGS / "01-slack-water.mid"
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    try:
+        code = cli.main(list(arguments))
+    except SystemExit as stop:
+        code = int(stop.code or 0)
+    return code, *capsys.readouterr()
+
+
+@pytest.mark.parametrize("option", [("--ignore-below", "C9"), ("--transpose", "60")])
+def test_options_that_leave_no_note_are_no_easy_music(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, option: tuple[str, str]
+) -> None:
+    import mido
+
+    file = mido.MidiFile()
+    track = mido.MidiTrack([mido.Message("program_change", program=46)])
+    track += [mido.Message("note_on", note=100, velocity=64), mido.Message("note_off", note=100, time=480)]
+    file.tracks.append(track)
+    file.save(tmp_path / "high.mid")
+    code, out, err = run(capsys, "check", str(tmp_path / "high.mid"), *option)
+    assert code == 2
+    assert out == ""
+    assert len(err.splitlines()) == 1
+    assert "nothing is left to judge of 1 note;" in err
+    assert option[0] in err
+
+
+def test_of_two_harps_the_one_that_nothing_is_left_of_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    from livepedal.music.choosing import Wanted
+    from livepedal.music.parts import parts_wanted
+    from livepedal.music.song import read_song
+
+    song = read_song(RECORDINGS / "08-two-banks.mid")
+    lowest = [
+        min(e.pitch for e in part.events if hasattr(e, "velocity")) for part in parts_wanted(song, Wanted())
+    ]
+    highest = [
+        max(e.pitch for e in part.events if hasattr(e, "velocity")) for part in parts_wanted(song, Wanted())
+    ]
+    assert lowest[0] != lowest[1] or highest[0] != highest[1]
+    between = 1 + min(highest)
+    parts = parts_wanted(song, Wanted(ignore_below=between))
+    assert len(parts) == 1
+    assert any("is not judged: nothing is left of it" in remark for remark in parts[0].remarks)
+
+
+def test_quietly_a_file_that_breaks_off_is_told(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    (tmp_path / "torn.mid").write_bytes(SLACK.read_bytes()[:-60])
+    code, out, err = run(capsys, "check", "--quiet", str(tmp_path / "torn.mid"))
+    assert code == 0
+    assert err == ""
+    (row,) = out.splitlines()
+    assert "read in part" in row
+    assert run(capsys, "check", "--quiet", str(SLACK))[1] == ""
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["check", "--first-bar", "x", "a.mid"], "--first-bar takes a whole number, and 'x' is none"),
+        (["check", "--transpose", "1.5", "a.mid"], "--transpose takes a whole number, and '1.5' is none"),
+        (["check", "--channel"], "--channel needs something behind it"),
+        (["check"], "name a MIDI file"),
+        (["check", "--foo", "a.mid"], "there is no option --foo here"),
+        (["check", "--json", "--jsonl", "a.mid"], "--jsonl and --json do not go together"),
+        ([], "say what is to be done, such as livepedal check FILE"),
+        (["a.mid"], "to judge a file: livepedal check a.mid"),
+        (["a b.MID"], "to judge a file: livepedal check 'a b.MID'"),
+        (["jugde"], "there is no command 'jugde'"),
+        (["share", "a.mid"], "say where the new file goes, with -o OUT.mid"),
+    ],
+)
+def test_the_command_line_is_told_in_words(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], says: str
+) -> None:
+    code, out, err = run(capsys, *arguments)
+    assert (code, out) == (2, "")
+    assert says in err
+    assert "argument" not in err
+    assert "int value" not in err
+    assert len(err.splitlines()) == 1
+
+
+def test_a_file_that_is_not_there_is_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = run(capsys, "check", "missing.mid")
+    assert (code, out) == (2, "")
+    assert err == "livepedal: missing.mid: there is no such file; check its name and folder.\n"
+
+
+def test_a_bad_file_among_many_is_told_once(tmp_path: Path) -> None:
+    (tmp_path / "good.mid").write_bytes(SLACK.read_bytes())
+    (tmp_path / "letter.mid").write_text("Dear ferryman,")
+    done = subprocess.run(
+        [sys.executable, "-m", "livepedal", "check", str(tmp_path)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        encoding="utf-8",
+        check=False,
+    )
+    assert done.returncode == 2
+    assert done.stdout.count("letter.mid") == 1
+
+
+def test_help_names_what_middle_c_may_be_called(capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = run(capsys, "check", "--help")
+    assert "C4 (default), C3 or C5" in " ".join(out.split())
+    assert run(capsys, "check", "--middle-c", "C5", str(SLACK))[0] == 0
