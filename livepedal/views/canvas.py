@@ -81,10 +81,11 @@ class Canvas:
 
     def folded(self, text: str, room: int) -> list[str]:
         """The text in rows of at most so many columns, cut at blanks."""
-        return _folded(self.signs.write(text), max(room, 10))
+        return in_rows(self.signs.write(text), max(room, 10))
 
 
-def _folded(text: str, width: int) -> list[str]:
+def in_rows(text: str, width: int) -> list[str]:
+    """The text in rows of at most so many characters, cut at blanks; all but the first are indented."""
     rows = []
     while len(text) > width:
         at = text.rfind(" ", 0, width + 1)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from livepedal.model.findings import Layer
+from livepedal.model.findings import Layer, worst_first
 from livepedal.views import terminal
 from livepedal.views.dashboard import COLUMNS, ROWS, dashboard_lines
 from livepedal.views.lines import Line, plain_text
@@ -83,7 +83,11 @@ def test_every_recording(path: Path, size: tuple[int, int], colour: bool) -> Non
             mine = [f for f in shown.findings if f.us >= shown.passage.start]
             assert ("nothing in this passage" in said) == (not mine)
             if mine:
-                assert f"{mine[-1].us / 1e6:.2f} s" in said
+                # The latest while it goes on, and of the whole the worst, with how many more there are.
+                told = mine[-1] if shown.passage.open else min(made.chapters[-1].findings, key=worst_first)
+                assert f"{told.us / 1e6:.2f} s" in said
+                if not shown.passage.open and len(mine) > 1:
+                    assert f"{len(mine) - 1} more finding" in said
             assert len(re.findall(r"[A-G][♭♮♯]", rows[rows.index(_under(rows, "struck next"))])) == 12
         codes = colours(pty.raw)
         assert bool(codes & set(range(30, 50))) is colour
