@@ -48,6 +48,7 @@ from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.timemap import TimeMap
 from livepedal.sources.text import clean
 from livepedal.views import words
+from livepedal.views.history import SPELLED
 
 MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
 MOST_CONTEXT = 120  # messages before the passage that are gone back to; feet become quiet in the rest anyway
@@ -247,7 +248,7 @@ def _planned(
             setting = setting.replace(change.pedal, change.goal)
         else:
             changes.append(change)
-    return Planned(setting, passage, too_much), f"best spelled from {setting}, {_changes(changes, teller)}"
+    return Planned(setting, passage, too_much), f"{SPELLED} {setting}, {_changes(changes, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:

@@ -87,12 +87,14 @@ class Canvas:
 def in_rows(text: str, width: int) -> list[str]:
     """The text in rows of at most so many characters, cut at blanks; all but the first are indented."""
     rows = []
+    indent = 0
     while len(text) > width:
-        at = text.rfind(" ", 0, width + 1)
-        if at <= 0:
+        at = text.rfind(" ", indent, width + 1)
+        if at <= indent:  # one long word, such as a path
             at = width
         rows.append(text[:at])
-        text = "  " + text[at:].lstrip()
+        indent = 2
+        text = " " * indent + text[at:].lstrip()
     return [*rows, text]
 
 

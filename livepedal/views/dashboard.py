@@ -226,7 +226,7 @@ def _counts(scene: Scene, width: int) -> str:
         return ""
     told = " ".join(parts)
     full = f"unplayable of {scene.snapshot.attacks}: {told}"
-    return full if cells(full) + len(WRONG) + 7 <= width else f"unplayable: {told}"
+    return full if cells(full) + len(WRONG) + 8 <= width else f"unplayable: {told}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
@@ -259,17 +259,20 @@ def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
 
 def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Line]:
     """Of a passage that is over: what would mend it, how the pedals are to stand before it, its worst finding and
-    how many more there are.
+    how many more there are; how it is best spelled, where there is room for all of that.
     """
-    shown = remedy_rows(canvas, chapter, 1) + setting_rows(canvas, chapter)
+    shown = remedy_rows(canvas, chapter, spelled=False) + setting_rows(canvas, chapter)
+    spelled = remedy_rows(canvas, chapter, spelled=True)
     findings = sorted(chapter.findings, key=worst_first)
     if not findings:
-        return [((NOTHING, Tone.FAINT),), *clipped(canvas, shown, rows - 1)]
+        return [((NOTHING, Tone.FAINT),), *clipped(canvas, shown + spelled, rows - 1)]
     more = len(findings) + chapter.more - 1
     first = told(canvas, findings[0], chapter.place, scene.middle_c, scene.snapshot.player)
     shown += clipped(canvas, first, rows - len(shown) - (more > 0))
     if more:
         shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
+    if len(shown) + len(spelled) <= rows:
+        shown += spelled
     return clipped(canvas, shown, rows)
 
 

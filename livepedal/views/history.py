@@ -19,6 +19,7 @@ from livepedal.views.lines import Line, Tone, tone_of
 
 MOST_CHAPTERS = 500
 MOST_FINDINGS = 100  # of one passage
+SPELLED = "best spelled from"  # so begins the line of advice that is no remedy
 
 
 def nowhere(us: int) -> Place | None:
@@ -244,18 +245,29 @@ def setting_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     return [((f" set before it: {canvas.signs.write(chapter.entry)}", Tone.PLAIN), (dots, Tone.FAINT))]
 
 
-def remedy_rows(canvas: Canvas, chapter: Chapter, most: int = MOST_FINDINGS) -> list[Line]:
-    """What would mend it, and how it is best spelled; at most so many of them."""
+def remedy_rows(canvas: Canvas, chapter: Chapter, spelled: bool | None = None) -> list[Line]:
+    """What would mend it, and how it is best spelled; spelled: that alone, or all but that."""
     arrow = canvas.signs.write("→")
     rows: list[Line] = []
-    for remedy in (chapter.remedies or ())[:most]:
+    remedies = chapter.remedies or ()
+    if spelled is not None:
+        remedies = tuple(one for one in remedies if one.startswith(SPELLED) is spelled)
+    for remedy in remedies:
         first, *others = canvas.folded(remedy, canvas.width - 5)
         rows.append(((f" {arrow} {first}", Tone.STRONG),))
         rows += [((f"   {other}", Tone.STRONG),) for other in others]
-    if chapter.sought and not rows:
-        rows.append(((f" {arrow} working out what would mend it", Tone.FAINT),))
-    elif chapter.remedies == () and chapter.findings:
-        rows.append(((f" {arrow} no remedy was found", Tone.FAINT),))
+    if spelled:
+        return rows
+    # An audible change is no failure and gets no remedy; too much at once says itself what to thin out.
+    broken = any(not one.audible and one.kind is not Kind.TOO_MUCH for one in chapter.findings)
+    mended = any(not one.startswith(SPELLED) for one in remedies)
+    text = ""
+    if chapter.sought and not mended and (broken or not chapter.full):
+        text = "working out what would mend it" if broken else "working out the setting before it"
+    elif chapter.remedies is not None and not chapter.sought and broken and not mended:
+        text = "no remedy was found"
+    if text:
+        rows.insert(0, ((f" {arrow} {text}", Tone.FAINT),))
     return rows
 
 
