@@ -113,11 +113,11 @@ class Replay:
         middle_c: str = "C4",
         signs: Signs = FULL,
         stays: bool = False,
-        advises: bool = False,
+        advisor: type[Advisor] | None = None,
         file: str = "",
     ) -> None:
-        """stays: when the piece is over it can be looked back on until somebody ends it; advises: have remedies
-        looked for, in a process beside; file: what `check` calls it.
+        """stays: when the piece is over it can be looked back on until somebody ends it; advisor: who looks
+        for remedies; file: what `check` calls it.
         """
         self.part = part
         self.title = title
@@ -126,7 +126,7 @@ class Replay:
         self._start = start
         self._file = file
         self._advisor = (
-            Advisor(self._advised, self._remark, self._answered, patient=True) if advises else None
+            None if advisor is None else advisor(self._advised, self._remark, self._answered, patient=True)
         )
         self._lines: deque[_Told] = deque()
         self._remarks: deque[str] = deque()

@@ -24,6 +24,7 @@ def run_replay(options: argparse.Namespace) -> int:
     asked = Asked(options)
     speed = _speed(options.speed)
     song, label, file = _song(options.file, asked)
+    from livepedal.live.advising import Advisor
     from livepedal.replay import Pace, Replay
 
     parts = asked.parts(song)
@@ -43,7 +44,7 @@ def run_replay(options: argparse.Namespace) -> int:
         middle_c=asked.middle_c,
         signs=out.signs,
         stays=out.screen is not None and sys.stdin is not None and sys.stdin.isatty(),
-        advises=True,
+        advisor=Advisor,
         file=file,
     )
     try:

@@ -411,5 +411,17 @@ class Advisor:
         self._say(f"no advice on this passage ({clean(why)}); all else goes on{more}")
 
 
+class AdvisorHere(Advisor):
+    """Advice at once, while whoever asks waits for it: for pictures, and wherever the moment has to be known."""
+
+    def wake(self) -> None:
+        pass
+
+    def ask(self, question: Question) -> None:
+        for advice in advise(question):
+            self._tell(advice)
+        self._done(question.take, question.number)
+
+
 def _gone(error: Exception) -> bool:
     return isinstance(error, EOFError | OSError)

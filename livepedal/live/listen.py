@@ -58,7 +58,7 @@ _STATUS = 8.0  # seconds that something said stays on the dashboard
 _LAST_ADVICE = 1.0  # seconds that advice on the last passages is waited for at the end
 _PAUSE = 0.02  # seconds without a message after which time is let pass
 _COMMAND, _SNAP = -1, -2  # in the place of a source
-PAUSED = "paused: what is played is in the journal, but not judged and not in the file; space goes on"
+PAUSED = "paused: not judged and not in the file, only in the journal; space goes on"
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 
 

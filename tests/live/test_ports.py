@@ -445,11 +445,11 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         terminal.type(b"\x1b\x1b")
         terminal.until("struck next")
         terminal.type(b" ")
-        terminal.until("PAUSED", "not judged and not in the file; space goes on")
+        terminal.until("PAUSED", "not judged and not in the file", "space goes on")
         terminal.type(b" ")
         terminal.until("t tap")
         terminal.type(b"r")
-        terminal.until("started afresh, this is take")
+        terminal.until("waiting for the first note")
         terminal.type(b"q")
         assert terminal.end() == 0
         assert terminal.given_back()

@@ -16,7 +16,7 @@ import pyte
 from rich.console import Console
 
 from livepedal.harp import Figures
-from livepedal.live.advising import Advisor, Question, advise
+from livepedal.live.advising import AdvisorHere
 from livepedal.model.findings import Layer
 from livepedal.music import choose_parts, read_song
 from livepedal.replay import Pace, Replay
@@ -100,18 +100,6 @@ class Pty:
         self.emulator.resize(rows, columns)
 
 
-class Inline(Advisor):
-    """Advice at once and here, so that it is on the screen at a moment that is known."""
-
-    def ask(self, question: Question) -> None:
-        for advice in advise(question):
-            self._tell(advice)
-        self._done(question.take, question.number)
-
-    def wake(self) -> None:
-        pass
-
-
 class Watched:
     """A recording on its way through a replay, as far as one likes."""
 
@@ -122,10 +110,17 @@ class Watched:
         part = choose_parts(read_song(path))[0]
         pace = Pace(clock=lambda: self._ns)
         harp = FIGURES.instrument("47")
-        self.replay = Replay(part, path.name, FIGURES, harp, only=only, pace=pace, signs=signs, stays=True)
-        if advised:
-            replay = self.replay
-            replay._advisor = Inline(replay._advised, replay._remark, replay._answered)
+        self.replay = Replay(
+            part,
+            path.name,
+            FIGURES,
+            harp,
+            only=only,
+            pace=pace,
+            signs=signs,
+            stays=True,
+            advisor=AdvisorHere if advised else None,
+        )
         self.end = part.end_us / 1e6
 
     def until(self, seconds: float, pty: Pty | None = None) -> None:
