@@ -3,22 +3,33 @@
 The music keeps its own time: each event is fed with the moment that it has in the file, so the verdicts are
 those of `check` whatever the speed of playing, however late a frame is drawn, and however long it was paused.
 Only here is a clock read, the monotonic one.
+
+On passages that are over there is advice from a process beside (live/advising.py), as there is while listening.
+In line mode what happens after a passage is told after the advice on it, so that the lines are the same however
+long that takes.
 """
 
 from __future__ import annotations
 
+import shlex
 import time
+from array import array
+from bisect import bisect_left, bisect_right
+from collections import deque
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import lru_cache, partial
 
 from livepedal.harp import Figures, Instrument, Setting
+from livepedal.live.advising import MOST_CONTEXT, TOO_MUCH, Advice, Advisor, Question
+from livepedal.live.chapters import Chapters
 from livepedal.model.findings import Finding, Layer, Passage, keep, worst
 from livepedal.model.monitor import Monitor
-from livepedal.music import ChoosePlayer, Part, SetPedals
+from livepedal.music import ChoosePlayer, Event, Part, SetPedals
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.dashboard import Scene
-from livepedal.views.desk import Act, Desk, press
+from livepedal.views.desk import Act, Desk, press, unheard
 from livepedal.views.history import History
 from livepedal.views.lines import Line, Tone, badge_of, line
 from livepedal.views.plain import finding_line, passage_line
@@ -27,6 +38,8 @@ from livepedal.views.signs import FULL, Signs
 ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
 _SECOND = 1_000_000
 _LONGEST_REST = 0.1  # seconds; a pedal that is free shows for how long, so the screen changes on its own
+_STATUS = 8.0  # seconds that something said stays on the dashboard
+_LAST_ADVICE = 1.0  # seconds that advice is waited for when somebody ends it
 
 
 class Pace:
@@ -68,6 +81,18 @@ class Pace:
         return max(us - self.position(), 0) / _SECOND / self.speed
 
 
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """Something that line mode has to say: a finding, or the passage of this number."""
+
+    what: Finding | Passage
+    number: int = 0
+
+
+def _moment(event: Event) -> int:
+    return event.us
+
+
 class Replay:
     """One part on its way through a monitor.
 
@@ -88,12 +113,28 @@ class Replay:
         middle_c: str = "C4",
         signs: Signs = FULL,
         stays: bool = False,
+        advisor: type[Advisor] | None = None,
+        file: str = "",
     ) -> None:
-        """stays: when the piece is over it can be looked back on until somebody ends it."""
+        """stays: when the piece is over it can be looked back on until somebody ends it; advisor: who looks
+        for remedies; file: what `check` calls it.
+        """
         self.part = part
         self.title = title
         self._new = partial(Monitor, figures, instrument, only=only, follow=True)
+        self._figures, self._instrument, self._only = figures, instrument, only
         self._start = start
+        self._file = file
+        self._advisor = (
+            None if advisor is None else advisor(self._advised, self._remark, self._answered, patient=True)
+        )
+        self._lines: deque[_Told] = deque()
+        self._remarks: deque[str] = deque()
+        self._advice: dict[tuple[int, int], list[Advice]] = {}  # for line mode
+        self._answers: set[tuple[int, int]] = set()  # of which no more is to come
+        self._run = 0  # how often it was begun
+        self._status = ""
+        self._status_at = 0.0
         self.pace = pace or Pace()
         self.stays = stays
         self.desk = Desk()
@@ -110,14 +151,20 @@ class Replay:
     def _begin(self, player: str) -> None:
         """From the start of the piece."""
         self.monitor = self._new(player)
-        self.history = History()
+        self._run += 1
+        self._chapters = Chapters()
         self._next = 0
         self._over = False
         self._fresh: dict[int, Finding] = {}
-        self._news: tuple[list[Finding], list[Passage]] = ([], [])
         self._told_passages = 0
+        self._set_by_hand: tuple[int, Setting] | None = None  # when (µs) and how, the last time
         if self._start is not None:
             self.monitor.feed(SetPedals(0, self._start))
+
+    @property
+    def history(self) -> History:
+        """The passages that are over."""
+        return self._chapters.history
 
     def step(self) -> bool:
         """Feed what is due; False once the piece is over, and nobody looks back on it."""
@@ -128,6 +175,8 @@ class Replay:
         while self._next < len(events) and events[self._next].us <= now:
             keep(self._fresh, self.monitor.feed(events[self._next]))
             self._next += 1
+            if self._advisor is not None and self._next == 1:
+                self._advisor.wake()
         self.monitor.advance(min(now, self._over_at))
         if self._next == len(events) and now >= self._over_at:
             self.monitor.finish()
@@ -157,39 +206,136 @@ class Replay:
         settled = [f for f in self._fresh.values() if self._over or now - f.us > self._window]
         for finding in settled:
             del self._fresh[finding.id]
-            self.history.found(finding)
+            self._chapters.found(finding)
         closed = [passage for passage in self.monitor.passages if not passage.open]
-        passages = closed[self._told_passages :]
+        numbers = range(self._told_passages + 1, len(closed) + 1)
         self._told_passages = len(closed)
-        for passage in passages:
-            self.history.over(passage, self._place, entry=self.monitor.entry)
+        told = [_Told(finding) for finding in settled]
+        for number in numbers:
+            self._close(closed[number - 1], number)
+            told.append(_Told(closed[number - 1], number))
         if not self._drawn:
-            self._news[0].extend(settled)
-            self._news[1].extend(passages)
+            # A passage is over after all that was found in it.
+            self._lines += sorted(
+                told, key=lambda one: one.what.us if isinstance(one.what, Finding) else one.what.end
+            )
 
-    def news(self) -> tuple[list[Finding], list[Passage]]:
-        """Findings and passages that are settled and were not told before."""
-        news, self._news = self._news, ([], [])
-        return news
+    def _close(self, passage: Passage, number: int) -> None:
+        """A passage is over: into the history with it, and have it looked at."""
+        by_hand = self._set_by_hand
+        within = by_hand is not None and passage.start < by_hand[0] <= passage.end
+        asked = self._advisor is not None and not within
+        self._chapters.over(
+            passage,
+            self._place,
+            # Where the pedals were set by hand in the middle, what they first stood at is not known any more.
+            entry=None if within else self.monitor.entry,
+            player=self.monitor.player.name,
+            asked=(self._run, number) if asked else None,
+            set_within=within,
+        )
+        if asked:
+            assert self._advisor is not None
+            self._advisor.ask(self.question_of(passage, number))
+        else:
+            self._answered(self._run, number)
+
+    def question_of(self, passage: Passage, number: int) -> Question:
+        """The question about a passage that is over, its `number`th, from 1."""
+        events = self.part.events
+        first = bisect_left(events, passage.start, key=_moment)
+        last = bisect_right(events, passage.end, key=_moment)
+        setting, since = self._start, 0
+        if self._set_by_hand is not None and self._set_by_hand[0] <= passage.start:
+            since, setting = self._set_by_hand
+        context = events[max(first - MOST_CONTEXT, 0) : first]
+        nearer = [one for one in context if one.us >= since]
+        # A setting holds for what comes right after it.
+        known = setting if len(nearer) < len(context) or first <= MOST_CONTEXT else None
+        return Question(
+            self._run,
+            number,
+            passage,
+            array("q"),
+            array("I"),
+            self.part.time_map,
+            True,
+            self._figures,
+            self._instrument,
+            self.monitor.player.name,
+            self._only,
+            known,
+            self.middle_c,
+            events=(*nearer, *events[first:last]),
+        )
+
+    def _advised(self, advice: Advice) -> None:
+        self._advice.setdefault((advice.take, advice.passage_number), []).append(advice)
+        self._chapters.advised(advice)
+        self._happened += 1
+
+    def _answered(self, run: int, number: int) -> None:
+        self._chapters.given_up(run, number)
+        self._answers.add((run, number))
+        self._happened += 1
+
+    def _remark(self, text: str) -> None:
+        self._remarks.append(text)
+        self._say(text)
+
+    def _say(self, text: str) -> None:
+        """On the dashboard, for a while."""
+        self._status, self._status_at = text, time.monotonic()
+        self._happened += 1
+
+    @property
+    def waiting(self) -> bool:
+        """Whether line mode has something to say that advice is still waited for."""
+        return bool(self._lines)
+
+    def end(self) -> None:
+        """Nobody looks any more. What is known of the last passage in a moment is waited for, for the summary."""
+        if self._advisor is not None:
+            self._advisor.end(_LAST_ADVICE if self._over else 0)
 
     def announcement(self) -> list[Line]:
         """What line mode says before the music starts."""
         text = (
             f"Replaying {clean(self.title)} for the {self.monitor.player.name} player;"
-            f" middle C is {self.middle_c}."
+            f" middle C is {self.middle_c}. Ctrl-C ends it."
         )
         return [line(self.signs.write(text))]
 
     def news_lines(self) -> list[Line]:
-        """The news as lines, one each."""
-        findings, passages = self.news()
-        told = [(f.us, finding_line(f, self.part.time_map, self.signs, self.middle_c)) for f in findings]
-        told += [(p.end, passage_line(p, self.part.time_map, self.signs)) for p in passages]
-        return [line(text) for _, text in sorted(told, key=lambda item: item[0])]
+        """What line mode has to say now, one line each."""
+        said: list[str] = []
+        while self._lines:
+            one = self._lines[0]
+            if isinstance(one.what, Finding):
+                said.append(finding_line(one.what, self.part.time_map, self.signs, self.middle_c))
+            elif (self._run, one.number) not in self._answers:
+                break
+            else:
+                said += self._passage_lines(one.what, one.number)
+            self._lines.popleft()
+        while self._remarks:
+            said.append(self.signs.write(self._remarks.popleft()))
+        return [line(text) for text in said]
+
+    def _passage_lines(self, passage: Passage, number: int) -> list[str]:
+        """A passage with its verdict, and the advice on it."""
+        advice = self._advice.pop((self._run, number), [])
+        planned = next((one.planned for one in advice if one.planned is not None), None)
+        too_much = None
+        if planned is not None:
+            passage, too_much = planned.passage, planned.too_much
+        said = [passage_line(passage, self.part.time_map, self.signs, too_much)]
+        return said + [self.signs.write(text) for one in advice for text in one.lines if TOO_MUCH not in text]
 
     def summary(self) -> list[Line]:
         """What there is to say when it is over, or when somebody ended it."""
-        passages = self.monitor.passages
+        chapters = self.history.chapters
+        passages = (*self.monitor.passages, *(chapter.passage for chapter in chapters))
         verdict = worst(passage.verdict for passage in passages)
         lines = [
             line(
@@ -207,10 +353,26 @@ class Replay:
                     text = f"  the {count.player} player can play all of"
                 text += f" {words.counted(self.monitor.attacks, 'attack')}"
                 lines.append(line(text + (f", {count.audible} only audibly" if count.audible else "")))
+        heavy = sum(chapter.too_much for chapter in chapters)
+        if heavy:
+            where = (
+                "in it" if len(chapters) == 1 else f"in {heavy} of {words.counted(len(chapters), 'passage')}"
+            )
+            lines.append(line(f"  but too much at once for feet and hands together {where}"))
+        elif self._judges_load and not all(chapter.full for chapter in chapters):
+            lines.append(line("  whether it is too much at once for feet and hands together check tells"))
         lines.append(
-            line(("  livepedal check tells the setting, the pedal changes and every finding.", Tone.FAINT))
+            line((f"  {self._check()} tells the setting, the pedal changes and every finding.", Tone.FAINT))
         )
-        return lines
+        return [tuple((self.signs.write(text), tone) for text, tone in one) for one in lines]
+
+    @property
+    def _judges_load(self) -> bool:
+        return not self._only or Layer.LOAD in self._only
+
+    def _check(self) -> str:
+        """The command that tells all of it."""
+        return f"livepedal check {shlex.quote(self._file)}" if self._file else "livepedal check"
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
@@ -222,6 +384,7 @@ class Replay:
             end=self.part.end_us,
             speed=self.pace.speed,
             state="paused" if self.pace.paused else "over" if self._over else "",
+            details=self._status if time.monotonic() - self._status_at < _STATUS else "",
             desk=self.desk,
             chapters=self.history.chapters,
             acts=ACTS,
@@ -232,11 +395,16 @@ class Replay:
             ),
             middle_c=self.middle_c,
             signs=self.signs,
+            check=self._check(),
         )
 
     def key(self, key: str) -> bool:
         """A key (views/desk.py). False when it ends the replay."""
         self._happened += 1
+        self._status = ""  # whoever presses a key wants to see the keys
+        why = unheard(self.desk, key, ACTS)
+        if why:
+            self._say(why)
         self.desk, wish = press(self.desk, key, self.history.chapters, ACTS)
         if wish is None:
             return True
@@ -250,8 +418,12 @@ class Replay:
                 names = [player.name for player in self.monitor.players]
                 after = names[(names.index(self.monitor.player.name) + 1) % len(names)]
                 self.monitor.feed(ChoosePlayer(now, after))
+                self._say(f"judged for the {after} player from here on")
             case Act.PEDALS:
-                self.monitor.feed(SetPedals(now, Setting.parse(wish.text)))
+                setting = Setting.parse(wish.text)
+                self.monitor.feed(SetPedals(now, setting))
+                self._set_by_hand = now, setting
+                self._say(f"the pedals stand at {setting} from here on")
             case Act.AFRESH:
                 self.pace.restart()
                 self._begin(self.monitor.player.name)

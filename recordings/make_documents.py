@@ -15,6 +15,7 @@ from rich.console import Console
 
 from livepedal import check_file
 from livepedal.harp import Figures
+from livepedal.live.advising import AdvisorHere
 from livepedal.music import choose_parts, read_song
 from livepedal.replay import Pace, Replay
 from livepedal.views.dashboard import dashboard_lines
@@ -71,7 +72,14 @@ def screen(recording: str, seconds: float, columns: int, rows: int, keys: str) -
     path = ROOT / "recordings" / f"{recording}.mid"
     part = choose_parts(read_song(path))[0]
     replay = Replay(
-        part, path.name, figures, figures.instrument("47"), pace=Pace(clock=lambda: now), stays=True
+        part,
+        path.name,
+        figures,
+        figures.instrument("47"),
+        pace=Pace(clock=lambda: now),
+        stays=True,
+        advisor=AdvisorHere,
+        file=f"recordings/{path.name}",
     )
     while now < int(seconds * 1e9):
         now = min(now + 20_000_000, int(seconds * 1e9))

@@ -201,7 +201,7 @@ def _listen(options: argparse.Namespace) -> int:
         try:
             listener.start()
             if out.screen is None:
-                number = _lines_until_ended(listener, out, _announcement(listener, header))
+                number = _lines_until_ended(listener, out, _announcement(listener, header, lines=True))
             else:
                 from livepedal.views import terminal
 
@@ -389,13 +389,16 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
     return [line(f"{what} not ended properly ({listed}); livepedal recover{where} makes a MIDI file of it.")]
 
 
-def _announcement(listener: Listener, header: Header) -> list[Line]:
+def _announcement(listener: Listener, header: Header, lines: bool = False) -> list[Line]:
+    """What is said before anything is heard. lines: in line mode, where keys wait for Return."""
     from livepedal.views.lines import Tone, line
 
+    keys = "Keys work once Return is pressed after them: q and Return ends; Ctrl-C does too."
     text = f"Listening to {listener.title()} for the {header.player} player; middle C is {listener.middle_c}."
     return [
         line(listener.signs.write(text)),
         line((listener.signs.write(f"Everything is recorded in {listener.journal.path}"), Tone.FAINT)),
+        *([line((keys, Tone.FAINT))] if lines else []),
     ]
 
 
@@ -403,6 +406,8 @@ def _lines_until_ended(listener: Listener, out: Output, announcement: list[Line]
     """Line mode: each finding in a line of its own, once its attack is over. Returns the signal that ended
     it.
     """
+    from livepedal.views.plain import wrapped
+
     ended = 0
 
     def note(number: int, frame: FrameType | None) -> None:
@@ -410,14 +415,14 @@ def _lines_until_ended(listener: Listener, out: Output, announcement: list[Line]
         ended = number
 
     with _handled(note):
-        out.write(announcement)
+        out.write(wrapped(announcement, out.width))
         sys.stdout.flush()
         keys = _TypedKeys()
         going = True
         while going and not ended:
             news = listener.news_lines()
             try:
-                out.write(news)
+                out.write(wrapped(news, out.width))
                 sys.stdout.flush()
             except OSError:
                 if not ended:  # else it is a terminal that was closed
@@ -426,7 +431,7 @@ def _lines_until_ended(listener: Listener, out: Output, announcement: list[Line]
                 going = going and listener.key(key)
         listener.end()
         with last_words(ended):
-            out.write(listener.news_lines())
+            out.write(wrapped(listener.news_lines(), out.width))
     return ended
 
 

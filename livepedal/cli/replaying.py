@@ -17,10 +17,14 @@ if TYPE_CHECKING:
     from livepedal.replay import Replay
 
 
+_LOOK = 0.02  # seconds between two looks whether advice has come
+
+
 def run_replay(options: argparse.Namespace) -> int:
     asked = Asked(options)
     speed = _speed(options.speed)
-    song, label = _song(options.file, asked)
+    song, label, file = _song(options.file, asked)
+    from livepedal.live.advising import Advisor
     from livepedal.replay import Pace, Replay
 
     parts = asked.parts(song)
@@ -40,29 +44,41 @@ def run_replay(options: argparse.Namespace) -> int:
         middle_c=asked.middle_c,
         signs=out.signs,
         stays=out.screen is not None and sys.stdin is not None and sys.stdin.isatty(),
+        advisor=Advisor,
+        file=file,
     )
-    if out.screen is None:
-        return _replay_lines(replay, out)
-    from livepedal.views import terminal
+    try:
+        if out.screen is None:
+            return _replay_lines(replay, out)
+        from livepedal.views import terminal
+        from livepedal.views.plain import wrapped
 
-    number = terminal.run(replay, out.screen)
+        number = terminal.run(replay, out.screen)
+    finally:
+        replay.end()
     if number:
         return 128 + number
-    out.write(replay.summary())
+    out.write(wrapped(replay.summary(), out.width))
     return 0
 
 
 def _replay_lines(replay: Replay, out: Output) -> int:
     """Line mode: each finding in a line of its own, when it happens."""
-    out.write(replay.announcement())
+    from livepedal.views.plain import wrapped
+
+    out.write(wrapped(replay.announcement(), out.width))
     going = True
     while going:
         going = replay.step()
-        out.write(replay.news_lines())
+        out.write(wrapped(replay.news_lines(), out.width))
         sys.stdout.flush()
         if going:
             time.sleep(replay.rest())
-    out.write(replay.summary())
+    while replay.waiting:  # for advice on the last passages
+        time.sleep(_LOOK)
+        out.write(wrapped(replay.news_lines(), out.width))
+        sys.stdout.flush()
+    out.write(wrapped(replay.summary(), out.width))
     return 0
 
 
@@ -78,13 +94,13 @@ def _speed(text: str) -> float:
     return speed
 
 
-def _song(asked_for: str | None, asked: Asked) -> tuple[Song, str]:
-    """The piece to replay and its name; without one, a recording that comes with livepedal."""
+def _song(asked_for: str | None, asked: Asked) -> tuple[Song, str, str]:
+    """The piece to replay, its name, and what to give `check` for it; without one, a recording that comes along."""
     from livepedal import bundled
     from livepedal.music import read_song
 
     if asked_for == "-":
-        return read_song(read_stdin(), name=STDIN, first_bar=asked.first_bar), STDIN
+        return read_song(read_stdin(), name=STDIN, first_bar=asked.first_bar), STDIN, "-"
     path = bundled.folder() / bundled.FIRST if asked_for is None else Path(asked_for)
     if asked_for is not None and not path.exists():
         recording = bundled.find(asked_for)
@@ -94,4 +110,4 @@ def _song(asked_for: str | None, asked: Asked) -> tuple[Song, str]:
                 f"{asked_for}: there is no such file, and no recording of that name; known are {known}."
             )
         path = recording or path
-    return read_song(path, first_bar=asked.first_bar), path.name
+    return read_song(path, first_bar=asked.first_bar), path.name, str(path)

@@ -26,7 +26,8 @@ from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.live import session as commands
-from livepedal.live.advising import Advice, Advisor, shortly
+from livepedal.live.advising import Advice, Advisor
+from livepedal.live.chapters import Chapters
 from livepedal.live.recover import Written, save_passage, save_take, session_of
 from livepedal.live.session import News, Session
 from livepedal.live.take import Setup
@@ -36,7 +37,7 @@ from livepedal.sources.journal import JournalWriter
 from livepedal.sources.ports import Change, Inputs, PortNews
 from livepedal.sources.text import clean
 from livepedal.views.dashboard import Scene
-from livepedal.views.desk import Act, Desk, press
+from livepedal.views.desk import Act, Desk, Page, press, unheard
 from livepedal.views.history import History, nowhere
 from livepedal.views.lines import Line, line
 from livepedal.views.plain import finding_line, passage_line
@@ -57,6 +58,7 @@ _STATUS = 8.0  # seconds that something said stays on the dashboard
 _LAST_ADVICE = 1.0  # seconds that advice on the last passages is waited for at the end
 _PAUSE = 0.02  # seconds without a message after which time is let pass
 _COMMAND, _SNAP = -1, -2  # in the place of a source
+PAUSED = "paused: not judged and not in the file, only in the journal; space goes on"
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 
 
@@ -103,7 +105,7 @@ class Listener:
         self.failed: list[str] = []  # why files could not be written, a sentence each
         self.fault: Exception | None = None  # what went wrong in judging, if anything did
         self.advice: deque[Advice] = deque(maxlen=64)  # the latest last
-        self._advisor = Advisor(self._advised, self._say) if advises else None
+        self._advisor = Advisor(self._advised, self._say, self._done) if advises else None
         self._inputs = inputs
         self._names: dict[int, str] = {}
         self._clock = clock
@@ -111,11 +113,7 @@ class Listener:
         self._queue: queue.SimpleQueue[tuple[int, int, Sequence[int] | tuple[str, ...]]] = queue.SimpleQueue()
         self._lines: deque[str] = deque(maxlen=10_000)
         self.desk = Desk()
-        self.history = History()
-        # Advice comes from a thread of its own, after the passage that it is on.
-        self._chapters = threading.Lock()
-        self._chapter_of: dict[tuple[int, int], int] = {}  # by take and passage
-        self._advice: dict[int, list[str]] = {}  # by chapter
+        self._chapters = Chapters()
         self._drawing = False
         self._happened = 0
         self._asked = False  # for a snapshot, by the thread that draws
@@ -130,6 +128,11 @@ class Listener:
         self._switch = sys.getswitchinterval()
         self._count = 0
         self._place_of: tuple[object, Callable[[int], Place | None]] | None = None
+
+    @property
+    def history(self) -> History:
+        """The passages that are over."""
+        return self._chapters.history
 
     # -- starting and ending ---------------------------------------------------------------------------------
 
@@ -267,7 +270,7 @@ class Listener:
             take.snapshot(),
             take.time_map if take.musical else None,
             session.messages,
-            tuple(session.ignored.most_common(4)),
+            tuple(session.ignored.most_common()),
             session.clocked,
             session.paused,
             take.number,
@@ -309,14 +312,11 @@ class Listener:
     def _advised(self, advice: Advice) -> None:
         self.advice.append(advice)
         self._lines.extend(self.signs.write(text) for text in advice.lines)
-        with self._chapters:
-            chapter = self._chapter_of.get((advice.take, advice.passage_number))
-            if chapter is not None:
-                told = self._advice.setdefault(chapter, [])
-                told += [text.partition(": ")[2] or text for text in advice.lines]
-                self.history.advise(chapter, shortly(told))
-                if advice.last:
-                    del self._chapter_of[advice.take, advice.passage_number], self._advice[chapter]
+        self._chapters.advised(advice)
+        self._happened += 1
+
+    def _done(self, take: int, number: int) -> None:
+        self._chapters.given_up(take, number)
         self._happened += 1
 
     def _line_of(self, news: News) -> str:
@@ -326,15 +326,16 @@ class Listener:
             return what
         time_map = news.take.time_map if news.take.musical else None
         if isinstance(what, Finding):
-            self.history.found(what)
+            self._chapters.found(what)
         else:
             place = nowhere if time_map is None else lru_cache(maxsize=256)(time_map.place)
-            monitor = news.take.monitor
-            with self._chapters:
-                chapter = self.history.over(what, place, news.take.number, monitor.entry)
-                if self._advisor is not None and what in monitor.passages:
-                    number = monitor.passages.index(what) + 1
-                    self._chapter_of[news.take.number, number] = chapter.number
+            monitor, number = news.take.monitor, news.take.number
+            asked = None
+            if self._advisor is not None and what in monitor.passages:
+                asked = number, monitor.passages.index(what) + 1
+            self._chapters.over(
+                what, place, take=number, entry=monitor.entry, player=self.session.player, asked=asked
+            )
         if isinstance(what, Finding):
             return finding_line(what, time_map, self.signs, self.middle_c)
         return passage_line(what, time_map, self.signs)
@@ -448,6 +449,9 @@ class Listener:
         self._happened += 1
         self._status = ""  # whoever presses a key wants to see the keys
         before = self.desk
+        why = unheard(before, key, ACTS)
+        if why and self._drawing:
+            self._say(why)
         self.desk, wish = press(before, key, self.history.chapters, ACTS)
         if not self._drawing:
             self.desk = before  # there are no pages in line mode
@@ -489,6 +493,7 @@ class Listener:
             input=self.input(),
             middle_c=self.middle_c,
             signs=self.signs,
+            check="livepedal check on the file that is saved at the end, or with k",
         )
 
     def _placing(self, time_map: TimeMap | None) -> Callable[[int], Place | None]:
@@ -517,6 +522,8 @@ class Listener:
         """What was said last, while it is new."""
         if self._status and time.monotonic() - self._status_at < _STATUS:
             return self._status
+        if self._shown.paused and self.desk.page is Page.NOW:
+            return PAUSED
         return ""
 
     def input(self) -> tuple[str, ...]:

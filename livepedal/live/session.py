@@ -220,7 +220,7 @@ class Session:
             elif isinstance(meant, Beat):
                 self._tempo = meant.period
                 beat = meant.pulses * PULSE_TICKS - self._bar_tick
-                self.take.steer(us, beat, meant.until, meant.period)
+                self.take.steer(us, beat + self.take.lead, meant.until, meant.period)
         self._ignored[wire.kind_of(short.status)] += 1
         return ()
 
@@ -260,7 +260,7 @@ class Session:
         self._passages = 0
         self._keep_next = False
         setup = self.setup if start is None else replace(self.setup, start=start)
-        self.take = Take(self._takes, setup, self.player, self._tempo, self._describe)
+        self.take = Take(self._takes, setup, self.player, self._tempo, self._describe, since=us)
 
     def _end_take(self, us: int) -> None:
         take = self.take

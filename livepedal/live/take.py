@@ -6,8 +6,12 @@ note that was judged cannot be taken back. So a message that could not stand whe
 later, live and in the file alike: a release or a pedal after a strike, and a second strike of one key. All
 notes of a moment then are: what comes up, then what goes down.
 
-The first note is at tick 0: bar 1, beat 1, unless a sequencer's clock has said otherwise. When a take is
-over, keys that are still down come up with it.
+The first note is at tick 0: bar 1, beat 1, unless a sequencer's clock has said otherwise. But where somebody has
+said how the pedals stand, there is time between that and the first note, in which they can be moved: so much comes
+before it in the take, and as silence in the file, in whole bars, which are counted so that the music still starts
+in bar 1; where nobody counts, it is the time that there was.
+
+When a take is over, keys that are still down come up with it.
 """
 
 from __future__ import annotations
@@ -28,6 +32,9 @@ from livepedal.music.timemap import DEFAULT_TEMPO, Place, TimeMap
 # Channels of the file for the keyboards that are heard: all but 10, which is for drums (General MIDI level
 # 1).
 SLOTS = tuple(channel for channel in range(16) if channel != 9)
+# µs before the first note in which pedals that somebody has set can be moved, at the most: all seven can be, by any
+# player.
+LONGEST_LEAD = 10_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +100,20 @@ class Take:
     """
 
     def __init__(
-        self, number: int, setup: Setup, player: str, tempo: int | None, describe: Callable[[Finding], str]
+        self,
+        number: int,
+        setup: Setup,
+        player: str,
+        tempo: int | None,
+        describe: Callable[[Finding], str],
+        since: int = 0,
     ) -> None:
+        """since: the moment of the session (µs) from which on the pedals stand as they were set."""
         self.number = number
         self.setup = setup
         self.musical = tempo is not None  # whether bars and beats mean anything
         self.first_bar = 1
+        self.lead = 0  # ticks before what `begin` was told is the start of the first bar
         self.grid = Grid(tempo or DEFAULT_TEMPO)
         self.monitor = Monitor(setup.figures, setup.instrument, player, only=setup.only, follow=True)
         if setup.start is not None:
@@ -108,6 +123,7 @@ class Take:
         self.players = [player]  # in the order in which they were chosen
         self.notes = 0
         self.over = False
+        self._since = since
         self._describe = describe
         self._base: int | None = None  # µs of the session at which the take has its moment 0
         self._last = 0  # the last tick in use
@@ -131,11 +147,24 @@ class Take:
         """The take's time starts: this moment of the session is so many ticks after the start of its first
         bar.
         """
+        if self.setup.start is not None:
+            self.lead, bars = self._lead(us)
+            ticks, first_bar = ticks + self.lead, first_bar - bars
         self._base = us - self.grid.us(ticks)
         self._last = ticks
         self._moment = self.grid.us(ticks)
         self.first_bar = first_bar
         self._time_map = None
+
+    def _lead(self, us: int) -> tuple[int, int]:
+        """The ticks, and the bars that they are, between when the pedals were set and this moment of the session."""
+        ticks = self.grid.tick(min(us - self._since, LONGEST_LEAD))
+        if not self.musical:
+            return ticks, 0
+        numerator, denominator = self.setup.metre
+        bar = 4 * TICKS * numerator // denominator
+        bars = -(-ticks // bar)
+        return bars * bar, bars
 
     def steer(self, us: int, beat: int, until: int, period: int) -> None:
         """The tick `beat` is to come `until` µs after this moment of the session; a quarter lasts `period`

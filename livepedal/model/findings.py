@@ -186,7 +186,8 @@ class PedalView:
     `free_since` is None while a key holds the letter. `ready_at`: the earliest moment (µs) of a note that
     needs the pedal one notch away, None where a key holds its string for good; `held_by` the keys that hold
     it, `busy` whether the foot has other pedals to change, `needed` what a change of one notch takes (µs).
-    `changed`: the last change that is known.
+    `changed`: the last change that is known; `last`: where it last was seen to stand, also where nothing hangs on
+    that any more.
     """
 
     pedal: Pedal
@@ -197,6 +198,7 @@ class PedalView:
     busy: bool = False
     needed: int = 0
     changed: ChangeView | None = None
+    last: Position | None = None
 
 
 @dataclass(frozen=True, slots=True)

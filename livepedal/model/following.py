@@ -33,6 +33,7 @@ class Following:
         self.changes: deque[ChangeView] = deque(maxlen=RECENT_CHANGES)
         self.entry: dict[Pedal, Position] = {}  # where each pedal first certainly stood in this passage
         self._stood: dict[Pedal, Position] = {}
+        self._last: dict[Pedal, Position] = {}  # where each was last seen to stand
         # Since when the letter's strings were free, when it was last heard of where it stood.
         self._free: dict[Pedal, int] = {}
         # Positions that a pedal may have been moved to: for which attack, and the time there was.
@@ -45,25 +46,41 @@ class Following:
         copy.notes = deque(self.notes, maxlen=RECENT_NOTES)
         copy.changes = deque(self.changes, maxlen=RECENT_CHANGES)
         copy.entry = dict(self.entry)
-        copy._stood, copy._free = dict(self._stood), dict(self._free)
+        copy._stood, copy._free, copy._last = dict(self._stood), dict(self._free), dict(self._last)
         copy._maybe = {pedal: dict(known) for pedal, known in self._maybe.items()}
         return copy
 
-    def over(self, tracker: Tracker, moment: int, pitches: Sequence[int], sure: bool) -> None:
+    def over(
+        self, tracker: Tracker, moment: int, pitches: Sequence[int], sure: bool, wanted: Sequence[int] = ()
+    ) -> None:
         """The attack at `moment` (µs), of these pitches, is over. sure: the readings are the player's own and not
-        those of a slower one (scale.py), on which nothing certain can be built.
+        those of a slower one (scale.py), on which nothing certain can be built; wanted: the keys that were still
+        down, where it can be played only audibly.
         """
-        self.notes.extend(self.spelled(tracker, moment, pitches))
+        heard = self.spelled(tracker, moment, pitches)
+        self.notes.extend(heard)
+        for note in heard:
+            # A natural is taken at its word; of two others nobody knows which.
+            known = [s for s in note.spellings if s.position is Position.NATURAL] or [*note.spellings]
+            if len(known) == 1:
+                self._last[known[0].string.pedal] = known[0].position
         if not sure:
             return
         for pedal in Pedal:
-            self._follow(tracker, pedal, moment)
+            self._follow(tracker, pedal, moment, wanted)
 
-    def _follow(self, tracker: Tracker, pedal: Pedal, moment: int) -> None:
+    def _follow(self, tracker: Tracker, pedal: Pedal, moment: int, wanted: Sequence[int]) -> None:
         """Whether a pedal has certainly changed, and for which attack: G♯ or A♭ may be settled only when A♮ follows."""
         start = self._stood.get(pedal)
         frees = [tracker.rules.free_since(one) for one in letters(tracker.before, pedal) if one[0] == start]
-        if frees and max(frees) < FAR:
+        if any(
+            (spelling.string.pedal, spelling.position) == (pedal, start)
+            for pitch in wanted
+            for spelling in self._instrument.spellings(pitch)
+        ):
+            # The readings are those in which pedals slide; a key that is down leaves no time without that.
+            self._free[pedal] = moment
+        elif frees and max(frees) < FAR:
             self._free[pedal] = max(frees)
         after = {one[0] for one in letters(tracker.after, pedal)}
         since = self._free.get(pedal)
@@ -84,7 +101,7 @@ class Following:
             )
         if start is not goal:
             self._free.pop(pedal, None)
-        self._stood[pedal] = goal
+        self._stood[pedal] = self._last[pedal] = goal
         maybe.clear()
 
     def spelled(self, tracker: Tracker, moment: int, pitches: Sequence[int]) -> list[NoteView]:
@@ -133,6 +150,7 @@ class Following:
                     away.busy,
                     tracker.rules.lead[1],
                     changed.get(pedal),
+                    self._last.get(pedal),
                 )
             )
         return tuple(views)

@@ -249,7 +249,9 @@ class Monitor:
             self._count()
             if self.follow:
                 shown, sure = self._shown()
-                self._following.over(shown, moment, self._arrived, sure=sure)
+                audible = self._combined()[self._player] is Outcome.AUDIBLE
+                wanted = sorted({*self._down} - {*self._arrived}) if audible else ()
+                self._following.over(shown, moment, self._arrived, sure=sure, wanted=wanted)
             self._attack = None
             self._arrived = []
             self._outcomes = {}

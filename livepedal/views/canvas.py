@@ -81,17 +81,20 @@ class Canvas:
 
     def folded(self, text: str, room: int) -> list[str]:
         """The text in rows of at most so many columns, cut at blanks."""
-        return _folded(self.signs.write(text), max(room, 10))
+        return in_rows(self.signs.write(text), max(room, 10))
 
 
-def _folded(text: str, width: int) -> list[str]:
+def in_rows(text: str, width: int) -> list[str]:
+    """The text in rows of at most so many characters, cut at blanks; all but the first are indented."""
     rows = []
+    indent = 0
     while len(text) > width:
-        at = text.rfind(" ", 0, width + 1)
-        if at <= 0:
+        at = text.rfind(" ", indent, width + 1)
+        if at <= indent:  # one long word, such as a path
             at = width
         rows.append(text[:at])
-        text = "  " + text[at:].lstrip()
+        indent = 2
+        text = " " * indent + text[at:].lstrip()
     return [*rows, text]
 
 

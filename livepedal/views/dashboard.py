@@ -3,7 +3,8 @@
 A composer at a keyboard reads no tables. From top to bottom it answers, in the order in which they ask: can a
 harp follow me (the passage's verdict, large enough to be read from a metre away); what just went wrong, in
 words; what could I strike next; which pedals are tied up, and until when; and what happened in the last
-seconds. 80 columns and 24 rows hold all of it; more rows show more findings, the pedal diagram and a river
+seconds. When a passage is over, what would mend it takes the place of the last seconds where there is no room
+for both. 80 columns and 24 rows hold all of it; more rows show more findings, the pedal diagram and a river
 that is deeper, more columns a longer one. Verdicts have a word and a shape beside their colour, nothing blinks.
 
 It draws light: strings are cut and joined, since tables and layouts cost ten times as much (figures in
@@ -15,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from livepedal.model.findings import Passage, Snapshot, Verdict
+from livepedal.model.findings import Passage, Snapshot, Verdict, worst_first
 from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 from livepedal.views import desk as desks
@@ -24,9 +25,9 @@ from livepedal.views.canvas import Canvas, cells
 from livepedal.views.desk import Act, Desk, Page
 from livepedal.views.feet import DIAGRAM_ROWS, feet
 from livepedal.views.feet import ROWS as FEET_ROWS
-from livepedal.views.history import Chapter, listed, opened, told
+from livepedal.views.history import Chapter, clipped, listed, opened, remedy_rows, setting_rows, told
 from livepedal.views.large import large
-from livepedal.views.lines import Line, Span, Tone, badge_of, tone_of
+from livepedal.views.lines import Line, Tone, badge_of, tone_of
 from livepedal.views.river import FIXED_ROWS, river
 from livepedal.views.signs import FULL, Signs
 from livepedal.views.strip import ROWS as STRIP_ROWS
@@ -35,9 +36,13 @@ from livepedal.views.strip import TITLE, strip
 COLUMNS, ROWS = 80, 24  # what it needs to be complete
 _HEAD = 4  # the title, and the verdict in three rows
 _WRONG = 3  # rows for what went wrong, at the least
+_ENDED = 8  # the same when the passage is over
+_COMPLAINT = 3  # rows for why a setting was not taken, at the most
 _LANES = 3  # rows of notes in the river, at the least
 _ROOM_FOR_DIAGRAM = 6  # rows to spare from which the pedal diagram is drawn
 _MOST_LANES = 9
+WRONG = "what went wrong"
+NOTHING = "    nothing in this passage"
 _AT_WORK = Desk()
 
 
@@ -49,7 +54,7 @@ class Scene:
     knows; best with a memory, since the same moments are drawn often; end: its length (µs), None while nobody
     knows; state: a word such as "paused", or ""; details: something that was just said, or ""; desk: what is
     looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is to know
-    of the MIDI input, a line each; speed: of a replay, 1 for real time.
+    of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all.
     """
 
     snapshot: Snapshot
@@ -65,6 +70,22 @@ class Scene:
     input: tuple[str, ...] = ()
     middle_c: str = "C4"
     signs: Signs = FULL
+    check: str = ""
+
+    @property
+    def ended(self) -> Chapter | None:
+        """The passage that is shown, where it is over."""
+        passage = self.snapshot.passage
+        if passage is None or passage.open or not self.chapters:
+            return None
+        last = self.chapters[-1]
+        return last if last.passage.start == passage.start else None
+
+    @property
+    def passage(self) -> Passage | None:
+        """The passage that is shown, with all that is known of its verdict."""
+        ended = self.ended
+        return self.snapshot.passage if ended is None else ended.passage
 
 
 def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
@@ -81,7 +102,7 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
         case Page.PASSAGE:
             chapter = _chosen(scene)
             if chapter is not None:
-                opened(canvas, chapter, scene.desk.top, rows, scene.middle_c)
+                opened(canvas, chapter, scene.desk.top, rows, scene.middle_c, scene.check)
         case Page.INPUT:
             _input(canvas, scene)
         case Page.NOW | Page.PEDALS:
@@ -98,7 +119,11 @@ def _now(canvas: Canvas, scene: Scene, rows: int) -> None:
     diagram = spare >= _ROOM_FOR_DIAGRAM
     spare -= DIAGRAM_ROWS if diagram else 0
     lanes = min(_LANES + spare // 2, _MOST_LANES)
-    _wrong(canvas, scene, _WRONG + spare - (lanes - _LANES))
+    wrong = _WRONG + spare - (lanes - _LANES)
+    if scene.ended is not None and wrong < _ENDED:
+        # Nothing flows any more: the last seconds give way to what there is to say of the whole.
+        wrong, lanes = wrong + lanes + FIXED_ROWS, 0
+    _wrong(canvas, scene, wrong)
     heard = {note.pitch: note.spellings for note in snapshot.notes}
 
     def key(pitch: int) -> str:
@@ -108,21 +133,22 @@ def _now(canvas: Canvas, scene: Scene, rows: int) -> None:
 
     now = max(snapshot.us, snapshot.soonest)
     signs = scene.signs
-    legend = f"{signs.solid} now  {signs.hazy}{signs.hollow} soon  {signs.rule} not while held"
-    canvas.rule(TITLE, f"{legend}  {signs.wave} slides")
+    legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
+    canvas.rule(TITLE, f"{legend} {signs.wave} slides")
     strip(canvas, snapshot.next_notes, now, key)
     feet(canvas, snapshot.pedals, now, key, diagram)
-    river(canvas, snapshot, lanes, scene.middle_c)
+    if lanes:
+        river(canvas, snapshot, lanes, scene.middle_c)
 
 
 def _too_small(scene: Scene, width: int, height: int) -> list[Line]:
     canvas = Canvas(scene.signs, max(width, 1))
-    passage = scene.snapshot.passage
+    passage = scene.passage
     if passage is not None:
         canvas.row((scene.signs.verdict(passage.verdict), badge_of(passage.verdict)))
     canvas.row(f"{width}x{height} is too small:")
     canvas.row(f"needs {COLUMNS}x{ROWS},")
-    canvas.row("or use --plain")
+    canvas.row("or use --plain; q quits")
     while len(canvas.lines) < height:
         canvas.row()
     return canvas.lines[:height]
@@ -153,7 +179,7 @@ def _clock(us: int) -> str:
 
 def _verdict(canvas: Canvas, scene: Scene) -> None:
     """The passage's verdict as a band across the screen, three rows of it."""
-    passage = scene.snapshot.passage
+    passage = scene.passage
     if passage is None:
         canvas.row()
         canvas.row("  waiting for the first note")
@@ -184,11 +210,13 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
         span = f"{words.moment(passage.start)} to {words.moment(passage.end)}"
     else:
         span = words.bars(start, end)
+    if scene.ended is not None and scene.ended.too_much:
+        return f"passage over: {verdict}{slides}", f"{span}, {attacks}", "too much at once"
     return f"passage over: {verdict}{slides}", span, attacks
 
 
-def _counts(scene: Scene) -> str:
-    """How each player fares, in so many attacks that they cannot play."""
+def _counts(scene: Scene, width: int) -> str:
+    """How each player fares, in so many attacks that they cannot play; of how many, where there is room."""
     parts = []
     for count in scene.snapshot.counts:
         chosen = scene.signs.chosen if count.player == scene.snapshot.player else ""
@@ -196,35 +224,56 @@ def _counts(scene: Scene) -> str:
         parts.append(f"{chosen}{count.player} {count.unplayable}{slides}")
     if not parts:
         return ""
-    return f"unplayable of {scene.snapshot.attacks}: {' '.join(parts)}"
+    told = " ".join(parts)
+    full = f"unplayable of {scene.snapshot.attacks}: {told}"
+    return full if cells(full) + len(WRONG) + 8 <= width else f"unplayable: {told}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
     """The latest findings, the newest first, as many as there is room for; when the passage is over, the way
-    out before them.
+    out, and the worst of its findings.
     """
+    ended = scene.ended
+    end = len(canvas.lines) + 1 + rows
+    canvas.rule(WRONG, _counts(scene, canvas.width))
+    for spans in _ended(canvas, scene, ended, rows) if ended is not None else _latest(canvas, scene, rows):
+        canvas.row(*spans)
+    while len(canvas.lines) < end:
+        canvas.row()
+
+
+def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
     snapshot = scene.snapshot
-    canvas.rule("what went wrong", _counts(scene))
-    end = len(canvas.lines) + rows
     since = 0 if snapshot.passage is None else snapshot.passage.start
     findings = [finding for finding in snapshot.findings if finding.us >= since]
     if not findings:
-        canvas.row(("    nothing in this passage" if snapshot.attacks else "", Tone.FAINT))
-    last = scene.chapters[-1] if scene.chapters else None
-    over = snapshot.passage is not None and not snapshot.passage.open
-    if over and last is not None:
-        if last.remedies:
-            canvas.row((f" {canvas.signs.write('→')} ", Tone.STRONG), (last.remedies[0], Tone.STRONG))
-        if last.entry:
-            canvas.row((f" set before it: {last.entry}", Tone.PLAIN), right=(" · undecided ", Tone.FAINT))
+        return [((NOTHING if snapshot.attacks else "", Tone.FAINT),)]
+    shown: list[Line] = []
     for finding in reversed(findings):
-        left = end - len(canvas.lines)
+        left = rows - len(shown)
         if left < (1 if finding is findings[-1] else 2):
             break
-        for spans in told(canvas, finding, scene.place, scene.middle_c)[:left]:
-            canvas.row(*spans)
-    while len(canvas.lines) < end:
-        canvas.row()
+        shown += clipped(canvas, told(canvas, finding, scene.place, scene.middle_c, snapshot.player), left)
+    return shown
+
+
+def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Line]:
+    """Of a passage that is over: what would mend it, how the pedals are to stand before it, its worst finding and
+    how many more there are; how it is best spelled, where there is room for all of that.
+    """
+    shown = remedy_rows(canvas, chapter, spelled=False) + setting_rows(canvas, chapter)
+    spelled = remedy_rows(canvas, chapter, spelled=True)
+    findings = sorted(chapter.findings, key=worst_first)
+    if not findings:
+        return [((NOTHING, Tone.FAINT),), *clipped(canvas, shown + spelled, rows - 1)]
+    more = len(findings) + chapter.more - 1
+    first = told(canvas, findings[0], chapter.place, scene.middle_c, scene.snapshot.player)
+    shown += clipped(canvas, first, rows - len(shown) - (more > 0))
+    if more:
+        shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
+    if len(shown) + len(spelled) <= rows:
+        shown += spelled
+    return clipped(canvas, shown, rows)
 
 
 def _chosen(scene: Scene) -> Chapter | None:
@@ -237,23 +286,35 @@ def _chosen(scene: Scene) -> Chapter | None:
 def _input(canvas: Canvas, scene: Scene) -> None:
     canvas.rule("what is heard")
     for text in scene.input:
-        for row in canvas.folded(clean(text, 500), canvas.width - 4):
+        for row in canvas.folded(clean(text, 2000), canvas.width - 4):
             canvas.row(f"  {row}")
 
 
 def _bottom(canvas: Canvas, scene: Scene) -> None:
-    """The line of help; something that was just said, or is being typed, stands in its place."""
+    """The line of help; something that was just said, or is being typed, stands in its place, and in more rows
+    where it needs them.
+    """
     desk = scene.desk
+    rows: list[Line]
     if desk.page is Page.PEDALS:
-        said: Span = (f"  {desk.complaint}", tone_of(Verdict.UNPLAYABLE))
-        hint: Span = ("  D♭ C B♭ E♭ F G A♭, or a key; Return sets, Esc not", Tone.FAINT)
-        canvas.row(
-            (" Set the pedals: ", Tone.STRONG),
-            (f"{desk.typed}{canvas.signs.solid}", Tone.STRONG),
-            said if desk.complaint else hint,
+        rows = [
+            ((f" {row}", tone_of(Verdict.UNPLAYABLE)),)
+            for row in canvas.folded(desk.complaint, canvas.width - 2)
+        ]
+        rows = clipped(canvas, rows, _COMPLAINT) if desk.complaint else []
+        hint = "" if desk.complaint else "  D♭ C B♭ E♭ F G A♭, or a key; Return sets, Esc not"
+        rows.append(
+            (
+                (" Set the pedals: ", Tone.STRONG),
+                (f"{desk.typed}{canvas.signs.solid}", Tone.STRONG),
+                (hint, Tone.FAINT),
+            )
         )
-        return
-    if scene.details:
-        canvas.row((f" {clean(scene.details, 500)}", Tone.STRONG))
-        return
-    canvas.row((f" {desks.help_line(desk, scene.acts, canvas.width - 1)}", Tone.FAINT))
+    elif scene.details:
+        said = canvas.folded(clean(scene.details, 500), canvas.width - 2)
+        rows = clipped(canvas, [((f" {row}", Tone.STRONG),) for row in said], _COMPLAINT)
+    else:
+        rows = [((f" {desks.help_line(desk, scene.acts, canvas.width - 1)}", Tone.FAINT),)]
+    del canvas.lines[len(canvas.lines) + 1 - len(rows) :]
+    for spans in rows:
+        canvas.row(*spans)

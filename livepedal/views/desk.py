@@ -156,6 +156,24 @@ def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]
     return desk, Wish(act)
 
 
+_NOT_IN_A_REPLAY = {
+    "k": "keeping is for livepedal listen; this is a file already",
+    "t": "tapping is for livepedal listen; the file has its own tempo",
+}
+
+
+def unheard(desk: Desk, key: str, acts: Sequence[Act]) -> str:
+    """Why a key does nothing here; "" for one that does something, and for one that means nothing anywhere."""
+    if desk.page is Page.PEDALS or len(key) != 1 or not key.isprintable() or key in ("q", "Q"):
+        return ""
+    act = _ACTS.get(key.lower())
+    if act in acts or key.lower() in ("h", "i"):
+        return ""
+    if act is not None:
+        return _NOT_IN_A_REPLAY.get(key.lower(), "")
+    return f"{key} does nothing; the keys are: " + help_line(Desk(), acts, 0)
+
+
 def _moved(desk: Desk, step: int, chapters: Sequence[Chapter]) -> Desk:
     if desk.page not in (Page.PASSAGES, Page.PASSAGE) or not chapters:
         return desk

@@ -54,13 +54,15 @@ def feet(
             )
     across("time", [_centred(*_bar(signs, view, now, column - 2), column) for view in pedals])
     across("string", [_centred(*_tied(view, now, key), column) for view in pedals])
-    across("moved", [_centred(*_moved(view, column), column) for view in pedals])
+    across("moved", [_centred(*_moved(signs, view, column), column) for view in pedals])
 
 
 def _standing(view: PedalView, width: int) -> Span:
     """Letter and position, several where the readings differ."""
     if not view.positions:
-        return view.pedal.letter, Tone.FAINT
+        # Nothing hangs on where it stands now, as there was time to put it anywhere; it will stand as it last did.
+        last = "" if view.last is None else view.last.sign
+        return f"{view.pedal.letter}{last}", Tone.LIKELY if last else Tone.FAINT
     names = [f"{view.pedal.letter}{position.sign}" for position in view.positions]
     if len(names) == 1:
         return names[0], Tone.SURE
@@ -69,7 +71,7 @@ def _standing(view: PedalView, width: int) -> Span:
 
 
 def _block(signs: Signs, view: PedalView, position: Position, fill: str) -> Span:
-    if position not in view.positions:
+    if position not in (view.positions or (view.last,)):
         return fill * 3, Tone.FAINT
     if len(view.positions) == 1:
         return signs.solid * 3, Tone.SURE
@@ -83,7 +85,7 @@ def _wait(view: PedalView, now: int) -> int | None:
 
 def _bar(signs: Signs, view: PedalView, now: int, width: int) -> Span:
     """The time there is against the time that is needed."""
-    if not view.positions:
+    if not view.positions and view.last is None:
         return " " * width, Tone.FAINT
     wait = _wait(view, now)
     if wait is None or view.held_by:
@@ -97,7 +99,7 @@ def _bar(signs: Signs, view: PedalView, now: int, width: int) -> Span:
 
 def _tied(view: PedalView, now: int, key: Callable[[int], str]) -> Span:
     """What ties the pedal up: a key, the foot, or just time; "free" where nothing does."""
-    if not view.positions:
+    if not view.positions and view.last is None:
         return "not used", Tone.FAINT
     wait = _wait(view, now)
     if view.held_by:
@@ -109,8 +111,8 @@ def _tied(view: PedalView, now: int, key: Callable[[int], str]) -> Span:
     return f"{'foot ' if view.busy else 'in '}{seconds(wait)}", Tone.HELD
 
 
-def _moved(view: PedalView, width: int) -> Span:
-    """The last change with the time that it had."""
+def _moved(signs: Signs, view: PedalView, width: int) -> Span:
+    """The last change with the time that it had; one column is left free to the next pedal's."""
     change = view.changed
     if change is None:
         return "", Tone.PLAIN
@@ -121,7 +123,10 @@ def _moved(view: PedalView, width: int) -> Span:
     text += f" {_short(change.available)}"
     if width >= _ROOM_FOR_NEED:
         text += f" of {_short(change.needed)}"
-    return text + ("!" if short else "s"), Tone.HELD if short else Tone.PLAIN
+    text = signs.write(text + ("!" if short else "s"))
+    if len(text) >= width:
+        text = text.replace("->", ">")  # ASCII's arrow is two columns wide
+    return text, Tone.HELD if short else Tone.PLAIN
 
 
 def _short(us: int) -> str:

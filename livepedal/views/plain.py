@@ -5,9 +5,14 @@ Live, nobody knows bars before a tempo is told: then there is no time map, and t
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 from livepedal.model.findings import Finding, Passage, Verdict
+from livepedal.model.why_hands import clause
 from livepedal.music.timemap import TimeMap
 from livepedal.views import words
+from livepedal.views.canvas import in_rows
+from livepedal.views.lines import Line
 from livepedal.views.signs import Signs
 
 
@@ -19,8 +24,10 @@ def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middl
     return signs.write("; ".join(filter(None, (text, words.figures(finding), *words.reasons(finding)))))
 
 
-def passage_line(passage: Passage, time_map: TimeMap | None, signs: Signs) -> str:
-    """One passage that is over, with its verdict."""
+def passage_line(
+    passage: Passage, time_map: TimeMap | None, signs: Signs, too_much: Finding | None = None
+) -> str:
+    """One passage that is over, with its verdict. too_much: the finding of hands and feet together, if any."""
     bars = ""
     if time_map is not None:
         bars = f", {words.bars(time_map.place(passage.start), time_map.place(passage.end))}"
@@ -30,6 +37,18 @@ def passage_line(passage: Passage, time_map: TimeMap | None, signs: Signs) -> st
     )
     if passage.audible and passage.verdict is not Verdict.UNPLAYABLE:
         text += ", with audible pedal changes"
-    return signs.write(
-        f"{text} ({words.MEANING[passage.verdict]})" if passage.verdict > Verdict.EASY else text
-    )
+    if passage.verdict > Verdict.EASY:
+        text += f" ({words.MEANING[passage.verdict]})"
+    if too_much is not None:
+        text += f": {clause(too_much)}"
+    return signs.write(text)
+
+
+def wrapped(lines: Iterable[Line], width: int | None) -> Iterator[Line]:
+    """Lines for a terminal of so many columns, which would break words at its edge; None leaves them whole."""
+    for one in lines:
+        text = "".join(text for text, _ in one)
+        if width is None or len(text) < width or not one:
+            yield one
+        else:
+            yield from (((row, one[0][1]),) for row in in_rows(text, max(width - 1, 20)))

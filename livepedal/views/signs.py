@@ -97,7 +97,7 @@ PLAIN = Signs(
     above="-",
     below="-",
     solid="#",
-    hazy="?",
+    hazy=":",  # not ?, which stands behind notes that another string may be meant for
     full="=",
     empty="-",
     chosen=">",

@@ -14,7 +14,7 @@ from livepedal.model.findings import NextNote
 from livepedal.views.canvas import Canvas
 from livepedal.views.lines import Span, Tone
 
-TITLE = "what could be struck next"
+TITLE = "what could be struck next, for the feet"
 ROWS = 3
 LABELS = 7
 _FULL_WAIT = 1_000_000  # µs; a wait of so much or more has an empty bar

@@ -91,7 +91,7 @@ def test_it_uses_more_room_and_follows_the_window() -> None:
             terminal.read()
         assert "space pause" in terminal.screen.display[23]
         terminal.resize(60, 20)
-        terminal.until("needs 80x24")
+        terminal.until("needs 80x24", "q quits")
         terminal.type(b"q")
         assert terminal.end() == 0
 
@@ -246,3 +246,87 @@ def test_the_pace_keeps_its_place_over_pauses() -> None:
     assert pace.position() == 8_000_000
     assert pace.until(9_000_000) == 0.5
     assert pace.until(1) == 0
+
+
+def test_every_key_of_a_replay() -> None:
+    """Each does something that can be seen, or says why not."""
+    with Terminal("replay", "--speed", "20") as terminal:
+        terminal.until("passage over: UNPLAYABLE", "playable at ♩ = 65", "5 more findings: h, then Return")
+        terminal.type(b"k")
+        terminal.until("keeping is for livepedal listen; this is a file already")
+        terminal.type(b"t")
+        terminal.until("tapping is for livepedal listen; the file has its own tempo")
+        terminal.type(b"?")
+        terminal.until("? does nothing; the keys are: space pause")
+        terminal.type(b"i")
+        terminal.until("This is a file, not a keyboard")
+        terminal.type(b"\x1b")
+        terminal.until("what could be struck next")
+        terminal.type(b"h")
+        terminal.until("1 over", "6 findings", "second harp")
+        terminal.type(b"\r")
+        terminal.until(
+            "passage 1: bars 1 to 4", "judged for the working player", "5 more below", "bar 1, beat 1.5"
+        )
+        terminal.type(b"\x1b[B")
+        terminal.until("3 more below", "bar 2, beat 2")
+        terminal.type(b"\x1b[A")
+        terminal.until("5 more below")
+        terminal.type(b"\x1b")
+        terminal.until("1 over")
+        terminal.type(b"h")
+        terminal.until("what could be struck next")
+        terminal.type(b"p")
+        terminal.until("judged for the virtuoso player from here on", "(for the working player)")
+        terminal.type(b"sno")
+        terminal.until("Set the pedals: no")
+        terminal.type(b"\r")
+        terminal.until("'no' is neither a setting nor a key", "or as a key such as E♭ major.")
+        terminal.type(b"\x7f\x7fEb\r")
+        terminal.until("the pedals stand at D♮ C♮ B♭ | E♭ F♮ G♮ A♭ from here on")
+        terminal.type(b" ")
+        terminal.until("PAUSED")
+        terminal.type(b"r")
+        terminal.until("so far")
+        terminal.type(b"q")
+        assert terminal.end() == 0
+        assert terminal.given_back()
+        assert b"Traceback" not in terminal.raw
+
+
+def test_lines_tell_the_advice_on_a_passage_after_it() -> None:
+    """What issue 8 wants on the screen is in the lines too: the tempo, the spelling, and another way out."""
+    lines = run("replay", "--speed", "500").stdout.splitlines()
+    at = next(number for number, one in enumerate(lines) if "passage of 57 attacks: unplayable" in one)
+    tempo, spelling, other = lines[at + 1 : at + 4]
+    assert tempo == "passage 1, bars 1 to 4: playable at ♩ = 65 instead of 100 (65% of the tempo)"
+    assert "best spelled from D♮ C♮ B♮ | E♮ F♮ G♯ A♮, with 12 pedal changes" in spelling
+    assert ": or in bars 1 to 4 a second harp takes" in other
+    assert any("livepedal check " in one and "03-paddle-wheel.mid tells" in one for one in lines[at + 4 :])
+
+
+def test_lines_are_the_same_every_time() -> None:
+    """Three passages, and advice that comes from a process beside."""
+    told = {run("replay", "two-banks", "--speed", speed).stdout for speed in ("100", "1000", "1000")}
+    assert len(told) == 1
+    (one,) = told
+    heads = [re.sub(r"\W.*", "", line.partition(": ")[2])[:7] for line in one.splitlines()[1:7]]
+    assert heads == ["passage", "best"] * 3
+
+
+def test_too_much_at_once_is_in_the_verdict_of_a_passage() -> None:
+    """recordings/README.md: a virtuoso's, since it is too much at once; `check` says so too."""
+    said = run("replay", "weir", "--speed", "500").stdout
+    assert "passage of 97 attacks: virtuoso (only a virtuoso does it): too much at once: " in said
+    assert "VIRTUOSO  11-weir.mid" in said
+    assert "but too much at once for feet and hands together in it" in said
+    checked = run("check", "--plain", str(RECORDINGS / "11-weir.mid")).stdout
+    assert "VIRTUOSO" in checked
+
+
+def test_lines_on_a_terminal_break_between_words() -> None:
+    with Terminal("replay", "--speed", "20", TERM="dumb") as terminal:
+        assert terminal.end() == 0
+        rows = [row for row in terminal.raw.decode().split("\r\n") if row]
+        assert max(map(len, rows)) < 80
+        assert "Ctrl-C ends it." in " ".join(row.strip() for row in rows)

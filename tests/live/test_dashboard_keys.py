@@ -70,7 +70,8 @@ def test_what_is_played_in_a_pause_is_recorded_and_not_judged(tmp_path: Path) ->
     one.key(" ")
     until(lambda: one.session.paused)
     assert one.session.take.monitor.snapshot().keys_down == ()  # let go
-    assert one.scene().state in ("", "paused")
+    until(lambda: one.step() and one.scene().state == "paused")
+    assert "not judged and not in the file" in one.scene().details
     receive(OFF)
     receive((0x90, 68, 64))
     receive((0x80, 68, 0))
@@ -128,6 +129,37 @@ def test_passages_are_there_to_look_back_on(tmp_path: Path) -> None:
     assert scene.chapters == (chapter,)
     one.key("i")
     assert any("Messages so far" in line for line in one.scene().input)
+    one.end()
+
+
+def test_all_that_is_not_judged_is_listed(tmp_path: Path) -> None:
+    one = listener(tmp_path)
+    receive = one.receiver(0)
+    odd = [
+        (0xFE,),
+        (0xF8,),
+        (0xE0, 1, 2),
+        (0xD0, 1),
+        (0xA0, 60, 1),
+        (0xC0, 1),
+        (0xB0, 1, 1),
+        (0x99, 60, 9),
+        (0x80, 60, 0),
+    ]
+    for number, message in enumerate(odd, start=1):
+        for _ in range(number):
+            receive(message)
+    until(lambda: one.session.messages == sum(range(1, len(odd) + 1)))
+    one.key("i")
+    kinds = one.session.ignored
+    assert len(kinds) > 5
+
+    def listed() -> bool:
+        one.step()
+        said = " ".join(one.scene().input)
+        return all(f"{kind} {count}" in said for kind, count in kinds.items())
+
+    until(listed)
     one.end()
 
 

@@ -409,6 +409,54 @@ def test_choice_is_remembered_and_forgotten(server: Server, tmp_path: Path) -> N
         end_all(*senders)
 
 
+def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
+    """In a real terminal; each does something that can be seen."""
+    before = server.ports()
+    out = ("--out", str(tmp_path))
+    with Terminal("listen", "--virtual", *out, JACK_DEFAULT_SERVER=server.name) as terminal:
+        terminal.until("waiting for the first note", "q quit")
+        terminal.type(b"k")
+        terminal.until("there is no passage to keep yet")
+        terminal.type(b"sEb\r")
+        terminal.until("the pedals stand at D♮ C♮ B♭ | E♭ F♮ G♮ A♭; a new take begins")
+        (port,) = {name for name in server.ports() - before if name.endswith(":livepedal")}
+        sender = send(server, port, tmp_path / "log", "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
+        terminal.until("UNPLAYABLE so far")
+        terminal.type(b"k")
+        terminal.until("this passage will be kept as a file when it is over")
+        terminal.type(b"p")
+        terminal.until("judged for the virtuoso player from now on", "(for the working player)")
+        for _ in range(4):
+            terminal.type(b"t")
+            time.sleep(0.5)
+        terminal.until("quarters a minute, as tapped")
+        terminal.type(b"?")
+        terminal.until("? does nothing; the keys are: space pause", "k keep", "t tap")
+        terminal.type(b"i")
+        terminal.until("what is heard", "Messages so far", "by the tempo that was given or tapped")
+        terminal.type(b"i")
+        sender.wait()
+        # The passage is over; what was kept is saved, and what would mend it is told.
+        terminal.until("passage over: UNPLAYABLE", "playable at ", "set before it", "more finding")
+        terminal.type(b"h")
+        terminal.until("1 over", "playable at")
+        terminal.type(b"\r")
+        terminal.until("passage 1", "judged for the virtuoso player", "on the file that is saved at the end")
+        terminal.type(b"\x1b\x1b")
+        terminal.until("struck next")
+        terminal.type(b" ")
+        terminal.until("PAUSED", "not judged and not in the file", "space goes on")
+        terminal.type(b" ")
+        terminal.until("t tap")
+        terminal.type(b"r")
+        terminal.until("waiting for the first note")
+        terminal.type(b"q")
+        assert terminal.end() == 0
+        assert terminal.given_back()
+        assert terminal.shown().count("Saved ") >= 2
+    assert len(list(tmp_path.glob("*-passage-1.mid"))) == 1
+
+
 def test_dashboard_listens_draws_and_gives_the_terminal_back(server: Server, tmp_path: Path) -> None:
     before = server.ports()
     with Terminal(

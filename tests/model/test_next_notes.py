@@ -189,3 +189,25 @@ def test_changes_of_a_recording_have_the_time_that_was_worked_out_by_hand() -> N
     to_sharp = [c for c in changes.values() if c.pedal is Pedal.G and c.goal is Position.SHARP]
     assert [(c.us, c.available) for c in to_sharp][:2] == [(2_850_000, 255_000), (6_450_000, 255_000)]
     assert all(c.needed == 170_000 for c in to_sharp)
+
+
+def test_a_change_under_a_held_string_had_no_time() -> None:
+    """recordings/README.md, 12: G3 is down while G♯4 is struck. The readings that go on are those in which the pedal
+    slides; the time they have is not what there was without a slide. And G, once used, is never "not used" again.
+    """
+    (path,) = (path for path in RECORDINGS if path.stem.startswith("12"))
+    now = monitor()
+    seen = []
+    for event in choose_parts(read_song(path))[0].events:
+        now.advance(max(event.us - 1, 0))
+        now.feed(event)
+        seen.append(now.snapshot().pedals[Pedal.G].last)
+    now.finish()
+    shown = now.snapshot()
+    (change,) = (change for change in shown.changes if change.pedal is Pedal.G)
+    (told,) = shown.findings
+    assert (change.us, change.available) == (told.us, 0)
+    assert told.available == 0
+    first = next(number for number, last in enumerate(seen) if last is not None)
+    assert None not in seen[first:]
+    assert shown.pedals[Pedal.G].last is Position.SHARP

@@ -16,6 +16,7 @@ import pyte
 from rich.console import Console
 
 from livepedal.harp import Figures
+from livepedal.live.advising import AdvisorHere
 from livepedal.model.findings import Layer
 from livepedal.music import choose_parts, read_song
 from livepedal.replay import Pace, Replay
@@ -102,12 +103,24 @@ class Pty:
 class Watched:
     """A recording on its way through a replay, as far as one likes."""
 
-    def __init__(self, path: Path, only: tuple[Layer, ...] = (), signs: Signs = FULL) -> None:
+    def __init__(
+        self, path: Path, only: tuple[Layer, ...] = (), signs: Signs = FULL, advised: bool = False
+    ) -> None:
         self._ns = 0
         part = choose_parts(read_song(path))[0]
         pace = Pace(clock=lambda: self._ns)
         harp = FIGURES.instrument("47")
-        self.replay = Replay(part, path.name, FIGURES, harp, only=only, pace=pace, signs=signs, stays=True)
+        self.replay = Replay(
+            part,
+            path.name,
+            FIGURES,
+            harp,
+            only=only,
+            pace=pace,
+            signs=signs,
+            stays=True,
+            advisor=AdvisorHere if advised else None,
+        )
         self.end = part.end_us / 1e6
 
     def until(self, seconds: float, pty: Pty | None = None) -> None:

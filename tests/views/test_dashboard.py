@@ -10,7 +10,8 @@ import pytest
 from rich.cells import cell_len
 from rich.color import Color
 
-from livepedal.harp import Pedal, Position
+from livepedal.errors import LivepedalError
+from livepedal.harp import Pedal, Position, Setting
 from livepedal.model.findings import (
     ChangeView,
     Finding,
@@ -22,6 +23,7 @@ from livepedal.model.findings import (
     Verdict,
 )
 from livepedal.views.dashboard import COLUMNS, ROWS, Scene, dashboard_lines
+from livepedal.views.desk import Desk, Page
 from livepedal.views.history import Chapter
 from livepedal.views.large import large
 from livepedal.views.lines import STYLES, badge_of, rich_text, tone_of
@@ -358,3 +360,30 @@ def test_colours_of_verdicts_keep_apart_for_colour_blind_readers(sight: str, ton
     )
     # A difference of 2.3 in CIE 1976 L*a*b* is just noticeable (from memory); these stand far above it.
     assert nearest > 15
+
+
+def test_what_could_be_struck_next_is_for_the_feet_at_every_size() -> None:
+    for size in ((80, 24), (120, 40), (200, 60)):
+        assert any("could be struck next, for the feet" in row for row in rows(None, *size))
+
+
+def test_a_pedal_that_was_used_and_is_free_stands_where_it_last_stood() -> None:
+    """The readings forget where a pedal stands that could be anywhere in time; that is not "not used"."""
+    pedals = tuple(
+        PedalView(pedal, (), 0, last=Position.SHARP if pedal is Pedal.F else None) for pedal in Pedal
+    )
+    cells = column(rows(scene(snapshot=snapshot(pedals=pedals))), Pedal.F)
+    assert cells["name"] == "F♯"
+    assert cells["string"] == "free"
+    assert column(rows(scene(snapshot=snapshot(pedals=pedals))), Pedal.E)["string"] == "not used"
+    drawn = column(rows(scene(snapshot=snapshot(pedals=pedals)), 160, 40), Pedal.F, diagram=True)
+    assert drawn["name"] == "F♯"
+
+
+def test_a_long_complaint_is_told_in_full() -> None:
+    with pytest.raises(LivepedalError) as caught:
+        Setting.parse("no such setting")
+    said = " ".join(
+        row.strip() for row in rows(scene(desk=Desk(Page.PEDALS, typed="no", complaint=str(caught.value))))
+    )
+    assert str(caught.value) in said

@@ -8,9 +8,18 @@ import pytest
 
 from livepedal.model.findings import Passage, Verdict
 from livepedal.views.canvas import Canvas
-from livepedal.views.desk import Act, Desk, Page, Wish, help_line, keys_in, press
-from livepedal.views.history import MOST_CHAPTERS, MOST_FINDINGS, Chapter, History, listed, opened
-from livepedal.views.lines import plain_text
+from livepedal.views.desk import Act, Desk, Page, Wish, help_line, keys_in, press, unheard
+from livepedal.views.history import (
+    MOST_CHAPTERS,
+    MOST_FINDINGS,
+    Chapter,
+    History,
+    clipped,
+    listed,
+    opened,
+    told,
+)
+from livepedal.views.lines import Line, Tone, plain_text
 from livepedal.views.signs import FULL
 
 from .making import SECOND, STEADY, finding
@@ -160,3 +169,33 @@ def test_the_chosen_passage_is_in_sight() -> None:
         (line,) = [plain_text(one) for one in canvas.lines if "▸" in plain_text(one)]
         assert line.split()[1] == str(chosen)
         assert len(canvas.lines) == 15
+
+
+def test_a_key_that_does_nothing_says_why() -> None:
+    replay = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
+    assert unheard(Desk(), "k", replay) == "keeping is for livepedal listen; this is a file already"
+    assert "tapping is for livepedal listen" in unheard(Desk(), "t", replay)
+    assert unheard(Desk(), "?", replay).startswith("? does nothing; the keys are: ")
+    for key in (" ", "s", "p", "r", "h", "i", "q", "up", "\x1b", "\r", ""):
+        assert unheard(Desk(), key, replay) == ""
+    assert unheard(Desk(Page.PEDALS), "k", replay) == ""  # there it is a letter
+    assert unheard(Desk(), "k", tuple(Act)) == ""
+
+
+def test_whose_findings_are_not_the_players_is_said() -> None:
+    canvas = Canvas(FULL, 80)
+    mine, others = (
+        "".join(text for line in told(canvas, finding(), STEADY.place, "C4", player) for text, _ in line)
+        for player in ("working", "virtuoso")
+    )
+    assert "player" not in mine
+    assert "(for the working player)" in others
+
+
+def test_rows_that_are_left_out_leave_a_sign() -> None:
+    canvas = Canvas(FULL, 30)
+    rows: list[Line] = [(("one; two", Tone.PLAIN),), (("a long row of thirty columns..", Tone.PLAIN),), ()]
+    assert clipped(canvas, rows, 3) == rows
+    assert clipped(canvas, rows, 1) == [(("one …", Tone.PLAIN),)]  # whole clauses, if it can be
+    assert clipped(canvas, rows, 2)[1] == (("a long row of thirty …", Tone.PLAIN),)
+    assert clipped(canvas, rows, 0) == []

@@ -1,7 +1,10 @@
 """Line mode: everything about a finding in one line."""
 
-from livepedal.model.findings import Passage, Verdict
-from livepedal.views.plain import finding_line, passage_line
+from livepedal.model.findings import Kind, Layer, Passage, Verdict
+from livepedal.model.load import Load, Thin
+from livepedal.views.canvas import in_rows
+from livepedal.views.lines import Tone, line
+from livepedal.views.plain import finding_line, passage_line, wrapped
 from livepedal.views.signs import ASCII, PLAIN
 
 from .making import SECOND, STEADY, finding
@@ -36,3 +39,29 @@ def test_without_bars_the_time_stands_alone() -> None:
     for said in (finding_line(finding(), None, PLAIN), passage_line(passage, None, PLAIN)):
         assert "bar" not in said
         assert said.split(": ")[0].endswith("s")
+
+
+def test_lines_for_a_terminal_break_between_words() -> None:
+    lines = [line("a word and another one " * 5), line(("short", Tone.STRONG)), ()]
+    assert list(wrapped(lines, None)) == lines
+    rows = list(wrapped(lines, 40))
+    texts = [text for row in rows for text, _ in row]
+    assert max(map(len, texts)) < 40
+    assert " ".join(text.strip() for text in texts[:-1]) == ("a word and another one " * 5).strip()
+    assert rows[-2:] == lines[-2:]
+
+
+def test_a_passage_that_is_too_much_at_once_says_so() -> None:
+    load = Load(SECOND, 7 * SECOND, 20, 21, 3.0, 2.0, 9.0, True, Thin.FEET)
+    heavy = finding(kind=Kind.TOO_MUCH, layer=Layer.LOAD, load=load)
+    passage = Passage(0, 9 * SECOND, Verdict.VIRTUOSO, False, 40)
+    said = passage_line(passage, STEADY, PLAIN, heavy)
+    assert "virtuoso (only a virtuoso does it): too much at once: 20 pedal changes in 6.0 s" in said
+
+
+def test_a_word_that_is_longer_than_a_row_is_cut() -> None:
+    """A path, say: it once was looked for a blank in for ever."""
+    path = "/" + "long/" * 40
+    rows = in_rows(f"Everything is recorded in {path}", 40)
+    assert max(map(len, rows)) <= 40
+    assert "".join(row.strip() for row in rows).endswith(path)

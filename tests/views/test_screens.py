@@ -8,16 +8,26 @@ from pathlib import Path
 
 import pytest
 
-from livepedal.model.findings import Layer
-from livepedal.views import terminal
-from livepedal.views.dashboard import COLUMNS, ROWS, dashboard_lines
+from livepedal.model.findings import Layer, worst_first
+from livepedal.views import terminal, words
+from livepedal.views.dashboard import COLUMNS, ROWS, WRONG, Scene, dashboard_lines
+from livepedal.views.history import SPELLED
 from livepedal.views.lines import Line, plain_text
-from livepedal.views.signs import ASCII
+from livepedal.views.signs import ASCII, FULL, Signs
 
 from .making import scene
 from .ptys import RECORDINGS, Pty, Watched
 
 SIZES = ((80, 24), (120, 40), (60, 20))
+# The same once the piece is over and the advice has come: the screen, and after some keys the history.
+ADVISED = (
+    ("03-paddle-wheel", "", 80, 24),
+    ("03-paddle-wheel", "h", 80, 24),
+    ("03-paddle-wheel", "h\r", 80, 24),
+    ("11-weir", "", 80, 24),
+    ("11-weir", "h\r", 120, 40),
+    ("12-moored", "", 80, 24),
+)
 SCREENS = Path(__file__).parent / "screens"
 # Screens that somebody has looked at: (recording, seconds, columns, rows). To see what a change does to them, and to
 # keep the new ones once they are right, run with LIVEPEDAL_KEEP_SCREENS=1 and read the difference in git.
@@ -83,7 +93,11 @@ def test_every_recording(path: Path, size: tuple[int, int], colour: bool) -> Non
             mine = [f for f in shown.findings if f.us >= shown.passage.start]
             assert ("nothing in this passage" in said) == (not mine)
             if mine:
-                assert f"{mine[-1].us / 1e6:.2f} s" in said
+                # The latest while it goes on, and of the whole the worst, with how many more there are.
+                told = mine[-1] if shown.passage.open else min(made.chapters[-1].findings, key=worst_first)
+                assert f"{told.us / 1e6:.2f} s" in said
+                if not shown.passage.open and len(mine) > 1:
+                    assert f"{len(mine) - 1} more finding" in said
             assert len(re.findall(r"[A-G][♭♮♯]", rows[rows.index(_under(rows, "struck next"))])) == 12
         codes = colours(pty.raw)
         assert bool(codes & set(range(30, 50))) is colour
@@ -107,6 +121,61 @@ def test_reviewed_screens(name: str, seconds: float, columns: int, rows: int) ->
     assert shown == kept.read_text("utf-8"), "look at the new screen; keep it with LIVEPEDAL_KEEP_SCREENS=1"
 
 
+@pytest.mark.parametrize(("name", "keys", "columns", "rows"), ADVISED)
+def test_reviewed_screens_of_passages_that_are_over(name: str, keys: str, columns: int, rows: int) -> None:
+    watched = Watched(recording(name), advised=True)
+    with Pty(columns, rows) as pty:
+        watched.until(watched.end + 2)
+        for key in keys:
+            watched.replay.key(key)
+        shown = "\n".join(row.rstrip() for row in pty.draw(watched.replay.scene())) + "\n"
+    after = {"": "over", "h": "passages", "h\r": "passage"}[keys]
+    kept = SCREENS / f"{name}-{after}-{columns}x{rows}.txt"
+    if os.environ.get("LIVEPEDAL_KEEP_SCREENS"):
+        kept.write_text(shown, "utf-8")
+    assert shown == kept.read_text("utf-8"), "look at the new screen; keep it with LIVEPEDAL_KEEP_SCREENS=1"
+
+
+@pytest.mark.parametrize("signs", [FULL, ASCII], ids=["full", "ascii"])
+@pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
+def test_no_sentence_is_cut_without_a_sign(path: Path, signs: Signs) -> None:
+    """Of every finding at 80x24, what is not told in full ends in an ellipsis; when it is over the worst is told in
+    full, and so is its best remedy.
+    """
+    watched = Watched(path, signs=signs, advised=True)
+    known = 0
+    while watched.replay.step() and not watched.replay.scene().state:
+        watched.until(watched._ns / 1e9 + 0.5)
+        made = watched.replay.scene()
+        since = made.snapshot.passage.start if made.snapshot.passage else 0
+        findings = [f for f in made.snapshot.findings if f.us >= since]
+        if not findings or len(findings) == known:
+            continue
+        known = len(findings)
+        rows = _told(made)
+        ends = signs.write("…")
+        whole = " ".join((words.what(findings[-1], "C4"), *words.reasons(findings[-1])))
+        if made.ended is None:
+            said = " ".join(row.strip() for row in rows[1:])
+            assert said.endswith(ends) or signs.write(whole.split()[-1]) in said
+    made = watched.replay.scene()
+    assert made.ended is not None
+    if made.ended.findings:
+        said = " ".join(row.strip() for row in _told(made))
+        worst = min(made.ended.findings, key=worst_first)
+        mends = [one for one in made.ended.remedies or () if not one.startswith(SPELLED)]
+        for sentence in (words.what(worst, "C4"), *words.reasons(worst), *mends):
+            assert signs.write(sentence) in said
+
+
+def _told(made: Scene) -> list[str]:
+    """The rows of what went wrong at 80x24."""
+    rows = [plain_text(one) for one in dashboard_lines(made, 80, 24)]
+    first = next(number for number, row in enumerate(rows) if WRONG in row)
+    last = next(number for number, row in enumerate(rows) if "struck next" in row)
+    return [row for row in rows[first + 1 : last] if row]
+
+
 def test_ascii_terminals() -> None:
     watched = Watched(recording("03-paddle-wheel"), signs=ASCII)
     with Pty(80, 24) as pty:
@@ -115,6 +184,14 @@ def test_ascii_terminals() -> None:
     assert said.isascii()
     assert "[X]  U N P L A Y A B L E" in said
     assert re.search("Gn5 comes too soon for the pedal G#->Gn", said)
+    # One column is left between two cells, however wide an arrow is.
+    (moved,) = re.findall(r"^moved.*$", said, re.MULTILINE)
+    assert "#>n 0.10! b>n 0.10!" in moved
+    # What may be another string has a question mark, and so nothing else has.
+    assert ASCII.hazy != "?"
+    (time,) = re.findall(r"^time.*$", said, re.MULTILINE)
+    assert "?" not in time
+    assert "::" in time
 
 
 def test_resizing_leaves_nothing_behind() -> None:

@@ -1,0 +1,101 @@
+"""Advice that comes in while the history is looked at."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from livepedal.harp import Setting
+from livepedal.live.advising import Advice, Planned
+from livepedal.live.chapters import Chapters
+from livepedal.model.findings import Kind, Layer, Passage, Verdict
+from livepedal.model.load import Load, Thin
+from livepedal.views.canvas import Canvas
+from livepedal.views.dashboard import dashboard_lines
+from livepedal.views.history import Chapter, remedy_rows, setting_rows
+from livepedal.views.lines import Line, plain_text
+from livepedal.views.signs import FULL
+from tests.views.making import SECOND, finding, scene, snapshot
+
+PASSAGE = Passage(0, 4 * SECOND, Verdict.PLAYABLE, False, 7)
+SETTING = Setting.parse("Db C Bb Eb F G A")
+TEMPO = "passage 1, bars 1 to 2: playable at ♩ = 84"
+
+
+def text(rows: list[Line]) -> str:
+    return "\n".join(plain_text(one) for one in rows)
+
+
+def shown(chapter: Chapter) -> str:
+    canvas = Canvas(FULL, 80)
+    return text([*remedy_rows(canvas, chapter), *setting_rows(canvas, chapter)])
+
+
+def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
+    chapters = Chapters()
+    chapters.found(finding())
+    chapters.over(PASSAGE, entry=Setting((None,) * 7), player="working", asked=(1, 1))
+    assert "working out what would mend it" in shown(chapters.history.chapters[0])
+    chapters.advised(Advice(1, (TEMPO,)))
+    said = shown(chapters.history.chapters[0])
+    assert "→ playable at ♩ = 84" in said
+    assert "working out" not in said
+    planned = Planned(SETTING, PASSAGE)
+    chapters.advised(Advice(1, (f"x: best spelled from {SETTING}, with no pedal change",), planned=planned))
+    chapters.advised(Advice(1, ("x: or leave out C4",), last=True, planned=planned))
+    (chapter,) = chapters.history.chapters
+    assert chapter.remedies is not None
+    assert chapter.remedies[0] == "playable at ♩ = 84 · or leave out C4"
+    assert f"set before it: {SETTING}" in shown(chapter)
+    assert chapter.full
+    assert not chapter.sought
+    # What comes later, of another run or for the second time, changes nothing.
+    chapters.advised(Advice(1, ("x: late",), last=True))
+    chapters.advised(Advice(1, ("x: of another take",), take=2))
+    assert chapters.history.chapters == (chapter,)
+
+
+def test_the_verdict_of_a_passage_follows_too_much_at_once() -> None:
+    load = Load(SECOND, 7 * SECOND, 20, 21, 3.0, 2.0, 9.0, True, Thin.FEET)
+    heavy = finding(-1, kind=Kind.TOO_MUCH, layer=Layer.LOAD, reasons=(), needed=None, load=load)
+    chapters = Chapters()
+    chapters.over(PASSAGE, player="working", asked=(1, 1))
+    now = snapshot(passage=PASSAGE, findings=())
+
+    def screen() -> str:
+        return text(dashboard_lines(scene(snapshot=now, chapters=chapters.history.chapters), 80, 24))
+
+    assert "passage over: PLAYABLE" in screen()
+    worse = replace(PASSAGE, verdict=Verdict.VIRTUOSO)
+    chapters.advised(Advice(1, (), planned=Planned(SETTING, worse, heavy), last=True))
+    assert "passage over: VIRTUOSO" in screen()
+    assert "too much at once" in screen()
+
+
+@pytest.mark.parametrize("audible", [False, True])
+def test_where_nothing_was_found_it_says_so_but_an_audible_change_needs_nothing(audible: bool) -> None:
+    chapters = Chapters()
+    chapters.found(finding(audible=audible))
+    chapters.over(PASSAGE, asked=(1, 1))
+    planned = Planned(SETTING, PASSAGE)
+    chapters.advised(Advice(1, ("x: best spelled from here",), planned=planned, last=True))
+    assert ("no remedy was found" in shown(chapters.history.chapters[0])) is not audible
+
+
+def test_a_passage_that_is_given_up_is_not_waited_for() -> None:
+    chapters = Chapters()
+    chapters.found(finding())
+    chapters.over(PASSAGE, asked=(1, 1))
+    chapters.given_up(1, 1)
+    chapters.given_up(1, 2)
+    assert "working out" not in shown(chapters.history.chapters[0])
+
+
+def test_a_setting_that_was_typed_in_is_not_claimed_for_the_start() -> None:
+    chapters = Chapters()
+    chapters.found(finding())
+    chapters.over(PASSAGE, set_within=True)
+    said = shown(chapters.history.chapters[0])
+    assert "set before it" not in said
+    assert "set by hand in the middle of it" in said
