@@ -17,7 +17,7 @@ from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, ke
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
 from livepedal.model.plan import BeatIn, Plan, Planner
 from livepedal.model.shares import share_out
-from livepedal.music.attacks import Gathered, gather, gather_held
+from livepedal.music.attacks import Attack, Gathered, gather, gather_held
 from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.song import Part, counted
 from livepedal.music.timemap import TimeMap
@@ -94,7 +94,7 @@ def judge_part(
             f"{counted(monitor.below, 'note')} below the range of any harp left out"
             " (probably keyswitches of a sample library)."
         )
-    onsets = gather(_in_range(events), 0) if hands else ()
+    onsets = onsets_of(events) if hands else ()
     asides = asides_of(shares, onsets, plans[number], monitor.players[number], figures, instrument)
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     if plan.unplayable > mine.unplayable:
@@ -178,6 +178,11 @@ def attacks_of(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:
     none.
     """
     return gather_held(_in_range(events), window)
+
+
+def onsets_of(events: Iterable[Event]) -> tuple[Attack, ...]:
+    """The notes as they were struck, none gathered but those of one moment."""
+    return gather(_in_range(events), 0)
 
 
 def _in_range(events: Iterable[Event]) -> Iterator[Event]:

@@ -33,7 +33,7 @@ from multiprocessing.process import BaseProcess
 
 from livepedal.advice.asides import asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
-from livepedal.advice.judging import attacks_of, beat_in, plan_for_all
+from livepedal.advice.judging import attacks_of, beat_in, onsets_of, plan_for_all
 from livepedal.advice.remedies import Remedy, RemedyKind, remedies_of
 from livepedal.advice.telling import Teller, percent_of
 from livepedal.harp import Figures, Instrument, Setting
@@ -240,7 +240,7 @@ def _planned(
         too_much = burden_finding(burden, who, player, shares, -question.number)
     plan = plans[who]
     setting = setting_for_glissandi(
-        plan.setting, asides_of(shares, plan, monitor.players[who], figures, instrument)
+        plan.setting, asides_of(shares, onsets_of(events), plan, monitor.players[who], figures, instrument)
     )
     changes: list[PedalChange] = []
     for change in plan.changes:
