@@ -14,6 +14,7 @@ from livepedal.advice.remedies import ChangedNote, Hard, Remedy, RemedyKind
 from livepedal.advice.second import SecondHarp
 from livepedal.advice.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, pitch_name
+from livepedal.music.song import counted
 from livepedal.music.timemap import TimeMap
 
 HARD = "hard however you do it"
@@ -80,17 +81,18 @@ class Teller:
         where = self.bars(remedy.start, remedy.end)
         bpm = self.bpm(remedy)
         if bpm is None or self.time_map is None:
-            return f"{where} at {percent} of the tempo{self._heard(remedy, None)}"
-        written = self.time_map.beats_per_minute(remedy.start)
-        text = f"{where} at ♩ = {bpm} instead of {round(written)} ({percent} of the tempo)"
-        return text + self._heard(remedy, written)
+            text, written = f"{where} at {percent} of the tempo", None
+        else:
+            written = self.time_map.beats_per_minute(remedy.start)
+            text = f"{where} at ♩ = {bpm} instead of {round(written)} ({percent} of the tempo)"
+        heard = self.heard(remedy, written)
+        return f"{text}, playable{heard}" if heard else text
 
-    def _heard(self, remedy: Remedy, written: Fraction | None) -> str:
-        """What is heard at a tempo, and the slower one at which nothing is."""
+    def heard(self, remedy: Remedy, written: Fraction | None) -> str:
+        """What is heard at a tempo (" with an audible pedal change"), and the slower one at which nothing is."""
         if not remedy.audible:
             return ""
-        count = f"{remedy.audible} audible pedal change{'s' if remedy.audible != 1 else ''}"
-        text = f", playable with {count}"
+        text = f" with {counted(remedy.audible, 'audible pedal change')}"
         if remedy.quiet is not None:
             slower = (
                 percent_of(remedy.quiet)

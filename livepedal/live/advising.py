@@ -206,7 +206,9 @@ def _tempo(remedy: Remedy, teller: Teller) -> str:
     assert remedy.ratio is not None
     percent = f"{percent_of(remedy.ratio)} of the tempo"
     bpm, written = teller.bpm(remedy), teller.steady(remedy.start, remedy.end)
-    return percent if bpm is None or written is None else f"♩ = {bpm} instead of {round(written)} ({percent})"
+    if bpm is None or written is None:
+        return percent + teller.heard(remedy, None)
+    return f"♩ = {bpm} instead of {round(written)} ({percent}){teller.heard(remedy, written)}"
 
 
 def _verdict_of(planned: Planned) -> str:
@@ -346,7 +348,7 @@ class Advisor:
         if process is not None:
             process.kill()  # it would only notice when it is done with what it is at
             process.join(5)
-        if self._thread is not None:
+        if self._thread is not None and self._thread.is_alive():  # Ctrl-C may come before it was started
             self._thread.join(5)
         if pipe is not None:
             pipe.close()
