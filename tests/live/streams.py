@@ -11,7 +11,7 @@ from livepedal.live import saving
 from livepedal.live.recover import session_of
 from livepedal.live.session import Session
 from livepedal.live.take import Setup
-from livepedal.model.findings import Finding
+from livepedal.model.findings import Finding, keep
 from livepedal.model.monitor import Monitor
 from livepedal.music.events import SetPedals
 from livepedal.music.parts import choose_parts
@@ -110,8 +110,7 @@ def of_file(data: bytes, setup: Setup, player: str | None = None) -> list[Findin
         monitor.feed(SetPedals(0, setup.start))
     found: dict[int, Finding] = {}
     for event in part.events:
-        for finding in monitor.feed(event):
-            found[finding.id] = finding
+        keep(found, monitor.feed(event))
     return list(found.values())
 
 
