@@ -26,7 +26,7 @@ from tests.live.streams import Step, of_file, play, saved, session_of, setup, st
 
 TEMPOS = st.sampled_from([None, 500_000, 652_174, 333_333, 1_500_000])
 _COMMANDS = (ChoosePlayer, SetPedals, StartAfresh)
-QUICK = settings(max_examples=150, deadline=None)
+QUICK = settings(max_examples=70)
 
 
 @QUICK
@@ -78,7 +78,7 @@ def test_letting_time_pass_only_tells_earlier(made: list[Step], tempo: int | Non
     assert [t.monitor.passages for t in with_time.finished] == [t.monitor.passages for t in without.finished]
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(made=steps(most=30))
 def test_check_says_what_was_said_live(made: list[Step]) -> None:
     """The same through the front door of `check`."""
@@ -126,7 +126,7 @@ def _straddles(us: int, made: list[Step]) -> bool:
     return False
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50)
 @given(made=steps(), tempo=TEMPOS)
 def test_mido_reads_the_file_as_it_was_meant(made: list[Step], tempo: int | None) -> None:
     """mido is the reference: type 1, 960 ticks, program 46 on every channel, and all keys come up."""
@@ -192,7 +192,7 @@ def passages(session: Session) -> list[tuple[bytes, int]]:
     return [(saving.passage(wish.take, wish.number, "test").data, wish.number) for wish in session.to_keep]
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40)
 @given(made=steps(most=40), more=steps(most=40), tempo=TEMPOS)
 def test_kept_passage_has_its_findings(made: list[Step], more: list[Step], tempo: int | None) -> None:
     """A passage saved by itself is judged as it was in its place, whatever was played before it."""
