@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from functools import lru_cache, partial
 
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.live.advising import MOST_CONTEXT, TOO_MUCH, Advice, Advisor, Question
+from livepedal.live.advising import MOST_CONTEXT, Advice, Advisor, Question
 from livepedal.live.chapters import Chapters
 from livepedal.model.findings import Finding, Layer, Passage, keep, worst
 from livepedal.model.monitor import Monitor
@@ -330,7 +330,7 @@ class Replay:
         if planned is not None:
             passage, too_much = planned.passage, planned.too_much
         said = [passage_line(passage, self.part.time_map, self.signs, too_much)]
-        return said + [self.signs.write(text) for one in advice for text in one.lines if TOO_MUCH not in text]
+        return said + [self.signs.write(text) for one in advice for text in one.lines]
 
     def summary(self) -> list[Line]:
         """What there is to say when it is over, or when somebody ended it."""

@@ -43,7 +43,7 @@ BEFORE, AFTER = 3_000_000, 1_000_000
 LAST_RESORT = Fraction(1_000)  # the cost of a second player
 NEAR = 24  # attacks after a place that a tempo has to get over before it is judged all the way
 EASILY_HEARD = (
-    400  # attacks; a tempo without audible changes is not looked for where more would be fed each time
+    400  # attacks; where more would be fed each time, no tempo without audible changes is looked for
 )
 BUDGET = 4_000  # attacks that the search for notes may feed for one place
 BUDGET_SECOND = 1_500  # the same for a second harp

@@ -110,7 +110,7 @@ class FileSummary:
 @dataclass(slots=True)
 class Tally:
     """Counts files as they are judged. hint: the first file that could be mended and nobody has asked how; heard:
-    attacks with an audible pedal change.
+    attacks with an audible pedal change; in_part: files that break off.
     """
 
     files: int = 0
@@ -119,6 +119,7 @@ class Tally:
     cannot: int = 0
     audible: int = 0
     heard: int = 0
+    in_part: int = 0
     hint: str = ""
     code: int = 0
 
@@ -133,6 +134,7 @@ class Tally:
     def add(self, file: FileSummary, fail_on: FailOn | None = None) -> int:
         """Count one more file; its exit code."""
         self.files += 1
+        self.in_part += file.in_part
         self.failed += file.error is not None
         for verdict, outcome in file.outcomes:
             self.verdicts[verdict] += 1

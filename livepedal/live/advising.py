@@ -58,7 +58,6 @@ MOST_WAITING = 8  # passages; of older ones nobody waits for advice any more
 NICE = 5
 NOTE_ON, NOTE_OFF = 0x90, 0x80
 TOO_LONG = "too long for advice while playing; livepedal check --remedies tells of the file"
-TOO_MUCH = "too much at once"  # as load_clause begins
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +97,9 @@ class Planned:
 @dataclass(frozen=True, slots=True)
 class Advice:
     """What is known so far of one passage: the lines that are new, and all remedies up to now, in the order in
-    which they were found. passage_number, take: counted from 1; planned: once that is worked out; last: whether
-    there is no more to come.
+    which they were found. passage_number, take: counted from 1; planned: once that is worked out; verdict: a line
+    for who has told the passage already, where too much at once has made it worse; last: whether there is no
+    more to come.
     """
 
     passage_number: int
@@ -108,6 +108,7 @@ class Advice:
     take: int = 1
     last: bool = False
     planned: Planned | None = None
+    verdict: str = ""
 
 
 def question_of(take: Take, passage: Passage, number: int, player: str) -> Question:
@@ -168,9 +169,8 @@ def advise(question: Question) -> Iterator[Advice]:
     if first is not None and quick:
         yield Advice(number, (f"{head}: playable at {_tempo(first, teller)}",), tuple(found), take)
     planned, text = _planned(question, events, (*context, *attacks), attacks[0].us, teller)
-    lines = [] if planned.too_much is None else [f"{head}: {_verdict_of(planned)}"]
-    lines.append(f"{head}: {text}")
-    yield Advice(number, tuple(lines), tuple(found), take, planned=planned)
+    verdict = "" if planned.too_much is None else f"{head}: {_verdict_of(planned)}"
+    yield Advice(number, (f"{head}: {text}",), tuple(found), take, planned=planned, verdict=verdict)
     found += remedies
     others = found[1:] if quick else found
     lines = []
@@ -181,11 +181,9 @@ def advise(question: Question) -> Iterator[Advice]:
 
 
 def shortly(texts: Sequence[str]) -> tuple[str, ...]:
-    """What is told of one passage, for a screen: all that makes it playable in one line, before the rest; what is
-    too much at once stands there as a finding.
-    """
+    """What is told of one passage, for a screen: all that makes it playable in one line, before the rest."""
     mends = [text for text in texts if text.startswith(("playable", "or "))]
-    rest = [text for text in texts if text not in mends and TOO_MUCH not in text]
+    rest = [text for text in texts if text not in mends]
     return (" · ".join(mends), *rest) if mends else tuple(rest)
 
 

@@ -311,7 +311,7 @@ class Listener:
 
     def _advised(self, advice: Advice) -> None:
         self.advice.append(advice)
-        self._lines.extend(self.signs.write(text) for text in advice.lines)
+        self._lines.extend(self.signs.write(text) for text in (advice.verdict, *advice.lines) if text)
         self._chapters.advised(advice)
         self._happened += 1
 

@@ -97,6 +97,9 @@ def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
             says = f"{who} can play {parts - tally.cannot if tally.cannot else 'all'} of them"
             says += f", {tally.audible} with audible pedal changes" if tally.audible else ""
         pieces.append(says)
+    if tally.in_part:
+        breaks = "breaks off and was" if tally.in_part == 1 else "break off and were"
+        pieces.append(f"{words.counted(tally.in_part, 'file')} {breaks} only read in part")
     if tally.failed:
         pieces.append(f"{words.counted(tally.failed, 'file')} could not be judged")
     yield from wrapped("; ".join(pieces) + ".", look, Tone.STRONG, indent="")

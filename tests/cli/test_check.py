@@ -303,3 +303,13 @@ def test_progress_is_shown_on_a_terminal_once_the_work_is_long(monkeypatch: pyte
     progress(20, 100)
     progress.close()
     assert "a[bold]b.mid" in Screen.written
+
+
+def test_a_file_that_breaks_off_does_not_pass_for_the_whole(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "broken.mid"
+    path.write_bytes((RECORDINGS / "10-hawsers.mid").read_bytes()[:200])
+    assert cli.main(["check", str(path)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert said.endswith("1 file breaks off and was only read in part.")

@@ -24,7 +24,7 @@ from livepedal.model.chords import Chords
 from livepedal.model.grips import Grips
 from livepedal.model.performer import Performer
 from livepedal.music.attacks import Gathered, events_of, scale
-from tests.model.playing import gathered
+from tests.model.playing import gathered, play_both
 
 from .playing import FIGURES, HARP, RELAXED, VIRTUOSO, WORKING, hands_trouble, joint_outcomes, joint_trouble
 from .sequences import passages
@@ -136,16 +136,7 @@ def test_asking_only_some_players_where_the_strings_decide(
     rng = random.Random(seed)
     piece = where_strings_decide(rng, Grips(WORKING, HARP), Chords(HARP), 60)
     some, every = (Monitor(FIGURES, HARP, only=(Layer.PEDALS, Layer.HANDS)) for _ in range(2))
-    every._scale.never_lead()
-    every._scale.start(None)
-    led = 0
-    for event in events_of(scale(piece, 3)):
-        some.feed(event)
-        every.feed(event)
-        led += some._scale._leader.ahead
-        if rng.random() < 0.1:
-            some.catch_up()
-        assert some.counts() == every.counts()
+    led = play_both(some, every, events_of(scale(piece, 3)), rng)
     assert led > 10
 
 

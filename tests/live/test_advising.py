@@ -108,7 +108,7 @@ def test_what_is_too_much_at_once_is_judged_as_check_judges_it(name: str) -> Non
     assert (last.planned.too_much is not None) == bool(heavy) == (name != "01-slack-water.mid")
     assert last.planned.setting == filed.plan.setting
     if heavy:
-        assert any("too much at once" in line for one in advised(question(name)) for line in one.lines)
+        assert any("too much at once" in one.verdict for one in advised(question(name)))
 
 
 def test_without_the_layer_nothing_is_too_much_at_once() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+from collections.abc import Iterable
 from dataclasses import replace
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
@@ -123,3 +125,20 @@ def plan(passage: cpsat.Passage, figures: cpsat.Figures, relaxed: cpsat.Figures)
         start = Setting(tuple(None if p is None else Position(p) for p in passage.start.positions))
     planner = Planner(player_of(figures), player_of(relaxed), harp_of(figures.harp), ringing_of(figures))
     return planner.plan(gathered(passage), start, passage.start.time if passage.start else 0)
+
+
+def play_both(some: Monitor, every: Monitor, events: Iterable[Event], rng: random.Random) -> int:
+    """Play the same to a monitor that asks only some players and, now and then, catches up, and to one that always asks
+    them all; after each event both have the same counts. How often somebody was led.
+    """
+    every._scale.never_lead()
+    every._scale.start(None)
+    led = 0
+    for event in events:
+        some.feed(event)
+        every.feed(event)
+        led += some._scale._leader.ahead
+        if rng.random() < 0.1:
+            some.catch_up()
+        assert some.counts() == every.counts()
+    return led

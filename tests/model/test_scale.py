@@ -12,6 +12,7 @@ from livepedal.model import Layer, Monitor, scale
 from livepedal.model.chords import Chords
 from livepedal.model.scale import Scale
 from livepedal.music.events import Event, NoteOff, NoteOn
+from tests.model.playing import play_both
 
 FIGURES = Figures.builtin()
 HARP = FIGURES.instrument("47")
@@ -87,16 +88,7 @@ def test_asking_only_some_changes_no_verdict(
     monkeypatch.setattr(scale, "LANDMARK", 2)
     rng = random.Random(seed)
     some, every = (Monitor(FIGURES, HARP, only=layers) for _ in range(2))
-    every._scale.never_lead()
-    every._scale.start(None)
-    led = 0
-    for event in music(rng, 150):
-        some.feed(event)
-        every.feed(event)
-        led += some._scale._leader.ahead
-        if rng.random() < 0.1:
-            some.catch_up()
-        assert some.counts() == every.counts()
+    led = play_both(some, every, music(rng, 150), rng)
     some.finish()
     every.finish()
     assert some.graded == every.graded
