@@ -46,20 +46,23 @@ def judge_part(
     they were worked out before; pedalling: whether a plan is wanted, even where no layer needs it.
     """
     chords = chords or Chords(instrument)
-    monitor = Monitor(figures, instrument, player, layers or None, asked=asked, chords=chords)
+    events = tuple(part.events)
+    judged = tuple(layers) or tuple(Layer)
+    hands = Layer.HANDS in judged or Layer.LOAD in judged
+    pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
+    attacks = attacks_of(events, figures.attack_window)
+    music = Music(attacks, chords, figures.ringing, asked)
+    relaxed = figures.scale(player)[0]
+    guide = Planner(relaxed, relaxed, instrument, figures.ringing).guide(music, setting)
+    monitor = Monitor(figures, instrument, player, judged, asked=asked, chords=chords, guide=guide)
     findings: dict[int, Finding] = {}
     if setting is not None:
         monitor.feed(SetPedals(0, setting))
-    events = tuple(part.events)
     for batch in _batches(events, REPORT_EVERY):
         for event in batch:
             keep(findings, monitor.feed(event))
         step(len(batch))
     monitor.finish()
-    judged = tuple(layers) or tuple(Layer)
-    hands = Layer.HANDS in judged or Layer.LOAD in judged
-    pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
-    attacks = attacks_of(events, figures.attack_window)
     plans = (NO_PLAN, NO_PLAN, NO_PLAN)
     if pedalling:
         plans = plan_for_all(
@@ -70,8 +73,7 @@ def judge_part(
             setting,
             monitor.troubles,
             beat_in(part.time_map),
-            asked,
-            chords,
+            music=music,
         )
     number = next(n for n, p in enumerate(monitor.players) if p.name == player)
     shares = (
@@ -197,24 +199,24 @@ def plan_for_all(
     setting: Setting | None,
     troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
     beat_in: BeatIn | None = None,
-    asked: Mapping[int, Narrowing] | None = None,
-    chords: Chords | None = None,
+    music: Music | None = None,
     wanted: int | None = None,
     thorough: bool = True,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
     troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found
-    them; chords: see `judge_part`. Where one player can play everything without a slide, that plan does for
-    the quicker ones too. Only the chosen player's is printed, so only that one is searched for thoroughly; of
-    the others the number of changes is told. wanted: the number of the only player whose plan is wanted; the others
-    may have none then. thorough: False for plans that nobody sees.
+    them; music: the attacks made ready for a search, where that was done before. Where one player can play
+    everything without a slide, that plan does for the quicker ones too. Only the chosen player's is printed, so
+    only that one is searched for thoroughly; of the others the number of changes is told. wanted: the number of the
+    only player whose plan is wanted; the others may have none then. thorough: False for plans that nobody sees.
     """
     plans: list[Plan] = []
     players = figures.scale(player)
     chosen = next(number for number, one in enumerate(players) if one.name == player)
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
-    music = Music(attacks, chords or Chords(instrument), figures.ringing, asked, several=not all(at_ease[:2]))
+    if music is None:
+        music = Music(attacks, Chords(instrument), figures.ringing)
     for number, one in enumerate(players):
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])

@@ -18,38 +18,34 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import deque
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from operator import itemgetter
 from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Player, Ringing, Setting
+from livepedal.model.ahead import Ahead, code_of, undominated
 from livepedal.model.chords import Chords, Narrowing, Sharing, Way, pitches_of, reads
+from livepedal.model.prices import AUDIBLE, CHANGE, IMPOSSIBLE, NEVER, NOTCH, TIGHT
 from livepedal.model.readings import LONG_AGO, UNSET
 from livepedal.model.schedule import earliest_starts
 from livepedal.music.attacks import Gathered
 
-# The quick search keeps so many states, and where it is stuck it goes back so many attacks and keeps more
-# (BACK).
+# The quick search keeps one state while that costs no more than is needed at the least, and so many for some attacks
+# after it did (WIDE). Where it is stuck it goes back so many attacks and keeps more (BACK).
 KEPT = 3
+WIDE = 12
 BACK = ((12, 24), (40, 80))
 # In music of up to so many attacks what was found at ease is kept for the other players (some 2 kB an attack).
 SHARED = 5_000
-# The search for the cheapest of all gives up when it has looked at so many pairs of a state and a way (some 3 s).
+# The search for the cheapest of all gives up when it has looked at so many pairs of a state and a way (some 3 s), each
+# foot's changes to put in order counting as so many for each of them.
 WORK = 200_000
+ORDER = 0.5
 COMPARED = 40  # a state is held against so many of the best ones
 
 # What a search may resort to at one attack, in this order.
 EASE, QUICK, HEARD, BROKEN = range(4)
-
-# One number holds the price of a path, its parts in this order from the highest.
-PART = 1 << 24
-READS = 1
-NOTCH = READS * PART
-CHANGE = NOTCH * PART
-TIGHT = CHANGE * PART
-AUDIBLE = TIGHT * PART
-IMPOSSIBLE = AUDIBLE * PART
-NEVER = 1 << 1024  # a price that nobody pays
 
 # (latest start, earliest start, distance from the change before, tag of the pedal or 0, number of the attack,
 # index of letter)
@@ -103,23 +99,18 @@ class Turn(NamedTuple):
 class Stand:
     """The positions of one foot's pedals.
 
-    settings: the settings of the group that they may be, as indices of the tables in `Ahead` (several where
-    letters are unset); turns: for each tuple of ways by its id what they lead to.
+    code: they in one number (ahead.py); turns: for each tuple of ways by its id what they lead to; apt: which of
+    these may be the cheapest.
     """
 
-    __slots__ = ("at", "least", "positions", "settings", "turns", "whole")
+    __slots__ = ("apt", "code", "positions", "turns", "whole")
 
     def __init__(self, positions: tuple[int, ...]) -> None:
         self.positions = positions
         self.whole = UNSET not in positions
-        settings = [0]
-        for index, position in enumerate(positions):
-            choices = (-1, 0, 1) if position == UNSET else (position,)
-            settings = [setting + (choice + 1) * 3**index for setting in settings for choice in choices]
-        self.settings = settings
+        self.code = code_of(positions)
         self.turns: dict[int, tuple[Turn, ...]] = {}
-        self.at = -1  # the attack that `least` was worked out for
-        self.least = 0
+        self.apt: dict[int, list[int]] = {}
 
 
 class Foot:
@@ -136,13 +127,25 @@ class Foot:
 
 # The one object for all equal states of a foot.
 OneOf: TypeAlias = "dict[tuple[Stand, tuple[int, ...], tuple[Job, ...]], Foot]"
-# What one foot does for one attack: its new state, the price, the way, its moves, and the price with the least
-# of what is still to come.
-Step: TypeAlias = tuple[Foot, int, Way, Moves, int]
+# What one foot does for one attack: its new state, the price, the way, and its moves.
+Step: TypeAlias = tuple[Foot, int, Way, Moves]
 # The ways of one foot for an attack, the ends of their notes (`_ends`), and the steps known so far.
 _Half: TypeAlias = tuple[tuple[Way, ...], list[list[tuple[int, int, int]]], dict[Foot, list[Step]]]
 # The states of both feet that a path leads to, each pair once.
-States: TypeAlias = list[tuple[Foot, Foot, Path]]
+State: TypeAlias = tuple[Foot, Foot, Path]
+States: TypeAlias = list[State]
+
+
+@dataclass(slots=True)
+class _Run:
+    """A search on its way: the states before each of the last attacks, those before the attack of this number, and
+    the attack until which several of them are kept.
+    """
+
+    before: deque[States]
+    states: States
+    number: int
+    wide: int
 
 
 class Group:
@@ -154,7 +157,6 @@ class Group:
         self._stands: dict[tuple[int, ...], Stand] = {}
         self._struck: dict[int, list[tuple[tuple[int, tuple[int, ...]], ...]]] = {}
         self._held: dict[int, tuple[Way, ...]] = {}
-        self.rows: list[list[int]] = []  # what is still to come before each attack, by setting
 
     def stand(self, positions: tuple[int, ...]) -> Stand:
         """The one object for these positions."""
@@ -181,6 +183,15 @@ class Group:
             known = stand.turns[id(options)] = tuple(self._turn(stand, way) for way in options)
         return known
 
+    def apt(self, stand: Stand, options: tuple[Way, ...]) -> list[int]:
+        """Which of these ways may be the cheapest for a foot that stands there, were there time for every change."""
+        known = stand.apt.get(id(options))
+        if known is None:
+            known = stand.apt[id(options)] = undominated(
+                [(turn.price, turn.after.code) for turn in self.turns(stand, options)], self.count
+            )
+        return known
+
     def _turn(self, stand: Stand, way: Way) -> Turn:
         positions = list(stand.positions)
         price = 0
@@ -194,22 +205,6 @@ class Group:
             positions[index] = position
         return Turn(way, price, tuple(needed), self.stand(tuple(positions)))
 
-    def at_least(self, stand: Stand, options: tuple[Way, ...], number: int) -> list[int]:
-        """For each of these ways its price with the least price of the attacks from the given one on."""
-        return [
-            price + (after.least if after.at == number else self.least(after, number))
-            for _, price, _, after in stand.turns.get(id(options)) or self.turns(stand, options)
-        ]
-
-    def least(self, stand: Stand, number: int) -> int:
-        """The least price of this foot's part in the attacks from the given one on."""
-        if stand.at != number:
-            row = self.rows[number]
-            settings = stand.settings
-            stand.least = row[settings[0]] if len(settings) == 1 else min([row[n] for n in settings])
-            stand.at = number
-        return stand.least
-
 
 # States, told by what makes them equal and their prices above the first one's; with the number of the attack.
 _Seen: TypeAlias = tuple[int, tuple[tuple[object, object, int], ...]]
@@ -219,19 +214,10 @@ _Found: TypeAlias = tuple[list[tuple[Foot, Foot, int, int, Path]], int]
 Shared: TypeAlias = dict[_Seen, _Found]
 
 
-STAYS: list[tuple[int, int]] = []  # the table of a way that asks nothing of a foot
-
-
 class Music:
     """The attacks of a part as a search needs them, for any player.
 
-    It has the least price of what is still to come from given positions, were there time for everything:
-    worked out backwards for each group of pedals apart (27 and 81 settings), the shared notes (chords.py)
-    left to whichever group fares better. So it is never too high, and for slow music it is nearly always
-    right.
-
-    chords: of the instrument; asked: how attacks are to be spelled, by their moment (µs); several: whether it
-    is searched for more than one player.
+    chords: of the instrument; asked: how attacks are to be spelled, by their moment (µs).
     """
 
     def __init__(
@@ -240,9 +226,7 @@ class Music:
         chords: Chords,
         ringing: Ringing,
         asked: Mapping[int, Narrowing] | None = None,
-        several: bool = False,
     ) -> None:
-        self.several = several
         self.attacks = attacks
         self.moments = [attack.us for attack in attacks]
         self.ringing = ringing
@@ -263,9 +247,9 @@ class Music:
         self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
         # What `Search.quick` found at ease, for searches with the same figures for that.
         self.shared: dict[tuple[object, ...], Shared] = {}
-        self._tables: dict[tuple[int, Way], list[tuple[int, int]]] = {}
-        for group in (self.left, self.right):
-            self._backwards(group)
+        # How far searches at ease came, by what tells them apart (`Search._begin`).
+        self.begun: dict[tuple[object, ...], _Run] = {}
+        self.ahead = Ahead(self.ways)
 
     def frees(self, player: Player) -> tuple[Frees, ...]:
         """For each attack when its notes' strings are free, for this player."""
@@ -277,64 +261,7 @@ class Music:
 
     def price(self, number: int, left: Stand, right: Stand) -> int:
         """The least price of the attacks from the given one on."""
-        return self.left.least(left, number) + self.right.least(right, number)
-
-    def _backwards(self, group: Group) -> None:
-        now = [0] * 3**group.count
-        found = [now]
-        tables: dict[int, tuple[list[tuple[int, int]], ...]] = {}
-        for ways in reversed(self.ways):
-            known = tables.get(id(ways))
-            if known is None:
-                options = {
-                    way: {need[:2] for need in way}
-                    for sharing in ways
-                    for way in (sharing.right if group.first else sharing.left)
-                }
-                # A way that asks for more than another one, as where a shared note may be left to the other
-                # foot, is never cheaper: what it changes now could be changed later at the same price.
-                known = tables[id(ways)] = tuple(
-                    self._table(way, group)
-                    for way, asks in options.items()
-                    if not any(less < asks for less in options.values())
-                )
-            if len(known) == 1:
-                if known[0] is not STAYS:
-                    now = [now[target] + price for target, price in known[0]]
-            elif known:
-                before = now
-                now = [
-                    least if (least := before[target] + price) < (other := before[aim] + more) else other
-                    for (target, price), (aim, more) in zip(known[0], known[1])  # noqa: B905, as many
-                ]
-                for table in known[2:]:
-                    now = [
-                        least if least < (other := before[target] + price) else other
-                        for least, (target, price) in zip(now, table)  # noqa: B905, as many
-                    ]
-            found.append(now)
-        found.reverse()
-        group.rows = found
-
-    def _table(self, way: Way, group: Group) -> list[tuple[int, int]]:
-        """For each setting of the group: the setting after the way, and the price of getting there."""
-        if not way:
-            return STAYS
-        known = self._tables.get((group.first, way))
-        if known is not None:
-            return known
-        table = []
-        reading = sum(reads(group.first + index, position, keys) for index, position, keys in way)
-        for setting in range(3**group.count):
-            target, price = setting, reading
-            for index, position, _ in way:
-                stands = setting // 3**index % 3 - 1
-                if stands != position:
-                    target += (position - stands) * 3**index
-                    price += CHANGE + NOTCH * abs(position - stands)
-            table.append((target, price))
-        self._tables[group.first, way] = table
-        return table
+        return self.ahead.least(number, left.code, right.code)
 
 
 def at_ease(player: Player, relaxed: Player) -> tuple[tuple[int, ...], int]:
@@ -357,8 +284,10 @@ class Search:
         self.lead = player.leads
         self.easy_lead, self.easy_cycle = at_ease(player, relaxed)
         self.margin = max(self.easy_cycle, *self.easy_lead)
+        self._never_tight = (self.lead, player.cycle) == (self.easy_lead, self.easy_cycle)
         self.bounded = 0
         self.slides = False  # whether the search at hand may resort to audible changes
+        self._work = 0.0  # of the search for the cheapest of all
         self._placed: dict[tuple[Job, ...], bool] = {}
 
     def first(self, start: Setting | None, start_us: int) -> tuple[Foot, Foot]:
@@ -376,49 +305,100 @@ class Search:
 
     # -- whole paths ---------------------------------------------------------------------------------------------------
 
-    def quick(self, first: tuple[Foot, Foot], expected: Mapping[int, int] | None) -> Path:
+    def quick(self, first: tuple[Foot, Foot], expected: Mapping[int, int] | None, far: bool = True) -> Path:
         """A cheap path, found with few states: at ease where that is possible, more only where it is not.
 
-        expected: see `Planner.plan`.
+        expected: see `Planner.plan`; far: whether to go back far where it is stuck.
         """
-        states: States = [(*first, NOWHERE)]
-        shared = None
-        if self.music.several and len(self.music.moments) <= SHARED:
-            shared = self.music.shared.setdefault(
-                (self.easy_lead, self.easy_cycle, self.player.overlap, self.player.grip, self.slides), {}
-            )
-        before: deque[States] = deque(maxlen=BACK[-1][0])
-        for number, moment in enumerate(self.music.moments):
-            before.append(states)
-            states = (
-                self._easy_step(states, number, KEPT)
-                if shared is None
-                else self._shared(states, number, shared)
-            )
-            if states:
-                continue
-            expect = EASE if expected is None else expected.get(moment, EASE)
+        run = self._begin(first)
+        while not self._goes_easily(run):
+            expect = EASE if expected is None else expected.get(self.music.moments[run.number], EASE)
             for level in range(QUICK, BROKEN + 1):
-                if level > expect:
-                    states = self._back_again(before, number, level - 1)
+                # To go back is no other for QUICK than for EASE.
+                if level > expect and (level != HEARD or expect == QUICK):
+                    states = self._back_again(run, level - 1, BACK if far else BACK[:1])
                     if states:
                         break
-                states = self._step(before[-1], number, level, KEPT)
+                states = self._step(run.before[-1], run.number, level, KEPT)
                 if states:
                     break
-        return min([path for _, _, path in states], key=itemgetter(0))
+            run.states = states
+            run.number += 1
+        return min([path for _, _, path in run.states], key=itemgetter(0))
 
-    def _back_again(self, before: deque[States], number: int, level: int) -> States:
-        """The states after an attack without resorting to more than `level` there, from a while back and with
-        more states.
+    def rough(self, first: tuple[Foot, Foot]) -> Path:
+        """A path that is found at once: at ease as far as it goes so, and where it does not whatever comes."""
+        run = self._begin(first)
+        while not self._goes_easily(run):
+            for level in range(QUICK, BROKEN + 1):
+                states = self._step(run.before[-1], run.number, level, 1)
+                if states:
+                    break
+            run.states = states
+            run.number += 1
+        return run.states[0][2]
+
+    def _begin(self, first: tuple[Foot, Foot]) -> _Run:
+        """The search at ease up to where it is stuck: the same for all players who are as slow at their ease."""
+        key = *self._at_ease, first[0].key, first[1].key
+        run = self.music.begun.get(key)
+        if run is None:
+            run = _Run(deque(maxlen=BACK[-1][0]), [(*first, NOWHERE)], 0, 0)
+            while not self._goes_easily(run):
+                states = self._back_again(run, EASE, BACK[:1], EASE)
+                if not states:
+                    run.states = run.before.pop()
+                    break
+                run.states = states
+                run.number += 1
+            self.music.begun[key] = run
+        return _Run(run.before.copy(), run.states, run.number, run.wide)
+
+    @property
+    def _at_ease(self) -> tuple[object, ...]:
+        """All that tells searches at ease through the same music apart."""
+        return self.easy_lead, self.easy_cycle, self.player.overlap, self.player.grip, self.slides
+
+    def _goes_easily(self, run: _Run) -> bool:
+        """Go on at ease; whether that comes to the end. Where it is stuck at an attack, the states before that are
+        the last ones.
         """
-        for back, most in BACK:
+        shared = None
+        if len(self.music.moments) <= SHARED:
+            shared = self.music.shared.setdefault(self._at_ease, {})
+        for number in range(run.number, len(self.music.moments)):
+            run.number = number
+            run.before.append(run.states)
+            if number >= run.wide:
+                walked = self._walk(run.states[0], number)
+                if walked is not None:
+                    run.states = [walked]
+                    continue
+                run.wide = number + WIDE
+            run.states = (
+                self._easy_step(run.states, number, KEPT)
+                if shared is None
+                else self._shared(run.states, number, shared)
+            )
+            if not run.states:
+                return False
+        run.number = len(self.music.moments)
+        return True
+
+    def _back_again(
+        self, run: _Run, level: int, farther: Sequence[tuple[int, int]], usually: int = QUICK
+    ) -> States:
+        """The states after the attack where it is stuck without resorting to more than `level` there, from a while
+        back and with more states; `usually`: what it may resort to anyway.
+        """
+        before, number = run.before, run.number
+        for back, most in farther:
             back = min(back, len(before))
             states = before[-back]
             found = [states]
             for again in range(number - back + 1, number + 1):
                 usual = min(HEARD, level) if again < number else level
-                states = self._step(states, again, max(usual, QUICK), most)
+                states = self._step(states, again, max(usual, usually), most)
                 if not states:
                     break
                 found.append(states)
@@ -441,21 +421,50 @@ class Search:
         level = (
             BROKEN if limit > IMPOSSIBLE else HEARD if limit > AUDIBLE else QUICK if limit > TIGHT else EASE
         )
-        work = 0
+        self._work = 0.0
         for number, ways in enumerate(self.music.ways):
-            work += len(states) * sum([len(sharing.left) * len(sharing.right) for sharing in ways])
-            if work > WORK:
+            self._work += len(states) * sum([len(sharing.left) * len(sharing.right) for sharing in ways])
+            if self._work > WORK:
                 self.bounded += 1
                 return None
-            if level == EASE:
-                states = self._easy_step(states, number, most, limit)
-            else:
-                states = self._step(states, number, level, most, limit)
+            states = self._step(states, number, level, most, limit)
             if not states:
                 return None
         return min([path for _, _, path in states], key=itemgetter(0))
 
     # -- one attack ----------------------------------------------------------------------------------------------------
+
+    def _walk(self, state: State, number: int) -> State | None:
+        """The state after one attack at ease that costs the least in the end, were there time for everything; None
+        where there is no time for it.
+        """
+        left, right, path = state
+        music = self.music
+        left_group, right_group = music.left, music.right
+        moment = music.moments[number]
+        left, right = self._cut(left, moment), self._cut(right, moment)
+        # (least price of a whole path, number of the choice, of both turns)
+        best: tuple[int, Sharing, int, int] | None = None
+        for sharing in music.ways[number]:
+            mine, its = left_group.apt(left.stand, sharing.left), right_group.apt(right.stand, sharing.right)
+            turns = left.stand.turns[id(sharing.left)]
+            others = right.stand.turns[id(sharing.right)]
+            for one in mine:
+                for other in its:
+                    turn, its_turn = turns[one], others[other]
+                    price = turn.price + its_turn.price + music.price(number + 1, turn.after, its_turn.after)
+                    if best is None or price < best[0]:
+                        best = price, sharing, one, other
+        assert best is not None  # what no setting holds was left out of the attack
+        _, sharing, one, other = best
+        first = self._easy(left, sharing.left, one, left_group, number, moment, {})
+        if first is None:
+            return None
+        second = self._easy(right, sharing.right, other, right_group, number, moment, {})
+        if second is None:
+            return None
+        price = path[0] + first[1] + second[1] + (IMPOSSIBLE if music.left_out[number] else 0)
+        return first[0], second[0], Path(price, path, first[2], first[3], second[2], second[3])
 
     def _shared(self, states: States, number: int, shared: Shared) -> States:
         """`_easy_step`, looked up where another player's search was in the same states.
@@ -502,7 +511,8 @@ class Search:
         feet: list[tuple[Foot, Foot, Path]] = []
         # (least price of a whole path, running number, number of the state, of the choice, of both turns)
         candidates: list[tuple[int, int, int, int, int, int]] = []
-        least_of: dict[tuple[Stand, int], list[int]] = {}
+        least_of: dict[tuple[Stand, Stand], int] = {}
+        least = music.ahead.least
         for place, (left, right, path) in enumerate(states):
             quiet = settled.get(left)
             if quiet is None:
@@ -517,22 +527,19 @@ class Search:
             feet.append((left, right, path))
             base = path[0] + extra
             for choice, sharing in enumerate(choices):
-                at = left.stand, choice
-                lefts = least_of.get(at)
-                if lefts is None:
-                    lefts = least_of[at] = left_group.at_least(left.stand, sharing.left, after)
-                at = right.stand, choice
-                rights = least_of.get(at)
-                if rights is None:
-                    rights = least_of[at] = right_group.at_least(right.stand, sharing.right, after)
-                for one, least in enumerate(lefts):
-                    least += base
-                    for other, more in enumerate(rights):
-                        if least + more < below:
-                            candidates.append((least + more, len(candidates), place, choice, one, other))
+                rights = right_group.turns(right.stand, sharing.right)
+                for one, (_, price, _, mine) in enumerate(left_group.turns(left.stand, sharing.left)):
+                    so_far = base + price
+                    for other, (_, more, _, its) in enumerate(rights):
+                        there = mine, its
+                        ahead = least_of.get(there)
+                        if ahead is None:
+                            ahead = least_of[there] = least(after, mine.code, its.code)
+                        whole = so_far + more + ahead
+                        if whole < below:
+                            candidates.append((whole, len(candidates), place, choice, one, other))
         candidates.sort()
         known: dict[tuple[Foot, int, int], Step | None] = {}
-        struck: dict[int, list[list[tuple[int, int, int]]]] = {}
         seen: set[tuple[Foot, Foot]] = set()
         found: list[tuple[int, Path, Step, Step, int]] = []
         kept: list[tuple[int, Path, Step, Step, int]] = []
@@ -541,21 +548,19 @@ class Search:
         for at_least, _, place, choice, one, other in candidates:
             left, right, path = feet[place]
             sharing = choices[choice]
-            mine = left, choice, one
-            if mine in known:
-                first = known[mine]
+            play = left, choice, one
+            if play in known:
+                first = known[play]
             else:
-                first = known[mine] = self._easy(
-                    left, sharing.left, one, left_group, number, moment, struck, one_of
-                )
+                first = known[play] = self._easy(left, sharing.left, one, left_group, number, moment, one_of)
             if first is None:
                 continue
-            mine = right, choice, other
-            if mine in known:
-                second = known[mine]
+            play = right, choice, other
+            if play in known:
+                second = known[play]
             else:
-                second = known[mine] = self._easy(
-                    right, sharing.right, other, right_group, number, moment, struck, one_of
+                second = known[play] = self._easy(
+                    right, sharing.right, other, right_group, number, moment, one_of
                 )
             if second is None:
                 continue
@@ -592,14 +597,13 @@ class Search:
         group: Group,
         attack: int,
         moment: int,
-        struck: dict[int, list[list[tuple[int, int, int]]]],
         one_of: OneOf,
     ) -> Step | None:
         """What one foot does to play the way of this number at ease; None where it has no time."""
         stand, times, owed = foot.key
         way, price, needed, after = stand.turns[id(options)][number]
         if not way:
-            return foot, 0, way, (), 0
+            return foot, 0, way, ()
         moves: Moves = ()
         jobs = owed
         if needed:
@@ -616,12 +620,9 @@ class Search:
                 jobs = tuple(sorted(jobs))
                 if not self._possible(jobs):
                     return None
-        ends = struck.get(id(options))
-        if ends is None:
-            ends = struck[id(options)] = self._ends(group, options, attack)
         now = list(times)
         count = group.count
-        for index, held, slid in ends[number]:
+        for index, held, slid in self._ends_of(group.struck(options)[number], attack):
             if held > now[index]:
                 now[index] = held
             if slid > now[index + count]:
@@ -630,7 +631,7 @@ class Search:
         new = one_of.get(key)
         if new is None:
             new = one_of[key] = Foot(key)
-        return new, price, way, moves, 0
+        return new, price, way, moves
 
     def _worse(
         self,
@@ -672,6 +673,8 @@ class Search:
         """The states after one attack, resorting to no more than `level`: at most `most` of them, those that
         can end below `limit`.
         """
+        if level == EASE or (level == QUICK and self._never_tight):
+            return self._easy_step(states, number, most, limit)
         music = self.music
         left_group, right_group = music.left, music.right
         moment = music.moments[number]
@@ -687,6 +690,8 @@ class Search:
                     quiet = cut(foot, moment)
                     settled[foot] = one_of.setdefault(quiet.key, quiet)
         found: dict[tuple[Foot, Foot], tuple[int, Path, Step, Step, int]] = {}
+        least_of: dict[tuple[Stand, Stand], int] = {}
+        least = music.ahead.least
         choices: list[tuple[_Half, _Half]] = [
             (
                 (sharing.left, self._ends(left_group, sharing.left, number), {}),
@@ -715,15 +720,18 @@ class Search:
                 for one in lefts:
                     mine = one[0]
                     so_far = base + one[1]
-                    at_least = base + one[4]
                     for other in rights:
-                        if at_least + other[4] >= below:
-                            continue
                         key = mine, other[0]
                         price = so_far + other[1]
                         best = found.get(key)
-                        if best is None or price < best[0]:
-                            found[key] = price, path, one, other, at_least + other[4]
+                        if best is not None and price >= best[0]:
+                            continue
+                        there = mine.stand, other[0].stand
+                        ahead = least_of.get(there)
+                        if ahead is None:
+                            ahead = least_of[there] = least(number + 1, there[0].code, there[1].code)
+                        if price + ahead < below:
+                            found[key] = price, path, one, other, price + ahead
         # Where the whole is searched, an attack that could be played may be given up for the sake of others.
         if level >= BROKEN and (not able or limit is not None):
             self._broken(states, settled, number, found, one_of)
@@ -755,21 +763,23 @@ class Search:
 
     def _ends(self, group: Group, options: tuple[Way, ...], number: int) -> list[list[tuple[int, int, int]]]:
         """(index of letter, free when held counts, free when it does not) of the letters of each way."""
+        return [self._ends_of(strikes, number) for strikes in group.struck(options)]
+
+    def _ends_of(
+        self, strikes: tuple[tuple[int, tuple[int, ...]], ...], number: int
+    ) -> list[tuple[int, int, int]]:
         free = self.frees[number]
-        found = []
-        for strikes in group.struck(options):
-            ends = []
-            for index, pitches in strikes:
-                held, slid = free[pitches[0]]
-                for pitch in pitches[1:]:
-                    one, two = free[pitch]
-                    if one > held:
-                        held = one
-                    if two > slid:
-                        slid = two
-                ends.append((index, held, slid))
-            found.append(ends)
-        return found
+        ends = []
+        for index, pitches in strikes:
+            held, slid = free[pitches[0]]
+            for pitch in pitches[1:]:
+                one, two = free[pitch]
+                if one > held:
+                    held = one
+                if two > slid:
+                    slid = two
+            ends.append((index, held, slid))
+        return ends
 
     def _steps(
         self,
@@ -791,7 +801,7 @@ class Search:
             turns = group.turns(stand, options)
         for (way, price, needed, after), struck in zip(turns, ends):  # noqa: B905, as long as options
             if not way:
-                found.append((foot, 0, way, (), group.least(stand, number + 1)))
+                found.append((foot, 0, way, ()))
                 continue
             kinds: Sequence[Moves] = ((),)
             if needed:
@@ -807,7 +817,6 @@ class Search:
                 if slid > now[index + count]:
                     now[index + count] = slid
             then = tuple(now)
-            ahead = group.least(after, number + 1)
             for moves in kinds:
                 jobs = owed
                 cost = price
@@ -828,7 +837,7 @@ class Search:
                 new = one_of.get(key)
                 if new is None:
                     new = one_of[key] = Foot(key)
-                found.append((new, cost, way, moves, cost + ahead))
+                found.append((new, cost, way, moves))
         return found
 
     def _kinds(
@@ -902,7 +911,8 @@ class Search:
                             price = base + one[1] + other[1]
                             best = found.get(key)
                             if best is None or price < best[0]:
-                                found[key] = price, path, one, other, base + one[4] + other[4]
+                                ahead = music.price(number + 1, key[0].stand, key[1].stand)
+                                found[key] = price, path, one, other, price + ahead
 
     def _forced(
         self,
@@ -930,8 +940,7 @@ class Search:
             new = one_of.get(key)
             if new is None:
                 new = one_of[key] = Foot(key)
-            ahead = group.least(turn.after, number + 1)
-            found.append((new, turn.price, turn.way, tuple(moves), turn.price + ahead))
+            found.append((new, turn.price, turn.way, tuple(moves)))
         return found
 
     def _possible(self, jobs: tuple[Job, ...]) -> bool:
@@ -941,6 +950,7 @@ class Search:
         if known is None:
             if len(self._placed) > 50_000:
                 self._placed.clear()
+            self._work += ORDER * len(jobs)
             known = self._placed[jobs] = orderable([job[:3] for job in jobs]) is not None
         return known
 
@@ -1086,6 +1096,10 @@ def orderable(jobs: Sequence[tuple[int, int, int]]) -> tuple[int, ...] | None:
         return starts
     if len({job[2] for job in jobs}) == 1:
         return earliest_starts(tuple((job[0], job[1], 0) for job in jobs), jobs[0][2])
+    # Were all distances the least of them: soon told, and mostly that is the reason.
+    least = min([job[2] for job in jobs])
+    if earliest_starts(tuple((job[0], job[1], 0) for job in jobs), least) is None:
+        return None
     found = _in_any_order(jobs, order, 0, LONG_AGO, {})
     return None if found is None else _in_order(jobs, found)
 

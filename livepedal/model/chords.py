@@ -39,6 +39,9 @@ longest take it all. It waits no longer than before, and the other one is free. 
 have gained something, each being struck less often; but that is more than two hands can take at once."""
 
 
+GROUPS = tuple((0, int(pedal)) if pedal.foot is Foot.LEFT else (1, pedal - 3) for pedal in Pedal)
+
+
 @dataclass(frozen=True, slots=True)
 class Sharing:
     """The ways of each foot under one choice of foot for the shared notes: any left with any right."""
@@ -95,9 +98,7 @@ class Chords:
     @staticmethod
     def group(pedal: int) -> tuple[int, int]:
         """(0 for the left foot or 1 for the right, index within its pedals) of a pedal."""
-        if Pedal(pedal).foot is Foot.LEFT:
-            return 0, pedal
-        return 1, pedal - 3
+        return GROUPS[pedal]
 
     def ways(self, pitches: tuple[int, ...]) -> tuple[Sharing, ...]:
         """Every way to put these pitches (sorted, distinct, each on some string) on strings; () where no
@@ -188,6 +189,14 @@ class Chords:
                 return None
             ways = longer
         return tuple(tuple((index, *needs[index]) for index in sorted(needs)) for needs in ways)
+
+
+def taken(left: Way, right: Way, keys: int) -> Sharing:
+    """One way of each foot, as far as it is about these keys (a bit mask)."""
+    return Sharing(
+        (tuple([(index, position, some) for index, position, all_of in left if (some := all_of & keys)]),),
+        (tuple([(index, position, some) for index, position, all_of in right if (some := all_of & keys)]),),
+    )
 
 
 def _by_class(notes: Notes) -> Notes:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol, Self
 
-from livepedal.model.chords import Sharing
+from livepedal.model.chords import Chords, Sharing
 from livepedal.model.hands import Links
 from livepedal.model.readings import Letter
 from livepedal.model.tracker import Released, Tracker
@@ -46,10 +46,41 @@ class Judge:
     pitches: tuple[int, ...]
     ways: tuple[Sharing, ...]
     moment: int
+    links: Links = ()
+
+    @property
+    def free(self) -> Judge:
+        """Itself."""
+        return self
+
+    @property
+    def kept(self) -> Judge:
+        """Itself."""
+        return self
+
+
+@dataclass(frozen=True, slots=True)
+class Guided:
+    """The same with a guide's way for it (scale.py). What other ways there are is worked out if anybody asks."""
+
+    pitches: tuple[int, ...]
+    way: Sharing
+    moment: int
     links: Links
+    chords: Chords
+
+    @property
+    def free(self) -> Judge:
+        """For who may play it as they like."""
+        return Judge(self.pitches, self.chords.ways(self.pitches), self.moment, self.links)
+
+    @property
+    def kept(self) -> Judge:
+        """For who is kept to the guide."""
+        return Judge(self.pitches, (self.way,), self.moment, self.links)
 
 
-Entry = Open | Strike | Release | Judge
+Entry = Open | Strike | Release | Judge | Guided
 
 
 class Fed(Protocol):

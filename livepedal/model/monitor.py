@@ -27,8 +27,8 @@ from dataclasses import replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Pedal, Player, Setting
-from livepedal.model.chords import Chords, Narrowing
-from livepedal.model.entries import One
+from livepedal.model.chords import Chords, Narrowing, Sharing, Way, taken
+from livepedal.model.entries import Guided, Judge, One
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
 from livepedal.model.findings import (
     Finding,
@@ -69,6 +69,7 @@ RECENT_FINDINGS = 50
 LOWEST_NOTE = 23
 NOBODY = (Outcome.PLAYS, Outcome.PLAYS, Outcome.PLAYS)
 FINE: Mapping[Layer, tuple[Outcome, Outcome, Outcome]] = dict.fromkeys(Layer, NOBODY)
+EASY = grade(NOBODY)
 ALL_CANNOT = (Outcome.CANNOT, Outcome.CANNOT, Outcome.CANNOT)
 
 
@@ -78,7 +79,8 @@ class Monitor:
     figures: the players' and strings' figures; instrument: the harp; player: the name of the player whose
     troubles become findings; only: the layers to judge (default all); follow: keep the last notes for
     snapshots; asked: how attacks are to be spelled, by their moment (µs), where that is not left to the
-    model; chords: those of the instrument, as far as they were worked out before.
+    model; chords: those of the instrument, as far as they were worked out before; guide: for attacks by their
+    moment (µs) a good way of each foot, which makes no difference but saves time.
     """
 
     def __init__(
@@ -90,6 +92,7 @@ class Monitor:
         follow: bool = False,
         asked: Mapping[int, Narrowing] | None = None,
         chords: Chords | None = None,
+        guide: Mapping[int, tuple[Way, Way]] | None = None,
     ) -> None:
         self.explains = True  # whether findings say why; where things are tried on, nobody reads it
         self.figures = figures
@@ -103,7 +106,8 @@ class Monitor:
         self._rest = figures.passage_rest
         ring = tuple(figures.ringing.ring(pitch) for pitch in range(128))
         self._whole = Layer.HANDS in self.layers
-        self._scale = Scale(self.players, instrument, ring, whole=self._whole)
+        self._guide = guide or {}
+        self._scale = Scale(self.players, instrument, ring, whole=self._whole, guided=bool(guide))
         self._runs = Runs(instrument, figures.glissando)
         self._tunings = Tunings(instrument)
         self._player = 1
@@ -300,18 +304,29 @@ class Monitor:
         moment = self._attack
         assert moment is not None
         out_of_tune = self._tunings.judge(self._arrived, moment)
-        stringless = [p for p in self._arrived if self._chords.options[p] is None]
-        strung = [p for p in self._arrived if self._chords.options[p] is not None]
-        ways, left_out = self._chords.most_of(strung)
-        held = tuple(sorted(set(strung) - set(left_out)))
-        if held in self._chords.cut and self._cut_at != moment:
-            self._cut += 1
-            self._cut_at = moment
-        links = self._runs.hear(held, moment) if self._whole else ()
-        all_play = self._scale.judge(held, ways, moment, links)
+        options = self._chords.options
+        strung = [p for p in self._arrived if options[p] is not None]
         missing = [
-            p for p in self._arrived if p in out_of_tune or (p in stringless and not self._tunings.gives(p))
+            p
+            for p in self._arrived
+            if (options[p] is None and not self._tunings.gives(p)) or (out_of_tune and p in out_of_tune)
         ]
+        held = tuple(sorted(strung))
+        left_out: list[int] = []
+        way = self._way(held, moment)
+        if way is None:
+            ways, left_out = self._chords.most_of(strung)
+            if left_out:
+                held = tuple(sorted(set(strung) - set(left_out)))
+            if held in self._chords.cut and self._cut_at != moment:
+                self._cut += 1
+                self._cut_at = moment
+        links = self._runs.hear(held, moment) if self._whole else ()
+        all_play = self._scale.judge(
+            Judge(held, ways, moment, links)
+            if way is None
+            else Guided(held, way, moment, links, self._chords)
+        )
         if all_play and not left_out and not missing:
             self._outcomes = FINE
             self._follow_passage(moment)
@@ -349,6 +364,22 @@ class Monitor:
                     found.append(strings_finding(where, missing[0], self._tunings))
         published = tuple(self._publish(finding) for finding in found)
         return (*self._withdraw(published), *published)
+
+    def _way(self, held: tuple[int, ...], moment: int) -> Sharing | None:
+        """The guide's way for these notes of the open attack; None where it has none for all of them."""
+        ways = self._guide.get(moment)
+        if ways is None:
+            return None
+        options = self._chords.options
+        keys = 0
+        for pitch in held:
+            if options[pitch]:  # else on a string without a pedal
+                keys |= 1 << pitch
+        way = taken(*ways, keys)
+        for (part,) in (way.left, way.right):
+            for _, _, some in part:
+                keys ^= some
+        return None if keys else way
 
     def _where(self, layer: Layer) -> Where:
         """The open attack, for a finding."""
@@ -410,7 +441,7 @@ class Monitor:
     # -- passages --------------------------------------------------------------------------------------------
 
     def _follow_passage(self, moment: int) -> None:
-        verdict, audible = grade(self._combined())
+        verdict, audible = EASY if self._outcomes is FINE else grade(self._combined())
         self._latest = verdict
         if self._passage is None:
             self._passage_first = self._attacks

@@ -19,10 +19,7 @@ from typing import TypeAlias
 
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.best_path import (
-    AUDIBLE,
-    IMPOSSIBLE,
     KEPT,
-    NOTCH,
     Frees,
     Move,
     Music,
@@ -31,7 +28,8 @@ from livepedal.model.best_path import (
     at_ease,
     orderable,
 )
-from livepedal.model.chords import Chords, Narrowing, pitches_of
+from livepedal.model.chords import Chords, Narrowing, Way, pitches_of
+from livepedal.model.prices import AUDIBLE, IMPOSSIBLE, NOTCH
 from livepedal.model.readings import LONG_AGO, UNSET
 from livepedal.music.attacks import Gathered
 
@@ -157,13 +155,13 @@ class Planner:
             music = Music(attacks, self.chords, self.ringing, asked)
         search = Search(music, self.player, self.relaxed)
         first = search.first(start, start_us)
-        best = search.quick(first, expected)
+        best = search.quick(first, expected, far=thorough)
         if AUDIBLE <= best.price < IMPOSSIBLE and len(attacks) <= LONG:
             moves = self._due(best, music, search.frees, start, start_us)
             if not all(set(_of_foot(moves, foot)) == set(_whole(_of_foot(moves, foot))[0]) for foot in Foot):
                 # It resorted to slides that leave too little room: once more, minding what they need.
                 search.slides = True
-                best = search.quick(first, expected)
+                best = search.quick(first, expected, far=thorough)
         least = music.price(0, first[0].stand, first[1].stand)
         if best.price // NOTCH <= least // NOTCH:
             # Nothing can be cheaper, whatever the timing: no bound mattered.
@@ -174,6 +172,19 @@ class Planner:
             search.slides = best.price > AUDIBLE
             best = search.whole(first, most, best.price) or best
         return self._write(best, music, search, start, start_us, beat_in)
+
+    def guide(
+        self, music: Music, start: Setting | None = None, start_us: int = 0
+    ) -> dict[int, tuple[Way, Way]]:
+        """For each attack by its moment (µs) the ways of the left and of the right foot on a path that is found at
+        once: for who only wants to know whether there is one (monitor.py).
+        """
+        search = Search(music, self.player, self.relaxed)
+        path = search.rough(search.first(start, start_us))
+        return {
+            us: (step.left_way, step.right_way)
+            for us, step in zip(music.moments, _steps_of(path), strict=True)
+        }
 
     # -- writing it down -----------------------------------------------------------------------------------------------
 

@@ -16,6 +16,10 @@ first (readings.py), the first is exact. That takes a few seconds of music, sinc
 forget. Where it does not come about, the start is moved back, in the end to where the log begins, where all
 was exact.
 
+Where the whole music is known, a *guide* says how each attack may best be spelled (best_path.py). Then the
+relaxed player who is kept to that leads all the others: one reading, so nearly nothing to do. Whatever the guide
+says, it takes away freedom and gives none.
+
 After a leader has failed its readings are no longer readings of its followers: they are run too, until each
 reading of the leader is covered by each of theirs again.
 
@@ -30,9 +34,7 @@ from dataclasses import dataclass, fields
 from itertools import pairwise
 
 from livepedal.harp import Instrument, Player
-from livepedal.model.chords import Sharing
-from livepedal.model.entries import Entry, Judge, One, Open, Release, Strike, feed
-from livepedal.model.hands import Links
+from livepedal.model.entries import Entry, Guided, Judge, One, Open, Release, Strike, feed
 from livepedal.model.performer import Performer
 from livepedal.model.readings import Letter
 from livepedal.model.tracker import Released, Tracker
@@ -132,9 +134,9 @@ class _Leader:
                 self._landmarks.append(_Landmark(len(self._log), lent, tuple(struck)))
         self._logged += 1
 
-    def judge(self, entry: Judge) -> bool:
+    def judge(self, entry: Judge | Guided) -> bool:
         """Whether this player, and so all followers, or else each of them, can play the open attack."""
-        plays = self.one.hear(entry)
+        plays = self._hear(entry)
         if self.leads:
             self._log.append(entry)
             if not plays:
@@ -142,7 +144,7 @@ class _Leader:
             return plays
         all_play = plays
         for follower in self.followers:
-            all_play = follower.judge(entry) and all_play
+            all_play = follower.judge(entry.free) and all_play
         if not plays:
             self._calm = 0
         elif self.followers:
@@ -156,6 +158,9 @@ class _Leader:
                 self.leads = True
                 self._begin_log()
         return all_play
+
+    def _hear(self, entry: Judge | Guided) -> bool:
+        return self.one.hear(entry.free)
 
     def _step_back(self) -> None:
         """Lead no more."""
@@ -231,13 +236,26 @@ class _Leader:
         return False
 
 
+class _Guided(_Leader):
+    """The relaxed player kept to one way for each attack, where such a guide is given."""
+
+    def _hear(self, entry: Judge | Guided) -> bool:
+        return self.one.hear(entry.kept)
+
+
 class Scale:
     """The six trackers of three players; slowest first, for each player first held, then sliding."""
 
     def __init__(
-        self, players: Sequence[Player], instrument: Instrument, ring: tuple[int, ...], *, whole: bool
+        self,
+        players: Sequence[Player],
+        instrument: Instrument,
+        ring: tuple[int, ...],
+        *,
+        whole: bool,
+        guided: bool = False,
     ) -> None:
-        """whole: the players with their hands, not their feet alone."""
+        """whole: the players with their hands, not their feet alone; guided: whether attacks come with a guide."""
 
         def tracker(number: int, sliding: bool) -> One:
             if whole:
@@ -252,13 +270,16 @@ class Scale:
         for number in reversed(range(len(players))):
             sliding = _Leader(tracker(number, True))
             leader = (_Leader(tracker(number, False), (sliding, *leader), may_lead=may_lead),)
+        if guided:
+            leader = (_Guided(tracker(0, False), leader, may_lead=may_lead),)
         (self._leader,) = leader
+        self._guided = guided
         self._struck = [0] * 128
 
     @property
     def trackers(self) -> tuple[One, ...]:
         """The trackers in order."""
-        return tuple(self._leader.all())
+        return tuple(self._leader.all())[self._guided :]
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:
         """Nothing owed; letters unset, or as given."""
@@ -274,6 +295,10 @@ class Scale:
         whether it is their own.
         """
         leader = self._leader
+        if self._guided:
+            if leader.ahead:
+                return leader.one, False
+            (leader,) = leader.followers
         for _ in range(number):
             if leader.ahead:
                 return leader.one, False
@@ -284,6 +309,7 @@ class Scale:
         """A copy that goes its own way."""
         copy = object.__new__(type(self))
         copy._leader = self._leader.fork()
+        copy._guided = self._guided
         copy._struck = list(self._struck)
         return copy
 
@@ -300,13 +326,11 @@ class Scale:
         """Keys were released; `before`: ones struck before the open attack, while it is open."""
         self._leader.feed(Release(before, tuple(released)), self._struck)
 
-    def judge(
-        self, pitches: tuple[int, ...], ways: tuple[Sharing, ...], moment: int, links: Links = ()
-    ) -> bool:
-        """Whether every player can play the open attack without a slide; where not, each tracker's `failed`
+    def judge(self, entry: Judge | Guided) -> bool:
+        """Whether every player is sure to play the open attack without a slide; where not, each tracker's `failed`
         says who cannot.
         """
-        return self._leader.judge(Judge(pitches, ways, moment, links))
+        return self._leader.judge(entry)
 
     def catch_up(self) -> None:
         """Bring all trackers to where the slowest is. Changes no verdict."""
@@ -324,6 +348,7 @@ class Alone(Scale):
     def __init__(self, scale: Scale, number: int) -> None:
         """scale: one that has caught up; it is not to be fed any more. number: of the player, the relaxed 0."""
         self._leader = _Leader(scale.trackers[2 * number + 1])
+        self._guided = False
         self._struck = scale._struck
 
     @property
@@ -337,8 +362,8 @@ class Alone(Scale):
 
 
 def _apply(one: One, entry: Entry) -> None:
-    if isinstance(entry, Judge):
-        one.hear(entry)
+    if isinstance(entry, Judge | Guided):
+        one.hear(entry.free)
     else:
         feed(one, entry)
 

@@ -8,9 +8,10 @@ from itertools import permutations
 import pytest
 
 from livepedal.harp import Figures, Ringing
-from livepedal.model.best_path import CHANGE, NOTCH, Move, Music, Search, orderable
+from livepedal.model.best_path import Move, Music, Search, orderable
 from livepedal.model.chords import Chords
 from livepedal.model.plan import Planner, _comfortable, _Due, _whole
+from livepedal.model.prices import CHANGE, NOTCH
 from livepedal.music.attacks import Gathered
 
 FIGURES = Figures.builtin()

@@ -9,7 +9,8 @@ import pytest
 
 from livepedal.harp import Figures, Player
 from livepedal.model import Layer, Monitor, scale
-from livepedal.model.chords import Chords
+from livepedal.model.chords import Chords, Way
+from livepedal.model.entries import Judge
 from livepedal.model.scale import Scale
 from livepedal.music.events import Event, NoteOff, NoteOn
 from tests.model.playing import play_both
@@ -26,7 +27,7 @@ def is_led(players: tuple[Player, ...]) -> bool:
     six = Scale(players, HARP, RING, whole=False)
     six.open(0)
     six.strike(60, 0)
-    assert six.judge((60,), CHORDS.ways((60,)), 0)
+    assert six.judge(Judge((60,), CHORDS.ways((60,)), 0))
     _, own = six.known(2)
     six.catch_up()
     assert six.known(2)[1]
@@ -78,7 +79,53 @@ def music(rng: random.Random, notes: int) -> list[Event]:
     return found
 
 
-@pytest.mark.parametrize("layers", [(Layer.PEDALS,), (Layer.PEDALS, Layer.HANDS)], ids=["feet", "whole"])
+FEET_AND_WHOLE = pytest.mark.parametrize(
+    "layers", [(Layer.PEDALS,), (Layer.PEDALS, Layer.HANDS)], ids=["feet", "whole"]
+)
+
+
+def guide(rng: random.Random, events: list[Event]) -> dict[int, tuple[Way, Way]]:
+    """For most of the notes one of their ways, not always the best one; for some a way of another note."""
+    found = {}
+    for event in events:
+        if isinstance(event, NoteOn) and rng.random() < 0.9:
+            pitch = event.pitch if rng.random() < 0.95 else event.pitch + 1
+            choices = [
+                (left, right)
+                for sharing in CHORDS.ways((pitch,))
+                for left in sharing.left
+                for right in sharing.right
+            ]
+            natural = [pair for pair in choices if all(need[1] == 0 for way in pair for need in way)]
+            found[event.us] = rng.choice(natural if natural and rng.random() < 0.8 else choices)
+    return found
+
+
+@FEET_AND_WHOLE
+@pytest.mark.parametrize("seed", range(6))
+def test_a_guide_changes_no_verdict(
+    seed: int, layers: tuple[Layer, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever it says: only who is asked hangs on it."""
+    monkeypatch.setattr(scale, "CALM", 2)
+    monkeypatch.setattr(scale, "LANDMARK", 2)
+    rng = random.Random(seed)
+    events = music(rng, 150)
+    guided = Monitor(FIGURES, HARP, only=layers, guide=guide(rng, events))
+    plain = Monitor(FIGURES, HARP, only=layers)
+    led = 0
+    for event in events:
+        assert guided.feed(event) == plain.feed(event)
+        led += not guided._scale.known(0)[1]
+    guided.finish()
+    plain.finish()
+    assert led > 20
+    assert guided.graded == plain.graded
+    assert guided.troubles == plain.troubles
+    assert plain.graded
+
+
+@FEET_AND_WHOLE
 @pytest.mark.parametrize("seed", range(6))
 def test_asking_only_some_changes_no_verdict(
     seed: int, layers: tuple[Layer, ...], monkeypatch: pytest.MonkeyPatch
