@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
 from livepedal.model import Layer, Monitor
+from livepedal.model.best_path import Music
+from livepedal.model.chords import Way
 from livepedal.model.plan import Plan, Planner
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -48,7 +50,7 @@ def ringing_of(figures: cpsat.Figures) -> Ringing:
     return Ringing(tuple(points))
 
 
-def monitor_of(figures: cpsat.Figures) -> Monitor:
+def monitor_of(figures: cpsat.Figures, guide: Mapping[int, tuple[Way, Way]] | None = None) -> Monitor:
     """A monitor all of whose three players have these figures, and whose attacks are as they come."""
     player = player_of(figures)
     own = replace(
@@ -57,7 +59,7 @@ def monitor_of(figures: cpsat.Figures) -> Monitor:
         ringing=ringing_of(figures),
         attack_window=0,
     )
-    return Monitor(own, harp_of(figures.harp), only=(Layer.PEDALS, Layer.STRINGS))
+    return Monitor(own, harp_of(figures.harp), only=(Layer.PEDALS, Layer.STRINGS), guide=guide)
 
 
 def events_of(passage: cpsat.Passage) -> list[Event]:
@@ -82,8 +84,16 @@ def events_of(passage: cpsat.Passage) -> list[Event]:
 
 
 def first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[str, int | None]:
-    """For each notion of free, the index of the first attack that the model cannot play."""
-    monitor = monitor_of(figures)
+    """For each notion of free, the index of the first attack that the model cannot play; the same with a guide."""
+    found = _first(monitor_of(figures), passage)
+    planner, start, start_us = _planner(passage, figures, figures)
+    music = Music(gathered(passage), planner.chords, planner.ringing)
+    guided = _first(monitor_of(figures, planner.guide(music, start, start_us)), passage)
+    assert guided == found, (guided, found, passage, figures)
+    return found
+
+
+def _first(monitor: Monitor, passage: cpsat.Passage) -> dict[str, int | None]:
     found: dict[str, int | None] = {"held": None, "sliding": None}
     numbers = {attack.time: number for number, attack in enumerate(passage.attacks)}
     for event in events_of(passage):
@@ -120,11 +130,19 @@ def gathered(passage: cpsat.Passage) -> tuple[Gathered, ...]:
 
 
 def plan(passage: cpsat.Passage, figures: cpsat.Figures, relaxed: cpsat.Figures) -> Plan:
+    planner, start, start_us = _planner(passage, figures, relaxed)
+    return planner.plan(gathered(passage), start, start_us)
+
+
+def _planner(
+    passage: cpsat.Passage, figures: cpsat.Figures, relaxed: cpsat.Figures
+) -> tuple[Planner, Setting | None, int]:
+    """What plans the passage, how its pedals stand at first, and since when (µs)."""
     start = None
     if passage.start is not None:
         start = Setting(tuple(None if p is None else Position(p) for p in passage.start.positions))
     planner = Planner(player_of(figures), player_of(relaxed), harp_of(figures.harp), ringing_of(figures))
-    return planner.plan(gathered(passage), start, passage.start.time if passage.start else 0)
+    return planner, start, passage.start.time if passage.start else 0
 
 
 def play_both(some: Monitor, every: Monitor, events: Iterable[Event], rng: random.Random) -> int:
