@@ -37,7 +37,7 @@ from livepedal.music.attacks import Gathered
 # many states as it takes, longer music of up to LONG with about EFFORT states in all.
 SHORT = 24
 MOST_STATES = 20_000
-LONG = 300
+LONG = 600
 EFFORT = 4_000
 
 
