@@ -158,3 +158,24 @@ def test_of_a_foots_positions_those_stay_that_nothing_stands_in_for() -> None:
     assert nothing & 3 == ANY
     assert undominated([(dear, nothing), flat], 3) == [1, 0]
     assert undominated([(0, nothing), (1, flat[1])], 3) == [0]
+
+
+def test_among_many_wishes_only_whole_notches_count(monkeypatch: pytest.MonkeyPatch) -> None:
+    flat, natural = (code_of((position, 0, 0, 0, 0, 0, 0)) for position in (-1, 0))
+    dear = CHANGE + NOTCH  # what the one costs more than the other, where it takes its place
+    for few, price, kept in (
+        (2, dear, 1),
+        (2, dear - 1, 2),
+        (0, dear + NOTCH - 1, 1),
+        (0, dear, 1),
+        (0, dear - 1, 2),  # read better, but a notch dearer all the same
+        (0, dear - NOTCH, 2),
+    ):
+        monkeypatch.setattr(ahead, "FEW", few)
+        found = ahead._best([(price, natural), (0, flat)])
+        assert found == [(0, flat), (price, natural)][:kept]
+    # Reading decides nothing: a substitute that only reads worse stands in.
+    monkeypatch.setattr(ahead, "FEW", 0)
+    assert ahead._best([(5, flat), (5 + dear - 3, natural)]) == [(5, flat)]
+    monkeypatch.setattr(ahead, "FEW", 2)
+    assert len(ahead._best([(5, flat), (5 + dear - 3, natural)])) == 2
