@@ -63,6 +63,8 @@ Hands = tuple[Hand, Hand]
 Readings = tuple[Hands, ...]
 # A note of the attack that goes on with a glissando, and the note before it.
 Links = tuple[tuple[int, int], ...]
+# What a hand that stands somewhere can do for its placings of an attack, so much late (µs).
+Played = dict[tuple[Hand, tuple[Block, ...], int], tuple[Hand, ...]]
 
 # The direction of a placing: not yet known, upwards, downwards, or to and fro.
 OPEN, UP, DOWN, BACK = 0, 1, -1, 2
@@ -275,9 +277,13 @@ class HandsTracker:
         self.after = tuple(dict.fromkeys(found)) or self.go_on(self.before, classes, moment)
         return not self.failed
 
-    def attempt(self, before: Readings, chord: GripClass, moment: int, links: Links = ()) -> Readings:
-        """The histories after an attack at `moment` from `before`; () where it cannot be played."""
-        known: dict[tuple[Hand, tuple[Block, ...], int], tuple[Hand, ...]] = {}
+    def attempt(
+        self, before: Readings, chord: GripClass, moment: int, links: Links = (), played: Played | None = None
+    ) -> Readings:
+        """The histories after an attack at `moment` from `before`; () where it cannot be played. played: what is known
+        of this attack, where it is asked about more than once.
+        """
+        known: Played = {} if played is None else played
         found: dict[Hands, None] = {}
         each = self.rules.late
 

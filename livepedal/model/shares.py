@@ -11,13 +11,14 @@ counted as load, and no verdict.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 from livepedal.harp import Instrument, Player
 from livepedal.model.chords import Chords
-from livepedal.model.grips import Block, Division
-from livepedal.model.hands import REST, Hand, Hands, HandsTracker
+from livepedal.model.grips import Block, Division, GripClass
+from livepedal.model.hands import REST, Hand, Hands, HandsTracker, Played
 from livepedal.music.attacks import Attack
 
 MOST = 48
@@ -43,36 +44,73 @@ class Share:
 
 @dataclass(slots=True)
 class _Path:
+    """The end of a path: its price, the path before, and the share of its attack."""
+
     price: int
     before: _Path | None
     share: Share | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """One way to share an attack out, for whatever hands come to it. chord: with this division only; price: of the
+    right hand in the bass and the left in the treble.
+    """
+
+    division: Division
+    chord: GripClass
+    left: Block
+    right: Block
+    price: int
+
+    @classmethod
+    def of(cls, division: Division, chord: GripClass) -> _Choice:
+        left = tuple(pitch for block in division.left for pitch in block)
+        right = tuple(pitch for block in division.right for pitch in block)
+        price = sum(max(0, pitch - MIDDLE) for pitch in left) + sum(max(0, MIDDLE - pitch) for pitch in right)
+        return cls(division, replace(chord, divisions=(division,)), left, right, price)
+
+
+# What hands that an attack leads to cost: the price, the path before, the choice, and strings beyond the reach.
+_Found: TypeAlias = dict[Hands, tuple[int, _Path, _Choice, int]]
 
 
 def share_out(attacks: Sequence[Attack], player: Player, instrument: Instrument) -> tuple[Share, ...]:
     """The shares of all attacks of a part that have a note on this harp."""
     tracker = HandsTracker(player, instrument)
     chords = Chords(instrument)
+    choices: dict[tuple[int, ...], tuple[_Choice, ...]] = {}
     paths: dict[Hands, _Path] = {REST[0]: _Path(0, None, None)}
     for attack in attacks:
         pitches = tuple(pitch for pitch in attack.pitches if instrument.spellings(pitch))
         if not pitches:
             continue
-        (chord, *_) = tracker.grips.classes(pitches, chords.ways(pitches))
-        found: dict[Hands, _Path] = {}
+        known = choices.get(pitches)
+        if known is None:
+            (chord, *_) = tracker.grips.classes(pitches, chords.ways(pitches))
+            divisions = chord.divisions or (Division((pitches,), ()),)
+            known = choices[pitches] = tuple(_Choice.of(division, chord) for division in divisions)
+        possible = True
+        played: Played = {}
+        found: _Found = {}
         for hands, path in paths.items():
-            for division in chord.divisions:
-                one = type(chord)((division,), chord.rolled, chord.ways)
-                for after in tracker.attempt((hands,), one, attack.us):
-                    _add(found, after, path, _share(tracker, hands, division, attack.us, chord.rolled, True))
+            for choice in known:
+                after = tracker.attempt((hands,), choice.chord, attack.us, played=played)
+                if after:
+                    _add(found, after, path, choice, _beyond(tracker, hands, choice))
         if not found:
+            possible = False
             for hands, path in paths.items():
-                for division in chord.divisions or (Division((pitches,), ()),):
-                    one = type(chord)((division,), chord.rolled, chord.ways)
-                    for after in tracker.go_on((hands,), (one,), attack.us):
-                        share = _share(tracker, hands, division, attack.us, chord.rolled, False)
-                        _add(found, after, path, share)
-        cheapest = sorted(found.items(), key=lambda item: item[1].price)[:MOST]
-        paths = dict(cheapest)
+                for choice in known:
+                    after = tracker.go_on((hands,), (choice.chord,), attack.us)
+                    _add(found, after, path, choice, _beyond(tracker, hands, choice))
+        more = 0 if possible else IMPOSSIBLE
+        paths = {}
+        for reached, (price, path, choice, beyond) in sorted(found.items(), key=lambda item: item[1][0])[
+            :MOST
+        ]:
+            share = Share(attack.us, choice.left, choice.right, beyond, choice.chord.rolled, possible)
+            paths[reached] = _Path(price + more, path, share)
     best = min(paths.values(), key=lambda path: path.price)
     shares: list[Share] = []
     step: _Path | None = best
@@ -82,33 +120,23 @@ def share_out(attacks: Sequence[Attack], player: Player, instrument: Instrument)
     return tuple(reversed(shares))
 
 
-def _add(found: dict[Hands, _Path], after: Hands, path: _Path, share: Share) -> None:
-    price = path.price + _price(share, after)
-    known = found.get(after)
-    if known is None or price < known.price:
-        found[after] = _Path(price, path, share)
+def _add(found: _Found, reached: Iterable[Hands], path: _Path, choice: _Choice, beyond: int) -> None:
+    base = path.price + choice.price + BEYOND * beyond
+    for after in reached:
+        price = base + CROSSED if _crossed(*after) else base
+        known = found.get(after)
+        if known is None or price < known[0]:
+            found[after] = price, path, choice, beyond
 
 
-def _share(
-    tracker: HandsTracker, hands: Hands, division: Division, us: int, rolled: bool, possible: bool
-) -> Share:
+def _beyond(tracker: HandsTracker, hands: Hands, choice: _Choice) -> int:
+    """Strings by which the hands exceed their reach for it."""
     beyond = 0
-    for hand, placings in zip(hands, (division.left, division.right), strict=True):
-        if placings:
-            beyond += tracker.rules.beyond(hand[1], placings[0])
-    left = tuple(pitch for block in division.left for pitch in block)
-    right = tuple(pitch for block in division.right for pitch in block)
-    return Share(us, left, right, beyond, rolled, possible)
-
-
-def _price(share: Share, after: Hands) -> int:
-    price = 0 if share.possible else IMPOSSIBLE
-    left, right = after
-    if _crossed(left, right):
-        price += CROSSED
-    price += BEYOND * share.beyond
-    price += sum(max(0, pitch - MIDDLE) for pitch in share.left)
-    return price + sum(max(0, MIDDLE - pitch) for pitch in share.right)
+    if choice.division.left:
+        beyond += tracker.rules.beyond(hands[0][1], choice.division.left[0])
+    if choice.division.right:
+        beyond += tracker.rules.beyond(hands[1][1], choice.division.right[0])
+    return beyond
 
 
 def _crossed(left: Hand, right: Hand) -> bool:
