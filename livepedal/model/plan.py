@@ -171,6 +171,8 @@ class Planner:
             most = MOST_STATES if len(attacks) <= SHORT else max(4 * KEPT, EFFORT // len(attacks))
             search.slides = best.price > AUDIBLE
             best = search.whole(first, most, best.price) or best
+        else:
+            search.bounded = max(search.bounded, 1)  # not all was looked at, if only since one state was followed
         return self._write(best, music, search, start, start_us, beat_in)
 
     def guide(
