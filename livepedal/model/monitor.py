@@ -318,9 +318,9 @@ class Monitor:
             ways, left_out = self._chords.most_of(strung)
             if left_out:
                 held = tuple(sorted(set(strung) - set(left_out)))
-            if held in self._chords.cut and self._cut_at != moment:
-                self._cut += 1
-                self._cut_at = moment
+        if held in self._chords.cut and self._cut_at != moment:
+            self._cut += 1
+            self._cut_at = moment
         links = self._runs.hear(held, moment) if self._whole else ()
         all_play = self._scale.judge(
             Judge(held, ways, moment, links)

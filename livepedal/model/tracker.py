@@ -127,7 +127,7 @@ class Tracker:
         return copy
 
     def take(self, other: Tracker) -> None:
-        """Go on where another tracker of the same player and notion is."""
+        """Go on where a fork of this one is."""
         self.before, self.after, self.failed, self.roomy = (
             other.before,
             other.after,
@@ -135,7 +135,7 @@ class Tracker:
             other.roomy,
         )
         self.ahead, self.latest = other.ahead, other.latest
-        self.bounded += other.bounded
+        self.bounded = other.bounded
         self.dies[:] = other.dies
 
     @property
