@@ -7,7 +7,8 @@ baud, ten bits a byte, three bytes a note; MIDI 1.0.)
 
 A glissando passes twenty to sixty strings a second (from memory), so its notes lie closer together than those of
 many a chord. Once a line one way, by steps such as lie between neighbouring strings, has more notes than a hand
-places, each further one of its notes begins an attack.
+places, each further one of its notes begins an attack. What is struck in the very moment in which an attack began
+is part of it all the same.
 """
 
 from __future__ import annotations
@@ -78,7 +79,8 @@ class Gathering:
         self._up = _goes_on(self._up, us, pitch, pitch - self._up[0])
         self._down = _goes_on(self._down, us, pitch, self._down[0] - pitch)
         line = max((one[2] for one in (self._up, self._down) if one[:2] == (pitch, us)), default=0)
-        if self._first is not None and us - self._first <= self.window and line <= PLACED:
+        first = self._first
+        if first is not None and us - first <= self.window and (line <= PLACED or us == first):
             return False
         self._first = us
         return True

@@ -143,6 +143,17 @@ def test_chords_stay_together() -> None:
     assert gather([*line, *chord], 35_000)[-1].pitches == (60, 64, 67)
 
 
+@pytest.mark.parametrize("window", [0, 35_000])
+def test_notes_of_one_moment_are_one_attack_in_a_glissando_too(window: int) -> None:
+    # What comes at one tick may come in any order, and gathered attacks are played again with a window of 0.
+    line = [NoteOn(n * 40_000, pitch) for n, pitch in enumerate((60, 62, 64, 65, 67, 69))]
+    low = NoteOn(5 * 40_000, 43)
+    before, after = [*line[:5], low, line[5]], [*line, low]
+    assert gather(before, window)[5:] == gather(after, window)[5:] == (Attack(200_000, (43, 69)),)
+    gathered = gather_held(after, 35_000)
+    assert gather_held(events_of(gathered), window) == gathered
+
+
 def test_a_note_that_ends_in_its_own_moment_is_struck_before_it_is_released() -> None:
     gathered = (Gathered(0, ((60, 0), (64, 50_000))), Gathered(50_000, ((60, 50_000), (67, 90_000))))
     assert [type(event) for event in events_of(gathered)] == [
