@@ -122,7 +122,7 @@ class Monitor:
         self._down: dict[int, set[int]] = {}
         self._struck: dict[int, int] = {}
         self._attack: int | None = None
-        self._gathering = Gathering(self._window)
+        self._gathering = Gathering(self._window, self.figures.glissando)
         self._arrived: list[int] = []
         self._outcomes: Mapping[Layer, tuple[Outcome, Outcome, Outcome]] = {}
         self._slots: dict[Layer, Finding] = {}

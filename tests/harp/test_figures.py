@@ -252,6 +252,8 @@ def test_a_file_with_a_byte_order_mark(write: Write) -> None:
         ("[players.virtuoso]\nfingers = 5", "players.virtuoso.fingers"),  # the little finger too
         ("[glissando]\nnotes = 3", "glissando.notes"),
         ("[glissando]\nnotes = 47", "glissando.notes"),  # every string of the largest harp
+        ("[glissando]\nleast_step = 0.12", "glissando.least_step"),
+        ("[glissando]\nleast_step = 0", "glissando.least_step"),
         ("[window]\nattack = 0", "window.attack"),
     ],
 )
@@ -337,6 +339,9 @@ WRONG = [
     ("[players.relaxed]\nfingers = 0", "players.relaxed.fingers", "at least 1"),
     ("[glissando]\nnotes = 2", "glissando.notes", "at least 3"),
     ("[glissando]\nnotes = 48", "glissando.notes", "at most 47"),
+    ("[glissando]\nleast_step = 0.121", "glissando.least_step", "above glissando.step (0.12 s)"),
+    ("[glissando]\nstep = 0.007", "glissando.least_step", "above glissando.step (0.007 s)"),
+    ("[smear]\nclear = 0.2", "smear.clear", "below smear.faint"),
     ("[ring]\nC4 = 0", "ring.C4", "more than 0 s"),
     ("[ring]\nC4 = 2\nC5 = 3", "ring.C5", "higher strings die away sooner"),
     ("[ring]\nH4 = 2", "ring.H4", "no name of a string"),

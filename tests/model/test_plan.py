@@ -309,7 +309,7 @@ def test_the_plan_is_no_dearer_than_one_with_a_spelling_asked_for() -> None:
     # attack may have to be given up that could have been played by itself.
     (path,) = (path for path in real.RECORDINGS if path.name.startswith("03-"))
     (part,) = real.parts_of(path)
-    attacks = attacks_of(part.events, BUILTIN.attack_window)
+    attacks = attacks_of(part.events, BUILTIN)
     planner = Planner(WORKING, RELAXED, HARP, BUILTIN.ringing)
     g_sharp = (int(Pedal.G), 1)
     asked = {
@@ -329,7 +329,7 @@ def test_the_plan_is_no_dearer_than_one_with_a_spelling_asked_for() -> None:
 def test_what_there_is_no_time_for_stands_after_the_note_before_it() -> None:
     for path in real.RECORDINGS:
         for part in real.parts_of(path):
-            attacks = attacks_of(part.events, BUILTIN.attack_window)
+            attacks = attacks_of(part.events, BUILTIN)
             plan = Planner(WORKING, RELAXED, HARP, BUILTIN.ringing).plan(attacks, Setting.parse("Eb major"))
             for change in plan.changes:
                 struck = [
