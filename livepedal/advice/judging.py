@@ -11,11 +11,12 @@ from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.report import Count, LayerCount, PartReport
 from livepedal.advice.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.best_path import BROKEN, HEARD, QUICK, Music
+from livepedal.model.best_path import BROKEN, HEARD, QUICK
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
 from livepedal.model.plan import BeatIn, Plan, Planner
+from livepedal.model.prepared import Music
 from livepedal.model.shares import share_out
 from livepedal.music.attacks import Attack, Gathered, gather, gather_held
 from livepedal.music.events import Event, NoteOn, SetPedals

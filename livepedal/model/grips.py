@@ -25,12 +25,10 @@ from dataclasses import dataclass
 from itertools import product
 
 from livepedal.harp import Instrument, Player, Position
-from livepedal.model.chords import Sharing, pitches_of
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Sharing, pitches_of
 
 Block = tuple[int, ...]
 """Pitches (MIDI numbers, upwards) that one hand strikes in one placing."""
-
-RIGHT_FIRST_PEDAL = 3
 
 
 @dataclass(frozen=True, slots=True)

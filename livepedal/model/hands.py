@@ -52,8 +52,7 @@ from enum import StrEnum
 from livepedal.harp import Instrument, Player
 from livepedal.model.chords import Sharing
 from livepedal.model.grips import Block, Division, GripClass, Grips
-
-LONG_AGO = -(1 << 61)
+from livepedal.model.readings import LONG_AGO
 
 # (last pluck, pitches of the placing upwards, one for each pluck, direction, last note or -1 if it was a
 # chord)

@@ -31,8 +31,7 @@ from livepedal.model.grips import GripClass
 from livepedal.model.hands import REST, Hands, HandsTracker, Links, Readings
 from livepedal.model.readings import Letter
 from livepedal.model.repeats import Plucks, Repeats, StringTracker
-from livepedal.model.tracker import Feet, Pair, Released
-from livepedal.model.tracker import _merge as merge
+from livepedal.model.tracker import Feet, Pair, Released, merge
 
 
 class Obstacle(StrEnum):

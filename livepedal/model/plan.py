@@ -18,19 +18,13 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
-from livepedal.model.best_path import (
-    KEPT,
-    Frees,
-    Move,
-    Music,
-    Path,
-    Search,
-    at_ease,
-    orderable,
-)
-from livepedal.model.chords import Chords, Narrowing, Way, pitches_of
+from livepedal.model.best_path import KEPT, Search, at_ease
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Way, pitches_of
+from livepedal.model.orders import Job, orderable
+from livepedal.model.prepared import Frees, Music, Path
 from livepedal.model.prices import AUDIBLE, IMPOSSIBLE, NOTCH
 from livepedal.model.readings import LONG_AGO, UNSET
+from livepedal.model.stands import Move
 from livepedal.music.attacks import Gathered
 
 # Where the quick path may not be the best, the whole is searched again: music of up to SHORT attacks with as
@@ -96,8 +90,8 @@ class _Due:
 
     move: Move
     attack: int
-    window: tuple[int, int, int]
-    widest: tuple[int, int, int]
+    window: Job
+    widest: Job
     held: int
     struck: int = LONG_AGO
 
@@ -206,7 +200,7 @@ class Planner:
         moves: list[_Due] = []
         strikes: dict[int, list[tuple[int, int, tuple[int, ...]]]] = {}
         for us, free, step in zip(music.moments, frees, _steps_of(best), strict=True):
-            for way, its_moves, first in ((step[2], step[3], 0), (step[4], step[5], 3)):
+            for way, its_moves, first in ((step[2], step[3], 0), (step[4], step[5], RIGHT_FIRST_PEDAL)):
                 for move in its_moves:
                     _, held, slid = letters[move.pedal]
                     latest, _, distance = move.window
@@ -299,7 +293,7 @@ class Planner:
             spelled = known.get(key)
             if spelled is None or out:
                 where: dict[int, tuple[int, int]] = {}
-                for way, first in ((left, 0), (right, 3)):
+                for way, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
                     for index, position, keys in way:
                         pedal = first + index
                         if positions[pedal] is None:

@@ -8,9 +8,9 @@ from dataclasses import replace
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
 from livepedal.model import Layer, Monitor
-from livepedal.model.best_path import Music
 from livepedal.model.chords import Way
 from livepedal.model.plan import Plan, Planner
+from livepedal.model.prepared import Music
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from tests.judge import cpsat

@@ -16,9 +16,10 @@ import pytest
 
 from livepedal.advice.judging import attacks_of, judge_part
 from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
-from livepedal.model.best_path import Music, Search
+from livepedal.model.best_path import Search
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.plan import Plan, Planner
+from livepedal.model.prepared import Music
 from livepedal.model.prices import CHANGE
 from livepedal.music.attacks import Gathered
 from tests.judge import cpsat, passages
