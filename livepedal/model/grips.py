@@ -53,7 +53,7 @@ def places(instrument: Instrument) -> tuple[int, ...]:
 
     It is the natural or flat spelling where there is one. The string that the note is in truth played on is
     at most one away, which matters to a grip, where it is looked at, and not to where a hand is. Pitches
-    without a string get a neighbour's.
+    without a string, which no hand ever plays, get that of the next one below, or the lowest.
     """
     found: list[int] = []
     for pitch in range(128):
@@ -62,8 +62,7 @@ def places(instrument: Instrument) -> tuple[int, ...]:
         if spellings:
             found.append(spellings[0].string.number)
         else:
-            outside = instrument.lowest if pitch <= instrument.lowest.natural + 1 else instrument.highest
-            found.append(outside.number if not found or pitch > 60 else found[-1])
+            found.append(found[-1] if found else instrument.lowest.number)
     return tuple(found)
 
 

@@ -60,8 +60,9 @@ class Plan:
     """The setting to start with, the changes in the order of their starts, and for each attack how its
     pitches are spelled.
 
-    `spellings[n]` belongs to the n-th attack, one Spelling for each of its pitches in ascending order (None
-    where the plan leaves the note out: no string gives it, or no setting holds it with the others).
+    attacks: their moments (µs). `spellings[n]` belongs to the n-th of them, one Spelling for each of its pitches in
+    ascending order (None where the plan leaves the note out: no string gives it, or no setting holds it with the
+    others). unplayable: attacks; audible, tight: changes; bounded: how often the search dropped states or gave up.
     """
 
     setting: Setting
@@ -101,7 +102,7 @@ class _Due:
 
 
 class Planner:
-    """Finds the plan of one player for one part.
+    """Finds the plan of one player for parts.
 
     relaxed: the slowest player, whose figures say what is tight.
     """
@@ -133,6 +134,8 @@ class Planner:
         music: Music | None = None,
     ) -> Plan:
         """The best plan; a good one where not `thorough`.
+
+        attacks: in order of time. start: how the pedals are set, at `start_us` (µs); None: as the music likes.
 
         asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
 
@@ -171,7 +174,7 @@ class Planner:
         self, music: Music, start: Setting | None = None, start_us: int = 0
     ) -> dict[int, tuple[Way, Way]]:
         """For each attack by its moment (µs) the ways of the left and of the right foot on a path that is found at
-        once: for who only wants to know whether there is one (monitor.py).
+        once: for who only wants to know whether there is one (monitor.py). start, start_us: as for `plan`.
         """
         search = Search(music, self.player, self.relaxed)
         path = search.rough(search.first(start, start_us))

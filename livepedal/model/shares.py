@@ -5,8 +5,8 @@ plays the most is taken: fewest attacks that cannot be played, then fewest cross
 right, which is possible but avoided without need: common practice), then fewest strings beyond the reach,
 then the right hand in the bass and the left in the treble as little as may be.
 
-The best path is found among the `MOST` cheapest histories after each attack: what is shown to people and
-counted as load, and no verdict.
+The best path is found among the `MOST` cheapest histories after each attack, and of a chord that has more classes
+of grips (grips.py) in the first of them: what is shown to people and counted as load, and no verdict.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from livepedal.harp import Instrument, Player
 from livepedal.model.chords import Chords
-from livepedal.model.grips import Block, Division
+from livepedal.model.grips import Block, Division, GripClass
 from livepedal.model.hands import REST, Hand, Hands, HandsTracker
 from livepedal.music.attacks import Attack
 
@@ -29,8 +29,8 @@ MIDDLE = 60  # middle C, about which the hands are parted when nothing else coun
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """One attack, shared out. left, right: pitches upwards. beyond: strings by which the hands exceed their
-    reach; rolled: in two placings.
+    """One attack, at `us` (µs), shared out. left, right: pitches upwards. beyond: strings by which the hands exceed
+    their reach; rolled: in two placings; possible: whether the hands can play it so.
     """
 
     us: int
@@ -49,7 +49,7 @@ class _Path:
 
 
 def share_out(attacks: Sequence[Attack], player: Player, instrument: Instrument) -> tuple[Share, ...]:
-    """The shares of all attacks of a part that have a note on this harp."""
+    """The shares of all attacks of a part, in order of time; notes and attacks that are not on this harp have none."""
     tracker = HandsTracker(player, instrument)
     chords = Chords(instrument)
     paths: dict[Hands, _Path] = {REST[0]: _Path(0, None, None)}
@@ -61,13 +61,13 @@ def share_out(attacks: Sequence[Attack], player: Player, instrument: Instrument)
         found: dict[Hands, _Path] = {}
         for hands, path in paths.items():
             for division in chord.divisions:
-                one = type(chord)((division,), chord.rolled, chord.ways)
+                one = GripClass((division,), chord.rolled, chord.ways)
                 for after in tracker.attempt((hands,), one, attack.us):
                     _add(found, after, path, _share(tracker, hands, division, attack.us, chord.rolled, True))
         if not found:
             for hands, path in paths.items():
                 for division in chord.divisions or (Division((pitches,), ()),):
-                    one = type(chord)((division,), chord.rolled, chord.ways)
+                    one = GripClass((division,), chord.rolled, chord.ways)
                     for after in tracker.go_on((hands,), (one,), attack.us):
                         share = _share(tracker, hands, division, attack.us, chord.rolled, False)
                         _add(found, after, path, share)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Protocol
 
@@ -167,7 +167,8 @@ def test_an_override_changes_that_figure_and_nothing_else(write: Write) -> None:
     path = write("[players.working]\nflick = 0.2\n")
     figures = Figures.load(path)
     assert [player.name for player in figures.players] == ["relaxed", "working", "virtuoso"]
-    assert figures.player("working") == Player("working", 200_000, 260_000, 500_000, 20_000, 80_000, 60_000)
+    working = Figures.builtin().player("working")
+    assert figures.player("working") == replace(working, flick=200_000, two_notch_flick=260_000)
     assert figures.player("relaxed") == Figures.builtin().player("relaxed")
     assert figures.instruments == Figures.builtin().instruments
     assert record(figures, "players.working.flick").source == f"set in {path}"

@@ -19,14 +19,15 @@ LOWEST_JUDGED = 23
 
 
 def player_of(figures: cpsat.Figures, name: str = "working") -> Player:
-    return Player(
-        name,
-        figures.flick,
-        figures.two_notch_flick,
-        figures.cycle,
-        figures.settle,
-        figures.overlap,
-        figures.grip,
+    return replace(
+        Figures.builtin().player("working"),
+        name=name,
+        flick=figures.flick,
+        two_notch_flick=figures.two_notch_flick,
+        cycle=figures.cycle,
+        settle=figures.settle,
+        overlap=figures.overlap,
+        grip=figures.grip,
         two_at_once=figures.two_at_once,
         reach_across=figures.reach_across,
     )

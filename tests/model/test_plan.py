@@ -139,7 +139,16 @@ def printed(plan: Plan) -> list[Printed]:
 
 # -- against all settings there are ------------------------------------------------------------------------------------
 
-SLOW = Player("slow", 100_000, 130_000, 1_000_000, 20_000, 80_000, 60_000)
+SLOW = replace(
+    BUILTIN.player("working"),
+    name="slow",
+    flick=100_000,
+    two_notch_flick=130_000,
+    cycle=1_000_000,
+    settle=20_000,
+    overlap=80_000,
+    grip=60_000,
+)
 
 
 def melody(
