@@ -91,7 +91,8 @@ class FigureSpec:
 
 
 # To give players a figure more: a line here, a field in Player, a line in `_player`, and its
-# value with its source for the relaxed player in figures.toml, on which the other two are based.
+# value with its source for the relaxed player in figures.toml, on which the other two are based; where more of
+# it makes abler, or it is no matter of single attacks, a word in model/scale.py too.
 PLAYER_SPECS = (
     FigureSpec("flick", Kind.SECONDS, above=True, abler=-1),
     FigureSpec("two_notches", Kind.FACTOR, least=Decimal(1), most=Decimal(10), abler=-1),

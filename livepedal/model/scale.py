@@ -333,7 +333,7 @@ class Scale:
         return self._leader.judge(entry)
 
     def catch_up(self) -> None:
-        """Bring all trackers to where the slowest is. Changes no verdict."""
+        """Bring all trackers to where the one that leads is. Changes no verdict."""
         self._leader.catch_up()
 
 

@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING
 
 from livepedal.harp import Player
 from livepedal.model.chords import RIGHT_FIRST_PEDAL, Sharing, Way
-from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Reading, Readings
+from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ class Tracker:
         self.roomy = ROOMY
         self.start(None)
 
-    def start(self, letters: tuple[tuple[int, int, int], ...] | None) -> None:
+    def start(self, letters: tuple[Letter, ...] | None) -> None:
         """Nothing owed; letters unset, or as given (seven, in the order of the pedals)."""
         letters = letters or (FRESH,) * 7
         left, right = letters[:RIGHT_FIRST_PEDAL], letters[RIGHT_FIRST_PEDAL:]
