@@ -133,8 +133,11 @@ class Search:
         """The search at ease up to where it is stuck: the same for all players who are as slow at their ease."""
         key = *self._at_ease, first[0].key, first[1].key
         run = self.music.begun.get(key)
-        if run is None:
-            run = Run(deque(maxlen=BACK[-1][0]), [(*first, NOWHERE)], 0, 0)
+        if run is not None:
+            self.bounded += run.bounded
+        else:
+            bounded = self.bounded
+            run = Run(deque(maxlen=BACK[-1][0]), [(*first, NOWHERE)], 0, 0, 0)
             while not self._goes_easily(run):
                 states = self._back_again(run, EASE, BACK[:1], EASE)
                 if not states:
@@ -142,8 +145,9 @@ class Search:
                     break
                 run.states = states
                 run.number += 1
+            run.bounded = self.bounded - bounded
             self.music.begun[key] = run
-        return Run(run.before.copy(), run.states, run.number, run.wide)
+        return Run(run.before.copy(), run.states, run.number, run.wide, run.bounded)
 
     @property
     def _at_ease(self) -> tuple[object, ...]:

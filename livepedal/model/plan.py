@@ -158,6 +158,7 @@ class Planner:
             if not all(set(_of_foot(moves, foot)) == set(_whole(_of_foot(moves, foot))[0]) for foot in Foot):
                 # It resorted to slides that leave too little room: once more, minding what they need.
                 search.slides = True
+                search.bounded = 0
                 best = search.quick(first, expected, far=thorough)
         least = music.price(0, first[0].stand, first[1].stand)
         if best.price // NOTCH <= least // NOTCH:

@@ -42,14 +42,15 @@ States: TypeAlias = list[State]
 
 @dataclass(slots=True)
 class Run:
-    """A search on its way: the states before each of the last attacks, those before the attack of this number, and
-    the attack until which several of them are kept.
+    """A search on its way: the states before each of the last attacks, those before the attack of this number, the
+    attack until which several of them are kept, and how often states were dropped.
     """
 
     before: deque[States]
     states: States
     number: int
     wide: int
+    bounded: int
 
 
 # States, told by what makes them equal and their prices above the first one's; with the number of the attack.
