@@ -46,8 +46,9 @@ _N = TypeVar("_N", Player, Instrument)
 class FigureRecord:
     """One figure as the docs list it.
 
-    key: where it stands, "players.working.flick"; unit: "s", "times", or "" for words and flags; source:
-    where the figure comes from, after a colon, and before it how sure it is: read, judgement or memory.
+    key: where it stands, "players.working.flick"; unit: "s", "times", "strings", or "" for counts, words and flags;
+    source: where the figure comes from, after a colon, and before it how sure it is: read, judgement or memory; of a
+    file of the user's that does not say so, where it was set.
     """
 
     key: str
