@@ -116,7 +116,7 @@ def check_file(
             laid.append(None)
             continue
         given = spelling.laid(
-            attacks_of(part.events, figures.attack_window),
+            attacks_of(part.events, figures),
             song.keys,
             part.time_map,
             figures.attack_window,
@@ -160,7 +160,7 @@ def advice_on(
         () if report.spelling is None else [finding.us for finding in report.findings if not finding.audible]
     )
     return advise(
-        attacks_of(part.events, figures.attack_window),
+        attacks_of(part.events, figures),
         figures,
         instrument,
         report.player,

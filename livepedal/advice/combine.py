@@ -149,7 +149,7 @@ def combine_parts(
     """Make one part of two; the first leads."""
     time_map = first.time_map
     end = max(first.end_us, second.end_us)
-    notes = sounded(_together(first.events, second.events), figures.attack_window, end)
+    notes = sounded(_together(first.events, second.events), figures, end)
     attacks, twice = _attacks(notes)
     chair = Chair(figures, instrument, player, setting, layers, most=FINGERS)
     gone, impossible = _thin(attacks, chair, step)

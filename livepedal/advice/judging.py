@@ -11,11 +11,12 @@ from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.report import Count, LayerCount, PartReport
 from livepedal.advice.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.best_path import BROKEN, HEARD, QUICK, Music
+from livepedal.model.best_path import BROKEN, HEARD, QUICK
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
 from livepedal.model.monitor import LOWEST_NOTE, Monitor
 from livepedal.model.plan import BeatIn, Plan, Planner
+from livepedal.model.prepared import Music
 from livepedal.model.shares import share_out
 from livepedal.music.attacks import Attack, Gathered, gather, gather_held
 from livepedal.music.events import Event, NoteOn, SetPedals
@@ -50,7 +51,7 @@ def judge_part(
     judged = tuple(layers) or tuple(Layer)
     hands = Layer.HANDS in judged or Layer.LOAD in judged
     pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
-    attacks = attacks_of(events, figures.attack_window)
+    attacks = attacks_of(events, figures)
     music = Music(attacks, chords, figures.ringing, asked)
     relaxed = figures.scale(player)[0]
     guide = Planner(relaxed, relaxed, instrument, figures.ringing).guide(music, setting)
@@ -96,7 +97,7 @@ def judge_part(
             f"{counted(monitor.below, 'note')} below the range of any harp left out"
             " (probably keyswitches of a sample library)."
         )
-    onsets = onsets_of(events) if hands else ()
+    onsets = onsets_of(events, figures) if hands else ()
     asides = asides_of(shares, onsets, plans[number], monitor.players[number], figures, instrument)
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     if plan.unplayable > mine.unplayable:
@@ -175,16 +176,16 @@ def _counts(
     )
 
 
-def attacks_of(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:
+def attacks_of(events: Iterable[Event], figures: Figures) -> tuple[Gathered, ...]:
     """The attacks of events as the monitor judges them: what lies below any harp's range opens none and is in
     none.
     """
-    return gather_held(_in_range(events), window)
+    return gather_held(_in_range(events), figures.attack_window, figures.glissando)
 
 
-def onsets_of(events: Iterable[Event]) -> tuple[Attack, ...]:
+def onsets_of(events: Iterable[Event], figures: Figures) -> tuple[Attack, ...]:
     """The notes as they were struck, none gathered but those of one moment."""
-    return gather(_in_range(events), 0)
+    return gather(_in_range(events), 0, figures.glissando)
 
 
 def _in_range(events: Iterable[Event]) -> Iterator[Event]:

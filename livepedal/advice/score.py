@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import mido
 
+from livepedal.harp import Figures
 from livepedal.model.monitor import LOWEST_NOTE
 from livepedal.music.attacks import Gathering
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
@@ -47,14 +48,14 @@ class Staff:
     notes: tuple[Sounded, ...]
 
 
-def sounded(events: Iterable[Event], window: int, end_us: int) -> tuple[Sounded, ...]:
+def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sounded, ...]:
     """The notes of events, with the attack that each belongs to; those below every harp's range are left out.
 
     Attacks are numbered as `advice.judging.attacks_of` gathers them. end_us: when what is never released ends.
     """
     found: list[Sounded] = []
     held: dict[tuple[int, int], int] = {}
-    gathering = Gathering(window)
+    gathering = Gathering(figures.attack_window, figures.glissando)
     attack = -1
 
     def release(key: tuple[int, int], us: int) -> None:

@@ -123,7 +123,7 @@ def share_part(
     """Deal a part out to two players. double: whoever rests doubles the other in octaves, where that can be
     played.
     """
-    attacks = attacks_of(part.events, figures.attack_window)
+    attacks = attacks_of(part.events, figures)
     dealer = _Dealer(part, attacks, figures, instrument, player, setting, layers, step)
     alone = dealer.alone()
     border: int | None = None
@@ -136,7 +136,7 @@ def share_part(
                 deal, border, classes = other, other_border, other_classes
     turns = dealer.turns(deal)
     extra = dealer.doublings(deal, turns) if double else ()
-    notes = sounded(part.events, figures.attack_window, part.end_us)
+    notes = sounded(part.events, figures, part.end_us)
     staves = _staves(notes, attacks, deal, extra)
     data = midi_bytes(title, staves, part.time_map, keys)
     return Shared(

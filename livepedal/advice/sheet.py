@@ -197,7 +197,7 @@ def make_sheet(
     """The spelling sheet of a part, judged as `check` does it. spelling: what is asked for, if anything;
     keys: of the file.
     """
-    attacks = attacks_of(part.events, figures.attack_window)
+    attacks = attacks_of(part.events, figures)
     given = (
         None if spelling is None else spelling.laid(attacks, keys, part.time_map, figures.attack_window, file)
     )
@@ -221,7 +221,7 @@ def sheet_of(
     """The spelling sheet of a part that was judged and planned. given: the spelling that was asked for, as
     laid out on its notes; without one, another written key is looked for.
     """
-    attacks = attacks_of(part.events, figures.attack_window)
+    attacks = attacks_of(part.events, figures)
     key = keys[0].fifths if keys and any(signature.fifths for signature in keys) else None
     written = ordinary([pitch for attack in attacks for pitch, _ in attack.notes], key)
     window = figures.attack_window

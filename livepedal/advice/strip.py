@@ -18,9 +18,9 @@ from fractions import Fraction
 
 from livepedal.advice.report import PartReport
 from livepedal.harp import Foot, Pedal, Player, Ringing
-from livepedal.model.best_path import free_times
 from livepedal.model.findings import Layer
 from livepedal.model.plan import PedalChange
+from livepedal.model.prepared import free_times
 
 # Layers whose findings say that the hands do not go together.
 WITH_HANDS = (Layer.HANDS, Layer.LOAD)

@@ -46,8 +46,9 @@ _N = TypeVar("_N", Player, Instrument)
 class FigureRecord:
     """One figure as the docs list it.
 
-    key: where it stands, "players.working.flick"; unit: "s", "times", or "" for words and flags; source:
-    where the figure comes from, after a colon, and before it how sure it is: read, judgement or memory.
+    key: where it stands, "players.working.flick"; unit: "s", "times", "strings", or "" for counts, words and flags;
+    source: where the figure comes from, after a colon, and before it how sure it is: read, judgement or memory; of a
+    file of the user's that does not say so, where it was set.
     """
 
     key: str
@@ -91,7 +92,8 @@ class FigureSpec:
 
 
 # To give players a figure more: a line here, a field in Player, a line in `_player`, and its
-# value with its source for the relaxed player in figures.toml, on which the other two are based.
+# value with its source for the relaxed player in figures.toml, on which the other two are based; where more of
+# it makes abler, or it is no matter of single attacks, a word in model/scale.py too.
 PLAYER_SPECS = (
     FigureSpec("flick", Kind.SECONDS, above=True, abler=-1),
     FigureSpec("two_notches", Kind.FACTOR, least=Decimal(1), most=Decimal(10), abler=-1),
@@ -129,6 +131,7 @@ SMEAR_SPECS = (
 )
 GLISSANDO_SPECS = (
     FigureSpec("step", Kind.SECONDS, above=True, most=Decimal(1)),
+    FigureSpec("least_step", Kind.SECONDS, most=Decimal(1)),
     FigureSpec("notes", Kind.COUNT, least=Decimal(3), most=Decimal(47)),
     FigureSpec("remark_step", Kind.SECONDS, above=True, most=Decimal(1)),
     FigureSpec("remark_notes", Kind.COUNT, least=Decimal(3), most=Decimal(47)),
@@ -164,12 +167,14 @@ class SmearFigures:
 
 @dataclass(frozen=True, slots=True)
 class GlissandoFigures:
-    """What counts as a glissando. step: the longest time from string to string (µs); notes: the fewest.
+    """What counts as a glissando. step, least_step: the longest and the shortest time from string to string (µs);
+    notes: the fewest.
 
     remark_step: the longest on the average (µs), remark_notes: the fewest, of one that is told of.
     """
 
     step: int
+    least_step: int
     notes: int
     remark_step: int
     remark_notes: int
@@ -584,12 +589,7 @@ def _build(records: _Records, file: str) -> Figures:
         retune=_us(records["window.retune"]),
         right_low=HarpString.parse(str(records["hands.right_low"].value)),
         smear=_smear(records, file),
-        glissando=GlissandoFigures(
-            _us(records["glissando.step"]),
-            int(_decimal(records["glissando.notes"])),
-            _us(records["glissando.remark_step"]),
-            int(_decimal(records["glissando.remark_notes"])),
-        ),
+        glissando=_glissando(records, file),
         loads=LoadFigures(
             _decimal(records["load.feet"]), _decimal(records["load.hands"]), _us(records["load.span"])
         ),
@@ -667,6 +667,23 @@ def _smear(records: _Records, file: str) -> SmearFigures:
             file, "smear.clear", f"({smear.clear}) is below smear.faint ({smear.faint}); make it larger"
         )
     return smear
+
+
+def _glissando(records: _Records, file: str) -> GlissandoFigures:
+    longest, least = _decimal(records["glissando.step"]), _decimal(records["glissando.least_step"])
+    if least > longest:
+        raise _error(
+            file,
+            "glissando.least_step",
+            f"({least} s) is above glissando.step ({longest} s); change one of the two figures",
+        )
+    return GlissandoFigures(
+        _microseconds(longest),
+        _microseconds(least),
+        int(_decimal(records["glissando.notes"])),
+        _us(records["glissando.remark_step"]),
+        int(_decimal(records["glissando.remark_notes"])),
+    )
 
 
 def _instrument(name: str, records: _Records, file: str) -> Instrument:

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Player:
-    """The figures of one player.  All times are integer microseconds.
+    """The figures of one player (figures.toml has those of the three).  All times are integer microseconds.
 
     flick: one notch.  two_notch_flick: two notches, in one movement.  cycle: from the start of one change of
     a foot to the start of its next; the two feet are independent.  settle: from the end of a change to the
@@ -46,21 +46,21 @@ class Player:
     settle: int
     overlap: int
     grip: int
-    two_at_once: bool = False
-    reach_across: bool = False
-    reach: int = 10
-    inner_reach: int = 8
-    rolled_reach: int = 12
-    turn_reach: int = 5
-    fingers: int = 4
-    place: int = 100_000
-    place_finger: int = 30_000
-    leap: int = 20_000
-    turn: int = 60_000
-    roll: int = 40_000
-    restrike: int = 65_000
-    repeat: int = 160_000
-    load: float = 4.5
+    two_at_once: bool
+    reach_across: bool
+    reach: int
+    inner_reach: int
+    rolled_reach: int
+    turn_reach: int
+    fingers: int
+    place: int
+    place_finger: int
+    leap: int
+    turn: int
+    roll: int
+    restrike: int
+    repeat: int
+    load: float
 
     @property
     def leads(self) -> tuple[int, int, int]:

@@ -143,7 +143,7 @@ def advise(question: Question) -> Iterator[Advice]:
     """
     passage, number, take = question.passage, question.number, question.take
     events = tuple(_events(question))
-    attacks = attacks_of(events, question.figures.attack_window)
+    attacks = attacks_of(events, question.figures)
     context = tuple(one for one in attacks if one.us < passage.start)
     attacks = attacks[len(context) :]
     if not attacks:
@@ -240,7 +240,8 @@ def _planned(
         too_much = burden_finding(burden, who, player, shares, -question.number)
     plan = plans[who]
     setting = setting_for_glissandi(
-        plan.setting, asides_of(shares, onsets_of(events), plan, monitor.players[who], figures, instrument)
+        plan.setting,
+        asides_of(shares, onsets_of(events, figures), plan, monitor.players[who], figures, instrument),
     )
     changes: list[PedalChange] = []
     for change in plan.changes:

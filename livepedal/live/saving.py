@@ -153,12 +153,12 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
 
     And whether that was planned from the first `PLANNED` attacks alone, since there are more.
     """
-    window = take.setup.figures.attack_window
+    figures = take.setup.figures
     ticks = take.kept.ticks
     first = bisect_left(ticks, music)
     events: list[Event] = []
     attacks = 0
-    gathering = Gathering(window)
+    gathering = Gathering(figures.attack_window, figures.glissando)
     cut = False
     for index in range(first, bisect_right(ticks, end)):
         word = take.kept.words[index]
@@ -175,8 +175,8 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
                 break
         events.append(NoteOn(us, pitch, word & 0x7F, slot))
     setup = take.setup
-    planner = Planner(take.monitor.player, take.monitor.players[0], setup.instrument, setup.figures.ringing)
-    plan = planner.plan(attacks_of(events, window), setup.start if music == 0 else None)
+    planner = Planner(take.monitor.player, take.monitor.players[0], setup.instrument, figures.ringing)
+    plan = planner.plan(attacks_of(events, figures), setup.start if music == 0 else None)
     return plan.setting, cut
 
 

@@ -1,7 +1,7 @@
 """What is still to come: the least price of the attacks from any one on, were there time for every change.
 
-The search for the plan goes by it (best_path.py). It is never too high, so where a path costs no more, there
-is no better one; and for slow music it is nearly always what the rest costs in the end.
+The search for the plan goes by it (best_path.py). But for how the rest reads it is never too high, so where a path
+takes no more there is none that takes less; and for slow music it is nearly always what the rest costs in the end.
 
 With time for everything only the setting matters. Then the least price from a setting s on is the least of
 p + (moving from s to g) over a few *wishes* (p, g): positions g that the music would like to find, any for a letter
@@ -25,7 +25,7 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import TypeAlias
 
-from livepedal.model.chords import Sharing, Way, reads
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Sharing, Way, reads
 from livepedal.model.prices import AUDIBLE, CHANGE, NOTCH
 
 ROOM = 12  # wishes that nobody looks for superfluous ones among
@@ -38,7 +38,7 @@ FAR = AUDIBLE  # no change costs as much
 # part of it: the lowest bits for the left one, what is above them for the right one.
 Code: TypeAlias = int
 LETTERS = 7
-LEFT = 3  # letters of the left foot
+LEFT = RIGHT_FIRST_PEDAL  # letters of the left foot
 RIGHT_FROM = 2 * LEFT
 LEFT_BITS = (1 << RIGHT_FROM) - 1
 NOTHING: Code = (1 << 2 * LETTERS) - 1  # no letter matters

@@ -5,34 +5,31 @@ pedal's position, for each move has a price. A pedal change may be made in four 
 ease or tight; each has its own window of starts and its own distance from the change before it, and its own
 price. As there, a quiet foot forgets what it owes (here its letters stay where they are, free to be changed
 at ease at any time), and a state goes when another one can turn itself into it, quietly and at ease, without
-paying more. Both rules keep the best path. Where more states are left than a search may keep, the dearest are
-dropped; how often is counted in `bounded`.
+paying more. Both rules keep the best path. Where more states are left than a search may keep, those go that
+would cost the most with the least that is still to come (ahead.py); how often is counted in `bounded`.
 
-For speed, what does not depend on time is worked out once: the positions of a foot are one object (`Stand`)
-that knows what each chord leads to, and the state of a foot is one object (`Foot`) for all equal ones of an
-attack, so that states are told apart without comparing them. Paths keep only what the plan needs of them.
+What a part brings along is made ready beforehand (prepared.py, stands.py). Paths keep only what the plan needs
+of them.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections import deque
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from operator import itemgetter
-from typing import NamedTuple, TypeAlias
+from typing import TypeAlias
 
-from livepedal.harp import Player, Ringing, Setting
-from livepedal.model.ahead import Ahead, code_of, undominated
-from livepedal.model.chords import Chords, Narrowing, Sharing, Way, pitches_of, reads
+from livepedal.harp import Player, Setting
+from livepedal.model.chords import Sharing, Way
+from livepedal.model.orders import Job, orderable
+from livepedal.model.prepared import NOWHERE, Music, Path, Run, Shared, State, States
 from livepedal.model.prices import AUDIBLE, CHANGE, IMPOSSIBLE, NEVER, NOTCH, TIGHT
 from livepedal.model.readings import LONG_AGO, UNSET
-from livepedal.model.schedule import earliest_starts
-from livepedal.music.attacks import Gathered
+from livepedal.model.stands import FootState, Group, Move, Moves, OneOf, Stand
 
-# The quick search keeps one state while that costs no more than is needed at the least, and so many for some attacks
-# after it did (WIDE). Where it is stuck it goes back so many attacks and keeps more (BACK).
+# The quick search keeps one state while there is time for what costs the least in the end (ahead.py), and KEPT of them
+# for WIDE attacks from where there is not. Where it is stuck it goes back so many attacks and keeps so many (BACK).
 KEPT = 3
 WIDE = 12
 BACK = ((12, 24), (40, 80))
@@ -47,221 +44,13 @@ COMPARED = 40  # a state is held against so many of the best ones
 # What a search may resort to at one attack, in this order.
 EASE, QUICK, HEARD, BROKEN = range(4)
 
-# (latest start, earliest start, distance from the change before, tag of the pedal or 0, number of the attack,
-# index of letter)
-Job = tuple[int, int, int, int, int, int]
-# For each pitch of an attack: when its string is free when held counts, and when it does not (µs).
-Frees = dict[int, tuple[int, int]]
-
-
-class Move(NamedTuple):
-    """A change that a step makes: the pedal, from, to, and its window."""
-
-    pedal: int
-    start: int
-    goal: int
-    window: tuple[int, int, int]
-    audible: bool
-    tight: bool
-    possible: bool
-
-
-Moves: TypeAlias = tuple[Move, ...]
-
-
-class Path(NamedTuple):
-    """The end of a path through the attacks: its price, the path before, and what each foot did last."""
-
-    price: int
-    before: Path | None
-    left_way: Way
-    left_moves: Moves
-    right_way: Way
-    right_moves: Moves
-
-
-NOWHERE = Path(0, None, (), (), (), ())
-
-
-class Turn(NamedTuple):
-    """What one way to play a chord asks of a foot that stands somewhere.
-
-    price: how it reads, and the changes and notches it takes; needed: (index of letter, from, to) for each
-    letter that must move; after: where the foot stands then.
-    """
-
-    way: Way
-    price: int
-    needed: tuple[tuple[int, int, int], ...]
-    after: Stand
-
-
-class Stand:
-    """The positions of one foot's pedals.
-
-    code: they in one number (ahead.py); turns: for each tuple of ways by its id what they lead to; apt: which of
-    these may be the cheapest.
-    """
-
-    __slots__ = ("apt", "code", "positions", "turns", "whole")
-
-    def __init__(self, positions: tuple[int, ...]) -> None:
-        self.positions = positions
-        self.whole = UNSET not in positions
-        self.code = code_of(positions)
-        self.turns: dict[int, tuple[Turn, ...]] = {}
-        self.apt: dict[int, list[int]] = {}
-
-
-class Foot:
-    """The state of one foot: where it stands, when each letter is free (first when held counts, then when it
-    does not, µs), and the changes that it owes.
-    """
-
-    __slots__ = ("key", "owed", "stand", "times")
-
-    def __init__(self, key: tuple[Stand, tuple[int, ...], tuple[Job, ...]]) -> None:
-        self.key = key
-        self.stand, self.times, self.owed = key
-
-
-# The one object for all equal states of a foot.
-OneOf: TypeAlias = "dict[tuple[Stand, tuple[int, ...], tuple[Job, ...]], Foot]"
 # What one foot does for one attack: its new state, the price, the way, and its moves.
-Step: TypeAlias = tuple[Foot, int, Way, Moves]
+Step: TypeAlias = tuple[FootState, int, Way, Moves]
+# A way to go on, before it is made a state: its price, the path before, the steps of both feet, and the least price of
+# a whole path that it begins.
+_Onward: TypeAlias = tuple[int, Path, Step, Step, int]
 # The ways of one foot for an attack, the ends of their notes (`_ends`), and the steps known so far.
-_Half: TypeAlias = tuple[tuple[Way, ...], list[list[tuple[int, int, int]]], dict[Foot, list[Step]]]
-# The states of both feet that a path leads to, each pair once.
-State: TypeAlias = tuple[Foot, Foot, Path]
-States: TypeAlias = list[State]
-
-
-@dataclass(slots=True)
-class _Run:
-    """A search on its way: the states before each of the last attacks, those before the attack of this number, and
-    the attack until which several of them are kept.
-    """
-
-    before: deque[States]
-    states: States
-    number: int
-    wide: int
-
-
-class Group:
-    """The pedals of one foot: `count` of them, from the pedal `first` on."""
-
-    def __init__(self, first: int, count: int) -> None:
-        self.first = first
-        self.count = count
-        self._stands: dict[tuple[int, ...], Stand] = {}
-        self._struck: dict[int, list[tuple[tuple[int, tuple[int, ...]], ...]]] = {}
-        self._held: dict[int, tuple[Way, ...]] = {}
-
-    def stand(self, positions: tuple[int, ...]) -> Stand:
-        """The one object for these positions."""
-        known = self._stands.get(positions)
-        if known is None:
-            known = self._stands[positions] = Stand(positions)
-        return known
-
-    def struck(self, options: tuple[Way, ...]) -> list[tuple[tuple[int, tuple[int, ...]], ...]]:
-        """(index of letter, its pitches) of each of these ways."""
-        known = self._struck.get(id(options))
-        if known is None:
-            known = self._struck[id(options)] = [
-                tuple((index, pitches_of(keys)) for index, _, keys in way) for way in options
-            ]
-            self._held[id(options)] = options  # so that their id stays theirs
-        return known
-
-    def turns(self, stand: Stand, options: tuple[Way, ...]) -> tuple[Turn, ...]:
-        """What these ways ask of a foot that stands there, one for each."""
-        known = stand.turns.get(id(options))
-        if known is None:
-            self._held[id(options)] = options
-            known = stand.turns[id(options)] = tuple(self._turn(stand, way) for way in options)
-        return known
-
-    def apt(self, stand: Stand, options: tuple[Way, ...]) -> list[int]:
-        """Which of these ways may be the cheapest for a foot that stands there, were there time for every change."""
-        known = stand.apt.get(id(options))
-        if known is None:
-            known = stand.apt[id(options)] = undominated(
-                [(turn.price, turn.after.code) for turn in self.turns(stand, options)], self.count
-            )
-        return known
-
-    def _turn(self, stand: Stand, way: Way) -> Turn:
-        positions = list(stand.positions)
-        price = 0
-        needed = []
-        for index, position, keys in way:
-            price += reads(self.first + index, position, keys)
-            stands = positions[index]
-            if stands not in (position, UNSET):
-                needed.append((index, stands, position))
-                price += CHANGE + NOTCH * abs(position - stands)
-            positions[index] = position
-        return Turn(way, price, tuple(needed), self.stand(tuple(positions)))
-
-
-# States, told by what makes them equal and their prices above the first one's; with the number of the attack.
-_Seen: TypeAlias = tuple[int, tuple[tuple[object, object, int], ...]]
-# The states after the attack, each with its price above that of the first one before, the number of the state
-# before, and its steps; and whether some were dropped.
-_Found: TypeAlias = tuple[list[tuple[Foot, Foot, int, int, Path]], int]
-Shared: TypeAlias = dict[_Seen, _Found]
-
-
-class Music:
-    """The attacks of a part as a search needs them, for any player.
-
-    chords: of the instrument; asked: how attacks are to be spelled, by their moment (µs).
-    """
-
-    def __init__(
-        self,
-        attacks: Sequence[Gathered],
-        chords: Chords,
-        ringing: Ringing,
-        asked: Mapping[int, Narrowing] | None = None,
-    ) -> None:
-        self.attacks = attacks
-        self.moments = [attack.us for attack in attacks]
-        self.ringing = ringing
-        self.ways: list[tuple[Sharing, ...]] = []
-        # For each attack the pitches that its ways leave out.
-        self.left_out: list[tuple[int, ...]] = []
-        for attack in attacks:
-            there = chords.narrowed(asked.get(attack.us, ())) if asked else chords
-            pitches = [pitch for pitch, _ in attack.notes if there.options[pitch] is not None]
-            ways, left_out = there.most_of(pitches)
-            if left_out or len(pitches) < len(attack.notes):
-                out = [pitch for pitch, _ in attack.notes if there.options[pitch] is None]
-                self.left_out.append((*out, *left_out))
-            else:
-                self.left_out.append(())
-            self.ways.append(ways)
-        self.left, self.right = Group(0, 3), Group(3, 4)
-        self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
-        # What `Search.quick` found at ease, for searches with the same figures for that.
-        self.shared: dict[tuple[object, ...], Shared] = {}
-        # How far searches at ease came, by what tells them apart (`Search._begin`).
-        self.begun: dict[tuple[object, ...], _Run] = {}
-        self.ahead = Ahead(self.ways)
-
-    def frees(self, player: Player) -> tuple[Frees, ...]:
-        """For each attack when its notes' strings are free, for this player."""
-        key = player.overlap, player.grip
-        known = self._frees.get(key)
-        if known is None:
-            known = self._frees[key] = free_times(self.attacks, player, self.ringing)
-        return known
-
-    def price(self, number: int, left: Stand, right: Stand) -> int:
-        """The least price of the attacks from the given one on."""
-        return self.ahead.least(number, left.code, right.code)
+_Half: TypeAlias = tuple[tuple[Way, ...], list[list[tuple[int, int, int]]], dict[FootState, list[Step]]]
 
 
 def at_ease(player: Player, relaxed: Player) -> tuple[tuple[int, ...], int]:
@@ -290,7 +79,7 @@ class Search:
         self._work = 0.0  # of the search for the cheapest of all
         self._placed: dict[tuple[Job, ...], bool] = {}
 
-    def first(self, start: Setting | None, start_us: int) -> tuple[Foot, Foot]:
+    def first(self, start: Setting | None, start_us: int) -> tuple[FootState, FootState]:
         """Both feet before the music: their letters set at a moment (µs), or in whatever position is wanted
         first.
         """
@@ -300,12 +89,14 @@ class Search:
             mine = positions[group.first : group.first + group.count]
             times = tuple(LONG_AGO if position is None else start_us for position in mine)
             stand = group.stand(tuple(UNSET if position is None else int(position) for position in mine))
-            feet.append(Foot((stand, times + times, ())))
+            feet.append(FootState((stand, times + times, ())))
         return feet[0], feet[1]
 
     # -- whole paths ---------------------------------------------------------------------------------------------------
 
-    def quick(self, first: tuple[Foot, Foot], expected: Mapping[int, int] | None, far: bool = True) -> Path:
+    def quick(
+        self, first: tuple[FootState, FootState], expected: Mapping[int, int] | None, far: bool = True
+    ) -> Path:
         """A cheap path, found with few states: at ease where that is possible, more only where it is not.
 
         expected: see `Planner.plan`; far: whether to go back far where it is stuck.
@@ -326,7 +117,7 @@ class Search:
             run.number += 1
         return min([path for _, _, path in run.states], key=itemgetter(0))
 
-    def rough(self, first: tuple[Foot, Foot]) -> Path:
+    def rough(self, first: tuple[FootState, FootState]) -> Path:
         """A path that is found at once: at ease as far as it goes so, and where it does not whatever comes."""
         run = self._begin(first)
         while not self._goes_easily(run):
@@ -338,12 +129,15 @@ class Search:
             run.number += 1
         return run.states[0][2]
 
-    def _begin(self, first: tuple[Foot, Foot]) -> _Run:
+    def _begin(self, first: tuple[FootState, FootState]) -> Run:
         """The search at ease up to where it is stuck: the same for all players who are as slow at their ease."""
         key = *self._at_ease, first[0].key, first[1].key
         run = self.music.begun.get(key)
-        if run is None:
-            run = _Run(deque(maxlen=BACK[-1][0]), [(*first, NOWHERE)], 0, 0)
+        if run is not None:
+            self.bounded += run.bounded
+        else:
+            bounded = self.bounded
+            run = Run(deque(maxlen=BACK[-1][0]), [(*first, NOWHERE)], 0, 0, 0)
             while not self._goes_easily(run):
                 states = self._back_again(run, EASE, BACK[:1], EASE)
                 if not states:
@@ -351,15 +145,16 @@ class Search:
                     break
                 run.states = states
                 run.number += 1
+            run.bounded = self.bounded - bounded
             self.music.begun[key] = run
-        return _Run(run.before.copy(), run.states, run.number, run.wide)
+        return Run(run.before.copy(), run.states, run.number, run.wide, run.bounded)
 
     @property
     def _at_ease(self) -> tuple[object, ...]:
         """All that tells searches at ease through the same music apart."""
         return self.easy_lead, self.easy_cycle, self.player.overlap, self.player.grip, self.slides
 
-    def _goes_easily(self, run: _Run) -> bool:
+    def _goes_easily(self, run: Run) -> bool:
         """Go on at ease; whether that comes to the end. Where it is stuck at an attack, the states before that are
         the last ones.
         """
@@ -386,7 +181,7 @@ class Search:
         return True
 
     def _back_again(
-        self, run: _Run, level: int, farther: Sequence[tuple[int, int]], usually: int = QUICK
+        self, run: Run, level: int, farther: Sequence[tuple[int, int]], usually: int = QUICK
     ) -> States:
         """The states after the attack where it is stuck without resorting to more than `level` there, from a while
         back and with more states; `usually`: what it may resort to anyway.
@@ -412,7 +207,7 @@ class Search:
                 break
         return []
 
-    def whole(self, first: tuple[Foot, Foot], most: int, limit: int) -> Path | None:
+    def whole(self, first: tuple[FootState, FootState], most: int, limit: int) -> Path | None:
         """The cheapest path of all below `limit`, unless some states had to be dropped (`bounded`); None
         where there is none, or where finding it is too much work.
         """
@@ -443,7 +238,7 @@ class Search:
         left_group, right_group = music.left, music.right
         moment = music.moments[number]
         left, right = self._cut(left, moment), self._cut(right, moment)
-        # (least price of a whole path, number of the choice, of both turns)
+        # (least price from here on, the choice, numbers of both turns)
         best: tuple[int, Sharing, int, int] | None = None
         for sharing in music.ways[number]:
             mine, its = left_group.apt(left.stand, sharing.left), right_group.apt(right.stand, sharing.right)
@@ -506,9 +301,9 @@ class Search:
         below = NEVER if limit is None else limit
         extra = IMPOSSIBLE if music.left_out[number] else 0
         one_of: OneOf = {}
-        settled: dict[Foot, Foot] = {}
+        settled: dict[FootState, FootState] = {}
         choices = music.ways[number]
-        feet: list[tuple[Foot, Foot, Path]] = []
+        feet: list[tuple[FootState, FootState, Path]] = []
         # (least price of a whole path, running number, number of the state, of the choice, of both turns)
         candidates: list[tuple[int, int, int, int, int, int]] = []
         least_of: dict[tuple[Stand, Stand], int] = {}
@@ -539,12 +334,12 @@ class Search:
                         if whole < below:
                             candidates.append((whole, len(candidates), place, choice, one, other))
         candidates.sort()
-        known: dict[tuple[Foot, int, int], Step | None] = {}
-        seen: set[tuple[Foot, Foot]] = set()
-        found: list[tuple[int, Path, Step, Step, int]] = []
-        kept: list[tuple[int, Path, Step, Step, int]] = []
+        known: dict[tuple[FootState, int, int], Step | None] = {}
+        seen: set[tuple[FootState, FootState]] = set()
+        found: list[_Onward] = []
+        kept: list[_Onward] = []
         worse = self._worse
-        costs: tuple[dict[tuple[Foot, Foot], int], dict[tuple[Foot, Foot], int]] = {}, {}
+        costs: tuple[dict[tuple[FootState, FootState], int], dict[tuple[FootState, FootState], int]] = {}, {}
         for at_least, _, place, choice, one, other in candidates:
             left, right, path = feet[place]
             sharing = choices[choice]
@@ -591,7 +386,7 @@ class Search:
 
     def _easy(
         self,
-        foot: Foot,
+        foot: FootState,
         options: tuple[Way, ...],
         number: int,
         group: Group,
@@ -613,9 +408,9 @@ class Search:
                 latest = moment - self.easy_lead[abs(goal - start)]
                 if early > latest:
                     return None
-                pedal = group.first + index
-                moves += (Move(pedal, start, goal, (latest, early, cycle), False, False, True),)
-                jobs += ((latest, early, cycle, pedal, attack, index),)
+                job = latest, early, cycle
+                moves += (Move(group.first + index, start, goal, job, False, False, True),)
+                jobs += (job,)
             if len(jobs) > 1:
                 jobs = tuple(sorted(jobs))
                 if not self._possible(jobs):
@@ -630,14 +425,14 @@ class Search:
         key = after, tuple(now), jobs
         new = one_of.get(key)
         if new is None:
-            new = one_of[key] = Foot(key)
+            new = one_of[key] = FootState(key)
         return new, price, way, moves
 
     def _worse(
         self,
-        item: tuple[int, Path, Step, Step, int],
-        kept: list[tuple[int, Path, Step, Step, int]],
-        costs: tuple[dict[tuple[Foot, Foot], int], dict[tuple[Foot, Foot], int]],
+        item: _Onward,
+        kept: list[_Onward],
+        costs: tuple[dict[tuple[FootState, FootState], int], dict[tuple[FootState, FootState], int]],
     ) -> bool:
         """Whether a better one of the states can turn itself into this one. costs: what is known of that."""
         price, _, one, other, _ = item
@@ -658,13 +453,13 @@ class Search:
             pair = good[2][0], left
             cost = left_cost.get(pair)
             if cost is None:
-                cost = left_cost[pair] = self._turning(good[2][0], left, 3)
+                cost = left_cost[pair] = self._turning(good[2][0], left)
             if cost > spare:
                 continue
             pair = good[3][0], right
             more = right_cost.get(pair)
             if more is None:
-                more = right_cost[pair] = self._turning(good[3][0], right, 4)
+                more = right_cost[pair] = self._turning(good[3][0], right)
             if cost + more <= spare:
                 return True
         return False
@@ -682,14 +477,14 @@ class Search:
         able = False  # whether the attack can be played at all, at whatever price
         below = NEVER if limit is None else limit
         one_of: OneOf = {}
-        settled: dict[Foot, Foot] = {}
+        settled: dict[FootState, FootState] = {}
         cut = self._cut
         for left, right, _ in states:
             for foot in (left, right):
                 if foot not in settled:
                     quiet = cut(foot, moment)
                     settled[foot] = one_of.setdefault(quiet.key, quiet)
-        found: dict[tuple[Foot, Foot], tuple[int, Path, Step, Step, int]] = {}
+        found: dict[tuple[FootState, FootState], _Onward] = {}
         least_of: dict[tuple[Stand, Stand], int] = {}
         least = music.ahead.least
         choices: list[tuple[_Half, _Half]] = [
@@ -706,15 +501,13 @@ class Search:
             for (left_ways, left_ends, known), (right_ways, right_ends, others) in choices:
                 lefts = known.get(left)
                 if lefts is None:
-                    lefts = known[left] = steps(
-                        left, left_ways, left_ends, left_group, number, moment, level, one_of
-                    )
+                    lefts = known[left] = steps(left, left_ways, left_ends, left_group, moment, level, one_of)
                 if not lefts:
                     continue
                 rights = others.get(right)
                 if rights is None:
                     rights = others[right] = steps(
-                        right, right_ways, right_ends, right_group, number, moment, level, one_of
+                        right, right_ways, right_ends, right_group, moment, level, one_of
                     )
                 able = able or bool(rights)
                 for one in lefts:
@@ -747,12 +540,10 @@ class Search:
             for price, path, one, other, _ in order
         ]
 
-    def _best(
-        self, order: list[tuple[int, Path, Step, Step, int]], most: int
-    ) -> list[tuple[int, Path, Step, Step, int]]:
+    def _best(self, order: list[_Onward], most: int) -> list[_Onward]:
         """The first `most` of the states that no better one can turn into."""
-        kept: list[tuple[int, Path, Step, Step, int]] = []
-        costs: tuple[dict[tuple[Foot, Foot], int], dict[tuple[Foot, Foot], int]] = {}, {}
+        kept: list[_Onward] = []
+        costs: tuple[dict[tuple[FootState, FootState], int], dict[tuple[FootState, FootState], int]] = {}, {}
         for item in order:
             if not self._worse(item, kept, costs):
                 if len(kept) == most:
@@ -783,11 +574,10 @@ class Search:
 
     def _steps(
         self,
-        foot: Foot,
+        foot: FootState,
         options: tuple[Way, ...],
         ends: list[list[tuple[int, int, int]]],
         group: Group,
-        number: int,
         moment: int,
         level: int,
         one_of: OneOf,
@@ -821,14 +611,7 @@ class Search:
                 jobs = owed
                 cost = price
                 if moves:
-                    jobs = tuple(
-                        sorted(
-                            [
-                                *owed,
-                                *[(*move[3], move[0], number, move[0] - group.first) for move in moves],
-                            ]
-                        )
-                    )
+                    jobs = tuple(sorted([*owed, *[move[3] for move in moves]]))
                     if not self._possible(jobs):
                         continue
                     for move in moves:
@@ -836,7 +619,7 @@ class Search:
                 key = after, then, jobs
                 new = one_of.get(key)
                 if new is None:
-                    new = one_of[key] = Foot(key)
+                    new = one_of[key] = FootState(key)
                 found.append((new, cost, way, moves))
         return found
 
@@ -877,9 +660,9 @@ class Search:
     def _broken(
         self,
         states: States,
-        settled: dict[Foot, Foot],
+        settled: dict[FootState, FootState],
         number: int,
-        found: dict[tuple[Foot, Foot], tuple[int, Path, Step, Step, int]],
+        found: dict[tuple[FootState, FootState], _Onward],
         one_of: OneOf,
     ) -> None:
         """The states after an attack that is not played as it should: one foot forced where that is enough, else
@@ -894,9 +677,9 @@ class Search:
                 both = []
                 for foot, options, group in zip(feet, (sharing.left, sharing.right), groups, strict=True):
                     ends = self._ends(group, options, number)
-                    able = self._steps(foot, options, ends, group, number, moment, BROKEN, one_of)
+                    able = self._steps(foot, options, ends, group, moment, BROKEN, one_of)
                     played = {id(step[2]) for step in able}
-                    forced = self._forced(foot, options, ends, group, number, moment, one_of)
+                    forced = self._forced(foot, options, ends, group, moment, one_of)
                     both.append((able, [step for step in forced if id(step[2]) not in played]))
                 (left_able, left_forced), (right_able, right_forced) = both
                 pairs = [(left_able, right_forced), (left_forced, right_able)]
@@ -916,11 +699,10 @@ class Search:
 
     def _forced(
         self,
-        foot: Foot,
+        foot: FootState,
         options: tuple[Way, ...],
         ends: list[list[tuple[int, int, int]]],
         group: Group,
-        number: int,
         moment: int,
         one_of: OneOf,
     ) -> list[Step]:
@@ -939,7 +721,7 @@ class Search:
             key = turn.after, tuple(now), ()
             new = one_of.get(key)
             if new is None:
-                new = one_of[key] = Foot(key)
+                new = one_of[key] = FootState(key)
             found.append((new, turn.price, turn.way, tuple(moves)))
         return found
 
@@ -951,14 +733,14 @@ class Search:
             if len(self._placed) > 50_000:
                 self._placed.clear()
             self._work += ORDER * len(jobs)
-            known = self._placed[jobs] = orderable([job[:3] for job in jobs]) is not None
+            known = self._placed[jobs] = orderable(jobs) is not None
         return known
 
-    def _cut(self, foot: Foot, moment: int) -> Foot:
+    def _cut(self, foot: FootState, moment: int) -> FootState:
         """A quiet foot forgets what it owes, and its letters are free at any time (readings.py has the
-        argument).
+        proof).
 
-        The argument needs that no change of a letter that is not forgotten starts before the limit. So where
+        The proof needs that no change of a letter that is not forgotten starts before the limit. So where
         changes may be audible, that must not be either before the string of such a letter may be slid.
         """
         stand, times, owed = foot.key
@@ -990,7 +772,7 @@ class Search:
                     if job[1] > over:
                         fits = False
                         break
-                    must.append((min(job[0], over), *job[1:]))
+                    must.append((min(job[0], over), job[1], job[2]))
             if not fits:
                 continue
             for index in range(count):
@@ -1002,12 +784,12 @@ class Search:
                     if free > ready:
                         fits = False
                         break
-                    must.append((ready, free, self.easy_cycle, index, -1, index))
+                    must.append((ready, free, self.easy_cycle))
             if fits and must and self._possible(tuple(sorted(must))):
                 return self._forgetful(foot, limit)
         return foot
 
-    def _cut_free(self, foot: Foot, moment: int, freed: list[int]) -> Foot:
+    def _cut_free(self, foot: FootState, moment: int, freed: list[int]) -> FootState:
         """The same where nothing is owed and nothing may slide: the letters all have the same deadline, so
         they are changed as they come free.
         """
@@ -1028,23 +810,24 @@ class Search:
         return foot
 
     @staticmethod
-    def _forgetful(foot: Foot, limit: int) -> Foot:
+    def _forgetful(foot: FootState, limit: int) -> FootState:
         stand, times, owed = foot.key
         count = len(stand.positions)
         now = list(times)
         for index in range(count):
             if times[index] < limit:
                 now[index] = now[index + count] = LONG_AGO
-        return Foot((stand, tuple(now), tuple([job for job in owed if job[1] >= limit]) if owed else ()))
+        return FootState((stand, tuple(now), tuple([job for job in owed if job[1] >= limit]) if owed else ()))
 
     @staticmethod
-    def _turning(good: Foot, other: Foot, count: int) -> int:
+    def _turning(good: FootState, other: FootState) -> int:
         """What it costs at the most to do with `good` whatever `other` can, quietly and at ease; NEVER where
         that is not possible.
         """
         if good is other:
             return 0
         spent = 0
+        count = len(good.stand.positions)
         mine, theirs = good.times, other.times
         if good.stand is other.stand:
             for index in range(count):
@@ -1079,100 +862,3 @@ class Search:
                 else:
                     return NEVER
         return spent
-
-
-def orderable(jobs: Sequence[tuple[int, int, int]]) -> tuple[int, ...] | None:
-    """Starts for jobs (latest, earliest, distance from the job before) of one foot, or None where there are
-    none.
-
-    Exact: equal distances by Garey, Johnson, Simons and Tarjan (1981); mixed ones by trying what may come
-    next, where of two ways to have made the same jobs only the one that is over sooner is followed.
-    """
-    if not jobs:
-        return ()
-    order = sorted(range(len(jobs)), key=lambda i: jobs[i][:2])
-    starts = _in_order(jobs, order)
-    if starts is not None:
-        return starts
-    if len({job[2] for job in jobs}) == 1:
-        return earliest_starts(tuple((job[0], job[1], 0) for job in jobs), jobs[0][2])
-    # Were all distances the least of them: soon told, and mostly that is the reason.
-    least = min([job[2] for job in jobs])
-    if earliest_starts(tuple((job[0], job[1], 0) for job in jobs), least) is None:
-        return None
-    found = _in_any_order(jobs, order, 0, LONG_AGO, {})
-    return None if found is None else _in_order(jobs, found)
-
-
-def _in_any_order(
-    jobs: Sequence[tuple[int, int, int]], order: Sequence[int], done: int, last: int, seen: dict[int, int]
-) -> tuple[int, ...] | None:
-    """An order for the jobs that are not in the bit mask `done`, whose last start is `last`, or None."""
-    if done == (1 << len(jobs)) - 1:
-        return ()
-    if seen.get(done, last + 1) <= last:
-        return None
-    seen[done] = last
-    following = []
-    for number in order:
-        if not done >> number & 1:
-            latest, earliest, distance = jobs[number]
-            start = max(earliest, last + distance)
-            if start > latest:
-                return None  # and it will only get later
-            following.append((number, start))
-    for number, start in following:
-        if any(
-            at + jobs[number][2] <= start and (at < start or other < number)
-            for other, at in following
-            if other != number
-        ):
-            # Another one fits in before it and delays nothing. (Where a cycle takes no time, each of two would.)
-            continue
-        found = _in_any_order(jobs, order, done | 1 << number, start, seen)
-        if found is not None:
-            return number, *found
-    return None
-
-
-def _in_order(jobs: Sequence[tuple[int, int, int]], order: Sequence[int]) -> tuple[int, ...] | None:
-    starts = [0] * len(jobs)
-    last = LONG_AGO
-    for number in order:
-        latest, earliest, distance = jobs[number]
-        start = max(earliest, last + distance)
-        if start > latest:
-            return None
-        starts[number] = last = start
-    return tuple(starts)
-
-
-def free_times(attacks: Sequence[Gathered], player: Player, ringing: Ringing) -> tuple[Frees, ...]:
-    """For each attack, pitch to (free when held counts, free when it does not), in µs; monitor.py has the
-    rule.
-    """
-    moments = [attack.us for attack in attacks]
-    rings = [ringing.ring(pitch) for pitch in range(128)]
-    overlap, grip = player.overlap, player.grip
-    again: dict[int, int] = {}
-    found: list[Frees] = []
-    for attack in reversed(attacks):
-        now = {}
-        us = attack.us
-        for pitch, release in attack.notes:
-            held = us + rings[pitch]
-            struck_again = again.get(pitch)
-            if struck_again is not None and (release is None or release > struck_again):
-                release = struck_again
-            if release is not None:
-                latest = moments[bisect_right(moments, release) - 1]
-                if latest > us and release - latest <= overlap:
-                    release = latest
-                if release < held:
-                    held = release
-            again[pitch] = us
-            slid = us + grip
-            now[pitch] = held, slid if slid < held else held
-        found.append(now)
-    found.reverse()
-    return tuple(found)

@@ -39,7 +39,11 @@ longest take it all. It waits no longer than before, and the other one is free. 
 have gained something, each being struck less often; but that is more than two hands can take at once."""
 
 
-GROUPS = tuple((0, int(pedal)) if pedal.foot is Foot.LEFT else (1, pedal - 3) for pedal in Pedal)
+RIGHT_FIRST_PEDAL = len(Foot.LEFT.pedals)
+# For each pedal (0 for the left foot or 1 for the right, index within its foot's pedals).
+GROUPS = tuple(
+    (0, int(pedal)) if pedal.foot is Foot.LEFT else (1, pedal - RIGHT_FIRST_PEDAL) for pedal in Pedal
+)
 
 
 @dataclass(frozen=True, slots=True)

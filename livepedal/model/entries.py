@@ -1,5 +1,6 @@
 """What is fed to a tracker, kept: for the trackers that catch up later (scale.py), and for searches that go
-back to where something began to matter (performer.py).
+back to where something began to matter (performer.py). And what it can be fed to: `Fed` is whatever takes it, `One`
+what stands among the six side by side.
 """
 
 from __future__ import annotations
@@ -129,7 +130,7 @@ class One(Fed, Protocol):
 
 
 def feed(one: Fed, entry: Open | Strike | Release) -> None:
-    """Feed what was kept."""
+    """Feed it what was kept; an attack to be judged is heard otherwise (`One.hear`)."""
     if isinstance(entry, Strike):
         one.strike(entry.pitch, entry.moment)
     elif isinstance(entry, Open):

@@ -1,7 +1,7 @@
 """What the model says: verdicts, findings and their reasons, as plain values.
 
-A verdict grades an attack by who can play it: the relaxed, the working or the virtuoso player (design of the
-three: DEVELOPERS.md). A finding is one thing that the chosen player cannot do, or does only audibly, with its
+A verdict grades an attack by who can play it: the relaxed, the working or the virtuoso player (harp/figures.py
+has the scale of the three). A finding is one thing that the chosen player cannot do, or does only audibly, with its
 cause and its figures.
 """
 
@@ -31,6 +31,7 @@ class Verdict(IntEnum):
 
     @property
     def word(self) -> str:
+        """The verdict as screens and the JSON have it."""
         return self.name.lower()
 
 

@@ -14,7 +14,7 @@ from collections import deque
 from collections.abc import Sequence
 
 from livepedal.harp import Instrument, Pedal, Position
-from livepedal.model.chords import Chords, pitches_of, reads
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, pitches_of, reads
 from livepedal.model.findings import ChangeView, NoteView, PedalView
 from livepedal.model.next_notes import FAR, Ready, table
 from livepedal.model.readings import UNSET, Letter
@@ -165,9 +165,10 @@ def letters(pairs: tuple[Pair, ...], pedal: int) -> set[Letter]:
 def _standing(pairs: tuple[Pair, ...], positions: tuple[int, ...]) -> tuple[Pair, ...]:
     """The pairs with those readings alone in which the pedals stand so."""
     found = []
+    lefts, rights = positions[:RIGHT_FIRST_PEDAL], positions[RIGHT_FIRST_PEDAL:]
     for left, right in pairs:
-        mine = tuple(one for one in left if tuple(letter[0] for letter in one[0]) == positions[:3])
-        others = tuple(one for one in right if tuple(letter[0] for letter in one[0]) == positions[3:])
+        mine = tuple(one for one in left if tuple(letter[0] for letter in one[0]) == lefts)
+        others = tuple(one for one in right if tuple(letter[0] for letter in one[0]) == rights)
         if mine and others:
             found.append((mine, others))
     return tuple(found)
@@ -185,7 +186,7 @@ def _likely(tracker: Tracker) -> tuple[int, ...]:
     for left, right in tracker.after:
         price = 0
         positions: tuple[int, ...] = ()
-        for side, first in ((left, 0), (right, 3)):
+        for side, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
             one = min(
                 (sum(reads(first + n, p, 1) for n, p in enumerate(stand) if p != UNSET), stand)
                 for stand in {tuple(letter[0] for letter in reading[0]) for reading in side}

@@ -25,8 +25,8 @@ from itertools import pairwise, product
 
 from livepedal.harp import GlissandoFigures, HarpString, Instrument, Pedal, Position, Setting
 from livepedal.model.hands import Links
+from livepedal.model.readings import UNSET
 
-UNSET = 2
 # The string a run stands on (number), and the position of each pedal, UNSET where it did not come by.
 Way = tuple[int, tuple[int, ...]]
 

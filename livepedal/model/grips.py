@@ -25,12 +25,10 @@ from dataclasses import dataclass
 from itertools import product
 
 from livepedal.harp import Instrument, Player, Position
-from livepedal.model.chords import Sharing, pitches_of
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Sharing, pitches_of
 
 Block = tuple[int, ...]
 """Pitches (MIDI numbers, upwards) that one hand strikes in one placing."""
-
-RIGHT_FIRST_PEDAL = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +53,7 @@ def places(instrument: Instrument) -> tuple[int, ...]:
 
     It is the natural or flat spelling where there is one. The string that the note is in truth played on is
     at most one away, which matters to a grip, where it is looked at, and not to where a hand is. Pitches
-    without a string get a neighbour's.
+    without a string, which no hand ever plays, get that of the next one below, or the lowest.
     """
     found: list[int] = []
     for pitch in range(128):
@@ -64,8 +62,7 @@ def places(instrument: Instrument) -> tuple[int, ...]:
         if spellings:
             found.append(spellings[0].string.number)
         else:
-            outside = instrument.lowest if pitch <= instrument.lowest.natural + 1 else instrument.highest
-            found.append(outside.number if not found or pitch > 60 else found[-1])
+            found.append(found[-1] if found else instrument.lowest.number)
     return tuple(found)
 
 

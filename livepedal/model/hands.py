@@ -52,8 +52,7 @@ from enum import StrEnum
 from livepedal.harp import Instrument, Player
 from livepedal.model.chords import Sharing
 from livepedal.model.grips import Block, Division, GripClass, Grips
-
-LONG_AGO = -(1 << 61)
+from livepedal.model.readings import LONG_AGO
 
 # (last pluck, pitches of the placing upwards, one for each pluck, direction, last note or -1 if it was a
 # chord)
@@ -382,7 +381,10 @@ class HandsTracker:
                 late = rules.late * sum(len(block) for block in division.left)
                 for left, right in before:
                     worst: HandsFault | None = None
-                    for hand, placings, grace in ((left, division.left, 0), (right, division.right, late)):
+                    for is_left, hand, placings, grace in (
+                        (True, left, division.left, 0),
+                        (False, right, division.right, late),
+                    ):
                         if not placings or self._play(hand, placings, moment, grace, ()):
                             continue
                         needed = rules.needed(hand[1], placings[0])
@@ -393,7 +395,7 @@ class HandsTracker:
                         there = moment - hand[0] + (grace if len(placings) == 1 else 0)
                         far = needed - rules.leap * strings <= there
                         kind = HandTrouble.TOO_FAR if far else HandTrouble.TOO_FAST
-                        one = HandsFault(kind, hand is left, notes, needed, there, strings)
+                        one = HandsFault(kind, is_left, notes, needed, there, strings)
                         if worst is None or _short(one) > _short(worst):
                             worst = one
                     if worst is not None and (best is None or _short(worst) < _short(best)):

@@ -26,13 +26,12 @@ from dataclasses import replace
 from enum import StrEnum
 
 from livepedal.harp import Instrument, Player
-from livepedal.model.chords import Chords, Sharing
+from livepedal.model.chords import Sharing
 from livepedal.model.grips import GripClass
 from livepedal.model.hands import REST, Hands, HandsTracker, Links, Readings
 from livepedal.model.readings import Letter
 from livepedal.model.repeats import Plucks, Repeats, StringTracker
-from livepedal.model.tracker import Feet, Pair, Released
-from livepedal.model.tracker import _merge as merge
+from livepedal.model.tracker import Feet, Pair, Released, merge
 
 
 class Obstacle(StrEnum):
@@ -65,7 +64,6 @@ class Joint:
     def __init__(self, player: Player, instrument: Instrument, sliding: bool, ring: tuple[int, ...]) -> None:
         self.hands = HandsTracker(player, instrument)
         self.repeats = Repeats(player)
-        self._options = Chords(instrument).options
         self._fixed_string = {spelling.pitch: spelling.string.number for spelling in instrument.fixed}
         self._new = StringTracker(player, sliding, ring)
         self.start(None)
@@ -150,7 +148,7 @@ class Joint:
 
         pitches: upwards, each once, all with a string and together in some setting; ways: theirs (chords.py).
         """
-        strings = [self._fixed_string[pitch] for pitch in pitches if self._options[pitch] == ()]
+        strings = [self._fixed_string[pitch] for pitch in pitches if pitch in self._fixed_string]
         fixed = self.repeats.pluck(self.fixed_before, strings, moment)
         classes = self.hands.grips.classes(pitches, ways)
         found: list[Branch] = []

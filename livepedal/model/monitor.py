@@ -80,7 +80,8 @@ class Monitor:
     troubles become findings; only: the layers to judge (default all); follow: keep the last notes for
     snapshots; asked: how attacks are to be spelled, by their moment (µs), where that is not left to the
     model; chords: those of the instrument, as far as they were worked out before; guide: for attacks by their
-    moment (µs) a good way of each foot, which makes no difference but saves time.
+    moment (µs) a good way of each foot, which makes no difference but saves time. Raises LivepedalError where there is
+    no such player.
     """
 
     def __init__(
@@ -122,7 +123,7 @@ class Monitor:
         self._down: dict[int, set[int]] = {}
         self._struck: dict[int, int] = {}
         self._attack: int | None = None
-        self._gathering = Gathering(self._window)
+        self._gathering = Gathering(self._window, self.figures.glissando)
         self._arrived: list[int] = []
         self._outcomes: Mapping[Layer, tuple[Outcome, Outcome, Outcome]] = {}
         self._slots: dict[Layer, Finding] = {}
@@ -133,6 +134,7 @@ class Monitor:
         self._attacks = 0
         self._passages: list[Passage] = []
         self._passage: Passage | None = None
+        self._passage_first = 0  # the number of its first attack
         self._passage_before: Passage | None = None  # as it was before the open attack
         self._last_end = 0
         self._findings: deque[Finding] = deque(maxlen=RECENT_FINDINGS)
@@ -157,7 +159,10 @@ class Monitor:
     # -- events ----------------------------------------------------------------------------------------------
 
     def feed(self, event: Event) -> tuple[Finding, ...]:
-        """Take one event; the findings that it makes or revises."""
+        """Take one event; the findings that it makes, revises or withdraws.
+
+        Raises LivepedalError for a ChoosePlayer that names none of the three.
+        """
         if event.us > self.now:
             self.now = event.us
         match event:
@@ -318,9 +323,9 @@ class Monitor:
             ways, left_out = self._chords.most_of(strung)
             if left_out:
                 held = tuple(sorted(set(strung) - set(left_out)))
-            if held in self._chords.cut and self._cut_at != moment:
-                self._cut += 1
-                self._cut_at = moment
+        if held in self._chords.cut and self._cut_at != moment:
+            self._cut += 1
+            self._cut_at = moment
         links = self._runs.hear(held, moment) if self._whole else ()
         all_play = self._scale.judge(
             Judge(held, ways, moment, links)

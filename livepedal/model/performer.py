@@ -142,7 +142,7 @@ class Performer:
         self._clashes.know(lent.recent)
 
     def take(self, other: Performer) -> None:
-        """Go on where another performer of the same player and notion is."""
+        """Go on where a fork of this one is."""
         self.__dict__.update(other.fork().__dict__)
 
     def covered_by(self, better: Performer, moment: int) -> bool:

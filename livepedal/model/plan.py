@@ -18,19 +18,13 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
-from livepedal.model.best_path import (
-    KEPT,
-    Frees,
-    Move,
-    Music,
-    Path,
-    Search,
-    at_ease,
-    orderable,
-)
-from livepedal.model.chords import Chords, Narrowing, Way, pitches_of
+from livepedal.model.best_path import KEPT, Search, at_ease
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Way, pitches_of
+from livepedal.model.orders import Job, orderable
+from livepedal.model.prepared import Frees, Music, Path
 from livepedal.model.prices import AUDIBLE, IMPOSSIBLE, NOTCH
 from livepedal.model.readings import LONG_AGO, UNSET
+from livepedal.model.stands import Move
 from livepedal.music.attacks import Gathered
 
 # Where the quick path may not be the best, the whole is searched again: music of up to SHORT attacks with as
@@ -66,8 +60,9 @@ class Plan:
     """The setting to start with, the changes in the order of their starts, and for each attack how its
     pitches are spelled.
 
-    `spellings[n]` belongs to the n-th attack, one Spelling for each of its pitches in ascending order (None
-    where the plan leaves the note out: no string gives it, or no setting holds it with the others).
+    attacks: their moments (µs). `spellings[n]` belongs to the n-th of them, one Spelling for each of its pitches in
+    ascending order (None where the plan leaves the note out: no string gives it, or no setting holds it with the
+    others). unplayable: attacks; audible, tight: changes; bounded: how often the search dropped states or gave up.
     """
 
     setting: Setting
@@ -96,8 +91,8 @@ class _Due:
 
     move: Move
     attack: int
-    window: tuple[int, int, int]
-    widest: tuple[int, int, int]
+    window: Job
+    widest: Job
     held: int
     struck: int = LONG_AGO
 
@@ -107,7 +102,7 @@ class _Due:
 
 
 class Planner:
-    """Finds the plan of one player for one part.
+    """Finds the plan of one player for parts.
 
     relaxed: the slowest player, whose figures say what is tight.
     """
@@ -140,6 +135,8 @@ class Planner:
     ) -> Plan:
         """The best plan; a good one where not `thorough`.
 
+        attacks: in order of time. start: how the pedals are set, at `start_us` (µs); None: as the music likes.
+
         asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
 
         beat_in: the most convenient moment within a span (first, last, µs; None where it holds none), as the
@@ -161,6 +158,7 @@ class Planner:
             if not all(set(_of_foot(moves, foot)) == set(_whole(_of_foot(moves, foot))[0]) for foot in Foot):
                 # It resorted to slides that leave too little room: once more, minding what they need.
                 search.slides = True
+                search.bounded = 0
                 best = search.quick(first, expected, far=thorough)
         least = music.price(0, first[0].stand, first[1].stand)
         if best.price // NOTCH <= least // NOTCH:
@@ -172,14 +170,16 @@ class Planner:
             search.slides = best.price > AUDIBLE
             best = search.whole(first, most, best.price) or best
         else:
-            search.bounded = max(search.bounded, 1)  # not all was looked at, if only since one state was followed
+            search.bounded = max(
+                search.bounded, 1
+            )  # not all was looked at, if only since one state was followed
         return self._write(best, music, search, start, start_us, beat_in)
 
     def guide(
         self, music: Music, start: Setting | None = None, start_us: int = 0
     ) -> dict[int, tuple[Way, Way]]:
         """For each attack by its moment (µs) the ways of the left and of the right foot on a path that is found at
-        once: for who only wants to know whether there is one (monitor.py).
+        once: for who only wants to know whether there is one (monitor.py). start, start_us: as for `plan`.
         """
         search = Search(music, self.player, self.relaxed)
         path = search.rough(search.first(start, start_us))
@@ -208,7 +208,7 @@ class Planner:
         moves: list[_Due] = []
         strikes: dict[int, list[tuple[int, int, tuple[int, ...]]]] = {}
         for us, free, step in zip(music.moments, frees, _steps_of(best), strict=True):
-            for way, its_moves, first in ((step[2], step[3], 0), (step[4], step[5], 3)):
+            for way, its_moves, first in ((step[2], step[3], 0), (step[4], step[5], RIGHT_FIRST_PEDAL)):
                 for move in its_moves:
                     _, held, slid = letters[move.pedal]
                     latest, _, distance = move.window
@@ -301,7 +301,7 @@ class Planner:
             spelled = known.get(key)
             if spelled is None or out:
                 where: dict[int, tuple[int, int]] = {}
-                for way, first in ((left, 0), (right, 3)):
+                for way, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
                     for index, position, keys in way:
                         pedal = first + index
                         if positions[pedal] is None:

@@ -1,4 +1,8 @@
-"""What a path through the music costs, in one number: its parts in this order from the highest."""
+"""What a path through the music costs, in one number.
+
+It is made of parts, each worth more than all that the one before can come to: whatever saves a change is better than
+whatever saves notches.
+"""
 
 from __future__ import annotations
 

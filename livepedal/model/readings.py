@@ -55,14 +55,11 @@ Readings = tuple[Reading, ...]
 
 FRESH: Letter = (UNSET, LONG_AGO, 0)
 
-
-MOST_REMEMBERED = 10_000
+MOST_REMEMBERED = 10_000  # answers; then they are forgotten, to bound the memory
 
 
 def _remembered(can_place: Callable[[Changes], bool]) -> Callable[[Changes], bool]:
-    """The same question, its last answers about three changes and more remembered: it is the one that takes
-    long.
-    """
+    """The same question, its answers about three changes and more remembered for a while: those take long."""
     answers: dict[Changes, bool] = {}
 
     def ask(changes: Changes) -> bool:

@@ -32,12 +32,10 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from livepedal.harp import HarpString, Instrument, Pedal, Player, Spelling
-from livepedal.model.chords import Sharing, Way, pitches_of
-from livepedal.model.readings import FRESH, FootRules, Letter, Reading, Readings
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Sharing, Way, pitches_of
+from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import Changes
-from livepedal.model.tracker import RIGHT_FIRST_PEDAL, Pair, Tracker
-
-LONG_AGO = -(1 << 61)
+from livepedal.model.tracker import Pair, Tracker
 
 # (string by its number, last pluck, the one before or LONG_AGO), by string; only those that can still matter
 Plucks = tuple[tuple[int, int, int], ...]

@@ -16,9 +16,9 @@ first (readings.py), the first is exact. That takes a few seconds of music, sinc
 forget. Where it does not come about, the start is moved back, in the end to where the log begins, where all
 was exact.
 
-Where the whole music is known, a *guide* says how each attack may best be spelled (best_path.py). Then the
-relaxed player who is kept to that leads all the others: one reading, so nearly nothing to do. Whatever the guide
-says, it takes away freedom and gives none.
+Where the whole music is known, a *guide* says how each attack may well be spelled (plan.py). Then the relaxed
+player who is kept to that leads all the others: one reading, so nearly nothing to do. Whatever the guide says, it
+takes away freedom and gives none.
 
 After a leader has failed its readings are no longer readings of its followers: they are run too, until each
 reading of the leader is covered by each of theirs again.
@@ -333,7 +333,7 @@ class Scale:
         return self._leader.judge(entry)
 
     def catch_up(self) -> None:
-        """Bring all trackers to where the slowest is. Changes no verdict."""
+        """Bring all trackers to where the one that leads is. Changes no verdict."""
         self._leader.catch_up()
 
 

@@ -41,7 +41,7 @@ def placeable(changes: Changes, cycle: int) -> bool:
         return changes[0][1] <= changes[0][0]
     # Earliest deadline first without forbidden regions: where it succeeds it is a schedule, and it nearly
     # always does.
-    now = -(1 << 61)
+    now = changes[0][1]
     for latest, earliest, _ in changes:
         if earliest > now:
             now = earliest

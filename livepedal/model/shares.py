@@ -5,8 +5,8 @@ plays the most is taken: fewest attacks that cannot be played, then fewest cross
 right, which is possible but avoided without need: common practice), then fewest strings beyond the reach,
 then the right hand in the bass and the left in the treble as little as may be.
 
-The best path is found among the `MOST` cheapest histories after each attack: what is shown to people and
-counted as load, and no verdict.
+The best path is found among the `MOST` cheapest histories after each attack, and of a chord that has more classes
+of grips (grips.py) in the first of them: what is shown to people and counted as load, and no verdict.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ MIDDLE = 60  # middle C, about which the hands are parted when nothing else coun
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """One attack, shared out. left, right: pitches upwards. beyond: strings by which the hands exceed their
-    reach; rolled: in two placings.
+    """One attack, at `us` (µs), shared out. left, right: pitches upwards. beyond: strings by which the hands exceed
+    their reach; rolled: in two placings; possible: whether the hands can play it so.
     """
 
     us: int
@@ -76,7 +76,7 @@ _Found: TypeAlias = dict[Hands, tuple[int, _Path, _Choice, int]]
 
 
 def share_out(attacks: Sequence[Attack], player: Player, instrument: Instrument) -> tuple[Share, ...]:
-    """The shares of all attacks of a part that have a note on this harp."""
+    """The shares of all attacks of a part, in order of time; notes and attacks that are not on this harp have none."""
     tracker = HandsTracker(player, instrument)
     chords = Chords(instrument)
     choices: dict[tuple[int, ...], tuple[_Choice, ...]] = {}
@@ -105,10 +105,9 @@ def share_out(attacks: Sequence[Attack], player: Player, instrument: Instrument)
                     after = tracker.go_on((hands,), (choice.chord,), attack.us)
                     _add(found, after, path, choice, _beyond(tracker, hands, choice))
         more = 0 if possible else IMPOSSIBLE
+        cheapest = sorted(found.items(), key=lambda item: item[1][0])[:MOST]
         paths = {}
-        for reached, (price, path, choice, beyond) in sorted(found.items(), key=lambda item: item[1][0])[
-            :MOST
-        ]:
+        for reached, (price, path, choice, beyond) in cheapest:
             share = Share(attack.us, choice.left, choice.right, beyond, choice.chord.rolled, possible)
             paths[reached] = _Path(price + more, path, share)
     best = min(paths.values(), key=lambda path: path.price)

@@ -23,8 +23,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from livepedal.harp import Player
-from livepedal.model.chords import Sharing, Way
-from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Reading, Readings
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Sharing, Way
+from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
 if TYPE_CHECKING:
@@ -39,7 +39,6 @@ Released = tuple[int, int, int]
 # A safety net, never reached on any music tried: beyond it a foot's readings are cut to the first so many,
 # which can only ever turn a playable attack into an unplayable one. How often is counted and reported.
 MOST_READINGS = 20_000
-RIGHT_FIRST_PEDAL = 3
 ROOMY = 4  # so many readings, of all pairs together, are not worth pruning
 
 
@@ -104,7 +103,7 @@ class Tracker:
         self.roomy = ROOMY
         self.start(None)
 
-    def start(self, letters: tuple[tuple[int, int, int], ...] | None) -> None:
+    def start(self, letters: tuple[Letter, ...] | None) -> None:
         """Nothing owed; letters unset, or as given (seven, in the order of the pedals)."""
         letters = letters or (FRESH,) * 7
         left, right = letters[:RIGHT_FIRST_PEDAL], letters[RIGHT_FIRST_PEDAL:]
@@ -127,7 +126,7 @@ class Tracker:
         return copy
 
     def take(self, other: Tracker) -> None:
-        """Go on where another tracker of the same player and notion is."""
+        """Go on where a fork of this one is."""
         self.before, self.after, self.failed, self.roomy = (
             other.before,
             other.after,
@@ -135,7 +134,7 @@ class Tracker:
             other.roomy,
         )
         self.ahead, self.latest = other.ahead, other.latest
-        self.bounded += other.bounded
+        self.bounded = other.bounded
         self.dies[:] = other.dies
 
     @property
@@ -199,7 +198,7 @@ class Tracker:
         if same and not prune:
             self.before = self.after
             return
-        self.before = _merge(pairs)
+        self.before = merge(pairs)
         if prune:
             self.before = self._prune(self.before, moment)
             self.roomy = max(ROOMY, sum([len(left) + len(right) for left, right in self.before]))
@@ -231,7 +230,7 @@ class Tracker:
         if len(pairs) == 1:
             ((left, right),) = pairs
             return ((release(left, released), release(right, released)),)
-        return _merge([(release(left, released), release(right, released)) for left, right in pairs])
+        return merge([(release(left, released), release(right, released)) for left, right in pairs])
 
     def judge(self, ways: tuple[Sharing, ...], moment: int) -> bool:
         """Whether the attack at `moment` can be played from `before`; sets `after` and `failed`."""
@@ -263,7 +262,7 @@ class Tracker:
                 if self.across:
                     pairs += self._reach_across(left, right, sharing, moment)
         if len(pairs) > 1:
-            return _merge(pairs)
+            return merge(pairs)
         return tuple(pairs)
 
     def _reach_across(self, left: Readings, right: Readings, sharing: Sharing, moment: int) -> list[Pair]:
@@ -341,7 +340,7 @@ class Tracker:
                     new_right or rules.force(right, sharing.right, moment),
                 )
                 (one if new_left or new_right else both).append(pair)
-        return _merge(one or both) if (one or both) else self.before
+        return merge(one or both) if (one or both) else self.before
 
     def _prune(self, pairs: tuple[Pair, ...], moment: int) -> tuple[Pair, ...]:
         """Drop the readings of each pair that another pair makes superfluous."""
@@ -368,7 +367,7 @@ class Tracker:
                         [x for x in right if not _is_covered(covers, good_right, x, moment, right_first)]
                     )
                 kept[number] = (left, right)
-        return _merge([pair for pair in kept if pair[0] and pair[1]])
+        return merge([pair for pair in kept if pair[0] and pair[1]])
 
 
 def covered(worse: tuple[Pair, ...], tracker: Tracker, better: tuple[Pair, ...], moment: int) -> bool:
@@ -408,7 +407,7 @@ def _all_covered(rules: FootRules, worse: Readings, better: Readings, moment: in
     return True
 
 
-def _merge(pairs: list[Pair]) -> tuple[Pair, ...]:
+def merge(pairs: list[Pair]) -> tuple[Pair, ...]:
     """Pairs with one side in common made one, until none has."""
     if len(pairs) < 2:
         return tuple(pairs)

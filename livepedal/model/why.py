@@ -15,11 +15,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from livepedal.harp import Instrument, Pedal, Position, Spelling
-from livepedal.model.chords import Chords, Sharing, Way
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Sharing, Way
 from livepedal.model.findings import Constraint, Reason
 from livepedal.model.readings import LONG_AGO, UNSET, FootRules, Readings
 from livepedal.model.schedule import Change, Changes
-from livepedal.model.tracker import RIGHT_FIRST_PEDAL, Pair, Tracker
+from livepedal.model.tracker import Pair, Tracker
 
 # The nearest reading is looked for among so many; figures only, never whether a spelling fails.
 MOST_LOOKED_AT = 200

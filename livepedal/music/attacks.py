@@ -6,8 +6,9 @@ holds live, where `Gathering` is asked note by note. (A cable alone spreads eigh
 baud, ten bits a byte, three bytes a note; MIDI 1.0.)
 
 A glissando passes twenty to sixty strings a second (from memory), so its notes lie closer together than those of
-many a chord. Once a line one way, by steps such as lie between neighbouring strings, has more notes than a hand
-places, each further one of its notes begins an attack.
+many a chord. Once a line one way, by steps such as lie between neighbouring strings, has as many notes as make a
+glissando ([glissando] in the figures), which are more than a hand places, that note and each further one begins an
+attack. What is struck in the very moment in which an attack began is part of it all the same.
 """
 
 from __future__ import annotations
@@ -16,13 +17,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from livepedal.harp import GlissandoFigures, HarpString, Pedal, Position, Spelling
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
 
-PLACED = 4  # notes that one hand may have placed beforehand
-WIDEST_STEP = 4  # semitones from a string to the next: as many as from C flat to D sharp, in any setting
-# From note to note of a line (µs): a hand that comes down on a chord is quicker, a cable quicker still; slower than a
-# glissando its notes are apart anyway.
-SHORTEST_STEP, LONGEST_STEP = 8_000, 120_000
+# The most semitones from a string to the next, in any setting: no two neighbours lie farther apart than C♭ and D♯.
+WIDEST_STEP = (
+    Spelling(HarpString(Pedal.D, 4), Position.SHARP).pitch
+    - Spelling(HarpString(Pedal.C, 4), Position.FLAT).pitch
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,28 +59,33 @@ class Gathered:
 
 
 class Gathering:
-    """Tells note by note which ones begin an attack. window: microseconds from the first onset, inclusive."""
+    """Tells note by note which ones begin an attack.
 
-    __slots__ = ("_down", "_first", "_up", "window")
+    window: microseconds from the first onset, inclusive; glissando: what makes a line one.
+    """
 
-    def __init__(self, window: int) -> None:
+    __slots__ = ("_down", "_first", "_up", "glissando", "window")
+
+    def __init__(self, window: int, glissando: GlissandoFigures) -> None:
         self.window = window
+        self.glissando = glissando
         self._first: int | None = None
         # The last note of a line upwards and of one downwards: (pitch, onset, notes so far).
-        self._up = self._down = (0, -LONGEST_STEP - 1, 0)
+        self._up = self._down = (0, -glissando.step - 1, 0)
 
     def fork(self) -> Gathering:
         """A copy that goes its own way."""
-        copy = Gathering(self.window)
+        copy = Gathering(self.window, self.glissando)
         copy._first, copy._up, copy._down = self._first, self._up, self._down
         return copy
 
     def opens(self, us: int, pitch: int) -> bool:
         """Whether a note of this pitch at `us` (µs, never going back) begins an attack."""
-        self._up = _goes_on(self._up, us, pitch, pitch - self._up[0])
-        self._down = _goes_on(self._down, us, pitch, self._down[0] - pitch)
+        self._up = self._goes_on(self._up, us, pitch, pitch - self._up[0])
+        self._down = self._goes_on(self._down, us, pitch, self._down[0] - pitch)
         line = max((one[2] for one in (self._up, self._down) if one[:2] == (pitch, us)), default=0)
-        if self._first is not None and us - self._first <= self.window and line <= PLACED:
+        first = self._first
+        if first is not None and us - first <= self.window and (line < self.glissando.notes or us == first):
             return False
         self._first = us
         return True
@@ -87,19 +94,20 @@ class Gathering:
         """The open attack is over, whatever comes next."""
         self._first = None
 
+    def _goes_on(self, line: tuple[int, int, int], us: int, pitch: int, way: int) -> tuple[int, int, int]:
+        """The line with this note, `way` semitones on; as it was where another hand plays it meanwhile, else anew."""
+        _, last, notes = line
+        since, longest = us - last, self.glissando.step
+        if 0 < way <= WIDEST_STEP and self.glissando.least_step <= since <= longest:
+            return pitch, us, notes + 1
+        # One that only just began gives way.
+        return line if notes > 1 and since <= longest else (pitch, us, 1)
 
-def _goes_on(line: tuple[int, int, int], us: int, pitch: int, way: int) -> tuple[int, int, int]:
-    _, last, notes = line
-    if 0 < way <= WIDEST_STEP and SHORTEST_STEP <= us - last <= LONGEST_STEP:
-        return pitch, us, notes + 1
-    # A line goes on while another hand plays something else; one that only just began gives way.
-    return line if notes > 1 and us - last <= LONGEST_STEP else (pitch, us, 1)
 
-
-def gather(events: Iterable[Event], window: int) -> tuple[Attack, ...]:
-    """The attacks of events in order of time. window: microseconds from the first onset, inclusive."""
+def gather(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> tuple[Attack, ...]:
+    """The attacks of events in order of time; window and glissando as for a Gathering."""
     found: list[tuple[int, set[int]]] = []
-    gathering = Gathering(window)
+    gathering = Gathering(window, glissando)
     for event in events:
         if isinstance(event, NoteOn):
             if gathering.opens(event.us, event.pitch):
@@ -108,10 +116,10 @@ def gather(events: Iterable[Event], window: int) -> tuple[Attack, ...]:
     return tuple(Attack(us, tuple(sorted(pitches))) for us, pitches in found)
 
 
-def gather_held(events: Iterable[Event], window: int) -> tuple[Gathered, ...]:
-    """The attacks with the release of each note."""
+def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> tuple[Gathered, ...]:
+    """The attacks with the release of each note; window and glissando as for a Gathering."""
     attacks: list[tuple[int, dict[int, list[int | None]]]] = []
-    gathering = Gathering(window)
+    gathering = Gathering(window, glissando)
     held: dict[tuple[int, int], tuple[list[int | None], int]] = {}  # (source, pitch) -> where its end goes
 
     def release(key: tuple[int, int], us: int) -> None:

@@ -31,7 +31,7 @@ def part_of(name: str) -> Part:
 
 
 def attacks_in(name: str) -> tuple[Gathered, ...]:
-    return attacks_of(part_of(name).events, BUILTIN.attack_window)
+    return attacks_of(part_of(name).events, BUILTIN)
 
 
 def passage(attacks: Sequence[Gathered], setting: Setting | None = None) -> cpsat.Passage:

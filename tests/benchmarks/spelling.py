@@ -40,7 +40,8 @@ def measure(path: Path) -> Share:
     song = read_song(path)
     sounding = [str(track.number) for track in song.tracks if track.notes]
     part = choose_parts(song, sounding, merge=True)[0]
-    attacks = gather_held(part.events, Figures.builtin().attack_window)
+    figures = Figures.builtin()
+    attacks = gather_held(part.events, figures.attack_window, figures.glissando)
     struck = [(attack.us / 1e6, pitch) for attack in attacks for pitch, _ in attack.notes]
     spelled = ordinary([pitch for _, pitch in struck])
     by_pitch: dict[int, list[tuple[float, int]]] = {}

@@ -50,6 +50,8 @@ def player_of(hand: hands.Hand, feet: cpsat.Figures) -> Player:
         feet.settle,
         feet.overlap,
         feet.grip,
+        two_at_once=False,
+        reach_across=False,
         reach=hand.reach,
         inner_reach=hand.inner,
         rolled_reach=hand.spread,
@@ -62,6 +64,7 @@ def player_of(hand: hands.Hand, feet: cpsat.Figures) -> Player:
         roll=hand.late,
         restrike=hand.restrike,
         repeat=hand.repeat,
+        load=1.0,  # no matter of single attacks
     )
 
 

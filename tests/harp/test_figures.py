@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Protocol
 
@@ -167,7 +167,8 @@ def test_an_override_changes_that_figure_and_nothing_else(write: Write) -> None:
     path = write("[players.working]\nflick = 0.2\n")
     figures = Figures.load(path)
     assert [player.name for player in figures.players] == ["relaxed", "working", "virtuoso"]
-    assert figures.player("working") == Player("working", 200_000, 260_000, 500_000, 20_000, 80_000, 60_000)
+    working = Figures.builtin().player("working")
+    assert figures.player("working") == replace(working, flick=200_000, two_notch_flick=260_000)
     assert figures.player("relaxed") == Figures.builtin().player("relaxed")
     assert figures.instruments == Figures.builtin().instruments
     assert record(figures, "players.working.flick").source == f"set in {path}"
@@ -252,6 +253,8 @@ def test_a_file_with_a_byte_order_mark(write: Write) -> None:
         ("[players.virtuoso]\nfingers = 5", "players.virtuoso.fingers"),  # the little finger too
         ("[glissando]\nnotes = 3", "glissando.notes"),
         ("[glissando]\nnotes = 47", "glissando.notes"),  # every string of the largest harp
+        ("[glissando]\nleast_step = 0.12", "glissando.least_step"),
+        ("[glissando]\nleast_step = 0", "glissando.least_step"),
         ("[window]\nattack = 0", "window.attack"),
     ],
 )
@@ -337,6 +340,9 @@ WRONG = [
     ("[players.relaxed]\nfingers = 0", "players.relaxed.fingers", "at least 1"),
     ("[glissando]\nnotes = 2", "glissando.notes", "at least 3"),
     ("[glissando]\nnotes = 48", "glissando.notes", "at most 47"),
+    ("[glissando]\nleast_step = 0.121", "glissando.least_step", "above glissando.step (0.12 s)"),
+    ("[glissando]\nstep = 0.007", "glissando.least_step", "above glissando.step (0.007 s)"),
+    ("[smear]\nclear = 0.2", "smear.clear", "below smear.faint"),
     ("[ring]\nC4 = 0", "ring.C4", "more than 0 s"),
     ("[ring]\nC4 = 2\nC5 = 3", "ring.C5", "higher strings die away sooner"),
     ("[ring]\nH4 = 2", "ring.H4", "no name of a string"),

@@ -64,7 +64,7 @@ def runs(process: int) -> bool:
 
 
 def test_live_advice_is_that_of_the_file() -> None:
-    attacks = attacks_of(part_of("03-paddle-wheel.mid").events, BUILTIN.attack_window)
+    attacks = attacks_of(part_of("03-paddle-wheel.mid").events, BUILTIN)
     filed = {r.kind: r for p in advise(attacks, BUILTIN, HARP).passages for r in p.remedies}
     *_, last = advised(question())
     live = {remedy.kind: remedy for remedy in last.remedies}

@@ -8,9 +8,9 @@ from dataclasses import replace
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
 from livepedal.model import Layer, Monitor
-from livepedal.model.best_path import Music
 from livepedal.model.chords import Way
 from livepedal.model.plan import Plan, Planner
+from livepedal.model.prepared import Music
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from tests.judge import cpsat
@@ -19,14 +19,15 @@ LOWEST_JUDGED = 23
 
 
 def player_of(figures: cpsat.Figures, name: str = "working") -> Player:
-    return Player(
-        name,
-        figures.flick,
-        figures.two_notch_flick,
-        figures.cycle,
-        figures.settle,
-        figures.overlap,
-        figures.grip,
+    return replace(
+        Figures.builtin().player("working"),
+        name=name,
+        flick=figures.flick,
+        two_notch_flick=figures.two_notch_flick,
+        cycle=figures.cycle,
+        settle=figures.settle,
+        overlap=figures.overlap,
+        grip=figures.grip,
         two_at_once=figures.two_at_once,
         reach_across=figures.reach_across,
     )

@@ -21,7 +21,7 @@ RECORDINGS = sorted((ROOT / "recordings").glob("*.mid"))
 SCORES = sorted(
     path for folder in ("harp", "easy") for path in (ROOT.parent / "shared/music" / folder).glob("*.mid")
 )
-WINDOW = Figures.builtin().attack_window
+FIGURES = Figures.builtin()
 
 
 @cache
@@ -34,7 +34,8 @@ def parts_of(path: Path) -> tuple[Part, ...]:
 
 
 def attacks_of(part: Part) -> tuple[Gathered, ...]:
-    return gather_held((event for event in part.events if getattr(event, "pitch", 23) >= 23), WINDOW)
+    events = (event for event in part.events if getattr(event, "pitch", 23) >= 23)
+    return gather_held(events, FIGURES.attack_window, FIGURES.glissando)
 
 
 def passage_of(attacks: Sequence[Gathered], kind: str = "cut") -> Passage:

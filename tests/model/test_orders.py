@@ -8,10 +8,13 @@ from itertools import permutations
 import pytest
 
 from livepedal.harp import Figures, Ringing
-from livepedal.model.best_path import Move, Music, Search, orderable
+from livepedal.model.best_path import Search
 from livepedal.model.chords import Chords
+from livepedal.model.orders import orderable
 from livepedal.model.plan import Planner, _comfortable, _Due, _whole
+from livepedal.model.prepared import Music
 from livepedal.model.prices import CHANGE, NOTCH
+from livepedal.model.stands import Move
 from livepedal.music.attacks import Gathered
 
 FIGURES = Figures.builtin()

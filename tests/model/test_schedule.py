@@ -14,7 +14,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from livepedal.model import schedule
-from livepedal.model.best_path import orderable
+from livepedal.model.orders import orderable
 from livepedal.model.schedule import Changes, earliest_starts, placeable
 
 CYCLE = 5
