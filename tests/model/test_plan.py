@@ -371,7 +371,7 @@ def test_a_plan_that_nothing_proves_the_best_is_bounded() -> None:
     proved = set()
     for path in real.RECORDINGS:
         (part, *_) = real.parts_of(path)
-        attacks = attacks_of(part.events, BUILTIN.attack_window)
+        attacks = attacks_of(part.events, BUILTIN)
         plan = Planner(WORKING, RELAXED, HARP, BUILTIN.ringing).plan(attacks, thorough=False)
         if plan.bounded == 0:
             proved.add(path.stem[:2])
