@@ -85,8 +85,8 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
         streams.append(_stream(words, lane.source, song.time_map_of(lane)))
     stream = streams[0] if len(streams) == 1 else sorted(chain.from_iterable(streams), key=itemgetter(0))
     end_us = max(song.time_map_of(lane).us(lane.end) for lane in lanes)
-    events, notes, hanging, doubled = _events(stream, end_us)
-    layered = _layered(events)
+    events, notes, hanging, doubled, cut = _events(stream, end_us)
+    layered = 0 if events.single() and not cut else _struck_again(events)
     notes -= layered
     doubled += layered
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
@@ -114,10 +114,10 @@ def _stream(words: Sequence[int], source: int, time_map: TimeMap) -> Iterable[tu
     return zip(time_map.us_of([word >> 24 for word in words]), words, repeat(source))
 
 
-def _layered(events: EventList) -> int:
-    """How many notes are struck by a second source at the same moment as by a first."""
-    if events.single():
-        return 0
+def _struck_again(events: EventList) -> int:
+    """How many notes are struck at the same moment as others of their pitch: by another source, or after all were
+    released.
+    """
     struck: set[int] = set()
     doubled = 0
     now = -1
@@ -130,10 +130,11 @@ def _layered(events: EventList) -> int:
     return doubled
 
 
-def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventList, int, int, int]:
+def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventList, int, int, int, bool]:
     """Events from (microseconds, packed message, source of channel 0) in order of time.
 
-    Returns them with the numbers of notes, of notes never released, and of notes doubled at one moment.
+    Returns them with the numbers of notes, of notes never released, and of notes doubled at one moment; and whether
+    all notes of a source were released at a moment when some were struck: there a key may be struck again.
     """
     times, codes = array("q"), array("Q")
     when, what = times.append, codes.append
@@ -143,6 +144,7 @@ def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventL
     late: list[int] = []  # keys struck and released in this moment
     pedals: dict[int, bool] = {}
     notes = doubled = 0
+    cut = False
     now = -1
 
     def write_strikes() -> None:
@@ -207,6 +209,7 @@ def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventL
                     when(us)
                     what(source << 16 | down << 2 | eventlist.SUSTAIN)
             elif controller != smf.VOLUME:
+                cut = cut or bool(fresh)
                 write_strikes()
                 # Whichever are fewer, the keys that are down or all that the source has: a stream of these
                 # messages over many held keys would take minutes.
@@ -225,4 +228,4 @@ def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventL
     for key in held:
         when(max(end_us, now))
         what(key << 9)
-    return EventList(times, codes), notes, len(held), doubled
+    return EventList(times, codes), notes, len(held), doubled, cut

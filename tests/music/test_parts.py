@@ -396,6 +396,20 @@ def test_mode_messages_let_go_of_all_keys(controller: int) -> None:
     assert played == [NoteOn(0, 60), AllNotesOff(5 * MS, 0), NoteOn(5 * MS, 62), NoteOff(105 * MS, 62)]
 
 
+def test_a_note_struck_again_after_all_notes_off_in_the_same_moment_counts_once() -> None:
+    track = mido.MidiTrack(
+        [
+            mido.Message("note_on", note=60, velocity=64),
+            mido.Message("control_change", control=123, value=0),
+            mido.Message("note_on", note=60, velocity=64),
+            mido.Message("note_off", note=60, time=100),
+        ]
+    )
+    (part,) = parts(track)
+    assert part.notes == 1
+    assert part.remarks == ("1 note doubles another of the same moment and does not count",)
+
+
 messages = st.lists(
     st.one_of(
         st.tuples(st.just("note_on"), st.integers(0, 1), st.integers(60, 62), st.integers(0, 3),
