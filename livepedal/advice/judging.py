@@ -24,7 +24,6 @@ from livepedal.music.song import Part, counted
 from livepedal.music.timemap import TimeMap
 
 NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
-NOT_THE_BEST = "The pedal changes printed are not the best"  # how the remark on a bounded search begins
 REPORT_EVERY = 200  # events between two calls of `step`
 
 
@@ -100,11 +99,13 @@ def judge_part(
     onsets = onsets_of(events, figures) if hands else ()
     asides = asides_of(shares, onsets, plans[number], monitor.players[number], figures, instrument)
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
+    not_the_best = ""
     if plan.unplayable > mine.unplayable:
-        remarks.append(
-            f"{NOT_THE_BEST}: the search for them is bounded, and gives up"
+        not_the_best = (
+            "The pedal changes printed are not the best: the search for them is bounded, and gives up"
             f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than the verdict; the verdict is exact."
         )
+        remarks.append(not_the_best)
     return PartReport(
         name=part.name,
         tracks=part.tracks,
@@ -128,6 +129,7 @@ def judge_part(
         findings=tuple(findings.values()),
         time_map=part.time_map,
         remarks=tuple(remarks),
+        not_the_best=not_the_best,
         asides=asides,
         loads=tuple(burden.loads[number] for burden in burdens),
         music=attacks,

@@ -76,6 +76,7 @@ class PartReport:
     findings: tuple[Finding, ...]
     time_map: TimeMap = field(repr=False)
     remarks: tuple[str, ...] = ()
+    not_the_best: str = ""  # the one of them that the plan gives up more attacks than the verdict
     asides: tuple[Aside, ...] = ()
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     spelling: Compared | None = None

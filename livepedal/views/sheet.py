@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from livepedal.advice.given import Cost, bars_text
-from livepedal.advice.judging import NOT_THE_BEST
 from livepedal.advice.sheet import Departure, Proposal, Sheet, SheetAttack, SheetBar
 from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome, Verdict
@@ -65,7 +64,7 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     yield from _departures(sheet, look)
     yield from _keys(sheet, look)
     for remark in (*sheet.remarks, *part.remarks):
-        if remark.startswith(NOT_THE_BEST):
+        if remark == part.not_the_best:
             continue  # stands at the top
         yield from wrapped(f"Note: {clean(remark, 500).rstrip('.')}.", look, Tone.FAINT)
 
@@ -73,7 +72,7 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
 def _bounded(sheet: Sheet, look: Look) -> Iterator[Line]:
     """That the search for this spelling was bounded, before anybody writes it out."""
     part = sheet.report
-    told = [remark for remark in part.remarks if remark.startswith(NOT_THE_BEST)]
+    told = [part.not_the_best] if part.not_the_best else []
     if not told and sheet.plain is not None and sheet.plain.order < sheet.cost.order:
         told = ["The search for this spelling was bounded; ordinary spelling costs less (see below)"]
     if not told and part.plan.bounded:
