@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from livepedal.advice.ordinary import (
@@ -88,13 +88,24 @@ class Request:
 class Given:
     """A given spelling, laid over the attacks of a part.
 
-    asked: for attacks by their moment (µs) what they are to be spelled with; notes: how many it settles;
-    remarks: a sentence for each thing to be said about it.
+    asked: for attacks by their moment (µs) what they are to be spelled with; doubles: for notes (moment in µs, MIDI
+    pitch) that are written with a double sharp or flat, the bars and written notes (line of fifths); unmet: a
+    sentence for each request that names no note there is.
     """
 
     asked: Mapping[int, Narrowing]
-    notes: int
-    remarks: tuple[str, ...]
+    doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]] = field(default_factory=dict)
+    unmet: tuple[str, ...] = ()
+
+    @property
+    def notes(self) -> int:
+        """How many notes it settles."""
+        return sum(map(len, self.asked.values()))
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """A sentence for each thing to be said about it."""
+        return (*_doubles({one for some in self.doubles.values() for one in some}), *self.unmet)
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,7 +261,7 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
     end = max(bars, default=time_map.first_bar)
     met = [0] * len(requests)
-    doubles: dict[tuple[int, int], int] = {}
+    doubles: dict[tuple[int, int], tuple[tuple[int, int], ...]] = {}
     per_attack: list[dict[int, tuple[tuple[int, int], ...]]] = [{} for _ in attacks]
     for number, request in enumerate(requests):
         first = time_map.first_bar if request.first is None else request.first
@@ -268,20 +279,21 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
                 if named:
                     met[number] += 1
                     mine[pitch] = tuple(sorted({option for note in named for option in strings(note.fifth)}))
-                    for note in named:
-                        if abs(alteration(note.fifth)) > 1:
-                            doubles[bar, note.fifth] = doubles.get((bar, note.fifth), 0) + 1
-    remarks = [*_doubles(doubles)]
-    for request, count in zip(requests, met, strict=True):
-        if not count:
-            remarks.append(f"No note there is what the spelling “{clean(request.text, 80)}” names")
-    return _given(attacks, per_attack, remarks)
+                    doubles[attack.us, pitch] = tuple(
+                        (bar, note.fifth) for note in named if abs(alteration(note.fifth)) > 1
+                    )
+    unmet = tuple(
+        f"No note there is what the spelling “{clean(request.text, 80)}” names"
+        for request, count in zip(requests, met, strict=True)
+        if not count
+    )
+    return Given(_asked(attacks, per_attack), doubles, unmet)
 
 
 def lay_fifths(attacks: Sequence[Gathered], fifths: Sequence[int], time_map: TimeMap, window: int) -> Given:
     """A written note (line of fifths) for every note of the attacks, in order and upwards within each."""
     written = iter(fifths)
-    doubles: dict[tuple[int, int], int] = {}
+    doubles: dict[tuple[int, int], tuple[tuple[int, int], ...]] = {}
     per_attack: list[dict[int, tuple[tuple[int, int], ...]]] = []
     for attack in attacks:
         mine = {}
@@ -290,29 +302,26 @@ def lay_fifths(attacks: Sequence[Gathered], fifths: Sequence[int], time_map: Tim
             mine[pitch] = strings(fifth)
             if abs(alteration(fifth)) > 1:
                 bar = time_map.place(attack.us + window).bar
-                doubles[bar, fifth] = doubles.get((bar, fifth), 0) + 1
+                doubles[attack.us, pitch] = ((bar, fifth),)
         per_attack.append(mine)
-    return _given(attacks, per_attack, _doubles(doubles))
+    return Given(_asked(attacks, per_attack), doubles)
 
 
-def _given(
-    attacks: Sequence[Gathered],
-    per_attack: Sequence[Mapping[int, tuple[tuple[int, int], ...]]],
-    remarks: Sequence[str],
-) -> Given:
-    return Given(
-        {
-            attack.us: tuple(sorted(mine.items()))
-            for attack, mine in zip(attacks, per_attack, strict=True)
-            if mine
-        },
-        sum(map(len, per_attack)),
-        tuple(remarks),
-    )
+def _asked(
+    attacks: Sequence[Gathered], per_attack: Sequence[Mapping[int, tuple[tuple[int, int], ...]]]
+) -> dict[int, Narrowing]:
+    return {
+        attack.us: tuple(sorted(mine.items()))
+        for attack, mine in zip(attacks, per_attack, strict=True)
+        if mine
+    }
 
 
-def _doubles(found: Mapping[tuple[int, int], int]) -> list[str]:
-    """A sentence for each double sharp or flat: on which string it is, and in which bars."""
+def _doubles(found: Iterable[tuple[int, int]]) -> list[str]:
+    """A sentence for each double sharp or flat: on which string it is, and in which bars. found: bars and
+    written notes, each once.
+    """
+    found = tuple(found)
     remarks = []
     for fifth in sorted({fifth for _, fifth in found}):
         bars = sorted(bar for bar, other in found if other == fifth)
@@ -322,7 +331,7 @@ def _doubles(found: Mapping[tuple[int, int], int]) -> list[str]:
 
 
 def bars_text(bars: Iterable[int]) -> str:
-    """Such as "bar 3", "bars 1-4, 7": ascending numbers, runs drawn together."""
+    """Such as "bar 3", "bars 1–4, 7": ascending numbers, runs drawn together."""
     runs: list[list[int]] = []
     for bar in bars:
         if runs and bar <= runs[-1][1] + 1:
@@ -385,7 +394,7 @@ class Wish:
         file: str,
     ) -> Given:
         """This wish laid over the attacks of a part. Raises LivepedalError as `lay` and `as_written` do."""
-        given = Given({}, 0, ())
+        given = Given({})
         if self.as_written:
             given = lay_fifths(attacks, as_written(attacks, keys, file), time_map, window)
         if not self.requests:
@@ -394,7 +403,5 @@ class Wish:
         asked = dict(given.asked)
         for us, narrowing in more.asked.items():
             asked[us] = tuple(sorted({**dict(asked.get(us, ())), **dict(narrowing)}.items()))
-        # Of a double accidental that both have, the sentence with all its bars.
-        known = {remark.partition(" (")[0] for remark in given.remarks}
-        news = tuple(remark for remark in more.remarks if remark.partition(" (")[0] not in known)
-        return Given(asked, sum(map(len, asked.values())), (*given.remarks, *news))
+        # A note that both speak of is written as it is asked for.
+        return Given(asked, {**given.doubles, **more.doubles}, more.unmet)

@@ -148,3 +148,21 @@ def test_a_file_of_requests(tmp_path: Path) -> None:
 def test_bars_beyond_the_music_are_told() -> None:
     with pytest.raises(LivepedalError, match="bars 1 to 1"):
         judged(midi(("Harp", [(0, 1, (60,))])), "9: F♭")
+
+
+def test_a_double_sharp_that_another_wish_overrules_is_not_spoken_of() -> None:
+    # Around G♯ minor the sounding G is the leading note F𝄪 (the key's raised seventh).
+    line = [
+        (0.5 * n, 0.4, (p,)) for n, p in enumerate((68, 67, 68, 70, 71, 70, 68, 67, 68, 63, 64, 66, 68, 67))
+    ]
+    music = midi(("Harp", line), key="B")
+    assert any("F𝄪" in remark for remark in compared(judged(music, as_written=True)).remarks)
+    assert compared(judged(music, "all: G", as_written=True)).remarks == ()
+    assert compared(judged(music, "all: F𝄪", "all: G")).remarks == ()
+
+
+def test_a_double_sharp_is_told_with_all_its_bars() -> None:
+    line = [(float(n), 0.4, (p,)) for n, p in enumerate((68, 67, 68, 70, 71, 70, 68, 67))]
+    music = midi(("Harp", line), key="C", bpm=60)
+    (alone,) = compared(judged(music, "1: F𝄪", "2: F𝄪")).remarks
+    assert alone.endswith("(bars 1–2)")
