@@ -11,6 +11,7 @@ import re
 from collections.abc import Sequence
 
 from livepedal.advice.compare import Comparison, PartComparison
+from livepedal.music.song import counted
 
 MOST = 3  # things of a kind that are named one by one
 
@@ -40,7 +41,7 @@ def news(compared: Comparison) -> tuple[str, ...]:
 def _of(part: PartComparison) -> list[str]:
     said = [*_first("worse", part.worse), *_first("better", part.improved)]
     if part.before.changes != part.after.changes:
-        said.append(f"{part.after.changes} pedal changes instead of {part.before.changes}")
+        said.append(f"{counted(part.after.changes, 'pedal change')} instead of {part.before.changes}")
     other = [pair.after.bar for pair in part.bars if pair.after is not None and (pair.dropped or pair.added)]
     gone = sum(pair.after is None for pair in part.bars)
     if other:

@@ -71,6 +71,11 @@ def test_another_tempo() -> None:
     assert of(total(EASY), total(EASY, seconds=4.0), same) == ("4.00 s long instead of 8.00 s",)
 
 
+def test_one_pedal_change() -> None:
+    same = BarPair(bar(1, EASY, 60), bar(1, EASY, 60))
+    assert of(total(EASY), total(EASY, changes=1), same) == ("1 pedal change instead of 3",)
+
+
 def test_much_is_counted() -> None:
     pairs = [BarPair(bar(n, EASY, 60), bar(n, UNPLAYABLE, 61)) for n in range(1, 9)]
     worse, other = of(total(EASY), total(UNPLAYABLE), *pairs)
