@@ -345,8 +345,8 @@ def _advice(
     impossible: set[int],
     alone: Mapping[int, str],
 ) -> tuple[Advice, ...]:
-    """For each bar what serves it best, bars that are alike drawn together. alone: bars where not even both
-    parts apart can be played.
+    """For each bar what serves it best, bars that are alike drawn together. alone: bars where one
+    of the parts cannot be played even by itself, and a clause that says which.
     """
     playing: dict[int, set[int]] = {}
     seconds: dict[int, int] = {}

@@ -24,9 +24,7 @@ from livepedal.music.attacks import Gathered
 
 LOOKBACK = 10  # attacks before a trouble whose notes may have to go for it
 PAIRED = 14  # so many notes are tried in pairs
-AFTER = (
-    6  # attacks after a trouble that a note fewer has to get over at first; those that do are judged further
-)
+AFTER = 6  # attacks after a trouble that a change has to get over at first; those that do are judged further
 MOST_WAYS = 3  # ways offered for one trouble
 MOST_FIXED = 12  # troubles of one place that are solved note by note; where there are more, it is other music
 
@@ -161,8 +159,6 @@ class NoteSearch:
             if melody and size == 1 and not self._protected(chosen[0][0]):
                 continue
             begin = max(n for n in forks if n <= min(number for number, _ in found))
-            if begin not in forks:
-                continue
             if self.trial.first_trouble(forks[begin], begin, until, {**changes, **found}) is None:
                 yield found
 

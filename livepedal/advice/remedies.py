@@ -42,9 +42,7 @@ SHORT_PASSAGE = 20_000_000  # µs; a passage up to this long is one place
 BEFORE, AFTER = 3_000_000, 1_000_000
 LAST_RESORT = Fraction(1_000)  # the cost of a second player
 NEAR = 24  # attacks after a place that a tempo has to get over before it is judged all the way
-EASILY_HEARD = (
-    400  # attacks; where more would be fed each time, no tempo without audible changes is looked for
-)
+EASILY_HEARD = 400  # attacks; where more would be fed each time, no quiet tempo is looked for
 BUDGET = 4_000  # attacks that the search for notes may feed for one place
 BUDGET_SECOND = 1_500  # the same for a second harp
 BUDGET_EACH = 12  # and for all places, so many times the attacks of the part
@@ -76,8 +74,8 @@ class Remedy:
     """One change that makes a place playable. `start`, `end`: of the music that it changes (µs).
 
     ratio: of the written tempo; audible: attacks that are played only with an audible pedal change then; quiet:
-    the fastest tempo without any, where there is one in musical sense. setting: to start with, moved: its
-    pedals that stand otherwise than asked for; tuning: of a string without a pedal; longer: µs; notes: that
+    the fastest tempo without any, where there is one in musical sense. setting: to start with; asked: the one that
+    was asked for instead; tuning: of a string without a pedal; longer: the rest, by so many µs; notes: that
     change; second: what a second harp plays. verified: the model was run on the changed music and found nothing
     unplayable.
     """

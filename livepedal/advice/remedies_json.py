@@ -8,9 +8,10 @@ from fractions import Fraction
 from typing import Any
 
 from livepedal.advice.remedies import ChangedNote, PartAdvice, Remedy
+from livepedal.advice.report import seconds, setting_dict
 from livepedal.advice.telling import NO_WAY, Teller
 from livepedal.advice.tempo import PlayerTempo
-from livepedal.harp import Pedal, pitch_name
+from livepedal.harp import pitch_name
 from livepedal.music.timemap import TimeMap
 
 
@@ -44,7 +45,7 @@ def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, 
     def note(one: ChangedNote) -> dict[str, Any]:
         place = time_map.place(one.us)
         return {
-            "seconds": _seconds(one.us),
+            "seconds": seconds(one.us),
             "bar": place.bar,
             "beat": [place.beat.numerator, place.beat.denominator],
             "note": one.pitch,
@@ -52,23 +53,17 @@ def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, 
             "to": one.to,
         }
 
-    setting = remedy.setting
     return {
         "kind": remedy.kind.value,
         "what": teller.what(remedy),
-        "from": _seconds(remedy.start),
-        "to": _seconds(remedy.end),
+        "from": seconds(remedy.start),
+        "to": seconds(remedy.end),
         "ratio": None if remedy.ratio is None else float(remedy.ratio),
         "bpm": teller.bpm(remedy),
         "audible": remedy.audible,
         "quiet_ratio": None if remedy.quiet is None else float(remedy.quiet),
         "notes": [note(one) for one in remedy.notes],
-        "setting": None
-        if setting is None
-        else {
-            pedal.letter: None if position is None else position.word
-            for pedal, position in zip(Pedal, setting.positions, strict=True)
-        },
+        "setting": None if remedy.setting is None else setting_dict(remedy.setting),
         "second_harp": None
         if remedy.second is None
         else {
@@ -93,7 +88,3 @@ def _tempos(tempos: tuple[PlayerTempo, ...], written: Fraction | None) -> list[d
         }
         for one in tempos
     ]
-
-
-def _seconds(us: int) -> float:
-    return round(us / 1_000_000, 6)

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from livepedal.harp import Instrument, Pedal, Player, Spelling, pitch_name
+from livepedal.harp import Instrument, Pedal, Player, Setting, Spelling, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.load import Load
 from livepedal.model.plan import PedalChange, Plan
@@ -29,7 +29,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class LayerCount:
-    """Attacks that one player cannot play, or only audibly, in one layer."""
+    """Attacks that one player cannot play, or only audibly, in one layer; of the layer load, passages
+    with too much at once.
+    """
 
     layer: Layer
     unplayable: int
@@ -102,10 +104,6 @@ class PartReport:
         return self.time_map.place(us)
 
     def to_dict(self) -> dict[str, Any]:
-        setting = {
-            pedal.letter: None if position is None else position.word
-            for pedal, position in zip(Pedal, self.plan.setting.positions, strict=True)
-        }
         # Imported only where they are needed, since a program that starts quickly is a quick program.
         if self.advice is not None:
             from livepedal.advice import remedies_json
@@ -134,7 +132,7 @@ class PartReport:
             },
             "bounded": self.bounded,
             "plan_bounded": self.plan.bounded,
-            "setting": setting,
+            "setting": setting_dict(self.plan.setting),
             "changes": [self._change(change) for change in self.plan.changes],
             "passages": [
                 {
@@ -224,6 +222,14 @@ class PartReport:
                 for reason in finding.reasons
             ],
         }
+
+
+def setting_dict(setting: Setting) -> dict[str, str | None]:
+    """A setting in the JSON: the position of each pedal by its letter, null where it does not matter."""
+    return {
+        pedal.letter: None if position is None else position.word
+        for pedal, position in zip(Pedal, setting.positions, strict=True)
+    }
 
 
 def _load(load: Load) -> dict[str, Any]:

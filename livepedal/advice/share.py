@@ -33,10 +33,8 @@ from livepedal.music.parts import choose_parts
 from livepedal.music.song import KeySignature, Part, read_song
 from livepedal.music.timemap import Place
 
-MOST_BY_CLASS = (
-    600,
-    120,
-)  # attacks of a part that deals by one pitch class and by two are tried for: 12 and 66 of them
+# Attacks of a part that deals by one pitch class and by two are tried for: 12 and 66 of them.
+MOST_BY_CLASS = (600, 120)
 MOST_DIVIDED = 12  # notes of an attack that every division is tried for
 HEIGHTS = 9  # pitches that are tried as the border between an upper and a lower player
 NAMES = ("Harp 1", "Harp 2")
@@ -227,8 +225,7 @@ class _Dealer:
             tuple(n for n, outcome in enumerate(outcomes) if outcome is Outcome.AUDIBLE),
         )
 
-    # -- turns
-    # -----------------------------------------------------------------------------------------------------
+    # -- turns -------------------------------------------------------------------------------------
 
     def deal(self) -> _Deal:
         """In turns, as few as possible, handed over where that is easiest."""
@@ -364,8 +361,7 @@ class _Dealer:
             return 2 + rest
         return 2 if rest else int(place.beat % 1 <= beats)
 
-    # -- by height and by note
-    # -------------------------------------------------------------------------------------
+    # -- by height and by note ---------------------------------------------------------------------
 
     def otherwise(self, deal: _Deal) -> Iterator[tuple[_Deal, int | None, tuple[int, ...]]]:
         """Other deals, where turns are too quick or do not serve: with the border between an upper and a
@@ -397,8 +393,7 @@ class _Dealer:
         turns = self.turns(deal)
         return deal.faults, sum(turn.quick for turn in turns), _hand_overs(turns)
 
-    # -- what to say of it
-    # ------------------------------------------------------------------------------------------
+    # -- what to say of it -------------------------------------------------------------------------
 
     def turns(self, deal: _Deal) -> tuple[Turn, ...]:
         """The turns of a deal; a quick one lies between the other player's (or begins the music before them, or

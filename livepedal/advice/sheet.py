@@ -25,8 +25,8 @@ from typing import Any
 from livepedal.advice.given import Cost, Given, Wish, lay_fifths
 from livepedal.advice.judging import attacks_of, beat_in, judge_part
 from livepedal.advice.ordinary import alteration, in_key, key_name, letter, name, octave, ordinary
-from livepedal.advice.report import PartReport, seconds
-from livepedal.harp import Figures, Instrument, Pedal, Setting, Spelling
+from livepedal.advice.report import PartReport, seconds, setting_dict
+from livepedal.harp import Figures, Instrument, Setting, Spelling
 from livepedal.model.chords import Narrowing
 from livepedal.model.findings import Layer
 from livepedal.model.plan import PedalChange, Plan, Planner
@@ -37,9 +37,7 @@ from livepedal.music.timemap import Place
 NEW_KEY = 6  # notes outside a key that are put up with before a new one begins (ours, no source)
 MOST_KEYS = 6  # stretches whose key is tried otherwise one by one; beyond that only all together
 MOST_PLANNED = 4_000  # attacks; longer parts get no proposals of keys, which take several plans
-FARTHEST = (
-    8  # fifths of the keys that are looked for: F♭ major to G♯ major, one beyond what signatures can show
-)
+FARTHEST = 8  # fifths of the keys looked for: F♭ major to G♯ major, one beyond what signatures can show
 SHARPEST, FLATTEST = 4, -5  # from these on a key is tried twelve fifths away: E as F♭, D♭ as C♯
 
 
@@ -101,7 +99,10 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Departure:
-    """Notes that the harp plays under another name in some bars: (ordinary name, harp's name, how many)."""
+    """Notes that the harp plays under another name in some bars: (ordinary name, harp's name, how many).
+
+    doubles: those of the ordinary names that have a double sharp or flat, which no pedal makes.
+    """
 
     first_bar: int
     last_bar: int
@@ -154,7 +155,7 @@ class Sheet:
         return {
             "name": self.report.name,
             "verdict": self.report.verdict.word,
-            "setting": _setting(self.report.plan.setting),
+            "setting": setting_dict(self.report.plan.setting),
             **self.under_a_part(),
             "cost": _cost(self.cost),
             "remarks": list(self.remarks),
@@ -164,7 +165,7 @@ class Sheet:
         """What the JSON of `check` has of it: all that the part does not say itself."""
         return {
             "marks": [
-                {"mark": standing.mark, "bar": standing.bar, "setting": _setting(standing.setting)}
+                {"mark": standing.mark, "bar": standing.bar, "setting": setting_dict(standing.setting)}
                 for standing in self.standings
             ],
             "bars": [_bar(bar) for bar in self.bars],
@@ -195,7 +196,9 @@ def make_sheet(
     step: Callable[[int], None] = lambda count: None,
 ) -> Sheet:
     """The spelling sheet of a part, judged as `check` does it. spelling: what is asked for, if anything;
-    keys: of the file.
+    keys: of the file, which messages call `file`. step: called with the number of events just judged.
+
+    Raises LivepedalError where what is asked for does not fit the music (given.py).
     """
     attacks = attacks_of(part.events, figures)
     given = (
@@ -464,13 +467,6 @@ def _minor(fifths: Sequence[int], key: int) -> bool:
 
 
 # -- JSON ------------------------------------------------------------------------------------------
-
-
-def _setting(setting: Setting) -> dict[str, str | None]:
-    return {
-        pedal.letter: None if position is None else position.word
-        for pedal, position in zip(Pedal, setting.positions, strict=True)
-    }
 
 
 def _cost(cost: Cost) -> dict[str, int]:

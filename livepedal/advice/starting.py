@@ -23,7 +23,7 @@ from livepedal.model.plan import Planner
 MOST_MOVED = 2  # pedals that are tried elsewhere; beyond that the plan is asked
 PLANNED = 300  # attacks that are planned for a setting
 LONGEST_REST = 8_000_000  # µs that a rest may be made longer
-REST_STEP = 100_000
+REST_STEP = 100_000  # µs
 
 
 def plays_from(trial: Trial, setting: Setting | None, first: int, until: int) -> bool:

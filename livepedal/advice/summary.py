@@ -28,7 +28,7 @@ class FailOn(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Fastest:
-    """How fast the chosen player manages a file. ratio: of the written tempo, None: not even at an eighth.
+    """How fast the chosen player manages a file. ratio: of the written tempo, None: not even at half of it.
 
     bpm: quarters a minute, where the tempo is steady; sensible: at least half the tempo.
     """

@@ -122,9 +122,8 @@ class Teller:
         else:
             assert second.above is not None
             what = f"the notes from {self.name(second.above)} up"
-        count = f"{second.notes} note{'s' if second.notes != 1 else ''}"
         within = bars if bars.startswith("from") else f"in {bars}"
-        return f"{within} a second harp takes {what} ({count}), the first all else"
+        return f"{within} a second harp takes {what} ({counted(second.notes, 'note')}), the first all else"
 
     def notes(self, notes: Sequence[ChangedNote]) -> str:
         """Notes with their places, those of one attack together."""

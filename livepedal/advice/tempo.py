@@ -27,8 +27,8 @@ FINE = 2  # below, where a whole per cent would be too coarse a share
 
 @dataclass(frozen=True, slots=True)
 class PlayerTempo:
-    """How fast one player manages something. `speed`: thousandths of the written tempo; None: not even at an
-    eighth of it. `audible`: attacks that are played only with an audible pedal change then.
+    """How fast one player manages something. `speed`: thousandths of the written tempo; None: not even at
+    the slowest that was tried. `audible`: attacks that are played only with an audible pedal change then.
     """
 
     player: str
