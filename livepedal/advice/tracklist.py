@@ -120,10 +120,11 @@ def _hints(pitches: Counter[int], wanted: Wanted, instrument: Instrument) -> lis
     for low, high in pairwise(heard):
         few = heard.index(high)
         if high - low >= APART and low < SWITCHES_BELOW and few <= SWITCHES:
-            switches = counted(sum(pitches[pitch] for pitch in heard[:few]), "note")
+            number = sum(pitches[pitch] for pitch in heard[:few])
+            lies, they = ("lies", "it is a keyswitch") if number == 1 else ("lie", "they are keyswitches")
             first = low + 1 - wanted.transpose  # as the file has it
             hints.append(
-                f"{switches} up to {pitch_name(low)} lie far below the others; if they are keyswitches:"
+                f"{counted(number, 'note')} up to {pitch_name(low)} {lies} far below the others; if {they}:"
                 f" --ignore-below {first}"
             )
             heard = heard[few:]

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from livepedal import cli
+from tests.advice.making_midi import midi
 
 from .terminals import Terminal
 from .test_check import RECORDINGS, band  # noqa: F401 (a fixture)
@@ -81,3 +82,22 @@ def test_it_fits_80_columns() -> None:
         shown = terminal.shown()
     assert "yes: its name says harp" in shown
     assert "Harfe · Fähre" in shown
+
+
+@pytest.mark.parametrize(
+    ("low", "said"),
+    [
+        ((24,), "1 note up to C♮1 lies far below the others; if it is a keyswitch: --ignore-below 25"),
+        ((24, 26), "2 notes up to D♮1 lie far below the others; if they are keyswitches: --ignore-below 27"),
+    ],
+)
+def test_a_keyswitch_or_several(
+    low: tuple[int, ...], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # Common practice, no source: keyswitches lie far below the music; that is grammar for one and for two.
+    notes = [(float(n), 0.5, (pitch,)) for n, pitch in enumerate((*low, 60, 64, 67))]
+    path = tmp_path / "cue.mid"
+    path.write_bytes(midi(("Harp", notes)))
+    cli.main(["tracks", "--json", str(path)])
+    hints = [hint for one in json.loads(capsys.readouterr().out)["tracks"] for hint in one["hints"]]
+    assert said in hints
