@@ -20,6 +20,7 @@ from livepedal.sources import smf
 from livepedal.sources.text import clean
 
 OWN_TRACK = b"livepedal"
+_OWN_MARK = smf.OWN_MARK.encode("ascii")
 
 
 class Put(NamedTuple):
@@ -41,10 +42,10 @@ class _Event:
 
     @property
     def ours(self) -> bool:
-        return (
-            self.kind in (smf.TEXT, smf.MARKER)
-            and smf.OWN_MARK.encode("ascii") in self.data[2 : 5 + len(smf.OWN_MARK)]
-        )
+        if self.kind not in (smf.TEXT, smf.MARKER):
+            return False
+        _, start = smf.read_number(self.data, 2)
+        return self.data.startswith(_OWN_MARK, start)
 
 
 def marked(data: bytes, name: str, markers: Sequence[Put], texts: Sequence[Put]) -> bytes:
@@ -164,6 +165,11 @@ def _bytes(events: list[_Event]) -> bytes:
     tick = 0
     running: int | None = None
     for event in events:
+        while event.tick - tick > smf.LONGEST_NUMBER:
+            # No time is longer, so a text that says nothing stands in between; the next pass takes it out.
+            out += smf.variable_length(smf.LONGEST_NUMBER) + smf.meta_event(smf.TEXT, _OWN_MARK)
+            tick += smf.LONGEST_NUMBER
+            running = None
         out += smf.variable_length(event.tick - tick)
         tick = event.tick
         if event.status is not None and event.status != running:

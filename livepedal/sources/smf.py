@@ -35,6 +35,7 @@ IN_PART = "it was read up to there"
 MAX_BYTES = 64 * 1024 * 1024
 MAX_EVENTS = 4_000_000  # 2 million notes, a start and an end each
 MAX_TRACKS = 4096  # each of them may be a harp to judge; orchestral templates have some hundreds
+LONGEST_NUMBER = (1 << 28) - 1  # the most that four bytes of seven bits hold (SMF 1.0: 0FFFFFFF)
 MAX_TICK = (1 << 40) - 1  # what a packed message has room for: 18 years at 960 ticks a quarter, 120 a minute
 
 # Meta events (SMF 1.0, "Meta-Events"); those that are kept.
@@ -403,7 +404,7 @@ def read_number(data: bytes, at: int) -> tuple[int, int]:
 
 def variable_length(number: int) -> bytes:
     """A number as it is written (SMF 1.0). Raises ValueError where it takes more than four bytes."""
-    if number >= 1 << 28:
+    if number > LONGEST_NUMBER:
         raise ValueError(number)
     out = [number & 0x7F]
     while number := number >> 7:

@@ -181,6 +181,45 @@ def test_running_status_comes_back_after_a_mark() -> None:
     assert bytes.fromhex("00 90 3E 40") in written  # SMF 1.0: a meta event ends running status
 
 
+def test_only_texts_that_begin_as_ours_are_taken_out() -> None:
+    file = mido.MidiFile()
+    texts = ["A livepedal: my own", "livepedal: of an earlier pass", "livepedal: " + "long " * 30]
+    file.tracks.append(mido.MidiTrack([mido.MetaMessage("marker", text=text) for text in texts]))
+    data = io.BytesIO()
+    file.save(file=data)
+    (track,) = opened(marked(data.getvalue(), "x", [], [])).tracks
+    assert [message.text for message in track if message.type == "marker"] == texts[:1]
+
+
+@pytest.mark.parametrize("kind", [0, 1])
+def test_marks_may_lie_farther_apart_than_a_number_can_say(kind: int) -> None:
+    longest = 0x0FFFFFFF  # SMF 1.0: the largest number that a time between two events may be
+    file = mido.MidiFile(type=kind, ticks_per_beat=32767)
+    struck, released = mido.Message("note_on", note=60), mido.Message("note_on", note=60, velocity=0)
+    file.tracks.append(
+        mido.MidiTrack([struck, *(released.copy(time=longest), struck.copy(time=longest)) * 2])
+    )
+    data = io.BytesIO()
+    file.save(file=data)
+    last = Put(4 * longest, "livepedal: late")
+    written = marked(data.getvalue(), "x", [Put(longest + 9, "livepedal: m")], [Put(0, "livepedal: t"), last])
+    after = opened(written)
+    assert timed(after.tracks[0]) == timed(opened(data.getvalue()).tracks[0])
+    assert timed(after.tracks[-1], ours=True)[-1] == (last.tick, mido.MetaMessage("text", text=last.text))
+
+
+def test_a_text_taken_out_may_leave_a_longer_time_than_a_number_can_say() -> None:
+    longest = 0x0FFFFFFF
+    ours = mido.MetaMessage("text", text="livepedal: t", time=longest)
+    late = mido.Message("note_on", note=60, time=longest)
+    file = mido.MidiFile(type=0)
+    file.tracks.append(mido.MidiTrack([mido.Message("note_on", note=60), ours, late]))
+    data = io.BytesIO()
+    file.save(file=data)
+    (track,) = opened(marked(data.getvalue(), "x", [], [])).tracks
+    assert timed(track)[-1] == (2 * longest, late.copy(time=0))
+
+
 @pytest.mark.parametrize(
     ("arguments", "taught"),
     [
