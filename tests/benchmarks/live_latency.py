@@ -43,7 +43,7 @@ class Measured(Listener):
         self._over_at: float | None = None
         self._waiting: list[int] = []  # stamps of notes that no snapshot shows yet
         self._pictured: list[int] = []  # that the last snapshot shows
-        self._drawing: list[int] = []  # that the frame being drawn shows
+        self._in_frame: list[int] = []  # that the frame being drawn shows
         self.began = time.monotonic()
         self.drew = time.thread_time()
 
@@ -63,14 +63,14 @@ class Measured(Listener):
 
     def scene(self):  # type: ignore[no-untyped-def]
         pictured, self._pictured = self._pictured, []
-        self._drawing = pictured
+        self._in_frame = pictured
         return super().scene()
 
     def happened(self) -> int:
         """Asked for right after a frame was drawn, too."""
         now = time.monotonic_ns()
-        self.frames += [now - stamp for stamp in self._drawing]
-        self._drawing = []
+        self.frames += [now - stamp for stamp in self._in_frame]
+        self._in_frame = []
         return super().happened()
 
     def step(self) -> bool:
