@@ -4,7 +4,7 @@ The music keeps its own time: each event is fed with the moment that it has in t
 those of `check` whatever the speed of playing, however late a frame is drawn, and however long it was paused.
 Only here is a clock read, the monotonic one.
 
-On passages that are over there is advice from a process beside (live/advising.py), as there is while listening.
+On passages that are over there is advice from a process beside (live/advisor.py), as there is while listening.
 In line mode what happens after a passage is told after the advice on it, so that the lines are the same however
 long that takes.
 """
@@ -21,7 +21,8 @@ from dataclasses import dataclass
 from functools import lru_cache, partial
 
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.live.advising import MOST_CONTEXT, Advice, Advisor, Question
+from livepedal.live.advising import MOST_CONTEXT, Advice, Question
+from livepedal.live.advisor import Advisor
 from livepedal.live.chapters import Chapters
 from livepedal.model.findings import Finding, Layer, Passage, keep, worst
 from livepedal.model.monitor import Monitor

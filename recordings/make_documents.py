@@ -15,7 +15,7 @@ from rich.console import Console
 
 from livepedal import check_file
 from livepedal.harp import Figures
-from livepedal.live.advising import AdvisorHere
+from livepedal.live.advisor import AdvisorHere
 from livepedal.music import choose_parts, read_song
 from livepedal.replay import Pace, Replay
 from livepedal.views.dashboard import dashboard_lines

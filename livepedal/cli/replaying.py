@@ -24,7 +24,7 @@ def run_replay(options: argparse.Namespace) -> int:
     asked = Asked(options)
     speed = _speed(options.speed)
     song, label, file = _song(options.file, asked)
-    from livepedal.live.advising import Advisor
+    from livepedal.live.advisor import Advisor
     from livepedal.replay import Pace, Replay
 
     parts = asked.parts(song)

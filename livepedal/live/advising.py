@@ -1,35 +1,16 @@
-"""Advice on passages while music goes on: how fast each could be, how it is best spelled, what mends it; and
-whether it is too much at once, which only the pedal changes tell (model/load.py), and so no running verdict.
+"""Advice on a passage that is over: how fast it could be, how it is best spelled, what mends it; and whether it is
+too much at once, which only the pedal changes tell (model/load.py), and so no running verdict.
 
-That takes from tenths of a second to seconds of computing, and Python runs one thread at a time, so it is
-done in a process of its own, which also steps back for others (`nice`). The consumer only hands over what was
-played, as it is kept for the file; a thread of the parent sends it across and waits for answers.
-
-    consumer   ask()      slices of the take's messages, and the time map, into a queue; a replay, events
-    thread     _serve     starts the process with the first music, so that it is ready when a passage is over
-    process    _work      gathers, tries a tempo, plans, tries other remedies; sends an `Advice` for each step
-
-The tempo comes first: it is what is waited for, and planning takes longer.
-
-Nothing here can stop a session: what goes wrong is told in one line, and after `MOST_FAILURES` of them there
-is no more advice. The process ends with its parent, however that ends, since the pipe between them does.
+That takes from tenths of a second to seconds of computing, so while music goes on it is done in a process beside
+(advisor.py). The tempo comes first: it is what is waited for, and planning takes longer.
 """
 
 from __future__ import annotations
 
-import contextlib
-import os
-import queue
-import signal
-import threading
-import time
 from array import array
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from multiprocessing import get_context
-from multiprocessing.connection import Connection
-from multiprocessing.process import BaseProcess
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from livepedal.advice.asides import asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
@@ -46,16 +27,11 @@ from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.timemap import TimeMap
-from livepedal.sources.text import clean
 from livepedal.views import words
-from livepedal.views.history import SPELLED
 
 MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
 MOST_CONTEXT = 120  # messages before the passage that are gone back to; feet become quiet in the rest anyway
-MOST_FAILURES = 3
 MOST_TOLD = 6  # pedal changes that a line names
-MOST_WAITING = 8  # passages; of older ones nobody waits for advice any more
-NICE = 5
 NOTE_ON, NOTE_OFF = 0x90, 0x80
 TOO_LONG = "too long for advice while playing; livepedal check --remedies tells of the file"
 
@@ -96,19 +72,28 @@ class Planned:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """What is known so far of one passage: the lines that are new, and all remedies up to now, in the order in
-    which they were found. passage_number, take: counted from 1; planned: once that is worked out; verdict: a line
-    for who has told the passage already, where too much at once has made it worse; last: whether there is no
-    more to come.
+    """What is new about one passage, and all remedies up to now, in the order in which they were found.
+
+    take, passage_number: counted from 1; head: which passage, in words; mend: what would make it playable, or why
+    nobody looked for that; spelled: how it is best spelled, once that is worked out, as planned says too; verdict:
+    for who has told the passage already, where too much at once has made it worse; last: whether there is no more
+    to come.
     """
 
+    take: int
     passage_number: int
-    lines: tuple[str, ...]
-    remedies: tuple[Remedy, ...] = ()
-    take: int = 1
-    last: bool = False
-    planned: Planned | None = None
+    head: str = ""
+    mend: str = ""
+    spelled: str = ""
     verdict: str = ""
+    remedies: tuple[Remedy, ...] = ()
+    planned: Planned | None = None
+    last: bool = False
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What is new but for the verdict, a line each, each with its head."""
+        return tuple(f"{self.head}: {text}" for text in (self.mend, self.spelled) if text)
 
 
 def question_of(take: Take, passage: Passage, number: int, player: str) -> Question:
@@ -134,25 +119,23 @@ def question_of(take: Take, passage: Passage, number: int, player: str) -> Quest
     )
 
 
-# -- in the process ----------------------------------------------------------------------------------------------
-
-
 def advise(question: Question) -> Iterator[Advice]:
     """Advice on a passage, each step as soon as it is done: the fastest tempo; the best spelling, and whether it
     is too much at once; the other remedies.
     """
-    passage, number, take = question.passage, question.number, question.take
+    passage = question.passage
     events = tuple(_events(question))
     attacks = attacks_of(events, question.figures)
     context = tuple(one for one in attacks if one.us < passage.start)
     attacks = attacks[len(context) :]
-    if not attacks:
-        yield Advice(number, (), take=take, last=True)
-        return
     teller = Teller(question.instrument, question.time_map if question.bars else None, question.middle_c)
-    head = f"passage {number}, {teller.bars(passage.start, passage.end)}"
+    head = f"passage {question.number}, {teller.bars(passage.start, passage.end)}"
+    said = Advice(question.take, question.number, head)
+    if not attacks:
+        yield replace(said, last=True)
+        return
     if len(attacks) > MOST_ATTACKS:
-        yield Advice(number, (f"{head}: {TOO_LONG}",), take=take, last=True)
+        yield replace(said, mend=TOO_LONG, last=True)
         return
     remedies = remedies_of(
         attacks,
@@ -167,24 +150,18 @@ def advise(question: Question) -> Iterator[Advice]:
     found = [] if first is None else [first]
     quick = first is not None and first.kind is RemedyKind.TEMPO
     if first is not None and quick:
-        yield Advice(number, (f"{head}: playable at {_tempo(first, teller)}",), tuple(found), take)
-    planned, text = _planned(question, events, (*context, *attacks), attacks[0].us, teller)
+        yield replace(said, mend=f"playable at {_tempo(first, teller)}", remedies=(first,))
+    planned, spelled = _planned(question, events, (*context, *attacks), attacks[0].us, teller)
     verdict = "" if planned.too_much is None else f"{head}: {_verdict_of(planned)}"
-    yield Advice(number, (f"{head}: {text}",), tuple(found), take, planned=planned, verdict=verdict)
+    said = replace(said, planned=planned)
+    yield replace(said, spelled=spelled, verdict=verdict, remedies=tuple(found))
     found += remedies
     others = found[1:] if quick else found
-    lines = []
+    mend = ""
     if others:
         best = min(others, key=lambda remedy: remedy.cost)
-        lines.append(f"{head}: {'or ' if quick else 'playable: '}{teller.what(best)}")
-    yield Advice(number, tuple(lines), tuple(found), take, last=True, planned=planned)
-
-
-def shortly(texts: Sequence[str]) -> tuple[str, ...]:
-    """What is told of one passage, for a screen: all that makes it playable in one line, before the rest."""
-    mends = [text for text in texts if text.startswith(("playable", "or "))]
-    rest = [text for text in texts if text not in mends]
-    return (" · ".join(mends), *rest) if mends else tuple(rest)
+        mend = f"{'or ' if quick else 'playable: '}{teller.what(best)}"
+    yield replace(said, mend=mend, remedies=tuple(found), last=True)
 
 
 def _events(question: Question) -> Iterator[Event]:
@@ -249,7 +226,7 @@ def _planned(
             setting = setting.replace(change.pedal, change.goal)
         else:
             changes.append(change)
-    return Planned(setting, passage, too_much), f"{SPELLED} {setting}, {_changes(changes, teller)}"
+    return Planned(setting, passage, too_much), f"best spelled from {setting}, {_changes(changes, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:
@@ -258,171 +235,3 @@ def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:
     told = [f"{words.change_name(one)} ({teller.at(one.us)})" for one in changes[:MOST_TOLD]]
     more = f" and {len(changes) - MOST_TOLD} more" if len(changes) > MOST_TOLD else ""
     return f"with {words.counted(len(changes), 'pedal change')}: {', '.join(told)}{more}"
-
-
-def _work(pipe: Connection) -> None:
-    """The process: questions in, advice or a sentence about a failure out, until the pipe is closed."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the session, which then ends this
-    with contextlib.suppress(AttributeError, OSError):
-        os.nice(NICE)
-    with contextlib.suppress(EOFError, OSError):
-        while True:
-            question: Question = pipe.recv()
-            try:
-                for advice in advise(question):
-                    pipe.send(advice)
-            except OSError:
-                raise  # nobody is there any more
-            except Exception as error:
-                pipe.send(f"{type(error).__name__}: {error}")
-
-
-# -- in the session's process ------------------------------------------------------------------------------------
-
-
-class Advisor:
-    """Asks the process, and hands on what it says.
-
-    tell: called with each Advice, from another thread; say: called with a sentence when something failed; done:
-    with a take and a passage of which no more will be said; patient: somebody waits for all of it, so that nothing is
-    passed over.
-    """
-
-    def __init__(
-        self,
-        tell: Callable[[Advice], None],
-        say: Callable[[str], None],
-        done: Callable[[int, int], None] = lambda take, number: None,
-        *,
-        patient: bool = False,
-    ) -> None:
-        self._tell = tell
-        self._say = say
-        self._done = done
-        self._patient = patient
-        self._queue: queue.SimpleQueue[Question | None] = queue.SimpleQueue()
-        self._thread: threading.Thread | None = None
-        self._process: BaseProcess | None = None
-        self._pipe: Connection | None = None
-        self._failures = 0
-        self._asked = 0  # questions, and how many of them are done with
-        self._answered = 0
-        self._ending = False
-
-    def wake(self) -> None:
-        """There is music: have the process ready. Returns at once."""
-        if self._thread is None and not self._ending:
-            self._thread = threading.Thread(target=self._serve, name="livepedal-advice", daemon=True)
-            self._thread.start()
-
-    def over(self, take: Take, passage: Passage, player: str) -> None:
-        """A passage of a take is over: have it looked at. Returns at once, and never fails."""
-        number = 0
-        try:
-            number = take.monitor.passages.index(passage) + 1
-            self.ask(question_of(take, passage, number, player))
-        except Exception as error:
-            self._done(take.number, number)
-            self._failed(f"{type(error).__name__}: {error}")
-
-    def ask(self, question: Question) -> None:
-        """Returns at once."""
-        self.wake()
-        self._asked += 1
-        self._queue.put(question)
-
-    @property
-    def process_id(self) -> int | None:
-        """Of the process, while there is one."""
-        return None if self._process is None else self._process.pid
-
-    def end(self, wait: float = 0.0) -> None:
-        """No more advice; what is being worked out is waited for so many seconds."""
-        until = time.monotonic() + wait
-        while self._answered < self._asked and time.monotonic() < until:
-            time.sleep(0.01)
-        self._ending = True
-        self._queue.put(None)
-        process, pipe = self._process, self._pipe
-        if process is not None:
-            process.kill()  # it would only notice when it is done with what it is at
-            process.join(5)
-        if self._thread is not None and self._thread.is_alive():  # Ctrl-C may come before it was started
-            self._thread.join(5)
-        if pipe is not None:
-            pipe.close()
-
-    def _serve(self) -> None:
-        with contextlib.suppress(AttributeError):  # not on Windows
-            # Ctrl-C in a terminal reaches the process too, before it can say that it does not care.
-            signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-        try:
-            self._start()
-        except Exception as error:
-            self._failed(f"{type(error).__name__}: {error}")
-        while not self._ending and (question := self._queue.get()) is not None:
-            try:
-                # Only of the latest passages is advice still of use while somebody plays.
-                late = self._queue.qsize() >= MOST_WAITING and not self._patient
-                if self._failures < MOST_FAILURES and not late:
-                    self._answer(question)
-            except Exception as error:
-                if not self._ending:
-                    self._stop()
-                    self._failed("the process that works it out ended" if _gone(error) else f"{error}")
-            self._done(question.take, question.number)
-            self._answered += 1
-
-    def _answer(self, question: Question) -> None:
-        if self._process is None:
-            self._start()
-        assert self._pipe is not None
-        self._pipe.send(question)
-        while True:
-            said: Advice | str = self._pipe.recv()
-            if isinstance(said, str):
-                self._failed(said)
-                return
-            self._tell(said)
-            if said.last:
-                return
-
-    def _start(self) -> None:
-        context = get_context("spawn")
-        self._pipe, theirs = context.Pipe()
-        process = context.Process(target=_work, args=(theirs,), name="livepedal-advice", daemon=True)
-        process.start()
-        theirs.close()
-        self._process = process
-        if self._ending:
-            process.kill()
-
-    def _stop(self) -> None:
-        process, pipe = self._process, self._pipe
-        self._process = self._pipe = None
-        if process is not None:
-            process.kill()
-            process.join(5)
-        if pipe is not None:
-            pipe.close()
-
-    def _failed(self, why: str) -> None:
-        self._failures += 1
-        more = "; there is no more of it" if self._failures >= MOST_FAILURES else ""
-        self._say(f"no advice on this passage ({clean(why)}); all else goes on{more}")
-
-
-class AdvisorHere(Advisor):
-    """Advice at once, while whoever asks waits for it: for pictures, and wherever the moment has to be known."""
-
-    def wake(self) -> None:
-        pass
-
-    def ask(self, question: Question) -> None:
-        for advice in advise(question):
-            self._tell(advice)
-        self._done(question.take, question.number)
-
-
-def _gone(error: Exception) -> bool:
-    return isinstance(error, EOFError | OSError)

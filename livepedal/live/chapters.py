@@ -1,6 +1,6 @@
 """The history of a session or a replay, with the advice on each passage as it comes in.
 
-Passages are told by whoever judges, advice by a thread of its own (advising.py), always after its passage.
+Passages are told by whoever judges, advice by a thread of its own (advisor.py), always after its passage.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ import threading
 from collections.abc import Callable
 
 from livepedal.harp import Setting
-from livepedal.live.advising import Advice, shortly
+from livepedal.live.advising import Advice
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.timemap import Place
 from livepedal.views.history import Chapter, History, nowhere
@@ -22,7 +22,6 @@ class Chapters:
         self.history = History()
         self._lock = threading.Lock()
         self._chapter_of: dict[tuple[int, int], int] = {}  # by take and passage
-        self._told: dict[int, list[str]] = {}  # by chapter
 
     def found(self, finding: Finding) -> None:
         """A finding, whose attack is over."""
@@ -62,24 +61,16 @@ class Chapters:
             chapter = self._chapter_of.get((advice.take, advice.passage_number))
             if chapter is None:
                 return
-            told = self._told.setdefault(chapter, [])
-            told += [text.partition(": ")[2] or text for text in advice.lines]
             if advice.planned is not None:
                 planned = advice.planned
                 self.history.planned(chapter, planned.setting, planned.passage, planned.too_much)
-            # Until something would make it playable, somebody still looks for that.
-            self.history.advise(chapter, shortly(told), sought=not advice.last)
+            self.history.advise(chapter, advice.mend, advice.spelled, sought=not advice.last)
             if advice.last:
-                self._forget(advice.take, advice.passage_number)
+                del self._chapter_of[advice.take, advice.passage_number]
 
     def given_up(self, take: int, number: int) -> None:
         """No more will come of this passage."""
         with self._lock:
-            chapter = self._chapter_of.get((take, number))
+            chapter = self._chapter_of.pop((take, number), None)
             if chapter is not None:
                 self.history.sought(chapter, False)
-                self._forget(take, number)
-
-    def _forget(self, take: int, number: int) -> None:
-        chapter = self._chapter_of.pop((take, number))
-        self._told.pop(chapter, None)

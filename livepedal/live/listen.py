@@ -26,7 +26,8 @@ from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.live import session as commands
-from livepedal.live.advising import Advice, Advisor
+from livepedal.live.advising import Advice
+from livepedal.live.advisor import Advisor
 from livepedal.live.chapters import Chapters
 from livepedal.live.recover import Written, save_passage, save_take, session_of
 from livepedal.live.session import News, Session

@@ -25,7 +25,16 @@ from livepedal.views.canvas import Canvas, cells
 from livepedal.views.desk import Act, Desk, Page
 from livepedal.views.feet import DIAGRAM_ROWS, feet
 from livepedal.views.feet import ROWS as FEET_ROWS
-from livepedal.views.history import Chapter, clipped, listed, opened, remedy_rows, setting_rows, told
+from livepedal.views.history import (
+    Chapter,
+    clipped,
+    listed,
+    mend_rows,
+    opened,
+    setting_rows,
+    spelled_rows,
+    told,
+)
 from livepedal.views.large import large
 from livepedal.views.lines import Line, Tone, badge_of, tone_of
 from livepedal.views.river import FIXED_ROWS, river
@@ -261,8 +270,8 @@ def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Li
     """Of a passage that is over: what would mend it, how the pedals are to stand before it, its worst finding and
     how many more there are; how it is best spelled, where there is room for all of that.
     """
-    shown = remedy_rows(canvas, chapter, spelled=False) + setting_rows(canvas, chapter)
-    spelled = remedy_rows(canvas, chapter, spelled=True)
+    shown = mend_rows(canvas, chapter) + setting_rows(canvas, chapter)
+    spelled = spelled_rows(canvas, chapter)
     findings = sorted(chapter.findings, key=worst_first)
     if not findings:
         return [((NOTHING, Tone.FAINT),), *clipped(canvas, shown + spelled, rows - 1)]

@@ -19,7 +19,6 @@ from livepedal.views.lines import Line, Tone, tone_of
 
 MOST_CHAPTERS = 500
 MOST_FINDINGS = 100  # of one passage
-SPELLED = "best spelled from"  # so begins the line of advice that is no remedy
 
 
 def nowhere(us: int) -> Place | None:
@@ -29,11 +28,14 @@ def nowhere(us: int) -> Place | None:
 
 @dataclass(frozen=True, slots=True)
 class Chapter:
-    """One passage that is over. number: from 1; take: of a session, 1 elsewhere; place: bar and beat of its
-    moments; findings: at most `MOST_FINDINGS`, with `more` that were not kept; remedies: in a line each, the
-    best first, None while none is known; sought: whether somebody is looking for them; entry: how the pedals
-    are to stand before it, "" where nobody knows, and full: whether that is all that check would say of it;
-    player: for whom it was judged; set_within: the pedals were set by hand in the middle of it.
+    """One passage that is over.
+
+    number: from 1; take: of a session, 1 elsewhere; place: bar and beat of its moments; findings: at most
+    `MOST_FINDINGS`, with `more` that were not kept; mends: what would make it playable, in the order in which it
+    was found, None while nobody has looked; spelled: how it is best spelled, "" while nobody knows; sought: whether
+    somebody is looking for these; entry: how the pedals are to stand before it, "" where nobody knows, and full:
+    whether that is all that check would say of it; player: for whom it was judged; set_within: the pedals were set
+    by hand in the middle of it.
     """
 
     number: int
@@ -42,7 +44,8 @@ class Chapter:
     more: int = 0
     place: Callable[[int], Place | None] = nowhere
     take: int = 1
-    remedies: tuple[str, ...] | None = None
+    mends: tuple[str, ...] | None = None
+    spelled: str = ""
     sought: bool = False
     entry: str = ""
     full: bool = False
@@ -53,6 +56,11 @@ class Chapter:
     def worst_first(self) -> tuple[Finding, ...]:
         """Its findings in the order in which they are told where there is no room for all."""
         return tuple(sorted(self.findings, key=worst_first))
+
+    @property
+    def mend(self) -> str:
+        """All that would make it playable, in one line; "" where nothing is known."""
+        return " · ".join(self.mends or ())
 
     @property
     def too_much(self) -> bool:
@@ -108,9 +116,16 @@ class History:
         self.chapters = (*self.chapters, chapter)[-MOST_CHAPTERS:]
         return chapter
 
-    def advise(self, number: int, remedies: tuple[str, ...], sought: bool = False) -> None:
-        """The remedies of a passage, a line each, the best first. sought: whether there may be more."""
-        self._change(number, lambda one: replace(one, remedies=remedies, sought=sought))
+    def advise(self, number: int, mend: str, spelled: str, sought: bool = False) -> None:
+        """What is new about a passage: what would mend it, and how it is best spelled, "" for neither. sought: whether
+        there may be more.
+        """
+
+        def known(one: Chapter) -> Chapter:
+            mends = (*(one.mends or ()), *((mend,) if mend else ()))
+            return replace(one, mends=mends, spelled=spelled or one.spelled, sought=sought)
+
+        self._change(number, known)
 
     def sought(self, number: int, sought: bool) -> None:
         """Whether somebody is looking for remedies."""
@@ -165,14 +180,15 @@ def listed(canvas: Canvas, chapters: tuple[Chapter, ...], chosen: int, rows: int
         here = chapter is chapters[at]
         verdict = chapter.passage.verdict
         take = f"take {chapter.take}, " if takes else ""
-        best = f"  {canvas.signs.write('→')} {chapter.remedies[0]}" if chapter.remedies else ""
+        advice = chapter.mend or chapter.spelled
+        best = f"  {canvas.signs.write('→')} {advice}" if advice else ""
         canvas.row(
             (f" {canvas.signs.chosen if here else ' '} {chapter.number:>3}  ", Tone.STRONG),
             (f"{canvas.signs.verdict(verdict):<14}", tone_of(verdict)),
             (f"{take}{where(chapter)}, {trouble(chapter)}", Tone.STRONG if here else Tone.PLAIN),
             (best, Tone.PLAIN),
         )
-    below: list[Line] = [(), *remedy_rows(canvas, chapters[at])]
+    below: list[Line] = [(), *mend_rows(canvas, chapters[at]), *spelled_rows(canvas, chapters[at])]
     if 1 < len(below) <= rows - len(chapters):
         for spans in below:
             canvas.row(*spans)
@@ -219,7 +235,8 @@ def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str) -> list[l
             ),
         ),
         *setting_rows(canvas, chapter),
-        *remedy_rows(canvas, chapter),
+        *mend_rows(canvas, chapter),
+        *spelled_rows(canvas, chapter),
     ]
     if check:
         rows.append(((f" all of it: {check}", Tone.FAINT),))
@@ -245,30 +262,34 @@ def setting_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     return [((f" set before it: {canvas.signs.write(chapter.entry)}", Tone.PLAIN), (dots, Tone.FAINT))]
 
 
-def remedy_rows(canvas: Canvas, chapter: Chapter, spelled: bool | None = None) -> list[Line]:
-    """What would mend it, and how it is best spelled; spelled: that alone, or all but that."""
-    arrow = canvas.signs.write("→")
-    rows: list[Line] = []
-    remedies = chapter.remedies or ()
-    if spelled is not None:
-        remedies = tuple(one for one in remedies if one.startswith(SPELLED) is spelled)
-    for remedy in remedies:
-        first, *others = canvas.folded(remedy, canvas.width - 5)
-        rows.append(((f" {arrow} {first}", Tone.STRONG),))
-        rows += [((f"   {other}", Tone.STRONG),) for other in others]
-    if spelled:
-        return rows
+def mend_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
+    """What would mend it, or that somebody is looking for that."""
+    rows = _advised(canvas, chapter.mend)
     # An audible change is no failure and gets no remedy; too much at once says itself what to thin out.
     broken = any(not one.audible and one.kind is not Kind.TOO_MUCH for one in chapter.findings)
-    mended = any(not one.startswith(SPELLED) for one in remedies)
     text = ""
-    if chapter.sought and not mended and (broken or not chapter.full):
+    if chapter.sought and not rows and (broken or not chapter.full):
         text = "working out what would mend it" if broken else "working out the setting before it"
-    elif chapter.remedies is not None and not chapter.sought and broken and not mended:
+    elif chapter.mends is not None and not chapter.sought and broken and not rows:
         text = "no remedy was found"
     if text:
-        rows.insert(0, ((f" {arrow} {text}", Tone.FAINT),))
+        rows = [((f" {canvas.signs.write('→')} {text}", Tone.FAINT),)]
     return rows
+
+
+def spelled_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
+    """How it is best spelled, where that is known."""
+    return _advised(canvas, chapter.spelled)
+
+
+def _advised(canvas: Canvas, text: str) -> list[Line]:
+    if not text:
+        return []
+    first, *others = canvas.folded(text, canvas.width - 5)
+    return [
+        ((f" {canvas.signs.write('→')} {first}", Tone.STRONG),),
+        *(((f"   {other}", Tone.STRONG),) for other in others),
+    ]
 
 
 def told(

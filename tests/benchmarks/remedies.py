@@ -22,7 +22,7 @@ import mido
 from livepedal.advice.check import check_file
 from livepedal.advice.report import Report
 from livepedal.harp import Figures
-from livepedal.live.advising import Advisor
+from livepedal.live.advisor import Advisor
 from livepedal.live.recover import session_of
 from livepedal.live.take import Setup
 from livepedal.music.events import NoteOff, NoteOn

@@ -4,6 +4,7 @@ parent.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import subprocess
@@ -17,8 +18,9 @@ import pytest
 
 from livepedal.advice.judging import attacks_of, judge_part
 from livepedal.advice.remedies import RemedyKind, advise
-from livepedal.live.advising import MOST_FAILURES, Advice, Advisor, Question, question_of
+from livepedal.live.advising import Advice, Question, question_of
 from livepedal.live.advising import advise as advised
+from livepedal.live.advisor import MOST_FAILURES, Advisor
 from livepedal.live.listen import Listener
 from livepedal.model.findings import Finding, Kind, Layer, Passage, Verdict
 from livepedal.music.events import NoteOff, NoteOn
@@ -205,7 +207,7 @@ def test_what_cannot_be_worked_out_is_told_in_a_line_and_given_up_in_the_end(hea
 
 PARENT = """
 import os, sys, time
-from livepedal.live.advising import Advisor
+from livepedal.live.advisor import Advisor
 if __name__ == "__main__":
     advisor = Advisor(print, print)
     advisor.wake()
@@ -216,9 +218,10 @@ if __name__ == "__main__":
 """
 
 
-@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks into /proc")
-def test_the_process_dies_with_its_parent(tmp_path: Path) -> None:
-    script = tmp_path / "parent.py"
+@contextlib.contextmanager
+def parent_of_a_process(folder: Path) -> Iterator[tuple[subprocess.Popen[str], int]]:
+    """Another Python that has an advisor, and the advisor's process."""
+    script = folder / "parent.py"
     script.write_text(PARENT)
     paths = os.pathsep.join(path for path in sys.path if path)
     with subprocess.Popen(
@@ -228,10 +231,25 @@ def test_the_process_dies_with_its_parent(tmp_path: Path) -> None:
         env={**os.environ, "PYTHONPATH": paths},
     ) as parent:
         assert parent.stdout is not None
-        process = int(parent.stdout.readline())
+        yield parent, int(parent.stdout.readline())
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks into /proc")
+def test_the_process_dies_with_its_parent(tmp_path: Path) -> None:
+    with parent_of_a_process(tmp_path) as (parent, process):
         assert runs(process)
         parent.kill()
     assert until(lambda: not runs(process))
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks into /proc")
+def test_ctrl_c_cannot_end_the_process_while_it_starts(tmp_path: Path) -> None:
+    """It reaches all processes of a terminal; until this one can say that it does not care, it must be kept from it."""
+    with parent_of_a_process(tmp_path) as (parent, process):
+        status = Path(f"/proc/{process}/status").read_text()
+        parent.kill()
+    blocked = int(next(row.split()[1] for row in status.splitlines() if row.startswith("SigBlk:")), 16)
+    assert blocked & 1 << signal.SIGINT - 1
 
 
 def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:

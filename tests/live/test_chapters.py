@@ -13,14 +13,14 @@ from livepedal.model.findings import Kind, Layer, Passage, Verdict
 from livepedal.model.load import Load, Thin
 from livepedal.views.canvas import Canvas
 from livepedal.views.dashboard import dashboard_lines
-from livepedal.views.history import Chapter, remedy_rows, setting_rows
+from livepedal.views.history import Chapter, mend_rows, setting_rows, spelled_rows
 from livepedal.views.lines import Line, plain_text
 from livepedal.views.signs import FULL
 from tests.views.making import SECOND, finding, scene, snapshot
 
 PASSAGE = Passage(0, 4 * SECOND, Verdict.PLAYABLE, False, 7)
 SETTING = Setting.parse("Db C Bb Eb F G A")
-TEMPO = "passage 1, bars 1 to 2: playable at ♩ = 84"
+TEMPO = Advice(1, 1, "passage 1, bars 1 to 2", mend="playable at ♩ = 84")
 
 
 def text(rows: list[Line]) -> str:
@@ -29,7 +29,7 @@ def text(rows: list[Line]) -> str:
 
 def shown(chapter: Chapter) -> str:
     canvas = Canvas(FULL, 80)
-    return text([*remedy_rows(canvas, chapter), *setting_rows(canvas, chapter)])
+    return text([*mend_rows(canvas, chapter), *spelled_rows(canvas, chapter), *setting_rows(canvas, chapter)])
 
 
 def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
@@ -37,22 +37,22 @@ def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     chapters.found(finding())
     chapters.over(PASSAGE, entry=Setting((None,) * 7), player="working", asked=(1, 1))
     assert "working out what would mend it" in shown(chapters.history.chapters[0])
-    chapters.advised(Advice(1, (TEMPO,)))
+    chapters.advised(TEMPO)
     said = shown(chapters.history.chapters[0])
     assert "→ playable at ♩ = 84" in said
     assert "working out" not in said
     planned = Planned(SETTING, PASSAGE)
-    chapters.advised(Advice(1, (f"x: best spelled from {SETTING}, with no pedal change",), planned=planned))
-    chapters.advised(Advice(1, ("x: or leave out C4",), last=True, planned=planned))
+    chapters.advised(replace(TEMPO, mend="", spelled=f"best spelled from {SETTING}", planned=planned))
+    chapters.advised(replace(TEMPO, mend="or leave out C4", last=True, planned=planned))
     (chapter,) = chapters.history.chapters
-    assert chapter.remedies is not None
-    assert chapter.remedies[0] == "playable at ♩ = 84 · or leave out C4"
+    assert chapter.mend == "playable at ♩ = 84 · or leave out C4"
+    assert chapter.spelled == f"best spelled from {SETTING}"
     assert f"set before it: {SETTING}" in shown(chapter)
     assert chapter.full
     assert not chapter.sought
     # What comes later, of another run or for the second time, changes nothing.
-    chapters.advised(Advice(1, ("x: late",), last=True))
-    chapters.advised(Advice(1, ("x: of another take",), take=2))
+    chapters.advised(replace(TEMPO, mend="late", last=True))
+    chapters.advised(replace(TEMPO, mend="of another take", take=2))
     assert chapters.history.chapters == (chapter,)
 
 
@@ -68,7 +68,7 @@ def test_the_verdict_of_a_passage_follows_too_much_at_once() -> None:
 
     assert "passage over: PLAYABLE" in screen()
     worse = replace(PASSAGE, verdict=Verdict.VIRTUOSO)
-    chapters.advised(Advice(1, (), planned=Planned(SETTING, worse, heavy), last=True))
+    chapters.advised(Advice(1, 1, planned=Planned(SETTING, worse, heavy), last=True))
     assert "passage over: VIRTUOSO" in screen()
     assert "too much at once" in screen()
 
@@ -79,7 +79,7 @@ def test_where_nothing_was_found_it_says_so_but_an_audible_change_needs_nothing(
     chapters.found(finding(audible=audible))
     chapters.over(PASSAGE, asked=(1, 1))
     planned = Planned(SETTING, PASSAGE)
-    chapters.advised(Advice(1, ("x: best spelled from here",), planned=planned, last=True))
+    chapters.advised(Advice(1, 1, spelled="best spelled from here", planned=planned, last=True))
     assert ("no remedy was found" in shown(chapters.history.chapters[0])) is not audible
 
 

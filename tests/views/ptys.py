@@ -16,7 +16,7 @@ import pyte
 from rich.console import Console
 
 from livepedal.harp import Figures
-from livepedal.live.advising import AdvisorHere
+from livepedal.live.advisor import AdvisorHere
 from livepedal.model.findings import Layer
 from livepedal.music import choose_parts, read_song
 from livepedal.replay import Pace, Replay

@@ -101,10 +101,10 @@ def test_a_passage_that_is_over_says_so() -> None:
 
 def test_a_closed_passage_shows_the_best_way_out() -> None:
     over = Passage(0, 3 * SECOND, Verdict.UNPLAYABLE, False, 7)
-    chapter = Chapter(1, over, (finding(),), place=STEADY.place, remedies=("up to ♩ = 84", "G♭ for F♯"))
+    chapter = Chapter(1, over, (finding(),), place=STEADY.place, mends=("up to ♩ = 84", "G♭ for F♯"))
     made = scene(snapshot=snapshot(passage=over), chapters=(chapter,))
     assert section(rows(made), "what went wrong")[0].startswith(" → up to ♩ = 84")
-    running = scene(snapshot=snapshot(passage=over), chapters=(replace(chapter, remedies=None),))
+    running = scene(snapshot=snapshot(passage=over), chapters=(replace(chapter, mends=None),))
     assert "→" not in section(rows(running), "what went wrong")[0]
 
 

@@ -130,8 +130,8 @@ def test_history_keeps_findings_with_their_passage_and_is_bounded() -> None:
     first, second = history.chapters
     assert (len(first.findings), first.more, first.number) == (MOST_FINDINGS, 7, 1)
     assert (second.findings, second.more) == ((), 0)
-    history.advise(1, ("up to ♩ = 84",))
-    assert [one.remedies for one in history.chapters] == [("up to ♩ = 84",), None]
+    history.advise(1, "up to ♩ = 84", "")
+    assert [one.mends for one in history.chapters] == [("up to ♩ = 84",), None]
     for _ in range(MOST_CHAPTERS + 10):
         history.over(Passage(0, 1, Verdict.EASY, False, 1))
     assert len(history.chapters) == MOST_CHAPTERS
@@ -153,8 +153,8 @@ def test_an_opened_passage_tells_remedies_and_reasons() -> None:
     assert said.count("comes too soon") == 2
     assert "as A♭: A is in use" in said
     assert " → " not in said  # nobody has looked for remedies yet
-    assert "→ up to ♩ = 84" in drawn(80, replace(chapter, remedies=("up to ♩ = 84",)), 0, 30)
-    assert "no remedy was found" in drawn(80, replace(chapter, remedies=()), 0, 30)
+    assert "→ up to ♩ = 84" in drawn(80, replace(chapter, mends=("up to ♩ = 84",)), 0, 30)
+    assert "no remedy was found" in drawn(80, replace(chapter, mends=()), 0, 30)
     assert "more below" in drawn(80, chapter, 0, 8)
     second = drawn(80, chapter, 2, 8)
     assert "2.00 s" in second

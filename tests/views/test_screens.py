@@ -11,7 +11,6 @@ import pytest
 from livepedal.model.findings import Layer, worst_first
 from livepedal.views import terminal, words
 from livepedal.views.dashboard import COLUMNS, ROWS, WRONG, Scene, dashboard_lines
-from livepedal.views.history import SPELLED
 from livepedal.views.lines import Line, plain_text
 from livepedal.views.signs import ASCII, FULL, Signs
 
@@ -163,8 +162,7 @@ def test_no_sentence_is_cut_without_a_sign(path: Path, signs: Signs) -> None:
     if made.ended.findings:
         said = " ".join(row.strip() for row in _told(made))
         worst = min(made.ended.findings, key=worst_first)
-        mends = [one for one in made.ended.remedies or () if not one.startswith(SPELLED)]
-        for sentence in (words.what(worst, "C4"), *words.reasons(worst), *mends):
+        for sentence in (words.what(worst, "C4"), *words.reasons(worst), made.ended.mend):
             assert signs.write(sentence) in said
 
 

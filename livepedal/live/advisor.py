@@ -1,0 +1,202 @@
+"""A process beside the session that works out advice (advising.py) while music goes on.
+
+Python runs one thread at a time, so what takes seconds has a process of its own, which also steps back for others
+(`nice`). The consumer only hands over what was played, as it is kept for the file; a thread of the parent sends it
+across and waits for answers.
+
+    consumer   ask()      slices of the take's messages, and the time map, into a queue; a replay, events
+    thread     _serve     starts the process with the first music, so that it is ready when a passage is over
+    process    _work      gathers, tries a tempo, plans, tries other remedies; sends an `Advice` for each step
+
+Nothing here can stop a session: what goes wrong is told in one line, and after `MOST_FAILURES` of them there
+is no more advice. The process ends with its parent, however that ends, since the pipe between them does.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import signal
+import threading
+import time
+from collections.abc import Callable
+from multiprocessing import get_context, resource_tracker
+from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
+
+from livepedal.live.advising import Advice, Question, advise, question_of
+from livepedal.live.take import Take
+from livepedal.model.findings import Passage
+from livepedal.sources.text import clean
+
+MOST_FAILURES = 3
+MOST_WAITING = 8  # passages; of older ones nobody waits for advice any more
+NICE = 5
+
+
+def _work(pipe: Connection) -> None:
+    """The process: questions in, advice or a sentence about a failure out, until the pipe is closed."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the session, which then ends this
+    with contextlib.suppress(AttributeError, OSError):
+        os.nice(NICE)
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            question: Question = pipe.recv()
+            try:
+                for advice in advise(question):
+                    pipe.send(advice)
+            except OSError:
+                raise  # nobody is there any more
+            except Exception as error:
+                pipe.send(f"{type(error).__name__}: {error}")
+
+
+class Advisor:
+    """Asks the process, and hands on what it says.
+
+    tell: called with each Advice, from another thread; say: called with a sentence when something failed; done:
+    with a take and a passage of which no more will be said; patient: somebody waits for all of it, so that nothing is
+    passed over.
+    """
+
+    def __init__(
+        self,
+        tell: Callable[[Advice], None],
+        say: Callable[[str], None],
+        done: Callable[[int, int], None] = lambda take, number: None,
+        *,
+        patient: bool = False,
+    ) -> None:
+        self._tell = tell
+        self._say = say
+        self._done = done
+        self._patient = patient
+        self._queue: queue.SimpleQueue[Question | None] = queue.SimpleQueue()
+        self._thread: threading.Thread | None = None
+        self._process: BaseProcess | None = None
+        self._pipe: Connection | None = None
+        self._failures = 0
+        self._asked = 0  # questions, and how many of them are done with
+        self._answered = 0
+        self._ending = False
+
+    def wake(self) -> None:
+        """There is music: have the process ready. Returns at once."""
+        if self._thread is None and not self._ending:
+            self._thread = threading.Thread(target=self._serve, name="livepedal-advice", daemon=True)
+            self._thread.start()
+
+    def over(self, take: Take, passage: Passage, player: str) -> None:
+        """A passage of a take is over: have it looked at. Returns at once, and never fails."""
+        number = 0
+        try:
+            number = take.monitor.passages.index(passage) + 1
+            self.ask(question_of(take, passage, number, player))
+        except Exception as error:
+            self._done(take.number, number)
+            self._failed(f"{type(error).__name__}: {error}")
+
+    def ask(self, question: Question) -> None:
+        """Returns at once."""
+        self.wake()
+        self._asked += 1
+        self._queue.put(question)
+
+    @property
+    def process_id(self) -> int | None:
+        """Of the process, while there is one."""
+        return None if self._process is None else self._process.pid
+
+    def end(self, wait: float = 0.0) -> None:
+        """No more advice; what is being worked out is waited for so many seconds."""
+        until = time.monotonic() + wait
+        while self._answered < self._asked and time.monotonic() < until:
+            time.sleep(0.01)
+        self._ending = True
+        self._queue.put(None)
+        process, pipe = self._process, self._pipe
+        if process is not None:
+            process.kill()  # it would only notice when it is done with what it is at
+            process.join(5)
+        if self._thread is not None and self._thread.is_alive():  # Ctrl-C may come before it was started
+            self._thread.join(5)
+        if pipe is not None:
+            pipe.close()
+
+    def _serve(self) -> None:
+        if hasattr(signal, "pthread_sigmask"):  # not on Windows
+            # Ctrl-C in a terminal reaches the process too, before it can say that it does not care. What
+            # multiprocessing starts before the first process lifts every block, so that comes first.
+            resource_tracker.ensure_running()
+            signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:
+            self._start()
+        except Exception as error:
+            self._failed(f"{type(error).__name__}: {error}")
+        while not self._ending and (question := self._queue.get()) is not None:
+            try:
+                # Only of the latest passages is advice still of use while somebody plays.
+                late = self._queue.qsize() >= MOST_WAITING and not self._patient
+                if self._failures < MOST_FAILURES and not late:
+                    self._answer(question)
+            except Exception as error:
+                if not self._ending:
+                    self._stop()
+                    self._failed("the process that works it out ended" if _gone(error) else f"{error}")
+            self._done(question.take, question.number)
+            self._answered += 1
+
+    def _answer(self, question: Question) -> None:
+        if self._process is None:
+            self._start()
+        assert self._pipe is not None
+        self._pipe.send(question)
+        while True:
+            said: Advice | str = self._pipe.recv()
+            if isinstance(said, str):
+                self._failed(said)
+                return
+            self._tell(said)
+            if said.last:
+                return
+
+    def _start(self) -> None:
+        context = get_context("spawn")
+        self._pipe, theirs = context.Pipe()
+        process = context.Process(target=_work, args=(theirs,), name="livepedal-advice", daemon=True)
+        process.start()
+        theirs.close()
+        self._process = process
+        if self._ending:
+            process.kill()
+
+    def _stop(self) -> None:
+        process, pipe = self._process, self._pipe
+        self._process = self._pipe = None
+        if process is not None:
+            process.kill()
+            process.join(5)
+        if pipe is not None:
+            pipe.close()
+
+    def _failed(self, why: str) -> None:
+        self._failures += 1
+        more = "; there is no more of it" if self._failures >= MOST_FAILURES else ""
+        self._say(f"no advice on this passage ({clean(why)}); all else goes on{more}")
+
+
+class AdvisorHere(Advisor):
+    """Advice at once, while whoever asks waits for it: for pictures, and wherever the moment has to be known."""
+
+    def wake(self) -> None:
+        pass
+
+    def ask(self, question: Question) -> None:
+        for advice in advise(question):
+            self._tell(advice)
+        self._done(question.take, question.number)
+
+
+def _gone(error: Exception) -> bool:
+    return isinstance(error, EOFError | OSError)
