@@ -24,8 +24,9 @@ from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.advising import MOST_CONTEXT, Advice, Question
 from livepedal.live.advisor import Advisor
 from livepedal.live.chapters import Chapters
-from livepedal.model.findings import Finding, Layer, Passage, keep, worst
+from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
+from livepedal.model.settled import Settled
 from livepedal.music import ChoosePlayer, Event, Part, SetPedals
 from livepedal.sources.text import clean
 from livepedal.views import words
@@ -144,7 +145,6 @@ class Replay:
         self.signs = signs
         # A passage is over when nothing has happened for so long; then the last one of the piece is as well.
         self._over_at = part.end_us + figures.passage_rest
-        self._window = figures.attack_window
         self._place = lru_cache(maxsize=1024)(part.time_map.place)
         self._happened = 0
         self._begin(player)
@@ -156,8 +156,7 @@ class Replay:
         self._chapters = Chapters()
         self._next = 0
         self._over = False
-        self._fresh: dict[int, Finding] = {}
-        self._told_passages = 0
+        self._settled = Settled(self.monitor, self._figures.attack_window)
         self._set_by_hand: tuple[int, Setting] | None = None  # when (µs) and how, the last time
         if self._start is not None:
             self.monitor.feed(SetPedals(0, self._start))
@@ -174,7 +173,7 @@ class Replay:
         now = self.pace.position()
         events = self.part.events
         while self._next < len(events) and events[self._next].us <= now:
-            keep(self._fresh, self.monitor.feed(events[self._next]))
+            self._settled.found(self.monitor.feed(events[self._next]))
             self._next += 1
             if self._advisor is not None and self._next == 1:
                 self._advisor.wake()
@@ -199,22 +198,15 @@ class Replay:
         return self._happened + self._next
 
     def _gather(self) -> None:
-        """Keep the findings and passages that are settled, for whoever asks.
-
-        A finding is settled when its attack is over: until then a late note may revise it.
-        """
-        now = self.monitor.now
-        settled = [f for f in self._fresh.values() if self._over or now - f.us > self._window]
-        for finding in settled:
-            del self._fresh[finding.id]
+        """Keep the findings and passages that are settled, for whoever asks."""
+        told: list[_Told] = []
+        for finding in self._settled.findings(self._over):
             self._chapters.found(finding)
-        closed = [passage for passage in self.monitor.passages if not passage.open]
-        numbers = range(self._told_passages + 1, len(closed) + 1)
-        self._told_passages = len(closed)
-        told = [_Told(finding) for finding in settled]
-        for number in numbers:
-            self._close(closed[number - 1], number)
-            told.append(_Told(closed[number - 1], number))
+            told.append(_Told(finding))
+        first = self._settled.told + 1
+        for number, passage in enumerate(self._settled.passages(), first):
+            self._close(passage, number)
+            told.append(_Told(passage, number))
         if not self._drawn:
             # A passage is over after all that was found in it.
             self._lines += sorted(

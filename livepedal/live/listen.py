@@ -25,7 +25,6 @@ from functools import lru_cache
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
-from livepedal.live import session as commands
 from livepedal.live.advising import Advice
 from livepedal.live.advisor import Advisor
 from livepedal.live.chapters import Chapters
@@ -34,7 +33,7 @@ from livepedal.live.session import News, Session
 from livepedal.live.take import Setup
 from livepedal.model.findings import Finding, Passage, Snapshot
 from livepedal.music.timemap import Place, TimeMap
-from livepedal.sources.journal import JournalWriter
+from livepedal.sources.journal import JournalWriter, Word
 from livepedal.sources.ports import Change, Inputs, PortNews
 from livepedal.sources.text import clean
 from livepedal.views.dashboard import Scene
@@ -149,7 +148,7 @@ class Listener:
     def name(self, source: int, name: str) -> None:
         """A source has a name; it goes into the journal."""
         self._names[source] = name
-        self._command(commands.PORT, f"{source} {name}")
+        self._command(Word.PORT, f"{source} {name}")
 
     def start(self) -> None:
         """Start the threads."""
@@ -176,7 +175,7 @@ class Listener:
                 thread.join(10)
         if self._inputs is not None:
             self._inputs.close()
-        self._command(commands.END)
+        self._command(Word.END)
         for thread in self._threads:
             if not thread.name.endswith(("-ports", "-sync")):
                 thread.join()
@@ -190,7 +189,7 @@ class Listener:
         if self.failed or self.fault is not None:
             saved = ""  # then the journal is the only place where the music is, and has to be found again
         else:
-            self.journal.command(self.session.now, commands.END, saved)
+            self.journal.command(self.session.now, Word.END, saved)
         self.journal.close()
 
     # -- the consumer ----------------------------------------------------------------------------------------
@@ -207,7 +206,7 @@ class Listener:
                     self._snap()
                 elif source == _COMMAND:
                     word, argument = str(data[0]), str(data[1])
-                    if word == commands.END:
+                    if word == Word.END:
                         break
                     self._obey(stamp, word, argument)
                 else:
@@ -388,7 +387,7 @@ class Listener:
         name = clean(news.name)
         match news.change:
             case Change.GONE:
-                self._command(commands.GONE, str(news.source))
+                self._command(Word.GONE, str(news.source))
                 self._say(f"{name} went away; its keys were let go, and it is waited for")
             case Change.BACK:
                 self._say(f"{name} is back, listening")
@@ -462,20 +461,20 @@ class Listener:
             case Act.QUIT:
                 return False
             case Act.KEEP:
-                self._command(commands.KEEP)
+                self._command(Word.KEEP)
             case Act.TAP:
-                self._command(commands.TAP)
+                self._command(Word.TAP)
             case Act.AFRESH:
-                self._command(commands.AFRESH)
+                self._command(Word.AFRESH)
             case Act.PAUSE:
-                self._command(commands.RESUME if self.session.paused else commands.PAUSE)
+                self._command(Word.RESUME if self.session.paused else Word.PAUSE)
             case Act.PEDALS:
-                self._command(commands.PEDALS, wish.text)
+                self._command(Word.PEDALS, wish.text)
                 self._say(f"the pedals stand at {wish.text}; a new take begins with the next note")
             case Act.PLAYER:
                 names = [player.name for player in self.session.take.monitor.players]
                 number = names.index(self.session.player) if self.session.player in names else 0
-                self._command(commands.PLAYER, names[(number + 1) % len(names)])
+                self._command(Word.PLAYER, names[(number + 1) % len(names)])
         return True
 
     def scene(self) -> Scene:

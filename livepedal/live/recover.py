@@ -16,10 +16,10 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Setting, load_figures
 from livepedal.live import saving
 from livepedal.live.saving import Saved
-from livepedal.live.session import RECOVERED, Session
+from livepedal.live.session import Session
 from livepedal.live.take import Setup, Take, with_rest
 from livepedal.model.findings import Finding, Layer
-from livepedal.sources.journal import Header, Heard, Journal, append_command
+from livepedal.sources.journal import Header, Heard, Journal, Word, append_command
 from livepedal.views import words
 
 SETTLE = 2_000_000  # µs between two looks at what is settled
@@ -136,5 +136,5 @@ def recover(journal: Journal, folder: Path, figures: Path | None = None) -> tupl
     written = [save_take(take, started, folder) for take in session.finished]
     for wish in session.to_keep:
         written.append(save_passage(wish.take, wish.number, started, folder))
-    append_command(journal.path, RECOVERED, ", ".join(one.path.name for one in written))
+    append_command(journal.path, Word.RECOVERED, ", ".join(one.path.name for one in written))
     return tuple(written)

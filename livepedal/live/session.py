@@ -22,23 +22,11 @@ from livepedal.live.take import SLOTS, Setup, Take
 from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
 from livepedal.model.findings import Finding, Passage
 from livepedal.sources import smf, wire
+from livepedal.sources.journal import Word
 from livepedal.sources.text import clean
 from livepedal.sources.wire import Short, Wire
 
 DRUMS = 9  # channel 10, counted from 0
-
-# Commands, as they stand in the journal.
-AFRESH = "afresh"
-PLAYER = "player"  # with a name
-TAP = "tap"
-KEEP = "keep"
-PAUSE = "pause"  # what is played until RESUME is in the journal and nowhere else
-RESUME = "resume"
-PEDALS = "pedals"  # with a setting: a take of its own, since a file is judged with one setting at its start
-PORT = "port"  # with the number of a source and its name
-GONE = "gone"  # with the number of a source
-END = "end"
-RECOVERED = "recovered"
 
 _LETS_GO = frozenset(
     {smf.ALL_SOUND_OFF, 123, 124, 125, 126, 127}
@@ -125,35 +113,35 @@ class Session:
         """A command; those that are not known (of a newer livepedal) are passed over."""
         us = self.now = self.moment(us)
         match word:
-            case "afresh":
+            case Word.AFRESH:
                 self._next_take(us)
                 self._tell(f"started afresh, this is take {self._takes}")
-            case "player":
+            case Word.PLAYER:
                 if argument in {player.name for player in self.take.monitor.players}:
                     self.player = argument
                     self.take.choose(argument)
                     self._tell(f"judged for the {argument} player from now on")
-            case "tap":
+            case Word.TAP:
                 period = self._taps.tap(us)
                 if period is not None:
                     self._tempo = period
                     self.take.steer(us, self.take.next_beat(us), period, period)
                     self._tell(f"tempo {60_000_000 / period:.0f} quarters a minute, as tapped")
-            case "keep":
+            case Word.KEEP:
                 self._keep(us)
-            case "pause":
+            case Word.PAUSE:
                 self.take.release_all(us)
                 self.paused = True
-            case "resume":
+            case Word.RESUME:
                 self.paused = False
-            case "pedals":
+            case Word.PEDALS:
                 with contextlib.suppress(LivepedalError):  # a setting that only a newer livepedal knows
                     self._next_take(us, Setting.parse(argument))
-            case "port":
+            case Word.PORT:
                 number, _, name = argument.partition(" ")
                 if number.isdigit():
                     self.ports[int(number)] = clean(name)
-            case "gone":
+            case Word.GONE:
                 if argument.isdigit():
                     line = self._wires.pop(int(argument), None)  # half a message is never completed
                     if line is not None:

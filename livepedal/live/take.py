@@ -24,8 +24,9 @@ from dataclasses import dataclass, field, replace
 
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.grid import TICKS, Grid
-from livepedal.model.findings import Finding, Kind, Layer, Passage, Snapshot, Verdict, keep
+from livepedal.model.findings import Finding, Kind, Layer, Passage, Snapshot, Verdict
 from livepedal.model.monitor import Monitor
+from livepedal.model.settled import Settled
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
 from livepedal.music.timemap import DEFAULT_TEMPO, Place, TimeMap
 
@@ -75,7 +76,7 @@ class Mark:
         return self.kind, self.verdict, self.audible, self.note, self.revised
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Kept:
     """The messages of a take: `ticks` and `words` (status, data 1, data 2 in three bytes), as many of each."""
 
@@ -131,9 +132,7 @@ class Take:
         self._struck: set[tuple[int, int]] = set()  # keys struck at the last tick
         self._down: dict[tuple[int, int], None] = {}  # (slot, pitch), in the order in which they went down
         self._pedals: set[int] = set()  # slots whose sustain pedal is down
-        self._fresh: dict[int, Finding] = {}
-        self._window = setup.figures.attack_window
-        self._told_passages = 0
+        self._settled = Settled(self.monitor, setup.figures.attack_window)
         self._look = False  # whether a passage may have closed since `news` looked
         self._time_map: TimeMap | None = None
 
@@ -291,43 +290,33 @@ class Take:
 
     def _feed(self, event: Event) -> tuple[Finding, ...]:
         found = self.monitor.feed(event)
-        keep(self._fresh, found)
+        self._settled.found(found)
         return found
 
     # -- what there is to tell -------------------------------------------------------------------------------
 
     def news(self) -> tuple[list[Finding], list[Passage]]:
-        """Findings and passages that are settled and were not told before.
-
-        A finding is settled when its attack is over: until then a late note may revise it.
-        """
-        settled: list[Finding] = []
-        if self._fresh:
-            now = self.monitor.now
-            settled = [f for f in self._fresh.values() if self.over or now - f.us > self._window]
-            for finding in settled:
-                del self._fresh[finding.id]
-                self.marks.append(
-                    Mark(
-                        finding.us,
-                        finding.id,
-                        finding.revised,
-                        finding.kind,
-                        finding.verdict,
-                        finding.audible,
-                        finding.note,
-                        finding.player,
-                        self._describe(finding),
-                    )
-                )
+        """Findings and passages that are settled and were not told before."""
+        findings = self._settled.findings(self.over)
+        self.marks += map(self._mark, findings)
         passages: list[Passage] = []
         if self._look:
             self._look = False
-            passages = [
-                passage for passage in self.monitor.passages[self._told_passages :] if not passage.open
-            ]
-            self._told_passages += len(passages)
-        return settled, passages
+            passages = self._settled.passages()
+        return findings, passages
+
+    def _mark(self, finding: Finding) -> Mark:
+        return Mark(
+            finding.us,
+            finding.id,
+            finding.revised,
+            finding.kind,
+            finding.verdict,
+            finding.audible,
+            finding.note,
+            finding.player,
+            self._describe(finding),
+        )
 
 
 def with_rest(figures: Figures, rest: int | None) -> Figures:

@@ -28,6 +28,7 @@ import zlib
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from enum import StrEnum
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
@@ -37,12 +38,32 @@ FORMAT = "livepedal-journal"
 VERSION = 1
 ENDING = ".journal"
 
-LONGEST_SYSEX = (
-    4096  # bytes of a system exclusive message that are written down; nothing is judged by what it holds
-)
+# Bytes of a system exclusive message that are written down; nothing is judged by what it holds.
+LONGEST_SYSEX = 4096
 _MOST_WAITING = 64 * 1024 * 1024  # bytes that wait in memory for room on the disk: two million messages
 _TAIL = 4096
 _SUM = re.compile(rb" [0-9a-f]{8}")
+
+
+class Word(StrEnum):
+    """The commands."""
+
+    AFRESH = "afresh"
+    PLAYER = "player"  # with a name
+    TAP = "tap"
+    KEEP = "keep"
+    PAUSE = "pause"  # what is played until RESUME is in the journal and nowhere else
+    RESUME = "resume"
+    PEDALS = (
+        "pedals"  # with a setting: a take of its own, since a file is judged with one setting at its start
+    )
+    PORT = "port"  # with the number of a source and its name
+    GONE = "gone"  # with the number of a source
+    END = "end"  # with the names of the files that were saved
+    RECOVERED = "recovered"  # the same, later
+
+
+_OVER = (Word.END, Word.RECOVERED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +100,9 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """Something that was asked for, or that happened to a port, at a moment (µs)."""
+    """Something that was asked for, or that happened to a port, at a moment (µs). word: one of `Word`, or one that
+    only a newer livepedal knows.
+    """
 
     us: int
     word: str
@@ -267,7 +290,7 @@ def read_journal(path: Path) -> Journal:
                     f"{missing} {'record is' if missing == 1 else 'records are'} missing before line {place}"
                 )
             number, damaged = own, 0
-            if isinstance(record, Command) and record.word in ("end", "recovered"):
+            if isinstance(record, Command) and record.word in _OVER:
                 ended = True
             records.append(record)
     if cut:
@@ -291,7 +314,7 @@ def unfinished(folder: Path) -> tuple[Path, ...]:
             continue
         lines = tail.split(b"\n")[0 if start else 1 :]
         records = [numbered[1] for numbered in map(_record, lines) if numbered is not None]
-        over = any(isinstance(r, Command) and r.word in ("end", "recovered") for r in records)
+        over = any(isinstance(r, Command) and r.word in _OVER for r in records)
         # Before the first message there are only the names of ports.
         played = bool(start) or any(isinstance(r, Heard) for r in records)
         if played and not over and not _in_use(path):

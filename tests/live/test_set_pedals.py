@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from livepedal import check_file
 from livepedal.harp import Setting
 from livepedal.live.recover import played_again, recover, setup_of
-from livepedal.live.session import PEDALS, Session
+from livepedal.live.session import Session
 from livepedal.live.take import LONGEST_LEAD
-from livepedal.sources.journal import Header, JournalWriter, read_journal
+from livepedal.sources.journal import Header, JournalWriter, Word, read_journal
 from livepedal.sources.writing import put
 
 from .streams import Step, of_file, play, saved, session_of, setup, steps
@@ -28,7 +28,7 @@ C_ON, C_OFF = b"\x90\x3c\x40", b"\x80\x3c\x00"
 def set_and_played(wait: int, tempo: int | None = None, metre: tuple[int, int] = (4, 4)) -> Session:
     """G♭ major is set one second after the start (C♭ and B♭ are in it), and C is struck so much later (µs)."""
     session = session_of(setup(tempo, metre=metre))
-    session.command(SECOND, PEDALS, str(Setting.parse(G_FLAT)))
+    session.command(SECOND, Word.PEDALS, str(Setting.parse(G_FLAT)))
     session.message(SECOND + wait, 0, C_ON)
     session.message(2 * SECOND + wait, 0, C_OFF)
     session.finish(3 * SECOND + wait)
@@ -107,7 +107,7 @@ def test_what_is_recovered_is_judged_so_too(tmp_path: Path) -> None:
     header = Header("2024-05-01T20:15:00+02:00")
     path = tmp_path / "a.journal"
     writer = JournalWriter(path, header)
-    writer.command(SECOND, PEDALS, str(Setting.parse(G_FLAT)))
+    writer.command(SECOND, Word.PEDALS, str(Setting.parse(G_FLAT)))
     writer.heard(7 * SECOND, 0, C_ON)
     writer.heard(8 * SECOND, 0, C_OFF)
     writer.close()
@@ -120,7 +120,7 @@ def test_what_is_recovered_is_judged_so_too(tmp_path: Path) -> None:
 
 def test_a_kept_passage_is_judged_so_too(tmp_path: Path) -> None:
     session = session_of(setup())
-    session.command(SECOND, PEDALS, str(Setting.parse(G_FLAT)))
+    session.command(SECOND, Word.PEDALS, str(Setting.parse(G_FLAT)))
     session.message(7 * SECOND, 0, C_ON)
     session.message(8 * SECOND, 0, C_OFF)
     session.advance(12 * SECOND)
