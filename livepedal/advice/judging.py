@@ -14,7 +14,7 @@ from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.best_path import BROKEN, HEARD, QUICK
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
-from livepedal.model.monitor import LOWEST_NOTE, Monitor
+from livepedal.model.monitor import Monitor
 from livepedal.model.plan import BeatIn, Plan, Planner
 from livepedal.model.prepared import Music
 from livepedal.model.shares import share_out
@@ -182,16 +182,17 @@ def attacks_of(events: Iterable[Event], figures: Figures) -> tuple[Gathered, ...
     """The attacks of events as the monitor judges them: what lies below any harp's range opens none and is in
     none.
     """
-    return gather_held(_in_range(events), figures.attack_window, figures.glissando)
+    return gather_held(_in_range(events, figures), figures.attack_window, figures.glissando)
 
 
 def onsets_of(events: Iterable[Event], figures: Figures) -> tuple[Attack, ...]:
     """The notes as they were struck, none gathered but those of one moment."""
-    return gather(_in_range(events), 0, figures.glissando)
+    return gather(_in_range(events, figures), 0, figures.glissando)
 
 
-def _in_range(events: Iterable[Event]) -> Iterator[Event]:
-    return (event for event in events if not (isinstance(event, NoteOn) and event.pitch < LOWEST_NOTE))
+def _in_range(events: Iterable[Event], figures: Figures) -> Iterator[Event]:
+    lowest = figures.lowest_note
+    return (event for event in events if not (isinstance(event, NoteOn) and event.pitch < lowest))
 
 
 def plan_for_all(

@@ -14,7 +14,6 @@ from dataclasses import dataclass
 import mido
 
 from livepedal.harp import Figures
-from livepedal.model.monitor import LOWEST_NOTE
 from livepedal.music.attacks import Gathering
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
 from livepedal.music.song import KeySignature
@@ -57,6 +56,7 @@ def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sou
     held: dict[tuple[int, int], int] = {}
     gathering = Gathering(figures.attack_window, figures.glissando)
     attack = -1
+    lowest = figures.lowest_note
 
     def release(key: tuple[int, int], us: int) -> None:
         number = held.pop(key)
@@ -64,7 +64,7 @@ def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sou
         found[number] = Sounded(one.attack, one.us, us, one.pitch, one.velocity, one.source)
 
     for event in events:
-        if isinstance(event, NoteOn) and event.pitch >= LOWEST_NOTE:
+        if isinstance(event, NoteOn) and event.pitch >= lowest:
             key = event.source, event.pitch
             if key in held:
                 release(key, event.us)

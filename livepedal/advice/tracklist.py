@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from livepedal.harp import Instrument, pitch_name
-from livepedal.model.monitor import LOWEST_NOTE
+from livepedal.harp import Figures, Instrument, pitch_name
 from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
 from livepedal.music.song import Song, counted
 from livepedal.music.tracks import TrackInfo
@@ -76,7 +75,7 @@ class TrackList:
         }
 
 
-def list_tracks(song: Song, wanted: Wanted, instrument: Instrument) -> TrackList:
+def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instrument) -> TrackList:
     """What becomes of every track. Raises LivepedalError where there are no notes at all."""
     undecided = None
     try:
@@ -87,14 +86,14 @@ def list_tracks(song: Song, wanted: Wanted, instrument: Instrument) -> TrackList
             Chosen(lane, None, "no notes" if not lane.info.notes else "nobody can tell")
             for lane in song.lanes
         )
-    entries = tuple(_entry(one, song, wanted, instrument) for one in chosen)
+    entries = tuple(_entry(one, song, wanted, figures.lowest_note, instrument) for one in chosen)
     return TrackList(song.path, entries, song.remarks, undecided)
 
 
-def _entry(one: Chosen, song: Song, wanted: Wanted, instrument: Instrument) -> Entry:
+def _entry(one: Chosen, song: Song, wanted: Wanted, lowest: int, instrument: Instrument) -> Entry:
     words = one.lane.words if one.part is None else harp_words(one.lane, wanted)[0]
     pitches = Counter(word >> 8 & 0x7F for word in words if 0x90 <= word >> 16 & 0xFF < 0xA0 and word & 0x7F)
-    heard = [pitch for pitch in pitches if pitch >= LOWEST_NOTE] or list(pitches)
+    heard = [pitch for pitch in pitches if pitch >= lowest] or list(pitches)
     whole = next(info for info in song.tracks if info.number == one.lane.info.number)
     return Entry(
         whole,
@@ -104,19 +103,19 @@ def _entry(one: Chosen, song: Song, wanted: Wanted, instrument: Instrument) -> E
         0 if one.part is None else pitches.total(),
         min(heard, default=None),
         max(heard, default=None),
-        () if one.part is None else tuple(_hints(pitches, wanted, instrument)),
+        () if one.part is None else tuple(_hints(pitches, wanted, lowest, instrument)),
     )
 
 
-def _hints(pitches: Counter[int], wanted: Wanted, instrument: Instrument) -> list[str]:
+def _hints(pitches: Counter[int], wanted: Wanted, lowest: int, instrument: Instrument) -> list[str]:
     hints = []
-    below = sum(count for pitch, count in pitches.items() if pitch < LOWEST_NOTE)
+    below = sum(count for pitch, count in pitches.items() if pitch < lowest)
     if below:
         verb = "lies" if below == 1 else "lie"
         hints.append(
             f"{counted(below, 'note')} {verb} below the range of any harp (keyswitches) and will be left out"
         )
-    heard = sorted(pitch for pitch in pitches if pitch >= LOWEST_NOTE)
+    heard = sorted(pitch for pitch in pitches if pitch >= lowest)
     for low, high in pairwise(heard):
         few = heard.index(high)
         if high - low >= APART and low < SWITCHES_BELOW and few <= SWITCHES:

@@ -35,7 +35,7 @@ def _tracks(options: argparse.Namespace) -> int:
 
     asked = Asked(options)
     song, _ = read_named(options.file, asked.first_bar)
-    found = list_tracks(song, asked.wanted, asked.instrument)
+    found = list_tracks(song, asked.wanted, asked.figures, asked.instrument)
     if options.json:
         sys.stdout.write(json.dumps(found.to_dict(), ensure_ascii=True, allow_nan=False) + "\n")
     else:

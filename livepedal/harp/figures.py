@@ -238,6 +238,15 @@ class Figures:
         """
         return load_figures(path, user_file=None)
 
+    @property
+    def lowest_note(self) -> int:
+        """The lowest note (MIDI number) of the largest harp: C♭1 (23) unless somebody's own goes lower.
+
+        What lies below is no music for any harp: the keys that switch the articulations of a sample library lie there
+        (common practice, no source). Such notes are counted, not judged.
+        """
+        return min(harp.lowest.natural for harp in self.instruments) - 1
+
     def player(self, name: str) -> Player:
         """The player of this name.  Raises LivepedalError where there is none."""
         return _named(self.players, name, "player")

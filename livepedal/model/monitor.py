@@ -63,10 +63,6 @@ from livepedal.music.events import (
 )
 
 RECENT_FINDINGS = 50
-# Cb1, the lowest note of the largest harp (47 strings from C1: harpinsideout.com). What lies below is no music for any
-# harp: the keys that switch the articulations of a sample library lie there (common practice, no source).
-# Such notes are counted, not judged.
-LOWEST_NOTE = 23
 NOBODY = (Outcome.PLAYS, Outcome.PLAYS, Outcome.PLAYS)
 FINE: Mapping[Layer, tuple[Outcome, Outcome, Outcome]] = dict.fromkeys(Layer, NOBODY)
 EASY = grade(NOBODY)
@@ -105,6 +101,7 @@ class Monitor:
         self._asked = asked
         self._window = figures.attack_window
         self._rest = figures.passage_rest
+        self._lowest = figures.lowest_note
         ring = tuple(figures.ringing.ring(pitch) for pitch in range(128))
         self._whole = Layer.HANDS in self.layers
         self._guide = guide or {}
@@ -207,7 +204,7 @@ class Monitor:
 
     def _note_on(self, event: NoteOn) -> tuple[Finding, ...]:
         us, pitch = event.us, event.pitch
-        if pitch < LOWEST_NOTE:
+        if pitch < self._lowest:
             self.below += 1
             return ()
         if self._gathering.opens(us, pitch):

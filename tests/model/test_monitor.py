@@ -9,11 +9,13 @@ rest end a passage (figures.toml).
 from __future__ import annotations
 
 from dataclasses import FrozenInstanceError, replace
+from pathlib import Path
 
 import pytest
 
+from livepedal.advice.judging import attacks_of
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Pedal, Position, Ringing, Setting
+from livepedal.harp import Figures, Pedal, Position, Ringing, Setting, load_figures
 from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Verdict, tracker
 from livepedal.model.chords import Chords
 from livepedal.model.findings import Graded
@@ -333,6 +335,17 @@ def test_keyswitches_are_counted_apart() -> None:
     assert one.snapshot().keys_down == (60,)
     assert feed(one, on(1000, 23))[0].layer is Layer.STRINGS
     assert one.below == 3
+
+
+def test_a_harp_of_somebodys_own_may_go_lower(tmp_path: Path) -> None:
+    path = tmp_path / "figures.toml"
+    path.write_text('[instruments.deep]\nlowest = "A0"\nhighest = "G7"\n')
+    figures = load_figures(path, user_file=None)
+    one = Monitor(figures, figures.instrument("deep"))
+    assert feed(one, on(0, 19), off(10, 19), on(5000, 21)) == []
+    assert (one.below, one.attacks) == (1, 1)  # A♭0 = 20 is its lowest note
+    gathered = attacks_of([*on(0, 19), *on(5000, 20)], figures)
+    assert [attack.us for attack in gathered] == [5_000_000]
 
 
 # -- commands ----------------------------------------------------------------------------------------------------------

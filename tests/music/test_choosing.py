@@ -16,7 +16,8 @@ from livepedal.music.parts import parts_wanted
 
 from .test_parts import MS, NOTE, a_note, file, names, track
 
-HARP = Figures.builtin().instrument("47")
+BUILTIN = Figures.builtin()
+HARP = BUILTIN.instrument("47")
 
 
 def wanted(*tracks: mido.MidiTrack, kind: int = 1, **asked: object) -> tuple[Part, ...]:
@@ -228,7 +229,7 @@ def test_keyswitches_above_the_lowest_string() -> None:
 
 
 def hints(*tracks: mido.MidiTrack, **asked: object) -> list[str]:
-    found = list_tracks(read_song(file(*tracks)), Wanted(**asked), HARP)  # type: ignore[arg-type]
+    found = list_tracks(read_song(file(*tracks)), Wanted(**asked), BUILTIN, HARP)  # type: ignore[arg-type]
     return [hint for one in found.entries for hint in one.hints]
 
 
