@@ -27,29 +27,6 @@ class Look:
     every: bool = False
 
 
-def cells(text: str) -> int:
-    """How many columns a text takes on a terminal: Chinese, Japanese and Korean characters take two."""
-    if text.isascii():
-        return len(text)
-    from rich.cells import cell_len
-
-    return cell_len(text)
-
-
-def padded(text: str, width: int) -> str:
-    """The text with blanks behind it, to so many columns."""
-    return text + " " * (width - cells(text))
-
-
-def cut(text: str, width: int, dots: str) -> str:
-    """The text with dots for its end where it has more columns than these."""
-    if cells(text) <= width:
-        return text
-    while text and cells(text) > max(0, width - len(dots)):
-        text = text[:-1]
-    return text.rstrip() + dots
-
-
 def wrapped(
     text: str, look: Look, tone: Tone = Tone.PLAIN, indent: str = INDENT, hang: int | None = None
 ) -> Iterator[Line]:

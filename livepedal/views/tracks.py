@@ -9,7 +9,8 @@ from livepedal.harp import pitch_name
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line
-from livepedal.views.look import INDENT, Look, cells, padded, wrapped
+from livepedal.views.look import INDENT, Look, wrapped
+from livepedal.views.widths import cells, padded
 
 MOST_NAME = 18  # columns of a name on 80
 
