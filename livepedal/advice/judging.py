@@ -20,8 +20,9 @@ from livepedal.model.prepared import Music
 from livepedal.model.shares import share_out
 from livepedal.music.attacks import Attack, Gathered, gather, gather_held
 from livepedal.music.events import Event, NoteOn, SetPedals
-from livepedal.music.song import Part, counted
+from livepedal.music.song import Part
 from livepedal.music.timemap import TimeMap
+from livepedal.music.wording import counted
 
 NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
 REPORT_EVERY = 200  # events between two calls of `step`

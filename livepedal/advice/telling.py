@@ -14,8 +14,8 @@ from livepedal.advice.remedies import ChangedNote, Hard, Remedy, RemedyKind
 from livepedal.advice.second import SecondHarp
 from livepedal.advice.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, pitch_name
-from livepedal.music.song import counted
 from livepedal.music.timemap import TimeMap
+from livepedal.music.wording import beat, counted
 
 HARD = "hard however you do it"
 NO_WAY = "no way was found"
@@ -193,7 +193,7 @@ class Teller:
         if self.time_map is None:
             return f"{us / 1_000_000:.2f} s"
         place = self.time_map.place(us)
-        return f"bar {place.bar}, beat {_beat(place.beat)}"
+        return f"bar {place.bar}, beat {beat(place.beat)}"
 
     def bars(self, start: int, end: int) -> str:
         """From bar to bar; `end` lies behind the last."""
@@ -234,9 +234,3 @@ def percent_of(ratio: Fraction) -> str:
 
 def _short(pedal: Pedal, position: Position) -> str:
     return f"{pedal.letter}{position.sign}"
-
-
-def _beat(value: Fraction) -> str:
-    hundredths = int(value * 100)
-    whole, part = divmod(hundredths, 100)
-    return f"{whole}" if not part else f"{whole}.{part:02d}".rstrip("0")

@@ -15,8 +15,9 @@ from typing import Any
 from livepedal.harp import Instrument, pitch_name
 from livepedal.model.monitor import LOWEST_NOTE
 from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
-from livepedal.music.song import Song, counted
+from livepedal.music.song import Song
 from livepedal.music.tracks import TrackInfo
+from livepedal.music.wording import counted
 
 SWITCHES = 12  # different pitches, at most, that pass for keyswitches
 SWITCHES_BELOW = 36  # MIDI pitch, C2: no sample library puts them higher beneath a harp

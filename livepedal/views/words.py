@@ -7,7 +7,6 @@ them. Accidentals are always printed, ♮ too.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 
 from livepedal.advice.report import PartReport
 from livepedal.harp import Instrument, Position, Spelling, pitch_name
@@ -15,16 +14,13 @@ from livepedal.model.findings import Finding, Kind, Reason, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
+from livepedal.music.wording import beat as beat
+from livepedal.music.wording import counted as counted
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
 # Natural, these are on one string only; every other pitch class is on two (harp/spelling.py).
 _ONE_STRING = "DGA"
-
-
-def counted(number: int, thing: str) -> str:
-    """A number with its thing, such as "1 attack" or "2 attacks"."""
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def span(us: int) -> str:
@@ -37,16 +33,6 @@ def moment(us: int) -> str:
     hundredths = round(us / 10_000)
     minutes, rest = divmod(hundredths, 6000)
     return f"{minutes}:{rest / 100:05.2f}" if minutes else f"{rest / 100:.2f} s"
-
-
-def beat(value: Fraction) -> str:
-    """A beat to a hundredth, such as "1", "2.5" or "1.33".
-
-    Rounded down, so that no beat is shown as the next.
-    """
-    hundredths = int(value * 100)
-    whole, part = divmod(hundredths, 100)
-    return f"{whole}" if not part else f"{whole}.{part:02d}".rstrip("0")
 
 
 def where(place: Place) -> str:
