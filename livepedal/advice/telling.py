@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import groupby
 
-from livepedal.advice.remedies import ChangedNote, Hard, Remedy, RemedyKind
+from livepedal.advice.remedies import ChangedNote, Hard, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.second import SecondHarp
 from livepedal.advice.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, pitch_name
@@ -194,6 +194,14 @@ class Teller:
             return f"{us / 1_000_000:.2f} s"
         place = self.time_map.place(us)
         return f"bar {place.bar}, beat {beat(place.beat)}"
+
+    def place(self, place: PlaceAdvice) -> str:
+        """Where a place begins, and how many attacks it has; or that it has too much at once."""
+        where = self.at(place.troubles[0])
+        if place.too_much:
+            return f"{where}, too much at once"
+        attacks = len(place.troubles)
+        return where if attacks == 1 else f"{counted(attacks, 'attack')} from {where} on"
 
     def bars(self, start: int, end: int) -> str:
         """From bar to bar; `end` lies behind the last."""

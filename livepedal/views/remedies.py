@@ -57,11 +57,6 @@ def _passage(passage: PassageAdvice, teller: Teller, look: Look) -> Iterator[Lin
 
 def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look, every: bool) -> Iterator[Line]:
     """Where, then the best remedy; the others as "or"."""
-    head = f"{teller.at(place.troubles[0])}"
-    if place.too_much:
-        head += ", too much at once"
-    elif len(place.troubles) > 1:
-        head = f"{words.counted(len(place.troubles), 'attack')} from {head} on"
     texts = [teller.what(remedy) for remedy in place.remedies]
     if place.hard is not None and (every or not texts):
         texts.append(teller.hard(place.hard, advice.player, place.start, place.one_harp))
@@ -69,7 +64,7 @@ def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look, e
         texts.append(NO_WAY)
     for number, text in enumerate(texts if every else texts[:1]):
         if number == 0:
-            yield from wrapped(f"{head}: {text}", look, indent=INDENT * 2, hang=6)
+            yield from wrapped(f"{teller.place(place)}: {text}", look, indent=INDENT * 2, hang=6)
         else:
             is_hard = place.hard is not None and number == len(place.remedies)
             yield from wrapped(f"{'but' if is_hard else 'or'} {text}", look, indent=INDENT * 3, hang=9)

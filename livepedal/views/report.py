@@ -14,7 +14,7 @@ from itertools import groupby
 
 from livepedal.advice.report import FileReport, PartReport, Report
 from livepedal.advice.summary import Tally
-from livepedal.harp import Foot, Instrument, Player
+from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Finding, Verdict, worst_first
 from livepedal.sources.text import clean
 from livepedal.views import words
@@ -111,8 +111,8 @@ def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
 
 
 def _counts(part: PartReport, look: Look) -> Iterator[Line]:
-    """A table of the three players, or a sentence where nobody has any trouble."""
-    if not any(count.unplayable or count.audible or count.too_much for count in part.counts):
+    """A table of the three players; nothing where none of them has any trouble."""
+    if not part.troubled:
         return
     attacks = f"of {words.counted(part.attacks, 'attack')}"
     # Too much at once is no attack, but a passage; so it has a column of its own, where there is any.
@@ -152,11 +152,11 @@ def _changes(part: PartReport, look: Look) -> Iterator[Line]:
     if not changes:
         yield line((f"{INDENT}No pedal changes", Tone.STRONG))
         return
-    feet = [sum(change.foot is foot for change in changes) for foot in Foot]
+    left, right = part.plan.feet
     yield line(
         (f"{INDENT}Pedal changes", Tone.STRONG),
         (
-            f" of the {part.player} player: {len(changes)}, left foot {feet[0]}, right foot {feet[1]}",
+            f" of the {part.player} player: {len(changes)}, left foot {left}, right foot {right}",
             Tone.FAINT,
         ),
     )

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from livepedal.advice.report import PartReport
 from livepedal.harp import Instrument, Position, Spelling, pitch_name
-from livepedal.model.findings import Finding, Kind, Reason, Verdict
+from livepedal.model.findings import Finding, Kind, Outcome, Reason, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
@@ -126,8 +126,8 @@ def judged_for(player: str, instrument: Instrument, middle_c: str) -> str:
 def says(part: PartReport) -> str:
     """A part's verdict in words, and how much music it is about."""
     text = MEANING[part.verdict].capitalize()
-    # Who does it, and how, comes from the counts that the table shows: the slowest player who has no trouble.
-    able = next((count for count in part.counts if not (count.unplayable or count.too_much)), None)
+    # Who does it, and how, comes from the counts that the table shows: the slowest player who can.
+    able = next((count for count in part.counts if count.outcome is not Outcome.CANNOT), None)
     if part.verdict in (Verdict.PLAYABLE, Verdict.VIRTUOSO) and able is not None:
         only = able.player == part.counts[-1].player and part.verdict is Verdict.VIRTUOSO
         text = f"Only a {clean(able.player)} does it" if only else f"A {clean(able.player)} player does it"
@@ -205,6 +205,11 @@ def in_full(finding: Finding, middle_c: str) -> str:
     """What is the matter, with its figures behind it."""
     numbers = figures(finding)
     return what(finding, middle_c) + (f" ({numbers})" if numbers else "")
+
+
+def with_verdict(finding: Finding, middle_c: str) -> str:
+    """All that behind the verdict, or behind "audible", as the markers in a file have it."""
+    return f"{'audible' if finding.audible else finding.verdict.word}: {in_full(finding, middle_c)}"
 
 
 def reason(one: Reason, with_figures: bool = True) -> str:
