@@ -1,5 +1,5 @@
-"""How text is written: signs, octave names and width, and the folding of lines, for every view that writes
-text.
+"""How text is written: signs, octave names and width, the folding of lines, and the lines that several views have
+alike.
 """
 
 from __future__ import annotations
@@ -7,7 +7,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from livepedal.views.lines import Line, Tone, line
+from livepedal.advice.report import PartReport
+from livepedal.views import words
+from livepedal.views.lines import Line, Tone, badge_of, line
 from livepedal.views.signs import Signs
 
 INDENT = "  "
@@ -50,3 +52,16 @@ def fold(text: str, look: Look, first: int, hang: int) -> list[str]:
     )
     rows = wrapper.wrap(text)
     return [rows[0][first:], *(row[hang:] for row in rows[1:])]
+
+
+def note(remark: str, look: Look, indent: str = INDENT) -> Iterator[Line]:
+    """A remark, at the end of a report."""
+    yield from wrapped(f"Note: {words.sentence(remark)}", look, Tone.FAINT, indent)
+
+
+def headline(part: PartReport, file_name: str, look: Look) -> Line:
+    """A part's verdict, and its name."""
+    return line(
+        (f" {look.signs.shapes[part.verdict]} {part.verdict.word.upper()} ", badge_of(part.verdict)),
+        (f" {look.signs.write(words.title(file_name, part.name))}", Tone.STRONG),
+    )

@@ -26,7 +26,7 @@ def shared_lines(
     shared: Shared, player: Player, file_name: str, written: str | None, look: Look
 ) -> Iterator[Line]:
     """A deal: who plays what, where the seams will be heard, and what each player faces."""
-    title = file_name if not shared.name else f"{file_name}: {clean(shared.name)}"
+    title = words.title(file_name, shared.name)
     yield line((look.signs.write(f"{title} for two harps"), Tone.STRONG))
     yield from wrapped(_alone(shared, player), look)
     if written is None:
@@ -136,8 +136,7 @@ def _seams(shared: Shared, look: Look) -> Iterator[Line]:
     bars = sorted({turn.start.bar for turn in quick})
     yield from wrapped(
         f"! In {bars_text(bars)} the players alternate within {words.span(shared.seam)}: that will not sound"
-        " seamless."
-        " A slower tempo or another note there would serve better.",
+        " seamless. A slower tempo or another note there would serve better.",
         look,
         Tone.VIRTUOSO,
     )

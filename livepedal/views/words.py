@@ -23,6 +23,16 @@ LONGEST_MARK = 24
 _ONE_STRING = "DGA"
 
 
+def sentence(remark: str) -> str:
+    """A remark as a sentence, with one full stop."""
+    return f"{clean(remark, 500).rstrip('.')}."
+
+
+def title(file_name: str, part_name: str) -> str:
+    """What is reported on: the file, and the part where it has a name."""
+    return f"{file_name}: {clean(part_name)}" if part_name else file_name
+
+
 def span(us: int) -> str:
     """A length of time (µs), such as "0.21 s"."""
     return f"{us / 1_000_000:.2f} s"

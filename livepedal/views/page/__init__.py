@@ -196,7 +196,7 @@ def page_of(
         badge=_badge(file.verdict),
         judged_for=words.judged_for(player.name, instrument, middle_c),
         parts=parts,
-        remarks=tuple(_sentence(remark) for remark in file.remarks),
+        remarks=tuple(words.sentence(remark) for remark in file.remarks),
         player=clean(player.name),
     )
 
@@ -247,7 +247,7 @@ def _part(
         feet=part.plan.feet,
         rows=tuple(_rows(part)),
         asides=tuple(aside_texts(part)),
-        remarks=tuple(_sentence(remark) for remark in part.remarks),
+        remarks=tuple(words.sentence(remark) for remark in part.remarks),
     )
 
 
@@ -333,7 +333,3 @@ def _unbroken(text: str) -> str:
     """The text with its last word kept on the line of the one before: a unit with its number."""
     head, _, last = text.rpartition(" ")
     return f"{head}\N{NO-BREAK SPACE}{last}"
-
-
-def _sentence(remark: str) -> str:
-    return f"{clean(remark, 500).rstrip('.')}."
