@@ -297,7 +297,7 @@ def _items(
             Item(
                 number=number,
                 badge=badge_of(finding),
-                placed=number in score.flagged,
+                placed=bool(score.drawings),
                 where=_unbroken(words.when(part.place(finding.us), finding.us)),
                 what=words.what(finding, middle_c),
                 # Said once, and not again for each of a row of findings that have the same reason.
