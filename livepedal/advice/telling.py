@@ -116,7 +116,7 @@ class Teller:
             text = f"a second harp plays {bars}, and the first rests there"
             return text + (", too short a turn to sound seamless" if second.quick else "")
         if second.classes:
-            what = "every " + " and ".join(_class_name(one) for one in second.classes)
+            what = "every " + " and ".join(class_name(one) for one in second.classes)
         elif second.below is not None:
             what = f"the notes below {self.name(second.below)}"
         else:
@@ -229,7 +229,7 @@ def moved_pedals(asked: Setting | None, setting: Setting) -> list[str]:
     ]
 
 
-def _class_name(pitch_class: int) -> str:
+def class_name(pitch_class: int) -> str:
     """A pitch class as it is named without octave, such as "G♯/A♭"."""
     names = (pitch_name(60 + pitch_class, Position.SHARP), pitch_name(60 + pitch_class))
     return "/".join(dict.fromkeys(name[:-1] for name in names))

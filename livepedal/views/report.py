@@ -175,11 +175,11 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
         numbers = words.figures(finding)
         why = "; ".join(filter(None, (numbers, *words.reasons(finding))))
         # Said once, and not again for each of a row of findings that have the same reason.
-        yield from finding_lines(finding, part, look, "" if why == before else why)
+        yield from _finding(finding, part, look, "" if why == before else why)
         before = why
 
 
-def finding_lines(finding: Finding, part: PartReport, look: Look, why: str) -> Iterator[Line]:
+def _finding(finding: Finding, part: PartReport, look: Look, why: str) -> Iterator[Line]:
     """Where and what in one line, why (where there is something to say) in the next."""
     head = f"{INDENT * 2}{look.signs.verdict(finding.verdict)} "
     text = f"{words.when(part.place(finding.us), finding.us)}: {words.what(finding, look.middle_c)}"

@@ -11,7 +11,8 @@ from livepedal.advice.combine import Combined, Dropped, Serves, Why
 from livepedal.advice.given import bars_text
 from livepedal.advice.report import PartReport
 from livepedal.advice.share import BOTH, NAMES, Shared, Turn
-from livepedal.harp import Player, Position, pitch_name
+from livepedal.advice.telling import class_name
+from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome
 from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
@@ -85,7 +86,7 @@ def _alone(shared: Shared, player: Player) -> str:
 def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     yield line()
     if shared.by_class:
-        notes = " and ".join(_class_name(pitch_class) for pitch_class in shared.by_class)
+        notes = " and ".join(class_name(pitch_class) for pitch_class in shared.by_class)
         yield from wrapped(
             f"Dealt out by note, since turns would be too quick: {NAMES[1]} has every {notes}, {NAMES[0]}"
             " all else.",
@@ -111,12 +112,6 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
         yield line(f"{INDENT * 2}{who}  {_span(turn)}{quick}")
     if len(shared.turns) > MOST_ROWS:
         yield line((f"{INDENT * 2}and {len(shared.turns) - MOST_ROWS} turns more", Tone.FAINT))
-
-
-def _class_name(pitch_class: int) -> str:
-    sharp = pitch_name(60 + pitch_class, Position.SHARP)[:2]
-    flat = pitch_name(60 + pitch_class)[:2]
-    return sharp if sharp == flat else f"{sharp}/{flat}"
 
 
 def _span(turn: Turn) -> str:

@@ -66,7 +66,7 @@ class Table:
     def head(self) -> Iterator[Line]:
         """The names of the columns, and the folder."""
         if self.folder:
-            yield line((self._fit(self.look.signs.write(f"In {clean(self.folder, 500)}:"), None), Tone.FAINT))
+            yield line((self._fit(self.look.signs.write(f"In {clean(self.folder, 500)}:"), 0), Tone.FAINT))
         heads = [f"{'file':<{self.name}}", f"{'verdict':<{self.verdict}}", f"{'worst place':<{PLACE}}"]
         if self.tempo:
             heads.append(f"{'fastest':<{FASTEST}}")
@@ -101,11 +101,11 @@ class Table:
         rest = self.look.signs.write(rest.rstrip())
         return line(head, verdict, GAP, self._fit(rest, cells(head) + len(verdict[0]) + len(GAP)))
 
-    def _fit(self, text: str, before: int | None) -> str:
+    def _fit(self, text: str, before: int) -> str:
+        """The text with the room that is left behind so many columns."""
         if self.look.width is None:
             return text
-        room = self.look.width - (before or 0)
-        return cut(text, room, self.look.signs.write("…"))
+        return cut(text, self.look.width - before, self.look.signs.write("…"))
 
     def _remark(self, file: FileSummary) -> str:
         if file.in_part:

@@ -168,8 +168,8 @@ def what(finding: Finding, middle_c: str) -> str:
         case Kind.PEDAL_TIME:
             return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
         case Kind.AUDIBLE:
-            heard = f"the pedal {change} slides" if change else "a pedal slides"
-            return f"{name} only audibly: {heard} while its string is wanted"
+            slides = f"the pedal {change} slides" if change else "a pedal slides"
+            return f"{name} only audibly: {slides} while its string is wanted"
         case Kind.ONE_LETTER:
             others = _together(finding, middle_c)
             return f"{name} cannot be struck together with {others}: no setting of the pedals holds them all"

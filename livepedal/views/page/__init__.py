@@ -255,7 +255,7 @@ def _badge(verdict: Verdict) -> Badge:
     return Badge(verdict.word, FULL.shapes[verdict], verdict.word)
 
 
-def badge_of(finding: Finding) -> Badge:
+def _finding_badge(finding: Finding) -> Badge:
     """A finding's badge: its verdict, or that it is audible."""
     if finding.audible:
         return Badge(finding.verdict.word, shape_of(finding), "audible")
@@ -296,7 +296,7 @@ def _items(
         items.append(
             Item(
                 number=number,
-                badge=badge_of(finding),
+                badge=_finding_badge(finding),
                 placed=bool(score.drawings),
                 where=_unbroken(words.when(part.place(finding.us), finding.us)),
                 what=words.what(finding, middle_c),
