@@ -54,9 +54,9 @@ def fold(text: str, look: Look, first: int, hang: int) -> list[str]:
     return [rows[0][first:], *(row[hang:] for row in rows[1:])]
 
 
-def note(remark: str, look: Look, indent: str = INDENT) -> Iterator[Line]:
+def note(remark: str, look: Look) -> Iterator[Line]:
     """A remark, at the end of a report."""
-    yield from wrapped(f"Note: {words.sentence(remark)}", look, Tone.FAINT, indent)
+    yield from wrapped(f"Note: {words.sentence(remark)}", look, Tone.FAINT)
 
 
 def headline(part: PartReport, file_name: str, look: Look) -> Line:

@@ -218,7 +218,7 @@ def in_full(finding: Finding, middle_c: str) -> str:
 
 
 def with_verdict(finding: Finding, middle_c: str) -> str:
-    """All that behind the verdict, or behind "audible", as the markers in a file have it."""
+    """The finding in full behind its verdict, or behind "audible", as the markers in a file have it."""
     return f"{'audible' if finding.audible else finding.verdict.word}: {in_full(finding, middle_c)}"
 
 
