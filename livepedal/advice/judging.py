@@ -20,8 +20,9 @@ from livepedal.model.prepared import Music
 from livepedal.model.shares import share_out
 from livepedal.music.attacks import Attack, Gathered, gather, gather_held
 from livepedal.music.events import Event, NoteOn, SetPedals
-from livepedal.music.song import Part, counted
+from livepedal.music.song import Part
 from livepedal.music.timemap import TimeMap
+from livepedal.music.wording import counted
 
 NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
 REPORT_EVERY = 200  # events between two calls of `step`
@@ -115,13 +116,7 @@ def judge_part(
         verdict=verdict_of(counts),
         audible=any(passage.audible for passage in monitor.passages),
         player=player,
-        outcome=(
-            Outcome.CANNOT
-            if mine.unplayable or too_much[number]
-            else Outcome.AUDIBLE
-            if mine.audible
-            else Outcome.PLAYS
-        ),
+        outcome=mine.outcome,
         counts=counts,
         bounded=monitor.bounded,
         plan=plan,
@@ -143,14 +138,7 @@ def verdict_of(counts: Sequence[Count]) -> Verdict:
     The table of counts, the exit code and the findings come from the same numbers, so that none of them can say
     otherwise.
     """
-    relaxed, working, virtuoso = (
-        Outcome.CANNOT
-        if count.unplayable or count.too_much
-        else Outcome.AUDIBLE
-        if count.audible
-        else Outcome.PLAYS
-        for count in counts
-    )
+    relaxed, working, virtuoso = (count.outcome for count in counts)
     return grade((relaxed, working, virtuoso))[0]
 
 

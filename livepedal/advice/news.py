@@ -11,7 +11,7 @@ import re
 from collections.abc import Sequence
 
 from livepedal.advice.compare import Comparison, PartComparison
-from livepedal.music.song import counted
+from livepedal.music.wording import counted
 
 MOST = 3  # things of a kind that are named one by one
 

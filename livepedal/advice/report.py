@@ -55,6 +55,13 @@ class Count:
         """Passages with too much at once, which no attack stands for."""
         return sum(one.unplayable for one in self.layers if one.layer is Layer.LOAD)
 
+    @property
+    def outcome(self) -> Outcome:
+        """Whether this player can play the part."""
+        if self.unplayable or self.too_much:
+            return Outcome.CANNOT
+        return Outcome.AUDIBLE if self.audible else Outcome.PLAYS
+
 
 @dataclass(frozen=True, slots=True)
 class PartReport:
@@ -91,6 +98,11 @@ class PartReport:
     def planned(self) -> bool:
         """Whether there is a plan of the pedal changes; none where no layer that was judged needs it."""
         return any(count.changes is not None for count in self.counts)
+
+    @property
+    def troubled(self) -> bool:
+        """Whether there is a player who has any trouble with it."""
+        return any(count.outcome is not Outcome.PLAYS for count in self.counts)
 
     @property
     def spelled(self) -> Iterator[tuple[Gathered, Sequence[Spelling | None]]]:

@@ -10,12 +10,12 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import groupby
 
-from livepedal.advice.remedies import ChangedNote, Hard, Remedy, RemedyKind
+from livepedal.advice.remedies import ChangedNote, Hard, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.second import SecondHarp
 from livepedal.advice.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, pitch_name
-from livepedal.music.song import counted
 from livepedal.music.timemap import TimeMap
+from livepedal.music.wording import beat, counted
 
 HARD = "hard however you do it"
 NO_WAY = "no way was found"
@@ -116,7 +116,7 @@ class Teller:
             text = f"a second harp plays {bars}, and the first rests there"
             return text + (", too short a turn to sound seamless" if second.quick else "")
         if second.classes:
-            what = "every " + " and ".join(_class_name(one) for one in second.classes)
+            what = "every " + " and ".join(class_name(one) for one in second.classes)
         elif second.below is not None:
             what = f"the notes below {self.name(second.below)}"
         else:
@@ -193,7 +193,15 @@ class Teller:
         if self.time_map is None:
             return f"{us / 1_000_000:.2f} s"
         place = self.time_map.place(us)
-        return f"bar {place.bar}, beat {_beat(place.beat)}"
+        return f"bar {place.bar}, beat {beat(place.beat)}"
+
+    def place(self, place: PlaceAdvice) -> str:
+        """Where a place begins, and how many attacks it has; or that it has too much at once."""
+        where = self.at(place.troubles[0])
+        if place.too_much:
+            return f"{where}, too much at once"
+        attacks = len(place.troubles)
+        return where if attacks == 1 else f"{counted(attacks, 'attack')} from {where} on"
 
     def bars(self, start: int, end: int) -> str:
         """From bar to bar; `end` lies behind the last."""
@@ -221,7 +229,7 @@ def moved_pedals(asked: Setting | None, setting: Setting) -> list[str]:
     ]
 
 
-def _class_name(pitch_class: int) -> str:
+def class_name(pitch_class: int) -> str:
     """A pitch class as it is named without octave, such as "G♯/A♭"."""
     names = (pitch_name(60 + pitch_class, Position.SHARP), pitch_name(60 + pitch_class))
     return "/".join(dict.fromkeys(name[:-1] for name in names))
@@ -234,9 +242,3 @@ def percent_of(ratio: Fraction) -> str:
 
 def _short(pedal: Pedal, position: Position) -> str:
     return f"{pedal.letter}{position.sign}"
-
-
-def _beat(value: Fraction) -> str:
-    hundredths = int(value * 100)
-    whole, part = divmod(hundredths, 100)
-    return f"{whole}" if not part else f"{whole}.{part:02d}".rstrip("0")

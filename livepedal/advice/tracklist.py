@@ -14,8 +14,9 @@ from typing import Any
 
 from livepedal.harp import Figures, Instrument, pitch_name
 from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
-from livepedal.music.song import Song, counted
+from livepedal.music.song import Song
 from livepedal.music.tracks import TrackInfo
+from livepedal.music.wording import counted
 
 SWITCHES = 12  # different pitches, at most, that pass for keyswitches
 SWITCHES_BELOW = 36  # MIDI pitch, C2: no sample library puts them higher beneath a harp

@@ -116,7 +116,7 @@ def complain(error: LivepedalError, tracks: bool = True) -> None:
 
 def track_table(tracks: Sequence[TrackInfo]) -> list[str]:
     from livepedal.sources.text import clean
-    from livepedal.views.look import cells, padded
+    from livepedal.views.widths import cells, padded
 
     names = [clean(track.name, 40) for track in tracks]
     kind = "channel" if any(track.channel is not None for track in tracks) else "track"

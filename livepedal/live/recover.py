@@ -62,8 +62,7 @@ def session_of(setup: Setup) -> Session:
     """A new session; the markers of its files say what the finding is, as the reports do."""
 
     def describe(finding: Finding) -> str:
-        verdict = "audible" if finding.audible else finding.verdict.word
-        return f"{verdict}: {words.in_full(finding, setup.middle_c)}"
+        return words.with_verdict(finding, setup.middle_c)
 
     return Session(setup, describe)
 

@@ -74,6 +74,12 @@ class Plan:
     tight: int
     bounded: int
 
+    @property
+    def feet(self) -> tuple[int, int]:
+        """How many of the changes are the left foot's, and how many the right's."""
+        left = sum(change.foot is Foot.LEFT for change in self.changes)
+        return left, len(self.changes) - left
+
 
 BeatIn: TypeAlias = Callable[[int, int], int | None]
 # (position or UNSET, free when held counts, free when it does not)

@@ -19,8 +19,9 @@ from dataclasses import dataclass
 
 from livepedal.errors import LivepedalError
 from livepedal.music.names import family, says_muted
-from livepedal.music.song import Song, counted
+from livepedal.music.song import Song
 from livepedal.music.tracks import DRUM_CHANNEL, HARP_PROGRAM, Lane, TrackInfo, of_channels
+from livepedal.music.wording import counted
 from livepedal.sources.text import clean
 
 

@@ -20,8 +20,9 @@ from livepedal.errors import LivepedalError
 from livepedal.music import eventlist
 from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
 from livepedal.music.eventlist import EventList
-from livepedal.music.song import Part, Song, counted
+from livepedal.music.song import Part, Song
 from livepedal.music.timemap import TimeMap
+from livepedal.music.wording import counted
 from livepedal.sources import smf
 
 __all__ = ["NoHarpTrack", "Wanted", "choose_parts", "parts_wanted"]

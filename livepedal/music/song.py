@@ -16,6 +16,7 @@ from livepedal.errors import LivepedalError
 from livepedal.music.events import Event
 from livepedal.music.timemap import Mark, Metre, Tempo, TimeMap
 from livepedal.music.tracks import Lane, TrackInfo, lanes_of
+from livepedal.music.wording import counted
 from livepedal.sources.smf import (
     KEY_SIGNATURE,
     MARKER,
@@ -122,11 +123,6 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
         remarks.append(f"drums on channel 10 were left out ({counted(drums, 'note')})")
     tracks = tuple(lane.info for lane in lanes)
     return Song(path, raw.kind, time_maps[0], tracks, keys, tuple(remarks), lanes, time_maps)
-
-
-def counted(number: int, thing: str) -> str:
-    """For instance "1 note" or "2 notes"."""
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 @dataclass(slots=True)

@@ -1,4 +1,4 @@
-"""What people and programs see: reports, lines, JSON and the dashboard.
+"""What people and programs see: reports, lines, JSON, the page and the dashboard.
 
 A view takes finished values (a `Report`, a `Snapshot`, a `Finding`) and turns them into text. It decides
 nothing musical, reads no clock, and does not write anywhere: `livepedal.cli` and `livepedal.views.terminal`

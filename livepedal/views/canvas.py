@@ -6,10 +6,10 @@ Views put spans on it and never count columns themselves; what does not fit is c
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 
 from livepedal.views.lines import Line, Span, Tone
 from livepedal.views.signs import Signs
+from livepedal.views.widths import cells, first_columns, in_rows
 
 
 class Canvas:
@@ -77,40 +77,8 @@ class Canvas:
         more = self.signs.write("…")
         if room <= len(more):
             return ""
-        return _cut(text, room - len(more)) + more
+        return first_columns(text, room - len(more)) + more
 
     def folded(self, text: str, room: int) -> list[str]:
         """The text in rows of at most so many columns, cut at blanks."""
         return in_rows(self.signs.write(text), max(room, 10))
-
-
-def in_rows(text: str, width: int) -> list[str]:
-    """The text in rows of at most so many characters, cut at blanks; all but the first are indented."""
-    rows = []
-    indent = 0
-    while len(text) > width:
-        at = text.rfind(" ", indent, width + 1)
-        if at <= indent:  # one long word, such as a path
-            at = width
-        rows.append(text[:at])
-        indent = 2
-        text = " " * indent + text[at:].lstrip()
-    return [*rows, text]
-
-
-@lru_cache(maxsize=4096)
-def cells(text: str) -> int:
-    """Columns that the text takes on a terminal; names from files may hold wide characters."""
-    if text.isascii():
-        return len(text)
-    from rich.cells import cell_len
-
-    return cell_len(text)
-
-
-def _cut(text: str, width: int) -> str:
-    if text.isascii():
-        return text[:width]
-    from rich.cells import set_cell_size
-
-    return set_cell_size(text, width)

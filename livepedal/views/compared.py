@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from livepedal.advice.given import Compared, Cost, Outlook
-from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line
 from livepedal.views.look import INDENT, Look, wrapped
@@ -26,7 +25,7 @@ def compared_lines(compared: Compared, look: Look) -> Iterator[Line]:
         )
     yield from wrapped(_difference(compared), look, indent=INDENT * 2)
     for remark in compared.remarks:
-        yield from wrapped(f"{clean(remark, 500).rstrip('.')}.", look, Tone.FAINT, indent=INDENT * 2)
+        yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
 
 
 def _difference(compared: Compared) -> str:

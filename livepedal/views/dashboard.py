@@ -21,7 +21,7 @@ from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 from livepedal.views import desk as desks
 from livepedal.views import words
-from livepedal.views.canvas import Canvas, cells
+from livepedal.views.canvas import Canvas
 from livepedal.views.desk import Act, Desk, Page
 from livepedal.views.feet import DIAGRAM_ROWS, feet
 from livepedal.views.feet import ROWS as FEET_ROWS
@@ -41,6 +41,7 @@ from livepedal.views.river import FIXED_ROWS, river
 from livepedal.views.signs import FULL, Signs
 from livepedal.views.strip import ROWS as STRIP_ROWS
 from livepedal.views.strip import TITLE, strip
+from livepedal.views.widths import cells
 
 COLUMNS, ROWS = 80, 24  # what it needs to be complete
 _HEAD = 4  # the title, and the verdict in three rows

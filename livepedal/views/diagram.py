@@ -7,14 +7,29 @@ harp-pedals; the long stroke in the middle is common practice, no source).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TypeAlias
 
 from livepedal.harp import Foot, Pedal, Position, Setting
+from livepedal.views.lines import Line, Tone, line
+from livepedal.views.look import INDENT, Look
 from livepedal.views.signs import Signs
 
 _Sign: TypeAlias = Callable[[Pedal, Position | None], str]
 _PITCH = 3  # columns from stroke to stroke
+
+
+def setting_lines(setting: Setting, look: Look) -> Iterator[Line]:
+    """The setting to start with, as a section of a report: the diagram, and the same in letters."""
+    yield line()
+    yield line((f"{INDENT}Set before the start", Tone.STRONG))
+    for row in diagram(setting, look.signs):
+        yield line(f"{INDENT * 2}{row}")
+    unused = any(position is None for position in setting.positions)
+    yield line(
+        f"{INDENT * 2}{look.signs.write(str(setting))}",
+        (look.signs.write("   (· is not used)") if unused else "", Tone.FAINT),
+    )
 
 
 def diagram(setting: Setting, signs: Signs) -> tuple[str, str, str, str]:

@@ -30,7 +30,8 @@ def feet(
 ) -> None:
     """A line with the names of the feet, then `ROWS` - 1 rows, and the diagram's three where it is wanted.
 
-    key: the name of a key that is down."""
+    key: the name of a key that is down.
+    """
     signs = canvas.signs
     column = (canvas.width - LABELS - _DIVIDER) // len(Pedal)
     rule, divider = signs.rule, signs.divider.center(_DIVIDER)

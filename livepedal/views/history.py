@@ -14,8 +14,9 @@ from livepedal.harp import Setting
 from livepedal.model.findings import Finding, Kind, Passage, worst_first
 from livepedal.music.timemap import Place
 from livepedal.views import words
-from livepedal.views.canvas import Canvas, cells
+from livepedal.views.canvas import Canvas
 from livepedal.views.lines import Line, Tone, tone_of
+from livepedal.views.widths import cells
 
 MOST_CHAPTERS = 500
 MOST_FINDINGS = 100  # of one passage

@@ -1,5 +1,5 @@
-"""How text is written: signs, octave names and width, and the folding of lines, for every view that writes
-text.
+"""How text is written: signs, octave names and width, the folding of lines, and the lines that several views have
+alike.
 """
 
 from __future__ import annotations
@@ -7,7 +7,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from livepedal.views.lines import Line, Tone, line
+from livepedal.advice.report import PartReport
+from livepedal.views import words
+from livepedal.views.lines import Line, Tone, badge_of, line
 from livepedal.views.signs import Signs
 
 INDENT = "  "
@@ -25,29 +27,6 @@ class Look:
     middle_c: str = "C4"
     width: int | None = None
     every: bool = False
-
-
-def cells(text: str) -> int:
-    """How many columns a text takes on a terminal: Chinese, Japanese and Korean characters take two."""
-    if text.isascii():
-        return len(text)
-    from rich.cells import cell_len
-
-    return cell_len(text)
-
-
-def padded(text: str, width: int) -> str:
-    """The text with blanks behind it, to so many columns."""
-    return text + " " * (width - cells(text))
-
-
-def cut(text: str, width: int, dots: str) -> str:
-    """The text with dots for its end where it has more columns than these."""
-    if cells(text) <= width:
-        return text
-    while text and cells(text) > max(0, width - len(dots)):
-        text = text[:-1]
-    return text.rstrip() + dots
 
 
 def wrapped(
@@ -73,3 +52,16 @@ def fold(text: str, look: Look, first: int, hang: int) -> list[str]:
     )
     rows = wrapper.wrap(text)
     return [rows[0][first:], *(row[hang:] for row in rows[1:])]
+
+
+def note(remark: str, look: Look) -> Iterator[Line]:
+    """A remark, at the end of a report."""
+    yield from wrapped(f"Note: {words.sentence(remark)}", look, Tone.FAINT)
+
+
+def headline(part: PartReport, file_name: str, look: Look) -> Line:
+    """A part's verdict, and its name."""
+    return line(
+        (f" {look.signs.shapes[part.verdict]} {part.verdict.word.upper()} ", badge_of(part.verdict)),
+        (f" {look.signs.write(words.title(file_name, part.name))}", Tone.STRONG),
+    )

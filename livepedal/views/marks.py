@@ -25,11 +25,8 @@ def markers(file: FileReport, middle_c: str) -> list[Put]:
 def _markers(part: PartReport, name: str, middle_c: str) -> Iterator[Put]:
     found = sorted(part.findings, key=lambda finding: (finding.us, finding.id))
     for us, together in groupby(found, key=lambda finding: finding.us):
-        said = [
-            f"{'audible' if one.audible else one.verdict.word}: {words.in_full(one, middle_c)}"
-            for one in together
-        ]
-        yield _put(part, us, name + "; ".join(said))
+        said = "; ".join(words.with_verdict(finding, middle_c) for finding in together)
+        yield _put(part, us, name + said)
 
 
 def texts(file: FileReport, from_bar: int | None = None) -> list[Put]:

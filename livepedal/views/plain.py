@@ -11,9 +11,9 @@ from livepedal.model.findings import Finding, Passage, Verdict
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import TimeMap
 from livepedal.views import words
-from livepedal.views.canvas import in_rows
 from livepedal.views.lines import Line
 from livepedal.views.signs import Signs
+from livepedal.views.widths import in_rows
 
 
 def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middle_c: str = "C4") -> str:

@@ -16,7 +16,6 @@ def remedy_lines(advice: PartAdvice, time_map: TimeMap, look: Look) -> Iterator[
     """The remedies of a part: all of them where the look is for every one, else the best of each place."""
     if not advice.passages:
         return
-    every = look.every
     teller = Teller(advice.instrument, time_map, look.middle_c)
     yield line()
     yield line((f"{INDENT}What would make it playable for the {advice.player} player", Tone.STRONG))
@@ -25,10 +24,10 @@ def remedy_lines(advice: PartAdvice, time_map: TimeMap, look: Look) -> Iterator[
         yield from wrapped(f"As a whole, {told}", look, indent=INDENT * 2, hang=6)
     more = 0
     for passage in advice.passages:
-        if every and passage.tempos and passage.tempos != advice.tempos:
+        if look.every and passage.tempos and passage.tempos != advice.tempos:
             yield from _passage(passage, teller, look)
         for place in passage.places:
-            yield from _place(place, advice, teller, look, every)
+            yield from _place(place, advice, teller, look)
             more += max(0, len(place.remedies) - 1)
     if any(not place.one_harp for passage in advice.passages for place in passage.places):
         yield from wrapped(
@@ -36,7 +35,7 @@ def remedy_lines(advice: PartAdvice, time_map: TimeMap, look: Look) -> Iterator[
             look,
             indent=INDENT * 2,
         )
-    if more and not every:
+    if more and not look.every:
         yield from wrapped(
             f"{words.counted(more, 'other way')} with --all. Each was tried in its place and found playable.",
             look,
@@ -55,21 +54,16 @@ def _passage(passage: PassageAdvice, teller: Teller, look: Look) -> Iterator[Lin
     yield from wrapped(f"The passage of {bars}, {told}", look, indent=INDENT * 2, hang=6)
 
 
-def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look, every: bool) -> Iterator[Line]:
+def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look) -> Iterator[Line]:
     """Where, then the best remedy; the others as "or"."""
-    head = f"{teller.at(place.troubles[0])}"
-    if place.too_much:
-        head += ", too much at once"
-    elif len(place.troubles) > 1:
-        head = f"{words.counted(len(place.troubles), 'attack')} from {head} on"
     texts = [teller.what(remedy) for remedy in place.remedies]
-    if place.hard is not None and (every or not texts):
+    if place.hard is not None and (look.every or not texts):
         texts.append(teller.hard(place.hard, advice.player, place.start, place.one_harp))
     if not texts:
         texts.append(NO_WAY)
-    for number, text in enumerate(texts if every else texts[:1]):
+    for number, text in enumerate(texts if look.every else texts[:1]):
         if number == 0:
-            yield from wrapped(f"{head}: {text}", look, indent=INDENT * 2, hang=6)
+            yield from wrapped(f"{teller.place(place)}: {text}", look, indent=INDENT * 2, hang=6)
         else:
             is_hard = place.hard is not None and number == len(place.remedies)
             yield from wrapped(f"{'but' if is_hard else 'or'} {text}", look, indent=INDENT * 3, hang=9)

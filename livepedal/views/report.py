@@ -14,14 +14,14 @@ from itertools import groupby
 
 from livepedal.advice.report import FileReport, PartReport, Report
 from livepedal.advice.summary import Tally
-from livepedal.harp import Foot, Instrument, Player
+from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Finding, Verdict, worst_first
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.asides import aside_lines
-from livepedal.views.diagram import diagram
-from livepedal.views.lines import Line, Tone, badge_of, line, tone_of
-from livepedal.views.look import INDENT, Look, fold, wrapped
+from livepedal.views.diagram import setting_lines
+from livepedal.views.lines import Line, Tone, line, tone_of
+from livepedal.views.look import INDENT, Look, fold, headline, note, wrapped
 
 FLAGS = {"impossible": "*", "audible": "~", "tight": "!"}  # behind a change, by its kind
 
@@ -52,12 +52,7 @@ def file_lines(file: FileReport, look: Look) -> Iterator[Line]:
 
 def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[str] = ()) -> Iterator[Line]:
     """One part: heading, counts, setting, changes, findings, remarks."""
-    write = look.signs.write
-    title = file_name if not part.name else f"{file_name}: {clean(part.name)}"
-    yield line(
-        (f" {look.signs.shapes[part.verdict]} {part.verdict.word.upper()} ", badge_of(part.verdict)),
-        (f" {write(title)}", Tone.STRONG),
-    )
+    yield headline(part, file_name, look)
     yield from wrapped(words.says(part), look)
     yield from _counts(part, look)
     if part.spelling is not None:
@@ -65,7 +60,7 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
 
         yield from compared_lines(part.spelling, look)
     if part.planned:
-        yield from _setting(part, look)
+        yield from setting_lines(part.plan.setting, look)
         yield from _changes(part, look)
     yield from _findings(part, look)
     yield from aside_lines(part, look)
@@ -76,7 +71,7 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
     if remarks or part.remarks:
         yield line()
     for remark in (*remarks, *part.remarks):
-        yield from wrapped(f"Note: {clean(remark, 500).rstrip('.')}.", look, Tone.FAINT)
+        yield from note(remark, look)
 
 
 def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
@@ -111,8 +106,8 @@ def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
 
 
 def _counts(part: PartReport, look: Look) -> Iterator[Line]:
-    """A table of the three players, or a sentence where nobody has any trouble."""
-    if not any(count.unplayable or count.audible or count.too_much for count in part.counts):
+    """A table of the three players; nothing where none of them has any trouble."""
+    if not part.troubled:
         return
     attacks = f"of {words.counted(part.attacks, 'attack')}"
     # Too much at once is no attack, but a passage; so it has a column of its own, where there is any.
@@ -131,32 +126,17 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
         yield _faint(f"{INDENT * 2}too much: passages with too much at once for feet and hands", look)
 
 
-def _setting(part: PartReport, look: Look) -> Iterator[Line]:
-    setting = part.plan.setting
-    yield line()
-    yield line((f"{INDENT}Set before the start", Tone.STRONG))
-    rows = diagram(setting, look.signs)
-    for row in rows:
-        yield line(f"{INDENT * 2}{row}")
-    text = look.signs.write(str(setting))
-    unused = any(position is None for position in setting.positions)
-    yield line(
-        f"{INDENT * 2}{text}",
-        (look.signs.write("   (· is not used)") if unused else "", Tone.FAINT),
-    )
-
-
 def _changes(part: PartReport, look: Look) -> Iterator[Line]:
     changes = part.plan.changes
     yield line()
     if not changes:
         yield line((f"{INDENT}No pedal changes", Tone.STRONG))
         return
-    feet = [sum(change.foot is foot for change in changes) for foot in Foot]
+    left, right = part.plan.feet
     yield line(
         (f"{INDENT}Pedal changes", Tone.STRONG),
         (
-            f" of the {part.player} player: {len(changes)}, left foot {feet[0]}, right foot {feet[1]}",
+            f" of the {part.player} player: {len(changes)}, left foot {left}, right foot {right}",
             Tone.FAINT,
         ),
     )
@@ -195,11 +175,11 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
         numbers = words.figures(finding)
         why = "; ".join(filter(None, (numbers, *words.reasons(finding))))
         # Said once, and not again for each of a row of findings that have the same reason.
-        yield from finding_lines(finding, part, look, "" if why == before else why)
+        yield from _finding(finding, part, look, "" if why == before else why)
         before = why
 
 
-def finding_lines(finding: Finding, part: PartReport, look: Look, why: str) -> Iterator[Line]:
+def _finding(finding: Finding, part: PartReport, look: Look, why: str) -> Iterator[Line]:
     """Where and what in one line, why (where there is something to say) in the next."""
     head = f"{INDENT * 2}{look.signs.verdict(finding.verdict)} "
     text = f"{words.when(part.place(finding.us), finding.us)}: {words.what(finding, look.middle_c)}"

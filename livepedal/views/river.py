@@ -13,8 +13,9 @@ from itertools import groupby
 
 from livepedal.harp import Foot, Position, pitch_name
 from livepedal.model.findings import ChangeView, Finding, NoteView, Snapshot
-from livepedal.views.canvas import Canvas, cells
+from livepedal.views.canvas import Canvas
 from livepedal.views.lines import Tone, tone_of
+from livepedal.views.widths import cells
 
 LABELS = 7
 FIXED_ROWS = 3  # the line above, and one for each foot

@@ -11,7 +11,8 @@ from livepedal.advice.combine import Combined, Dropped, Serves, Why
 from livepedal.advice.given import bars_text
 from livepedal.advice.report import PartReport
 from livepedal.advice.share import BOTH, NAMES, Shared, Turn
-from livepedal.harp import Player, Position, pitch_name
+from livepedal.advice.telling import class_name
+from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome
 from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
@@ -26,7 +27,7 @@ def shared_lines(
     shared: Shared, player: Player, file_name: str, written: str | None, look: Look
 ) -> Iterator[Line]:
     """A deal: who plays what, where the seams will be heard, and what each player faces."""
-    title = file_name if not shared.name else f"{file_name}: {clean(shared.name)}"
+    title = words.title(file_name, shared.name)
     yield line((look.signs.write(f"{title} for two harps"), Tone.STRONG))
     yield from wrapped(_alone(shared, player), look)
     if written is None:
@@ -85,7 +86,7 @@ def _alone(shared: Shared, player: Player) -> str:
 def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     yield line()
     if shared.by_class:
-        notes = " and ".join(_class_name(pitch_class) for pitch_class in shared.by_class)
+        notes = " and ".join(class_name(pitch_class) for pitch_class in shared.by_class)
         yield from wrapped(
             f"Dealt out by note, since turns would be too quick: {NAMES[1]} has every {notes}, {NAMES[0]}"
             " all else.",
@@ -113,12 +114,6 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
         yield line((f"{INDENT * 2}and {len(shared.turns) - MOST_ROWS} turns more", Tone.FAINT))
 
 
-def _class_name(pitch_class: int) -> str:
-    sharp = pitch_name(60 + pitch_class, Position.SHARP)[:2]
-    flat = pitch_name(60 + pitch_class)[:2]
-    return sharp if sharp == flat else f"{sharp}/{flat}"
-
-
 def _span(turn: Turn) -> str:
     start, end = turn.start, turn.end
     first = f"bar {start.bar}, beat {words.beat(start.beat)}"
@@ -136,8 +131,7 @@ def _seams(shared: Shared, look: Look) -> Iterator[Line]:
     bars = sorted({turn.start.bar for turn in quick})
     yield from wrapped(
         f"! In {bars_text(bars)} the players alternate within {words.span(shared.seam)}: that will not sound"
-        " seamless."
-        " A slower tempo or another note there would serve better.",
+        " seamless. A slower tempo or another note there would serve better.",
         look,
         Tone.VIRTUOSO,
     )

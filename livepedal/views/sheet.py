@@ -17,21 +17,16 @@ from livepedal.model.findings import Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.compared import saved
-from livepedal.views.diagram import diagram
-from livepedal.views.lines import Line, Tone, badge_of, line
-from livepedal.views.look import INDENT, Look, wrapped
+from livepedal.views.diagram import setting_lines
+from livepedal.views.lines import Line, Tone, line
+from livepedal.views.look import INDENT, Look, headline, note, wrapped
 
 
 def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     """The whole sheet of one part."""
     part = sheet.report
-    write = look.signs.write
-    title = file_name if not part.name else f"{file_name}: {clean(part.name)}"
     yield ()
-    yield line(
-        (f" {look.signs.shapes[part.verdict]} {part.verdict.word.upper()} ", badge_of(part.verdict)),
-        (f" {write(title)}", Tone.STRONG),
-    )
+    yield headline(part, file_name, look)
     if part.verdict is Verdict.UNPLAYABLE or part.outcome is Outcome.CANNOT:
         yield from wrapped(
             f"The {part.player} player cannot play it as it stands; livepedal check says where and why."
@@ -39,19 +34,14 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
             look,
         )
     yield from _bounded(sheet, look)
-    yield line()
-    yield line((f"{INDENT}Set before the start", Tone.STRONG))
-    for row in diagram(part.plan.setting, look.signs):
-        yield line(f"{INDENT * 2}{row}")
-    unused = any(position is None for position in part.plan.setting.positions)
-    yield line(
-        f"{INDENT * 2}{write(str(part.plan.setting))}",
-        (write("   (· is not used)") if unused else "", Tone.FAINT),
-    )
+    yield from setting_lines(part.plan.setting, look)
     yield line()
     yield line(
         (f"{INDENT}Note by note", Tone.STRONG),
-        (write(f" (beat: notes; together in parentheses; middle C is {look.middle_c})"), Tone.FAINT),
+        (
+            look.signs.write(f" (beat: notes; together in parentheses; middle C is {look.middle_c})"),
+            Tone.FAINT,
+        ),
     )
     width = max((len(str(bar.number)) for bar in sheet.bars), default=1)
     marks = list(sheet.standings)
@@ -64,9 +54,8 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     yield from _departures(sheet, look)
     yield from _keys(sheet, look)
     for remark in (*sheet.remarks, *part.remarks):
-        if remark == part.not_the_best:
-            continue  # stands at the top
-        yield from wrapped(f"Note: {clean(remark, 500).rstrip('.')}.", look, Tone.FAINT)
+        if remark != part.not_the_best:  # which stands at the top
+            yield from note(remark, look)
 
 
 def _bounded(sheet: Sheet, look: Look) -> Iterator[Line]:
@@ -78,7 +67,7 @@ def _bounded(sheet: Sheet, look: Look) -> Iterator[Line]:
     if not told and part.plan.bounded:
         told = ["The search for this spelling was bounded: there may be one with fewer pedal changes"]
     for remark in told:
-        yield from wrapped(f"Note: {remark.rstrip('.')}.", look, Tone.FAINT)
+        yield from note(remark, look)
 
 
 def _bar(bar: SheetBar, width: int, look: Look) -> Iterator[Line]:
@@ -155,8 +144,7 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
     elif sheet.proposal is None:
         text = (
             f"Ordinary spelling costs no more ({_cost(plain)}). The flats are for the sound: the strings"
-            " are fuller"
-            " the less they are stopped (Berlioz, Grand traité d'instrumentation, p. 86)."
+            " are fuller the less they are stopped (Berlioz, Grand traité d'instrumentation, p. 86)."
         )
     else:
         return

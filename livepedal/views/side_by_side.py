@@ -14,9 +14,8 @@ from livepedal.views.lines import Line, Tone, line
 from livepedal.views.look import INDENT, Look, wrapped
 
 FEW_BARS = 3  # of so many bars nobody can tell
-ALIKE = (
-    5  # one note in so many is in both, or these are hardly versions of one part (common practice, no source)
-)
+# One note in so many is in both, or these are hardly versions of one part (common practice, no source).
+ALIKE = 5
 MOST_NOTES = 12  # notes of one bar that are named one by one
 
 

@@ -24,13 +24,13 @@ _TO_ASCII = str.maketrans(
 
 @dataclass(frozen=True, slots=True)
 class Signs:
-    """One set of signs. All are one column wide but the shapes of verdicts.
+    """One set of signs. All are one column wide but the shapes of verdicts, divider and cross.
 
     ascii: nothing outside ASCII may be written. shapes: of the verdicts, best to worst. rule, divider, cross:
     the pedal diagram's line, the long stroke between the feet, and where the two meet. stroke: a pedal's
     stroke above or below the line; on: one on it; above, below: where one from there meets the line. solid,
-    hazy: a pedal position that is certain, and one of several; hollow: what is missing of a bar; wave: a slide.
-    full, empty: of a progress bar. blocks: whether large letters can be made of half blocks.
+    hazy: a pedal position that is certain, and one of several; chosen: stands before the player that is judged
+    for; hollow: what is missing of a bar; wave: a slide. blocks: whether large letters can be made of half blocks.
     """
 
     ascii: bool
@@ -44,8 +44,6 @@ class Signs:
     below: str
     solid: str
     hazy: str
-    full: str
-    empty: str
     chosen: str
     hollow: str = "."
     wave: str = "~"
@@ -79,8 +77,6 @@ FULL = Signs(
     below="┬",
     solid="█",
     hazy="▒",
-    full="━",
-    empty="─",
     chosen="▸",
     hollow="░",
     wave="~",
@@ -98,8 +94,6 @@ PLAIN = Signs(
     below="-",
     solid="#",
     hazy=":",  # not ?, which stands behind notes that another string may be meant for
-    full="=",
-    empty="-",
     chosen=">",
 )
 ASCII = replace(PLAIN, ascii=True)
@@ -108,7 +102,7 @@ ASCII = replace(PLAIN, ascii=True)
 def signs_for(encoding: str | None, plain: bool = False) -> Signs:
     """The richest set that an output of this encoding can show."""
     try:
-        ("♭♮♯→“”…·" if plain else "♭♮♯→“”…·●◆▲■─┃╂│┼┴┬█▒░▀▄━▸").encode(encoding or "ascii")
+        ("♭♮♯→“”…·" if plain else "♭♮♯→“”…·●◆▲■─┃╂│┼┴┬█▒░▀▄▸").encode(encoding or "ascii")
     except (UnicodeEncodeError, LookupError):
         return ASCII
     return PLAIN if plain else FULL

@@ -17,7 +17,8 @@ from livepedal.model.findings import Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line, tone_of
-from livepedal.views.look import INDENT, Look, cells, cut, padded
+from livepedal.views.look import INDENT, Look
+from livepedal.views.widths import cells, cut, cut_in_the_middle, padded
 
 GAP = "  "
 MOST_NAME = 26  # columns of a name on 80; names are cut in the middle, for their ends tell versions apart
@@ -65,7 +66,7 @@ class Table:
     def head(self) -> Iterator[Line]:
         """The names of the columns, and the folder."""
         if self.folder:
-            yield line((self._fit(self.look.signs.write(f"In {clean(self.folder, 500)}:"), None), Tone.FAINT))
+            yield line((self._fit(self.look.signs.write(f"In {clean(self.folder, 500)}:"), 0), Tone.FAINT))
         heads = [f"{'file':<{self.name}}", f"{'verdict':<{self.verdict}}", f"{'worst place':<{PLACE}}"]
         if self.tempo:
             heads.append(f"{'fastest':<{FASTEST}}")
@@ -76,7 +77,7 @@ class Table:
         signs = self.look.signs
         name = signs.write(clean(_inside(file.path, self.folder), 500))
         if self.look.width is not None:
-            name = _cut_in_the_middle(name, self.name, signs.write("…"))
+            name = cut_in_the_middle(name, self.name, signs.write("…"))
         head = f"{padded(name, self.name)}{GAP}"
         if file.error is not None:
             # Its own name is no news here.
@@ -100,11 +101,11 @@ class Table:
         rest = self.look.signs.write(rest.rstrip())
         return line(head, verdict, GAP, self._fit(rest, cells(head) + len(verdict[0]) + len(GAP)))
 
-    def _fit(self, text: str, before: int | None) -> str:
+    def _fit(self, text: str, before: int) -> str:
+        """The text with the room that is left behind so many columns."""
         if self.look.width is None:
             return text
-        room = self.look.width - (before or 0)
-        return cut(text, room, self.look.signs.write("…"))
+        return cut(text, self.look.width - before, self.look.signs.write("…"))
 
     def _remark(self, file: FileSummary) -> str:
         if file.in_part:
@@ -145,15 +146,3 @@ def _folder(paths: Sequence[str]) -> str:
 
 def _inside(path: str, folder: str) -> str:
     return path[len(folder) :].lstrip(os.sep) if folder and path.startswith(folder + os.sep) else path
-
-
-def _cut_in_the_middle(text: str, room: int, dots: str) -> str:
-    if cells(text) <= room:
-        return text
-    left = text
-    while left and cells(left) > (room - len(dots)) // 2:
-        left = left[:-1]
-    right = text
-    while right and cells(right) > room - len(dots) - cells(left):
-        right = right[1:]
-    return left + dots + right

@@ -9,7 +9,8 @@ from livepedal.harp import pitch_name
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line
-from livepedal.views.look import INDENT, Look, cells, padded, wrapped
+from livepedal.views.look import Look, note, wrapped
+from livepedal.views.widths import cells, padded
 
 MOST_NAME = 18  # columns of a name on 80
 
@@ -52,7 +53,7 @@ def track_lines(tracks: TrackList, look: Look) -> Iterator[Line]:
     if hints:
         yield ()
     for hint in hints:
-        yield from wrapped(f"Note: {clean(hint, 500).rstrip('.')}.", look, Tone.FAINT, indent=INDENT)
+        yield from note(hint, look)
     yield ()
     yield from wrapped(
         "Programs are counted from 0: the harp is 46. Not what you meant? --track NUMBER_OR_NAME, --channel N,"

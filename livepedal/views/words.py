@@ -7,14 +7,15 @@ them. Accidentals are always printed, ♮ too.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 
 from livepedal.advice.report import PartReport
 from livepedal.harp import Instrument, Position, Spelling, pitch_name
-from livepedal.model.findings import Finding, Kind, Reason, Verdict
+from livepedal.model.findings import Finding, Kind, Outcome, Reason, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
+from livepedal.music.wording import beat as beat
+from livepedal.music.wording import counted as counted
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
@@ -22,9 +23,14 @@ LONGEST_MARK = 24
 _ONE_STRING = "DGA"
 
 
-def counted(number: int, thing: str) -> str:
-    """A number with its thing, such as "1 attack" or "2 attacks"."""
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+def sentence(remark: str) -> str:
+    """A remark as a sentence, with one full stop."""
+    return f"{clean(remark, 500).rstrip('.')}."
+
+
+def title(file_name: str, part_name: str) -> str:
+    """What is reported on: the file, and the part where it has a name."""
+    return f"{file_name}: {clean(part_name)}" if part_name else file_name
 
 
 def span(us: int) -> str:
@@ -37,16 +43,6 @@ def moment(us: int) -> str:
     hundredths = round(us / 10_000)
     minutes, rest = divmod(hundredths, 6000)
     return f"{minutes}:{rest / 100:05.2f}" if minutes else f"{rest / 100:.2f} s"
-
-
-def beat(value: Fraction) -> str:
-    """A beat to a hundredth, such as "1", "2.5" or "1.33".
-
-    Rounded down, so that no beat is shown as the next.
-    """
-    hundredths = int(value * 100)
-    whole, part = divmod(hundredths, 100)
-    return f"{whole}" if not part else f"{whole}.{part:02d}".rstrip("0")
 
 
 def where(place: Place) -> str:
@@ -140,8 +136,8 @@ def judged_for(player: str, instrument: Instrument, middle_c: str) -> str:
 def says(part: PartReport) -> str:
     """A part's verdict in words, and how much music it is about."""
     text = MEANING[part.verdict].capitalize()
-    # Who does it, and how, comes from the counts that the table shows: the slowest player who has no trouble.
-    able = next((count for count in part.counts if not (count.unplayable or count.too_much)), None)
+    # Who does it, and how, comes from the counts that the table shows: the slowest player who can.
+    able = next((count for count in part.counts if count.outcome is not Outcome.CANNOT), None)
     if part.verdict in (Verdict.PLAYABLE, Verdict.VIRTUOSO) and able is not None:
         only = able.player == part.counts[-1].player and part.verdict is Verdict.VIRTUOSO
         text = f"Only a {clean(able.player)} does it" if only else f"A {clean(able.player)} player does it"
@@ -172,8 +168,8 @@ def what(finding: Finding, middle_c: str) -> str:
         case Kind.PEDAL_TIME:
             return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
         case Kind.AUDIBLE:
-            heard = f"the pedal {change} slides" if change else "a pedal slides"
-            return f"{name} only audibly: {heard} while its string is wanted"
+            slides = f"the pedal {change} slides" if change else "a pedal slides"
+            return f"{name} only audibly: {slides} while its string is wanted"
         case Kind.ONE_LETTER:
             others = _together(finding, middle_c)
             return f"{name} cannot be struck together with {others}: no setting of the pedals holds them all"
@@ -219,6 +215,11 @@ def in_full(finding: Finding, middle_c: str) -> str:
     """What is the matter, with its figures behind it."""
     numbers = figures(finding)
     return what(finding, middle_c) + (f" ({numbers})" if numbers else "")
+
+
+def with_verdict(finding: Finding, middle_c: str) -> str:
+    """The finding in full behind its verdict, or behind "audible", as the markers in a file have it."""
+    return f"{'audible' if finding.audible else finding.verdict.word}: {in_full(finding, middle_c)}"
 
 
 def reason(one: Reason, with_figures: bool = True) -> str:

@@ -2,10 +2,10 @@
 
 from livepedal.model.findings import Kind, Layer, Passage, Verdict
 from livepedal.model.load import Load, Thin
-from livepedal.views.canvas import in_rows
 from livepedal.views.lines import Tone, line
 from livepedal.views.plain import finding_line, passage_line, wrapped
 from livepedal.views.signs import ASCII, PLAIN
+from livepedal.views.widths import in_rows
 
 from .making import SECOND, STEADY, finding
 

@@ -17,10 +17,11 @@ from livepedal.model.hands import HandsFault, HandTrouble
 from livepedal.model.why_hands import hands_clause
 from livepedal.views import words
 from livepedal.views.lines import plain_text
-from livepedal.views.look import Look, cells, cut, padded
+from livepedal.views.look import Look
 from livepedal.views.side_by_side import comparison_lines
 from livepedal.views.signs import signs_for
 from livepedal.views.table import Table
+from livepedal.views.widths import cells, cut, padded
 from tests.cli.terminals import Terminal
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"

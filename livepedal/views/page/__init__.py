@@ -196,7 +196,7 @@ def page_of(
         badge=_badge(file.verdict),
         judged_for=words.judged_for(player.name, instrument, middle_c),
         parts=parts,
-        remarks=tuple(_sentence(remark) for remark in file.remarks),
+        remarks=tuple(words.sentence(remark) for remark in file.remarks),
         player=clean(player.name),
     )
 
@@ -215,7 +215,6 @@ def _part(
         whole = teller.tempos(part.advice.tempos, teller.steady(passages[0].start, passages[-1].end))
     setting = part.plan.setting
     strokes = tuple(_stroke(pedal, setting) for pedal in Pedal)
-    changes = part.plan.changes
     return PartPage(
         id=identity,
         name=clean(part.name),
@@ -232,7 +231,7 @@ def _part(
             )
             for count in part.counts
         )
-        if any(count.unplayable or count.audible or count.too_much for count in part.counts)
+        if part.troubled
         else (),
         attacks=part.attacks,
         left=strokes[: len(Foot.LEFT.pedals)],
@@ -245,13 +244,10 @@ def _part(
         others=others,
         advised=part.advice is not None and bool(part.advice.passages),
         hint=part.advice is None and part.outcome is Outcome.CANNOT,
-        feet=(
-            sum(change.foot is Foot.LEFT for change in changes),
-            sum(change.foot is Foot.RIGHT for change in changes),
-        ),
+        feet=part.plan.feet,
         rows=tuple(_rows(part)),
         asides=tuple(aside_texts(part)),
-        remarks=tuple(_sentence(remark) for remark in part.remarks),
+        remarks=tuple(words.sentence(remark) for remark in part.remarks),
     )
 
 
@@ -259,7 +255,7 @@ def _badge(verdict: Verdict) -> Badge:
     return Badge(verdict.word, FULL.shapes[verdict], verdict.word)
 
 
-def badge_of(finding: Finding) -> Badge:
+def _finding_badge(finding: Finding) -> Badge:
     """A finding's badge: its verdict, or that it is audible."""
     if finding.audible:
         return Badge(finding.verdict.word, shape_of(finding), "audible")
@@ -300,8 +296,8 @@ def _items(
         items.append(
             Item(
                 number=number,
-                badge=badge_of(finding),
-                placed=number in score.flagged,
+                badge=_finding_badge(finding),
+                placed=bool(score.drawings),
                 where=_unbroken(words.when(part.place(finding.us), finding.us)),
                 what=words.what(finding, middle_c),
                 # Said once, and not again for each of a row of findings that have the same reason.
@@ -317,14 +313,9 @@ def _items(
 
 
 def _remedies(place: PlaceAdvice, advice: PartAdvice, teller: Teller) -> Remedies:
-    where = teller.at(place.troubles[0])
-    if place.too_much:
-        where += ", too much at once"
-    elif len(place.troubles) > 1:
-        where = f"{words.counted(len(place.troubles), 'attack')} from {where} on"
     ways = tuple(teller.what(remedy) for remedy in place.remedies)
     hard = "" if place.hard is None else teller.hard(place.hard, advice.player, place.start, place.one_harp)
-    return Remedies(where, ways, NO_WAY if place.nothing else hard)
+    return Remedies(teller.place(place), ways, NO_WAY if place.nothing else hard)
 
 
 def _rows(part: PartReport) -> Iterator[ChangeRow]:
@@ -342,7 +333,3 @@ def _unbroken(text: str) -> str:
     """The text with its last word kept on the line of the one before: a unit with its number."""
     head, _, last = text.rpartition(" ")
     return f"{head}\N{NO-BREAK SPACE}{last}"
-
-
-def _sentence(remark: str) -> str:
-    return f"{clean(remark, 500).rstrip('.')}."

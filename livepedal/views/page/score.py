@@ -53,6 +53,10 @@ LONGEST_TAIL = 60_000_000  # µs; no string is heard so long
 LETTER = 8  # about the width of one, in bold
 WORD_ROOM = 16  # a change's sign is left out where the next of its lane is nearer
 
+# For each pitch class the letter (from C) on whose string it is drawn where no string of the harp gives it: of two
+# letters that could have it either would do.
+_LETTERS = (0, 0, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
+
 
 @dataclass(frozen=True, slots=True)
 class Lane:
@@ -159,11 +163,10 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """The whole timeline of a part. flagged: the numbers of the findings that a drawing has a place for."""
+    """The whole timeline of a part; without drawings where there is no note."""
 
     sheet: Sheet
     drawings: tuple[Drawing, ...]
-    flagged: frozenset[int] = field(default=frozenset())
 
 
 @dataclass(slots=True)
@@ -238,24 +241,8 @@ def _numbers(attack: Gathered, row: Sequence[Spelling | None], instrument: Instr
             continue
         could = instrument.spellings(pitch)
         octave, pitch_class = divmod(pitch, 12)
-        found.append(could[0].string.number if could else 7 * (octave - 1) + _STEP[pitch_class])
+        found.append(could[0].string.number if could else 7 * (octave - 1) + _LETTERS[pitch_class])
     return found
-
-
-_STEP = (
-    0,
-    0,
-    1,
-    2,
-    2,
-    3,
-    3,
-    4,
-    5,
-    5,
-    6,
-    6,
-)  # of pitch classes, flats on their upper letters would do as well
 
 
 def _sheet(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: int) -> Sheet:
@@ -317,13 +304,15 @@ def _sheet(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: i
 
 def _flag_rows(part: PartReport, pieces: Sequence[_Piece]) -> int:
     """How many rows the numbers of findings take where they stand closest."""
-    starts = [piece.start for piece in pieces]
-    shelves: dict[int, _Shelves] = {}
+    if not pieces:
+        return 0
+    shelves = [_Shelves(piece.width) for piece in pieces]
     rows = 0
     for us in sorted(finding.us for finding in part.findings):
-        n = max(bisect_right(starts, us) - 1, 0)
-        put = shelves.setdefault(n, _Shelves(pieces[n].width)).put(pieces[n].x(us)) if pieces else None
-        rows = max(rows, 0 if put is None else put[1] + 1)
+        number = _piece_at(pieces, us)
+        put = shelves[number].put(pieces[number].x(us))
+        if put is not None:
+            rows = max(rows, put[1] + 1)
     return rows
 
 
@@ -370,6 +359,11 @@ def _pieces(part: PartReport, ringing: Ringing) -> Iterator[_Piece]:
         yield from _bar(part, bar, scale)
 
 
+def _piece_at(pieces: Sequence[_Piece], us: int) -> int:
+    """The number of the piece that a moment lies in."""
+    return max(bisect_right(pieces, us, key=lambda piece: piece.start) - 1, 0)
+
+
 def _rest(part: PartReport, bar: int, until: int, scale: float) -> _Piece:
     start, end = part.time_map.us_of_bar(bar), part.time_map.us_of_bar(until)
     width = min(max((end - start) * scale + INSET, NARROWEST), REST_WIDTH)
@@ -397,94 +391,87 @@ def _bar(part: PartReport, bar: int, scale: float) -> Iterator[_Piece]:
 # -- everything in its place
 
 
+@dataclass(slots=True)
+class _Content:
+    """What falls into one piece. heads: paths by verdict; tails: paths; attacks: as in Drawing."""
+
+    heads: dict[Verdict, list[str]] = field(default_factory=dict)
+    tails: list[str] = field(default_factory=list)
+    attacks: list[str] = field(default_factory=list)
+    changes: list[PedalChange] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+
+
+@dataclass(slots=True)
 class _Layout:
-    """Puts the parts of a score into its pieces."""
+    """Puts the parts of a score into its pieces.
 
-    def __init__(
-        self,
-        part: PartReport,
-        sheet: Sheet,
-        pieces: list[_Piece],
-        player: Player,
-        instrument: Instrument,
-        ringing: Ringing,
-        middle_c: str,
-        numbers: dict[int, int],
-    ) -> None:
-        self.part = part
-        self.sheet = sheet
-        self.pieces = pieces
-        self.starts = [piece.start for piece in pieces]
-        self.player = player
-        self.instrument = instrument
-        self.ringing = ringing
-        self.middle_c = middle_c
-        self.numbers = numbers
-        self.lanes = {lane.pedal: lane.y for lane in sheet.lanes}
-        self.verdicts = {graded.us: graded.verdict for graded in part.graded}
-        self.strings: dict[int, dict[int, float]] = {}  # moment of an attack -> pitch -> y
+    contents: of each piece; lanes: the y of each pedal's; verdicts: by attack (µs), of those that are not easy;
+    strings: the y of each note, by attack (µs) and pitch.
+    """
 
-    def _piece(self, us: int) -> int:
-        return max(bisect_right(self.starts, us) - 1, 0)
+    part: PartReport
+    sheet: Sheet
+    pieces: Sequence[_Piece]
+    player: Player
+    instrument: Instrument
+    ringing: Ringing
+    middle_c: str
+    numbers: dict[int, int]
+    contents: list[_Content] = field(init=False)
+    lanes: dict[Pedal, float] = field(init=False)
+    verdicts: dict[int, Verdict] = field(init=False)
+    strings: dict[int, dict[int, float]] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.contents = [_Content() for _ in self.pieces]
+        self.lanes = {lane.pedal: lane.y for lane in self.sheet.lanes}
+        self.verdicts = {graded.us: graded.verdict for graded in self.part.graded}
 
     def score(self) -> Score:
-        count = len(self.pieces)
-        heads: list[dict[Verdict, list[str]]] = [{} for _ in range(count)]
-        tails: list[list[str]] = [[] for _ in range(count)]
-        attacks: list[list[str]] = [[] for _ in range(count)]
         for attack, row in self.part.spelled:
-            self._attack(attack, row, heads, tails, attacks)
-        changes: list[list[PedalChange]] = [[] for _ in range(count)]
+            self._attack(attack, row)
         for change in self.part.plan.changes:
-            changes[self._piece(change.us)].append(change)
-        flags: list[list[Finding]] = [[] for _ in range(count)]
+            self.contents[_piece_at(self.pieces, change.us)].changes.append(change)
         for finding in sorted(self.part.findings, key=lambda one: (one.us, self.numbers[one.id])):
-            flags[self._piece(finding.us)].append(finding)
+            self.contents[_piece_at(self.pieces, finding.us)].findings.append(finding)
         loads = loads_of(self.part, self.player, self.ringing)
+        marks = self._marks()
         standing = list(self.part.plan.setting.positions)
         drawings = []
-        marks = {n: _fitting(text, self.pieces[n].width) for n, text in self._marks().items()}
-        metre = None
-        for n, piece in enumerate(self.pieces):
+        before = None
+        for number, (piece, content) in enumerate(zip(self.pieces, self.contents, strict=True)):
             signs = "".join("·" if position is None else position.sign for position in standing)
-            pedals, marked = self._pedals(piece, changes[n], standing)
-            here = self.part.time_map.metre(piece.start)
+            pedals, changes = self._pedals(piece, content.changes, standing)
+            mark = _fitting(marks.get(number, ""), piece.width)
+            metre = self.part.time_map.metre(piece.start)
+            shown = metre != before and piece.width > LETTER * (8 + len(mark))
             drawings.append(
                 Drawing(
                     bar=piece.bar,
                     begins=piece.begins,
                     rest=piece.rest,
                     width=piece.width,
-                    label=self._label(piece, attacks[n], heads[n], changes[n]),
-                    mark=marks.get(n, ""),
-                    metre=f"{here[0]}/{here[1]}"
-                    if here != metre and piece.width > LETTER * (8 + len(marks.get(n, "")))
-                    else "",
+                    label=_label(piece, content),
+                    mark=mark,
+                    metre=f"{metre[0]}/{metre[1]}" if shown else "",
                     beats=self._beats(piece),
-                    tails="".join(tails[n]),
-                    heads=tuple(Heads(v, "".join(heads[n][v])) for v in Verdict if v in heads[n]),
+                    tails="".join(content.tails),
+                    heads=tuple(Heads(v, "".join(content.heads[v])) for v in Verdict if v in content.heads),
                     signs=signs,
                     pedals=pedals,
-                    changes=marked,
-                    flags=self._flags(piece, flags[n]),
+                    changes=changes,
+                    flags=self._flags(piece, content.findings),
                     cells=self._cells(piece, loads.get(piece.bar)),
-                    attacks=";".join(attacks[n]),
+                    attacks=";".join(content.attacks),
                 )
             )
-            metre = here
-        flagged = frozenset(self.numbers[finding.id] for some in flags for finding in some)
-        return Score(self.sheet, tuple(drawings), flagged)
+            before = metre
+        return Score(self.sheet, tuple(drawings))
 
-    def _attack(
-        self,
-        attack: Gathered,
-        row: Sequence[Spelling | None],
-        heads: list[dict[Verdict, list[str]]],
-        tails: list[list[str]],
-        attacks: list[list[str]],
-    ) -> None:
-        number = self._piece(attack.us)
-        piece = self.pieces[number]
+    def _attack(self, attack: Gathered, row: Sequence[Spelling | None]) -> None:
+        number = _piece_at(self.pieces, attack.us)
+        piece, content = self.pieces[number], self.contents[number]
         x = piece.x(attack.us)
         verdict = self.verdicts.get(attack.us, Verdict.EASY)
         names = []
@@ -493,7 +480,7 @@ class _Layout:
         ):
             y = self.sheet.y(string)
             self.strings.setdefault(attack.us, {})[pitch] = y
-            heads[number].setdefault(verdict, []).append(_head(verdict, x, y))
+            content.heads.setdefault(verdict, []).append(_head(verdict, x, y))
             end = _end(attack, pitch, release, self.ringing)
             at, begin = number, x
             while at < len(self.pieces):
@@ -502,12 +489,12 @@ class _Layout:
                 if end <= over.start and at > number:
                     break
                 last = over.width if end >= over.end else over.x(end)
-                tails[at].append(f"M{_n(begin)} {_n(y)}H{_n(last)}")
+                self.contents[at].tails.append(f"M{_n(begin)} {_n(y)}H{_n(last)}")
                 at, begin = at + 1, 0.0
             could = self.instrument.spellings(pitch) if spelling is None else (spelling,)
             names.append(words.note_name(pitch, could, self.middle_c))
         beat = words.beat(self.part.place(attack.us).beat)
-        attacks[number].append(f"{_n(x)}|{beat}|{' '.join(names)}|{int(verdict)}")
+        content.attacks.append(f"{_n(x)}|{beat}|{' '.join(names)}|{int(verdict)}")
 
     def _pedals(
         self, piece: _Piece, changes: Sequence[PedalChange], standing: list[Position | None]
@@ -546,7 +533,7 @@ class _Layout:
     def _told(self, change: PedalChange) -> str:
         letter = change.pedal.letter
         text = f"{letter}{change.start.sign}→{letter}{change.goal.sign}, {change.foot.value} foot, "
-        text += f"{words.when(self.part.place(change.us), change.us)}"
+        text += words.when(self.part.place(change.us), change.us)
         need = self.part.place(change.attack_us)
         text += f"; for bar {need.bar}, beat {words.beat(need.beat)}"
         meaning = words.CHANGE_KINDS.get(words.change_kind(change), "")
@@ -624,34 +611,29 @@ class _Layout:
         return "".join(found)
 
     def _marks(self) -> dict[int, str]:
-        found: dict[int, list[str]] = {}
+        """The last rehearsal mark of each piece that has any, by the number of the piece."""
+        found: dict[int, str] = {}
         for mark in self.part.time_map.marks:
             us = self.part.time_map.us(mark.tick)
             if self.pieces[0].start <= us < self.pieces[-1].end:
-                found.setdefault(self._piece(us), []).append(clean(mark.text, words.LONGEST_MARK))
-        return {n: texts[-1] for n, texts in found.items()}
+                found[_piece_at(self.pieces, us)] = clean(mark.text, words.LONGEST_MARK)
+        return found
 
-    def _label(
-        self,
-        piece: _Piece,
-        attacks: Sequence[str],
-        heads: dict[Verdict, list[str]],
-        changes: Sequence[PedalChange],
-    ) -> str:
-        if piece.rest:
-            return (
-                f"bar {piece.bar}, rest"
-                if piece.rest == 1
-                else f"bars {piece.bar} to {piece.bar + piece.rest - 1}, rest"
-            )
-        text = f"bar {piece.bar}" if piece.begins else f"bar {piece.bar}, continued"
-        text += f": {words.counted(len(attacks), 'attack')}"
-        if heads:
-            text += f", {max(heads).word}"
-        if changes:
-            text += f"; {words.counted(len(changes), 'pedal change')}: "
-            text += ", ".join(words.change_name(change) for change in changes)
-        return text
+
+def _label(piece: _Piece, content: _Content) -> str:
+    """A drawing in words, for whoever does not see it."""
+    if piece.rest == 1:
+        return f"bar {piece.bar}, rest"
+    if piece.rest:
+        return f"bars {piece.bar} to {piece.bar + piece.rest - 1}, rest"
+    text = f"bar {piece.bar}" if piece.begins else f"bar {piece.bar}, continued"
+    text += f": {words.counted(len(content.attacks), 'attack')}"
+    if content.heads:
+        text += f", {max(content.heads).word}"
+    if content.changes:
+        text += f"; {words.counted(len(content.changes), 'pedal change')}: "
+        text += ", ".join(words.change_name(change) for change in content.changes)
+    return text
 
 
 def shape_of(finding: Finding) -> str:

@@ -1,0 +1,68 @@
+"""How many columns a text takes on a terminal, and cutting to them.
+
+Names that come from files may hold Chinese, Japanese and Korean characters, which take two columns each.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+
+@lru_cache(maxsize=4096)
+def cells(text: str) -> int:
+    """How many columns a text takes."""
+    if text.isascii():
+        return len(text)
+    from rich.cells import cell_len
+
+    return cell_len(text)
+
+
+def padded(text: str, width: int) -> str:
+    """The text with blanks behind it, to so many columns."""
+    return text + " " * (width - cells(text))
+
+
+def cut(text: str, width: int, dots: str) -> str:
+    """The text with dots for its end where it has more columns than these."""
+    if cells(text) <= width:
+        return text
+    while text and cells(text) > max(0, width - len(dots)):
+        text = text[:-1]
+    return text.rstrip() + dots
+
+
+def cut_in_the_middle(text: str, width: int, dots: str) -> str:
+    """The text with dots for its middle where it has more columns than these."""
+    if cells(text) <= width:
+        return text
+    left = text
+    while left and cells(left) > (width - len(dots)) // 2:
+        left = left[:-1]
+    right = text
+    while right and cells(right) > width - len(dots) - cells(left):
+        right = right[1:]
+    return left + dots + right
+
+
+def first_columns(text: str, width: int) -> str:
+    """So many columns of a text that has more, a blank for half of a wide character."""
+    if text.isascii():
+        return text[:width]
+    from rich.cells import set_cell_size
+
+    return set_cell_size(text, width)
+
+
+def in_rows(text: str, width: int) -> list[str]:
+    """The text in rows of at most so many characters, cut at blanks; all but the first are indented."""
+    rows = []
+    indent = 0
+    while len(text) > width:
+        at = text.rfind(" ", indent, width + 1)
+        if at <= indent:  # one long word, such as a path
+            at = width
+        rows.append(text[:at])
+        indent = 2
+        text = " " * indent + text[at:].lstrip()
+    return [*rows, text]
