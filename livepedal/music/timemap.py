@@ -141,7 +141,7 @@ class TimeMap:
         return (2 * elapsed + self._denominator) // (2 * self._denominator)
 
     def us_of(self, ticks: Sequence[int]) -> list[int]:
-        """`us` of many ticks, which must not descend; ten times as fast, for whole tracks."""
+        """`us` of many ticks, which must not descend; quicker than one by one, for whole tracks."""
         result: list[int] = []
         if not ticks:
             return result

@@ -41,7 +41,7 @@ def aside_texts(part: PartReport) -> Iterator[str]:
     for aside in runs[:MOST_RUNS]:
         yield clean(f"{words.when(part.place(aside.us), aside.us)}: {aside.what}", 500)
     if len(runs) > MOST_RUNS:
-        yield f"and {len(runs) - MOST_RUNS} more runs"
+        yield f"and {words.counted(len(runs) - MOST_RUNS, 'more run')}"
 
 
 def _bars(asides: Sequence[Aside], part: PartReport) -> str:

@@ -7,8 +7,8 @@ seconds. When a passage is over, what would mend it takes the place of the last 
 for both. 80 columns and 24 rows hold all of it; more rows show more findings, the pedal diagram and a river
 that is deeper, more columns a longer one. Verdicts have a word and a shape beside their colour, nothing blinks.
 
-It draws light: strings are cut and joined, since tables and layouts cost ten times as much (figures in
-DEVELOPERS.md), and a row that stays the same is not written again (terminal.py).
+It draws light: strings are cut and joined, since tables and layouts cost many times as much, and a row that stays
+the same is not written again (terminal.py).
 """
 
 from __future__ import annotations
@@ -53,6 +53,7 @@ _ROOM_FOR_DIAGRAM = 6  # rows to spare from which the pedal diagram is drawn
 _MOST_LANES = 9
 WRONG = "what went wrong"
 NOTHING = "    nothing in this passage"
+_RULED = 8  # columns of a line across besides its title and what stands at its end
 _AT_WORK = Desk()
 
 
@@ -226,7 +227,9 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
 
 
 def _counts(scene: Scene, width: int) -> str:
-    """How each player fares, in so many attacks that they cannot play; of how many, where there is room."""
+    """How each player fares, in so many attacks that they cannot play, and so many that they can only audibly; of how
+    many, and what the numbers are, where there is room.
+    """
     parts = []
     for count in scene.snapshot.counts:
         chosen = scene.signs.chosen if count.player == scene.snapshot.player else ""
@@ -235,8 +238,13 @@ def _counts(scene: Scene, width: int) -> str:
     if not parts:
         return ""
     told = " ".join(parts)
-    full = f"unplayable of {scene.snapshot.attacks}: {told}"
-    return full if cells(full) + len(WRONG) + 8 <= width else f"unplayable: {told}"
+    audible = ", audible~" if any(count.audible for count in scene.snapshot.counts) else ""
+    of = f" of {scene.snapshot.attacks}"
+    room = width - len(WRONG) - _RULED
+    for head in (f"unplayable{audible}{of}", f"unplayable{audible}", f"unplayable{of}"):
+        if cells(text := f"{head}: {told}") <= room:
+            return text
+    return f"unplayable: {told}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:

@@ -8,10 +8,8 @@ terminal, and a path that is not valid text survives.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from importlib import resources
 
-from livepedal.advice.report import FileReport, Report
 from livepedal.harp import Instrument, Player
 
 
@@ -24,11 +22,6 @@ def head(player: Player, instrument: Instrument) -> str:
 def opening(player: Player, instrument: Instrument) -> str:
     """Everything before the first file."""
     return head(player, instrument) + ', "files": ['
-
-
-def file_text(file: FileReport, first: bool) -> str:
-    """One file, on a line of its own."""
-    return separated(dumps(file.to_dict()), first)
 
 
 def separated(file: str, first: bool) -> str:
@@ -44,19 +37,6 @@ def line_text(head: str, file: str) -> str:
 def closing() -> str:
     """Everything after the last file."""
     return "\n]}\n"
-
-
-def pieces(report: Report) -> Iterator[str]:
-    """The whole document, piece by piece."""
-    yield opening(report.player, report.instrument)
-    for number, file in enumerate(report.files):
-        yield file_text(file, first=number == 0)
-    yield closing()
-
-
-def to_bytes(report: Report) -> bytes:
-    """The whole document."""
-    return "".join(pieces(report)).encode("ascii")
 
 
 def dumps(value: object) -> str:

@@ -1,6 +1,6 @@
 """Lines to bytes for a terminal: what rich would write for their tones, worked out once for each tone.
 
-Printing a row through rich costs ten times what the row itself does, and a dashboard writes up to four hundred a
+Printing a row through rich costs many times what the row itself does, and a dashboard writes up to four hundred a
 second. The escape codes are still rich's own, for whatever colours this terminal has: it renders each style once,
 around a mark, and the codes before and after the mark are kept.
 """

@@ -111,7 +111,9 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
         quick = "  ! quick" if turn.quick else ""
         yield line(f"{INDENT * 2}{who}  {_span(turn)}{quick}")
     if len(shared.turns) > MOST_ROWS:
-        yield line((f"{INDENT * 2}and {len(shared.turns) - MOST_ROWS} turns more", Tone.FAINT))
+        yield line(
+            (f"{INDENT * 2}and {words.counted(len(shared.turns) - MOST_ROWS, 'more turn')}", Tone.FAINT)
+        )
 
 
 def _span(turn: Turn) -> str:
@@ -140,7 +142,7 @@ def _seams(shared: Shared, look: Look) -> Iterator[Line]:
 def _places(what: str, places: Sequence[Place], look: Look) -> Iterator[Line]:
     if places:
         shown = "; ".join(words.where(place) for place in places[:12])
-        more = f"; and {len(places) - 12} more places" if len(places) > 12 else ""
+        more = f"; and {words.counted(len(places) - 12, 'more place')}" if len(places) > 12 else ""
         yield from wrapped(f"{what}: {shown}{more}.", look, Tone.UNPLAYABLE)
 
 
@@ -238,4 +240,4 @@ def _dropped(dropped: Sequence[Dropped], look: Look) -> Iterator[Line]:
                 cells.append(f"{why.value}: {names}")
         yield from wrapped(f"bar {bar}: {'; '.join(cells)}", look, indent=INDENT * 2, hang=3 * len(INDENT))
     if len(groups) > MOST_ROWS:
-        yield line((f"{INDENT * 2}and in {len(groups) - MOST_ROWS} bars more", Tone.FAINT))
+        yield line((f"{INDENT * 2}and in {words.counted(len(groups) - MOST_ROWS, 'more bar')}", Tone.FAINT))

@@ -235,7 +235,7 @@ def test_more_rows_tell_more_findings_the_newest_first() -> None:
 
 def test_all_players_are_counted_and_the_chosen_one_is_marked() -> None:
     line = next(one for one in rows() if "relaxed" in one)
-    assert re.search(r"unplayable of 7: relaxed 3\+1~ ▸working 1 virtuoso 0 ", line)
+    assert re.search(r"unplayable, audible~: relaxed 3\+1~ ▸working 1 virtuoso 0 ", line)
 
 
 def test_big_numbers_do_not_break_the_screen() -> None:
