@@ -79,6 +79,7 @@ def check_file(
     song = read_song(source, name=name, first_bar=first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
     parts = parts_wanted(song, Wanted(tuple(tracks), merge, tuple(channels), transpose, ignore_below))
+    remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
     chords = Chords(instrument)
@@ -141,7 +142,7 @@ def check_file(
             )
             for part, report, given in zip(parts, judged, laid, strict=True)
         ]
-    return Report(instrument, chosen, (FileReport(path, tuple(judged), remarks=song.remarks),))
+    return Report(instrument, chosen, (FileReport(path, tuple(judged), remarks=remarks),))
 
 
 def advice_on(

@@ -116,26 +116,21 @@ class _Marked:
 
     def __init__(self, target: str, paths: Sequence[str], force: bool) -> None:
         from livepedal.sources.smf import read_bytes
-        from livepedal.sources.writing import check_target
+        from livepedal.sources.writing import Target
 
         if len(paths) != 1:
             raise LivepedalError("--marked writes one file; name the one MIDI file to judge with it.")
-        self._target = Path(target)
-        self._force = force
+        self._target = Target(target, paths, force, "--marked")
         name, data = many.source(paths[0])
-        self._inputs = [] if data is not None else [Path(name)]
-        check_target(self._target, self._inputs, force, "--marked")
         self.source = name, read_bytes(Path(name)) if data is None else data
 
     def write(self, report: FileReport, asked: Asked) -> None:
         from livepedal.sources.marking import marked
-        from livepedal.sources.writing import write_new
         from livepedal.views import marks
 
         name, data = self.source
         texts = marks.texts(report, asked.from_bar)
-        written = marked(data, name, marks.markers(report, asked.middle_c), texts)
-        write_new(self._target, written, self._inputs, self._force, "--marked")
+        self._target.write(marked(data, name, marks.markers(report, asked.middle_c), texts))
 
 
 class _Writer(Protocol):
@@ -157,7 +152,6 @@ class _TextWriter:
         self._asked = asked
         self._out = Output(sys.stdout, plain)
         self._look = self._out.look(asked.middle_c, asked.every)
-
         self._opened = False
 
     def opening(self) -> None:

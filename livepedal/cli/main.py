@@ -21,7 +21,16 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from livepedal import __version__
-from livepedal.cli import advice, completion, live, spelling, tracks, watching
+from livepedal.cli import (
+    comparing,
+    completion,
+    inputs,
+    listening,
+    recovering,
+    spelling,
+    tracks,
+    watching,
+)
 from livepedal.cli.checking import run_check
 from livepedal.cli.options import advice_options, common_options, many_options, spelling_options
 from livepedal.cli.output import complain, say
@@ -191,7 +200,9 @@ def _parser() -> argparse.ArgumentParser:
     tracks.add_commands(commands, common_options)
     watching.add_commands(commands, common_options)
     spelling.add_commands(commands, common_options)
-    advice.add_commands(commands, common_options)
-    live.add_commands(commands)
+    comparing.add_commands(commands, common_options)
+    inputs.add_commands(commands)
+    listening.add_commands(commands)
+    recovering.add_commands(commands)
     completion.add_commands(commands)
     return parser

@@ -170,25 +170,47 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def channels(options: argparse.Namespace) -> tuple[int, ...]:
+    """The MIDI channels of --channel, each once, 1 to 16."""
+    for channel in options.channel:
+        if not 1 <= channel <= 16:
+            raise LivepedalError(
+                f"There is no MIDI channel {channel}; give a number from 1 to 16 to --channel."
+            )
+    return tuple(dict.fromkeys(options.channel))
+
+
+def layers(options: argparse.Namespace) -> tuple[Layer, ...]:
+    """The layers of --only, which may be given several at once, with commas between."""
+    from livepedal.model.findings import layers_named
+
+    names = [name.strip().lower() for asked in options.only for name in asked.split(",") if name.strip()]
+    return layers_named(dict.fromkeys(names))
+
+
+def middle_c(options: argparse.Namespace) -> str:
+    """What middle C is called."""
+    from livepedal.harp import octave_shift
+
+    octave_shift(options.middle_c)
+    name: str = options.middle_c
+    return name.strip().upper()
+
+
 class Asked:
     """The options that every command shares, checked: a wrong one is told before any file is read."""
 
     def __init__(self, options: argparse.Namespace) -> None:
-        from livepedal.harp import Setting, load_figures, octave_shift
-        from livepedal.model.findings import layers_named
+        from livepedal.harp import Setting, load_figures
 
-        octave_shift(options.middle_c)
-        self.middle_c: str = options.middle_c.strip().upper()
+        self.middle_c = middle_c(options)
         self.figures: Figures = load_figures(Path(options.figures) if options.figures is not None else None)
         self.player: Player = self.figures.player(options.player)
         self.instrument: Instrument = self.figures.instrument(options.harp)
         self.start: Setting | None = None if options.start is None else Setting.parse(options.start)
         self.tracks: tuple[str, ...] = tuple(options.track)
         self.merge: bool = options.merge
-        self.channels: tuple[int, ...] = tuple(dict.fromkeys(getattr(options, "channel", [])))
-        for channel in self.channels:
-            if not 1 <= channel <= 16:
-                raise LivepedalError(f"There is no MIDI channel {channel}; --channel is 1 to 16.")
+        self.channels = channels(options)
         self.transpose: int = options.transpose
         if abs(self.transpose) > 60:
             raise LivepedalError(
@@ -205,8 +227,7 @@ class Asked:
         if self.sheet and not (options.json or getattr(options, "jsonl", False)):
             raise LivepedalError("--sheet is for --json; livepedal spell FILE writes the sheet as text.")
         self.from_bar: int | None = getattr(options, "from_bar", None)
-        names = [name.strip().lower() for asked in options.only for name in asked.split(",") if name.strip()]
-        self.only: tuple[Layer, ...] = layers_named(dict.fromkeys(names))
+        self.only = layers(options)
 
     def parts(self, song: Song) -> tuple[Part, ...]:
         """The harp parts of a file, as they are wanted."""

@@ -5,11 +5,9 @@ see main.py for the rest.
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli.options import spelling_options
@@ -123,6 +121,8 @@ def _spell(options: argparse.Namespace) -> int:
     finally:
         progress.close()
     if options.json:
+        from livepedal.views import json_view
+
         document = {
             "format": "livepedal-spelling",
             "version": 1,
@@ -131,7 +131,7 @@ def _spell(options: argparse.Namespace) -> int:
             "path": song.path,
             "parts": [sheet.to_dict() for sheet in sheets],
         }
-        sys.stdout.write(json.dumps(document, ensure_ascii=True, allow_nan=False) + "\n")
+        sys.stdout.write(json_view.dumps(document) + "\n")
         return 0
     from livepedal.views import sheet as view
 
@@ -151,13 +151,12 @@ def _share(options: argparse.Namespace) -> int:
     from livepedal.cli.options import Asked, read_named
     from livepedal.cli.output import Output, ProgressBar
     from livepedal.model.findings import Outcome
-    from livepedal.sources.writing import check_target, write_new
+    from livepedal.sources.writing import Target
     from livepedal.views import sharing as view
 
     asked = Asked(options)
     song, label = read_named(options.file, asked.first_bar)
-    target, inputs = Path(options.output), [Path(options.file)] if options.file != "-" else []
-    check_target(target, inputs, options.force)
+    target = Target(options.output, [options.file], options.force)
     parts = asked.parts(song)
     if len(parts) > 1:
         raise LivepedalError(
@@ -182,10 +181,10 @@ def _share(options: argparse.Namespace) -> int:
         progress.close()
     wanted = shared.alone is not Outcome.PLAYS or shared.doubled > 0
     if wanted:
-        write_new(target, shared.data, inputs, options.force)
+        target.write(shared.data)
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)
-    out.write(view.shared_lines(shared, asked.player, label, str(target) if wanted else None, look))
+    out.write(view.shared_lines(shared, asked.player, label, str(target.path) if wanted else None, look))
     return int(bool(shared.impossible))
 
 
@@ -195,13 +194,12 @@ def _combine(options: argparse.Namespace) -> int:
     from livepedal.cli.output import Output, ProgressBar
     from livepedal.model.findings import Outcome
     from livepedal.music.parts import parts_wanted
-    from livepedal.sources.writing import check_target, write_new
+    from livepedal.sources.writing import Target
     from livepedal.views import sharing as view
 
     asked = Asked(options)
     song, label = read_named(options.file, asked.first_bar)
-    target, inputs = Path(options.output), [Path(options.file)] if options.file != "-" else []
-    check_target(target, inputs, options.force)
+    target = Target(options.output, [options.file], options.force)
     if asked.tracks and len(asked.tracks) != 2:
         raise LivepedalError("Two parts are combined: give --track twice, the leading part first.")
     if asked.tracks:
@@ -242,8 +240,8 @@ def _combine(options: argparse.Namespace) -> int:
         )
     finally:
         progress.close()
-    write_new(target, combined.data, inputs, options.force)
+    target.write(combined.data)
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)
-    out.write(view.combined_lines(combined, asked.player, label, str(target), look))
+    out.write(view.combined_lines(combined, asked.player, label, str(target.path), look))
     return int(combined.report.outcome is Outcome.CANNOT)

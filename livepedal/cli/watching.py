@@ -164,7 +164,9 @@ class _Watcher:
         from livepedal.sources.smf import read_bytes
 
         song = read_song(read_bytes(Path(path)), name=path, first_bar=self._asked.first_bar)
-        return _Export(path, at, FileReport(path, self._asked.judged(song), remarks=song.remarks))
+        reports = self._asked.judged(song)
+        remarks = song.remarks_on(track for report in reports for track in report.tracks)
+        return _Export(path, at, FileReport(path, reports, remarks=remarks))
 
     def _news(self, before: _Export | None, now: _Export) -> Iterator[Line]:
         from livepedal.advice.compare import Comparison, compare_parts

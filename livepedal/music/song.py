@@ -91,6 +91,16 @@ class Song:
         """The time of a track: the file's, except where each track has its own."""
         return self.time_maps[lane.raw] if self.kind == 2 else self.time_map
 
+    def remarks_on(self, judged: Iterable[TrackInfo]) -> tuple[str, ...]:
+        """What is to be said of the file where these of its tracks are judged: its remarks, and that drums were left
+        out. They are not where they are all that a track has (choosing.py).
+        """
+        drums = sum(track.drums for track in self.tracks)
+        drums -= sum(track.drums for track in judged if track.drums == track.notes)
+        if not drums:
+            return self.remarks
+        return (*self.remarks, f"drums on channel 10 were left out ({counted(drums, 'note')})")
+
 
 def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None, first_bar: int = 1) -> Song:
     """Read a standard MIDI file. name: what messages call it; first_bar: the number of its first bar.
@@ -118,9 +128,6 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
         remarks.append("a MIDI file of type 2 holds pieces that do not belong together; each track is one")
     elif raw.kind == 0 and len(raw.tracks) > 1:
         remarks.append("a MIDI file of type 0 should hold one track; this one was read as type 1")
-    drums = sum(lane.info.drums for lane in lanes)
-    if drums:
-        remarks.append(f"drums on channel 10 were left out ({counted(drums, 'note')})")
     tracks = tuple(lane.info for lane in lanes)
     return Song(path, raw.kind, time_maps[0], tracks, keys, tuple(remarks), lanes, time_maps)
 

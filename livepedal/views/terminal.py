@@ -24,6 +24,7 @@ from typing import Protocol
 from rich.console import Console
 from rich.control import Control
 
+from livepedal.views import endings
 from livepedal.views.dashboard import Scene, dashboard_lines
 from livepedal.views.desk import keys_in
 from livepedal.views.lines import Line, rich_text
@@ -31,7 +32,6 @@ from livepedal.views.paint import Painter
 
 FRAMES = 20  # at most so many a second while something happens
 IDLE_FRAMES = 10  # while only time passes; clocks on the screen show tenths of a second
-_ENDING = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 
 
 class Show(Protocol):
@@ -97,15 +97,12 @@ class Screen:
         self._painter = None if console.legacy_windows else Painter(console)
         self._size = (0, 0)
         self._drawn: list[Line] = []
-        self._handlers: dict[int, object] = {}
+        self._handlers: dict[int, endings.Handler] = {}
         self._keys = _Keys()
 
     def __enter__(self) -> Screen:
         self._take()
-        for name in _ENDING:
-            number = getattr(signal, name, None)
-            if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
-                self._handlers[number] = signal.signal(number, self._ended)
+        self._handlers = endings.take_over(self._ended)
         if hasattr(signal, "SIGTSTP"):
             self._handlers[signal.SIGTSTP] = signal.signal(signal.SIGTSTP, self._put_aside)
         return self
@@ -113,9 +110,7 @@ class Screen:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        for number, handler in self._handlers.items():
-            # None: somebody outside Python had set it; it cannot be set again from here.
-            signal.signal(number, handler if handler is not None else signal.SIG_DFL)  # type: ignore[arg-type]
+        endings.give_back(self._handlers)
         self._give_back()
         self._keys.close()
         if self.fault is not None and sys.stderr is not None:

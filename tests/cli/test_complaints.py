@@ -84,6 +84,11 @@ def test_quietly_a_file_that_breaks_off_is_told(capsys: pytest.CaptureFixture[st
         (["a b.MID"], "to judge a file: livepedal check 'a b.MID'"),
         (["jugde"], "there is no command 'jugde'"),
         (["share", "a.mid"], "say where the new file goes, with -o OUT.mid"),
+        (["listen", "--channel", "17"], "no MIDI channel 17; give a number from 1 to 16"),
+        (["listen", "--meter", "3/5"], "'3/5' is not understood; give it as 3/4 or 6/8"),
+        (["listen", "--tempo", "7"], "give 10 to 500 quarters a minute"),
+        (["listen", "--rest", "0"], "give 0.1 to 3600 seconds"),
+        (["listen", "--only", "feet"], "no layer 'feet'; the layers are pedals, hands, strings, load"),
     ],
 )
 def test_the_command_line_is_told_in_words(

@@ -17,7 +17,7 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.cli import main
-from livepedal.cli.live import _new_journal
+from livepedal.cli.listening import _new_journal
 from livepedal.live.listen import Listener
 from livepedal.live.recover import recover, setup_of
 from livepedal.sources.journal import Header, Heard, JournalWriter, read_journal, unfinished

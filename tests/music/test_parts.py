@@ -257,9 +257,11 @@ def test_a_track_is_silent_by_its_volume_and_no_other_controller() -> None:
 def test_drums_are_left_out_and_said_so() -> None:
     data = file(track(*NOTE, name="Keys"), track(*NOTE, *NOTE, name="Kit", channel=9))
     song = read_song(data)
-    assert song.remarks == ("drums on channel 10 were left out (2 notes)",)
     assert names(choose_parts(song)) == ["Keys"]
-    assert choose_parts(song, ["Kit"])[0].notes == 2  # the user insists
+    assert song.remarks_on(choose_parts(song)[0].tracks) == ("drums on channel 10 were left out (2 notes)",)
+    (insisted,) = choose_parts(song, ["Kit"])
+    assert insisted.notes == 2
+    assert song.remarks_on(insisted.tracks) == ()
     with pytest.raises(NoHarpTrack, match="nothing but drums"):
         parts(track(*NOTE, name="Harp", channel=9))
 
