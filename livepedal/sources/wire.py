@@ -16,6 +16,8 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from livepedal.sources.smf import SYSTEM_DATA
+
 NOTE_OFF = 0x80
 NOTE_ON = 0x90
 POLY_PRESSURE = 0xA0
@@ -33,10 +35,8 @@ STOP = 0xFC
 ACTIVE_SENSING = 0xFE
 SYSTEM_RESET = 0xFF
 
-# Data bytes by the high half of a channel status, and of system common messages (MIDI 1.0, tables I and V);
-# others have none.
+# Data bytes by the high half of a channel status (MIDI 1.0, table I).
 _CHANNEL_DATA = {0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2}
-_COMMON_DATA = {0xF1: 1, 0xF2: 2, 0xF3: 1}
 
 SYSEX_KIND = "system exclusive"
 STRAY_KIND = "stray bytes"
@@ -74,7 +74,7 @@ class Wire:
                     self._sysex = True
                     self._status = 0
                     self.ignored[SYSEX_KIND] += 1
-                elif byte < SYSEX or byte in _COMMON_DATA:
+                elif byte < SYSEX or byte in SYSTEM_DATA:
                     self._status = byte
                 else:
                     self._status = 0
@@ -88,7 +88,7 @@ class Wire:
                 self._data.append(byte)
                 status = self._status
                 channel = status < SYSEX
-                if len(self._data) == (_CHANNEL_DATA[status & 0xF0] if channel else _COMMON_DATA[status]):
+                if len(self._data) == (_CHANNEL_DATA[status & 0xF0] if channel else SYSTEM_DATA[status]):
                     done.append(Short(status, *self._data))
                     self._data = []
                     if not channel:
