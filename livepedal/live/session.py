@@ -28,9 +28,6 @@ from livepedal.sources.wire import Short, Wire
 
 DRUMS = 9  # channel 10, counted from 0
 
-_LETS_GO = frozenset(
-    {smf.ALL_SOUND_OFF, 123, 124, 125, 126, 127}
-)  # of keys: MIDI 1.0, "Channel Mode Messages"
 _MOST_NEWS = 1000
 
 
@@ -193,7 +190,7 @@ class Session:
             self.take.sustain(us, self._slot(source, channel), value >= 64)
         elif number == smf.RESET_CONTROLLERS:
             self.take.sustain(us, self._slot(source, channel), False)
-        elif number in _LETS_GO:
+        elif number in smf.LET_GO:
             self.take.release_all(us, frozenset({self._slot(source, channel)}))
         else:
             self._ignored[wire.kind_of(short.status)] += 1

@@ -60,7 +60,8 @@ VOLUME = 7
 SUSTAIN = 64
 ALL_SOUND_OFF = 120
 RESET_CONTROLLERS = 121
-_KEPT_CONTROLLERS = frozenset({VOLUME, SUSTAIN, ALL_SOUND_OFF, RESET_CONTROLLERS, 123, 124, 125, 126, 127})
+LET_GO = frozenset({ALL_SOUND_OFF, *range(123, 128)})  # of all keys (MIDI 1.0, "Channel Mode Messages")
+_KEPT_CONTROLLERS = frozenset({VOLUME, SUSTAIN, RESET_CONTROLLERS}) | LET_GO
 
 # Data bytes after a system message that has no place in a file (MIDI 1.0 Detailed Specification, table of
 # system messages). Undefined ones have none.
