@@ -21,12 +21,11 @@ from livepedal.harp import Setting
 from livepedal.live.take import SLOTS, Setup, Take
 from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
 from livepedal.model.findings import Finding, Passage
+from livepedal.music.tracks import DRUM_CHANNEL
 from livepedal.sources import smf, wire
 from livepedal.sources.journal import Word
 from livepedal.sources.text import clean
 from livepedal.sources.wire import Short, Wire
-
-DRUMS = 9  # channel 10, counted from 0
 
 _MOST_NEWS = 1000
 
@@ -169,7 +168,7 @@ class Session:
             self._ignored[wire.kind_of(status)] += 1
             return ()
         if not self._heard(channel):
-            self._ignored["drums (channel 10)" if channel == DRUMS else "other channels"] += 1
+            self._ignored["drums (channel 10)" if channel == DRUM_CHANNEL else "other channels"] += 1
             return ()
         if kind == wire.CONTROLLER:
             self._controller(us, source, channel, short)
@@ -211,7 +210,7 @@ class Session:
 
     def _heard(self, channel: int) -> bool:
         channels = self.setup.channels
-        return channel + 1 in channels if channels else channel != DRUMS
+        return channel + 1 in channels if channels else channel != DRUM_CHANNEL
 
     def _slot(self, source: int, channel: int) -> int:
         """Each keyboard has a slot, which is a channel of the file; beyond fifteen they share."""

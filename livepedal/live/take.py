@@ -29,10 +29,10 @@ from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
 from livepedal.music.timemap import DEFAULT_TEMPO, Place, TimeMap
+from livepedal.music.tracks import DRUM_CHANNEL
 
-# Channels of the file for the keyboards that are heard: all but 10, which is for drums (General MIDI level
-# 1).
-SLOTS = tuple(channel for channel in range(16) if channel != 9)
+# Channels of the file for the keyboards that are heard: all but that for drums.
+SLOTS = tuple(channel for channel in range(16) if channel != DRUM_CHANNEL)
 # µs before the first note in which pedals that somebody has set can be moved, at the most: all seven can be, by any
 # player.
 LONGEST_LEAD = 10_000_000
