@@ -22,7 +22,7 @@ from typing import TypeAlias
 
 from livepedal.harp import Player, Setting
 from livepedal.model.chords import Sharing, Way
-from livepedal.model.orders import Job, orderable
+from livepedal.model.orders import Job, possible
 from livepedal.model.prepared import NOWHERE, Music, Path, Run, Shared, State, States
 from livepedal.model.prices import AUDIBLE, CHANGE, IMPOSSIBLE, NEVER, NOTCH, TIGHT
 from livepedal.model.readings import LONG_AGO, UNSET
@@ -733,7 +733,7 @@ class Search:
             if len(self._placed) > 50_000:
                 self._placed.clear()
             self._work += ORDER * len(jobs)
-            known = self._placed[jobs] = orderable(jobs) is not None
+            known = self._placed[jobs] = possible(jobs)
         return known
 
     def _cut(self, foot: FootState, moment: int) -> FootState:

@@ -19,28 +19,47 @@ from collections.abc import Sequence
 from typing import TypeAlias
 
 from livepedal.model.readings import LONG_AGO
-from livepedal.model.schedule import earliest_starts
+from livepedal.model.schedule import earliest_starts, placeable
 
 # A change that a foot owes: (latest start, earliest start, distance from the start of the change before it), in µs.
 Job: TypeAlias = tuple[int, int, int]
 
 
+def possible(jobs: Sequence[Job]) -> bool:
+    """Whether one foot can make all of these. Exact."""
+    order = _by_deadline(jobs)
+    if not jobs or _in_order(jobs, order) is not None:
+        return True
+    least, equal = _distances(jobs)
+    if not placeable(tuple([(jobs[number][0], jobs[number][1], 0) for number in order]), least):
+        return False
+    return equal or _in_any_order(jobs, order, 0, LONG_AGO, {}) is not None
+
+
 def orderable(jobs: Sequence[Job]) -> tuple[int, ...] | None:
     """Starts (µs) for the jobs of one foot, in the order in which they are given; None where there are none. Exact."""
-    if not jobs:
-        return ()
-    order = sorted(range(len(jobs)), key=lambda i: jobs[i][:2])
+    order = _by_deadline(jobs)
     starts = _in_order(jobs, order)
     if starts is not None:
         return starts
-    if len({job[2] for job in jobs}) == 1:
-        return earliest_starts(tuple((job[0], job[1], 0) for job in jobs), jobs[0][2])
-    # Were all distances the least of them: soon told, and mostly that is the reason.
-    least = min([job[2] for job in jobs])
-    if earliest_starts(tuple((job[0], job[1], 0) for job in jobs), least) is None:
-        return None
+    least, equal = _distances(jobs)
+    # Were all distances the least of them: soon told, and where that is too much, mostly that is the reason.
+    starts = earliest_starts(tuple((job[0], job[1], 0) for job in jobs), least)
+    if starts is None or equal:
+        return starts
     found = _in_any_order(jobs, order, 0, LONG_AGO, {})
     return None if found is None else _in_order(jobs, found)
+
+
+def _by_deadline(jobs: Sequence[Job]) -> list[int]:
+    return sorted(range(len(jobs)), key=lambda number: jobs[number][:2])
+
+
+def _distances(jobs: Sequence[Job]) -> tuple[int, bool]:
+    """The least of their distances, and whether all are the same."""
+    distances = [job[2] for job in jobs]
+    least = min(distances)
+    return least, least == max(distances)
 
 
 def _in_any_order(

@@ -20,7 +20,7 @@ from typing import TypeAlias
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.best_path import KEPT, Search, at_ease
 from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Way, pitches_of
-from livepedal.model.orders import Job, orderable
+from livepedal.model.orders import Job, orderable, possible
 from livepedal.model.prepared import Frees, Music, Path
 from livepedal.model.prices import AUDIBLE, IMPOSSIBLE, NOTCH
 from livepedal.model.readings import LONG_AGO, UNSET
@@ -406,7 +406,7 @@ def _again(
                 *starts[:begin],
                 *(found[i] for i in order),
             ]
-        if orderable(windows) is None:
+        if not possible(windows):
             return None  # there is no room for these alone, so a longer stretch has none either
     return None
 

@@ -12,6 +12,9 @@ regions, the released job with the earliest deadline. Placing every change as ea
 regions, is wrong in rare cases: a change that comes free later may need the very gap that an earlier one
 would fill.
 
+Most questions are answered before that: where placing them as early as possible, or from the end as late as
+possible, succeeds, it is a schedule; and where too many must go between two moments there is none.
+
 One foot on two neighbouring pedals at once, a technique that is off by default (P. Stickney, *Giant steps for
 harp*, 2021, documents it as an advanced one), is laid over it by trying every use of it.
 """
@@ -19,6 +22,7 @@ harp*, 2021, documents it as an advanced one), is laid over it by trying every u
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from operator import itemgetter
 
 # (latest start, earliest start, pedal or 0 where the pedal does not matter), in microseconds. Sorted tuples
 # of these are compared and hashed a great deal, which is why they are bare tuples; the latest start comes
@@ -27,6 +31,7 @@ Change = tuple[int, int, int]
 Changes = tuple[Change, ...]
 
 B_PEDAL, E_PEDAL = 2, 3
+_EARLIEST = itemgetter(1)
 
 
 def placeable(changes: Changes, cycle: int) -> bool:
@@ -57,6 +62,22 @@ def placeable(changes: Changes, cycle: int) -> bool:
         if early_a > start_a:
             start_a = early_a
         return early_b <= late_b and start_a <= late_a
+    # The same backwards: the latest that comes free last, each as late as it can. It often succeeds where that failed.
+    then = changes[-1][0] + cycle
+    for latest, earliest, _ in sorted(changes, key=_EARLIEST, reverse=True):
+        then = latest if latest < then - cycle else then - cycle
+        if then < earliest:
+            break
+    else:
+        return True
+    # Most often there are too many that come free no sooner than one of them and are due by a moment.
+    for _, first, _ in changes:
+        now = first
+        for latest, earliest, _ in changes:
+            if earliest >= first:
+                if now > latest:
+                    return False
+                now += cycle
     return earliest_starts(changes, cycle) is not None
 
 
