@@ -141,7 +141,8 @@ def check_file(
             )
             for part, report, given in zip(parts, judged, laid, strict=True)
         ]
-    return Report(instrument, chosen, (FileReport(path, tuple(judged), remarks=song.remarks),))
+    remarks = song.remarks_on(track for part in parts for track in part.tracks)
+    return Report(instrument, chosen, (FileReport(path, tuple(judged), remarks=remarks),))
 
 
 def advice_on(

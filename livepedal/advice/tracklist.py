@@ -88,7 +88,8 @@ def list_tracks(song: Song, wanted: Wanted, instrument: Instrument) -> TrackList
             for lane in song.lanes
         )
     entries = tuple(_entry(one, song, wanted, instrument) for one in chosen)
-    return TrackList(song.path, entries, song.remarks, undecided)
+    remarks = song.remarks_on(one.lane.info for one in chosen if one.part is not None)
+    return TrackList(song.path, entries, remarks, undecided)
 
 
 def _entry(one: Chosen, song: Song, wanted: Wanted, instrument: Instrument) -> Entry:

@@ -164,7 +164,9 @@ class _Watcher:
         from livepedal.sources.smf import read_bytes
 
         song = read_song(read_bytes(Path(path)), name=path, first_bar=self._asked.first_bar)
-        return _Export(path, at, FileReport(path, self._asked.judged(song), remarks=song.remarks))
+        parts = self._asked.judged(song)
+        remarks = song.remarks_on(track for part in parts for track in part.tracks)
+        return _Export(path, at, FileReport(path, parts, remarks=remarks))
 
     def _news(self, before: _Export | None, now: _Export) -> Iterator[Line]:
         from livepedal.advice.compare import Comparison, compare_parts

@@ -73,8 +73,8 @@ class Part:
 class Song:
     """A file that has been read. path: clean text for messages; time_map: of its first track where kind is 2.
 
-    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order. Parts are taken from
-    it with `choose_parts`.
+    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order, whatever is judged.
+    Parts are taken from it with `choose_parts`.
     """
 
     path: str
@@ -89,6 +89,18 @@ class Song:
     def time_map_of(self, lane: Lane) -> TimeMap:
         """The time of a track: the file's, except where each track has its own."""
         return self.time_maps[lane.raw] if self.kind == 2 else self.time_map
+
+    def remarks_on(self, judged: Iterable[TrackInfo]) -> tuple[str, ...]:
+        """What is to be said of the file where these of its tracks are judged, as parts have them: its remarks, and
+        how many drums were left out.
+
+        Drums are judged only on a track of which nothing but drums is heeded (choosing.py).
+        """
+        drums = sum(track.drums for track in self.tracks)
+        drums -= sum(track.drums for track in judged if track.drums == track.notes)
+        if not drums:
+            return self.remarks
+        return *self.remarks, f"drums on channel 10 were left out ({counted(drums, 'note')})"
 
 
 def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None, first_bar: int = 1) -> Song:
@@ -117,9 +129,6 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
         remarks.append("a MIDI file of type 2 holds pieces that do not belong together; each track is one")
     elif raw.kind == 0 and len(raw.tracks) > 1:
         remarks.append("a MIDI file of type 0 should hold one track; this one was read as type 1")
-    drums = sum(lane.info.drums for lane in lanes)
-    if drums:
-        remarks.append(f"drums on channel 10 were left out ({counted(drums, 'note')})")
     tracks = tuple(lane.info for lane in lanes)
     return Song(path, raw.kind, time_maps[0], tracks, keys, tuple(remarks), lanes, time_maps)
 
