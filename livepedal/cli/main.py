@@ -21,7 +21,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from livepedal import __version__
-from livepedal.cli import advice, completion, live, spelling, tracks, watching
+from livepedal.cli import comparing, completion, live, spelling, tracks, watching
 from livepedal.cli.checking import run_check
 from livepedal.cli.options import advice_options, common_options, many_options, spelling_options
 from livepedal.cli.output import complain, say
@@ -191,7 +191,7 @@ def _parser() -> argparse.ArgumentParser:
     tracks.add_commands(commands, common_options)
     watching.add_commands(commands, common_options)
     spelling.add_commands(commands, common_options)
-    advice.add_commands(commands, common_options)
+    comparing.add_commands(commands, common_options)
     live.add_commands(commands)
     completion.add_commands(commands)
     return parser

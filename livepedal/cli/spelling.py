@@ -5,7 +5,6 @@ see main.py for the rest.
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Callable
 from dataclasses import replace
@@ -131,7 +130,9 @@ def _spell(options: argparse.Namespace) -> int:
             "path": song.path,
             "parts": [sheet.to_dict() for sheet in sheets],
         }
-        sys.stdout.write(json.dumps(document, ensure_ascii=True, allow_nan=False) + "\n")
+        from livepedal.views import json_view
+
+        sys.stdout.write(json_view.dumps(document) + "\n")
         return 0
     from livepedal.views import sheet as view
 

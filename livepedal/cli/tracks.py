@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Callable
 from typing import Any
@@ -37,7 +36,9 @@ def _tracks(options: argparse.Namespace) -> int:
     song, _ = read_named(options.file, asked.first_bar)
     found = list_tracks(song, asked.wanted, asked.instrument)
     if options.json:
-        sys.stdout.write(json.dumps(found.to_dict(), ensure_ascii=True, allow_nan=False) + "\n")
+        from livepedal.views import json_view
+
+        sys.stdout.write(json_view.dumps(found.to_dict()) + "\n")
     else:
         out = Output(sys.stdout, options.plain)
         out.write(track_lines(found, out.look(asked.middle_c)))

@@ -1,18 +1,12 @@
-"""The options and the command around remedies: `check --remedies`, `--all`, `--from`, and `compare`; see
-main.py for the rest.
-"""
+"""`compare`: two versions of a part side by side."""
 
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    pass
+from typing import Any
 
 
 def add_commands(
@@ -51,7 +45,9 @@ def _compare(options: argparse.Namespace) -> int:
     unmatched = tuple(report.name for one in (before, after) for report in one[both:])
     compared = Comparison(options.before, options.after, compare_parts(before, after), unmatched)
     if options.json:
-        sys.stdout.write(json.dumps(compared.to_dict(), ensure_ascii=True, allow_nan=False) + "\n")
+        from livepedal.views import json_view
+
+        sys.stdout.write(json_view.dumps(compared.to_dict()) + "\n")
         return compared.exit_code
     from livepedal.views import report, side_by_side
 
