@@ -26,12 +26,12 @@ from rich.control import Control
 
 from livepedal.views.dashboard import Scene, dashboard_lines
 from livepedal.views.desk import keys_in
+from livepedal.views.endings import noted
 from livepedal.views.lines import Line, rich_text
 from livepedal.views.paint import Painter
 
 FRAMES = 20  # at most so many a second while something happens
 IDLE_FRAMES = 10  # while only time passes; clocks on the screen show tenths of a second
-_ENDING = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 
 
 class Show(Protocol):
@@ -97,25 +97,21 @@ class Screen:
         self._painter = None if console.legacy_windows else Painter(console)
         self._size = (0, 0)
         self._drawn: list[Line] = []
-        self._handlers: dict[int, object] = {}
+        self._handlers = contextlib.ExitStack()  # of signals; closing it sets those that were there before
         self._keys = _Keys()
 
     def __enter__(self) -> Screen:
         self._take()
-        for name in _ENDING:
-            number = getattr(signal, name, None)
-            if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
-                self._handlers[number] = signal.signal(number, self._ended)
+        self._handlers.enter_context(noted(self._ended))
         if hasattr(signal, "SIGTSTP"):
-            self._handlers[signal.SIGTSTP] = signal.signal(signal.SIGTSTP, self._put_aside)
+            before = signal.signal(signal.SIGTSTP, self._put_aside) or signal.SIG_DFL
+            self._handlers.callback(signal.signal, signal.SIGTSTP, before)
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        for number, handler in self._handlers.items():
-            # None: somebody outside Python had set it; it cannot be set again from here.
-            signal.signal(number, handler if handler is not None else signal.SIG_DFL)  # type: ignore[arg-type]
+        self._handlers.close()
         self._give_back()
         self._keys.close()
         if self.fault is not None and sys.stderr is not None:
