@@ -2,7 +2,7 @@
 
     thread of a port   stamps a message and puts it into a queue, nothing else       (sources.ports)
     consumer           journal, then `Session`; no one else touches the model        (listen)
-    main thread        draws snapshots, or prints lines, and hears keys              (views, cli.live)
+    main thread        draws snapshots, or prints lines, and hears keys              (views, cli.line_mode)
     sync, clerk        bring the journal to the disk every second; write the files   (listen)
     advice             a process beside, which looks for remedies of passages that are over  (advising, chapters)
     ports              looks five times a second which ports there are                    (listen, sources.ports)

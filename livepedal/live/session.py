@@ -301,12 +301,3 @@ class Session:
         """What is settled and was not told before, in order of time (of the last thousand)."""
         told, self._news = self._news, []
         return told
-
-
-def check_channels(channels: frozenset[int]) -> None:
-    """Raises LivepedalError unless all are 1 to 16."""
-    for channel in channels:
-        if not 1 <= channel <= 16:
-            raise LivepedalError(
-                f"There is no MIDI channel {channel}; give a number from 1 to 16 to --channel."
-            )

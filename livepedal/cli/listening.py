@@ -1,0 +1,242 @@
+"""`listen`: what is asked for, the session from its first input to its end, and what is said before and after."""
+
+from __future__ import annotations
+
+import argparse
+import shlex
+import signal
+import sys
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from livepedal.cli import line_mode
+from livepedal.cli.inputs import backend_option, choose, forget
+from livepedal.cli.options import channels_asked, harp_options, layers_asked, middle_c_asked
+from livepedal.cli.output import Output
+from livepedal.cli.sessions import new_journal, saved_lines, state_folder
+from livepedal.cli.streams import last_words
+from livepedal.errors import LivepedalError
+
+if TYPE_CHECKING:
+    from livepedal.live.listen import Listener
+    from livepedal.sources.journal import Header
+    from livepedal.views.lines import Line
+
+_BEAT = 60_000_000  # µs a quarter at one quarter a minute
+
+
+def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
+    """Add the parser of `listen`."""
+    listen = commands.add_parser(
+        "listen",
+        help="judge what is played at a keyboard, as it is played",
+        description=(
+            "Listen to MIDI keyboards or a sequencer and say at once what a harp could not do."
+            " Everything is recorded; at the end it is saved as a MIDI file."
+        ),
+        epilog=(
+            "Keys: k keeps the passage as a file, t taps the tempo in quarters, s sets the pedals, p changes the"
+            " player, space pauses, r starts afresh, h shows the passages, i the input, q or Ctrl-C ends."
+        ),
+        allow_abbrev=False,
+    )
+    listen.add_argument(
+        "--port",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="input, or a part of its name; may be given again",
+    )
+    listen.add_argument(
+        "--virtual", action="store_true", help="make an input named livepedal that a sequencer can send to"
+    )
+    backend_option(listen)
+    listen.add_argument(
+        "--channel",
+        action="append",
+        default=[],
+        type=int,
+        metavar="N",
+        help="hear this MIDI channel alone, 1 to 16 (default: all but 10, the drums); may be given again",
+    )
+    listen.add_argument("--tempo", type=float, metavar="BPM", help="quarters a minute, for bars and beats")
+    listen.add_argument(
+        "--meter", default=None, metavar="N/M", help="time signature, such as 3/4 (default 4/4)"
+    )
+    listen.add_argument(
+        "--rest",
+        type=float,
+        metavar="SECONDS",
+        help="silence that ends a passage (default: from the figures, 1.5)",
+    )
+    listen.add_argument("--out", metavar="DIR", help="folder for the journal and the saved MIDI files")
+    listen.add_argument("--forget", action="store_true", help="forget which input was chosen the last time")
+    harp_options(listen)
+    listen.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
+    listen.set_defaults(run=_listen)
+
+
+def _listen(options: argparse.Namespace) -> int:
+    from livepedal.live.listen import Listener
+    from livepedal.live.recover import setup_of
+    from livepedal.sources.journal import JournalWriter
+    from livepedal.sources.ports import Inputs, quiet
+
+    header = _header(options)
+    setup = setup_of(header)
+    folder = Path(options.out).absolute() if options.out else state_folder()
+    if options.forget:
+        forget()
+    out = Output(sys.stdout, options.plain)
+    left_behind = _left_behind(folder, options.out is not None)
+    out.write(left_behind)
+    with quiet():
+        inputs = Inputs(options.backend)
+        try:
+            names = choose(inputs, options)
+            journal = JournalWriter(new_journal(folder, header), header)
+            listener = Listener(
+                setup, journal, header.started, folder, inputs=inputs, signs=out.signs, advises=True
+            )
+            for source, name in enumerate(names):
+                if name is None:
+                    inputs.open_virtual(source, listener.receiver(source))
+                    listener.name(source, "livepedal (virtual port)")
+                else:
+                    inputs.open(source, name, listener.receiver(source))
+                    listener.name(source, name)
+        except BaseException:
+            inputs.close()
+            raise
+        number = 0
+        try:
+            listener.start()
+            if out.screen is None:
+                number = line_mode.run(listener, out, _announcement(listener, header, lines=True))
+            else:
+                from livepedal.views import terminal
+
+                out.write(_announcement(listener, header))
+                if left_behind:
+                    listener.remind("an earlier session was not ended properly: livepedal recover saves it")
+                number = terminal.run(listener, out.screen)
+        finally:
+            listener.end()
+    with last_words(number):
+        out.write(_summary(listener, header))
+    if listener.fault is not None:
+        if options.debug:
+            raise listener.fault
+        raise LivepedalError(
+            f"Judging failed ({type(listener.fault).__name__}: {listener.fault}), but everything played is in"
+            f" {journal.path}; please report it with that file."
+        )
+    return 128 + number if number not in (0, signal.SIGINT) else 0
+
+
+def _header(options: argparse.Namespace) -> Header:
+    """What was asked for, checked as far as it can be without a port.
+
+    Raises LivepedalError for the first that is wrong.
+    """
+    from livepedal.harp import Setting, load_figures
+    from livepedal.live.grid import FASTEST, SLOWEST
+    from livepedal.sources.journal import Header
+
+    middle_c = middle_c_asked(options)
+    figures = load_figures(Path(options.figures) if options.figures else None)
+    figures.player(options.player)
+    figures.instrument(options.harp)
+    channels = channels_asked(options)
+    tempo = None
+    if options.tempo is not None:
+        tempo = round(_BEAT / options.tempo) if options.tempo > 0 else 0
+        if not FASTEST <= tempo <= SLOWEST:
+            raise LivepedalError(
+                f"The tempo {options.tempo:g} makes no sense; give 10 to 500 quarters a minute."
+            )
+    rest = figures.passage_rest
+    if options.rest is not None:
+        if not 0.1 <= options.rest <= 3600:
+            raise LivepedalError(f"The rest {options.rest:g} makes no sense; give 0.1 to 3600 seconds.")
+        rest = round(options.rest * 1_000_000)
+    return Header(
+        started=datetime.now().astimezone().isoformat(timespec="seconds"),
+        player=options.player,
+        harp=options.harp,
+        figures=str(Path(options.figures).absolute()) if options.figures else "",
+        tempo=tempo,
+        metre=_metre(options.meter),
+        start=str(Setting.parse(options.start)) if options.start else "",
+        channels=tuple(sorted(channels)),
+        rest=rest,
+        only=tuple(layer.value for layer in layers_asked(options)),
+        middle_c=middle_c,
+    )
+
+
+def _metre(text: str | None) -> tuple[int, int]:
+    """Numerator and denominator of a time signature, 4/4 where none is given."""
+    if text is None:
+        return 4, 4
+    numerator, _, denominator = text.strip().partition("/")
+    if (
+        numerator.isascii()
+        and numerator.isdigit()
+        and 1 <= int(numerator) <= 99
+        and denominator in ("1", "2", "4", "8", "16", "32", "64")
+    ):
+        return int(numerator), int(denominator)
+    raise LivepedalError(f"The meter {text!r} is not understood; give it as 3/4 or 6/8.")
+
+
+def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
+    """What to say about sessions that were not ended properly."""
+    from livepedal.sources.journal import unfinished
+    from livepedal.views.lines import line
+
+    paths = unfinished(folder)
+    if not paths:
+        return []
+    where = f" {shlex.quote(str(folder))}" if elsewhere else ""
+    what = "An earlier session was" if len(paths) == 1 else f"{len(paths)} earlier sessions were"
+    listed = ", ".join(path.name for path in paths[:3]) + (", ..." if len(paths) > 3 else "")
+    return [line(f"{what} not ended properly ({listed}); livepedal recover{where} makes a MIDI file of it.")]
+
+
+def _announcement(listener: Listener, header: Header, lines: bool = False) -> list[Line]:
+    """What is said before anything is heard. lines: in line mode, where keys wait for Return."""
+    from livepedal.views.lines import Tone, line
+
+    keys = "Keys work once Return is pressed after them: q and Return ends; Ctrl-C does too."
+    text = f"Listening to {listener.title()} for the {header.player} player; middle C is {listener.middle_c}."
+    return [
+        line(listener.signs.write(text)),
+        line((listener.signs.write(f"Everything is recorded in {listener.journal.path}"), Tone.FAINT)),
+        *([line((keys, Tone.FAINT))] if lines else []),
+    ]
+
+
+def _summary(listener: Listener, header: Header) -> list[Line]:
+    """What was saved, and how to check it."""
+    from livepedal.views.lines import Tone, line
+
+    lines: list[Line] = []
+    for one in listener.written:
+        lines += saved_lines(one, header)
+    for sentence in listener.failed:
+        lines.append(line(sentence))
+    if not listener.written and not listener.failed:
+        lines.append(line("Nothing was played, so there is nothing to save."))
+    ignored = listener.session.ignored
+    if ignored:
+        kinds = ", ".join(f"{kind} {number}" for kind, number in ignored.most_common())
+        lines.append(line((f"Not judged: {kinds}.", Tone.FAINT)))
+    if listener.journal.waiting or listener.journal.lost:
+        lines.append(line(f"The journal {listener.journal.path} is not complete, since the disk was full."))
+    elif listener.failed:
+        lines.append(
+            line(f"The music is in {listener.journal.path}; livepedal recover makes a MIDI file of it.")
+        )
+    return [tuple((listener.signs.write(text), tone) for text, tone in one) for one in lines]

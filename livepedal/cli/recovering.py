@@ -1,0 +1,108 @@
+"""`recover`: MIDI files of journals that were left behind; `--list` says which there are, `--delete` deletes those
+whose music has been saved.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from livepedal.cli.options import debug_option
+from livepedal.cli.output import Output, complain
+from livepedal.cli.sessions import saved_lines, state_folder
+from livepedal.errors import LivepedalError
+
+if TYPE_CHECKING:
+    from livepedal.sources.journal import Journal
+
+
+def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
+    """Add the parser of `recover`."""
+    recover = commands.add_parser(
+        "recover",
+        help="make MIDI files of sessions that were not ended properly",
+        description=(
+            "Make MIDI files of the journals of sessions that ended in a crash or a power cut."
+            " Without JOURNAL, of all there are in livepedal's own folder."
+        ),
+        epilog="Exit code: 0, all of them were recovered; 2, one could not be.",
+        allow_abbrev=False,
+    )
+    recover.add_argument("journals", nargs="*", metavar="JOURNAL", help="journal, or folder of them")
+    recover.add_argument("--list", action="store_true", help="only say which journals there are")
+    recover.add_argument(
+        "--out", metavar="DIR", help="folder for the MIDI files (default: beside the journal)"
+    )
+    recover.add_argument(
+        "--figures", metavar="FILE", help="figures to judge with instead of those of the session"
+    )
+    recover.add_argument(
+        "--delete",
+        action="store_true",
+        help="delete the journals whose music has been saved, instead of recovering",
+    )
+    debug_option(recover)
+    recover.set_defaults(run=_recover)
+
+
+def _recover(options: argparse.Namespace) -> int:
+    from livepedal.live.recover import recover
+    from livepedal.sources.journal import ENDING, read_journal, unfinished
+    from livepedal.views.lines import line
+
+    out = Output(sys.stdout, True)
+    paths: list[Path] = []
+    for name in options.journals or [str(state_folder())]:
+        path = Path(name)
+        if not path.is_dir():
+            if options.journals or path.exists():
+                paths.append(path)
+        elif options.delete or options.list:
+            paths += sorted(path.glob(f"*{ENDING}"))
+        else:
+            paths += unfinished(path)
+    if not paths:
+        out.write([line("There is nothing to recover.")])
+        return 0
+    code = 0
+    for path in paths:
+        try:
+            journal = read_journal(path)
+            if options.list:
+                out.write([line(_listed(journal))])
+            elif options.delete:
+                out.write([line(_deleted(journal))])
+            else:
+                folder = Path(options.out) if options.out else path.parent
+                figures = Path(options.figures) if options.figures else None
+                written = recover(journal, folder, figures)
+                for fault in journal.faults:
+                    out.write([line(f"{path.name}: {fault}.")])
+                for one in written:
+                    out.write(saved_lines(one, journal.header))
+        except LivepedalError as error:
+            complain(error)
+            code = 2
+        sys.stdout.flush()
+    return code
+
+
+def _listed(journal: Journal) -> str:
+    from livepedal.views.words import counted
+
+    state = "saved" if journal.ended else "not ended properly"
+    size = counted(len(journal.records), "record")
+    return f"{journal.path}: {journal.header.started}, {size}, {state}"
+
+
+def _deleted(journal: Journal) -> str:
+    if not journal.ended:
+        return f"{journal.path}: kept, since its music has not been saved; recover it first."
+    try:
+        os.unlink(journal.path)
+    except OSError as error:
+        raise LivepedalError(f"{journal.path} cannot be deleted ({error.strerror}).") from None
+    return f"{journal.path}: deleted."
