@@ -6,51 +6,81 @@ import argparse
 import os
 import sys
 from collections.abc import Iterator, Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from livepedal.cli import many
+from livepedal.cli.beside import Marked, Page, beside_options
 from livepedal.cli.many import Done, Form, Judge
-from livepedal.cli.options import Asked
+from livepedal.cli.options import (
+    Asked,
+    advice_options,
+    common_options,
+    many_options,
+    plain_option,
+    spelling_options,
+)
 from livepedal.cli.output import Output, ProgressBar, complain
-from livepedal.cli.paging import Page
 from livepedal.errors import LivepedalError
-from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.advice.report import FileReport
     from livepedal.advice.summary import FailOn, Tally
 
 
-def run_check(options: argparse.Namespace) -> int:
+def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
+    """Add the parser of `check`."""
+    check = commands.add_parser(
+        "check",
+        help="judge MIDI files",
+        description="Judge MIDI files: what a harpist cannot play, why, and how the pedals are to be set.",
+        epilog=(
+            "Exit code: 0, the chosen player can play it all, or nothing is as bad as --fail-on says; 1, not;"
+            " 2, something could not be judged."
+        ),
+        allow_abbrev=False,
+    )
+    check.add_argument(
+        "files",
+        nargs="+",
+        metavar="FILE",
+        help="MIDI file, folder (with the folders in it), pattern, or - for standard input",
+    )
+    common_options(check)
+    spelling_options(check)
+    advice_options(check)
+    many_options(check)
+    beside_options(check)
+    plain_option(check)
+    check.set_defaults(run=_check)
+
+
+def _check(options: argparse.Namespace) -> int:
     from livepedal.advice.summary import Tally
 
     asked = Asked(options)
     fail_on = _fail_on(options.fail_on)
     jobs = _jobs(options.jobs)
     paths = many.named(options.files)
-    marked = None if options.marked is None else _Marked(options.marked, paths, options.force)
+    marked = None if options.marked is None else Marked(options.marked, paths, options.force)
     page = None if options.page is None else Page(options.page, paths, options.force)
+    beside = [one for one in (marked, page) if one is not None]
     write = _writer(options, asked, paths)
     tally = Tally()
     write.opening()
     sys.stdout.flush()
-    judge = Judge(asked, write.form, options.debug, keep=marked is not None or page is not None)
+    judge = Judge(asked, write.form, options.debug, keep=bool(beside))
     for done in _judged(paths, judge, jobs) if marked is None else [judge(*marked.source)]:
         code = tally.add(done.summary, fail_on)
-        if marked is not None and done.report is not None and done.error is None:
-            marked.write(done.report, asked)
-        if page is not None and done.report is not None:
-            page.write(done.report, asked)
+        if done.report is not None and done.error is None:
+            for one in beside:
+                one.write(done.report, asked)
         if code or done.summary.in_part or not options.quiet:
             write.file(done)
             # What is done is to be seen while the next file is judged.
             sys.stdout.flush()
     write.closing(tally)
-    if marked is not None and write.form is not Form.JSON and not options.quiet and not tally.failed:
-        print(f"Written with marks: {clean(options.marked, 500)}")
-    if page is not None and write.form is not Form.JSON and not options.quiet and not tally.failed:
-        print(f"Written as a page: {clean(options.page, 500)}")
+    if write.form is not Form.JSON and not options.quiet and not tally.failed:
+        for one in beside:
+            print(one.told)
     return tally.code
 
 
@@ -107,30 +137,6 @@ def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
             remedies.close()
 
     yield from many.judged_here(paths, with_progress)
-
-
-class _Marked:
-    """Writes the one file that is judged once more, with marks. Its bytes are read once, so that what is written
-    is what was judged.
-    """
-
-    def __init__(self, target: str, paths: Sequence[str], force: bool) -> None:
-        from livepedal.sources.smf import read_bytes
-        from livepedal.sources.writing import Target
-
-        if len(paths) != 1:
-            raise LivepedalError("--marked writes one file; name the one MIDI file to judge with it.")
-        self._target = Target(target, paths, force, "--marked")
-        name, data = many.source(paths[0])
-        self.source = name, read_bytes(Path(name)) if data is None else data
-
-    def write(self, report: FileReport, asked: Asked) -> None:
-        from livepedal.sources.marking import marked
-        from livepedal.views import marks
-
-        name, data = self.source
-        texts = marks.texts(report, asked.from_bar)
-        self._target.write(marked(data, name, marks.markers(report, asked.middle_c), texts))
 
 
 class _Writer(Protocol):

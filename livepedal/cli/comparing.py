@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from livepedal.cli.options import Asked, common_options, plain_option
+from livepedal.cli.output import Output
 
-def add_commands(
-    commands: argparse._SubParsersAction[Any], common: Callable[[argparse.ArgumentParser], None]
-) -> None:
-    """Add the parser of `compare`. common: adds the options that judging commands share."""
+
+def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
+    """Add the parser of `compare`."""
     compare = commands.add_parser(
         "compare",
         help="two versions of a part side by side: did the revision help?",
@@ -22,18 +22,16 @@ def add_commands(
     )
     compare.add_argument("before", metavar="BEFORE", help="MIDI file")
     compare.add_argument("after", metavar="AFTER", help="MIDI file, the revision")
-    common(compare)
+    common_options(compare)
     compare.add_argument(
         "--json", action="store_true", help="write the comparison as JSON (format livepedal-compare)"
     )
-    compare.add_argument("--plain", action="store_true", help="no colour, no box characters")
+    plain_option(compare)
     compare.set_defaults(run=_compare)
 
 
 def _compare(options: argparse.Namespace) -> int:
     from livepedal.advice.compare import Comparison, compare_parts
-    from livepedal.cli.options import Asked
-    from livepedal.cli.output import Output
     from livepedal.music import read_song
 
     asked = Asked(options)

@@ -14,7 +14,7 @@ from livepedal.cli.many import MIDI_ENDINGS
 from livepedal.errors import LivepedalError
 
 SHELLS = ("bash", "zsh", "fish", "powershell")
-_MIDI = (*(ending[1:] for ending in MIDI_ENDINGS), "MID")
+_MIDI = (*MIDI_ENDINGS, ".MID")  # shells tell MID from mid
 _FILES = {"FILE": _MIDI, "BEFORE": _MIDI, "AFTER": _MIDI, "JOURNAL": ("journal",)}
 _NAMES = {"--player": ("relaxed", "working", "virtuoso"), "--harp": ("47", "46", "44", "40")}
 _MISSING = "Shell completion needs argcomplete: pip install 'livepedal[completion]' adds it."

@@ -1,5 +1,5 @@
-"""The MIDI inputs: `ports`, which lists them, and which of them `listen` is to open: those that are named, the only one
-there is, the last ones, or the one that is chosen when it asks.
+"""MIDI inputs: `ports` lists them, and `listen` opens those that are chosen, by name, by being the only ones, by
+having been chosen the last time, or by number when it asks.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from livepedal.cli.options import debug_option
+from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
@@ -27,12 +29,12 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         allow_abbrev=False,
     )
     backend_option(ports)
-    ports.add_argument("--debug", action="store_true", help="show tracebacks")
+    debug_option(ports)
     ports.set_defaults(run=_ports)
 
 
 def backend_option(parser: argparse.ArgumentParser) -> None:
-    """The option that names the MIDI system."""
+    """The option that says which MIDI system is asked."""
     parser.add_argument(
         "--backend",
         metavar="NAME",
@@ -41,7 +43,6 @@ def backend_option(parser: argparse.ArgumentParser) -> None:
 
 
 def _ports(options: argparse.Namespace) -> int:
-    from livepedal.cli.output import Output
     from livepedal.sources.ports import ELSEWHERE, Inputs, quiet
     from livepedal.sources.text import clean
     from livepedal.views.lines import Tone, line
@@ -65,7 +66,10 @@ def _ports(options: argparse.Namespace) -> int:
 
 
 def choose(inputs: Inputs, options: argparse.Namespace) -> list[str | None]:
-    """The names of the inputs to open; None stands for a port of our own."""
+    """The names of the inputs to open; None stands for a port of our own.
+
+    Raises LivepedalError where there is none, or nobody says which one.
+    """
     from livepedal.sources.ports import chosen, same_port
 
     names = inputs.names()
@@ -131,5 +135,6 @@ def _remembered() -> list[str]:
 
 
 def forget() -> None:
+    """Forget which inputs were chosen the last time."""
     with contextlib.suppress(OSError):
         _choice_file().unlink()

@@ -1,4 +1,4 @@
-"""`listen` without a screen: each finding in a line of its own, keys with Return behind them."""
+"""Listening line by line, where there is no screen to draw on: what is found, and the keys that are typed."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ if TYPE_CHECKING:
 _REST = 0.05  # seconds between two looks for something to print
 
 
-def lines_until_ended(listener: Listener, out: Output, announcement: list[Line]) -> int:
-    """Line mode: each finding in a line of its own, once its attack is over. Returns the signal that ended
-    it.
+def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
+    """Each finding in a line of its own, once its attack is over, until a key or a signal ends it. Returns the
+    number of the signal, or 0.
     """
-    from livepedal.views import endings
+    from livepedal.views.endings import noted
     from livepedal.views.plain import wrapped
 
     ended = 0
@@ -33,7 +33,7 @@ def lines_until_ended(listener: Listener, out: Output, announcement: list[Line])
         nonlocal ended
         ended = number
 
-    with endings.noted(note):
+    with noted(note):
         out.write(wrapped(announcement, out.width))
         sys.stdout.flush()
         keys = _TypedKeys()
@@ -55,9 +55,7 @@ def lines_until_ended(listener: Listener, out: Output, announcement: list[Line])
 
 
 class _TypedKeys:
-    """Keys in line mode: whatever is typed, or comes down a pipe, each character a key, once Return is
-    pressed.
-    """
+    """Whatever is typed, or comes down a pipe, each character a key, once Return is pressed."""
 
     def __init__(self) -> None:
         self._input: int | None = None

@@ -1,10 +1,8 @@
-"""`listen`: what is asked for, checked; ports, journal and listener opened; what is said before and after."""
+"""`listen`: what is asked for, the session from its first input to its end, and what is said before and after."""
 
 from __future__ import annotations
 
 import argparse
-import contextlib
-import os
 import shlex
 import signal
 import sys
@@ -12,10 +10,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from livepedal.cli import line_mode
 from livepedal.cli.inputs import backend_option, choose, forget
-from livepedal.cli.line_mode import lines_until_ended
-from livepedal.cli.options import channels, harp_options, layers, middle_c
-from livepedal.cli.recovering import saved_lines, state_folder
+from livepedal.cli.options import channels_asked, harp_options, layers_asked, middle_c_asked
+from livepedal.cli.output import Output
+from livepedal.cli.sessions import new_journal, saved_lines, state_folder
 from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
 
@@ -79,7 +78,6 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 
 def _listen(options: argparse.Namespace) -> int:
-    from livepedal.cli.output import Output
     from livepedal.live.listen import Listener
     from livepedal.live.recover import setup_of
     from livepedal.sources.journal import JournalWriter
@@ -97,7 +95,7 @@ def _listen(options: argparse.Namespace) -> int:
         inputs = Inputs(options.backend)
         try:
             names = choose(inputs, options)
-            journal = JournalWriter(_new_journal(folder, header), header)
+            journal = JournalWriter(new_journal(folder, header), header)
             listener = Listener(
                 setup, journal, header.started, folder, inputs=inputs, signs=out.signs, advises=True
             )
@@ -115,7 +113,7 @@ def _listen(options: argparse.Namespace) -> int:
         try:
             listener.start()
             if out.screen is None:
-                number = lines_until_ended(listener, out, _announcement(listener, header, lines=True))
+                number = line_mode.run(listener, out, _announcement(listener, header, lines=True))
             else:
                 from livepedal.views import terminal
 
@@ -138,16 +136,19 @@ def _listen(options: argparse.Namespace) -> int:
 
 
 def _header(options: argparse.Namespace) -> Header:
-    """What was asked for, checked as far as it can be without a port."""
+    """What was asked for, checked as far as it can be without a port.
+
+    Raises LivepedalError for the first that is wrong.
+    """
     from livepedal.harp import Setting, load_figures
     from livepedal.live.grid import FASTEST, SLOWEST
     from livepedal.sources.journal import Header
 
-    called = middle_c(options)
+    middle_c = middle_c_asked(options)
     figures = load_figures(Path(options.figures) if options.figures else None)
     figures.player(options.player)
     figures.instrument(options.harp)
-    heard = channels(options)
+    channels = channels_asked(options)
     tempo = None
     if options.tempo is not None:
         tempo = round(_BEAT / options.tempo) if options.tempo > 0 else 0
@@ -168,14 +169,15 @@ def _header(options: argparse.Namespace) -> Header:
         tempo=tempo,
         metre=_metre(options.meter),
         start=str(Setting.parse(options.start)) if options.start else "",
-        channels=tuple(sorted(heard)),
+        channels=tuple(sorted(channels)),
         rest=rest,
-        only=tuple(layer.value for layer in layers(options)),
-        middle_c=called,
+        only=tuple(layer.value for layer in layers_asked(options)),
+        middle_c=middle_c,
     )
 
 
 def _metre(text: str | None) -> tuple[int, int]:
+    """Numerator and denominator of a time signature, 4/4 where none is given."""
     if text is None:
         return 4, 4
     numerator, _, denominator = text.strip().partition("/")
@@ -187,24 +189,6 @@ def _metre(text: str | None) -> tuple[int, int]:
     ):
         return int(numerator), int(denominator)
     raise LivepedalError(f"The meter {text!r} is not understood; give it as 3/4 or 6/8.")
-
-
-def _new_journal(folder: Path, header: Header) -> Path:
-    from livepedal.live.recover import stem_of
-    from livepedal.sources.journal import names
-
-    with contextlib.suppress(OSError):
-        folder.mkdir(parents=True, exist_ok=True)
-    for path in names(folder, stem_of(header.started, 1)):
-        try:
-            # Made at once, so that of two that start in the same second each has its own.
-            os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
-        except FileExistsError:
-            continue
-        except OSError:
-            pass  # whoever writes it says what is wrong
-        return path
-    raise AssertionError("there is always another name")
 
 
 def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:

@@ -22,20 +22,19 @@ from typing import NoReturn
 
 from livepedal import __version__
 from livepedal.cli import (
+    checking,
     comparing,
     completion,
     inputs,
     listening,
     recovering,
+    replaying,
+    sharing,
     spelling,
     tracks,
     watching,
 )
-from livepedal.cli.checking import run_check
-from livepedal.cli.options import advice_options, common_options, many_options, spelling_options
 from livepedal.cli.output import complain, say
-from livepedal.cli.paging import page_options
-from livepedal.cli.replaying import run_replay
 from livepedal.cli.streams import give_up_output, open_closed, unwritable
 from livepedal.errors import LivepedalError
 
@@ -47,9 +46,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         parser = _parser()
         if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next
-            from livepedal.cli.completion import complete
-
-            complete(parser)
+            completion.complete(parser)
         try:
             options = parser.parse_args(arguments)
         except SystemExit:  # help and version
@@ -145,31 +142,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"livepedal {__version__}")
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
-
-    check = commands.add_parser(
-        "check",
-        help="judge MIDI files",
-        description="Judge MIDI files: what a harpist cannot play, why, and how the pedals are to be set.",
-        epilog=(
-            "Exit code: 0, the chosen player can play it all, or nothing is as bad as --fail-on says; 1, not;"
-            " 2, something could not be judged."
-        ),
-        allow_abbrev=False,
-    )
-    check.add_argument(
-        "files",
-        nargs="+",
-        metavar="FILE",
-        help="MIDI file, folder (with the folders in it), pattern, or - for standard input",
-    )
-    common_options(check)
-    spelling_options(check)
-    advice_options(check)
-    many_options(check)
-    page_options(check)
-    check.add_argument("--plain", action="store_true", help="no colour, no box characters")
-    check.set_defaults(run=run_check)
-
+    checking.add_commands(commands)
     schema = commands.add_parser(
         "schema",
         help="write the JSON Schema of what check --json and --jsonl write",
@@ -177,32 +150,17 @@ def _parser() -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     schema.set_defaults(run=_schema)
-
-    replay = commands.add_parser(
-        "replay",
-        help="play a MIDI file in real time into the dashboard",
-        description=(
-            "Play a MIDI file in real time, without sound, and watch the harp follow it."
-            " Without FILE, a recording that comes with livepedal."
-        ),
-        epilog="Space pauses and goes on, q or Ctrl-C ends.",
-        allow_abbrev=False,
-    )
-    replay.add_argument(
-        "file", nargs="?", metavar="FILE", help="MIDI file, - for standard input, or a recording's name"
-    )
-    replay.add_argument(
-        "--speed", metavar="X", default="1", help="play X times as fast; verdicts stay those of speed 1"
-    )
-    common_options(replay)
-    replay.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
-    replay.set_defaults(run=run_replay)
-    tracks.add_commands(commands, common_options)
-    watching.add_commands(commands, common_options)
-    spelling.add_commands(commands, common_options)
-    comparing.add_commands(commands, common_options)
-    inputs.add_commands(commands)
-    listening.add_commands(commands)
-    recovering.add_commands(commands)
-    completion.add_commands(commands)
+    for module in (
+        replaying,
+        tracks,
+        watching,
+        spelling,
+        sharing,
+        comparing,
+        inputs,
+        listening,
+        recovering,
+        completion,
+    ):
+        module.add_commands(commands)
     return parser

@@ -49,7 +49,17 @@ def harp_options(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="what middle C is called: C4 (default), C3 or C5, as your sequencer has it",
     )
+    debug_option(parser)
+
+
+def debug_option(parser: argparse.ArgumentParser) -> None:
+    """The option for whoever looks for a fault in livepedal."""
     parser.add_argument("--debug", action="store_true", help="show tracebacks")
+
+
+def plain_option(parser: argparse.ArgumentParser) -> None:
+    """The option of every command that writes a report as text."""
+    parser.add_argument("--plain", action="store_true", help="no colour, no box characters")
 
 
 def common_options(parser: argparse.ArgumentParser) -> None:
@@ -100,7 +110,10 @@ def spelling_options(parser: argparse.ArgumentParser) -> None:
 
 
 def wish(options: argparse.Namespace) -> Wish | None:
-    """The spelling that the options give, if any; a wrong one is told before any file is read."""
+    """The spelling that the options give, if any; not every command has them.
+
+    Raises LivepedalError for one that is wrong.
+    """
     texts = getattr(options, "spell", [])
     file = getattr(options, "spell_file", None)
     as_written = getattr(options, "as_written", False)
@@ -160,57 +173,26 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--quiet", action="store_true", help="one line for each file that fails, and nothing else"
     )
-    parser.add_argument(
-        "--marked",
-        metavar="OUT.mid",
-        help="write the same music with markers at the findings and the pedal changes as texts",
-    )
-    parser.add_argument(
-        "--force", action="store_true", help="replace a file that is to be written where there is one already"
-    )
-
-
-def channels(options: argparse.Namespace) -> tuple[int, ...]:
-    """The MIDI channels of --channel, each once, 1 to 16."""
-    for channel in options.channel:
-        if not 1 <= channel <= 16:
-            raise LivepedalError(
-                f"There is no MIDI channel {channel}; give a number from 1 to 16 to --channel."
-            )
-    return tuple(dict.fromkeys(options.channel))
-
-
-def layers(options: argparse.Namespace) -> tuple[Layer, ...]:
-    """The layers of --only, which may be given several at once, with commas between."""
-    from livepedal.model.findings import layers_named
-
-    names = [name.strip().lower() for asked in options.only for name in asked.split(",") if name.strip()]
-    return layers_named(dict.fromkeys(names))
-
-
-def middle_c(options: argparse.Namespace) -> str:
-    """What middle C is called."""
-    from livepedal.harp import octave_shift
-
-    octave_shift(options.middle_c)
-    name: str = options.middle_c
-    return name.strip().upper()
 
 
 class Asked:
-    """The options that every command shares, checked: a wrong one is told before any file is read."""
+    """The options that every command shares, checked: a wrong one is told before any file is read.
+
+    Not every command has those about spelling and remedies.
+    """
 
     def __init__(self, options: argparse.Namespace) -> None:
+        """Raises LivepedalError for the first that is wrong."""
         from livepedal.harp import Setting, load_figures
 
-        self.middle_c = middle_c(options)
+        self.middle_c = middle_c_asked(options)
         self.figures: Figures = load_figures(Path(options.figures) if options.figures is not None else None)
         self.player: Player = self.figures.player(options.player)
         self.instrument: Instrument = self.figures.instrument(options.harp)
         self.start: Setting | None = None if options.start is None else Setting.parse(options.start)
         self.tracks: tuple[str, ...] = tuple(options.track)
         self.merge: bool = options.merge
-        self.channels = channels(options)
+        self.channels = channels_asked(options)
         self.transpose: int = options.transpose
         if abs(self.transpose) > 60:
             raise LivepedalError(
@@ -227,16 +209,16 @@ class Asked:
         if self.sheet and not (options.json or getattr(options, "jsonl", False)):
             raise LivepedalError("--sheet is for --json; livepedal spell FILE writes the sheet as text.")
         self.from_bar: int | None = getattr(options, "from_bar", None)
-        self.only = layers(options)
+        self.only = layers_asked(options)
 
     def parts(self, song: Song) -> tuple[Part, ...]:
-        """The harp parts of a file, as they are wanted."""
+        """The harp parts of a file, as they are wanted. Raises as `parts_wanted` does."""
         from livepedal.music.parts import parts_wanted
 
         return parts_wanted(song, self.wanted)
 
     def judged(self, song: Song) -> tuple[PartReport, ...]:
-        """Each harp part of a file, judged."""
+        """Each harp part of a file, judged. Raises as `parts_wanted` does."""
         from livepedal.advice.judging import judge_part
 
         return tuple(
@@ -254,8 +236,38 @@ class Asked:
         return Wanted(self.tracks, self.merge, self.channels, self.transpose, self.ignore_below)
 
 
+def middle_c_asked(options: argparse.Namespace) -> str:
+    """What middle C is called, such as "C3". Raises LivepedalError for what it is called nowhere."""
+    from livepedal.harp import octave_shift
+
+    octave_shift(options.middle_c)
+    name: str = options.middle_c
+    return name.strip().upper()
+
+
+def channels_asked(options: argparse.Namespace) -> tuple[int, ...]:
+    """The channels to heed alone, each once; none where all are. Raises LivepedalError unless they are 1 to 16."""
+    for channel in options.channel:
+        if not 1 <= channel <= 16:
+            raise LivepedalError(
+                f"There is no MIDI channel {channel}; give a number from 1 to 16 to --channel."
+            )
+    return tuple(dict.fromkeys(options.channel))
+
+
+def layers_asked(options: argparse.Namespace) -> tuple[Layer, ...]:
+    """The layers to judge alone, each once; none where all are. Raises LivepedalError for an unknown one."""
+    from livepedal.model.findings import layers_named
+
+    names = [name.strip().lower() for asked in options.only for name in asked.split(",") if name.strip()]
+    return layers_named(dict.fromkeys(names))
+
+
 def midi_number(text: str, middle_c: str) -> int:
-    """A MIDI number from one, or from a note's name with its octave, such as "C2" or "F#2"."""
+    """A MIDI number from one, or from a note's name with its octave, such as "C2" or "F#2".
+
+    middle_c: what middle C is called. Raises LivepedalError for anything else.
+    """
     import re
 
     from livepedal.harp import Pedal, octave_shift
@@ -276,7 +288,10 @@ def midi_number(text: str, middle_c: str) -> int:
 
 
 def read_named(path: str, first_bar: int) -> tuple[Song, str]:
-    """The song of a path, - for standard input, and what to call it."""
+    """The song of a path, - for standard input, and what to call it.
+
+    Raises LivepedalError when it cannot be read at all.
+    """
     from livepedal.music import read_song
 
     if path == "-":
@@ -285,6 +300,7 @@ def read_named(path: str, first_bar: int) -> tuple[Song, str]:
 
 
 def read_stdin() -> bytes:
+    """What is piped into standard input. Raises LivepedalError where nothing is."""
     if sys.stdin is None or sys.stdin.isatty():
         raise LivepedalError("Nothing is piped into standard input; name a file, or send one with < FILE.")
     return sys.stdin.buffer.read(MAX_STDIN)

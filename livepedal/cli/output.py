@@ -70,7 +70,9 @@ class Output:
 
 
 class ProgressBar:
-    """A progress bar on standard error: only on a terminal, and only once the work has taken a second."""
+    """A progress bar on standard error: only on a terminal, and only once the work has taken a second. It is called
+    with how much is done and how much there is.
+    """
 
     def __init__(self, name: str) -> None:
         self._name = name
@@ -98,6 +100,7 @@ class ProgressBar:
             self._bar.update(self._task, completed=done, total=total)
 
     def close(self) -> None:
+        """Take it away, for good where it has been shown."""
         if self._bar is not None:
             self._bar.stop()
             self._bar = None
@@ -111,10 +114,11 @@ def complain(error: LivepedalError, tracks: bool = True) -> None:
     say(str(error))
     table = getattr(error, "tracks", ())
     if table and tracks:
-        print_error(*track_table(table))
+        _print_error(*_track_table(table))
 
 
-def track_table(tracks: Sequence[TrackInfo]) -> list[str]:
+def _track_table(tracks: Sequence[TrackInfo]) -> list[str]:
+    """The tracks of a file in rows, and how to choose among them."""
     from livepedal.sources.text import clean
     from livepedal.views.widths import cells, padded
 
@@ -136,10 +140,11 @@ def say(message: str) -> None:
     """One sentence on standard error, whatever characters the message holds."""
     from livepedal.sources.text import clean
 
-    print_error(f"livepedal: {clean(message, 2000)}")
+    _print_error(f"livepedal: {clean(message, 2000)}")
 
 
-def print_error(*lines: str) -> None:
+def _print_error(*lines: str) -> None:
+    """Lines on standard error, in such signs as it has."""
     if sys.stderr is None:
         return
     from livepedal.views.signs import signs_for

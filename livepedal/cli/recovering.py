@@ -1,22 +1,22 @@
-"""`recover`: MIDI files of sessions that were not ended properly; where sessions are kept, and what is said of a file
-that was saved.
+"""`recover`: MIDI files of journals that were left behind; `--list` says which there are, `--delete` deletes those
+whose music has been saved.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
-import shlex
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from livepedal.cli.options import debug_option
+from livepedal.cli.output import Output, complain
+from livepedal.cli.sessions import saved_lines, state_folder
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
-    from livepedal.live.recover import Written
-    from livepedal.sources.journal import Header, Journal
-    from livepedal.views.lines import Line
+    from livepedal.sources.journal import Journal
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
@@ -44,19 +44,11 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         action="store_true",
         help="delete the journals whose music has been saved, instead of recovering",
     )
-    recover.add_argument("--debug", action="store_true", help="show tracebacks")
+    debug_option(recover)
     recover.set_defaults(run=_recover)
 
 
-def state_folder() -> Path:
-    """Where journals and saved files go unless told otherwise: the state folder of the platform."""
-    from platformdirs import user_state_path
-
-    return user_state_path("livepedal", appauthor=False) / "sessions"
-
-
 def _recover(options: argparse.Namespace) -> int:
-    from livepedal.cli.output import Output, complain
     from livepedal.live.recover import recover
     from livepedal.sources.journal import ENDING, read_journal, unfinished
     from livepedal.views.lines import line
@@ -114,31 +106,3 @@ def _deleted(journal: Journal) -> str:
     except OSError as error:
         raise LivepedalError(f"{journal.path} cannot be deleted ({error.strerror}).") from None
     return f"{journal.path}: deleted."
-
-
-def saved_lines(one: Written, header: Header) -> list[Line]:
-    """What was saved where, and the command that judges it as it was judged."""
-    from livepedal.views.lines import Tone, line
-    from livepedal.views.words import counted
-
-    saved = one.saved
-    what = f"passage {one.passage + 1}" if one.passage is not None else f"take {one.take}"
-    command = ["livepedal", "check", str(one.path)]
-    if saved.player != "working":
-        command += ["--player", saved.player]
-    if header.harp != "47":
-        command += ["--harp", header.harp]
-    if header.figures:
-        command += ["--figures", header.figures]
-    if saved.start:
-        command += ["--start", saved.start]
-    for layer in header.only:
-        command += ["--only", layer]
-    if saved.first_bar != 1:
-        command += ["--first-bar", str(saved.first_bar)]
-    return [
-        line(
-            f"Saved {one.path} ({what}: {counted(saved.notes, 'note')}, {counted(saved.findings, 'finding')})"
-        ),
-        line((f"  {shlex.join(command)}", Tone.FAINT)),
-    ]

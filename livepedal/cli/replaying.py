@@ -6,9 +6,9 @@ import argparse
 import sys
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from livepedal.cli.options import STDIN, Asked, read_stdin
+from livepedal.cli.options import Asked, common_options, read_named
 from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
 
@@ -16,11 +16,33 @@ if TYPE_CHECKING:
     from livepedal.music import Song
     from livepedal.replay import Replay
 
-
 _LOOK = 0.02  # seconds between two looks whether advice has come
 
 
-def run_replay(options: argparse.Namespace) -> int:
+def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
+    """Add the parser of `replay`."""
+    replay = commands.add_parser(
+        "replay",
+        help="play a MIDI file in real time into the dashboard",
+        description=(
+            "Play a MIDI file in real time, without sound, and watch the harp follow it."
+            " Without FILE, a recording that comes with livepedal."
+        ),
+        epilog="Space pauses and goes on, q or Ctrl-C ends.",
+        allow_abbrev=False,
+    )
+    replay.add_argument(
+        "file", nargs="?", metavar="FILE", help="MIDI file, - for standard input, or a recording's name"
+    )
+    replay.add_argument(
+        "--speed", metavar="X", default="1", help="play X times as fast; verdicts stay those of speed 1"
+    )
+    common_options(replay)
+    replay.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
+    replay.set_defaults(run=_replay)
+
+
+def _replay(options: argparse.Namespace) -> int:
     asked = Asked(options)
     speed = _speed(options.speed)
     song, label, file = _song(options.file, asked)
@@ -95,12 +117,15 @@ def _speed(text: str) -> float:
 
 
 def _song(asked_for: str | None, asked: Asked) -> tuple[Song, str, str]:
-    """The piece to replay, its name, and what to give `check` for it; without one, a recording that comes along."""
+    """The piece to replay, its name, and what to give `check` for it; without one, a recording that comes along.
+
+    Raises LivepedalError where there is none, or it cannot be read.
+    """
     from livepedal import bundled
     from livepedal.music import read_song
 
     if asked_for == "-":
-        return read_song(read_stdin(), name=STDIN, first_bar=asked.first_bar), STDIN, "-"
+        return *read_named("-", asked.first_bar), "-"
     path = bundled.folder() / bundled.FIRST if asked_for is None else Path(asked_for)
     if asked_for is not None and not path.exists():
         recording = bundled.find(asked_for)

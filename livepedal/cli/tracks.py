@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
 from typing import Any
 
+from livepedal.cli.options import Asked, common_options, plain_option, read_named
+from livepedal.cli.output import Output
 
-def add_commands(
-    commands: argparse._SubParsersAction[Any], common: Callable[[argparse.ArgumentParser], None]
-) -> None:
-    """Add the parser of `tracks`. common: adds the options that judging commands share."""
+
+def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
+    """Add the parser of `tracks`."""
     tracks = commands.add_parser(
         "tracks",
         help="show which tracks of a file are judged, and why",
@@ -20,16 +20,14 @@ def add_commands(
         allow_abbrev=False,
     )
     tracks.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
-    common(tracks)
+    common_options(tracks)
     tracks.add_argument("--json", action="store_true", help="write it as JSON (format livepedal-tracks)")
-    tracks.add_argument("--plain", action="store_true", help="no colour, no box characters")
+    plain_option(tracks)
     tracks.set_defaults(run=_tracks)
 
 
 def _tracks(options: argparse.Namespace) -> int:
     from livepedal.advice.tracklist import list_tracks
-    from livepedal.cli.options import Asked, read_named
-    from livepedal.cli.output import Output
     from livepedal.views.tracks import track_lines
 
     asked = Asked(options)

@@ -6,13 +6,13 @@ import argparse
 import os
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import many
-from livepedal.cli.options import Asked
+from livepedal.cli.options import Asked, common_options, plain_option
 from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
@@ -24,10 +24,8 @@ if TYPE_CHECKING:
 LOOK_EVERY = 200  # ms between two looks at files that are being written
 
 
-def add_commands(
-    commands: argparse._SubParsersAction[Any], common: Callable[[argparse.ArgumentParser], None]
-) -> None:
-    """Add the parser of `watch`. common: adds the options that judging commands share."""
+def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
+    """Add the parser of `watch`."""
     watch = commands.add_parser(
         "watch",
         help="judge each export to a folder as it is written",
@@ -39,8 +37,8 @@ def add_commands(
         allow_abbrev=False,
     )
     watch.add_argument("folder", metavar="FOLDER", help="where the sequencer exports to")
-    common(watch)
-    watch.add_argument("--plain", action="store_true", help="no colour, no box characters")
+    common_options(watch)
+    plain_option(watch)
     watch.set_defaults(run=_watch)
 
 
@@ -126,6 +124,7 @@ class _Watcher:
         self._last: dict[str, _Export] = {}
 
     def opening(self) -> None:
+        """Write what stands over the lines of the exports."""
         from livepedal.views import report
 
         self._write(
@@ -133,6 +132,7 @@ class _Watcher:
         )
 
     def say(self, text: str) -> None:
+        """Write something about the watching itself."""
         from livepedal.views.lines import Tone
         from livepedal.views.look import wrapped
 
@@ -164,9 +164,9 @@ class _Watcher:
         from livepedal.sources.smf import read_bytes
 
         song = read_song(read_bytes(Path(path)), name=path, first_bar=self._asked.first_bar)
-        reports = self._asked.judged(song)
-        remarks = song.remarks_on(track for report in reports for track in report.tracks)
-        return _Export(path, at, FileReport(path, reports, remarks=remarks))
+        parts = self._asked.judged(song)
+        remarks = song.remarks_on(track for part in parts for track in part.tracks)
+        return _Export(path, at, FileReport(path, parts, remarks=remarks))
 
     def _news(self, before: _Export | None, now: _Export) -> Iterator[Line]:
         from livepedal.advice.compare import Comparison, compare_parts

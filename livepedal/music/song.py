@@ -74,8 +74,8 @@ class Part:
 class Song:
     """A file that has been read. path: clean text for messages; time_map: of its first track where kind is 2.
 
-    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order. Parts are taken from
-    it with `choose_parts`.
+    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order, whatever is judged.
+    Parts are taken from it with `choose_parts`.
     """
 
     path: str
@@ -92,8 +92,10 @@ class Song:
         return self.time_maps[lane.raw] if self.kind == 2 else self.time_map
 
     def remarks_on(self, judged: Iterable[TrackInfo]) -> tuple[str, ...]:
-        """What is to be said of the file where these of its tracks are judged: its remarks, and that drums were left
-        out. They are not where they are all that a track has (choosing.py).
+        """What is to be said of the file where these of its tracks are judged, as parts have them: its remarks, and
+        how many drums were left out.
+
+        Drums are judged only on a track of which nothing but drums is heeded (choosing.py).
         """
         drums = sum(track.drums for track in self.tracks)
         drums -= sum(track.drums for track in judged if track.drums == track.notes)

@@ -29,6 +29,7 @@ def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = 
                 raise LivepedalError(f"{shown} is what is read; name another file with {option}.")
     if os.path.isdir(path):
         raise LivepedalError(f"{shown} is a folder; name a file in it with {option}.")
+    # Told before anything is judged, which may take long.
     try:
         there = _mode(path)
     except OSError as error:
@@ -47,24 +48,6 @@ def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = 
         raise LivepedalError(
             f"{shown} is there already; name another file with {option}, or replace it with --force."
         )
-
-
-class Target:
-    """Where a new file goes. Where it must not be put is told at once, before anything is judged, which may take long.
-
-    inputs: the names of what is read ("-" is none); option: what its name was given with. Raises LivepedalError.
-    """
-
-    def __init__(self, name: str, inputs: Iterable[str], force: bool, option: str = "-o") -> None:
-        self.path = Path(name)
-        self._inputs = [Path(one) for one in inputs if one != "-"]
-        self._force = force
-        self._option = option
-        check_target(self.path, self._inputs, force, option)
-
-    def write(self, data: bytes) -> None:
-        """Write it. Raises LivepedalError, and leaves nothing behind, where it must not or cannot be."""
-        write_new(self.path, data, self._inputs, self._force, self._option)
 
 
 def write_new(

@@ -40,7 +40,7 @@ def closing() -> str:
 
 
 def dumps(value: object) -> str:
-    """Any value of the report as JSON on one line."""
+    """Any value, of this report or another one, as JSON on one line."""
     return json.dumps(value, ensure_ascii=True, allow_nan=False)
 
 

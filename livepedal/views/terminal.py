@@ -24,9 +24,9 @@ from typing import Protocol
 from rich.console import Console
 from rich.control import Control
 
-from livepedal.views import endings
 from livepedal.views.dashboard import Scene, dashboard_lines
 from livepedal.views.desk import keys_in
+from livepedal.views.endings import noted
 from livepedal.views.lines import Line, rich_text
 from livepedal.views.paint import Painter
 
@@ -97,20 +97,21 @@ class Screen:
         self._painter = None if console.legacy_windows else Painter(console)
         self._size = (0, 0)
         self._drawn: list[Line] = []
-        self._handlers: dict[int, endings.Handler] = {}
+        self._handlers = contextlib.ExitStack()  # of signals; closing it sets those that were there before
         self._keys = _Keys()
 
     def __enter__(self) -> Screen:
         self._take()
-        self._handlers = endings.take_over(self._ended)
+        self._handlers.enter_context(noted(self._ended))
         if hasattr(signal, "SIGTSTP"):
-            self._handlers[signal.SIGTSTP] = signal.signal(signal.SIGTSTP, self._put_aside)
+            before = signal.signal(signal.SIGTSTP, self._put_aside) or signal.SIG_DFL
+            self._handlers.callback(signal.signal, signal.SIGTSTP, before)
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        endings.give_back(self._handlers)
+        self._handlers.close()
         self._give_back()
         self._keys.close()
         if self.fault is not None and sys.stderr is not None:

@@ -102,6 +102,16 @@ def test_the_command_line_is_told_in_words(
     assert len(err.splitlines()) == 1
 
 
+@pytest.mark.parametrize("command", [("check", str(SLACK)), ("listen",)])
+@pytest.mark.parametrize("channel", ["0", "17"])
+def test_there_are_sixteen_channels(
+    capsys: pytest.CaptureFixture[str], command: tuple[str, ...], channel: str
+) -> None:
+    code, out, err = run(capsys, *command, "--channel", channel)
+    assert (code, out) == (2, "")
+    assert err == f"livepedal: There is no MIDI channel {channel}; give a number from 1 to 16 to --channel.\n"
+
+
 def test_a_file_that_is_not_there_is_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
     code, out, err = run(capsys, "check", "missing.mid")
     assert (code, out) == (2, "")

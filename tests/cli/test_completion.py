@@ -36,13 +36,13 @@ def asked(line: str, folder: Path) -> list[str]:
 
 
 def test_commands_options_and_files(tmp_path: Path) -> None:
-    (tmp_path / "ferry.mid").touch()
-    (tmp_path / "ferry.txt").touch()
+    for ending in ("mid", "MID", "smf", "txt"):
+        (tmp_path / f"ferry.{ending}").touch()
     assert {"check", "replay", "listen", "spell"} <= set(asked("livepedal ", tmp_path))
     assert "--player" in asked("livepedal check --pl", tmp_path)
     assert set(asked("livepedal check --player ", tmp_path)) == {"relaxed", "working", "virtuoso"}
     files = asked("livepedal check fe", tmp_path)
-    assert "ferry.mid" in files
+    assert {"ferry.mid", "ferry.MID", "ferry.smf"} <= set(files)
     assert "ferry.txt" not in files
     assert "12-moored" in asked("livepedal replay 12", tmp_path)
 

@@ -43,6 +43,19 @@ def test_what_tracks_says_is_what_check_does(capsys: pytest.CaptureFixture[str])
         }
 
 
+@pytest.mark.parametrize("arguments", [[], ["--track", "5"], ["--track", "4"], ["--channel", "10"]])
+def test_drums_that_are_judged_are_not_said_to_be_left_out(
+    arguments: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    cli.main(["tracks", "--json", EXPORT, *arguments])
+    listed = json.loads(capsys.readouterr().out)
+    kit = listed["tracks"][4]
+    cli.main(["check", "--json", EXPORT, *arguments])
+    (file,) = json.loads(capsys.readouterr().out)["files"]
+    assert file["remarks"] == listed["remarks"]
+    assert (kit["part"] is None) is any("drums" in remark for remark in file["remarks"])
+
+
 def test_nobody_can_tell(band: Path, capsys: pytest.CaptureFixture[str]) -> None:  # noqa: F811
     assert cli.main(["tracks", str(band)]) == 2
     said = capsys.readouterr().out

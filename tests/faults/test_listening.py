@@ -17,7 +17,7 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.cli import main
-from livepedal.cli.listening import _new_journal
+from livepedal.cli.sessions import new_journal
 from livepedal.live.listen import Listener
 from livepedal.live.recover import recover, setup_of
 from livepedal.sources.journal import Header, Heard, JournalWriter, read_journal, unfinished
@@ -186,7 +186,7 @@ def test_names_of_journals_are_taken_at_once_and_links_are_not_followed(tmp_path
     out, outside = tmp_path / "out", tmp_path / "outside"
     out.mkdir()
     (out / "2024-05-01-201500-2.journal").symlink_to(outside)
-    names = [_new_journal(out, header).name for _ in range(3)]
+    names = [new_journal(out, header).name for _ in range(3)]
     assert names == [f"2024-05-01-201500{more}.journal" for more in ("", "-3", "-4")]
     assert not outside.exists()
     assert unfinished(out) == ()

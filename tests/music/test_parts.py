@@ -28,7 +28,9 @@ from livepedal.music import (
     choose_parts,
     read_song,
 )
+from livepedal.music.choosing import Wanted
 from livepedal.music.eventlist import EventList
+from livepedal.music.parts import parts_wanted
 
 MUSIC = Path(__file__).parents[2].parent / "shared" / "music"
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -257,13 +259,46 @@ def test_a_track_is_silent_by_its_volume_and_no_other_controller() -> None:
 def test_drums_are_left_out_and_said_so() -> None:
     data = file(track(*NOTE, name="Keys"), track(*NOTE, *NOTE, name="Kit", channel=9))
     song = read_song(data)
-    assert names(choose_parts(song)) == ["Keys"]
-    assert song.remarks_on(choose_parts(song)[0].tracks) == ("drums on channel 10 were left out (2 notes)",)
-    (insisted,) = choose_parts(song, ["Kit"])
-    assert insisted.notes == 2
-    assert song.remarks_on(insisted.tracks) == ()
+    (keys,) = choose_parts(song)
+    assert keys.name == "Keys"
+    assert song.remarks_on(keys.tracks) == ("drums on channel 10 were left out (2 notes)",)
+    (kit,) = choose_parts(song, ["Kit"])
+    assert kit.notes == 2  # the user insists
+    assert song.remarks_on(kit.tracks) == ()
     with pytest.raises(NoHarpTrack, match="nothing but drums"):
         parts(track(*NOTE, name="Harp", channel=9))
+
+
+@pytest.mark.parametrize(
+    ("tracks", "channels", "left_out"),
+    [
+        ((), (), 6),
+        (("Harp",), (), 6),
+        (("Harp",), (1,), 6),
+        (("Kit",), (), 4),
+        (("Harp", "Kit"), (), 4),
+        (("Cymbals",), (), 3),
+        (("Kit", "Cymbals"), (), 1),
+        (("Harp",), (10,), 5),  # of a track with a channel of drums too, that channel alone
+        ((), (10,), 0),
+    ],
+)
+def test_drums_that_are_judged_are_not_left_out(
+    tracks: tuple[str, ...], channels: tuple[int, ...], left_out: int
+) -> None:
+    drum = ("note_on note=36 channel=9", "note_off note=36 channel=9 time=5")
+    song = read_song(
+        file(
+            track(*NOTE, *drum, name="Harp"),
+            track(*NOTE, *NOTE, name="Kit", channel=9),
+            track(*NOTE, *NOTE, *NOTE, name="Cymbals", channel=9),
+        )
+    )
+    chosen = parts_wanted(song, Wanted(tracks, channels=channels))
+    counted = {0: "", 1: "1 note"}.get(left_out, f"{left_out} notes")
+    assert song.remarks_on(one for part in chosen for one in part.tracks) == (
+        (f"drums on channel 10 were left out ({counted})",) if left_out else ()
+    )
 
 
 def test_drums_of_a_track_that_was_asked_for_are_left_out_too() -> None:

@@ -1,0 +1,29 @@
+"""A new file that a command is to write: where it cannot go is told before anything is judged."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+
+class NewFile:
+    """A file that is written once, after what was read for it has been judged. path: where it goes."""
+
+    def __init__(self, target: str, source: str, force: bool, option: str = "-o") -> None:
+        """target: its path; source: the file that is read, which is never overwritten, - for standard input; force:
+        replace a file that is there already; option: what its path was given with.
+
+        Raises LivepedalError where it cannot go.
+        """
+        from livepedal.sources.writing import check_target
+
+        self.path = Path(target)
+        self._inputs = [] if source == "-" else [Path(source)]
+        self._force = force
+        self._option = option
+        check_target(self.path, self._inputs, force, option)
+
+    def write(self, data: bytes) -> None:
+        """Write it, whole. Raises LivepedalError, and leaves nothing behind, where that cannot be done."""
+        from livepedal.sources.writing import write_new
+
+        write_new(self.path, data, self._inputs, self._force, self._option)

@@ -1,0 +1,68 @@
+"""What sessions leave behind: the folder of their journals and files, and what is said of a file that was saved."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shlex
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from livepedal.live.recover import Written
+    from livepedal.sources.journal import Header
+    from livepedal.views.lines import Line
+
+
+def state_folder() -> Path:
+    """Where journals and saved files go unless told otherwise: the state folder of the platform."""
+    from platformdirs import user_state_path
+
+    return user_state_path("livepedal", appauthor=False) / "sessions"
+
+
+def new_journal(folder: Path, header: Header) -> Path:
+    """A name for the journal of a session that begins, which no other one has."""
+    from livepedal.live.recover import stem_of
+    from livepedal.sources.journal import names
+
+    with contextlib.suppress(OSError):
+        folder.mkdir(parents=True, exist_ok=True)
+    for path in names(folder, stem_of(header.started, 1)):
+        try:
+            # Made at once, so that of two that start in the same second each has its own.
+            os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+        except FileExistsError:
+            continue
+        except OSError:
+            pass  # whoever writes it says what is wrong
+        return path
+    raise AssertionError("there is always another name")
+
+
+def saved_lines(one: Written, header: Header) -> list[Line]:
+    """Where it is, what is in it, and the command that checks it as it was judged in the session."""
+    from livepedal.views.lines import Tone, line
+    from livepedal.views.words import counted
+
+    saved = one.saved
+    what = f"passage {one.passage + 1}" if one.passage is not None else f"take {one.take}"
+    command = ["livepedal", "check", str(one.path)]
+    if saved.player != "working":
+        command += ["--player", saved.player]
+    if header.harp != "47":
+        command += ["--harp", header.harp]
+    if header.figures:
+        command += ["--figures", header.figures]
+    if saved.start:
+        command += ["--start", saved.start]
+    for layer in header.only:
+        command += ["--only", layer]
+    if saved.first_bar != 1:
+        command += ["--first-bar", str(saved.first_bar)]
+    return [
+        line(
+            f"Saved {one.path} ({what}: {counted(saved.notes, 'note')}, {counted(saved.findings, 'finding')})"
+        ),
+        line((f"  {shlex.join(command)}", Tone.FAINT)),
+    ]

@@ -1,0 +1,158 @@
+"""`share` and `combine`: one part for two harps, and one part of two harps', each as a new MIDI file."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from contextlib import closing
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from livepedal.cli.new_file import NewFile
+from livepedal.cli.options import Asked, common_options, plain_option, read_named
+from livepedal.cli.output import Output, ProgressBar
+from livepedal.errors import LivepedalError
+
+if TYPE_CHECKING:
+    from livepedal.music import Part, Song
+
+
+def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
+    """Add the parsers of both."""
+    share = commands.add_parser(
+        "share",
+        help="deal a part out to two harps",
+        description=(
+            "Deal a part out to two players so that each can play what falls to them, with few hand-overs, and write"
+            " it as a new MIDI file with two tracks."
+        ),
+        epilog="Exit code: 0, two players can play it all; 1, not even two can; 2, it could not be judged.",
+        allow_abbrev=False,
+    )
+    share.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
+    _target(share)
+    share.add_argument(
+        "--double", action="store_true", help="for weight, whoever rests doubles the other in octaves"
+    )
+    common_options(share)
+    plain_option(share)
+    share.set_defaults(run=_share)
+
+    combine = commands.add_parser(
+        "combine",
+        help="make one part of two harps'",
+        description=(
+            "Make one part for one player of two harp parts. The first leads and comes through whole; of the second"
+            " as little as possible is dropped, and each note dropped is listed."
+        ),
+        epilog="Exit code: 0, one player can play both; 1, in places not; 2, something could not be judged.",
+        allow_abbrev=False,
+    )
+    combine.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
+    _target(combine)
+    common_options(combine)
+    plain_option(combine)
+    combine.set_defaults(run=_combine)
+
+
+def _target(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("-o", "--output", required=True, metavar="OUT.mid", help="the new MIDI file")
+    parser.add_argument(
+        "--force", action="store_true", help="replace the new file where there is one already"
+    )
+
+
+def _share(options: argparse.Namespace) -> int:
+    from livepedal.advice.share import share_part
+    from livepedal.model.findings import Outcome
+    from livepedal.views import sharing as view
+
+    asked = Asked(options)
+    song, label = read_named(options.file, asked.first_bar)
+    new = NewFile(options.output, options.file, options.force)
+    parts = asked.parts(song)
+    if len(parts) > 1:
+        raise LivepedalError(
+            f"{label}: has {len(parts)} harp parts; choose the one to share with --track, or share all of"
+            " them with --merge."
+        )
+    with closing(ProgressBar(label)) as progress:
+        shared = share_part(
+            parts[0],
+            song.keys,
+            f"{parts[0].name} for two harps",
+            asked.figures,
+            asked.instrument,
+            asked.player.name,
+            setting=asked.start,
+            layers=asked.only,
+            double=options.double,
+            step=progress,
+        )
+    wanted = shared.alone is not Outcome.PLAYS or shared.doubled > 0
+    if wanted:
+        new.write(shared.data)
+    out = Output(sys.stdout, options.plain)
+    look = out.look(asked.middle_c)
+    out.write(view.shared_lines(shared, asked.player, label, str(new.path) if wanted else None, look))
+    return int(bool(shared.impossible))
+
+
+def _combine(options: argparse.Namespace) -> int:
+    from livepedal.advice.combine import combine_parts
+    from livepedal.model.findings import Outcome
+    from livepedal.views import sharing as view
+
+    asked = Asked(options)
+    song, label = read_named(options.file, asked.first_bar)
+    new = NewFile(options.output, options.file, options.force)
+    first, second = _two_parts(asked, song, label)
+    with closing(ProgressBar(label)) as progress:
+        combined = combine_parts(
+            first,
+            second,
+            song.keys,
+            f"{first.name} and {second.name} for one harp",
+            asked.figures,
+            asked.instrument,
+            asked.player.name,
+            setting=asked.start,
+            layers=asked.only,
+            step=progress,
+        )
+    new.write(combined.data)
+    out = Output(sys.stdout, options.plain)
+    look = out.look(asked.middle_c)
+    out.write(view.combined_lines(combined, asked.player, label, str(new.path), look))
+    return int(combined.report.outcome is Outcome.CANNOT)
+
+
+def _two_parts(asked: Asked, song: Song, label: str) -> tuple[Part, Part]:
+    """The parts to combine, the leading one first. Raises LivepedalError where it is not clear which two."""
+    from livepedal.music.parts import parts_wanted
+
+    if asked.tracks and len(asked.tracks) != 2:
+        raise LivepedalError("Two parts are combined: give --track twice, the leading part first.")
+    if asked.tracks:
+        parts = [
+            parts_wanted(song, replace(asked.wanted, tracks=(track,), merge=True))[0]
+            for track in asked.tracks
+        ]
+        if parts[0].tracks == parts[1].tracks:
+            raise LivepedalError(
+                f"{label}: both --track name the same track, {parts[0].name}; give two, the leading part"
+                " first."
+            )
+    else:
+        parts = list(asked.parts(song))
+    if len(parts) == 1:
+        raise LivepedalError(
+            f"{label}: has one harp part only ({parts[0].name}), so there is nothing to combine it with; name a"
+            " second track with --track A --track B if another one is to be played along."
+        )
+    if len(parts) != 2:
+        raise LivepedalError(
+            f"{label}: has {len(parts)} harp parts; say which two to combine with --track A --track B, the"
+            " leading one first."
+        )
+    return parts[0], parts[1]
