@@ -151,11 +151,11 @@ def _header(options: argparse.Namespace) -> Header:
     channels = channels_asked(options)
     tempo = None
     if options.tempo is not None:
-        tempo = round(_BEAT / options.tempo) if options.tempo > 0 else 0
-        if not FASTEST <= tempo <= SLOWEST:
+        if not _BEAT / SLOWEST <= options.tempo <= _BEAT / FASTEST:
             raise LivepedalError(
                 f"The tempo {options.tempo:g} makes no sense; give 10 to 500 quarters a minute."
             )
+        tempo = round(_BEAT / options.tempo)
     rest = figures.passage_rest
     if options.rest is not None:
         if not 0.1 <= options.rest <= 3600:

@@ -27,6 +27,7 @@ from livepedal.cli import (
     completion,
     inputs,
     listening,
+    many,
     recovering,
     replaying,
     sharing,
@@ -116,7 +117,7 @@ def in_words(message: str) -> str:
     if wrong is not None:
         # It is quoted as Python quotes text.
         asked = ast.literal_eval(wrong[1])
-        if os.path.exists(asked) or asked.lower().endswith((".mid", ".midi", ".smf")):
+        if os.path.exists(asked) or many.is_midi(os.path.basename(asked)):
             return f"to judge a file: livepedal check {shlex.quote(asked)}"
         return f"there is no command {wrong[1]}"
     for pattern, words in _COMPLAINTS:

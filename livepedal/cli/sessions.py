@@ -58,6 +58,8 @@ def saved_lines(one: Written, header: Header) -> list[Line]:
         command += ["--start", saved.start]
     for layer in header.only:
         command += ["--only", layer]
+    if header.middle_c != "C4":
+        command += ["--middle-c", header.middle_c]
     if saved.first_bar != 1:
         command += ["--first-bar", str(saved.first_bar)]
     return [

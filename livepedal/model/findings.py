@@ -294,12 +294,12 @@ def worst(verdicts: Iterable[Verdict]) -> Verdict:
 
 
 def layers_named(names: Iterable[str]) -> tuple[Layer, ...]:
-    """The layers of these names; none means all. Raises LivepedalError for an unknown name."""
-    layers = []
+    """The layers of these names, each once; none means all. Raises LivepedalError for an unknown name."""
+    layers: dict[Layer, None] = {}
     for name in names:
         try:
-            layers.append(Layer(name))
+            layers[Layer(name)] = None
         except ValueError:
             known = ", ".join(layer.value for layer in Layer)
-            raise LivepedalError(f"there is no layer {name!r}; the layers are {known}.") from None
+            raise LivepedalError(f"There is no layer {name!r}; the layers are {known}.") from None
     return tuple(layers)

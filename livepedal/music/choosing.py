@@ -260,7 +260,8 @@ def _struck(lane: Lane) -> frozenset[tuple[int, int]]:
 def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], tuple[str, ...]]:
     """The messages of a track that are the harp's, and what is to be said of the rest.
 
-    All but drums, or those under the harp's program; where the user has chosen, all of them.
+    All but drums, or those under the harp's program; all of a track where the user has chosen it, but for drums beside
+    other notes.
     """
     words = _by_program(lane, by_user=bool(wanted.tracks))
     if not (wanted.transpose or wanted.ignore_below):
