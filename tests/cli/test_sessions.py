@@ -1,0 +1,42 @@
+"""What is said of a file that a session saved: the command that checks it as it was judged."""
+
+from __future__ import annotations
+
+import shlex
+from dataclasses import replace
+from pathlib import Path
+
+from livepedal.cli.main import _parser
+from livepedal.cli.sessions import saved_lines
+from livepedal.harp import Setting
+from livepedal.live.recover import Written
+from livepedal.live.saving import Saved
+from livepedal.sources.journal import Header
+from livepedal.views.lines import plain_text
+
+SAVED = Saved(b"", 1, Setting((None,) * 7), 1, 7, "working")
+HEADER = Header("2026-11-01T12:00:00+01:00", "working", "47")
+
+
+def command(saved: Saved, header: Header) -> list[str]:
+    first, second = map(plain_text, saved_lines(Written(Path("a b.mid"), saved, 1), header))
+    assert first == "Saved a b.mid (take 1: 7 notes, 1 finding)"
+    return shlex.split(second)
+
+
+def test_nothing_is_named_that_goes_without_saying() -> None:
+    assert command(SAVED, HEADER) == ["livepedal", "check", "a b.mid"]
+
+
+def test_all_that_a_verdict_hangs_on_is_named() -> None:
+    saved = replace(SAVED, player="virtuoso", first_bar=0, start="D♭ C♮ B♭ | E♭ F♮ G♮ A♭")
+    header = replace(HEADER, harp="40", figures="/f.toml", only=("pedals", "hands"), middle_c="C3")
+    asked = _parser().parse_args(command(saved, header)[1:])
+    assert (asked.files, asked.player, asked.harp, asked.figures) == (
+        ["a b.mid"],
+        "virtuoso",
+        "40",
+        "/f.toml",
+    )
+    assert (asked.start, asked.only, asked.first_bar) == (saved.start, ["pedals", "hands"], 0)
+    assert asked.middle_c == "C3"
