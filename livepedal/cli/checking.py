@@ -62,6 +62,12 @@ def _check(options: argparse.Namespace) -> int:
     paths = many.named(options.files)
     marked = None if options.marked is None else Marked(options.marked, paths, options.force)
     page = None if options.page is None else Page(options.page, paths, options.force)
+    if (
+        marked is not None
+        and page is not None
+        and os.path.realpath(options.marked) == os.path.realpath(options.page)
+    ):
+        raise LivepedalError("--marked and --page name one file; give each a name of its own.")
     beside = [one for one in (marked, page) if one is not None]
     write = _writer(options, asked, paths)
     tally = Tally()

@@ -4,7 +4,7 @@
     consumer           journal, then `Session`; no one else touches the model        (listen)
     main thread        draws snapshots, or prints lines, and hears keys              (views, cli.line_mode)
     sync, clerk        bring the journal to the disk every second; write the files   (listen)
-    advice             a process beside, which looks for remedies of passages that are over  (advising, chapters)
+    advice             a process beside, which looks for remedies of passages that are over  (advisor, advising)
     ports              looks five times a second which ports there are                    (listen, sources.ports)
 
 `Session` and all below it (take, grid, transport, saving) read no clock, start no thread and open no file:

@@ -125,12 +125,12 @@ class Advisor:
             pipe.close()
 
     def _serve(self) -> None:
-        if hasattr(signal, "pthread_sigmask"):  # not on Windows
-            # Ctrl-C in a terminal reaches the process too, before it can say that it does not care. What
-            # multiprocessing starts before the first process lifts every block, so that comes first.
-            resource_tracker.ensure_running()
-            signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
         try:
+            if hasattr(signal, "pthread_sigmask"):  # not on Windows
+                # Ctrl-C in a terminal reaches the process too, before it can say that it does not care. What
+                # multiprocessing starts before the first process lifts every block, so that comes first.
+                resource_tracker.ensure_running()
+                signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
             self._start()
         except Exception as error:
             self._failed(f"{type(error).__name__}: {error}")

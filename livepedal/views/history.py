@@ -33,10 +33,10 @@ class Chapter:
 
     number: from 1; take: of a session, 1 elsewhere; place: bar and beat of its moments; findings: at most
     `MOST_FINDINGS`, with `more` that were not kept; mends: what would make it playable, in the order in which it
-    was found, None while nobody has looked; spelled: how it is best spelled, "" while nobody knows; sought: whether
-    somebody is looking for these; entry: how the pedals are to stand before it, "" where nobody knows, and full:
-    whether that is all that check would say of it; player: for whom it was judged; set_within: the pedals were set
-    by hand in the middle of it.
+    was found, or why nobody looks for that, None while nobody has looked; spelled: how it is best spelled, "" while
+    nobody knows; sought: whether somebody is looking for these; entry: how the pedals are to stand before it, ""
+    where nobody knows, and full: whether that is all that check would say of it; player: for whom it was judged;
+    set_within: the pedals were set by hand in the middle of it.
     """
 
     number: int
@@ -60,7 +60,7 @@ class Chapter:
 
     @property
     def mend(self) -> str:
-        """All that would make it playable, in one line; "" where nothing is known."""
+        """All of that in one line; "" where nothing is known."""
         return " · ".join(self.mends or ())
 
     @property

@@ -55,13 +55,16 @@ def first_columns(text: str, width: int) -> str:
 
 
 def in_rows(text: str, width: int) -> list[str]:
-    """The text in rows of at most so many characters, cut at blanks; all but the first are indented."""
+    """The text in rows of at most so many columns, cut at blanks; all but the first are indented."""
     rows = []
     indent = 0
-    while len(text) > width:
-        at = text.rfind(" ", indent, width + 1)
+    while cells(text) > width:
+        most = width
+        while cells(text[:most]) > width:
+            most -= 1
+        at = text.rfind(" ", indent, most + 1)
         if at <= indent:  # one long word, such as a path
-            at = width
+            at = max(most, indent + 1)
         rows.append(text[:at])
         indent = 2
         text = " " * indent + text[at:].lstrip()

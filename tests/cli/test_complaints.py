@@ -114,6 +114,14 @@ def test_there_are_sixteen_channels(
     assert err == f"livepedal: There is no MIDI channel {channel}; give a number from 1 to 16 to --channel.\n"
 
 
+def test_two_new_files_are_not_given_one_name(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    new = tmp_path / "new"
+    code, _, err = run(capsys, "check", str(SLACK), "--marked", str(new), "--page", str(new))
+    assert code == 2
+    assert "--marked and --page name one file" in err
+    assert not new.exists()
+
+
 def test_a_file_that_is_not_there_is_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
     code, out, err = run(capsys, "check", "missing.mid")
     assert (code, out) == (2, "")

@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from multiprocessing import resource_tracker
 from pathlib import Path
 
 import pytest
@@ -140,7 +141,12 @@ class Heard:
     def __init__(self) -> None:
         self.advice: list[Advice] = []
         self.sentences: list[str] = []
-        self.advisor = Advisor(self.advice.append, self.sentences.append)
+        self.done: list[tuple[int, int]] = []
+        self.advisor = Advisor(
+            self.advice.append,
+            self.sentences.append,
+            lambda take, number: self.done.append((take, number)),
+        )
 
 
 @pytest.fixture
@@ -203,6 +209,20 @@ def test_what_cannot_be_worked_out_is_told_in_a_line_and_given_up_in_the_end(hea
     heard.advisor.end(wait=5)
     assert len(heard.sentences) == MOST_FAILURES
     assert not heard.advice
+
+
+def test_where_nothing_can_be_started_it_is_told_and_nobody_waits(
+    heard: Heard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails() -> None:
+        raise OSError("too many open files")
+
+    monkeypatch.setattr(resource_tracker, "ensure_running", fails)
+    heard.advisor.ask(question())
+    assert until(lambda: bool(heard.sentences))
+    assert "too many open files" in heard.sentences[0]
+    heard.advisor.end(wait=30)
+    assert heard.done == [(1, 1)]
 
 
 PARENT = """

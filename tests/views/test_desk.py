@@ -21,6 +21,7 @@ from livepedal.views.history import (
 )
 from livepedal.views.lines import Line, Tone, plain_text
 from livepedal.views.signs import FULL
+from livepedal.views.widths import cells, in_rows
 
 from .making import SECOND, STEADY, finding
 
@@ -142,6 +143,13 @@ def drawn(width: int, chapter: Chapter, top: int, rows: int) -> str:
     opened(canvas, chapter, top, rows, "C4")
     assert len(canvas.lines) <= rows
     return "\n".join(plain_text(one) for one in canvas.lines)
+
+
+@pytest.mark.parametrize("text", ["竪琴" * 20, "竪琴 の ため の 新しい 曲 " * 6, "A♭4 comes too soon " * 9])
+def test_rows_are_as_wide_as_they_look(text: str) -> None:
+    made = in_rows(text, 20)
+    assert all(cells(row) <= 20 for row in made)
+    assert "".join("".join(made).split()) == "".join(text.split())
 
 
 def test_an_opened_passage_tells_remedies_and_reasons() -> None:
