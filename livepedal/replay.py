@@ -353,7 +353,7 @@ class Replay:
             )
             lines.append(line(f"  but too much at once for feet and hands together {where}"))
         elif self._judges_load and not all(chapter.full for chapter in chapters):
-            lines.append(line("  whether it is too much at once for feet and hands together check tells"))
+            lines.append(line("  check tells whether it is too much at once for feet and hands together"))
         lines.append(
             line((f"  {self._check()} tells the setting, the pedal changes and every finding.", Tone.FAINT))
         )

@@ -177,7 +177,9 @@ class _TextWriter:
             return
         if not self._opened:
             self._opened = True
-            self._out.write(report.opening(self._asked.player, self._asked.instrument, self._look))
+            self._out.write(
+                report.opening(self._asked.player, self._asked.instrument, self._look, self._asked.only)
+            )
         if done.report is not None:
             self._out.write(report.file_lines(done.report, self._look))
 
@@ -185,7 +187,7 @@ class _TextWriter:
         from livepedal.views import report
 
         if self._opened or tally.files > 1:  # else the one sentence has been said
-            self._out.write(report.closing(tally, self._asked.player, self._look))
+            self._out.write(report.closing(tally, self._asked.player, self._look, self._asked.bare))
 
 
 class _TableWriter:
@@ -207,7 +209,9 @@ class _TableWriter:
         from livepedal.views import report
 
         if not self._quiet:
-            self._out.write(report.opening(self._asked.player, self._asked.instrument, self._look))
+            self._out.write(
+                report.opening(self._asked.player, self._asked.instrument, self._look, self._asked.only)
+            )
             self._out.write([(), *self._table.head()])
 
     def file(self, done: Done) -> None:
@@ -227,7 +231,7 @@ class _TableWriter:
         if self._asked.remedies and tally.files > tally.failed:
             text = "fastest: in quarters a minute, and as a share of the written tempo"
             self._out.write([line((text, Tone.FAINT))])
-        self._out.write(report.closing(tally, self._asked.player, self._look))
+        self._out.write(report.closing(tally, self._asked.player, self._look, self._asked.bare))
 
 
 class _JsonWriter:

@@ -210,6 +210,13 @@ class Asked:
             raise LivepedalError("--sheet is for --json; livepedal spell FILE writes the sheet as text.")
         self.from_bar: int | None = getattr(options, "from_bar", None)
         self.only = layers_asked(options)
+        # Whether nothing was asked for that a verdict hangs on.
+        self.bare = (
+            (self.player.name, self.instrument.name, options.figures) == ("working", "47", None)
+            and (self.start, self.spelling, self.from_bar, self.first_bar) == (None, None, None, 1)
+            and not (self.only or self.merge or self.transpose or self.ignore_below)
+            and not (self.tracks or self.channels)
+        )
 
     def parts(self, song: Song) -> tuple[Part, ...]:
         """The harp parts of a file, as they are wanted. Raises as `parts_wanted` does."""

@@ -175,7 +175,8 @@ def _same_letter(chords: Chords, others: tuple[int, ...], note: int, spelling: S
         or others
     )
     names = _letters(chords, blocking)
-    why = f"{pedal.letter} cannot be {goal.word} here: {names} struck with it needs the same pedal elsewhere"
+    verb = "needs" if len(blocking) == 1 else "need"
+    why = f"{pedal.letter} cannot be {goal.word} here: {names} struck with it {verb} the same pedal elsewhere"
     return Reason(spelling, Constraint.SAME_LETTER, why, other_pitches=blocking)
 
 

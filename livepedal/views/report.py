@@ -15,7 +15,7 @@ from itertools import groupby
 from livepedal.advice.report import FileReport, PartReport, Report
 from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
-from livepedal.model.findings import Finding, Verdict, worst_first
+from livepedal.model.findings import Finding, Layer, Verdict, worst_first
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.asides import aside_lines
@@ -34,9 +34,11 @@ def report_lines(report: Report, look: Look) -> Iterator[Line]:
     yield from closing(Tally.of(report.files), report.player, look)
 
 
-def opening(player: Player, instrument: Instrument, look: Look) -> Iterator[Line]:
-    """For whom and on what was judged, and how octaves are counted."""
+def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[Layer] = ()) -> Iterator[Line]:
+    """For whom and on what was judged, and how octaves are counted; only: the layers, where not all were judged."""
     text = words.judged_for(player.name, instrument, look.middle_c)
+    if only:
+        text += f" Nothing is judged but: {', '.join(layer.value for layer in only)}."
     yield from wrapped(text, look, Tone.FAINT, indent="")
 
 
@@ -74,8 +76,10 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
         yield from note(remark, look)
 
 
-def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
-    """The summary: how many parts have which verdict, and how many the chosen player can play."""
+def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iterator[Line]:
+    """The summary: how many parts have which verdict, and how many the chosen player can play. bare: the file was
+    judged without any options that its verdict hangs on.
+    """
     parts = tally.verdicts.total()
     yield ()
     pieces: list[str] = []
@@ -100,7 +104,7 @@ def closing(tally: Tally, player: Player, look: Look) -> Iterator[Line]:
     yield from wrapped("; ".join(pieces) + ".", look, Tone.STRONG, indent="")
     if tally.hint:
         command = "the same command with --remedies"
-        if not tally.hint.startswith("standard input"):
+        if bare and not tally.hint.startswith("standard input"):
             command = f"livepedal check --remedies {shlex.quote(clean(tally.hint, 500))}"
         yield from wrapped(f"What would mend it: {command}", look, indent="")
 

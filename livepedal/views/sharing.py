@@ -79,7 +79,9 @@ def _alone(shared: Shared, player: Player) -> str:
     if shared.alone_unplayable:
         texts.append(f"{words.counted(shared.alone_unplayable, 'attack')} cannot be played")
     if shared.alone_audible:
-        texts.append(f"{shared.alone_audible} only with an audible pedal change")
+        texts.append(
+            f"{words.counted(shared.alone_audible, 'attack')} can be only with an audible pedal change"
+        )
     return f"For {who} alone: {', '.join(texts)}."
 
 
@@ -152,7 +154,7 @@ def _player(report: PartReport, look: Look) -> Iterator[Line]:
     if mine.unplayable:
         troubles.append(f"{words.counted(mine.unplayable, 'attack')} that cannot be played")
     if mine.audible:
-        troubles.append(f"{mine.audible} with an audible pedal change")
+        troubles.append(f"{words.counted(mine.audible, 'attack')} only with an audible pedal change")
     changes = len(report.plan.changes)
     text = (
         f" {clean(report.name)}: {words.counted(report.notes, 'note')},"
