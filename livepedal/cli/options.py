@@ -184,6 +184,7 @@ class Asked:
     def __init__(self, options: argparse.Namespace) -> None:
         """Raises LivepedalError for the first that is wrong."""
         from livepedal.harp import Setting, load_figures
+        from livepedal.music.choosing import Wanted
 
         self.middle_c = middle_c_asked(options)
         self.figures: Figures = load_figures(Path(options.figures) if options.figures is not None else None)
@@ -210,12 +211,11 @@ class Asked:
             raise LivepedalError("--sheet is for --json; livepedal spell FILE writes the sheet as text.")
         self.from_bar: int | None = getattr(options, "from_bar", None)
         self.only = layers_asked(options)
-        # Whether nothing was asked for that a verdict hangs on.
+        # Whether a command without these options would tell the same.
         self.bare = (
             (self.player.name, self.instrument.name, options.figures) == ("working", "47", None)
             and (self.start, self.spelling, self.from_bar, self.first_bar) == (None, None, None, 1)
-            and not (self.only or self.merge or self.transpose or self.ignore_below)
-            and not (self.tracks or self.channels)
+            and (self.wanted, self.only, self.middle_c) == (Wanted(), (), "C4")
         )
 
     def parts(self, song: Song) -> tuple[Part, ...]:

@@ -78,7 +78,7 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
 
 def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iterator[Line]:
     """The summary: how many parts have which verdict, and how many the chosen player can play. bare: the file was
-    judged without any options that its verdict hangs on.
+    judged without any options that what is told hangs on.
     """
     parts = tally.verdicts.total()
     yield ()

@@ -79,9 +79,7 @@ def _alone(shared: Shared, player: Player) -> str:
     if shared.alone_unplayable:
         texts.append(f"{words.counted(shared.alone_unplayable, 'attack')} cannot be played")
     if shared.alone_audible:
-        texts.append(
-            f"{words.counted(shared.alone_audible, 'attack')} can be only with an audible pedal change"
-        )
+        texts.append(f"{words.counted(shared.alone_audible, 'attack')} go only with an audible pedal change")
     return f"For {who} alone: {', '.join(texts)}."
 
 

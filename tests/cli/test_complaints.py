@@ -114,6 +114,21 @@ def test_there_are_sixteen_channels(
     assert err == f"livepedal: There is no MIDI channel {channel}; give a number from 1 to 16 to --channel.\n"
 
 
+@pytest.mark.parametrize("options", [("--from", "3"), ("--start", "Ab major"), ("--middle-c", "C3")])
+def test_what_would_mend_it_is_asked_with_the_same_options(
+    capsys: pytest.CaptureFixture[str], options: tuple[str, ...]
+) -> None:
+    wheel = str(SLACK.with_name("03-paddle-wheel.mid"))
+    hint = "What would mend it: "
+    assert f"{hint}livepedal check --remedies {wheel}" in run(capsys, "check", wheel)[1]
+    assert f"{hint}the same command with --remedies" in run(capsys, "check", wheel, *options)[1]
+
+
+def test_a_layer_that_is_judged_alone_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    assert "Nothing is judged but: hands." in run(capsys, "check", str(SLACK), "--only", "hands")[1]
+    assert "Nothing is judged but" not in run(capsys, "check", str(SLACK))[1]
+
+
 def test_two_new_files_are_not_given_one_name(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     new = tmp_path / "new"
     code, _, err = run(capsys, "check", str(SLACK), "--marked", str(new), "--page", str(new))
