@@ -195,6 +195,7 @@ class Listener:
     # -- the consumer ----------------------------------------------------------------------------------------
 
     def _consume(self) -> None:
+        known = self._zero
         looked = retried = self._clock()
         while True:
             try:
@@ -202,6 +203,7 @@ class Listener:
             except queue.Empty:
                 pass
             else:
+                known = max(known, stamp)
                 if source == _SNAP:
                     self._snap()
                 elif source == _COMMAND:
@@ -212,9 +214,13 @@ class Listener:
                 else:
                     self._hear(stamp, source, bytes(data))  # type: ignore[arg-type]
             now = self._clock()
-            if self._queue.empty() or now - looked > _LOOK:
+            idle = self._queue.empty()
+            if idle or now - looked > _LOOK:
                 looked = now
-                self._pass_time(now)
+                # What still waits was played when its stamp says: on a busy machine that is long ago, and time that
+                # had passed it already would move it, and make another rhythm of it.
+                known = now if idle else known
+                self._pass_time(known)
                 if now - retried > 1_000_000_000:
                     retried = now
                     self.journal.retry()
