@@ -157,9 +157,7 @@ def advice_on(
     """Remedies for a part that was judged."""
     from livepedal.advice.remedies import advise
 
-    asked = (
-        () if report.spelling is None else [finding.us for finding in report.findings if not finding.audible]
-    )
+    failing = [finding.us for finding in report.findings if not finding.audible]
     return advise(
         attacks_of(part.events, figures),
         figures,
@@ -168,8 +166,8 @@ def advice_on(
         only=layers,
         setting=setting,
         time_map=part.time_map,
-        asked=asked,
-        failing=[finding.us for finding in report.findings if not finding.audible],
+        asked=None if report.spelling is None else failing,
+        failing=failing,
         loads=[load for load in report.loads if load.too_much],
         too_much=[bool(count.too_much) for count in report.counts],
         progress=advising or (lambda done, total: None),

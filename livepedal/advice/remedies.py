@@ -7,15 +7,19 @@ remedy speaks of its own place alone; other places keep theirs. Silent troubles 
 audible pedal change does not fail a passage.
 
 A *place* is a short passage, or in a longer one the bars around troubles that lie close together; to slow
-down five minutes for one note is no advice. What a remedy costs the music is common practice, no source: a
-setting nothing, a few per cent of the tempo less than a note, a note an octave away less than a note left
-out, an inner note less than the lowest, and a second player most of all.
+down five minutes for one note is no advice. Where one harp has no remedy for all the troubles of a place, it is
+parted where they lie farthest apart, and again, if that mends half of them: what is hard in one may be easy in
+the others.
+
+What a remedy costs the music is common practice, no source: a setting nothing, a few per cent of the tempo less
+than a note, a note an octave away less than a note left out, an inner note less than the lowest, and a second
+player most of all.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -77,7 +81,7 @@ class Remedy:
     the fastest tempo without any, where there is one in musical sense. setting: to start with; asked: the one that
     was asked for instead; tuning: of a string without a pedal; longer: the rest, by so many µs; notes: that
     change; second: what a second harp plays. verified: the model was run on the changed music and found nothing
-    unplayable.
+    unplayable. others: attacks of the passage that cannot be played either as this would have it.
     """
 
     kind: RemedyKind
@@ -94,6 +98,7 @@ class Remedy:
     notes: tuple[ChangedNote, ...] = ()
     second: SecondHarp | None = None
     verified: bool = True
+    others: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +157,7 @@ class PassageAdvice:
 @dataclass(frozen=True, slots=True)
 class PartAdvice:
     """A whole part: how fast each player manages it all, and the passages in trouble. attacks: fed to find
-    that out.
+    that out. freed: all of it is said of the spelling that livepedal finds, though another was asked for.
     """
 
     player: str
@@ -160,11 +165,14 @@ class PartAdvice:
     tempos: tuple[PlayerTempo, ...]
     passages: tuple[PassageAdvice, ...]
     attacks: int = 0
+    freed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """troubles: numbers of attacks; first: the attack that its bars begin with; start, end: of them (µs)."""
+    """troubles: numbers of attacks; first: the attack that its bars begin with; start, end: of them (µs); since: the
+    attack before which troubles are another place's, in the same bars.
+    """
 
     troubles: tuple[int, ...]
     first: int
@@ -172,6 +180,7 @@ class _Place:
     end: int
     passage: Passage
     time_map: TimeMap | None = None
+    since: int = 0
 
     @property
     def lines(self) -> tuple[int, ...]:
@@ -185,7 +194,24 @@ class _Place:
 
     @property
     def forks(self) -> range:
-        return range(max(0, min(self.first, self.troubles[0] - LOOKBACK)), self.troubles[0] + 1)
+        back = max(self.since, self.troubles[0] - LOOKBACK)
+        return range(max(0, min(self.first, back)), self.troubles[0] + 1)
+
+    def halves(self, trial: Trial) -> list[_Place]:
+        """Its troubles before and after the longest time between two of them, with the bars around each."""
+        moments = [trial.attacks[number].us for number in self.troubles]
+        cut = max(range(1, len(moments)), key=lambda n: moments[n] - moments[n - 1])
+        found = []
+        since = self.since
+        for troubles in (self.troubles[:cut], self.troubles[cut:]):
+            start = _bars_around(trial.attacks[troubles[0]].us, self.time_map)[0]
+            first = max(self.first, min(trial.at(start), troubles[0]))
+            last = trial.attacks[troubles[-1]].us
+            end = max(last + 1, min(self.end, _bars_around(last, self.time_map)[1]))
+            start = trial.attacks[first].us
+            found.append(replace(self, troubles=troubles, first=first, start=start, end=end, since=since))
+            since = troubles[-1] + 1
+        return found
 
 
 def advise(
@@ -197,7 +223,7 @@ def advise(
     only: Iterable[Layer] = (),
     setting: Setting | None = None,
     time_map: TimeMap | None = None,
-    asked: Iterable[int] = (),
+    asked: Iterable[int] | None = None,
     failing: Iterable[int] = (),
     loads: Sequence[Load] = (),
     too_much: Sequence[bool] = (),
@@ -206,44 +232,34 @@ def advise(
     """Remedies for a whole part.
 
     attacks: gathered, as they are judged. asked: moments (µs) of attacks that cannot be played as their
-    spelling was asked for; everything here leaves the spelling free. failing: moments of all that cannot be
-    played, none of which goes without a word; loads: what is too much at once for the player; too_much: whether
-    something is too much for each of the three. progress: called with (places done, places in all).
+    spelling was asked for, None where none was; everything here leaves the spelling free. failing: moments of
+    all that cannot be played, none of which goes without a word; loads: what is too much at once for the
+    player; too_much: whether something is too much for each of the three. progress: called with (places done,
+    places in all).
     """
     trial = Trial(attacks, figures, instrument, player, only, setting)
     survey = trial.survey()
     findings, passages = survey.findings, survey.passages
-    freed = sorted({trial.at(us) for us in asked} - set(findings))
+    freed = sorted({trial.at(us) for us in asked or ()} - set(findings))
     failing = tuple(failing)
     if not (findings or freed or loads or failing):
-        return PartAdvice(player, instrument, (), (), trial.fed)
+        return PartAdvice(player, instrument, (), (), trial.fed, asked is not None)
     told: dict[Passage, list[PlaceAdvice]] = {}
     for place in _places(trial, freed, passages, time_map):
         moments = tuple(trial.attacks[n].us for n in place.troubles)
-        free = Remedy(RemedyKind.SPELLING, place.start, place.end, Fraction(1))
+        others = sum(_passage_at(passages, trial.attacks[n].us) == place.passage for n in findings)
+        free = Remedy(RemedyKind.SPELLING, place.start, place.end, Fraction(1), others=others)
         told.setdefault(place.passage, []).append(PlaceAdvice(place.start, place.end, moments, (free,)))
     places = _places(trial, sorted(findings), passages, time_map)
-    voices = Voices.of(trial.attacks, trial.player.overlap)
     total = len(places) + 1  # and the whole at last
     progress(0, total)
-    left = BUDGET + BUDGET_EACH * len(trial.attacks)
+    many = _Many(trial, findings, survey.starts)
     speeds: dict[Passage, list[int]] = {}
     for number, (place, forks) in enumerate(zip(places, trial.walk([p.forks for p in places]), strict=True)):
         until = places[number + 1].troubles[0] if number + 1 < len(places) else len(trial.attacks)
-        before = trial.fed
-        one = _One(
-            trial,
-            voices,
-            findings,
-            place,
-            forks,
-            until,
-            survey.starts[place.passage.start],
-            min(left, BUDGET),
-        )
-        told.setdefault(place.passage, []).append(one.advice())
-        speeds.setdefault(place.passage, []).append(one.speed or 0)
-        left = max(0, left - (trial.fed - before))
+        for advice, speed in many.advice(place, forks, until):
+            told.setdefault(place.passage, []).append(advice)
+            speeds.setdefault(place.passage, []).append(speed)
         progress(number + 1, total)
     # What the slowest place allows is nearly always what the whole allows.
     slowest = min((speed for some in speeds.values() for speed in some), default=None)
@@ -284,7 +300,7 @@ def advise(
         advices = sorted(told[passage], key=lambda advice: advice.start)
         found.append(PassageAdvice(passage.start, passage.end, tempos, tuple(advices)))
     progress(total, total)
-    return PartAdvice(player, instrument, whole, tuple(found), trial.fed)
+    return PartAdvice(player, instrument, whole, tuple(found), trial.fed, asked is not None)
 
 
 def remedies_of(
@@ -323,6 +339,43 @@ def remedies_of(
     yield from one.tempo()
     yield from one.notes()
     yield from one.second()
+
+
+class _Many:
+    """The remedies of place after place, which may feed only so many attacks in all."""
+
+    def __init__(
+        self,
+        trial: Trial,
+        findings: dict[int, tuple[Finding, ...]],
+        starts: dict[int, Monitor],
+    ) -> None:
+        self.trial = trial
+        self.voices = Voices.of(trial.attacks, trial.player.overlap)
+        self.findings = findings
+        self.starts = starts
+        self.left = BUDGET + BUDGET_EACH * len(trial.attacks)
+
+    def advice(self, place: _Place, forks: dict[int, Monitor], until: int) -> list[tuple[PlaceAdvice, int]]:
+        """What to do about a place, or about the pieces of it, and the speed that each allows.
+
+        forks: monitors just before each attack of its forks; until: the attack where the next trouble is.
+        """
+        before = self.trial.fed
+        start = self.starts[place.passage.start]
+        budget = min(self.left, BUDGET)
+        one = _One(self.trial, self.voices, self.findings, place, forks, until, start, budget)
+        whole = [(one.advice(), one.speed or 0)]
+        self.left = max(0, self.left - (self.trial.fed - before))
+        if whole[0][0].one_harp or len(place.troubles) == 1:
+            return whole
+        pieces = []
+        halves = place.halves(self.trial)
+        walked = self.trial.walk([half.forks for half in halves], forks[min(forks)], min(forks))
+        for half, begun, end in zip(halves, walked, (halves[1].troubles[0], until), strict=True):
+            pieces += self.advice(half, begun, end)
+        mended = sum(len(advice.troubles) for advice, _ in pieces if advice.one_harp)
+        return pieces if 2 * mended >= len(place.troubles) else whole
 
 
 class _One:
@@ -418,8 +471,14 @@ class _One:
 
     def _manages(self, speed: int, until: int) -> bool:
         place = self.place
-        stretch = Stretch(place.start, place.end, speed)
-        return self.trial.first_trouble(self.forks[place.first], place.first, until, stretch=stretch) is None
+        trouble = self.trial.first_trouble(
+            self.forks[place.first],
+            place.first,
+            until,
+            stretch=Stretch(place.start, place.end, speed),
+            since=place.since,
+        )
+        return trouble is None
 
     def rest(self) -> Iterator[Remedy]:
         """A longer rest before the passage, where that is what is missing."""
@@ -451,6 +510,7 @@ class _One:
             place.lines,
             place.troubles,
             min(self.budget, BUDGET_SECOND),
+            place.since,
         )
         deal = search.best()
         if deal is not None:
@@ -460,7 +520,7 @@ class _One:
         troubles = self.place.troubles
         if len(troubles) > MOST_FIXED:
             return
-        first = min(self.forks)
+        first = max(min(self.forks), self.place.since)
         search = NoteSearch(self.trial, self.voices, self.forks, first, self.until, self.budget)
         for changes in search.ways(troubles[0], troubles[-1], octaves, melody):
             yield self._changed(changes)

@@ -63,7 +63,7 @@ class SecondSearch:
     forks: monitors of the player alone from before attacks of the unchanged music, at least the one before
     `first`, with which the place begins; until: the attack where judging stops; lines: where hand-overs are
     easy, from the beginning to the end of the place, upwards (µs); troubles: the attacks in it that cannot be
-    played; budget: attacks that may be fed.
+    played; budget: attacks that may be fed; since: the attack before which trouble is another place's.
     """
 
     def __init__(
@@ -75,11 +75,13 @@ class SecondSearch:
         lines: Sequence[int],
         troubles: Sequence[int],
         budget: int,
+        since: int = 0,
     ) -> None:
         self.trial = trial
         self.fork = forks[first]
         self.first = first
         self.until = until
+        self.since = since
         self.lines = lines
         self.troubles = troubles
         self.limit = trial.fed + budget
@@ -122,7 +124,8 @@ class SecondSearch:
         changes = dict.fromkeys(mine)
         near = min(self.until, behind + 1)
         for until in dict.fromkeys((near, self.until)):
-            if self.trial.first_trouble(self.fork, self.first, until, changes) is not None:
+            trouble = self.trial.first_trouble(self.fork, self.first, until, changes, since=self.since)
+            if trouble is not None:
                 return False
         return True
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import groupby
 
-from livepedal.advice.remedies import ChangedNote, Hard, PlaceAdvice, Remedy, RemedyKind
+from livepedal.advice.remedies import ChangedNote, Hard, PartAdvice, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.second import SecondHarp
 from livepedal.advice.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, pitch_name
@@ -19,6 +19,7 @@ from livepedal.music.wording import beat, counted
 
 HARD = "hard however you do it"
 NO_WAY = "no way was found"
+FREED = "with the spelling left to livepedal"
 
 
 class Teller:
@@ -37,9 +38,7 @@ class Teller:
             case RemedyKind.SETTING:
                 return self._start(remedy)
             case RemedyKind.SPELLING:
-                return (
-                    "the spelling that was asked for makes it unplayable; left to livepedal, it can be played"
-                )
+                return self._spelling(remedy)
             case RemedyKind.REST:
                 return self._rest(remedy)
             case RemedyKind.TEMPO:
@@ -66,6 +65,12 @@ class Teller:
             if moved
             else f"start with {remedy.setting}"
         )
+
+    def _spelling(self, remedy: Remedy) -> str:
+        text = "only the spelling that was asked for is in the way here"
+        if not remedy.others:
+            return f"{text}; left to livepedal, all of the passage can be played"
+        return f"{text}, but left to livepedal {counted(remedy.others, 'other attack')} of the passage cannot be played"
 
     def _rest(self, remedy: Remedy) -> str:
         assert remedy.longer is not None
@@ -194,6 +199,11 @@ class Teller:
             return f"{us / 1_000_000:.2f} s"
         place = self.time_map.place(us)
         return f"bar {place.bar}, beat {beat(place.beat)}"
+
+    def head(self, advice: PartAdvice) -> str:
+        """What all its remedies are, such as "What would make it playable for the working player"."""
+        text = f"What would make it playable for the {advice.player} player"
+        return f"{text}, {FREED}" if advice.freed else text
 
     def place(self, place: PlaceAdvice) -> str:
         """Where a place begins, and how many attacks it has; or that it has too much at once."""

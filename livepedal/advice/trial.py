@@ -117,12 +117,13 @@ class Trial:
         changes: Changes = UNCHANGED,
         stretch: Stretch | None = None,
         forks: dict[int, Monitor] | None = None,
+        since: int = 0,
     ) -> int | None:
         """The number of the first attack from `first` on, before `until`, that the player cannot play; None
         where there is none.
 
         monitor: as it stood just before `first`, of a player alone; it is forked, not changed. forks: gets a
-        fork from before each attack.
+        fork from before each attack. since: the attack before which troubles do not count.
         """
         who = self.number  # any would do, of a player alone
         monitor = monitor.fork()
@@ -130,16 +131,17 @@ class Trial:
         attack = -1
         for event in self.events_from(first, changes, stretch):
             if isinstance(event, NoteOn) and event.source != attack:
-                if attack >= 0 and monitor.counts()[who].unplayable > before:
+                now = monitor.counts()[who].unplayable
+                if now > before and attack >= since:
                     return attack
-                attack = event.source
+                before, attack = now, event.source
                 if attack >= until:
                     return None
                 self.fed += 1
                 if forks is not None:
                     forks[attack] = monitor.fork()
             monitor.feed(event)
-        return attack if attack >= 0 and monitor.counts()[who].unplayable > before else None
+        return attack if attack >= since and monitor.counts()[who].unplayable > before else None
 
     def audible(
         self,
@@ -207,15 +209,19 @@ class Trial:
         plays = tuple(count.unplayable == 0 for count in monitor.counts())
         return Survey(found, monitor.passages, starts, plays)
 
-    def walk(self, wanted: Sequence[range]) -> Iterator[dict[int, Monitor]]:
+    def walk(
+        self, wanted: Sequence[range], monitor: Monitor | None = None, first: int = 0
+    ) -> Iterator[dict[int, Monitor]]:
         """For each range of attacks (both ends upwards) monitors as they stand just before each of them, the
         music unchanged.
+
+        monitor: as it stands just before the attack `first`, of the player alone; it is forked, not changed.
         """
-        monitor = self.fresh(self.setting)
+        monitor = self.fresh(self.setting) if monitor is None else monitor.fork()
         forks: dict[int, Monitor] = {}
         place = 0
         attack = -1
-        for event in self.events:
+        for event in self.events_from(first):
             if isinstance(event, NoteOn) and event.source != attack:
                 attack = event.source
                 while place < len(wanted) and attack >= wanted[place].stop:

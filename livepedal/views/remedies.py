@@ -18,7 +18,7 @@ def remedy_lines(advice: PartAdvice, time_map: TimeMap, look: Look) -> Iterator[
         return
     teller = Teller(advice.instrument, time_map, look.middle_c)
     yield line()
-    yield line((f"{INDENT}What would make it playable for the {advice.player} player", Tone.STRONG))
+    yield line((f"{INDENT}{teller.head(advice)}", Tone.STRONG))
     if advice.tempos:
         told = teller.tempos(advice.tempos, teller.steady(advice.passages[0].start, advice.passages[-1].end))
         yield from wrapped(f"As a whole, {told}", look, indent=INDENT * 2, hang=6)

@@ -350,3 +350,37 @@ def test_from_a_bar_on() -> None:
     file = RECORDINGS / "03-paddle-wheel.mid"
     assert check_file(file, only=["pedals"]).exit_code == 1
     assert check_file(file, only=["pedals"], from_bar=4).exit_code == 0
+
+
+def test_what_is_hard_in_one_of_several_places_does_not_hide_the_others() -> None:
+    """G, A♭ and A at once, a note above the harp's highest string, and pedals that were set wrong: each in the same
+    passage, and no change mends all of them.
+    """
+    attacks = [
+        attack(50_000, 61, 65, 68, end=400_000),  # D♭ F A♭
+        attack(1_000_000, 67, 68, 69, end=1_400_000),
+        attack(2_000_000, 60, 108, end=2_400_000),
+        attack(3_000_000, 60, 64, end=3_400_000),
+    ]
+    advice = advise(attacks, BUILTIN, HARP, setting=Setting.parse("Db C Bb Eb F G A"))
+    (passage,) = advice.passages
+    assert [len(place.troubles) for place in passage.places] == [1, 1, 1]
+    assert [place.remedies[0].kind for place in passage.places] == [
+        RemedyKind.SETTING,
+        RemedyKind.OMIT,
+        RemedyKind.OCTAVE,
+    ]
+    moments = [{note.us for note in place.remedies[0].notes} for place in passage.places]
+    assert moments[1:] == [{1_000_000}, {2_000_000}]
+
+
+def test_a_slower_bar_is_judged_without_the_trouble_before_it() -> None:
+    """The pedals stand wrong for the very first note, which no tempo mends; the turns after it only need time."""
+    file = RECORDINGS / "03-paddle-wheel.mid"
+    (part,) = check_file(file, start="Ab major", remedies=True).files[0].parts
+    assert part.advice is not None
+    first, *others = (place for passage in part.advice.passages for place in passage.places)
+    assert first.remedies[0].kind is RemedyKind.SETTING
+    assert others
+    assert all(place.remedies[0].kind is RemedyKind.TEMPO for place in others)
+    assert others[0].start < 1_000_000 < others[0].end  # in the first bar, too

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.advice.given import Compared, Wish, parse_request, read_requests
 from livepedal.advice.ordinary import name
+from livepedal.advice.remedies import RemedyKind
 from livepedal.advice.report import PartReport
+from livepedal.advice.telling import Teller
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures
 from livepedal.model.findings import Kind, Verdict
@@ -18,7 +21,7 @@ from tests.advice.making_midi import midi
 RECORDINGS = Path(__file__).parents[2] / "recordings"
 
 
-def judged(source: Path | bytes, *requests: str, as_written: bool = False, **options: str) -> PartReport:
+def judged(source: Path | bytes, *requests: str, as_written: bool = False, **options: Any) -> PartReport:
     wish = Wish(tuple(parse_request(text) for text in requests), as_written)
     report = check_file(
         source, name="test", figures=Figures.builtin(), spelling=wish, only=("pedals",), **options
@@ -166,3 +169,23 @@ def test_a_double_sharp_is_told_with_all_its_bars() -> None:
     music = midi(("Harp", line), key="C", bpm=60)
     (alone,) = compared(judged(music, "1: F𝄪", "2: F𝄪")).remarks
     assert alone.endswith("(bars 1–2)")
+
+
+def test_remedies_say_that_they_leave_the_spelling_free() -> None:
+    """What is in the way only as it is asked to be spelled is told apart, and what is in the way then is not kept
+    back.
+    """
+    file = RECORDINGS / "03-paddle-wheel.mid"
+    part = judged(file, "all: G#", remedies=True)
+    assert part.advice is not None
+    assert part.advice.freed
+    (passage,) = part.advice.passages
+    asked, free = passage.places
+    (remedy,) = asked.remedies
+    assert remedy.kind is RemedyKind.SPELLING
+    assert remedy.others == len(free.troubles) == 6
+    teller = Teller(part.advice.instrument, part.time_map)
+    assert teller.what(remedy).endswith(
+        "but left to livepedal 6 other attacks of the passage cannot be played"
+    )
+    assert teller.head(part.advice).endswith("with the spelling left to livepedal")

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 
 from livepedal.advice.remedies import PartAdvice, PlaceAdvice
 from livepedal.advice.report import FileReport, PartReport
-from livepedal.advice.telling import NO_WAY, Teller
+from livepedal.advice.telling import FREED, NO_WAY, Teller
 from livepedal.errors import LivepedalError
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting
 from livepedal.model.findings import Finding, Outcome, Verdict, worst_first
@@ -279,7 +279,7 @@ def _items(
     advice = part.advice
     places = [] if advice is None else [place for passage in advice.passages for place in passage.places]
     at = {us: place for place in places for us in place.troubles}
-    told: dict[int, int] = {}  # start of a place that has been told -> number of its finding
+    told: dict[int, int] = {}  # first trouble of a place that has been told -> number of its finding
     items = []
     before: tuple[str, ...] = ()
     for finding in ordered:
@@ -287,9 +287,9 @@ def _items(
         place = None if finding.audible else at.get(finding.us)
         remedies, shared = None, None
         if place is not None and advice is not None:
-            shared = told.get(place.start)
+            shared = told.get(place.troubles[0])
             if shared is None:
-                told[place.start] = number
+                told[place.troubles[0]] = number
                 remedies = _remedies(place, advice, teller)
         figures, reasons = words.figures(finding), words.reasons(finding)
         why = (figures, *reasons)
@@ -308,14 +308,15 @@ def _items(
             )
         )
         before = why
-    left = [place for place in places if place.start not in told]
+    left = [place for place in places if place.troubles[0] not in told]
     return tuple(items), tuple(_remedies(place, advice, teller) for place in left if advice is not None)
 
 
 def _remedies(place: PlaceAdvice, advice: PartAdvice, teller: Teller) -> Remedies:
     ways = tuple(teller.what(remedy) for remedy in place.remedies)
     hard = "" if place.hard is None else teller.hard(place.hard, advice.player, place.start, place.one_harp)
-    return Remedies(teller.place(place), ways, NO_WAY if place.nothing else hard)
+    where = f"{teller.place(place)}, {FREED}" if advice.freed else teller.place(place)
+    return Remedies(where, ways, NO_WAY if place.nothing else hard)
 
 
 def _rows(part: PartReport) -> Iterator[ChangeRow]:
