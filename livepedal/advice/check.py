@@ -165,6 +165,7 @@ def advice_on(
         report.player,
         only=layers,
         setting=setting,
+        begin_us=part.begin_us,
         time_map=part.time_map,
         asked=None if report.spelling is None else failing,
         failing=failing,
@@ -188,7 +189,7 @@ def part_from(part: Part, bar: int, path: str) -> Part:
             f"{path}: there are no notes from bar {bar} on; the music ends in bar {last},"
             " so give --from an earlier one."
         )
-    return replace(part, events=events, notes=notes)
+    return replace(part, events=events, notes=notes, begin_us=start)
 
 
 def outlook(report: PartReport) -> Outlook:

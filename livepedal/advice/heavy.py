@@ -78,6 +78,7 @@ class Heavy:
             None if self.time_map is None else beat_in(self.time_map, stretch),
             wanted=number,
             thorough=not quick,
+            start_us=trial.begin_us,
         )
         shares = share_out([attack.attack for attack in attacks], trial.player, trial.instrument)
         burdens = burdens_of(monitor.passages, plans, shares, trial.players, trial.figures)
@@ -142,7 +143,9 @@ class Heavy:
     def _whole(self, speed: int) -> bool:
         """Whether the player of the trial has nowhere too much with all of the part at this speed."""
         everything = 0, len(self.trial.attacks)
-        return not self.too_much(self.trial.number, Stretch(0, None, speed), 0, None, *everything)
+        return not self.too_much(
+            self.trial.number, Stretch(self.trial.begin_us, None, speed), 0, None, *everything
+        )
 
     def _slower(self, number: int, passage: Passage, most: int) -> int | None:
         """How fast, at most `most`, the player of this number can play a passage."""

@@ -54,11 +54,11 @@ def judge_part(
     attacks = attacks_of(events, figures)
     music = Music(attacks, chords, figures.ringing, asked)
     relaxed = figures.scale(player)[0]
-    guide = Planner(relaxed, relaxed, instrument, figures.ringing).guide(music, setting)
+    guide = Planner(relaxed, relaxed, instrument, figures.ringing).guide(music, setting, part.begin_us)
     monitor = Monitor(figures, instrument, player, judged, asked=asked, chords=chords, guide=guide)
     findings: dict[int, Finding] = {}
     if setting is not None:
-        monitor.feed(SetPedals(0, setting))
+        monitor.feed(SetPedals(part.begin_us, setting))
     for batch in _batches(events, REPORT_EVERY):
         for event in batch:
             keep(findings, monitor.feed(event))
@@ -75,6 +75,7 @@ def judge_part(
             monitor.troubles,
             beat_in(part.time_map),
             music=music,
+            start_us=part.begin_us,
         )
     number = next(n for n, p in enumerate(monitor.players) if p.name == player)
     shares = (
@@ -112,6 +113,7 @@ def judge_part(
         tracks=part.tracks,
         notes=part.notes,
         attacks=monitor.attacks,
+        begin=part.begin_us,
         end=part.end_us,
         verdict=verdict_of(counts),
         audible=any(passage.audible for passage in monitor.passages),
@@ -194,6 +196,7 @@ def plan_for_all(
     music: Music | None = None,
     wanted: int | None = None,
     thorough: bool = True,
+    start_us: int = 0,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
@@ -202,6 +205,7 @@ def plan_for_all(
     everything without a slide, that plan does for the quicker ones too. Only the chosen player's is printed, so
     only that one is searched for thoroughly; of the others the number of changes is told. wanted: the number of the
     only player whose plan is wanted; the others may have none then. thorough: False for plans that nobody sees.
+    start_us: when the pedals stand as in `setting` (µs).
     """
     plans: list[Plan] = []
     players = figures.scale(player)
@@ -227,7 +231,9 @@ def plan_for_all(
         # It is printed if it is the chosen player's, or will do for them.
         printed = thorough and (number == chosen or (number < chosen and all(at_ease[number:chosen])))
         plans.append(
-            planner.plan(attacks, setting, expected=expected, beat_in=beat_in, thorough=printed, music=music)
+            planner.plan(
+                attacks, setting, start_us, expected=expected, beat_in=beat_in, thorough=printed, music=music
+            )
         )
     return plans[0], plans[1], plans[2]
 

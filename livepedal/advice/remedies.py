@@ -222,6 +222,7 @@ def advise(
     *,
     only: Iterable[Layer] = (),
     setting: Setting | None = None,
+    begin_us: int = 0,
     time_map: TimeMap | None = None,
     asked: Iterable[int] | None = None,
     failing: Iterable[int] = (),
@@ -231,13 +232,14 @@ def advise(
 ) -> PartAdvice:
     """Remedies for a whole part.
 
-    attacks: gathered, as they are judged. asked: moments (µs) of attacks that cannot be played as their
+    attacks: gathered, as they are judged. setting: where the pedals stand at `begin_us` (µs). asked:
+    moments (µs) of attacks that cannot be played as their
     spelling was asked for, None where none was; everything here leaves the spelling free. failing: moments of
     all that cannot be played, none of which goes without a word; loads: what is too much at once for the
     player; too_much: whether something is too much for each of the three. progress: called with (places done,
     places in all).
     """
-    trial = Trial(attacks, figures, instrument, player, only, setting)
+    trial = Trial(attacks, figures, instrument, player, only, setting, begin_us)
     survey = trial.survey()
     findings, passages = survey.findings, survey.passages
     freed = sorted({trial.at(us) for us in asked or ()} - set(findings))

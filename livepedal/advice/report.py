@@ -65,8 +65,8 @@ class Count:
 
 @dataclass(frozen=True, slots=True)
 class PartReport:
-    """One harp part, judged. Times in µs. `end` is the end of its last note; `music` its attacks, in the order of
-    the plan's, and `graded` the verdicts of those that are not easy.
+    """One harp part, judged. Times in µs. `begin` is where it was judged from, `end` the end of its tracks; `music`
+    its attacks, in the order of the plan's, and `graded` the verdicts of those that are not easy.
     """
 
     name: str
@@ -93,6 +93,7 @@ class PartReport:
     sheet: Sheet | None = None
     music: tuple[Gathered, ...] = field(default=(), repr=False)
     graded: tuple[Graded, ...] = field(default=(), repr=False)
+    begin: int = 0
 
     @property
     def planned(self) -> bool:

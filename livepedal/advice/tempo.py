@@ -143,7 +143,9 @@ def tempos_in_place(
 def part_tempos(
     trial: Trial, guess: int | None = None, plays: Sequence[bool] | None = None, lowest: int = HALF
 ) -> tuple[PlayerTempo, ...]:
-    """How fast each player manages the whole, from the first moment on."""
+    """How fast each player manages the whole, from where it begins."""
     before = trial.everybody(trial.setting)
     end = len(trial.attacks)
-    return tempos_in_place(trial, before, 0, end, 0, None, guess=guess, plays=plays, lowest=lowest)
+    return tempos_in_place(
+        trial, before, 0, end, trial.begin_us, None, guess=guess, plays=plays, lowest=lowest
+    )

@@ -43,7 +43,7 @@ class Survey:
 class Trial:
     """One piece of gathered attacks for one player on one harp.
 
-    figures, instrument, player, only: as `Monitor` takes them; setting: where the pedals stand at the start.
+    figures, instrument, player, only: as `Monitor` takes them; setting: where the pedals stand at `begin_us` (µs).
     `fed` counts the attacks judged so far, which is what trying things on costs.
     """
 
@@ -55,6 +55,7 @@ class Trial:
         player: str,
         only: Iterable[Layer] = (),
         setting: Setting | None = None,
+        begin_us: int = 0,
     ) -> None:
         self.attacks = tuple(attacks)
         self.figures = replace(figures, attack_window=0)
@@ -62,6 +63,7 @@ class Trial:
         self.player = figures.player(player)
         self.only = tuple(only)
         self.setting = setting
+        self.begin_us = begin_us
         self.players = figures.scale(player)
         self.number = next(n for n, one in enumerate(self.players) if one.name == player)
         self.events = events_of(self.attacks)
@@ -78,7 +80,7 @@ class Trial:
         monitor = Monitor(self.figures, instrument or self.instrument, self.player.name, self.only or None)
         monitor.explains = False
         if setting is not None:
-            monitor.feed(SetPedals(0, setting))
+            monitor.feed(SetPedals(self.begin_us, setting))
         return monitor
 
     def fresh(self, setting: Setting | None = None, instrument: Instrument | None = None) -> Monitor:

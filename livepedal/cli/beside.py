@@ -58,7 +58,7 @@ class Marked:
         from livepedal.views import marks
 
         name, data = self.source
-        texts = marks.texts(report, asked.from_bar)
+        texts = marks.texts(report)
         self._file.write(marked(data, name, marks.markers(report, asked.middle_c), texts))
 
 

@@ -58,7 +58,7 @@ class Part:
 
     events: in order of time; at one moment releases stand before strikes, otherwise the order of the file.
     Every key that goes down comes up again, and none goes down twice before it does. end_us: end of its
-    tracks; notes: how many are struck; remarks: one sentence for each oddity.
+    tracks; notes: how many are struck; remarks: one sentence for each oddity; begin_us: where the judging begins.
     """
 
     name: str
@@ -68,6 +68,7 @@ class Part:
     notes: int
     time_map: TimeMap
     remarks: tuple[str, ...] = ()
+    begin_us: int = 0
 
 
 @dataclass(frozen=True, slots=True)

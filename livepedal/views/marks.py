@@ -29,15 +29,14 @@ def _markers(part: PartReport, name: str, middle_c: str) -> Iterator[Put]:
         yield _put(part, us, name + said)
 
 
-def texts(file: FileReport, from_bar: int | None = None) -> list[Put]:
+def texts(file: FileReport) -> list[Put]:
     """The setting to start with, such as "livepedal: set Db C- Bb | En Fn Gn Ab", and each change where the foot
-    starts, such as "livepedal: A# right foot". from_bar: where it was judged from.
+    starts, such as "livepedal: A# right foot".
     """
     puts = []
     for part in file.parts:
         name = _name(part, file)
-        start = 0 if from_bar is None else part.time_map.us_of_bar(from_bar)
-        puts.append(_put(part, start, f"{name}set {part.plan.setting}"))
+        puts.append(_put(part, part.begin, f"{name}set {part.plan.setting}"))
         for change in part.plan.changes:
             flag = FLAGS.get(words.change_kind(change), "")
             text = f"{name}{words.change_name(change)} {change.foot.value} foot{flag}"

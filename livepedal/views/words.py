@@ -142,7 +142,9 @@ def says(part: PartReport) -> str:
         only = able.player == part.counts[-1].player and part.verdict is Verdict.VIRTUOSO
         text = f"Only a {clean(able.player)} does it" if only else f"A {clean(able.player)} player does it"
         text += heard(able.audible)
-    return f"{text}. {counted(part.notes, 'note')} in {counted(part.attacks, 'attack')}, {moment(part.end)}."
+    amount = f"{counted(part.notes, 'note')} in {counted(part.attacks, 'attack')}"
+    since = f" from bar {part.place(part.begin).bar} on" if part.begin else ""
+    return f"{text}. {amount}{since}, {moment(part.end - part.begin)}."
 
 
 def heard(audible: int) -> str:

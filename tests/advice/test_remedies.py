@@ -18,6 +18,7 @@ from livepedal.model import Monitor
 from livepedal.model.findings import Layer
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.timemap import TimeMap
+from livepedal.views.words import says
 
 from .changed import BUILTIN, HARP, RECORDINGS, apart, attacks_in, carried_out, helps, judged, part_of, slowed
 
@@ -384,3 +385,19 @@ def test_a_slower_bar_is_judged_without_the_trouble_before_it() -> None:
     assert others
     assert all(place.remedies[0].kind is RemedyKind.TEMPO for place in others)
     assert others[0].start < 1_000_000 < others[0].end  # in the first bar, too
+
+
+def test_the_pedals_stand_as_asked_where_the_judging_begins() -> None:
+    """Whoever comes in at bar 3 with the pedals so cannot have moved one in bar 2."""
+    file = RECORDINGS / "03-paddle-wheel.mid"
+    report = check_file(file, from_bar=3, start="Ab major", only=["pedals"], remedies=True)
+    (part,) = report.files[0].parts
+    assert part.plan.setting == Setting.parse("Ab major")
+    bars = [part.place(change.us).bar for change in part.plan.changes]
+    assert bars
+    assert min(bars) == 3
+    assert part.findings[0].us == part.time_map.us_of_bar(3)
+    # No tempo gives a pedal time before the first note.
+    assert part.advice is not None
+    assert not any(tempo.sensible for tempo in part.advice.tempos)
+    assert says(part).endswith("30 notes in 25 attacks from bar 3 on, 3.90 s.")
