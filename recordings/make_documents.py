@@ -93,7 +93,7 @@ def report() -> str:
     """The report of a recording."""
     path = ROOT / "recordings" / "03-paddle-wheel.mid"
     made = check_file(path, name=f"recordings/{path.name}", remedies=True)
-    lines = list(report_lines(made, Look(FULL, width=100)))[:40]
+    lines = list(report_lines(made, Look(FULL, width=100)))[:41]
     return picture(lines, f"livepedal check --remedies recordings/{path.name}", 100)
 
 

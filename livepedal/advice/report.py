@@ -106,6 +106,15 @@ class PartReport:
         return any(count.outcome is not Outcome.PLAYS for count in self.counts)
 
     @property
+    def otherwise(self) -> bool:
+        """Whether a finding names a pedal change that the plan does without: the verdict knows only what came before,
+        and stops at each attack where nothing serves, the plan knows it all.
+        """
+        planned = {(change.attack_us, change.pedal, change.goal) for change in self.plan.changes}
+        named = {(one.us, one.pedal, one.goal) for one in self.findings if one.pedal is not None}
+        return self.planned and not named <= planned
+
+    @property
     def spelled(self) -> Iterator[tuple[Gathered, Sequence[Spelling | None]]]:
         """The attacks, and on which string in which position the plan has each note: None where it leaves the note
         out, or where there is no plan.

@@ -181,6 +181,8 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
         # Said once, and not again for each of a row of findings that have the same reason.
         yield from _finding(finding, part, look, "" if why == before else why)
         before = why
+    if part.otherwise:
+        yield from wrapped(words.OTHERWISE, look, Tone.FAINT, indent=INDENT * 2)
 
 
 def _finding(finding: Finding, part: PartReport, look: Look, why: str) -> Iterator[Line]:

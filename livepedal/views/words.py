@@ -105,6 +105,12 @@ CHANGE_KINDS = {
 }
 
 
+OTHERWISE = (
+    "A finding names the pedal that was in the way as the notes came, one after the other. The pedal changes listed"
+    " are the best for the whole, and may give the same notes by other pedals."
+)
+
+
 def change_kind(change: PedalChange) -> str:
     """One of CHANGE_KINDS, or "plain"."""
     if not change.possible:

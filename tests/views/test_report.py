@@ -269,3 +269,13 @@ def test_a_change_that_no_time_was_found_for_is_marked() -> None:
     said = text(report(FileReport("a.mid", (replace(made, plan=replace(made.plan, changes=changes)),))))
     assert "* no time was found for it" in said
     assert "* no time was found for it" not in text(report(FileReport("a.mid", (made,))))
+
+
+def test_it_says_where_findings_and_changes_are_not_the_same_pedals() -> None:
+    """A verdict knows what came before, the plan all of it."""
+    one = part()
+    change = one.plan.changes[0]
+    same = finding(us=change.attack_us, pedal=change.pedal, goal=change.goal)
+    for found, told in ((same, False), (replace(same, goal=Position.FLAT), True)):
+        said = text(report(FileReport("ferry.mid", (replace(one, findings=(found,)),))))
+        assert ("may give the same notes by other pedals" in " ".join(said.split())) is told

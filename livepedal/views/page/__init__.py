@@ -120,6 +120,7 @@ class PartPage:
     whole: str
     others: tuple[Remedies, ...]
     advised: bool
+    otherwise: str
     hint: bool
     feet: tuple[int, int]
     rows: tuple[ChangeRow, ...]
@@ -243,6 +244,7 @@ def _part(
         whole=whole,
         others=others,
         advised=part.advice is not None and bool(part.advice.passages),
+        otherwise=words.OTHERWISE if part.otherwise else "",
         hint=part.advice is None and part.outcome is Outcome.CANNOT,
         feet=part.plan.feet,
         rows=tuple(_rows(part)),
