@@ -74,7 +74,7 @@ def _explain(
         alone = others
         if tracker.attempt(tracker.before, ways, moment):
             names = _letters(chords, others)
-            why = f"{pedal.letter}{goal.sign} could be set, but then {names} struck with it has no way left"
+            why = f"{pedal.letter}{goal.sign} itself could be set in time, but then not {names} struck with it"
             return Reason(spelling, Constraint.OTHER_NOTES, why, other_pitches=others), None
         constraint = _named(tracker, ways, moment, chords, pedal) or Constraint.WANTED_AND_BUSY
     stake, free_at, busy = _figures(tracker, chords, ways, pedal, goal, moment, constraint)
@@ -174,9 +174,9 @@ def _same_letter(chords: Chords, others: tuple[int, ...], note: int, spelling: S
         )
         or others
     )
-    names = _letters(chords, blocking)
-    verb = "needs" if len(blocking) == 1 else "need"
-    why = f"{pedal.letter} cannot be {goal.word} here: {names} struck with it {verb} the same pedal elsewhere"
+    # Some are in the way only together with notes that would have to go as well; then all are named.
+    named = others if ways_on(chords, tuple(sorted({*blocking, note})), note, pedal) else blocking
+    why = f"no setting has {pedal.letter}{goal.sign} together with {_letters(chords, named)}"
     return Reason(spelling, Constraint.SAME_LETTER, why, other_pitches=blocking)
 
 

@@ -176,7 +176,7 @@ def what(finding: Finding, middle_c: str) -> str:
         case Kind.PEDAL_TIME:
             return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
         case Kind.AUDIBLE:
-            slides = f"the pedal {change} slides" if change else "a pedal slides"
+            slides = f"the pedal {change} slides" if change else "to have all these notes, a pedal slides"
             return f"{name} only audibly: {slides} while its string is wanted"
         case Kind.ONE_LETTER:
             others = _together(finding, middle_c)

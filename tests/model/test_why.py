@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from dataclasses import replace
+from itertools import product
 
 from livepedal.harp import Figures, Pedal, Position
 from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Reason, Verdict
@@ -210,3 +211,22 @@ def test_a_virtuoso_is_short_of_twenty_milliseconds_where_a_string_must_be_slid(
         later.feed(event)
     later.finish()
     assert later.troubles == [(180 * MS, (Outcome.CANNOT, Outcome.CANNOT, Outcome.AUDIBLE))]
+
+
+def test_what_no_setting_has_together_is_true_of_the_notes_that_are_named() -> None:
+    """By trying all ways of spelling them; each note struck with it stands in the sentence as its spellings."""
+    chance = random.Random(9)
+    told = 0
+    for _ in range(1_000):
+        monitor = Monitor(BUILTIN, HARP, only=[Layer.PEDALS])
+        chord = [NoteOn(0, pitch, 64) for pitch in chance.sample(range(48, 72), 5)]
+        found = [finding for event in chord for finding in monitor.feed(event)]
+        monitor.finish()
+        for reason in (reason for finding in found for reason in finding.reasons):
+            if reason.constraint is not Constraint.SAME_LETTER:
+                continue
+            told += 1
+            one, others = reason.why.removeprefix("no setting has ").split(" together with ")
+            for way in product([one], *(other.split("/") for other in others.split(" and "))):
+                assert len({letter for letter, _ in map(tuple, way)}) < len(set(way)), reason.why
+    assert told > 50
