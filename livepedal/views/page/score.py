@@ -262,7 +262,7 @@ def _sheet(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: i
         feet.append((first, y, foot.value))
         y += FEET_GAP
     strip: list[tuple[str, float]] = []
-    for name in ("changes", "gap, s", *(("together",) if hands_judged(part) else ())):
+    for name in ("changes", "gap, s", *(("hands",) if hands_judged(part) else ())):
         strip.append((name, y + ROW / 2))
         y += ROW
     shift = octave_shift(middle_c)
