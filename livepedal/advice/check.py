@@ -125,7 +125,14 @@ def check_file(
         )
         laid.append(given)
         report = judge(part, given.asked)
-        compared = Compared(spelling.what, outlook(report), outlook(judge(part)), given.notes, given.remarks)
+        compared = Compared(
+            spelling.what,
+            outlook(report),
+            outlook(judge(part)),
+            given.notes,
+            given.remarks(report.plan),
+            given.doubled,
+        )
         judged.append(replace(report, spelling=compared))
     if remedies:
         judged = [
@@ -199,5 +206,11 @@ def outlook(report: PartReport) -> Outlook:
     mine = next(count for count in report.counts if count.player == report.player)
     plan = report.plan
     return Outlook(
-        report.verdict, report.outcome, mine.unplayable, mine.audible, len(plan.changes), plan.tight
+        report.verdict,
+        report.outcome,
+        mine.unplayable,
+        mine.audible,
+        len(plan.changes),
+        plan.tight,
+        bool(plan.bounded),
     )

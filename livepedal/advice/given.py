@@ -28,12 +28,14 @@ from livepedal.advice.ordinary import (
     strings,
 )
 from livepedal.errors import LivepedalError
-from livepedal.harp import Key, Pedal, octave_shift
+from livepedal.harp import Key, Pedal, Position, octave_shift
 from livepedal.model.chords import Narrowing
 from livepedal.model.findings import Outcome, Verdict
+from livepedal.model.plan import Plan
 from livepedal.music.attacks import Gathered
 from livepedal.music.song import KeySignature
 from livepedal.music.timemap import TimeMap
+from livepedal.music.wording import counted
 from livepedal.sources.text import clean
 
 HOW = 'write it as "3-7: F♭ major", "12: F𝄪" or "1-4: D♭ C♭ B♭ E♭ F♭ G♭ A♭" (plain b, n, #, x and bb will do)'
@@ -103,21 +105,29 @@ class Given:
         return sum(map(len, self.asked.values()))
 
     @property
-    def remarks(self) -> tuple[str, ...]:
-        """A sentence for each thing to be said about it."""
-        return (*_doubles({one for some in self.doubles.values() for one in some}), *self.unmet)
+    def doubled(self) -> int:
+        """How many of them are written with a double sharp or flat, and so on another string than is written."""
+        return sum(map(bool, self.doubles.values()))
+
+    def remarks(self, plan: Plan) -> tuple[str, ...]:
+        """A sentence for each thing to be said about it. plan: what was made of it; one without attacks where none
+        was made.
+        """
+        return (*_doubles(self.doubles, plan), *self.unmet)
 
 
 @dataclass(frozen=True, slots=True)
 class Cost:
     """What a way of writing costs: attacks that the chosen player cannot play, audible changes, changes, and how
-    many of these are tight (a relaxed player would not have the time).
+    many of these are tight (a relaxed player would not have the time). bounded: it is the least that was found, and
+    nothing proves that there is no less.
     """
 
     unplayable: int
     audible: int
     changes: int
     tight: int = 0
+    bounded: bool = False
 
     @property
     def order(self) -> tuple[int, int, int, int]:
@@ -128,7 +138,7 @@ class Cost:
 @dataclass(frozen=True, slots=True)
 class Outlook:
     """How a part fares in one spelling, for the chosen player: attacks that cannot be played or only audibly,
-    pedal changes, and how many of these are tight.
+    pedal changes, and how many of these are tight. bounded: as of its cost.
     """
 
     verdict: Verdict
@@ -137,16 +147,17 @@ class Outlook:
     audible: int
     changes: int
     tight: int = 0
+    bounded: bool = False
 
     @property
     def cost(self) -> Cost:
-        return Cost(self.unplayable, self.audible, self.changes, self.tight)
+        return Cost(self.unplayable, self.audible, self.changes, self.tight, self.bounded)
 
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """A given spelling beside the best one. `remarks`: what was done about double sharps and flats and the
-    like.
+    """A given spelling beside the best one. notes: how many it settles; doubled: how many of them are written with a
+    double sharp or flat; remarks: what was done about these and the like.
     """
 
     what: str
@@ -154,6 +165,7 @@ class Compared:
     best: Outlook
     notes: int
     remarks: tuple[str, ...]
+    doubled: int = 0
 
 
 # -- What is asked for -----------------------------------------------------------------------------
@@ -283,7 +295,7 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
                         (bar, note.fifth) for note in named if abs(alteration(note.fifth)) > 1
                     )
     unmet = tuple(
-        f"No note there is what the spelling “{clean(request.text, 80)}” names"
+        f"No note there has a pitch that “{clean(request.text, 80)}” names, so it asks for nothing"
         for request, count in zip(requests, met, strict=True)
         if not count
     )
@@ -317,16 +329,34 @@ def _asked(
     }
 
 
-def _doubles(found: Iterable[tuple[int, int]]) -> list[str]:
-    """A sentence for each double sharp or flat: on which string it is, and in which bars. found: bars and
-    written notes, each once.
+def _doubles(doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]], plan: Plan) -> list[str]:
+    """A sentence for each double sharp or flat: on which string it is played, how often, and in which bars.
+
+    doubles: as those of `Given`; plan: which of the strings that sound so it takes.
     """
-    found = tuple(found)
+    played = {
+        (us, spelling.pitch): f"{spelling.pedal.letter}{spelling.position.sign}"
+        for us, spellings in zip(plan.attacks, plan.spellings, strict=True)
+        for spelling in spellings
+        if spelling is not None
+    }
+    found: dict[int, dict[str, list[int]]] = {}  # written note -> string -> the bar of each note
+    for (us, pitch), some in doubles.items():
+        for bar, fifth in some:
+            if plan.attacks:
+                on = played.get((us, pitch), "no string, as the plan leaves it out")
+            else:
+                on = " or ".join(
+                    f"{Pedal(pedal).letter}{Position(position).sign}" for pedal, position in strings(fifth)
+                )
+            found.setdefault(fifth, {}).setdefault(on, []).append(bar)
     remarks = []
-    for fifth in sorted({fifth for _, fifth in found}):
-        bars = sorted(bar for bar, other in found if other == fifth)
-        on = " or ".join(f"{Pedal(pedal).letter}{'♭♮♯'[position + 1]}" for pedal, position in strings(fifth))
-        remarks.append(f"{name(fifth)} has no notch on any pedal; it is played on {on} ({bars_text(bars)})")
+    for fifth, places in sorted(found.items()):
+        told = " and ".join(
+            f"on {on} ({counted(len(bars), 'note')}, {bars_text(sorted(set(bars)))})"
+            for on, bars in places.items()
+        )
+        remarks.append(f"{name(fifth)} has no notch on any pedal, so it is played {told}")
     return remarks
 
 

@@ -240,7 +240,7 @@ def sheet_of(
         _cost_of(report.plan),
         plain,
         proposal,
-        () if given is None else given.remarks,
+        () if given is None else given.remarks(report.plan),
     )
 
 
@@ -321,7 +321,7 @@ def _departures(listed: Sequence[SheetAttack], bar_of: Sequence[int]) -> tuple[D
 
 
 def _cost_of(plan: Plan) -> Cost:
-    return Cost(plan.unplayable, plan.audible, len(plan.changes), plan.tight)
+    return Cost(plan.unplayable, plan.audible, len(plan.changes), plan.tight, bool(plan.bounded))
 
 
 # -- Keys ------------------------------------------------------------------------------------------

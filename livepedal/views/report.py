@@ -16,6 +16,7 @@ from livepedal.advice.report import FileReport, PartReport, Report
 from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Finding, Layer, Verdict, worst_first
+from livepedal.model.plan import PedalChange
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.asides import aside_lines
@@ -146,18 +147,30 @@ def _changes(part: PartReport, look: Look) -> Iterator[Line]:
     )
     placed = [(part.place(change.us), change) for change in changes]
     width = max(len(str(place.bar)) for place, _ in placed)
-    flags: set[str] = set()
     for bar, group in groupby(placed, key=lambda item: item[0].bar):
         cells = []
         for place, change in group:
-            flag = FLAGS.get(words.change_kind(change), "")
-            flags.add(flag)
-            cells.append(f"beat {words.beat(place.beat)} {words.change_name(change)}{flag}")
+            cells.append(f"beat {words.beat(place.beat)} {flagged(change)}")
         head = f"{INDENT * 2}bar {bar:>{width}}  "
         yield from wrapped(" · ".join(cells), look, indent=head, hang=len(head))
+    yield from flag_lines(changes, look, counted=part.spelling is not None)
+
+
+def flagged(change: PedalChange) -> str:
+    """A change with the sign of its kind behind it."""
+    return f"{words.change_name(change)}{FLAGS.get(words.change_kind(change), '')}"
+
+
+def flag_lines(changes: Sequence[PedalChange], look: Look, counted: bool) -> Iterator[Line]:
+    """What the signs behind these changes mean, a line for each that there is. counted: it is told how many are
+    tight, so that it has to be said how many of these have another sign.
+    """
+    kinds = [words.change_kind(change) for change in changes]
+    both = sum(change.tight for change, kind in zip(changes, kinds, strict=True) if kind == "audible")
     for kind, meaning in words.CHANGE_KINDS.items():
-        if FLAGS[kind] in flags:
-            yield _faint(f"{INDENT * 2}{FLAGS[kind]} {meaning}", look)
+        if kind in kinds:
+            more = f"; {both} of them tight as well" if counted and both and kind == "audible" else ""
+            yield _faint(f"{INDENT * 2}{FLAGS[kind]} {meaning}{more}", look)
 
 
 def _findings(part: PartReport, look: Look) -> Iterator[Line]:

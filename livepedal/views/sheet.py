@@ -20,6 +20,7 @@ from livepedal.views.compared import saved
 from livepedal.views.diagram import setting_lines
 from livepedal.views.lines import Line, Tone, line
 from livepedal.views.look import INDENT, Look, headline, note, wrapped
+from livepedal.views.report import flag_lines, flagged
 
 
 def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
@@ -51,6 +52,13 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
             text = f"mark {clean(mark.mark, words.LONGEST_MARK)}, bar {mark.bar}: {mark.setting}"
             yield from wrapped(text, look, Tone.STRONG, indent=INDENT * 2)
         yield from _bar(bar, width, look)
+    yield from flag_lines(part.plan.changes, look, counted=True)
+    if any(None in spellings for spellings in part.plan.spellings):
+        text = (
+            "? left out by the plan: no string gives this note, or no setting of the pedals holds it with the"
+            " others"
+        )
+        yield from wrapped(text, look, Tone.FAINT, indent=INDENT * 2)
     yield from _departures(sheet, look)
     yield from _keys(sheet, look)
     for remark in (*sheet.remarks, *part.remarks):
@@ -65,7 +73,7 @@ def _bounded(sheet: Sheet, look: Look) -> Iterator[Line]:
     if not told and sheet.plain is not None and sheet.plain.order < sheet.cost.order:
         told = ["The search for this spelling was bounded; ordinary spelling costs less (see below)"]
     if not told and part.plan.bounded:
-        told = ["The search for this spelling was bounded: there may be one with fewer pedal changes"]
+        told = [words.bounded("this spelling")]
     for remark in told:
         yield from note(remark, look)
 
@@ -79,9 +87,7 @@ def _bar(bar: SheetBar, width: int, look: Look) -> Iterator[Line]:
     yield from wrapped(text, look, indent=head, hang=len(head))
     if bar.changes:
         changes = ", ".join(
-            f"beat {words.beat(item.place.beat)}"
-            f" {words.change_name(item.change)}{'~' if item.change.audible else ''}"
-            for item in bar.changes
+            f"beat {words.beat(item.place.beat)} {flagged(item.change)}" for item in bar.changes
         )
         yield from wrapped(f"pedals: {changes}", look, Tone.FREE, indent=" " * len(head), hang=len(head) + 8)
 
@@ -122,33 +128,46 @@ def _names(departure: Departure) -> str:
 
 
 def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
-    plain, cost = sheet.plain, sheet.cost
-    if plain is None:
+    if sheet.plain is None:
         return
     yield line()
+    texts = []
     if sheet.proposal is not None:
         yield line((f"{INDENT}Another written key saves work", Tone.STRONG))
-        yield from wrapped(_proposal(sheet.proposal), look, indent=INDENT * 2)
-    if not sheet.departures:
-        return
+        texts.append(_proposal(sheet.proposal))
+    if sheet.departures:
+        texts += _ordinary(sheet, sheet.plain)
+    for text in texts:
+        yield from wrapped(text, look, indent=INDENT * 2)
+    told = []
+    if any("tight" in text for text in texts):
+        told.append(words.CHANGE_KINDS["tight"])
+    if texts and sheet.plain.bounded:
+        told.append(words.bounded("a plan of the ordinary spelling"))
+    if sheet.proposal is not None and sheet.proposal.after.bounded:
+        told.append(words.bounded("a plan of the other key"))
+    for remark in told:
+        yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
+
+
+def _ordinary(sheet: Sheet, plain: Cost) -> Iterator[str]:
+    """How the sheet's spelling and the ordinary one compare, unless the proposal of another key says enough."""
+    cost = sheet.cost
     if cost.order < plain.order:
-        text = (
+        yield (
             f"Written in its ordinary spelling throughout it takes {_cost(plain)};"
             f" note by note as above, {_cost(cost)}."
         )
     elif plain.order < cost.order:
-        text = (
+        yield (
             f"Ordinary spelling costs less: {saved(cost, plain)}. The search for the spelling above is bounded;"
             " livepedal check --spell judges any spelling that you ask for."
         )
     elif sheet.proposal is None:
-        text = (
+        yield (
             f"Ordinary spelling costs no more ({_cost(plain)}). The flats are for the sound: the strings"
             " are fuller the less they are stopped (Berlioz, Grand traité d'instrumentation, p. 86)."
         )
-    else:
-        return
-    yield from wrapped(text, look, indent=INDENT * 2)
 
 
 def _proposal(proposal: Proposal) -> str:

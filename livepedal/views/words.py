@@ -111,6 +111,11 @@ OTHERWISE = (
 )
 
 
+def bounded(search: str) -> str:
+    """That fewer pedal changes than those told may do. search: what was looked for."""
+    return f"The search for {search} was bounded: there may be one with fewer pedal changes"
+
+
 def change_kind(change: PedalChange) -> str:
     """One of CHANGE_KINDS, or "plain"."""
     if not change.possible:

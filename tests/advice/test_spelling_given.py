@@ -168,7 +168,24 @@ def test_a_double_sharp_is_told_with_all_its_bars() -> None:
     line = [(float(n), 0.4, (p,)) for n, p in enumerate((68, 67, 68, 70, 71, 70, 68, 67))]
     music = midi(("Harp", line), key="C", bpm=60)
     (alone,) = compared(judged(music, "1: F𝄪", "2: F𝄪")).remarks
-    assert alone.endswith("(bars 1–2)")
+    assert alone.endswith("it is played on G♮ (2 notes, bars 1–2)")
+
+
+def test_a_double_flat_is_told_with_the_string_that_plays_it() -> None:
+    # C♭ on the C string leaves D𝄫 to the B string (Berlioz p. 86, example 1); a bar later nothing is in its way.
+    music = midi(("Harp", [(0, 4, (60, 64, 67, 71)), (8, 1, (60,))]))
+    part = judged(music, "1: D𝄫 F♭ C♭", "3: D𝄫")
+    played = {s.name[:2] for attack in part.plan.spellings for s in attack if s is not None and s.pitch == 60}
+    (remark,) = compared(part).remarks
+    assert "B♯" in played
+    assert {string for string in ("B♯", "C♮") if string in remark} == played
+    assert " or " not in remark
+    assert (compared(part).notes, compared(part).doubled) == (4, 2)
+
+
+def test_a_spelling_that_no_note_has_asks_for_nothing() -> None:
+    (remark,) = compared(judged(midi(("Harp", [(0, 1, (60,))])), "1: B𝄪")).remarks
+    assert remark == "No note there has a pitch that “1: B𝄪” names, so it asks for nothing"
 
 
 def test_remedies_say_that_they_leave_the_spelling_free() -> None:

@@ -9,21 +9,22 @@ import pytest
 from livepedal.advice.given import Compared, Cost, Outlook
 from livepedal.advice.sheet import Sheet, make_sheet
 from livepedal.model.findings import Outcome, Verdict
+from livepedal.music import choose_parts, read_song
 from livepedal.views.compared import compared_lines, saved
 from livepedal.views.lines import plain_text
 from livepedal.views.look import Look
 from livepedal.views.sheet import sheet_lines
 from livepedal.views.signs import signs_for
 from tests.advice.changed import BUILTIN, HARP, part_of
+from tests.advice.making_midi import midi
 
 LOOK = Look(signs_for("utf-8"))
 CANNOT = Verdict.UNPLAYABLE, Outcome.CANNOT
 
 
-def compared(given: Outlook, best: Outlook) -> str:
-    return "\n".join(
-        plain_text(row) for row in compared_lines(Compared("as asked for", given, best, 7, ()), LOOK)
-    )
+def compared(given: Outlook, best: Outlook, notes: int = 7, doubled: int = 0) -> str:
+    made = Compared("as asked for", given, best, notes, (), doubled)
+    return "\n".join(plain_text(row) for row in compared_lines(made, LOOK))
 
 
 def test_a_given_spelling_that_is_cheaper_is_called_the_better_one() -> None:
@@ -44,12 +45,43 @@ def test_the_same_cost_gains_nothing() -> None:
     assert "nothing would be gained" in compared(same, same)
 
 
+def test_numbers_of_a_bounded_search_are_not_called_the_best() -> None:
+    exact, bounded = Outlook(*CANNOT, 6, 0, 8), Outlook(*CANNOT, 6, 0, 8, bounded=True)
+    text = compared(exact, bounded)
+    assert "nothing would be gained" not in text
+    assert "no better spelling was found" in text
+    assert any(row.split()[:2] == ["best", "found"] for row in text.splitlines())
+    assert "The search for the best spelling was bounded" in text
+    assert "the spelling as asked for was bounded" in compared(bounded, exact)
+    assert "bounded" not in compared(exact, exact)
+
+
+def test_double_accidentals_are_not_called_spelled_as_asked_for() -> None:
+    same = Outlook(*CANNOT, 6, 0, 8)
+    assert "5 notes spelled as asked for, and 2 not, but on another string" in compared(same, same, doubled=2)
+    assert "2 notes not spelled as asked for, but on another string" in compared(same, same, 2, 2)
+    assert "another string" not in compared(same, same).replace("another spelling", "")
+
+
+def test_where_nothing_is_asked_for_nothing_is_compared() -> None:
+    same = Outlook(*CANNOT, 6, 0, 8)
+    text = compared(same, same, 0)
+    assert "judged with the spelling left free" in text
+    assert "as asked for" not in text
+
+
+def test_what_tight_means_is_said_where_it_is_counted() -> None:
+    meaning = "a relaxed player would not have the time"
+    assert meaning in compared(Outlook(*CANNOT, 6, 0, 8, 1), Outlook(*CANNOT, 6, 0, 8, 0))
+    assert meaning not in compared(Outlook(*CANNOT, 6, 0, 9), Outlook(*CANNOT, 6, 0, 8))
+
+
 def test_what_cannot_be_played_comes_first_then_what_is_heard_then_what_is_tight() -> None:
     costs = [Cost(0, 0, 9, 0), Cost(0, 0, 1, 1), Cost(0, 1, 0, 0), Cost(1, 0, 0, 0)]
     assert sorted(set(costs), key=lambda cost: cost.order) == costs
     assert (
         saved(costs[1], costs[0])
-        == "no tight changes instead of 1, at the cost of 9 pedal changes instead of 1"
+        == "0 tight changes instead of 1, at the cost of 9 pedal changes instead of 1"
     )
 
 
@@ -90,3 +122,45 @@ def test_a_bounded_search_is_said_at_the_top(sheet: Sheet) -> None:
         assert (
             "search for this spelling was bounded" in told(one).split("Set before the start")[0]
         ) is expected
+
+
+def test_costs_of_bounded_searches_say_so(sheet: Sheet) -> None:
+    assert sheet.departures or pytest.skip("no departures any more")
+    said = "search for a plan of the ordinary spelling was bounded"
+    for bounded in (True, False):
+        plain = Cost(6, 0, 15, bounded=bounded)
+        assert (said in told(replace(sheet, plain=plain, cost=Cost(6, 0, 12), proposal=None))) is bounded
+
+
+def test_the_sheet_says_what_its_signs_mean(sheet: Sheet) -> None:
+    """A change has the sign that `check` gives it, and each sign that is there is explained, and no other."""
+    plan = sheet.report.plan
+    kinds = {"*": {"possible": False}, "~": {"audible": True}, "!": {"tight": True}}
+    for sign, kind in kinds.items():
+        changes = tuple(
+            replace(change, **{"possible": True, "audible": False, "tight": False, **kind})  # type: ignore[arg-type]
+            for change in plan.changes
+        )
+        bars = tuple(
+            replace(bar, changes=tuple(replace(item, change=changes[0]) for item in bar.changes))
+            for bar in sheet.bars
+        )
+        made = replace(plan, changes=changes)
+        text = told(replace(sheet, bars=bars, report=replace(sheet.report, plan=made)))
+        name = f"{changes[0].pedal.letter}{changes[0].goal.sign}{sign}"
+        assert name in text
+        explained = {
+            row.split()[0] for row in text.splitlines() if row.strip()[:2] in {f"{s} " for s in "*~!?"}
+        }
+        assert explained == {sign}
+    both = replace(plan, changes=(replace(plan.changes[0], possible=True, audible=True, tight=True),))
+    assert "; 1 of them tight as well" in told(replace(sheet, report=replace(sheet.report, plan=both)))
+
+
+def test_a_note_that_the_plan_leaves_out_is_explained() -> None:
+    """C♯1 lies on a string that is tuned to C (instruments.py), so no string gives it."""
+    song = read_song(midi(("Harp", [(0, 1, (24,)), (4, 1, (25,))])), name="test")
+    (part,) = choose_parts(song)
+    text = told(make_sheet(part, (), BUILTIN, HARP, "working"))
+    assert "D♭1?" in text
+    assert "? left out by the plan: no string gives this note" in text
