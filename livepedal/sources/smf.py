@@ -29,7 +29,7 @@ from typing import BinaryIO, NamedTuple
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
-IN_PART = "it was read up to there"
+IN_PART = "it was read up to there; export it again from the program that it comes from"
 """What the remark on a track ends with that could not be read to its end."""
 
 MAX_BYTES = 64 * 1024 * 1024

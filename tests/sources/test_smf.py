@@ -187,6 +187,7 @@ def test_a_file_that_breaks_off_is_read_up_to_there(cut: int) -> None:
     assert notes(song) < notes(read_smf(whole)) or cut <= 4
     assert len(song.remarks) == 1
     assert "track 1 breaks off" in song.remarks[0]
+    assert "export it again from the program" in song.remarks[0]  # what to do
 
 
 def test_one_damaged_track_does_not_cost_the_others() -> None:
