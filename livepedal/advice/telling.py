@@ -155,10 +155,11 @@ class Teller:
         return text
 
     def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> str:
-        """How fast each player manages something, such as "written ♩ = 112: working up to 84, virtuoso as
-        written".
+        """How fast each player manages something, such as "written ♩ = 112, tried in steps of 1%: working up to 84,
+        virtuoso as written".
         """
-        head = "" if written is None else f"written ♩ = {round(written)}: "
+        # The steps are said, since a whole metronome mark between two of them may do too.
+        head = "" if written is None else f"written ♩ = {round(written)}, tried in steps of 1%: "
         if not any(one.sensible for one in tempos):
             return f"{head}no player manages it, even at half the tempo"
         texts = []

@@ -7,7 +7,8 @@ from fractions import Fraction
 
 import pytest
 
-from livepedal.advice.tempo import SLOWEST, fastest, part_tempos
+from livepedal.advice.telling import Teller
+from livepedal.advice.tempo import SLOWEST, PlayerTempo, fastest, part_tempos
 from livepedal.advice.trial import Trial
 from livepedal.harp import Figures
 from livepedal.model.findings import Layer
@@ -90,3 +91,11 @@ def test_known_speeds_are_not_asked_again() -> None:
 
     assert fastest(manages, known=640) == 700
     assert min(asked) > 640
+
+
+def test_marks_of_tempos_are_told_with_the_steps_in_which_they_were_tried() -> None:
+    """98% of 66 is 64.68 quarters a minute: 65 lies between two steps, so 64 alone would deny it."""
+    teller = Teller(HARP)
+    told = teller.tempos((PlayerTempo("working", 980),), Fraction(66))
+    assert told == "written ♩ = 66, tried in steps of 1%: working up to 64"
+    assert teller.tempos((PlayerTempo("working", 980),), None) == "working up to 98%"
