@@ -32,10 +32,7 @@ class Chair:
         player: str,
         setting: Setting | None = None,
         layers: tuple[Layer, ...] = (),
-        most: int | None = None,
     ) -> None:
-        """most: notes that may be struck at once, for who makes chords and will have none that must be rolled."""
-        self._most = most
         self._monitor = Monitor(figures, instrument, player, layers or None)
         if setting is not None:
             self._monitor.feed(SetPedals(0, setting))
@@ -49,7 +46,6 @@ class Chair:
         copy = object.__new__(Chair)
         copy._monitor = self._monitor.fork()
         copy._number = self._number
-        copy._most = self._most
         copy._held = list(self._held)
         copy._keys = self._keys
         copy.findings = self.findings
@@ -69,8 +65,7 @@ class Chair:
                 heappush(self._held, (end, pitch, self._keys))
         self.findings = tuple(found.values())
         after = self._monitor.counts()[self._number]
-        too_many = self._most is not None and len(attack.notes) > self._most
-        if too_many or after.unplayable > before.unplayable:
+        if after.unplayable > before.unplayable:
             return Outcome.CANNOT
         return Outcome.AUDIBLE if after.audible > before.audible else Outcome.PLAYS
 

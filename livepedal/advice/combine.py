@@ -4,7 +4,10 @@ The first part is the leading one and comes through whole. Of the second goes, i
 the player can play it: what both strike at once; octave doublings; inner notes. The outer voices of every
 attack stay, but for those that double the first part in octaves. Where the player still cannot play it after
 an attack has lost all it can, the attacks just before it are thinned out as well, since a pedal may have been
-busy for them; where not even that helps, nothing is dropped, and the place is said: it needs two harps.
+busy for them; where not even that helps, nothing is dropped, and the place is said. A slower tempo is not tried.
+
+Eight fingers strike eight notes at once. Attacks of more are thinned out to eight, and are said, since rolled they
+may be playable whole; where those that stay are more than eight anyway, nothing is dropped for that.
 
 Parts that alternate combine without loss, often better than they play as two, since a hand-over from one harp
 to another is hard to make seamless; parts that double lose the doubling; parts that are busy at once do not
@@ -27,7 +30,7 @@ from livepedal.advice.report import PartReport
 from livepedal.advice.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.advice.share import judged
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.findings import Layer, Outcome
+from livepedal.model.findings import Kind, Layer, Outcome
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOn
 from livepedal.music.song import KeySignature, Part
@@ -36,6 +39,10 @@ from livepedal.music.timemap import Place
 BACK = 6  # attacks before one that cannot be played that are thinned out for its sake
 BACK_US = 2_000_000  # and no further back than this (µs): the longest cycle, and time for two changes
 NAME = "Harp"
+# Why bars cannot be combined.
+TOGETHER = "both parts strike there together, and no way was found for one player at this tempo"
+FOLLOWING = "after what the other part has played no way was found for one player at this tempo"
+TOO_MUCH = "together they are too much at once for the feet and hands of one player at this tempo"
 
 
 class Why(StrEnum):
@@ -81,7 +88,8 @@ class Advice:
 @dataclass(frozen=True, slots=True)
 class Combined:
     """Two parts made one. kept, of_notes: notes of the second part; parts: both as they are; report: of the
-    new file; data: that file.
+    new file; data: that file. full: the bars in which notes were dropped for nothing but that more than `FINGERS`
+    would be struck at once; whole: then the report of both parts with nothing dropped, such chords rolled.
     """
 
     names: tuple[str, str]
@@ -93,6 +101,8 @@ class Combined:
     advice: tuple[Advice, ...]
     report: PartReport
     data: bytes
+    full: tuple[int, ...] = ()
+    whole: PartReport | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +142,14 @@ class _Attack:
         """Notes of the second part that are neither the highest nor the lowest."""
         return tuple(n for n in self.notes[1:-1] if n.second)
 
+    def crowded(self, dropped: Iterable[_Note]) -> bool:
+        """Whether it has more notes than fingers without these, and would have few enough without all that may be
+        dropped.
+        """
+        if len(self.notes) <= FINGERS or len(self.without(dropped).notes) <= FINGERS:
+            return False
+        return len(self.without((*self.octaves(), *self.inner())).notes) <= FINGERS
+
 
 def combine_parts(
     first: Part,
@@ -151,8 +169,8 @@ def combine_parts(
     end = max(first.end_us, second.end_us)
     notes = sounded(_together(first.events, second.events), figures, end)
     attacks, twice = _attacks(notes)
-    chair = Chair(figures, instrument, player, setting, layers, most=FINGERS)
-    gone, impossible = _thin(attacks, chair, step)
+    chair = Chair(figures, instrument, player, setting, layers)
+    gone, impossible, full = _thin(attacks, chair, step)
     dropped = [Dropped(time_map.place(n.us), n.us, n.pitch, Why.TWICE) for n in twice]
     for number, out in gone.items():
         attack = attacks[number]
@@ -173,8 +191,13 @@ def combine_parts(
         for n in attack.notes
         if n not in gone.get(number, ())
     ]
-    staves = [Staff(NAME, tuple(left))]
-    data = midi_bytes(title, staves, time_map, keys)
+
+    def made(notes: Iterable[Sounded]) -> tuple[bytes, PartReport]:
+        staves = [Staff(NAME, tuple(notes))]
+        data = midi_bytes(title, staves, time_map, keys)
+        return data, judged(data, staves, figures, instrument, player, setting, layers, time_map.first_bar)[0]
+
+    data, report = made(left)
     reports = tuple(
         judge_part(part, figures, instrument, player, setting=setting, layers=layers)
         for part in (first, second)
@@ -183,11 +206,15 @@ def combine_parts(
     window = figures.attack_window
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
     alone = {
-        time_map.place(finding.us + window).bar: f"{report.name} cannot be played there even by itself"
-        for report in reports
-        for finding in report.findings
-        if not finding.audible
+        bar: f"{one.name} cannot be played there even by itself"
+        for one in reports
+        for bar in _cannot(one, window)
     }
+    cannot = _cannot(report, window)
+    for n in impossible:
+        both = len({note.second for note in attacks[n].notes}) == 2
+        known = cannot.get(bars[n])
+        cannot[bars[n]] = TOGETHER if both or known == TOGETHER else FOLLOWING
     lost = [(time_map.place(d.us + window).bar, d) for d in dropped]
     return Combined(
         (first.name, second.name),
@@ -196,10 +223,27 @@ def combine_parts(
         tuple(time_map.place(attacks[n].us) for n in impossible),
         of_notes - len(dropped),
         of_notes,
-        _advice(attacks, bars, lost, {bars[n] for n in impossible}, alone),
-        judged(data, staves, figures, instrument, player, setting, layers, time_map.first_bar)[0],
+        _advice(attacks, bars, lost, cannot, alone),
+        report,
         data,
+        tuple(sorted({bars[n] for n in full})),
+        made(n.sounded for attack in attacks for n in attack.notes)[1] if full else None,
     )
+
+
+def _cannot(report: PartReport, window: int) -> dict[int, str]:
+    """The bars that a part's player cannot play, each with why it does not serve. window: of an attack (µs)."""
+    found = {
+        report.place(finding.us + window).bar: "the combined part cannot be played there"
+        for finding in report.findings
+        if not finding.audible and finding.kind is not Kind.TOO_MUCH
+    }
+    for load in report.loads:
+        if load.too_much:
+            first, last = report.place(load.start + window).bar, report.place(load.end).bar
+            for bar in range(first, last + 1):
+                found.setdefault(bar, TOO_MUCH)
+    return found
 
 
 def _together(first: Iterable[Event], second: Iterable[Event]) -> Iterable[Event]:
@@ -239,16 +283,20 @@ def _attacks(notes: Sequence[Sounded]) -> tuple[list[_Attack], list[Sounded]]:
 
 def _thin(
     attacks: Sequence[_Attack], chair: Chair, step: Callable[[int, int], None]
-) -> tuple[dict[int, tuple[_Note, ...]], list[int]]:
-    """The notes to drop, by attack, and the attacks that cannot be played for all that."""
+) -> tuple[dict[int, tuple[_Note, ...]], list[int], list[int]]:
+    """The notes to drop, by attack; the attacks that cannot be played for all that; and those that could, but have
+    more notes than fingers.
+    """
     gone: dict[int, tuple[_Note, ...]] = {}
     impossible: list[int] = []
+    full: list[int] = []
     before: deque[tuple[int, Chair]] = deque(maxlen=BACK + 1)
     for number, attack in enumerate(attacks):
         if number % 50 == 0:
             step(number, len(attacks))
         before.append((number, chair.fork()))
-        if chair.play(attack.without(())) is not Outcome.CANNOT:
+        playable = chair.play(attack.without(())) is not Outcome.CANNOT
+        if playable and not attack.crowded(()):
             continue
         found = _cheapest(attack, before[-1][1])
         start = len(before) - 1
@@ -256,19 +304,24 @@ def _thin(
         if found is None:
             start, drops = _further_back(attacks, before, gone)
         if not drops:
-            impossible.append(number)
+            if not playable:
+                impossible.append(number)
             continue
+        if playable:
+            full.append(number)
         gone.update(drops)
         chair = before[start][1].fork()
         for place in range(start, len(before)):
             where = before[place][0]
             before[place] = where, chair.fork()
             chair.play(attacks[where].without(gone.get(where, ())))
-    return gone, impossible
+    return gone, impossible, full
 
 
 def _plays(chair: Chair, attack: _Attack, dropped: Iterable[_Note]) -> bool:
-    return chair.fork().play(attack.without(dropped)) is not Outcome.CANNOT
+    """Whether the chair, which plays it, can play an attack without these notes, and has fingers for it."""
+    left = tuple(dropped)
+    return chair.play(attack.without(left)) is not Outcome.CANNOT and not attack.crowded(left)
 
 
 def _cheapest(attack: _Attack, chair: Chair) -> tuple[_Note, ...] | None:
@@ -279,10 +332,10 @@ def _cheapest(attack: _Attack, chair: Chair) -> tuple[_Note, ...] | None:
     inner = tuple(n for n in attack.inner() if n not in octaves)
     for ladder in (octaves, (*octaves, *inner)):
         for one in ladder:
-            if _plays(chair, attack, (one,)):
+            if _plays(chair.fork(), attack, (one,)):
                 return (one,)
-        if ladder and _plays(chair, attack, ladder):
-            return _fewest(ladder, lambda dropped: _plays(chair, attack, dropped))
+        if ladder and _plays(chair.fork(), attack, ladder):
+            return _fewest(ladder, lambda dropped: _plays(chair.fork(), attack, dropped))
     return None
 
 
@@ -317,10 +370,11 @@ def _further_back(
         def through(out: Sequence[tuple[int, _Note]], begin: int = begin, chair: Chair = chair) -> bool:
             trial = chair.fork()
             return all(
-                trial.play(
-                    attacks[where].without((*gone.get(where, ()), *(note for at, note in out if at == where)))
+                _plays(
+                    trial,
+                    attacks[where],
+                    (*gone.get(where, ()), *(note for at, note in out if at == where)),
                 )
-                is not Outcome.CANNOT
                 for where in range(begin, number + 1)
             )
 
@@ -342,11 +396,12 @@ def _advice(
     attacks: Sequence[_Attack],
     bars: Sequence[int],
     lost: Sequence[tuple[int, Dropped]],
-    impossible: set[int],
+    cannot: Mapping[int, str],
     alone: Mapping[int, str],
 ) -> tuple[Advice, ...]:
-    """For each bar what serves it best, bars that are alike drawn together. alone: bars where one
-    of the parts cannot be played even by itself, and a clause that says which.
+    """For each bar what serves it best, bars that are alike drawn together. cannot: bars of the new part that one
+    player cannot play, and a clause that says why; alone: those where one of the parts cannot be played even by
+    itself, and a clause that says which.
     """
     playing: dict[int, set[int]] = {}
     seconds: dict[int, int] = {}
@@ -361,12 +416,14 @@ def _advice(
     for bar in sorted(playing):
         mine = [d for at, d in lost if at == bar]
         inner = sum(d.why is Why.INNER for d in mine)
-        if bar in impossible and bar in alone:
+        if bar in cannot and bar in alone:
             serves, because = Serves.NEITHER, f"{alone[bar]}; revise it first"
-        elif bar in impossible:
-            serves, because = Serves.TWO, "both parts are busy at once: one player cannot do it at any cost"
+        elif bar in cannot:
+            serves, because = Serves.TWO, cannot[bar]
         elif len(mine) == seconds.get(bar, 0) and mine and not inner:
             serves, because = Serves.ONE, "the second part only doubles the first"
+        elif inner and bar in alone:
+            serves, because = Serves.COMBINED, f"inner notes are lost; {alone[bar]}"
         elif inner:
             serves, because = (
                 Serves.TWO,

@@ -211,12 +211,13 @@ class Asked:
             raise LivepedalError("--sheet is for --json; livepedal spell FILE writes the sheet as text.")
         self.from_bar: int | None = getattr(options, "from_bar", None)
         self.only = layers_asked(options)
-        # Whether a command without these options would tell the same.
-        self.bare = (
+        # Whether a command without the options that say how it is judged, or without any of these, would tell the same.
+        self.usual = (
             (self.player.name, self.instrument.name, options.figures) == ("working", "47", None)
             and (self.start, self.spelling, self.from_bar, self.first_bar) == (None, None, None, 1)
-            and (self.wanted, self.only, self.middle_c) == (Wanted(), (), "C4")
+            and (self.only, self.middle_c) == ((), "C4")
         )
+        self.bare = self.usual and self.wanted == Wanted()
 
     def parts(self, song: Song) -> tuple[Part, ...]:
         """The harp parts of a file, as they are wanted. Raises as `parts_wanted` does."""

@@ -114,11 +114,11 @@ def complain(error: LivepedalError, tracks: bool = True) -> None:
     say(str(error))
     table = getattr(error, "tracks", ())
     if table and tracks:
-        _print_error(*_track_table(table))
+        _print_error(*_track_table(table, getattr(error, "how", "")))
 
 
-def _track_table(tracks: Sequence[TrackInfo]) -> list[str]:
-    """The tracks of a file in rows, and how to choose among them."""
+def _track_table(tracks: Sequence[TrackInfo], how: str) -> list[str]:
+    """The tracks of a file in rows, and how to choose several of them."""
     from livepedal.sources.text import clean
     from livepedal.views.widths import cells, padded
 
@@ -132,7 +132,7 @@ def _track_table(tracks: Sequence[TrackInfo]) -> list[str]:
         rows.append(f"  {track.number:>7}  {padded(name, wide)}  {program:>7}  {track.notes:>6}{drums}")
     rows.append("  Programs are counted from 0: the harp is 46.")
     if sum(track.notes > 0 for track in tracks) > 1:
-        rows.append("  Give --track again for a further track, and --merge to have them played on one harp.")
+        rows.append(f"  {how}")
     return rows
 
 

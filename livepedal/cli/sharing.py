@@ -94,19 +94,26 @@ def _share(options: argparse.Namespace) -> int:
         new.write(shared.data)
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)
-    out.write(view.shared_lines(shared, asked.player, label, str(new.path) if wanted else None, look))
+    out.write(
+        view.shared_lines(shared, asked.player, label, str(new.path) if wanted else None, look, asked.usual)
+    )
     return int(bool(shared.impossible))
 
 
 def _combine(options: argparse.Namespace) -> int:
     from livepedal.advice.combine import combine_parts
     from livepedal.model.findings import Outcome
+    from livepedal.music import NoHarpTrack
     from livepedal.views import sharing as view
 
     asked = Asked(options)
     song, label = read_named(options.file, asked.first_bar)
     new = NewFile(options.output, options.file, options.force)
-    first, second = _two_parts(asked, song, label)
+    try:
+        first, second = _two_parts(asked, song, label)
+    except NoHarpTrack as error:
+        error.how = "Give --track twice: the leading part first, then the other."
+        raise
     with closing(ProgressBar(label)) as progress:
         combined = combine_parts(
             first,
@@ -123,7 +130,7 @@ def _combine(options: argparse.Namespace) -> int:
     new.write(combined.data)
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)
-    out.write(view.combined_lines(combined, asked.player, label, str(new.path), look))
+    out.write(view.combined_lines(combined, asked.player, label, str(new.path), look, asked.usual))
     return int(combined.report.outcome is Outcome.CANNOT)
 
 
@@ -145,6 +152,11 @@ def _two_parts(asked: Asked, song: Song, label: str) -> tuple[Part, Part]:
             )
     else:
         parts = list(asked.parts(song))
+    if len(parts) == 1 and asked.merge:
+        raise LivepedalError(
+            f"{label}: --merge makes one part of all harp tracks, and two are combined; leave it out, or name"
+            " two tracks with --track A --track B, the leading part first."
+        )
     if len(parts) == 1:
         raise LivepedalError(
             f"{label}: has one harp part only ({parts[0].name}), so there is nothing to combine it with; name a"

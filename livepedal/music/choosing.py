@@ -26,7 +26,11 @@ from livepedal.sources.text import clean
 
 
 class NoHarpTrack(LivepedalError):
-    """Nobody can tell which notes are the harp's. tracks: the table to choose from."""
+    """Nobody can tell which notes are the harp's. tracks: the table to choose from; how: a sentence that says how to
+    choose several.
+    """
+
+    how = "Give --track again for a further track, and --merge to have them played on one harp."
 
     def __init__(self, message: str, tracks: tuple[TrackInfo, ...]) -> None:
         super().__init__(message)

@@ -4,10 +4,12 @@ each place best.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from livepedal.advice.combine import Combined, Dropped, Serves, Why
+from livepedal.advice.chair import FINGERS
+from livepedal.advice.combine import BACK, BACK_US, Combined, Dropped, Serves, Why
 from livepedal.advice.given import bars_text
 from livepedal.advice.report import PartReport
 from livepedal.advice.share import BOTH, NAMES, Shared, Turn
@@ -18,15 +20,17 @@ from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line, tone_of
-from livepedal.views.look import INDENT, Look, wrapped
+from livepedal.views.look import INDENT, Look, note, wrapped
 
 MOST_ROWS = 60  # turns or bars of dropped notes that are written out
 
 
 def shared_lines(
-    shared: Shared, player: Player, file_name: str, written: str | None, look: Look
+    shared: Shared, player: Player, file_name: str, written: str | None, look: Look, usual: bool = True
 ) -> Iterator[Line]:
-    """A deal: who plays what, where the seams will be heard, and what each player faces."""
+    """A deal: who plays what, where the seams will be heard, and what each player faces. usual: it was judged without
+    any options that say how.
+    """
     title = words.title(file_name, shared.name)
     yield line((look.signs.write(f"{title} for two harps"), Tone.STRONG))
     yield from wrapped(_alone(shared, player), look)
@@ -43,9 +47,7 @@ def shared_lines(
     yield from _places("Not even two players can play", shared.impossible, look)
     yield from _places("A pedal change is still heard", shared.audible, look)
     if shared.impossible:
-        yield from wrapped(
-            f"Why, and what would help there: livepedal check --remedies {clean(written, 500)}", look
-        )
+        yield from wrapped(f"Why, and what would help there: {_remedies(written, usual)}", look)
     if shared.doubled:
         yield from wrapped(
             f"{words.counted(shared.doubled, 'note')} added in octaves by the player who rests.", look
@@ -53,11 +55,16 @@ def shared_lines(
     elif shared.double:
         yield from wrapped(_not_doubled(shared), look)
     yield line()
-    for report in shared.players:
-        yield from _player(report, look)
+    yield from _players(shared.players, look)
     yield from wrapped(
         f"Written to {clean(written, 500)}, a track for each harp.", look, Tone.STRONG, indent=""
     )
+
+
+def _remedies(written: str, usual: bool) -> str:
+    """The command that tells what would help in a new file."""
+    command = f"livepedal check --remedies {shlex.quote(clean(written, 500))}"
+    return command if usual else f"{command}, with --player, --harp, --start and the like as here"
 
 
 def _not_doubled(shared: Shared) -> str:
@@ -146,6 +153,14 @@ def _places(what: str, places: Sequence[Place], look: Look) -> Iterator[Line]:
         yield from wrapped(f"{what}: {shown}{more}.", look, Tone.UNPLAYABLE)
 
 
+def _players(reports: Sequence[PartReport], look: Look) -> Iterator[Line]:
+    """A row for each player, and whether the numbers of pedal changes are the least there are."""
+    for report in reports:
+        yield from _player(report, look)
+    for name in dict.fromkeys(report.name for report in reports if report.plan.bounded):
+        yield from note(words.bounded(f"the spelling of {clean(name)}"), look)
+
+
 def _player(report: PartReport, look: Look) -> Iterator[Line]:
     mine = next(count for count in report.counts if count.player == report.player)
     troubles = []
@@ -171,19 +186,27 @@ def _player(report: PartReport, look: Look) -> Iterator[Line]:
 
 
 def combined_lines(
-    combined: Combined, player: Player, file_name: str, written: str, look: Look
+    combined: Combined, player: Player, file_name: str, written: str, look: Look, usual: bool = True
 ) -> Iterator[Line]:
-    """Two parts made one: how they fare, what was dropped, what serves each place best."""
+    """Two parts made one: how they fare, what was dropped, what serves each place best. usual: as for
+    `shared_lines`.
+    """
     first, second = combined.names
     yield line(
         (look.signs.write(f"{file_name}: {clean(first)} and {clean(second)} for one harp"), Tone.STRONG)
     )
     yield from wrapped(f"{clean(first)} leads and keeps every note. {_kept(combined)}", look)
     yield line()
-    for report in (*combined.parts, combined.report):
-        yield from _player(report, look)
-    yield from _places(f"One {player.name} player cannot do it at any cost", combined.impossible, look)
+    yield from _players((*combined.parts, combined.report), look)
+    if combined.impossible:
+        searched = (
+            f"No way was found for one {player.name} player at this tempo, not even without the octave doublings"
+            f" and inner notes of {clean(second)} there and in the attacks before it (up to {BACK} of them, within"
+            f" {words.span(BACK_US)})"
+        )
+        yield from _places(searched, combined.impossible, look)
     yield from _dropped(combined.dropped, look)
+    yield from _full(combined, player, look)
     yield line()
     yield line((f"{INDENT}What serves best", Tone.STRONG))
     for advice in combined.advice:
@@ -197,6 +220,13 @@ def combined_lines(
             hang=3 * len(INDENT),
         )
     yield from wrapped(_written(combined, player, written), look, Tone.STRONG, indent="")
+    if combined.report.outcome is Outcome.CANNOT:
+        yield from wrapped(
+            "A slower tempo and the loss of other notes were not tried here, but are by"
+            f" {_remedies(written, usual)}.",
+            look,
+            indent="",
+        )
 
 
 def _written(combined: Combined, player: Player, written: str) -> str:
@@ -216,10 +246,35 @@ def _written(combined: Combined, player: Player, written: str) -> str:
 def _kept(combined: Combined) -> str:
     second = clean(combined.names[1])
     if not combined.dropped and combined.impossible:
-        return f"Nothing of {second} was dropped: where one player cannot do it, no note less would help."
+        return f"Nothing of {second} was dropped."
     if not combined.dropped:
         return f"{second} comes through whole too: no note is lost."
     return f"Of {second}, {combined.kept} of {words.counted(combined.of_notes, 'note')} are left."
+
+
+def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
+    """Where notes are dropped for the number of fingers alone, and how both parts fare with nothing dropped."""
+    whole = combined.whole
+    if whole is None:
+        return
+    text = (
+        f"In {bars_text(combined.full)} attacks of more than {FINGERS} notes have lost some for no other reason than"
+        " that such chords have to be rolled."
+    )
+    if whole.outcome is not Outcome.CANNOT:
+        counts = [
+            next(c.audible for c in one.counts if c.player == one.player) for one in (whole, combined.report)
+        ]
+        heard = (
+            f" (attacks with an audible pedal change: {counts[0]}, and {counts[1]} as combined here)"
+            if any(counts)
+            else ""
+        )
+        text += (
+            f" With nothing dropped and those chords rolled, one {player.name} player can play both parts too{heard};"
+            " livepedal check --merge, with the same tracks, judges them so."
+        )
+    yield from wrapped(text, look)
 
 
 def _dropped(dropped: Sequence[Dropped], look: Look) -> Iterator[Line]:

@@ -6,16 +6,21 @@ from __future__ import annotations
 
 import io
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import mido
 import pytest
 
-from livepedal.advice.combine import Combined, Serves, Why, combine_parts
+from livepedal.advice.combine import FOLLOWING, TOGETHER, TOO_MUCH, Combined, Serves, Why, combine_parts
 from livepedal.cli import main
 from livepedal.harp import Figures
-from livepedal.model.findings import Outcome
+from livepedal.model.findings import Kind, Outcome
 from livepedal.music import choose_parts, read_song
+from livepedal.views.lines import plain_text
+from livepedal.views.look import Look
+from livepedal.views.sharing import combined_lines
+from livepedal.views.signs import signs_for
 from tests.advice.making_midi import Struck, midi
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -90,6 +95,125 @@ def test_parts_that_are_both_busy_do_not_combine_and_that_is_said() -> None:
     assert len(made.impossible) == 8
     assert made.report.outcome is Outcome.CANNOT
     assert [advice.serves for advice in made.advice] == [Serves.TWO]
+    assert [advice.because for advice in made.advice] == [TOGETHER]
+
+
+def test_parts_that_follow_too_quickly_are_not_said_to_sound_together() -> None:
+    # G and A leave only their own strings to G♯ (A♭), and 0.1 s is less than a working foot takes (0.15 s).
+    first: list[Struck] = [(4 * n, 0.15, (67, 69)) for n in range(3)]
+    second: list[Struck] = [(4 * n + 0.2, 0.2, (68,)) for n in range(3)]
+    made = combined(midi(("Harp I", first), ("Harp II", second)))
+    assert len(made.impossible) == 3
+    assert [(advice.serves, advice.because) for advice in made.advice] == [(Serves.TWO, FOLLOWING)]
+
+
+def test_a_chord_of_the_leading_part_that_is_rolled_anyway_is_no_hindrance() -> None:
+    # Ten notes of the first part alone: nothing of the second could be dropped for them.
+    chord = (48, 50, 52, 53, 72, 74, 76, 77, 79, 81)
+    first: list[Struck] = [(4 * n, 1.5, chord) for n in range(2)]
+    second: list[Struck] = [(4 * n + 2, 1, (60,)) for n in range(2)]
+    made = combined(midi(("Harp I", first), ("Harp II", second)))
+    assert (made.dropped, made.impossible, made.whole) == ((), (), None)
+    assert made.report.outcome is Outcome.PLAYS
+    assert {advice.serves for advice in made.advice} == {Serves.COMBINED}
+
+
+def test_bars_that_the_second_part_cannot_play_by_itself_are_not_left_to_two_harps() -> None:
+    # G, A♭ and A together: no setting holds them.
+    made = combined(midi(("Harp I", [(0, 1, (72,))]), ("Harp II", [(4, 1, (67, 68, 69))])))
+    assert made.report.outcome is Outcome.PLAYS
+    assert [advice.serves for advice in made.advice] == [Serves.COMBINED] * 2
+    assert "Harp II cannot be played there even by itself" in made.advice[1].because
+
+
+def test_what_is_too_much_at_once_is_not_called_combined() -> None:
+    """Each part is easy, and every attack of both goes, but feet and hands have too much to do."""
+    first: list[Struck] = [
+        (0, 0.9, (64, 69, 70)),
+        (1, 0.5, (67, 75, 76, 77)),
+        (2, 0.5, (66, 75, 79)),
+        (3, 0.25, (73, 84, 85)),
+        (4, 1.8, (75, 76, 80, 84)),
+        (6, 1, (73,)),
+    ]
+    second: list[Struck] = [
+        (0, 0.5, (51, 57, 59, 60)),
+        (1.5, 0.9, (49, 52, 58)),
+        (2.5, 0.25, (61, 64)),
+        (3, 0.45, (37, 40, 45, 47)),
+        (3.5, 0.25, (56,)),
+        (4, 0.45, (53,)),
+        (4.5, 0.9, (59,)),
+        (5.5, 0.25, (54, 58, 62, 64)),
+        (7, 0.9, (55, 59)),
+    ]
+    made = combined(midi(("Harp I", first), ("Harp II", second), bpm=60))
+    assert made.impossible == ()
+    assert [f.kind for f in made.report.findings if not f.audible] == [Kind.TOO_MUCH]
+    assert [(advice.serves, advice.because) for advice in made.advice] == [(Serves.TWO, TOO_MUCH)]
+
+
+def test_what_was_searched_is_said_and_no_more(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """G and A of one part with A♭ of the other: without A♭, an outer note that is kept, it could be played."""
+    source, out = tmp_path / "two harps.mid", tmp_path / "one harp.mid"
+    source.write_bytes(midi(("Harp I", [(0, 1, (72,)), (4, 1, (67, 69))]), ("Harp II", [(4, 1, (56,))])))
+    assert main(["combine", str(source), "-o", str(out)]) == 1
+    told = " ".join(capsys.readouterr().out.split())
+    assert "at any cost" not in told
+    assert "no note less" not in told
+    assert (
+        "No way was found for one working player at this tempo, not even without the octave doublings" in told
+    )
+    assert f"were not tried here, but are by livepedal check --remedies '{out}'." in told
+    assert main(["combine", str(source), "--player", "relaxed", "-o", str(out), "--force"]) == 1
+    assert f"--remedies '{out}', with --player, --harp," in " ".join(capsys.readouterr().out.split())
+
+
+def test_notes_dropped_for_the_fingers_alone_are_said_and_how_it_goes_without(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ten notes are playable when they are rolled: `check --merge` plays them so."""
+    upper = (72, 74, 76, 79, 81)
+    first: list[Struck] = [(4 * n, 1.5, upper) for n in range(2)]
+    second: list[Struck] = [(4 * n, 1.5, tuple(p - 12 for p in upper)) for n in range(2)]
+    source, out = tmp_path / "two.mid", tmp_path / "one.mid"
+    source.write_bytes(midi(("Harp I", first), ("Harp II", second)))
+    made = combined(source)
+    assert len(made.dropped) == 4
+    assert made.full == (1, 2)
+    assert made.whole is not None
+    assert made.whole.notes == 20
+    assert main(["combine", str(source), "-o", str(out)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "In bars 1–2 attacks of more than 8 notes have lost some for no other reason" in told
+    assert "one working player can play both parts too; livepedal check --merge" in told
+    assert main(["check", "--merge", str(source)]) == 0
+
+
+def test_changes_of_a_bounded_plan_are_not_told_as_the_fewest() -> None:
+    made = combined(RECORDINGS / "08-two-banks.mid")
+    player, look = Figures.builtin().player("working"), Look(signs_for("utf-8"))
+
+    def told(bounded: int) -> str:
+        one = replace(made.report, plan=replace(made.report.plan, bounded=bounded))
+        rows = combined_lines(replace(made, report=one), player, "two.mid", "one.mid", look)
+        return " ".join(map(plain_text, rows))
+
+    assert "The search for the spelling of Harp was bounded" in told(3)
+    assert "bounded" not in told(0)
+
+
+def test_two_tracks_are_asked_for_and_not_merged(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    banks, out = str(RECORDINGS / "08-two-banks.mid"), str(tmp_path / "one.mid")
+    for tracks in (["--track", "2", "--track", "99"], ["--track", "99", "--track", "2"]):
+        assert main(["combine", banks, *tracks, "-o", out]) == 2
+        error = capsys.readouterr().err
+        assert "Give --track twice: the leading part first" in error
+        assert "--merge" not in error
+    assert main(["combine", banks, "--merge", "-o", out]) == 2
+    error = capsys.readouterr().err
+    assert "--merge makes one part of all harp tracks" in error
+    assert "one harp part only" not in error
 
 
 def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

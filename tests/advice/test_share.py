@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import io
 from collections import Counter
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -17,6 +18,10 @@ from livepedal.cli import main
 from livepedal.harp import Figures
 from livepedal.model.findings import Outcome
 from livepedal.music import choose_parts, read_song
+from livepedal.views.lines import plain_text
+from livepedal.views.look import Look
+from livepedal.views.sharing import shared_lines
+from livepedal.views.signs import signs_for
 from tests.advice.making_midi import Struck, midi
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -178,3 +183,17 @@ def test_an_easy_part_that_cannot_be_doubled_is_not_told_to_double(
     assert "Nothing could be doubled" in told
     assert "--double adds" not in told
     assert not out.exists()
+
+
+def test_changes_of_a_bounded_plan_are_not_told_as_the_fewest() -> None:
+    made = shared(RECORDINGS / "03-paddle-wheel.mid")
+    player, look = Figures.builtin().player("working"), Look(signs_for("utf-8"))
+
+    def told(bounded: int) -> str:
+        players = tuple(replace(one, plan=replace(one.plan, bounded=bounded)) for one in made.players)
+        rows = shared_lines(replace(made, players=players), player, "one.mid", "two.mid", look)
+        return " ".join(map(plain_text, rows))
+
+    assert "The search for the spelling of Harp 1 was bounded" in told(3)
+    assert "The search for the spelling of Harp 2 was bounded" in told(3)
+    assert "bounded" not in told(0)
