@@ -155,11 +155,11 @@ class Teller:
         return text
 
     def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> str:
-        """How fast each player manages something, such as "written ♩ = 112, tried in steps of 1%: working up to 84,
-        virtuoso as written".
+        """How fast each player manages something, such as "written ♩ = 112: working at 84 or slower, virtuoso
+        as written".
         """
-        # The steps are said, since a whole metronome mark between two of them may do too.
-        head = "" if written is None else f"written ♩ = {round(written)}, tried in steps of 1%: "
+        # Not "up to": a metronome mark between two whole per cent was not tried.
+        head = "" if written is None else f"written ♩ = {round(written)}: "
         if not any(one.sensible for one in tempos):
             return f"{head}no player manages it, even at half the tempo"
         texts = []
@@ -169,9 +169,9 @@ class Teller:
             elif not one.sensible or one.ratio is None:
                 says = "not even at half the tempo"
             elif written is None:
-                says = f"up to {percent_of(one.ratio)}"
+                says = f"at {percent_of(one.ratio)} or slower"
             else:
-                says = f"up to {one.bpm(written)}"
+                says = f"at {one.bpm(written)} or slower"
             if one.audible and one.sensible and one.speed != 1000:
                 says += f" ({one.audible} of its pedal changes audible)"
             texts.append(f"{one.player} {says}")

@@ -107,7 +107,7 @@ CHANGE_KINDS = {
 
 OTHERWISE = (
     "A finding names the pedal that was in the way as the notes came, one after the other. The pedal changes listed"
-    " are the best for the whole, and may give the same notes by other pedals."
+    " are for the whole, and may give the same notes by other pedals."
 )
 
 

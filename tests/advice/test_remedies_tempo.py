@@ -93,9 +93,9 @@ def test_known_speeds_are_not_asked_again() -> None:
     assert min(asked) > 640
 
 
-def test_marks_of_tempos_are_told_with_the_steps_in_which_they_were_tried() -> None:
-    """98% of 66 is 64.68 quarters a minute: 65 lies between two steps, so 64 alone would deny it."""
+def test_a_tempo_is_told_as_one_that_will_do_and_not_as_the_fastest() -> None:
+    """98% of 66 is 64.68 quarters a minute: 65 lies between two per cent and may do too."""
     teller = Teller(HARP)
     told = teller.tempos((PlayerTempo("working", 980),), Fraction(66))
-    assert told == "written ♩ = 66, tried in steps of 1%: working up to 64"
-    assert teller.tempos((PlayerTempo("working", 980),), None) == "working up to 98%"
+    assert told == "written ♩ = 66: working at 64 or slower"
+    assert teller.tempos((PlayerTempo("working", 980),), None) == "working at 98% or slower"
