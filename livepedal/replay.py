@@ -11,7 +11,6 @@ long that takes.
 
 from __future__ import annotations
 
-import shlex
 import time
 from array import array
 from bisect import bisect_left, bisect_right
@@ -116,17 +115,19 @@ class Replay:
         signs: Signs = FULL,
         stays: bool = False,
         advisor: type[Advisor] | None = None,
-        file: str = "",
+        check: Callable[[str, Setting | None], str] = lambda player, start: "livepedal check",
+        piped: bool = False,
     ) -> None:
         """stays: when the piece is over it can be looked back on until somebody ends it; advisor: who looks
-        for remedies; file: what `check` calls it.
+        for remedies; check: the command that judges the same for a player, with the pedals standing so at the start;
+        piped: the file came by way of standard input.
         """
         self.part = part
         self.title = title
         self._new = partial(Monitor, figures, instrument, only=only, follow=True)
         self._figures, self._instrument, self._only = figures, instrument, only
         self._start = start
-        self._file = file
+        self._check_for, self._piped = check, piped
         self._advisor = (
             None if advisor is None else advisor(self._advised, self._remark, self._answered, patient=True)
         )
@@ -158,6 +159,8 @@ class Replay:
         self._over = False
         self._settled = Settled(self.monitor, self._figures.attack_window)
         self._set_by_hand: tuple[int, Setting] | None = None  # when (µs) and how, the last time
+        self._set_first = self._start  # how the pedals stood before the first attack
+        self._set_within = False  # whether they were set by hand after that
         if self._start is not None:
             self.monitor.feed(SetPedals(0, self._start))
 
@@ -354,10 +357,17 @@ class Replay:
             lines.append(line(f"  but too much at once for feet and hands together {where}"))
         elif self._judges_load and not all(chapter.full for chapter in chapters):
             lines.append(line("  check tells whether it is too much at once for feet and hands together"))
-        lines.append(
-            line((f"  {self._check()} tells the setting, the pedal changes and every finding.", Tone.FAINT))
-        )
+        text = "the setting, the pedal changes and every finding"
+        if self._piped:
+            text += " of the same input"
+        if self._set_within:
+            text += ", but nothing of the pedals that were set by hand while it played"
+        lines.append(line((f"  livepedal check tells {text}:", Tone.FAINT)))
         return [tuple((self.signs.write(text), tone) for text, tone in one) for one in lines]
+
+    def check_line(self) -> list[Line]:
+        """The command that `summary` ends with, to be pasted."""
+        return [line((f"  {self._check()}", Tone.FAINT))]
 
     @property
     def _judges_load(self) -> bool:
@@ -365,7 +375,7 @@ class Replay:
 
     def _check(self) -> str:
         """The command that tells all of it."""
-        return f"livepedal check {shlex.quote(self._file)}" if self._file else "livepedal check"
+        return self._check_for(self.monitor.player.name, self._set_first)
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
@@ -416,6 +426,10 @@ class Replay:
                 setting = Setting.parse(wish.text)
                 self.monitor.feed(SetPedals(now, setting))
                 self._set_by_hand = now, setting
+                if self.monitor.attacks:
+                    self._set_within = True
+                else:
+                    self._set_first = setting
                 self._say(f"the pedals stand at {setting} from here on")
             case Act.AFRESH:
                 self.pace.restart()

@@ -332,7 +332,8 @@ def remedies_of(
         return
     ends = [end for attack in attacks for _, end in attack.notes if end is not None]
     end = max((attacks[-1].us, *ends))
-    passage = Passage(attacks[0].us, end, next(iter(findings.values()))[0].verdict, False, len(attacks))
+    verdict = next(iter(findings.values()))[0].verdict
+    passage = Passage(attacks[0].us, attacks[-1].us, end, verdict, False, len(attacks))
     place = _Place(tuple(findings), len(context), passage.start, end, passage)
     forks = next(trial.walk([range(len(context), place.troubles[0] + 1)]))
     voices = Voices.of(trial.attacks, trial.player.overlap)

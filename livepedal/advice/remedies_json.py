@@ -4,6 +4,7 @@ its passages.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -20,9 +21,9 @@ def whole(advice: PartAdvice, time_map: TimeMap) -> dict[str, Any]:
     return {"tempo": _tempos(advice.tempos, Teller(advice.instrument, time_map).steady(0, 1))}
 
 
-def passage(advice: PartAdvice, start: int, time_map: TimeMap) -> dict[str, Any]:
-    """`remedies`, `tempo` and `hard` of the passage that begins at `start` (µs)."""
-    teller = Teller(advice.instrument, time_map)
+def passage(advice: PartAdvice, start: int, time_map: TimeMap, struck: Sequence[int] = ()) -> dict[str, Any]:
+    """`remedies`, `tempo` and `hard` of the passage that begins at `start` (µs); struck: as a `Teller` has it."""
+    teller = Teller(advice.instrument, time_map, struck=struck)
     for one in advice.passages:
         if one.start == start:
             return {

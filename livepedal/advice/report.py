@@ -122,6 +122,11 @@ class PartReport:
         for number, attack in enumerate(self.music):
             yield attack, self.plan.spellings[number] if self.planned else (None,) * len(attack.notes)
 
+    @property
+    def struck(self) -> tuple[int, ...]:
+        """The moments of its attacks."""
+        return tuple(attack.us for attack in self.music)
+
     def place(self, us: int) -> Place:
         return self.time_map.place(us)
 
@@ -165,7 +170,7 @@ class PartReport:
                     "attacks": passage.attacks,
                     **({"load": _load(self.loads[number])} if self.loads else {}),
                     **(
-                        remedies_json.passage(self.advice, passage.start, self.time_map)
+                        remedies_json.passage(self.advice, passage.start, self.time_map, self.struck)
                         if self.advice
                         else {}
                     ),

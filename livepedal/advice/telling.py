@@ -6,6 +6,7 @@ strings that give them.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import groupby
@@ -24,13 +25,21 @@ FREED = "with the spelling left to livepedal"
 
 class Teller:
     """Tells remedies of one part. middle_c: what middle C is called; time_map: None where nobody knows the
-    bars.
+    bars; struck: the moments of its attacks (µs), by which bars are told, so that none counts where a note only
+    sounds on.
     """
 
-    def __init__(self, instrument: Instrument, time_map: TimeMap | None = None, middle_c: str = "C4") -> None:
+    def __init__(
+        self,
+        instrument: Instrument,
+        time_map: TimeMap | None = None,
+        middle_c: str = "C4",
+        struck: Sequence[int] = (),
+    ) -> None:
         self.instrument = instrument
         self.time_map = time_map
         self.middle_c = middle_c
+        self.struck = struck
 
     def what(self, remedy: Remedy) -> str:
         """The remedy in one clause, such as "bars 2 to 3 at ♩ = 84 instead of 112 (75% of the tempo)"."""
@@ -215,11 +224,15 @@ class Teller:
         return where if attacks == 1 else f"{counted(attacks, 'attack')} from {where} on"
 
     def bars(self, start: int, end: int) -> str:
-        """From bar to bar; `end` lies behind the last."""
+        """From the bar of the first attack to that of the last; `end` lies behind it."""
         if self.time_map is None:
             return f"from {start / 1_000_000:.2f} to {end / 1_000_000:.2f} s"
         first, behind = self.time_map.place(start).bar, self.time_map.place(end)
-        last = max(first, behind.bar - (behind.beat == 1))
+        last = behind.bar - (behind.beat == 1)
+        number = bisect_left(self.struck, end)
+        if number:
+            last = min(last, self.time_map.place(self.struck[number - 1]).bar)
+        last = max(first, last)
         return f"bar {first}" if first == last else f"bars {first} to {last}"
 
     def name(self, pitch: int) -> str:

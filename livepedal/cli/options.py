@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 import sys
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -175,6 +177,41 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
+# Options of `check` that say how something is told and what is told besides, so that no verdict hangs on them.
+_FORM = frozenset({"debug", "remedies", "all", "sheet"})
+# Those that say what of a file is judged, not how.
+_CHOICE = frozenset({"track", "merge", "channel", "transpose", "ignore_below"})
+
+
+def check_command(file: str, values: Mapping[str, object]) -> str:
+    """The command that judges a file as it was judged with these values of the options of `check`, by their names as
+    argparse has them. What is not among them, or is as it is when nobody says anything, is left out.
+    """
+    return shlex.join(["livepedal", "check", *_given(values), file])
+
+
+def _given(values: Mapping[str, object]) -> list[str]:
+    """The options that a verdict, or a name or a number in the report, hangs on, as they are typed."""
+    parser = argparse.ArgumentParser(add_help=False)
+    for add in (common_options, spelling_options, advice_options):
+        add(parser)
+    words: list[str] = []
+    for action in parser._actions:
+        value = values.get(action.dest, action.default)
+        if action.dest in _FORM or value == action.default:
+            continue
+        name = action.option_strings[0]
+        if value is True:
+            words.append(name)
+            continue
+        for one in map(
+            str, value if isinstance(value, Sequence) and not isinstance(value, str) else (value,)
+        ):
+            # What starts with a dash would be taken for an option.
+            words += [f"{name}={one}"] if one.startswith("-") else [name, one]
+    return words
+
+
 class Asked:
     """The options that every command shares, checked: a wrong one is told before any file is read.
 
@@ -184,7 +221,6 @@ class Asked:
     def __init__(self, options: argparse.Namespace) -> None:
         """Raises LivepedalError for the first that is wrong."""
         from livepedal.harp import Setting, load_figures
-        from livepedal.music.choosing import Wanted
 
         self.middle_c = middle_c_asked(options)
         self.figures: Figures = load_figures(Path(options.figures) if options.figures is not None else None)
@@ -212,12 +248,9 @@ class Asked:
         self.from_bar: int | None = getattr(options, "from_bar", None)
         self.only = layers_asked(options)
         # Whether a command without the options that say how it is judged, or without any of these, would tell the same.
-        self.usual = (
-            (self.player.name, self.instrument.name, options.figures) == ("working", "47", None)
-            and (self.start, self.spelling, self.from_bar, self.first_bar) == (None, None, None, 1)
-            and (self.only, self.middle_c) == ((), "C4")
-        )
-        self.bare = self.usual and self.wanted == Wanted()
+        given = vars(options)
+        self.usual = not _given({name: value for name, value in given.items() if name not in _CHOICE})
+        self.bare = not _given(given)
 
     def parts(self, song: Song) -> tuple[Part, ...]:
         """The harp parts of a file, as they are wanted. Raises as `parts_wanted` does."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -81,8 +82,11 @@ def _recover(options: argparse.Namespace) -> int:
                 written = recover(journal, folder, figures)
                 for fault in journal.faults:
                     out.write([line(f"{path.name}: {fault}.")])
+                header = journal.header
+                if figures is not None:
+                    header = replace(header, figures=str(figures))
                 for one in written:
-                    out.write(saved_lines(one, journal.header))
+                    out.write(saved_lines(one, header))
         except LivepedalError as error:
             complain(error)
             code = 2

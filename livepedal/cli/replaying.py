@@ -8,11 +8,12 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from livepedal.cli.options import Asked, common_options, read_named
+from livepedal.cli.options import Asked, check_command, common_options, read_named
 from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
+    from livepedal.harp import Setting
     from livepedal.music import Song
     from livepedal.replay import Replay
 
@@ -50,6 +51,16 @@ def _replay(options: argparse.Namespace) -> int:
     from livepedal.replay import Pace, Replay
 
     parts = asked.parts(song)
+    values = dict(vars(options))
+    if len(parts) > 1 and not asked.tracks and len(parts[0].tracks) == 1:
+        values["track"] = [str(parts[0].tracks[0].number)]  # the one of them that is played
+
+    def check(player: str, start: Setting | None) -> str:
+        """The command for what was played."""
+        as_typed = start == asked.start
+        said = values["start"] if as_typed else None if start is None else str(start)
+        return check_command(file, {**values, "player": player, "start": said})
+
     title = f"{label}: {parts[0].name}"
     if len(parts) > 1:
         title += f" (1 of {len(parts)} parts; --track or --merge for others)"
@@ -67,21 +78,28 @@ def _replay(options: argparse.Namespace) -> int:
         signs=out.signs,
         stays=out.screen is not None and sys.stdin is not None and sys.stdin.isatty(),
         advisor=Advisor,
-        file=file,
+        check=check,
+        piped=file == "-",
     )
     try:
         if out.screen is None:
             return _replay_lines(replay, out)
         from livepedal.views import terminal
-        from livepedal.views.plain import wrapped
 
         number = terminal.run(replay, out.screen)
     finally:
         replay.end()
     if number:
         return 128 + number
-    out.write(wrapped(replay.summary(), out.width))
+    _write_summary(replay, out)
     return 0
+
+
+def _write_summary(replay: Replay, out: Output) -> None:
+    from livepedal.views.plain import wrapped
+
+    out.write(wrapped(replay.summary(), out.width))
+    out.write(replay.check_line())  # whole, however long it is, for whoever pastes it
 
 
 def _replay_lines(replay: Replay, out: Output) -> int:
@@ -100,7 +118,7 @@ def _replay_lines(replay: Replay, out: Output) -> int:
         time.sleep(_LOOK)
         out.write(wrapped(replay.news_lines(), out.width))
         sys.stdout.flush()
-    out.write(wrapped(replay.summary(), out.width))
+    _write_summary(replay, out)
     return 0
 
 

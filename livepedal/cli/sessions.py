@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import os
-import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from livepedal.cli.options import check_command
 
 if TYPE_CHECKING:
     from livepedal.live.recover import Written
@@ -47,24 +48,18 @@ def saved_lines(one: Written, header: Header) -> list[Line]:
 
     saved = one.saved
     what = f"passage {one.passage + 1}" if one.passage is not None else f"take {one.take}"
-    command = ["livepedal", "check", str(one.path)]
-    if saved.player != "working":
-        command += ["--player", saved.player]
-    if header.harp != "47":
-        command += ["--harp", header.harp]
-    if header.figures:
-        command += ["--figures", header.figures]
-    if saved.start:
-        command += ["--start", saved.start]
-    for layer in header.only:
-        command += ["--only", layer]
-    if header.middle_c != "C4":
-        command += ["--middle-c", header.middle_c]
-    if saved.first_bar != 1:
-        command += ["--first-bar", str(saved.first_bar)]
+    asked = {
+        "player": saved.player,
+        "harp": header.harp,
+        "figures": header.figures or None,
+        "start": saved.start or None,
+        "only": list(header.only),
+        "middle_c": header.middle_c,
+        "first_bar": saved.first_bar,
+    }
     return [
         line(
             f"Saved {one.path} ({what}: {counted(saved.notes, 'note')}, {counted(saved.findings, 'finding')})"
         ),
-        line((f"  {shlex.join(command)}", Tone.FAINT)),
+        line((f"  {check_command(str(one.path), asked)}", Tone.FAINT)),
     ]

@@ -128,7 +128,8 @@ def advise(question: Question) -> Iterator[Advice]:
     attacks = attacks_of(events, question.figures)
     context = tuple(one for one in attacks if one.us < passage.start)
     attacks = attacks[len(context) :]
-    teller = Teller(question.instrument, question.time_map if question.bars else None, question.middle_c)
+    time_map = question.time_map if question.bars else None
+    teller = Teller(question.instrument, time_map, question.middle_c, tuple(one.us for one in attacks))
     head = f"passage {question.number}, {teller.bars(passage.start, passage.end)}"
     said = Advice(question.take, question.number, head)
     if not attacks:

@@ -157,9 +157,12 @@ class Graded:
 
 @dataclass(frozen=True, slots=True)
 class Passage:
-    """Music between two rests. `start`, `end` in µs; `end` is the last moment a key was down or struck."""
+    """Music between two rests, in µs. `end` is the last moment a key was down or struck; `last` is that of its last
+    attack: the bars that a passage spans are those from its first attack to its last, however long that sounds.
+    """
 
     start: int
+    last: int
     end: int
     verdict: Verdict
     audible: bool

@@ -450,10 +450,11 @@ class Monitor:
             self._following.entry = {}
         before = self._passage_before
         if before is None:
-            self._passage = Passage(moment, moment, verdict, audible, 1, open=True)
+            self._passage = Passage(moment, moment, moment, verdict, audible, 1, open=True)
             return
         self._passage = Passage(
             before.start,
+            moment,
             moment,
             max(before.verdict, verdict),
             before.audible or audible,
@@ -464,7 +465,7 @@ class Monitor:
     def _close_passage(self) -> None:
         if self._passage is not None:
             p = self._passage
-            self._passages.append(Passage(p.start, self._last_end, p.verdict, p.audible, p.attacks))
+            self._passages.append(Passage(p.start, p.last, self._last_end, p.verdict, p.audible, p.attacks))
             self._passage = None
 
     # -- views -----------------------------------------------------------------------------------------------

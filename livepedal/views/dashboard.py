@@ -208,19 +208,16 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
     """What is said beside the large letters: the verdict once more as text, for whoever reads by searching or by
     ear; where the passage is, and how much of it; how the last attack went.
     """
-    start, end = scene.place(passage.start), scene.place(passage.end)
     attacks = words.counted(passage.attacks, "attack")
     verdict = passage.verdict.word.upper()
     slides = ", audible" if passage.audible and passage.verdict is not Verdict.UNPLAYABLE else ""
     if passage.open:
+        start = scene.place(passage.start)
         since = words.moment(passage.start) if start is None else f"bar {start.bar}"
         latest = scene.snapshot.latest
         last = "" if latest is None else f"last: {canvas.signs.verdict(latest)}"
         return f"{verdict} so far{slides}", f"from {since}, {attacks}", last
-    if start is None or end is None:
-        span = f"{words.moment(passage.start)} to {words.moment(passage.end)}"
-    else:
-        span = words.bars(start, end)
+    span = words.reach(passage, scene.place)
     if scene.ended is not None and scene.ended.too_much:
         return f"passage over: {verdict}{slides}", f"{span}, {attacks}", "too much at once"
     return f"passage over: {verdict}{slides}", span, attacks

@@ -151,11 +151,7 @@ class History:
 
 def where(chapter: Chapter) -> str:
     """From where to where: "bars 1 to 4"; the times where nobody counts bars."""
-    passage = chapter.passage
-    start, end = chapter.place(passage.start), chapter.place(passage.end)
-    if start is None or end is None:
-        return f"{words.moment(passage.start)} to {words.moment(passage.end)}"
-    return words.bars(start, end)
+    return words.reach(chapter.passage, chapter.place)
 
 
 def trouble(chapter: Chapter) -> str:
@@ -240,7 +236,8 @@ def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str) -> list[l
         *spelled_rows(canvas, chapter),
     ]
     if check:
-        rows.append(((f" all of it: {check}", Tone.FAINT),))
+        folded = canvas.folded(f"all of it: {check}", canvas.width - 2)
+        rows += [((f" {row}", Tone.FAINT),) for row in folded]
     rows.append(())
     blocks = [rows]
     for finding in chapter.findings:

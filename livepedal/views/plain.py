@@ -28,9 +28,7 @@ def passage_line(
     passage: Passage, time_map: TimeMap | None, signs: Signs, too_much: Finding | None = None
 ) -> str:
     """One passage that is over, with its verdict. too_much: the finding of hands and feet together, if any."""
-    bars = ""
-    if time_map is not None:
-        bars = f", {words.bars(time_map.place(passage.start), time_map.place(passage.end))}"
+    bars = "" if time_map is None else f", {words.reach(passage, time_map.place)}"
     text = (
         f"{words.moment(passage.end)}{bars}: passage of {words.counted(passage.attacks, 'attack')}:"
         f" {passage.verdict.word}"

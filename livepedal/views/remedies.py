@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from livepedal.advice.remedies import PartAdvice, PassageAdvice, PlaceAdvice
 from livepedal.advice.telling import NO_WAY, Teller
@@ -12,11 +12,15 @@ from livepedal.views.lines import Line, Tone, line
 from livepedal.views.look import INDENT, Look, wrapped
 
 
-def remedy_lines(advice: PartAdvice, time_map: TimeMap, look: Look) -> Iterator[Line]:
-    """The remedies of a part: all of them where the look is for every one, else the best of each place."""
+def remedy_lines(
+    advice: PartAdvice, time_map: TimeMap, look: Look, struck: Sequence[int] = ()
+) -> Iterator[Line]:
+    """The remedies of a part: all of them where the look is for every one, else the best of each place.
+    struck: the moments of the part's attacks (µs).
+    """
     if not advice.passages:
         return
-    teller = Teller(advice.instrument, time_map, look.middle_c)
+    teller = Teller(advice.instrument, time_map, look.middle_c, struck)
     yield line()
     yield line((f"{INDENT}{teller.head(advice)}", Tone.STRONG))
     if advice.tempos:

@@ -70,7 +70,7 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
     if part.advice is not None:
         from livepedal.views.remedies import remedy_lines
 
-        yield from remedy_lines(part.advice, part.time_map, look)
+        yield from remedy_lines(part.advice, part.time_map, look, part.struck)
     if remarks or part.remarks:
         yield line()
     for remark in (*remarks, *part.remarks):

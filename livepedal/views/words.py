@@ -6,11 +6,11 @@ them. Accidentals are always printed, ♮ too.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from livepedal.advice.report import PartReport
 from livepedal.harp import Instrument, Position, Spelling, pitch_name
-from livepedal.model.findings import Finding, Kind, Outcome, Reason, Verdict
+from livepedal.model.findings import Finding, Kind, Outcome, Passage, Reason, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
@@ -75,9 +75,14 @@ def bar_list(numbers: Sequence[int], most: int) -> str:
     return f"{'bar' if len(numbers) == 1 else 'bars'} {', '.join(text for text, _ in told[:most])}{more}"
 
 
-def bars(start: Place, end: Place) -> str:
-    """From bar to bar: "bar 2", "bars 2 to 5"."""
-    return f"bar {start.bar}" if start.bar == end.bar else f"bars {start.bar} to {end.bar}"
+def reach(passage: Passage, place: Callable[[int], Place | None]) -> str:
+    """From where to where a passage goes, by its first attack and its last: "bar 2", "bars 2 to 5"; where nobody
+    counts bars the times until its last key is up: "0.50 s to 4.25 s".
+    """
+    start, last = place(passage.start), place(passage.last)
+    if start is None or last is None:
+        return f"{moment(passage.start)} to {moment(passage.end)}"
+    return f"bar {start.bar}" if start.bar == last.bar else f"bars {start.bar} to {last.bar}"
 
 
 def note_name(pitch: int, spellings: Sequence[Spelling], middle_c: str) -> str:

@@ -401,3 +401,12 @@ def test_the_pedals_stand_as_asked_where_the_judging_begins() -> None:
     assert part.advice is not None
     assert not any(tempo.sensible for tempo in part.advice.tempos)
     assert says(part).endswith("30 notes in 25 attacks from bar 3 on, 3.90 s.")
+
+
+def test_bars_are_told_by_what_is_struck_in_them() -> None:
+    """Two seconds a bar: what is struck in bar 2 and held into bar 5 is told as bars 1 to 2."""
+    teller = Teller(HARP, TimeMap.steady(), struck=(0, 2_500_000, 12_000_000))
+    assert teller.bars(0, 9_000_000) == "bars 1 to 2"
+    assert teller.bars(0, 2_000_000) == "bar 1"
+    assert teller.bars(0, 12_100_000) == "bars 1 to 7"
+    assert Teller(HARP, TimeMap.steady()).bars(0, 9_000_000) == "bars 1 to 5"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import signal
 import subprocess
 import sys
@@ -15,7 +16,10 @@ import pytest
 
 from livepedal import bundled
 from livepedal.errors import LivepedalError
-from livepedal.replay import Pace
+from livepedal.harp import Figures, Setting
+from livepedal.replay import Pace, Replay
+from livepedal.views.lines import plain_text
+from tests.advice.changed import part_of
 
 from .terminals import Terminal
 
@@ -303,7 +307,85 @@ def test_lines_tell_the_advice_on_a_passage_after_it() -> None:
     assert tempo == f"passage 1, bars 1 to 4: playable at ♩ = 65 instead of 100 (65% of the tempo){heard}"
     assert "best spelled from D♮ C♮ B♮ | E♮ F♮ G♯ A♮, with 8 pedal changes" in spelling
     assert ": or in bars 1 to 4 a second harp takes" in other
-    assert any("livepedal check " in one and "03-paddle-wheel.mid tells" in one for one in lines[at + 4 :])
+    assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid", lines[-1])
+
+
+def test_what_is_over_is_told_by_the_bars_of_its_attacks() -> None:
+    """The last note of this one sounds until bar 7, and is struck in bar 6 (recordings/make_recordings.py)."""
+    lines = run("replay", "cue-export", "--speed", "500").stdout.splitlines()
+    spans = [found[0] for one in lines if (found := re.search(r"bars 1 to \d", one))]
+    assert spans
+    assert set(spans) == {"bars 1 to 6"}
+
+
+OTHERWISE = (
+    "--first-bar",
+    "0",
+    "--start",
+    "Db major",
+    "--only",
+    "pedals",
+    "--player",
+    "relaxed",
+    "--transpose=-1",
+)
+
+
+def test_the_command_at_the_end_judges_what_was_played() -> None:
+    wheel = str(RECORDINGS / "03-paddle-wheel.mid")
+    lines = run("replay", "--speed", "500", *OTHERWISE, wheel).stdout.splitlines()
+    counted = next(one for one in lines if "the relaxed player cannot play" in one)
+    command = shlex.split(lines[-1])
+    assert command[:2] == ["livepedal", "check"]
+    checked = run(*command[1:])
+    assert checked.stdout == run("check", *OTHERWISE, wheel).stdout
+    (number,) = re.findall(r"cannot play (\d+) of", counted)
+    assert re.search(rf"relaxed player +{number} ", checked.stdout)
+
+
+def test_the_command_at_the_end_is_for_the_part_that_was_played() -> None:
+    """08-two-banks has two harps (recordings/README.md); the first of them is played."""
+    banks = str(RECORDINGS / "08-two-banks.mid")
+    command = shlex.split(run("replay", "--speed", "1000", banks).stdout.splitlines()[-1])
+    checked = run(*command[1:]).stdout
+    assert "1 part in 1 file" in checked
+    assert "2 parts in 1 file" in run("check", banks).stdout
+
+
+def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() -> None:
+    start = Setting.parse("Eb major")
+    replay = Replay(
+        part_of("03-paddle-wheel.mid"),
+        "wheel",
+        Figures.builtin(),
+        Figures.builtin().instrument("47"),
+        pace=Pace(1000),
+        check=lambda player, setting: f"{player}, {setting}",
+    )
+    assert plain_text(*replay.check_line()) == "  working, None"
+    for key in ("p", "s", *"Eb major", "\r"):
+        replay.key(key)
+    assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
+    assert "by hand" not in plain_text(replay.summary()[-1])
+    while not replay.monitor.attacks:
+        replay.step()
+    for key in ("s", *"Ab major", "\r"):
+        replay.key(key)
+    assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
+    assert "nothing of the pedals that were set by hand" in plain_text(replay.summary()[-1])
+
+
+def test_what_was_piped_is_to_be_piped_again() -> None:
+    data = (RECORDINGS / "01-slack-water.mid").read_bytes()
+    done = subprocess.run(
+        [sys.executable, "-m", "livepedal", "replay", "--speed", "1000", "-"],
+        input=data,
+        capture_output=True,
+        timeout=60,
+    )
+    *_, said, command = done.stdout.decode().splitlines()
+    assert said.endswith("of the same input:")
+    assert command == "  livepedal check -"
 
 
 def test_lines_are_the_same_every_time() -> None:

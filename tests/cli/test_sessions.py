@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from livepedal.cli.main import _parser
+from livepedal.cli.options import check_command
 from livepedal.cli.sessions import saved_lines
 from livepedal.harp import Setting
 from livepedal.live.recover import Written
@@ -40,3 +41,28 @@ def test_all_that_a_verdict_hangs_on_is_named() -> None:
     )
     assert (asked.start, asked.only, asked.first_bar) == (saved.start, ["pedals", "hands"], 0)
     assert asked.middle_c == "C3"
+
+
+def test_every_option_of_check_that_a_verdict_hangs_on_is_named() -> None:
+    """Whatever option is added: a command with it says the same once it is asked for by the command that is made."""
+    parser = _parser()
+    typed = shlex.split(
+        "check --player virtuoso --harp 40 --figures f.toml --start 'Eb major' --only pedals --only hands"
+        " --middle-c C3 --track 2 --track=-drone --merge --channel 3 --transpose -12 --ignore-below C2"
+        " --first-bar 0 --spell '3: Fb' --spell-file s.txt --as-written --from 4 a.mid"
+    )
+    asked = vars(parser.parse_args(typed))
+    told = {"files", "command", "run", "debug", "plain"} | {
+        *("remedies", "all", "sheet", "json", "jsonl", "full", "jobs", "fail_on", "quiet"),
+        *("marked", "page", "force"),
+    }
+    nothing = vars(parser.parse_args(["check", "a.mid"]))
+    assert {name for name, value in asked.items() if value == nothing[name]} <= told
+    again = vars(parser.parse_args(shlex.split(check_command("a.mid", asked))[1:]))
+    assert again == asked
+
+
+def test_nothing_is_named_that_is_as_it_is_anyway() -> None:
+    assert check_command("a b.mid", vars(_parser().parse_args(["check", "--all", "x"]))) == (
+        "livepedal check 'a b.mid'"
+    )

@@ -18,7 +18,7 @@ from livepedal.views.lines import Line, plain_text
 from livepedal.views.signs import FULL
 from tests.views.making import SECOND, finding, scene, snapshot
 
-PASSAGE = Passage(0, 4 * SECOND, Verdict.PLAYABLE, False, 7)
+PASSAGE = Passage(0, 4 * SECOND, 4 * SECOND, Verdict.PLAYABLE, False, 7)
 SETTING = Setting.parse("Db C Bb Eb F G A")
 TEMPO = Advice(1, 1, "passage 1, bars 1 to 2", mend="playable at ♩ = 84")
 

@@ -104,7 +104,7 @@ def part(**changes: object) -> PartReport:
         counts=(Count("relaxed", 2, 1, 3, ()), Count("working", 1, 1, 3, ()), Count("virtuoso", 0, 0, 3, ())),
         bounded=0,
         plan=plan,
-        passages=(Passage(0, 4 * SECOND, Verdict.VIRTUOSO, False, 7),),
+        passages=(Passage(0, 4 * SECOND, 4 * SECOND, Verdict.VIRTUOSO, False, 7),),
         findings=(finding(),),
         time_map=STEADY,
     )
@@ -163,7 +163,7 @@ def snapshot(**changes: object) -> Snapshot:
         player="working",
         pedals=pedals,
         notes=notes,
-        passage=Passage(0, 3 * SECOND, Verdict.VIRTUOSO, False, 7, open=True),
+        passage=Passage(0, 3 * SECOND, 3 * SECOND, Verdict.VIRTUOSO, False, 7, open=True),
         counts=(PlayerCount("relaxed", 3, 1), PlayerCount("working", 1, 0), PlayerCount("virtuoso", 0, 0)),
         findings=(finding(),),
         attacks=7,

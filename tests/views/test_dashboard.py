@@ -64,7 +64,7 @@ def test_it_fills_its_size_exactly(size: tuple[int, int]) -> None:
 def test_the_passage_has_its_verdict_as_word_and_shape() -> None:
     pictures = set()
     for verdict in Verdict:
-        passage = Passage(0, 3 * SECOND, verdict, False, 7, open=True)
+        passage = Passage(0, 3 * SECOND, 3 * SECOND, verdict, False, 7, open=True)
         band = rows(scene(snapshot=snapshot(passage=passage)))[1:4]
         assert f"{verdict.word.upper()} so far" in band[0]
         assert "from bar 1, 7 attacks" in band[1]
@@ -83,7 +83,7 @@ def test_large_letters_have_one_width_in_all_rows() -> None:
 
 
 def test_an_audible_passage_says_so() -> None:
-    passage = Passage(0, 3 * SECOND, Verdict.PLAYABLE, True, 7, open=True)
+    passage = Passage(0, 3 * SECOND, 3 * SECOND, Verdict.PLAYABLE, True, 7, open=True)
     assert "PLAYABLE so far, audible" in rows(scene(snapshot=snapshot(passage=passage)))[1]
 
 
@@ -92,7 +92,7 @@ def test_the_last_attack_has_its_own_verdict() -> None:
 
 
 def test_a_passage_that_is_over_says_so() -> None:
-    over = Passage(0, 3 * SECOND, Verdict.EASY, False, 7)
+    over = Passage(0, 3 * SECOND, 3 * SECOND, Verdict.EASY, False, 7)
     band = rows(scene(snapshot=snapshot(passage=over)))[1:4]
     assert "passage over: EASY" in band[0]
     assert "bars 1 to 2" in band[1]
@@ -100,7 +100,7 @@ def test_a_passage_that_is_over_says_so() -> None:
 
 
 def test_a_closed_passage_shows_the_best_way_out() -> None:
-    over = Passage(0, 3 * SECOND, Verdict.UNPLAYABLE, False, 7)
+    over = Passage(0, 3 * SECOND, 3 * SECOND, Verdict.UNPLAYABLE, False, 7)
     chapter = Chapter(1, over, (finding(),), place=STEADY.place, mends=("up to ♩ = 84", "G♭ for F♯"))
     made = scene(snapshot=snapshot(passage=over), chapters=(chapter,))
     assert section(rows(made), "what went wrong")[0].startswith(" → up to ♩ = 84")
@@ -215,7 +215,7 @@ def test_what_went_wrong_is_told_in_words() -> None:
 
 
 def test_a_new_passage_does_not_show_the_troubles_of_the_last_one() -> None:
-    passage = Passage(4 * SECOND, 5 * SECOND, Verdict.EASY, False, 7, open=True)
+    passage = Passage(4 * SECOND, 5 * SECOND, 5 * SECOND, Verdict.EASY, False, 7, open=True)
     said = section(rows(scene(snapshot=snapshot(passage=passage))), "what went wrong")
     assert said[0].strip() == "nothing in this passage"
 
@@ -246,7 +246,7 @@ def test_big_numbers_do_not_break_the_screen() -> None:
 
 def test_where_nobody_knows_the_bars_times_stand_alone() -> None:
     for over in (False, True):
-        passage = Passage(0, 3 * SECOND, Verdict.EASY, False, 7, open=not over)
+        passage = Passage(0, 3 * SECOND, 3 * SECOND, Verdict.EASY, False, 7, open=not over)
         said = "\n".join(rows(scene(place=lambda us: None, snapshot=snapshot(passage=passage))))
         assert "bar " not in said
         assert "3.00 s" in said

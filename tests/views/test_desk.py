@@ -28,7 +28,9 @@ from .making import SECOND, STEADY, finding
 ALL = tuple(Act)
 CHAPTERS = tuple(
     Chapter(
-        n, Passage(n * SECOND, (n + 1) * SECOND, Verdict.EASY, False, 3), (finding(n, us=n * SECOND),) * 2
+        n,
+        Passage(n * SECOND, (n + 1) * SECOND, (n + 1) * SECOND, Verdict.EASY, False, 3),
+        (finding(n, us=n * SECOND),) * 2,
     )
     for n in range(1, 6)
 )
@@ -126,15 +128,15 @@ def test_history_keeps_findings_with_their_passage_and_is_bounded() -> None:
     history = History()
     for number in range(MOST_FINDINGS + 7):
         history.found(finding(number, us=SECOND))
-    history.over(Passage(0, 2 * SECOND, Verdict.UNPLAYABLE, False, 9), STEADY.place)
-    history.over(Passage(3 * SECOND, 4 * SECOND, Verdict.EASY, False, 2), STEADY.place)
+    history.over(Passage(0, 2 * SECOND, 2 * SECOND, Verdict.UNPLAYABLE, False, 9), STEADY.place)
+    history.over(Passage(3 * SECOND, 4 * SECOND, 4 * SECOND, Verdict.EASY, False, 2), STEADY.place)
     first, second = history.chapters
     assert (len(first.findings), first.more, first.number) == (MOST_FINDINGS, 7, 1)
     assert (second.findings, second.more) == ((), 0)
     history.advise(1, "up to ♩ = 84", "")
     assert [one.mends for one in history.chapters] == [("up to ♩ = 84",), None]
     for _ in range(MOST_CHAPTERS + 10):
-        history.over(Passage(0, 1, Verdict.EASY, False, 1))
+        history.over(Passage(0, 1, 1, Verdict.EASY, False, 1))
     assert len(history.chapters) == MOST_CHAPTERS
 
 
@@ -154,7 +156,9 @@ def test_rows_are_as_wide_as_they_look(text: str) -> None:
 
 def test_an_opened_passage_tells_remedies_and_reasons() -> None:
     findings = (finding(1, us=SECOND), finding(2, us=2 * SECOND))
-    chapter = Chapter(3, Passage(0, 3 * SECOND, Verdict.VIRTUOSO, False, 9), findings, place=STEADY.place)
+    chapter = Chapter(
+        3, Passage(0, 3 * SECOND, 3 * SECOND, Verdict.VIRTUOSO, False, 9), findings, place=STEADY.place
+    )
     said = drawn(80, chapter, 0, 30)
     assert "passage 3: bars 1 to 2" in said
     assert "only a virtuoso does it" in said

@@ -28,14 +28,20 @@ def test_middle_c_and_ascii() -> None:
 
 
 def test_a_passage_is_told_with_its_bars_and_verdict() -> None:
-    said = passage_line(Passage(0, 5 * SECOND, Verdict.PLAYABLE, True, 12), STEADY, PLAIN)
+    said = passage_line(Passage(0, 5 * SECOND, 5 * SECOND, Verdict.PLAYABLE, True, 12), STEADY, PLAIN)
     assert "bars 1 to 3" in said
     assert "12 attacks" in said
     assert "playable, with audible pedal changes" in said
 
 
+def test_a_passage_spans_the_bars_of_its_attacks() -> None:
+    """However long the last of them is held."""
+    held = Passage(0, 3 * SECOND, 11 * SECOND, Verdict.EASY, False, 4)
+    assert ", bars 1 to 2: " in passage_line(held, STEADY, PLAIN)
+
+
 def test_without_bars_the_time_stands_alone() -> None:
-    passage = Passage(0, 5 * SECOND, Verdict.EASY, False, 12)
+    passage = Passage(0, 5 * SECOND, 5 * SECOND, Verdict.EASY, False, 12)
     for said in (finding_line(finding(), None, PLAIN), passage_line(passage, None, PLAIN)):
         assert "bar" not in said
         assert said.split(": ")[0].endswith("s")
@@ -54,7 +60,7 @@ def test_lines_for_a_terminal_break_between_words() -> None:
 def test_a_passage_that_is_too_much_at_once_says_so() -> None:
     load = Load(SECOND, 7 * SECOND, 20, 21, 3.0, 2.0, 9.0, True, Thin.FEET)
     heavy = finding(kind=Kind.TOO_MUCH, layer=Layer.LOAD, load=load)
-    passage = Passage(0, 9 * SECOND, Verdict.VIRTUOSO, False, 40)
+    passage = Passage(0, 9 * SECOND, 9 * SECOND, Verdict.VIRTUOSO, False, 40)
     said = passage_line(passage, STEADY, PLAIN, heavy)
     assert "virtuoso (only a virtuoso does it): too much at once: 20 pedal changes in 6.0 s" in said
 

@@ -208,7 +208,7 @@ def _part(
     ordered = sorted(part.findings, key=worst_first)
     numbers = {finding.id: number for number, finding in enumerate(ordered, 1)}
     score = score_of(part, player, instrument, ringing, middle_c, numbers)
-    teller = Teller(instrument, part.time_map, middle_c)
+    teller = Teller(instrument, part.time_map, middle_c, part.struck)
     items, others = _items(part, ordered, numbers, score, teller, middle_c)
     whole = ""
     if part.advice is not None and part.advice.tempos and part.advice.passages:
