@@ -79,7 +79,7 @@ def screen(recording: str, seconds: float, columns: int, rows: int, keys: str) -
         pace=Pace(clock=lambda: now),
         stays=True,
         advisor=AdvisorHere,
-        file=f"recordings/{path.name}",
+        check=lambda player, start: f"livepedal check recordings/{path.name}",
     )
     while now < int(seconds * 1e9):
         now = min(now + 20_000_000, int(seconds * 1e9))

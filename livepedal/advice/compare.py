@@ -21,16 +21,22 @@ from fractions import Fraction
 from typing import Any
 
 from livepedal.advice.report import PartReport
+from livepedal.harp import Spelling
 from livepedal.model.findings import Outcome, Verdict
+from livepedal.music.wording import counted
 
 # A note in its bar: beat and MIDI pitch.
 BarNote = tuple[Fraction, int]
+MOST = 3  # bars that are named one by one where they are told in short
+FEW_BARS = 3  # of so many bars nobody can tell whether they are of one part
+# One note in so many is in both, or these are hardly versions of one part (common practice, no source).
+ALIKE = 5
 
 
 @dataclass(frozen=True, slots=True)
 class BarOutlook:
-    """One bar of one version. verdict: None where nothing is struck; spelled: the string of each note as the
-    plan has it.
+    """One bar of one version. verdict: None where nothing is struck; spelled: the string of each note, and its
+    position, as the plan has it.
     """
 
     bar: int
@@ -39,7 +45,7 @@ class BarOutlook:
     unplayable: int
     changes: int
     notes: tuple[BarNote, ...]
-    spelled: Mapping[BarNote, str] = field(default_factory=dict)
+    spelled: Mapping[BarNote, Spelling] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +64,7 @@ class BarPair:
         return _without(self.after, self.before)
 
     @property
-    def respelt(self) -> tuple[tuple[BarNote, str, str], ...]:
+    def respelt(self) -> tuple[tuple[BarNote, Spelling, Spelling], ...]:
         """Notes of both versions that lie on another string now: the note, its string and position before,
         and after.
         """
@@ -66,7 +72,9 @@ class BarPair:
             return ()
         was, now = self.before.spelled, self.after.spelled
         return tuple(
-            (note, was[note], now[note]) for note in sorted(was) if note in now and was[note] != now[note]
+            (note, was[note], now[note])
+            for note in sorted(was)
+            if note in now and was[note].name != now[note].name
         )
 
     @property
@@ -90,7 +98,9 @@ class BarPair:
 
 @dataclass(frozen=True, slots=True)
 class Total:
-    """A whole version for the chosen player."""
+    """A whole version for the chosen player. bounded, note: of the search for its pedal changes, as the report has
+    them.
+    """
 
     verdict: Verdict
     unplayable: int
@@ -98,6 +108,8 @@ class Total:
     changes: int
     notes: int
     seconds: float
+    bounded: int = 0
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,14 +124,30 @@ class PartComparison:
     @property
     def worse(self) -> tuple[str, ...]:
         """What got worse, one clause each; empty where nothing did."""
-        return tuple(self._told(worse=True))
+        return (*self._bars_told(worse=True), *self._totals_told(worse=True))
 
     @property
     def improved(self) -> tuple[str, ...]:
         """What got better, one clause each; empty where nothing did."""
-        return tuple(self._told(worse=False))
+        return (*self._bars_told(worse=False), *self._totals_told(worse=False))
 
-    def _told(self, *, worse: bool) -> Iterator[str]:
+    def in_short(self, *, worse: bool) -> tuple[str, ...]:
+        """What got worse, or better: at most `MOST` bars, how many more there are, and the attacks of all of it."""
+        bars = list(self._bars_told(worse=worse))
+        more = len(bars) - MOST
+        if more > 0:
+            bars[MOST:] = [f"and {counted(more, 'more bar')}"]
+        return (*bars, *self._totals_told(worse=worse))
+
+    @property
+    def strangers(self) -> bool:
+        """Whether so little of the notes is in both that these may be two pieces."""
+        lost = sum(len(pair.dropped) for pair in self.bars)
+        found = sum(len(pair.added) for pair in self.bars)
+        kept = min(self.before.notes - lost, self.after.notes - found)
+        return len(self.bars) >= FEW_BARS and kept * ALIKE < min(self.before.notes, self.after.notes)
+
+    def _bars_told(self, *, worse: bool) -> Iterator[str]:
         for pair in self.bars:
             one, other = pair.before, pair.after
             if other is None or other.verdict is None:
@@ -130,6 +158,8 @@ class PartComparison:
                     yield f"bar {other.bar} is new and {other.verdict.word}"
             elif other.verdict > was if worse else other.verdict < was:
                 yield f"bar {other.bar} is {other.verdict.word} and was {was.word}"
+
+    def _totals_told(self, *, worse: bool) -> Iterator[str]:
         for what, had, has in (
             ("that cannot be played", self.before.unplayable, self.after.unplayable),
             ("that sound only with an audible pedal change", self.before.audible, self.after.audible),
@@ -188,7 +218,7 @@ def bars_of(report: PartReport) -> tuple[BarOutlook, ...]:
     verdicts: dict[int, list[Verdict]] = {}
     outcomes: dict[int, Counter[Outcome]] = defaultdict(Counter)
     notes: dict[int, list[BarNote]] = {}
-    spelled: dict[int, dict[BarNote, str]] = {}
+    spelled: dict[int, dict[BarNote, Spelling]] = {}
     for attack, spellings in report.spelled:
         place = report.place(attack.us)
         known = graded.get(attack.us)
@@ -199,7 +229,7 @@ def bars_of(report: PartReport) -> tuple[BarOutlook, ...]:
         for (pitch, _), spelling in zip(attack.notes, spellings, strict=True):
             notes.setdefault(place.bar, []).append((beat, pitch))
             if spelling is not None:
-                spelled.setdefault(place.bar, {})[beat, pitch] = spelling.name
+                spelled.setdefault(place.bar, {})[beat, pitch] = spelling
     changes = Counter(report.place(change.us).bar for change in report.plan.changes)
     if not notes:
         return ()
@@ -246,6 +276,8 @@ def _total(report: PartReport) -> Total:
         len(report.plan.changes),
         report.notes,
         report.end / 1_000_000,
+        report.plan.bounded,
+        report.plan_note,
     )
 
 
@@ -258,6 +290,7 @@ def _part_dict(part: PartComparison) -> dict[str, Any]:
             "changes": one.changes,
             "notes": one.notes,
             "seconds": round(one.seconds, 6),
+            "plan_bounded": one.bounded,
         }
 
     def bar(one: BarOutlook | None) -> dict[str, Any] | None:
@@ -286,7 +319,12 @@ def _part_dict(part: PartComparison) -> dict[str, Any]:
                 "dropped": notes(pair.dropped),
                 "added": notes(pair.added),
                 "respelt": [
-                    {"beat": [n[0].numerator, n[0].denominator], "note": n[1], "before": was, "after": now}
+                    {
+                        "beat": [n[0].numerator, n[0].denominator],
+                        "note": n[1],
+                        "before": was.name,
+                        "after": now.name,
+                    }
                     for n, was, now in pair.respelt
                 ],
             }

@@ -8,12 +8,9 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Sequence
 
 from livepedal.advice.compare import Comparison, PartComparison
-from livepedal.music.wording import counted
-
-MOST = 3  # things of a kind that are named one by one
+from livepedal.music.wording import counted, within
 
 _VERSION = re.compile(
     r"(?:[\s_.-]*(?:v(?:er(?:sion)?)?[\s_.]?\d+|\(\d+\)|copy(?:\s*\d+)?|rev(?:ision)?[\s_.]?\d+))+$"
@@ -28,7 +25,7 @@ def cue_of(path: str) -> str:
 
 
 def news(compared: Comparison) -> tuple[str, ...]:
-    """One clause each, what got worse first; empty where nothing changed at all."""
+    """One clause each, what got worse first; empty where no bar differs."""
     said: list[str] = []
     several = len(compared.parts) > 1
     for part in compared.parts:
@@ -39,27 +36,35 @@ def news(compared: Comparison) -> tuple[str, ...]:
 
 
 def _of(part: PartComparison) -> list[str]:
-    said = [*_first("worse", part.worse), *_first("better", part.improved)]
+    if part.strangers:
+        return ["hardly a note of the one is in the other, so their bars are not compared"]
+    said: list[str] = []
+    for head, worse in (("worse", True), ("better", False)):
+        told = part.in_short(worse=worse)
+        if told:
+            said.append(f"{head}: {', '.join(told)}")
     if part.before.changes != part.after.changes:
-        said.append(f"{counted(part.after.changes, 'pedal change')} instead of {part.before.changes}")
-    other = [pair.after.bar for pair in part.bars if pair.after is not None and (pair.dropped or pair.added)]
+        text = f"{counted(part.after.changes, 'pedal change')} instead of {part.before.changes}"
+        notes = dict.fromkeys(within(total.note) for total in (part.before, part.after) if total.note)
+        said.append(text + (f" ({'; '.join(notes)})" if notes else ""))
+    both = [
+        (pair, pair.after.bar) for pair in part.bars if pair.before is not None and pair.after is not None
+    ]
+    other = [bar for pair, bar in both if pair.dropped or pair.added]
+    new = sum(pair.before is None for pair in part.bars)
     gone = sum(pair.after is None for pair in part.bars)
     if other:
         said.append(f"other notes in {_bars(other)}")
+    if new:
+        said.append(f"{new} new bars" if new > 1 else "a new bar")
     if gone:
         said.append(f"{gone} bars fewer" if gone > 1 else "a bar fewer")
-    if not other and not gone and round(part.before.seconds, 2) != round(part.after.seconds, 2):
+    if not other and not new and not gone and round(part.before.seconds, 2) != round(part.after.seconds, 2):
         said.append(f"{part.after.seconds:.2f} s long instead of {part.before.seconds:.2f} s")
+    differ = [bar for pair, bar in both if not pair.same]
+    if differ and not said:
+        said.append(f"the same notes otherwise judged, pedalled or spelled in {_bars(differ)}")
     return said
-
-
-def _first(head: str, clauses: Sequence[str]) -> list[str]:
-    """No clause, or one of them all."""
-    if not clauses:
-        return []
-    more = len(clauses) - MOST
-    said = clauses if more <= 0 else [*clauses[:MOST], f"and {more} more"]
-    return [f"{head}: {', '.join(said)}"]
 
 
 def _bars(numbers: list[int]) -> str:

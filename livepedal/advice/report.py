@@ -123,6 +123,19 @@ class PartReport:
             yield attack, self.plan.spellings[number] if self.planned else (None,) * len(attack.notes)
 
     @property
+    def plan_note(self) -> str:
+        """What is to be said of the search for the pedal changes wherever they are told, "" for nothing."""
+        if self.not_the_best or not (self.plan.bounded and self.plan.changes):
+            return self.not_the_best
+        return "The search for the pedal changes was bounded: there may be a way with fewer"
+
+    @property
+    def notes_below(self) -> tuple[str, ...]:
+        """The remarks under a report of the pedal changes, that on the search for them among them."""
+        known = self.plan_note in ("", *self.remarks)
+        return self.remarks if known else (*self.remarks, self.plan_note)
+
+    @property
     def struck(self) -> tuple[int, ...]:
         """The moments of its attacks."""
         return tuple(attack.us for attack in self.music)

@@ -64,7 +64,7 @@ def _watch(options: argparse.Namespace) -> int:
     settling = Settling()
     watcher = _Watcher(asked, options.plain, folder)
     try:
-        watcher.opening()
+        watcher.opening(shown)
         for path in many.named([folder]):
             if path != folder:
                 settling.known(path, signature_of(path))
@@ -118,15 +118,21 @@ class _Watcher:
         self._asked = asked
         self._out = Output(sys.stdout, plain)
         self._look = self._out.look(asked.middle_c)
-        present = [path for path in many.named([folder]) if path != folder]
+        self._present = [path for path in many.named([folder]) if path != folder]
         # New names are as long as those that are there, more or less.
-        self._table = Table.laid_out([*present, os.path.join(folder, "a cue of this length")], self._look)
+        self._table = Table.laid_out(
+            [*self._present, os.path.join(folder, "a cue of this length")], self._look
+        )
         self._last: dict[str, _Export] = {}
 
-    def opening(self) -> None:
-        """Write what stands over the lines of the exports."""
+    def opening(self, folder: str) -> None:
+        """Write what stands over the lines of the exports, and that those that are there come first."""
         from livepedal.views import report
+        from livepedal.views.words import counted
 
+        if self._present:
+            are = "is" if len(self._present) == 1 else "are"
+            self.say(f"First judging {counted(len(self._present), 'MIDI file')} that {are} in {folder}.")
         self._write(
             [*report.opening(self._asked.player, self._asked.instrument, self._look), (), *self._table.head()]
         )
@@ -187,7 +193,7 @@ class _Watcher:
             tuple(part.name for some in (old, new) for part in some[both:]),
         )
         name = "" if before.path == now.path else f" ({os.path.basename(before.path)})"
-        said = "; ".join(news(compared)) or "nothing has changed"
+        said = "; ".join(news(compared)) or "no bar differs"
         yield from wrapped(
             f"{now.at}, since {before.at}{name}: {clean(said, 2000)}", self._look, indent=indent, hang=6
         )

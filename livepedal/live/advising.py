@@ -227,7 +227,9 @@ def _planned(
             setting = setting.replace(change.pedal, change.goal)
         else:
             changes.append(change)
-    return Planned(setting, passage, too_much), f"best spelled from {setting}, {_changes(changes, teller)}"
+    # Where the search was bounded there may be a way with fewer changes.
+    how = "well" if plan.bounded and plan.changes else "best"
+    return Planned(setting, passage, too_much), f"{how} spelled from {setting}, {_changes(changes, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:

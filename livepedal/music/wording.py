@@ -18,3 +18,8 @@ def beat(value: Fraction) -> str:
     hundredths = int(value * 100)
     whole, part = divmod(hundredths, 100)
     return f"{whole}" if not part else f"{whole}.{part:02d}".rstrip("0")
+
+
+def within(sentence: str) -> str:
+    """A sentence as it stands within another one: with a small letter."""
+    return sentence[:1].lower() + sentence[1:]

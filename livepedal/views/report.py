@@ -71,9 +71,10 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
         from livepedal.views.remedies import remedy_lines
 
         yield from remedy_lines(part.advice, part.time_map, look, part.struck)
-    if remarks or part.remarks:
+    told = (*remarks, *part.notes_below)
+    if told:
         yield line()
-    for remark in (*remarks, *part.remarks):
+    for remark in told:
         yield from note(remark, look)
 
 

@@ -6,16 +6,14 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from livepedal.advice.compare import BarNote, BarOutlook, BarPair, Comparison, PartComparison, Total
-from livepedal.harp import pitch_name
+from livepedal.harp import Position, pitch_name
 from livepedal.model.findings import Verdict
+from livepedal.music.wording import within
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line
-from livepedal.views.look import INDENT, Look, wrapped
+from livepedal.views.look import INDENT, Look, note, wrapped
 
-FEW_BARS = 3  # of so many bars nobody can tell
-# One note in so many is in both, or these are hardly versions of one part (common practice, no source).
-ALIKE = 5
 MOST_NOTES = 12  # notes of one bar that are named one by one
 
 
@@ -26,15 +24,19 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
         yield from _part(part, compared, look)
     for name in compared.unmatched:
         yield from wrapped(f"Note: only one of the files has {clean(name)}.", look, Tone.FAINT)
-    if all(_strangers(part) for part in compared.parts):
+    versions = [part for part in compared.parts if not part.strangers]
+    if not versions:
         return  # a revision cannot have helped where there is none
     yield ()
-    worse = [sentence for part in compared.parts for sentence in part.worse]
+    worse = [
+        f"{clean(part.name)}: {clause}" if len(versions) > 1 else clause
+        for part in versions
+        for clause in part.in_short(worse=True)
+    ]
     if worse:
-        more = f", and {len(worse) - 3} more" if len(worse) > 3 else ""
-        told = f"Something got worse: {'; '.join(worse[:3])}{more}."
+        told = f"Something got worse: {'; '.join(worse)}."
         yield from wrapped(told, look, Tone.STRONG, indent="")
-    elif any(part.better for part in compared.parts):
+    elif any(part.better or part.improved for part in versions):
         yield from wrapped("It helped, and nothing got worse.", look, Tone.STRONG, indent="")
     else:
         yield from wrapped("Nothing got worse, and nothing better.", look, Tone.STRONG, indent="")
@@ -51,7 +53,8 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
     yield from wrapped(
         f"before: {clean(compared.before, 200)}; after: {clean(compared.after, 200)}", look, Tone.FAINT
     )
-    if _strangers(part):
+    yield from _bounded(part, look)
+    if part.strangers:
         yield from wrapped(
             "Are these two versions of one part? Hardly a note of the one is in the other, so their bars are not"
             " told side by side.",
@@ -74,12 +77,15 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
         yield from wrapped(f"{bars} the same in both.", look, Tone.FAINT)
 
 
-def _strangers(part: PartComparison) -> bool:
-    """Whether so little of the notes is in both that these may be two pieces."""
-    lost = sum(len(pair.dropped) for pair in part.bars)
-    found = sum(len(pair.added) for pair in part.bars)
-    kept = min(part.before.notes - lost, part.after.notes - found)
-    return len(part.bars) >= FEW_BARS and kept * ALIKE < min(part.before.notes, part.after.notes)
+def _bounded(part: PartComparison, look: Look) -> Iterator[Line]:
+    """What is to be said of the search for the pedal changes, of each version or at once of both."""
+    one, other = part.before.note, part.after.note
+    if one and one == other:
+        yield from note(f"Before and after: {within(one)}", look)
+        return
+    for name, told in (("Before", one), ("After", other)):
+        if told:
+            yield from note(f"{name}: {within(told)}", look)
 
 
 def _total(total: Total, look: Look) -> str:
@@ -123,20 +129,31 @@ def _both(one: BarOutlook | None, other: BarOutlook | None, what: str) -> str:
 def _notes(pair: BarPair, look: Look) -> list[str]:
     texts = []
     if pair.dropped and pair.after is not None:
-        texts.append(f"without {_named(pair.dropped, look)}")
+        texts.append(f"without {_named(pair.dropped, pair.before, look)}")
     if pair.added and pair.before is not None:
-        texts.append(f"with {_named(pair.added, look)}")
+        texts.append(f"with {_named(pair.added, pair.after, look)}")
     if pair.respelt:
-        names = list(dict.fromkeys(f"{was}→{now}" for _, was, now in pair.respelt))
+        moved = ((was.named(look.middle_c), now.named(look.middle_c)) for _, was, now in pair.respelt)
+        names = list(dict.fromkeys(f"{was}→{now}" for was, now in moved))
         texts.append(f"respelt {', '.join(names[:6])}{', …' if len(names) > 6 else ''}")
     return texts
 
 
-def _named(notes: Sequence[BarNote], look: Look) -> str:
+def _named(notes: Sequence[BarNote], bar: BarOutlook | None, look: Look) -> str:
+    """The notes of a bar with their beats, each named as the plan of its version spells it."""
     if len(notes) > MOST_NOTES:
         return words.counted(len(notes), "note")
     texts = []
     for beat, group in groupby(notes, key=lambda note: note[0]):
-        names = " ".join(pitch_name(pitch, middle_c=look.middle_c) for _, pitch in group)
+        names = " ".join(_name(note, bar, look) for note in group)
         texts.append(f"{names} (beat {words.beat(beat)})")
     return ", ".join(texts)
+
+
+def _name(note: BarNote, bar: BarOutlook | None, look: Look) -> str:
+    """A note as the plan spells it; by both its names where it does not: "G♯4/A♭4"."""
+    spelling = None if bar is None else bar.spelled.get(note)
+    if spelling is not None:
+        return spelling.named(look.middle_c)
+    names = (pitch_name(note[1], hint, look.middle_c) for hint in (Position.SHARP, Position.FLAT))
+    return "/".join(dict.fromkeys(names))

@@ -11,8 +11,20 @@ from pathlib import Path
 import pytest
 
 from livepedal import check_file
-from livepedal.advice.compare import BarOutlook, bars_of, line_up
+from livepedal.advice.compare import (
+    BarOutlook,
+    BarPair,
+    Comparison,
+    PartComparison,
+    Total,
+    bars_of,
+    line_up,
+)
 from livepedal.model.findings import Verdict
+from livepedal.views.lines import plain_text
+from livepedal.views.look import Look
+from livepedal.views.side_by_side import comparison_lines
+from livepedal.views.signs import signs_for
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
 FAST = str(RECORDINGS / "03-paddle-wheel.mid")
@@ -123,3 +135,36 @@ def test_bars_have_the_counts_of_the_whole() -> None:
             bars = bars_of(part)
             assert sum(bar.unplayable for bar in bars) == mine.unplayable, path.name
             assert sum(bar.audible for bar in bars) == mine.audible, path.name
+
+
+def test_notes_are_named_as_the_plan_spells_them() -> None:
+    """As `spell` names them, in the octaves that were asked for; by both names where no plan is wanted."""
+    plan = check_file(FAST).files[0].parts[0]
+    names = [spelling.named("C3") for _, row in plan.spelled for spelling in row if spelling is not None]
+    said = run("--middle-c", "C3", FAST, REVISED).stdout
+    assert names[2] == "G♯3"
+    assert "without G♯3 (beat 1.25), A♭3 (beat 3.75)" in said
+    assert "respelt A♭3→G♯3" in said
+    said = run(FAST, REVISED, layer="hands").stdout
+    assert "without G♯4/A♭4 (beat 1.25), G♯4/A♭4 (beat 3.75)" in said
+    assert "with E♮4 (beat 1.25)" in said
+
+
+def test_a_bounded_search_is_said_of_each_version() -> None:
+    """Slack water is searched through; the paddle wheel is not."""
+    slack = str(RECORDINGS / "01-slack-water.mid")
+    data = json.loads(run("--json", slack, FAST).stdout)
+    (part,) = data["parts"]
+    assert part["before"]["plan_bounded"] == 0 < part["after"]["plan_bounded"]
+    assert "Note: After: the search for the pedal changes was bounded" in run(slack, FAST).stdout
+    assert "bounded" not in run(slack, slack).stdout
+    assert run(FAST, HALF).stdout.count("bounded") == 1
+
+
+def test_it_helped_where_a_bar_did() -> None:
+    """An easy bar that was playable, while the working player has no trouble in either: `watch` calls it better."""
+    before, after = (Total(verdict, 0, 0, 3, 9, 8.0) for verdict in (Verdict.PLAYABLE, Verdict.EASY))
+    pair = BarPair(bar(1, 60, verdict=Verdict.PLAYABLE), bar(1, 60))
+    compared = Comparison("a", "b", (PartComparison("Harp", before, after, (pair,)),))
+    told = "\n".join(map(plain_text, comparison_lines(compared, Look(signs_for("utf-8")))))
+    assert "It helped, and nothing got worse." in told

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -79,10 +80,49 @@ def test_one_pedal_change() -> None:
 def test_much_is_counted() -> None:
     pairs = [BarPair(bar(n, EASY, 60), bar(n, UNPLAYABLE, 61)) for n in range(1, 9)]
     worse, other = of(total(EASY), total(UNPLAYABLE), *pairs)
-    assert worse.endswith("bar 3 is unplayable and was easy, and 5 more")
+    assert worse.endswith("bar 3 is unplayable and was easy, and 5 more bars")
     assert other == "other notes in 8 bars from 1 to 8"
 
 
 def test_parts_that_only_one_has() -> None:
     compared = Comparison("a.mid", "b.mid", (), ("Harp II",))
     assert news(compared) == ("only one of them has Harp II",)
+
+
+def test_what_is_no_bar_is_not_counted_as_one() -> None:
+    """Three bars got better and one is the same; that fewer attacks fail is no fourth bar."""
+    pairs = [BarPair(bar(n, UNPLAYABLE, 60), bar(n, PLAYABLE, 60)) for n in (1, 2, 3)]
+    pairs.append(BarPair(bar(4, EASY, 60), bar(4, EASY, 60)))
+    (better,) = of(total(UNPLAYABLE, 6), total(PLAYABLE), *pairs)
+    assert better.endswith(
+        "bar 3 is playable and was unplayable, attacks that cannot be played: none instead of 6"
+    )
+    assert " more" not in better
+
+
+def test_a_new_bar_has_no_other_notes() -> None:
+    kept = [BarPair(bar(n, EASY, 60, 62), bar(n, EASY, 60, 62)) for n in (1, 2)]
+    assert of(total(EASY), total(EASY), *kept, BarPair(None, bar(3, EASY, 60, 62))) == ("a new bar",)
+
+
+def test_two_pieces_are_not_told_bar_by_bar() -> None:
+    """As `compare` says of them."""
+    pairs = [BarPair(bar(n, EASY, 60, 62), bar(n, UNPLAYABLE, 61, 63)) for n in range(1, 6)]
+    (said,) = of(total(EASY), total(UNPLAYABLE), *pairs)
+    assert "hardly a note of the one is in the other" in said
+
+
+def test_bars_that_differ_are_no_news_of_nothing() -> None:
+    """`compare` shows a bar whose pedal change has gone to another one."""
+    one, other = (BarOutlook(n, EASY, 0, 0, 1, ((Fraction(1), 60),)) for n in (1, 2))
+    pairs = (BarPair(one, bar(1, EASY, 60)), BarPair(bar(2, EASY, 60), other))
+    assert of(total(EASY), total(EASY), *pairs) == (
+        "the same notes otherwise judged, pedalled or spelled in bars 1 and 2",
+    )
+
+
+def test_a_bounded_search_is_said_where_its_changes_are() -> None:
+    bounded = replace(total(EASY, changes=8), note="The search was bounded")
+    same = BarPair(bar(1, EASY, 60), bar(1, EASY, 60))
+    assert of(total(EASY), bounded, same) == ("8 pedal changes instead of 3 (the search was bounded)",)
+    assert of(replace(bounded, changes=3), total(EASY), same) == ()

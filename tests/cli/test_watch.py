@@ -73,3 +73,16 @@ def test_what_is_no_folder(folder: str, capsys: pytest.CaptureFixture[str]) -> N
     assert cli.main(["watch", folder]) == 2
     (sentence,) = capsys.readouterr().err.splitlines()
     assert "no folder" in sentence
+
+
+def test_the_first_line_says_what_is_done_first(tmp_path: Path) -> None:
+    """Before anything has been judged, which may take long."""
+    shutil.copy(EASY, tmp_path / "a.mid")
+    shutil.copy(EASY, tmp_path / "b.mid")
+    command = [sys.executable, "-m", "livepedal", "watch", "--plain", str(tmp_path)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        try:
+            assert process.stdout.readline() == f"First judging 2 MIDI files that are in {tmp_path}.\n"
+        finally:
+            process.kill()

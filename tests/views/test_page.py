@@ -430,6 +430,14 @@ def test_a_report_made_by_hand_without_music_is_a_page_too() -> None:
     assert "· is not used" in root.said
 
 
+def test_a_bounded_search_for_the_changes_is_told_on_the_page() -> None:
+    made = making.part()
+    for bounded in (0, 3):
+        part = replace(made, plan=replace(made.plan, bounded=bounded))
+        told = read(page_bytes(making.report(FileReport("a.mid", (part,))))).said
+        assert ("Note: The search for the pedal changes was bounded" in told) == bool(bounded)
+
+
 def test_a_file_that_could_not_be_judged_has_no_page() -> None:
     with pytest.raises(LivepedalError, match="not a MIDI file"):
         page.to_bytes(

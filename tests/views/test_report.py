@@ -204,6 +204,25 @@ def test_remarks_are_told() -> None:
 EVIL = "\x1b[2J\x9b31m[bold red]harp[/]\r\n\u202e\x07"
 
 
+def test_a_bounded_search_for_the_changes_is_told_with_them() -> None:
+    """As on the spelling sheet; no fewer than none can be there."""
+    made = part()
+    bounded = replace(made, plan=replace(made.plan, bounded=3))
+    says = "Note: The search for the pedal changes was bounded: there may be a way with fewer."
+    assert says in text(report(FileReport("a.mid", (bounded,))))
+    assert "bounded" not in text(report(FileReport("a.mid", (made,))))
+    none = replace(bounded, plan=replace(bounded.plan, changes=()))
+    assert "bounded" not in text(report(FileReport("a.mid", (none,))))
+    worse = replace(
+        bounded,
+        not_the_best="The pedal changes are not the best",
+        remarks=("The pedal changes are not the best",),
+    )
+    told = text(report(FileReport("a.mid", (worse,))))
+    assert told.count("not the best") == 1
+    assert "bounded" not in told
+
+
 def test_names_cannot_act_on_the_terminal_or_as_markup() -> None:
     made = part(name=EVIL, tracks=(TrackInfo(1, EVIL, 46, 1),), remarks=(EVIL,))
     lines = list(report_lines(report(FileReport(EVIL, (made,))), Look(FULL)))

@@ -249,7 +249,7 @@ def _part(
         feet=part.plan.feet,
         rows=tuple(_rows(part)),
         asides=tuple(aside_texts(part)),
-        remarks=tuple(words.sentence(remark) for remark in part.remarks),
+        remarks=tuple(words.sentence(remark) for remark in part.notes_below),
     )
 
 
