@@ -314,13 +314,15 @@ def remedies_of(
     context: Sequence[Gathered] = (),
     only: Iterable[Layer] = (),
     setting: Setting | None = None,
+    time_map: TimeMap | None = None,
 ) -> Iterator[Remedy]:
     """Remedies for one closed passage, each as soon as it is found: the tempo first, then notes; for a live
     session's worker.
 
     attacks: of the passage, gathered; context: those of the passage before it, from which the judging starts,
     so that the passage is judged in its place (a rest lies between, in which quiet feet forget what was
-    before). setting: where the pedals stood before the context. Yields nothing where the passage can be
+    before). setting: where the pedals stood before the context; time_map: where hand-overs may lie at bar lines, as in
+    `advise`, None where nobody counts bars. Yields nothing where the passage can be
     played.
     """
     if not attacks:
@@ -334,7 +336,7 @@ def remedies_of(
     end = max((attacks[-1].us, *ends))
     verdict = next(iter(findings.values()))[0].verdict
     passage = Passage(attacks[0].us, attacks[-1].us, end, verdict, False, len(attacks))
-    place = _Place(tuple(findings), len(context), passage.start, end, passage)
+    place = _Place(tuple(findings), len(context), passage.start, end, passage, time_map)
     forks = next(trial.walk([range(len(context), place.troubles[0] + 1)]))
     voices = Voices.of(trial.attacks, trial.player.overlap)
     before = survey.starts.get(passage.start, forks[len(context)])

@@ -146,6 +146,7 @@ def advise(question: Question) -> Iterator[Advice]:
         context=context,
         only=question.only,
         setting=question.setting,
+        time_map=time_map,
     )
     first = next(remedies, None)
     found = [] if first is None else [first]

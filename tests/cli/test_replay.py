@@ -306,7 +306,7 @@ def test_lines_tell_the_advice_on_a_passage_after_it() -> None:
     heard = " with 6 audible pedal changes; at ♩ = 61 without"
     assert tempo == f"passage 1, bars 1 to 4: playable at ♩ = 65 instead of 100 (65% of the tempo){heard}"
     assert "well spelled from D♮ C♮ B♮ | E♮ F♮ G♯ A♮, with 8 pedal changes" in spelling
-    assert ": or in bars 1 to 4 a second harp takes" in other
+    assert ": or in bars 1 to 3 a second harp takes" in other
     assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid", lines[-1])
 
 

@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import time
+from array import array
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from multiprocessing import resource_tracker
@@ -17,8 +18,10 @@ from pathlib import Path
 
 import pytest
 
+from livepedal.advice.check import check_file
 from livepedal.advice.judging import attacks_of, judge_part
 from livepedal.advice.remedies import RemedyKind, advise
+from livepedal.advice.telling import Teller
 from livepedal.live.advising import Advice, Question, question_of
 from livepedal.live.advising import advise as advised
 from livepedal.live.advisor import MOST_FAILURES, Advisor
@@ -26,7 +29,7 @@ from livepedal.live.listen import Listener
 from livepedal.model.findings import Finding, Kind, Layer, Passage, Verdict
 from livepedal.music.events import NoteOff, NoteOn
 from livepedal.sources.journal import Header, JournalWriter
-from tests.advice.changed import BUILTIN, HARP, part_of
+from tests.advice.changed import BUILTIN, HARP, RECORDINGS, part_of
 from tests.live.streams import session_of, setup
 
 PATIENCE = 60.0  # seconds; a process starts in less than one, on a machine with nothing else to do
@@ -88,6 +91,23 @@ def test_the_tempo_comes_first_and_then_the_spelling() -> None:
     assert first.planned is None
     assert ": well spelled from " in spelling  # the search was bounded, so nobody knows of the best
     assert [one.last for one in (first, second, last)] == [False, False, True]
+
+
+@pytest.mark.parametrize("name", ["03-paddle-wheel.mid", "07-fog-bell.mid", "14-engine-bells.mid"])
+def test_a_second_harp_has_the_bars_that_check_gives_it(name: str) -> None:
+    """Hand-overs lie at bar lines, and no bar counts in which nothing is struck."""
+    played = part_of(name)
+    (part,) = check_file(RECORDINGS / name, remedies=True).files[0].parts
+    assert part.advice is not None
+    teller = Teller(HARP, part.time_map, struck=part.struck)
+    found = [remedy for passage in part.advice.passages for remedy in passage.remedies]
+    (filed,) = (teller.what(remedy) for remedy in found if remedy.kind is RemedyKind.SECOND_HARP)
+    live = replace(
+        question(name), passage=part.passages[0], time_map=played.time_map, bars=True,
+        ticks=array("q"), words=array("I"), events=tuple(played.events),
+    )  # fmt: skip
+    *_, last = advised(live)
+    assert last.mend == f"or {filed}"
 
 
 def test_a_playable_passage_gets_its_spelling_only() -> None:
