@@ -19,6 +19,7 @@ from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
+from livepedal.music.wording import bounded
 
 if TYPE_CHECKING:
     from livepedal.advice.asides import Aside
@@ -127,7 +128,7 @@ class PartReport:
         """What is to be said of the search for the pedal changes wherever they are told, "" for nothing."""
         if self.not_the_best or not (self.plan.bounded and self.plan.changes):
             return self.not_the_best
-        return "The search for the pedal changes was bounded: there may be a way with fewer"
+        return bounded("this pedalling")
 
     @property
     def notes_below(self) -> tuple[str, ...]:

@@ -20,6 +20,11 @@ def beat(value: Fraction) -> str:
     return f"{whole}" if not part else f"{whole}.{part:02d}".rstrip("0")
 
 
+def bounded(search: str) -> str:
+    """That fewer pedal changes than those told may do. search: what was looked for."""
+    return f"The search for {search} was bounded: there may be one with fewer pedal changes"
+
+
 def within(sentence: str) -> str:
     """A sentence as it stands within another one: with a small letter."""
     return sentence[:1].lower() + sentence[1:]

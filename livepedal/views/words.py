@@ -15,6 +15,7 @@ from livepedal.model.plan import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
 from livepedal.music.wording import beat as beat
+from livepedal.music.wording import bounded as bounded
 from livepedal.music.wording import counted as counted
 from livepedal.sources.text import clean
 
@@ -114,11 +115,6 @@ OTHERWISE = (
     "A finding names the pedal that was in the way as the notes came, one after the other. The pedal changes listed"
     " are for the whole, and may give the same notes by other pedals."
 )
-
-
-def bounded(search: str) -> str:
-    """That fewer pedal changes than those told may do. search: what was looked for."""
-    return f"The search for {search} was bounded: there may be one with fewer pedal changes"
 
 
 def change_kind(change: PedalChange) -> str:

@@ -156,7 +156,7 @@ def test_a_bounded_search_is_said_of_each_version() -> None:
     data = json.loads(run("--json", slack, FAST).stdout)
     (part,) = data["parts"]
     assert part["before"]["plan_bounded"] == 0 < part["after"]["plan_bounded"]
-    assert "Note: After: the search for the pedal changes was bounded" in run(slack, FAST).stdout
+    assert "Note: After: the search for this pedalling was bounded" in run(slack, FAST).stdout
     assert "bounded" not in run(slack, slack).stdout
     assert run(FAST, HALF).stdout.count("bounded") == 1
 

@@ -208,7 +208,7 @@ def test_a_bounded_search_for_the_changes_is_told_with_them() -> None:
     """As on the spelling sheet; no fewer than none can be there."""
     made = part()
     bounded = replace(made, plan=replace(made.plan, bounded=3))
-    says = "Note: The search for the pedal changes was bounded: there may be a way with fewer."
+    says = "Note: The search for this pedalling was bounded: there may be one with fewer pedal changes."
     assert says in text(report(FileReport("a.mid", (bounded,))))
     assert "bounded" not in text(report(FileReport("a.mid", (made,))))
     none = replace(bounded, plan=replace(bounded.plan, changes=()))
