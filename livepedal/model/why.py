@@ -74,7 +74,9 @@ def _explain(
         alone = others
         if tracker.attempt(tracker.before, ways, moment):
             names = _letters(chords, others)
-            why = f"{pedal.letter}{goal.sign} itself could be set in time, but then not {names} struck with it"
+            why = (
+                f"{pedal.letter}{goal.sign} itself could be set in time, but then not {names} struck with it"
+            )
             return Reason(spelling, Constraint.OTHER_NOTES, why, other_pitches=others), None
         constraint = _named(tracker, ways, moment, chords, pedal) or Constraint.WANTED_AND_BUSY
     stake, free_at, busy = _figures(tracker, chords, ways, pedal, goal, moment, constraint)
