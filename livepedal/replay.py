@@ -342,19 +342,19 @@ class Replay:
         if not self._over:
             heard = self.signs.write(words.moment(self.monitor.now))
             lines.append(line(f"  ended at {heard} of {words.moment(self.part.end_us)}"))
-        for count in self.monitor.counts():
-            if count.player == self.monitor.player.name:
-                text = f"  the {count.player} player cannot play {count.unplayable} of"
-                if not count.unplayable:
-                    text = f"  the {count.player} player can play all of"
-                text += f" {words.counted(self.monitor.attacks, 'attack')}"
-                lines.append(line(text + (f", {count.audible} only audibly" if count.audible else "")))
+        (count,) = (one for one in self.monitor.counts() if one.player == self.monitor.player.name)
+        text = f"  the {count.player} player cannot play {count.unplayable} of"
+        if not count.unplayable:
+            text = f"  the {count.player} player can play all of"
+        text += f" {words.counted(self.monitor.attacks, 'attack')}"
+        lines.append(line(text + (f", {count.audible} only audibly" if count.audible else "")))
         heavy = sum(chapter.too_much for chapter in chapters)
         if heavy:
             where = (
                 "in it" if len(chapters) == 1 else f"in {heavy} of {words.counted(len(chapters), 'passage')}"
             )
-            lines.append(line(f"  but too much at once for feet and hands together {where}"))
+            stands = "and" if count.unplayable else "but"
+            lines.append(line(f"  {stands} too much at once for feet and hands together {where}"))
         elif self._judges_load and not all(chapter.full for chapter in chapters):
             lines.append(line("  check tells whether it is too much at once for feet and hands together"))
         text = "the setting, the pedal changes and every finding"

@@ -19,7 +19,7 @@ from livepedal.advice.remedies import Remedy, RemedyKind, remedies_of
 from livepedal.advice.telling import Teller, percent_of
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.take import Take
-from livepedal.model.findings import Finding, Layer, Passage
+from livepedal.model.findings import Finding, Layer, Outcome, Passage
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import PedalChange
 from livepedal.model.shares import share_out
@@ -34,6 +34,7 @@ MOST_CONTEXT = 120  # messages before the passage that are gone back to; feet be
 MOST_TOLD = 6  # pedal changes that a line names
 NOTE_ON, NOTE_OFF = 0x90, 0x80
 TOO_LONG = "too long for advice while playing; livepedal check --remedies tells of the file"
+NO_ONE_REMEDY = "no one remedy was found for all of it; livepedal check --remedies goes through its places"
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +63,14 @@ class Question:
 @dataclass(frozen=True, slots=True)
 class Planned:
     """What the pedal changes tell of a passage. setting: how the pedals are to stand before it; passage: with
-    its verdict, too much at once included; too_much: the finding, where the player has that.
+    its verdict, too much at once included; too_much: the finding, where the player has that; cannot: attacks that
+    the player cannot play.
     """
 
     setting: Setting
     passage: Passage
     too_much: Finding | None = None
+    cannot: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +166,8 @@ def advise(question: Question) -> Iterator[Advice]:
     if others:
         best = min(others, key=lambda remedy: remedy.cost)
         mend = f"{'or ' if quick else 'playable: '}{teller.what(best)}"
+    elif not found and planned.cannot > 1:
+        mend = NO_ONE_REMEDY
     yield replace(said, mend=mend, remedies=tuple(found), last=True)
 
 
@@ -230,7 +235,10 @@ def _planned(
             changes.append(change)
     # Where the search was bounded there may be a way with fewer changes.
     how = "well" if plan.bounded and plan.changes else "best"
-    return Planned(setting, passage, too_much), f"{how} spelled from {setting}, {_changes(changes, teller)}"
+    cannot = sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.graded)
+    return Planned(
+        setting, passage, too_much, cannot
+    ), f"{how} spelled from {setting}, {_changes(changes, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:

@@ -11,7 +11,7 @@ import subprocess
 import sys
 import time
 from array import array
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from multiprocessing import resource_tracker
 from pathlib import Path
@@ -22,7 +22,7 @@ from livepedal.advice.check import check_file
 from livepedal.advice.judging import attacks_of, judge_part
 from livepedal.advice.remedies import RemedyKind, advise
 from livepedal.advice.telling import Teller
-from livepedal.live.advising import Advice, Question, question_of
+from livepedal.live.advising import NO_ONE_REMEDY, Advice, Question, question_of
 from livepedal.live.advising import advise as advised
 from livepedal.live.advisor import MOST_FAILURES, Advisor
 from livepedal.live.listen import Listener
@@ -46,8 +46,12 @@ def messages(name: str, at: int = 0) -> Iterator[tuple[int, bytes]]:
 
 def question(name: str = "03-paddle-wheel.mid") -> Question:
     """About the only passage of a recording, played live."""
+    return question_about(messages(name, at=5_000))
+
+
+def question_about(played: Iterable[tuple[int, bytes]]) -> Question:
     session = session_of(setup())
-    for us, data in messages(name, at=5_000):
+    for us, data in played:
         session.message(us, 0, data)
     session.finish(60_000_000)
     (passage,) = [news.what for news in session.news() if isinstance(news.what, Passage)]
@@ -108,6 +112,20 @@ def test_a_second_harp_has_the_bars_that_check_gives_it(name: str) -> None:
     )  # fmt: skip
     *_, last = advised(live)
     assert last.mend == f"or {filed}"
+
+
+def test_where_no_one_remedy_mends_it_all_it_says_who_looks_at_each_place() -> None:
+    """G, A♭ and A at once, a note above the harp, and a string without a pedal: a remedy each, and none for all."""
+    chords = ((60,), (67, 68, 69), (60,), (60, 108), (64,), (25,), (60,))
+    played = [
+        (number * 600_000 + up * 500_000, bytes((0x80 if up else 0x90, pitch, 64)))
+        for number, chord in enumerate(chords)
+        for up in (0, 1)
+        for pitch in chord
+    ]
+    *_, last = advised(question_about(played))
+    assert last.mend == NO_ONE_REMEDY
+    assert not last.remedies
 
 
 def test_a_playable_passage_gets_its_spelling_only() -> None:
