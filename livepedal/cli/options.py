@@ -190,6 +190,12 @@ def check_command(file: str, values: Mapping[str, object]) -> str:
     return shlex.join(["livepedal", "check", *_given(values), file])
 
 
+def remedies_command(file: str, values: Mapping[str, object]) -> str:
+    """The command that tells what would mend a new file, judged as the one was that it is made of."""
+    how = {name: value for name, value in values.items() if name not in _CHOICE}
+    return shlex.join(["livepedal", "check", "--remedies", *_given(how), file])
+
+
 def _given(values: Mapping[str, object]) -> list[str]:
     """The options that a verdict, or a name or a number in the report, hangs on, as they are typed."""
     parser = argparse.ArgumentParser(add_help=False)
@@ -247,10 +253,8 @@ class Asked:
             raise LivepedalError("--sheet is for --json; livepedal spell FILE writes the sheet as text.")
         self.from_bar: int | None = getattr(options, "from_bar", None)
         self.only = layers_asked(options)
-        # Whether a command without the options that say how it is judged, or without any of these, would tell the same.
-        given = vars(options)
-        self.usual = not _given({name: value for name, value in given.items() if name not in _CHOICE})
-        self.bare = not _given(given)
+        # Whether a command without these options would tell the same.
+        self.bare = not _given(vars(options))
 
     def parts(self, song: Song) -> tuple[Part, ...]:
         """The harp parts of a file, as they are wanted. Raises as `parts_wanted` does."""

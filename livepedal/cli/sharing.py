@@ -9,9 +9,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli.new_file import NewFile
-from livepedal.cli.options import Asked, common_options, plain_option, read_named
+from livepedal.cli.options import Asked, common_options, plain_option, read_named, remedies_command
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.errors import LivepedalError
+from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
     from livepedal.music import Part, Song
@@ -94,9 +95,9 @@ def _share(options: argparse.Namespace) -> int:
         new.write(shared.data)
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)
-    out.write(
-        view.shared_lines(shared, asked.player, label, str(new.path) if wanted else None, look, asked.usual)
-    )
+    written = str(new.path) if wanted else None
+    mending = remedies_command(clean(str(new.path), 500), vars(options))
+    out.write(view.shared_lines(shared, asked.player, label, written, mending, look))
     return int(bool(shared.impossible))
 
 
@@ -130,7 +131,8 @@ def _combine(options: argparse.Namespace) -> int:
     new.write(combined.data)
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)
-    out.write(view.combined_lines(combined, asked.player, label, str(new.path), look, asked.usual))
+    mending = remedies_command(clean(str(new.path), 500), vars(options))
+    out.write(view.combined_lines(combined, asked.player, label, str(new.path), mending, look))
     return int(combined.report.outcome is Outcome.CANNOT)
 
 

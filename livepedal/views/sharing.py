@@ -4,7 +4,6 @@ each place best.
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
@@ -26,10 +25,10 @@ MOST_ROWS = 60  # turns or bars of dropped notes that are written out
 
 
 def shared_lines(
-    shared: Shared, player: Player, file_name: str, written: str | None, look: Look, usual: bool = True
+    shared: Shared, player: Player, file_name: str, written: str | None, mending: str, look: Look
 ) -> Iterator[Line]:
-    """A deal: who plays what, where the seams will be heard, and what each player faces. usual: it was judged without
-    any options that say how.
+    """A deal: who plays what, where the seams will be heard, and what each player faces. mending: the command that
+    tells what would help in the new file.
     """
     title = words.title(file_name, shared.name)
     yield line((look.signs.write(f"{title} for two harps"), Tone.STRONG))
@@ -47,7 +46,7 @@ def shared_lines(
     yield from _places("Not even two players can play", shared.impossible, look)
     yield from _places("A pedal change is still heard", shared.audible, look)
     if shared.impossible:
-        yield from wrapped(f"Why, and what would help there: {_remedies(written, usual)}", look)
+        yield from wrapped(f"Why, and what would help there: {mending}", look)
     if shared.doubled:
         yield from wrapped(
             f"{words.counted(shared.doubled, 'note')} added in octaves by the player who rests.", look
@@ -59,12 +58,6 @@ def shared_lines(
     yield from wrapped(
         f"Written to {clean(written, 500)}, a track for each harp.", look, Tone.STRONG, indent=""
     )
-
-
-def _remedies(written: str, usual: bool) -> str:
-    """The command that tells what would help in a new file."""
-    command = f"livepedal check --remedies {shlex.quote(clean(written, 500))}"
-    return command if usual else f"{command}, with --player, --harp, --start and the like as here"
 
 
 def _not_doubled(shared: Shared) -> str:
@@ -186,10 +179,10 @@ def _player(report: PartReport, look: Look) -> Iterator[Line]:
 
 
 def combined_lines(
-    combined: Combined, player: Player, file_name: str, written: str, look: Look, usual: bool = True
+    combined: Combined, player: Player, file_name: str, written: str, mending: str, look: Look
 ) -> Iterator[Line]:
-    """Two parts made one: how they fare, what was dropped, what serves each place best. usual: as for
-    `shared_lines`.
+    """Two parts made one: how they fare, what was dropped, what serves each place best. mending: as
+    for `shared_lines`.
     """
     first, second = combined.names
     yield line(
@@ -222,8 +215,7 @@ def combined_lines(
     yield from wrapped(_written(combined, player, written), look, Tone.STRONG, indent="")
     if combined.report.outcome is Outcome.CANNOT:
         yield from wrapped(
-            "A slower tempo and the loss of other notes were not tried here, but are by"
-            f" {_remedies(written, usual)}.",
+            f"A slower tempo and the loss of other notes were not tried here, but are by {mending}.",
             look,
             indent="",
         )

@@ -196,7 +196,7 @@ def test_changes_of_a_bounded_plan_are_not_told_as_the_fewest() -> None:
 
     def told(bounded: int) -> str:
         one = replace(made.report, plan=replace(made.report.plan, bounded=bounded))
-        rows = combined_lines(replace(made, report=one), player, "two.mid", "one.mid", look)
+        rows = combined_lines(replace(made, report=one), player, "two.mid", "one.mid", "", look)
         return " ".join(map(plain_text, rows))
 
     assert "The search for the spelling of Harp was bounded" in told(3)

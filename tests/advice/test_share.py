@@ -191,7 +191,7 @@ def test_changes_of_a_bounded_plan_are_not_told_as_the_fewest() -> None:
 
     def told(bounded: int) -> str:
         players = tuple(replace(one, plan=replace(one.plan, bounded=bounded)) for one in made.players)
-        rows = shared_lines(replace(made, players=players), player, "one.mid", "two.mid", look)
+        rows = shared_lines(replace(made, players=players), player, "one.mid", "two.mid", "", look)
         return " ".join(map(plain_text, rows))
 
     assert "The search for the spelling of Harp 1 was bounded" in told(3)

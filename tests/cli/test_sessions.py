@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from livepedal.cli.main import _parser
-from livepedal.cli.options import check_command
+from livepedal.cli.options import check_command, remedies_command
 from livepedal.cli.sessions import saved_lines
 from livepedal.harp import Setting
 from livepedal.live.recover import Written
@@ -66,3 +66,12 @@ def test_nothing_is_named_that_is_as_it_is_anyway() -> None:
     assert check_command("a b.mid", vars(_parser().parse_args(["check", "--all", "x"]))) == (
         "livepedal check 'a b.mid'"
     )
+
+
+def test_a_new_file_is_judged_as_the_one_that_it_is_made_of() -> None:
+    """But it has only the tracks that were chosen, transposed already."""
+    options = _parser().parse_args(
+        shlex.split("share --start Eb --player relaxed --track 2 --transpose 12 --force a.mid -o b.mid")
+    )
+    command = remedies_command("b c.mid", vars(options))
+    assert command == "livepedal check --remedies --player relaxed --start Eb 'b c.mid'"
