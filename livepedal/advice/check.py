@@ -23,7 +23,7 @@ from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
     from livepedal.advice.given import Given, Outlook, Wish
-    from livepedal.advice.remedies import PartAdvice
+    from livepedal.advice.remedy import PartAdvice
 
 Progress = Callable[[int, int], None]
 

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from livepedal.advice.remedies import ChangedNote, PartAdvice, Remedy
-from livepedal.advice.report import seconds, setting_dict
+from livepedal.advice.remedy import ChangedNote, PartAdvice, Remedy
 from livepedal.advice.telling import NO_WAY, Teller
 from livepedal.advice.tempo import PlayerTempo
+from livepedal.advice.values import seconds, setting_dict
 from livepedal.harp import pitch_name
 from livepedal.music.timemap import TimeMap
 

@@ -11,7 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from livepedal.harp import Instrument, Pedal, Player, Setting, Spelling, pitch_name
+from livepedal.advice.values import seconds, setting_dict
+from livepedal.harp import Instrument, Player, Spelling, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.load import Load
 from livepedal.model.plan import PedalChange, Plan
@@ -24,7 +25,7 @@ from livepedal.music.wording import bounded
 if TYPE_CHECKING:
     from livepedal.advice.asides import Aside
     from livepedal.advice.given import Compared, Outlook
-    from livepedal.advice.remedies import PartAdvice
+    from livepedal.advice.remedy import PartAdvice
     from livepedal.advice.sheet import Sheet
 
 
@@ -265,14 +266,6 @@ class PartReport:
         }
 
 
-def setting_dict(setting: Setting) -> dict[str, str | None]:
-    """A setting in the JSON: the position of each pedal by its letter, null where it does not matter."""
-    return {
-        pedal.letter: None if position is None else position.word
-        for pedal, position in zip(Pedal, setting.positions, strict=True)
-    }
-
-
 def _load(load: Load) -> dict[str, Any]:
     return {
         "from": seconds(load.start),
@@ -358,8 +351,3 @@ class Report:
             "player": self.player.name,
             "files": [file.to_dict() for file in self.files],
         }
-
-
-def seconds(us: int) -> float:
-    """Microseconds as seconds, to the microsecond."""
-    return round(us / 1_000_000, 6)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import groupby
 
-from livepedal.advice.remedies import ChangedNote, Hard, PartAdvice, PlaceAdvice, Remedy, RemedyKind
+from livepedal.advice.remedy import ChangedNote, Hard, PartAdvice, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.second import SecondHarp
 from livepedal.advice.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, pitch_name

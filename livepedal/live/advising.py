@@ -15,7 +15,8 @@ from dataclasses import dataclass, replace
 from livepedal.advice.asides import asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.judging import attacks_of, beat_in, onsets_of, plan_for_all
-from livepedal.advice.remedies import Remedy, RemedyKind, remedies_of
+from livepedal.advice.remedies import remedies_of
+from livepedal.advice.remedy import Remedy, RemedyKind
 from livepedal.advice.telling import Teller, percent_of
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.take import Take

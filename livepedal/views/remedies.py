@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from livepedal.advice.remedies import PartAdvice, PassageAdvice, PlaceAdvice
+from livepedal.advice.remedy import PartAdvice, PassageAdvice, PlaceAdvice
 from livepedal.advice.telling import NO_WAY, Teller
 from livepedal.music.timemap import TimeMap
 from livepedal.views import words

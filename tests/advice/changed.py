@@ -8,7 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from livepedal.advice.judging import attacks_of
-from livepedal.advice.remedies import Remedy
+from livepedal.advice.remedy import Remedy
 from livepedal.harp import Figures, Setting
 from livepedal.music.attacks import Gathered
 from livepedal.music.parts import choose_parts

@@ -11,7 +11,8 @@ import pytest
 from livepedal import cli
 from livepedal.advice.check import check_file
 from livepedal.advice.omit import Voices
-from livepedal.advice.remedies import PartAdvice, Remedy, RemedyKind, advise, remedies_of
+from livepedal.advice.remedies import advise, remedies_of
+from livepedal.advice.remedy import PartAdvice, Remedy, RemedyKind
 from livepedal.advice.telling import Teller
 from livepedal.harp import Position, Setting
 from livepedal.model import Monitor

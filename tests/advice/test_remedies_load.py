@@ -10,7 +10,8 @@ import pytest
 
 from livepedal import cli
 from livepedal.advice.check import check_file
-from livepedal.advice.remedies import PartAdvice, RemedyKind, advise
+from livepedal.advice.remedies import advise
+from livepedal.advice.remedy import PartAdvice, RemedyKind
 from livepedal.advice.report import PartReport
 from livepedal.advice.stretch import Stretch
 from livepedal.advice.telling import NO_WAY

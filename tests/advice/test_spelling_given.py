@@ -10,7 +10,7 @@ import pytest
 from livepedal.advice.check import check_file
 from livepedal.advice.given import Compared, Wish, parse_request, read_requests
 from livepedal.advice.ordinary import name
-from livepedal.advice.remedies import RemedyKind
+from livepedal.advice.remedy import RemedyKind
 from livepedal.advice.report import PartReport
 from livepedal.advice.telling import Teller
 from livepedal.errors import LivepedalError

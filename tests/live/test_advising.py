@@ -20,7 +20,8 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.advice.judging import attacks_of, judge_part
-from livepedal.advice.remedies import RemedyKind, advise
+from livepedal.advice.remedies import advise
+from livepedal.advice.remedy import RemedyKind
 from livepedal.advice.telling import Teller
 from livepedal.live.advising import NO_ONE_REMEDY, Advice, Question, question_of
 from livepedal.live.advising import advise as advised

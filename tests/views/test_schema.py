@@ -12,7 +12,7 @@ import pytest
 from jsonschema import Draft202012Validator, ValidationError
 
 from livepedal import cli
-from livepedal.advice.remedies import RemedyKind
+from livepedal.advice.remedy import RemedyKind
 from livepedal.harp import Pedal, Position
 from livepedal.model.findings import Constraint, Kind, Layer, Verdict
 from livepedal.views import json_view

@@ -19,7 +19,7 @@ from functools import cache
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
-from livepedal.advice.remedies import PartAdvice, PlaceAdvice
+from livepedal.advice.remedy import PartAdvice, PlaceAdvice
 from livepedal.advice.report import FileReport, PartReport
 from livepedal.advice.telling import FREED, NO_WAY, Teller
 from livepedal.errors import LivepedalError
