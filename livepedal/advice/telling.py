@@ -177,12 +177,10 @@ class Teller:
                 says = "as written"
             elif not one.sensible or one.ratio is None:
                 says = "not even at half the tempo"
-            elif written is None:
-                says = f"at {percent_of(one.ratio)} or slower"
             else:
-                says = f"at {one.bpm(written)} or slower"
-            if one.audible and one.sensible and one.speed != 1000:
-                says += f" ({one.audible} of its pedal changes audible)"
+                at = f"at {percent_of(one.ratio) if written is None else one.bpm(written)}"
+                heard = f" ({at} with {counted(one.audible, 'audible pedal change')})" if one.audible else ""
+                says = f"{at} or slower{heard}"
             texts.append(f"{one.player} {says}")
         return head + ", ".join(texts)
 
