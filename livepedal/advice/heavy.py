@@ -134,7 +134,7 @@ class Heavy:
             speed = tempo.speed if tempo.sensible else None
             for passage, loads in written.items():
                 if speed is not None and loads[number].too_much:
-                    speed = self._slower(number, passage, speed)
+                    speed = self.slower(number, passage, speed)
             if whole and number == self.trial.number and speed != tempo.speed:
                 speed = _near(speed, self._whole, up=False)
             found.append(tempo if speed is None and not tempo.sensible else replace(tempo, speed=speed))
@@ -147,7 +147,7 @@ class Heavy:
             self.trial.number, Stretch(self.trial.begin_us, None, speed), 0, None, *everything
         )
 
-    def _slower(self, number: int, passage: Passage, most: int) -> int | None:
+    def slower(self, number: int, passage: Passage, most: int) -> int | None:
         """How fast, at most `most`, the player of this number can play a passage."""
         start, end = passage.start, passage.end
         span = self._span(start, end)

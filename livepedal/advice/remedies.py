@@ -8,8 +8,8 @@ audible pedal change does not fail a passage.
 
 A *place* is a short passage, or in a longer one the bars around troubles that lie close together; to slow
 down five minutes for one note is no advice. Where one harp has no remedy for all the troubles of a place, it is
-parted where they lie farthest apart, and again, if that mends half of them: what is hard in one may be easy in
-the others.
+parted where they lie farthest apart, and again, if that mends some in other bars, or half of them: what is hard in
+one may be easy in the others.
 
 What a remedy costs the music is common practice, no source: a setting nothing, a few per cent of the tempo less
 than a note, a note an octave away less than a note left out, an inner note less than the lowest, and a second
@@ -167,7 +167,8 @@ def advise(
         whole = heavy.tempos(whole, written, whole=True)
         for load in loads:
             passage = _passage_at(passages, load.start)
-            told.setdefault(passage, []).append(_slower(heavy, load, passage, time_map))
+            before = survey.starts[passage.start]
+            told.setdefault(passage, []).append(_slower(heavy, load, passage, before, time_map))
     for us in failing:
         if not any(place.start <= us <= place.end for advices in told.values() for place in advices):
             told.setdefault(_passage_at(passages, us), []).append(PlaceAdvice(us, us + 1, (us,), ()))
@@ -197,45 +198,74 @@ def advise(
     return PartAdvice(player, instrument, whole, tuple(found), trial.fed, asked is not None)
 
 
-def remedies_of(
-    attacks: Sequence[Gathered],
-    figures: Figures,
-    instrument: Instrument,
-    player: str = "working",
-    *,
-    context: Sequence[Gathered] = (),
-    only: Iterable[Layer] = (),
-    setting: Setting | None = None,
-    time_map: TimeMap | None = None,
-) -> Iterator[Remedy]:
-    """Remedies for one closed passage, each as soon as it is found: the tempo first, then notes; for a live
-    session's worker.
+@dataclass(frozen=True, slots=True)
+class ClosedPassage:
+    """One passage that is over, to be advised on in its place; for a live session's worker.
 
-    attacks: of the passage, gathered; context: those of the passage before it, from which the judging starts,
-    so that the passage is judged in its place (a rest lies between, in which quiet feet forget what was
-    before). setting: where the pedals stood before the context; time_map: where hand-overs may lie at bar lines, as in
-    `advise`, None where nobody counts bars. Yields nothing where the passage can be
-    played.
+    attacks: of the passage, gathered, at least one; context: those of the passage before it, from which the
+    judging starts (a rest lies between, in which quiet feet forget what was before); setting: where the pedals
+    stood before the context; time_map: where hand-overs may lie at bar lines, as in `advise`, None where nobody
+    counts bars.
     """
-    if not attacks:
-        return
-    trial = Trial((*context, *attacks), figures, instrument, player, only, setting)
-    survey = trial.survey()
-    findings = {n: found for n, found in survey.findings.items() if n >= len(context)}
-    if not findings:
-        return
-    ends = [end for attack in attacks for _, end in attack.notes if end is not None]
-    end = max((attacks[-1].us, *ends))
-    verdict = next(iter(findings.values()))[0].verdict
-    passage = Passage(attacks[0].us, attacks[-1].us, end, verdict, False, len(attacks))
-    place = _Place(tuple(findings), len(context), passage.start, end, passage, time_map)
-    forks = next(trial.walk([range(len(context), place.troubles[0] + 1)]))
-    voices = Voices.of(trial.attacks, trial.player.overlap)
-    before = survey.starts.get(passage.start, forks[len(context)])
-    one = _One(trial, voices, findings, place, forks, len(trial.attacks), before, BUDGET)
-    yield from one.tempo()
-    yield from one.notes()
-    yield from one.second()
+
+    attacks: Sequence[Gathered]
+    figures: Figures
+    instrument: Instrument
+    player: str = "working"
+    context: Sequence[Gathered] = ()
+    only: Iterable[Layer] = ()
+    setting: Setting | None = None
+    time_map: TimeMap | None = None
+
+    def remedies(self) -> Iterator[Remedy]:
+        """Each as soon as it is found, for feet, strings and hands: the tempo first, then notes. Nothing where the
+        passage can be played.
+        """
+        trial, first = self._trial(), len(self.context)
+        survey = trial.survey()
+        findings = {n: found for n, found in survey.findings.items() if n >= first}
+        if not findings:
+            return
+        attacks = self.attacks
+        ends = [end for attack in attacks for _, end in attack.notes if end is not None]
+        end = max((attacks[-1].us, *ends))
+        verdict = next(iter(findings.values()))[0].verdict
+        passage = Passage(attacks[0].us, attacks[-1].us, end, verdict, False, len(attacks))
+        place = _Place(tuple(findings), first, passage.start, end, passage, self.time_map)
+        forks = next(trial.walk([range(first, place.troubles[0] + 1)]))
+        voices = Voices.of(trial.attacks, trial.player.overlap)
+        before = survey.starts.get(passage.start, forks[first])
+        one = _One(trial, voices, findings, place, forks, len(trial.attacks), before, BUDGET)
+        yield from one.tempo()
+        yield from one.notes()
+        yield from one.second()
+
+    def bearable(self, most: Fraction) -> Remedy | None:
+        """The fastest tempo, at most `most` of the written one, at which it is not too much at once, the plan and the
+        hands judged again at each tempo; None: not within half the tempo.
+        """
+        from livepedal.advice.heavy import Heavy  # little music has too much at once
+
+        trial, first = self._trial(), len(self.context)
+        survey = trial.survey()
+        passage = next(one for one in survey.passages if one.start == self.attacks[0].us)
+        speed = Heavy(trial, self.time_map).slower(trial.number, passage, int(most * WRITTEN))
+        if speed is None:
+            return None
+        stretch = Stretch(passage.start, passage.end, speed)
+        heard = trial.audible(survey.starts[passage.start], first, first, len(trial.attacks), stretch)
+        return _slowed(passage.start, passage.end, speed, heard)
+
+    def _trial(self) -> Trial:
+        attacks = (*self.context, *self.attacks)
+        return Trial(attacks, self.figures, self.instrument, self.player, self.only, self.setting)
+
+
+def _slowed(start: int, end: int, speed: int, audible: int = 0, quiet: Fraction | None = None) -> Remedy:
+    """The remedy that the music from `start` to `end` (µs) is played at this speed (thousandths)."""
+    cost = Fraction(WRITTEN - speed, 25)
+    ratio = Fraction(speed, WRITTEN)
+    return Remedy(RemedyKind.TEMPO, start, end, cost, ratio=ratio, audible=audible, quiet=quiet)
 
 
 class _Many:
@@ -272,7 +302,9 @@ class _Many:
         for half, begun, end in zip(halves, walked, (halves[1].troubles[0], until), strict=True):
             pieces += self.advice(half, begun, end)
         mended = sum(len(advice.troubles) for advice, _ in pieces if advice.one_harp)
-        return pieces if 2 * mended >= len(place.troubles) else whole
+        # In the same bars it is hardly worth telling apart one trouble of many that are alike.
+        apart = halves[0].end <= halves[1].start
+        return pieces if 2 * mended >= len(place.troubles) or (apart and mended) else whole
 
 
 class _One:
@@ -337,17 +369,7 @@ class _One:
             self.speed = fastest(lambda speed: self._manages(speed, self.until), tried=True)
         told = PlayerTempo(self.trial.player.name, self.speed)
         if self.speed is not None and told.sensible:
-            cost = Fraction(WRITTEN - self.speed, 25)
-            audible, quiet = self._heard(self.speed)
-            yield Remedy(
-                RemedyKind.TEMPO,
-                place.start,
-                place.end,
-                cost,
-                ratio=told.ratio,
-                audible=audible,
-                quiet=quiet,
-            )
+            yield _slowed(place.start, place.end, self.speed, *self._heard(self.speed))
 
     def _heard(self, speed: int) -> tuple[int, Fraction | None]:
         """The audible pedal changes at this speed, and a slower tempo without any."""
@@ -448,8 +470,12 @@ def _heavy(
     }
 
 
-def _slower(heavy: Heavy, load: Load, passage: Passage, time_map: TimeMap | None) -> PlaceAdvice:
-    """What to do where there is too much at once: the bars of it slower, else the passage that they are in."""
+def _slower(
+    heavy: Heavy, load: Load, passage: Passage, before: Monitor, time_map: TimeMap | None
+) -> PlaceAdvice:
+    """What to do where there is too much at once: the bars of it slower, else the passage that they are in. before:
+    the monitor just before that.
+    """
     start, end = passage.start, passage.end
     speed = None
     if end - start > SHORT_PASSAGE:
@@ -461,9 +487,10 @@ def _slower(heavy: Heavy, load: Load, passage: Passage, time_map: TimeMap | None
         speed = heavy.speed(start, end, passage)
     if speed is None:
         return PlaceAdvice(start, end, (load.start,), (), Hard(None), too_much=True)
-    ratio = Fraction(speed, WRITTEN)
-    remedy = Remedy(RemedyKind.TEMPO, start, end, Fraction(WRITTEN - speed, 25), ratio=ratio)
-    return PlaceAdvice(start, end, (load.start,), (remedy,), too_much=True)
+    trial, stretch = heavy.trial, Stretch(start, end, speed)
+    first, until = trial.at(start), trial.at(end)
+    heard = trial.audible(before, trial.at(passage.start), first, until, stretch)
+    return PlaceAdvice(start, end, (load.start,), (_slowed(start, end, speed, heard),), too_much=True)
 
 
 def _passage_at(passages: Sequence[Passage], us: int) -> Passage:

@@ -2,7 +2,7 @@
 too much at once, which only the pedal changes tell (model/load.py), and so no running verdict.
 
 That takes from tenths of a second to seconds of computing, so while music goes on it is done in a process beside
-(advisor.py). The tempo comes first: it is what is waited for, and planning takes longer.
+(advisor.py). The tempo is told with the pedal changes, since these say whether it is too much at once.
 """
 
 from __future__ import annotations
@@ -11,11 +11,12 @@ from array import array
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from livepedal.advice.asides import asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.judging import attacks_of, beat_in, onsets_of, plan_for_all
-from livepedal.advice.remedies import remedies_of
+from livepedal.advice.remedies import ClosedPassage
 from livepedal.advice.remedy import Remedy, RemedyKind
 from livepedal.advice.telling import Teller, percent_of
 from livepedal.harp import Figures, Instrument, Setting
@@ -35,7 +36,13 @@ MOST_CONTEXT = 120  # messages before the passage that are gone back to; feet be
 MOST_TOLD = 6  # pedal changes that a line names
 NOTE_ON, NOTE_OFF = 0x90, 0x80
 TOO_LONG = "too long for advice while playing; livepedal check --remedies tells of the file"
-NO_ONE_REMEDY = "no one remedy was found for all of it; livepedal check --remedies goes through its places"
+NO_REMEDY = "no remedy was found; livepedal check --remedies of the file says what would be needed"
+NO_ONE_REMEDY = (
+    "no one remedy was found for all of it; livepedal check --remedies of the file looks at each place"
+)
+NO_TEMPO = "too much at once for feet and hands even at half the tempo; thin it out"
+MOST_TRIED = 400  # attacks of a passage for which a tempo is looked for that is not too much at once
+NOT_TRIED = "too much at once for feet and hands; livepedal check --remedies of the file looks for a tempo"
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +131,8 @@ def question_of(take: Take, passage: Passage, number: int, player: str) -> Quest
 
 
 def advise(question: Question) -> Iterator[Advice]:
-    """Advice on a passage, each step as soon as it is done: the fastest tempo; the best spelling, and whether it
-    is too much at once; the other remedies.
+    """Advice on a passage, each step as soon as it is done: the fastest tempo, the best spelling, and whether it is
+    too much at once; then the other remedies, or the tempo at which it is not.
     """
     passage = question.passage
     events = tuple(_events(question))
@@ -142,34 +149,58 @@ def advise(question: Question) -> Iterator[Advice]:
     if len(attacks) > MOST_ATTACKS:
         yield replace(said, mend=TOO_LONG, last=True)
         return
-    remedies = remedies_of(
+    place = ClosedPassage(
         attacks,
         question.figures,
         question.instrument,
         question.player,
-        context=context,
-        only=question.only,
-        setting=question.setting,
-        time_map=time_map,
+        context,
+        question.only,
+        question.setting,
+        time_map,
     )
+    remedies = place.remedies()
     first = next(remedies, None)
-    found = [] if first is None else [first]
-    quick = first is not None and first.kind is RemedyKind.TEMPO
-    if first is not None and quick:
-        yield replace(said, mend=f"playable at {_tempo(first, teller)}", remedies=(first,))
+    tempo = first if first is not None and first.kind is RemedyKind.TEMPO else None
     planned, spelled = _planned(question, events, (*context, *attacks), attacks[0].us, teller)
-    verdict = "" if planned.too_much is None else f"{head}: {_verdict_of(planned)}"
     said = replace(said, planned=planned)
-    yield replace(said, spelled=spelled, verdict=verdict, remedies=tuple(found))
+    if planned.too_much is not None:
+        yield replace(said, spelled=spelled, verdict=f"{head}: {_verdict_of(planned)}")
+        # The other remedies are for feet, strings and hands, each by itself.
+        mend, slower = _bearable(place, planned, tempo, teller)
+        yield replace(said, mend=mend, remedies=slower, last=True)
+        return
+    mend = "" if tempo is None else f"playable at {_tempo(tempo, teller)}"
+    found = [] if first is None else [first]
+    yield replace(said, mend=mend, spelled=spelled, remedies=tuple(found))
     found += remedies
-    others = found[1:] if quick else found
+    others = found if tempo is None else found[1:]
     mend = ""
     if others:
         best = min(others, key=lambda remedy: remedy.cost)
-        mend = f"{'or ' if quick else 'playable: '}{teller.what(best)}"
-    elif not found and planned.cannot > 1:
-        mend = NO_ONE_REMEDY
+        mend = f"{'playable: ' if tempo is None else 'or '}{teller.what(best)}"
+    elif not found and planned.cannot:
+        mend = NO_ONE_REMEDY if planned.cannot > 1 else NO_REMEDY
     yield replace(said, mend=mend, remedies=tuple(found), last=True)
+
+
+def _bearable(
+    place: ClosedPassage, planned: Planned, tempo: Remedy | None, teller: Teller
+) -> tuple[str, tuple[Remedy, ...]]:
+    """What mends a passage that is too much at once, in words, and that remedy if there is one. tempo: for feet,
+    strings and hands, each by itself.
+    """
+    if planned.cannot and tempo is None:
+        return NO_REMEDY, ()
+    if len(place.attacks) > MOST_TRIED:
+        return NOT_TRIED, ()
+    ratio = Fraction(1) if tempo is None or tempo.ratio is None else tempo.ratio
+    found = place.bearable(ratio)
+    if found is None:
+        return NO_TEMPO, ()
+    # At the tempo that it was looked for from, the slower one at which nothing is heard is known.
+    found = tempo if tempo is not None and found.ratio == ratio else found
+    return f"playable at {_tempo(found, teller)}", (found,)
 
 
 def _events(question: Question) -> Iterator[Event]:
@@ -245,6 +276,10 @@ def _planned(
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:
     if not changes:
         return "with no pedal change"
-    told = [f"{words.change_name(one)} ({teller.at(one.us)})" for one in changes[:MOST_TOLD]]
+    told = [f"{words.flagged(one)} ({teller.at(one.us)})" for one in changes[:MOST_TOLD]]
     more = f" and {len(changes) - MOST_TOLD} more" if len(changes) > MOST_TOLD else ""
-    return f"with {words.counted(len(changes), 'pedal change')}: {', '.join(told)}{more}"
+    kinds = {words.change_kind(one) for one in changes[:MOST_TOLD]}
+    signs = "".join(
+        f"; {words.FLAGS[kind]} {meaning}" for kind, meaning in words.CHANGE_KINDS.items() if kind in kinds
+    )
+    return f"with {words.counted(len(changes), 'pedal change')}: {', '.join(told)}{more}{signs}"

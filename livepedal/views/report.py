@@ -24,8 +24,6 @@ from livepedal.views.diagram import setting_lines
 from livepedal.views.lines import Line, Tone, line, tone_of
 from livepedal.views.look import INDENT, Look, fold, headline, note, wrapped
 
-FLAGS = {"impossible": "*", "audible": "~", "tight": "!"}  # behind a change, by its kind
-
 
 def report_lines(report: Report, look: Look) -> Iterator[Line]:
     """The whole report. The command line writes the same piece by piece, as files are done."""
@@ -151,15 +149,10 @@ def _changes(part: PartReport, look: Look) -> Iterator[Line]:
     for bar, group in groupby(placed, key=lambda item: item[0].bar):
         cells = []
         for place, change in group:
-            cells.append(f"beat {words.beat(place.beat)} {flagged(change)}")
+            cells.append(f"beat {words.beat(place.beat)} {words.flagged(change)}")
         head = f"{INDENT * 2}bar {bar:>{width}}  "
         yield from wrapped(" · ".join(cells), look, indent=head, hang=len(head))
     yield from flag_lines(changes, look, counted=part.spelling is not None)
-
-
-def flagged(change: PedalChange) -> str:
-    """A change with the sign of its kind behind it."""
-    return f"{words.change_name(change)}{FLAGS.get(words.change_kind(change), '')}"
 
 
 def flag_lines(changes: Sequence[PedalChange], look: Look, counted: bool) -> Iterator[Line]:
@@ -171,7 +164,7 @@ def flag_lines(changes: Sequence[PedalChange], look: Look, counted: bool) -> Ite
     for kind, meaning in words.CHANGE_KINDS.items():
         if kind in kinds:
             more = f"; {both} of them tight as well" if counted and both and kind == "audible" else ""
-            yield _faint(f"{INDENT * 2}{FLAGS[kind]} {meaning}{more}", look)
+            yield _faint(f"{INDENT * 2}{words.FLAGS[kind]} {meaning}{more}", look)
 
 
 def _findings(part: PartReport, look: Look) -> Iterator[Line]:

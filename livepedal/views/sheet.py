@@ -20,7 +20,7 @@ from livepedal.views.compared import saved
 from livepedal.views.diagram import setting_lines
 from livepedal.views.lines import Line, Tone, line
 from livepedal.views.look import INDENT, Look, headline, note, wrapped
-from livepedal.views.report import flag_lines, flagged
+from livepedal.views.report import flag_lines
 
 
 def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
@@ -87,7 +87,7 @@ def _bar(bar: SheetBar, width: int, look: Look) -> Iterator[Line]:
     yield from wrapped(text, look, indent=head, hang=len(head))
     if bar.changes:
         changes = ", ".join(
-            f"beat {words.beat(item.place.beat)} {flagged(item.change)}" for item in bar.changes
+            f"beat {words.beat(item.place.beat)} {words.flagged(item.change)}" for item in bar.changes
         )
         yield from wrapped(f"pedals: {changes}", look, Tone.FREE, indent=" " * len(head), hang=len(head) + 8)
 

@@ -109,6 +109,7 @@ CHANGE_KINDS = {
     "audible": "audible: its string is still wanted then",
     "tight": "tight: a relaxed player would not have the time",
 }
+FLAGS = {"impossible": "*", "audible": "~", "tight": "!"}  # behind a change, by its kind
 
 
 OTHERWISE = (
@@ -122,6 +123,11 @@ def change_kind(change: PedalChange) -> str:
     if not change.possible:
         return "impossible"
     return "audible" if change.audible else "tight" if change.tight else "plain"
+
+
+def flagged(change: PedalChange) -> str:
+    """A change with the sign of its kind behind it."""
+    return f"{change_name(change)}{FLAGS.get(change_kind(change), '')}"
 
 
 def short(spelling: Spelling) -> str:

@@ -11,7 +11,7 @@ import pytest
 from livepedal import cli
 from livepedal.advice.check import check_file
 from livepedal.advice.omit import Voices
-from livepedal.advice.remedies import advise, remedies_of
+from livepedal.advice.remedies import ClosedPassage, advise
 from livepedal.advice.remedy import PartAdvice, Remedy, RemedyKind
 from livepedal.advice.telling import Teller
 from livepedal.harp import Position, Setting
@@ -220,7 +220,7 @@ def test_troubles_far_apart_in_long_music_are_places_of_their_own() -> None:
 
 def test_a_passage_live_gets_the_same_tempo_as_in_the_file() -> None:
     attacks = attacks_in("03-paddle-wheel.mid")
-    live = next(remedies_of(attacks, BUILTIN, HARP, only=FEET))
+    live = next(ClosedPassage(attacks, BUILTIN, HARP, only=FEET).remedies())
     filed = advice_on(attacks).passages[0].remedies[0]
     assert (live.kind, live.ratio) == (filed.kind, filed.ratio)
 
@@ -228,7 +228,7 @@ def test_a_passage_live_gets_the_same_tempo_as_in_the_file() -> None:
 def test_what_is_playable_gets_no_remedies() -> None:
     attacks = attacks_in("01-slack-water.mid")
     assert not advice_on(attacks).passages
-    assert not list(remedies_of(attacks, BUILTIN, HARP, only=FEET))
+    assert not list(ClosedPassage(attacks, BUILTIN, HARP, only=FEET).remedies())
 
 
 def test_voices() -> None:
