@@ -39,17 +39,17 @@ class Burden:
 def burdens_of(
     passages: Sequence[Passage],
     plans: Sequence[Plan],
-    shares: Sequence[Share],
+    shares: Sequence[Sequence[Share]],
     players: Sequence[Player],
     figures: Figures,
 ) -> tuple[Burden, ...]:
-    """The burdens of all passages. plans: of the three players; shares: who plays what (shares.py)."""
+    """The burdens of all passages. plans, shares: of the three players; a share is who plays what (shares.py)."""
     moved = [[change.us for change in plan.changes] for plan in plans]
     found = []
     for passage in passages:
         one, two, three = (
-            load(passage.start, passage.end, changes, shares, player, figures.loads)
-            for changes, player in zip(moved, players, strict=True)
+            load(passage.start, passage.end, changes, mine, player, figures.loads)
+            for changes, mine, player in zip(moved, shares, players, strict=True)
         )
         found.append(Burden(passage, (one, two, three)))
     return tuple(found)

@@ -80,7 +80,11 @@ class Heavy:
             thorough=not quick,
             start_us=trial.begin_us,
         )
-        shares = share_out([attack.attack for attack in attacks], trial.player, trial.instrument)
+        struck = [attack.attack for attack in attacks]
+        shares = [
+            share_out(struck, player, trial.instrument) if number in (None, n) else ()
+            for n, player in enumerate(trial.players)
+        ]
         burdens = burdens_of(monitor.passages, plans, shares, trial.players, trial.figures)
         return tuple(burden.loads for burden in burdens)
 

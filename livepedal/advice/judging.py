@@ -78,14 +78,13 @@ def judge_part(
             start_us=part.begin_us,
         )
     number = next(n for n, p in enumerate(monitor.players) if p.name == player)
-    shares = (
-        share_out([attack.attack for attack in attacks], monitor.players[number], instrument) if hands else ()
-    )
+    struck = [attack.attack for attack in attacks]
+    shares = [share_out(struck, one, instrument) if hands else () for one in monitor.players]
     burdens = (
         burdens_of(monitor.passages, plans, shares, monitor.players, figures) if Layer.LOAD in judged else ()
     )
     for burden in burdens:
-        heavy = burden_finding(burden, number, player, shares, 1 + max(findings, default=0))
+        heavy = burden_finding(burden, number, player, shares[number], 1 + max(findings, default=0))
         if heavy is not None:
             findings[heavy.id] = heavy
     passages = tuple(burden.heavier for burden in burdens) or monitor.passages
@@ -99,10 +98,10 @@ def judge_part(
             " (probably keyswitches of a sample library)."
         )
     onsets = onsets_of(events, figures) if hands else ()
-    asides = asides_of(shares, onsets, plans[number], monitor.players[number], figures, instrument)
+    asides = asides_of(shares[number], onsets, plans[number], monitor.players[number], figures, instrument)
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     not_the_best = ""
-    if plan.unplayable > mine.unplayable:
+    if plan.unplayable > mine.unplayable and Layer.PEDALS in judged:
         not_the_best = (
             "The pedal changes printed are not the best: the search for them is bounded, and gives up"
             f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than the verdict; the verdict is exact."
@@ -202,14 +201,12 @@ def plan_for_all(
 
     troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found
     them; music: the attacks made ready for a search, where that was done before. Where one player can play
-    everything without a slide, that plan does for the quicker ones too. Only the chosen player's is printed, so
-    only that one is searched for thoroughly; of the others the number of changes is told. wanted: the number of the
-    only player whose plan is wanted; the others may have none then. thorough: False for plans that nobody sees.
+    everything without a slide, that plan does for the quicker ones too. wanted: the number of the only player
+    whose plan is wanted; the others may have none then. thorough: False for plans that nobody sees.
     start_us: when the pedals stand as in `setting` (µs).
     """
     plans: list[Plan] = []
     players = figures.scale(player)
-    chosen = next(number for number, one in enumerate(players) if one.name == player)
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     if music is None:
         music = Music(attacks, Chords(instrument), figures.ringing)
@@ -228,11 +225,9 @@ def plan_for_all(
                 BROKEN if worst_here is Outcome.CANNOT else HEARD if worst_here is Outcome.AUDIBLE else QUICK
             )
         planner = Planner(one, players[0], instrument, figures.ringing)
-        # It is printed if it is the chosen player's, or will do for them.
-        printed = thorough and (number == chosen or (number < chosen and all(at_ease[number:chosen])))
         plans.append(
             planner.plan(
-                attacks, setting, start_us, expected=expected, beat_in=beat_in, thorough=printed, music=music
+                attacks, setting, start_us, expected=expected, beat_in=beat_in, thorough=thorough, music=music
             )
         )
     return plans[0], plans[1], plans[2]

@@ -8,7 +8,7 @@ audible pedal change does not fail a passage.
 
 A *place* is a short passage, or in a longer one the bars around troubles that lie close together; to slow
 down five minutes for one note is no advice. Where one harp has no remedy for all the troubles of a place, it is
-parted where they lie farthest apart, and again, if that mends some in other bars, or half of them: what is hard in
+parted where they lie far apart, and again, where that mends most of them or some of another kind: what is hard in
 one may be easy in the others.
 
 What a remedy costs the music is common practice, no source: a setting nothing, a few per cent of the tempo less
@@ -90,9 +90,17 @@ class _Place:
         return range(max(0, min(self.first, back)), self.troubles[0] + 1)
 
     def halves(self, trial: Trial) -> list[_Place]:
-        """Its troubles before and after the longest time between two of them, with the bars around each."""
+        """Its troubles before and after the longest time between two of them, best one between two that lie in
+        different bars, with the bars around each.
+        """
         moments = [trial.attacks[number].us for number in self.troubles]
-        cut = max(range(1, len(moments)), key=lambda n: moments[n] - moments[n - 1])
+        cuts = sorted(range(1, len(moments)), key=lambda n: moments[n - 1] - moments[n])
+        parted = (self._parted(trial, cut) for cut in cuts)
+        return next(
+            (found for found in parted if found[0].end <= found[1].start), self._parted(trial, cuts[0])
+        )
+
+    def _parted(self, trial: Trial, cut: int) -> list[_Place]:
         found = []
         since = self.since
         for troubles in (self.troubles[:cut], self.troubles[cut:]):
@@ -253,7 +261,7 @@ class ClosedPassage:
         if speed is None:
             return None
         stretch = Stretch(passage.start, passage.end, speed)
-        heard = trial.audible(survey.starts[passage.start], first, first, len(trial.attacks), stretch)
+        heard, _ = trial.heard(survey.starts[passage.start], first, first, len(trial.attacks), stretch)
         return _slowed(passage.start, passage.end, speed, heard)
 
     def _trial(self) -> Trial:
@@ -261,11 +269,15 @@ class ClosedPassage:
         return Trial(attacks, self.figures, self.instrument, self.player, self.only, self.setting)
 
 
-def _slowed(start: int, end: int, speed: int, audible: int = 0, quiet: Fraction | None = None) -> Remedy:
+def _slowed(
+    start: int, end: int, speed: int, audible: int, quiet: Fraction | None = None, others: int = 0
+) -> Remedy:
     """The remedy that the music from `start` to `end` (µs) is played at this speed (thousandths)."""
     cost = Fraction(WRITTEN - speed, 25)
     ratio = Fraction(speed, WRITTEN)
-    return Remedy(RemedyKind.TEMPO, start, end, cost, ratio=ratio, audible=audible, quiet=quiet)
+    return Remedy(
+        RemedyKind.TEMPO, start, end, cost, ratio=ratio, audible=audible, quiet=quiet, others=others
+    )
 
 
 class _Many:
@@ -301,10 +313,20 @@ class _Many:
         walked = self.trial.walk([half.forks for half in halves], forks[min(forks)], min(forks))
         for half, begun, end in zip(halves, walked, (halves[1].troubles[0], until), strict=True):
             pieces += self.advice(half, begun, end)
-        mended = sum(len(advice.troubles) for advice, _ in pieces if advice.one_harp)
-        # In the same bars it is hardly worth telling apart one trouble of many that are alike.
+        return pieces if self._worth(place, halves, [advice for advice, _ in pieces]) else whole
+
+    def _worth(self, place: _Place, halves: Sequence[_Place], pieces: Sequence[PlaceAdvice]) -> bool:
+        """Whether the pieces are worth telling by themselves: where something of another kind is mended, or most of it
+        in bars of its own; but not one trouble of many that are alike.
+        """
+        mended = [advice for advice in pieces if advice.one_harp]
+        if not mended:
+            return False
+        kinds = [{finding.kind for n in half.troubles for finding in self.findings[n]} for half in halves]
+        start = any(one.kind is RemedyKind.SETTING for advice in mended for one in advice.remedies)
         apart = halves[0].end <= halves[1].start
-        return pieces if 2 * mended >= len(place.troubles) or (apart and mended) else whole
+        most = 2 * sum(len(advice.troubles) for advice in mended) >= len(place.troubles)
+        return start or kinds[0].isdisjoint(kinds[1]) or (apart and most)
 
 
 class _One:
@@ -371,22 +393,31 @@ class _One:
         if self.speed is not None and told.sensible:
             yield _slowed(place.start, place.end, self.speed, *self._heard(self.speed))
 
-    def _heard(self, speed: int) -> tuple[int, Fraction | None]:
-        """The audible pedal changes at this speed, and a slower tempo without any."""
-        place = self.place
+    def _heard(self, speed: int) -> tuple[int, Fraction | None, int]:
+        """The audible pedal changes at this speed, a slower tempo without any, and how many attacks of the same bars
+        are another place's and cannot be played so.
+        """
+        place, trial = self.place, self.trial
+        end = trial.at(place.end)
         # What is heard further on, where the music is in tempo, is no matter of this place.
-        until = min(self.until, max(self.trial.at(place.end), place.troubles[-1] + 1))
-        first = self.trial.at(place.passage.start)
+        until = min(self.until, max(end, place.troubles[-1] + 1))
+        first = trial.at(place.passage.start)
 
-        def heard(speed: int) -> int:
+        def heard(speed: int, since: int, until: int) -> tuple[int, int]:
             stretch = Stretch(place.start, place.end, speed)
-            return self.trial.audible(self.passage_start, first, place.first, until, stretch)
+            return trial.heard(self.passage_start, first, since, until, stretch)
 
-        audible = heard(speed)
+        others = 0
+        if place.since > place.first or self.until < end:
+            _, others = heard(speed, place.first, end)
+        since = max(place.first, place.since)
+        audible, _ = heard(speed, since, until)
         if not audible or until - first > EASILY_HEARD:
-            return audible, None
-        quiet = fastest(lambda slower: slower < speed and not heard(slower), HALF, tried=True)
-        return audible, None if quiet is None else Fraction(quiet, WRITTEN)
+            return audible, None, others
+        quiet = fastest(
+            lambda slower: slower < speed and not heard(slower, since, until)[0], HALF, tried=True
+        )
+        return audible, None if quiet is None else Fraction(quiet, WRITTEN), others
 
     def _manages(self, speed: int, until: int) -> bool:
         place = self.place
@@ -489,8 +520,9 @@ def _slower(
         return PlaceAdvice(start, end, (load.start,), (), Hard(None), too_much=True)
     trial, stretch = heavy.trial, Stretch(start, end, speed)
     first, until = trial.at(start), trial.at(end)
-    heard = trial.audible(before, trial.at(passage.start), first, until, stretch)
-    return PlaceAdvice(start, end, (load.start,), (_slowed(start, end, speed, heard),), too_much=True)
+    heard, others = trial.heard(before, trial.at(passage.start), first, until, stretch)
+    slowed = _slowed(start, end, speed, heard, others=others)
+    return PlaceAdvice(start, end, (load.start,), (slowed,), too_much=True)
 
 
 def _passage_at(passages: Sequence[Passage], us: int) -> Passage:

@@ -42,7 +42,8 @@ class Remedy:
     the fastest tempo without any, where there is one in musical sense. setting: to start with; asked: the one that
     was asked for instead; tuning: of a string without a pedal; longer: the rest, by so many µs; notes: that
     change; second: what a second harp plays. verified: the model was run on the changed music and found nothing
-    unplayable. others: attacks of the passage that cannot be played either as this would have it.
+    unplayable. others: attacks of the passage (of a tempo: of
+    the same bars) that cannot be played either as this would have it.
     """
 
     kind: RemedyKind

@@ -100,7 +100,12 @@ class Teller:
             written = self.time_map.beats_per_minute(remedy.start)
             text = f"{where} at ♩ = {bpm} instead of {round(written)} ({percent} of the tempo)"
         heard = self.heard(remedy, written)
-        return f"{text}, playable{heard}" if heard else text
+        text = f"{text}, playable{heard}" if heard else text
+        if remedy.others:
+            text += (
+                f"; {counted(remedy.others, 'other attack')} of the same bars cannot be played so (see there)"
+            )
+        return text
 
     def heard(self, remedy: Remedy, written: Fraction | None) -> str:
         """What is heard at a tempo (" with an audible pedal change"), and the slower one at which nothing is."""

@@ -135,7 +135,7 @@ def tempos_in_place(
             known = fastest(manages, lowest, known=known, guess=likely, tried=plays is not None)
         audible = 0
         if known is not None and HALF <= known < WRITTEN:
-            audible = trial.audible(before, first, first, until, Stretch(start, end, known), number)
+            audible, _ = trial.heard(before, first, first, until, Stretch(start, end, known), number)
         found.append(PlayerTempo(player.name, known, audible))
     return tuple(found)
 

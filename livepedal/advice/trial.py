@@ -145,7 +145,7 @@ class Trial:
             monitor.feed(event)
         return attack if attack >= since and monitor.counts()[who].unplayable > before else None
 
-    def audible(
+    def heard(
         self,
         monitor: Monitor,
         first: int,
@@ -153,20 +153,20 @@ class Trial:
         until: int,
         stretch: Stretch,
         number: int | None = None,
-    ) -> int:
+    ) -> tuple[int, int]:
         """How many attacks from `since` to before `until` are played only with an audible pedal change, at another
-        tempo; those that cannot be played at all count too.
+        tempo, and how many cannot be played at all.
 
         monitor: of all players, just before the attack `first`, which may come before `since`; it is not changed.
         number: of the player, where it is not that of the trial.
         """
 
-        def count() -> int:
+        def count() -> tuple[int, int]:
             counted = monitor.counts()[self.number if number is None else number]
-            return counted.audible + counted.unplayable
+            return counted.audible, counted.unplayable
 
         monitor = monitor.fork()
-        before: int | None = None
+        before: tuple[int, int] | None = None
         attack = -1
         for event in self.events_from(first, stretch=stretch):
             if isinstance(event, NoteOn) and event.source != attack:
@@ -177,7 +177,10 @@ class Trial:
                     before = count()
                 self.fed += 1
             monitor.feed(event)
-        return 0 if before is None else count() - before
+        if before is None:
+            return 0, 0
+        audible, cannot = count()
+        return audible - before[0], cannot - before[1]
 
     def survey(self) -> Survey:
         """The unchanged music once through, from the setting at the start."""

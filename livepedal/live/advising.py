@@ -247,17 +247,18 @@ def _planned(
     beats = beat_in(question.time_map) if question.bars else None
     plans = plan_for_all(attacks, figures, instrument, player, question.setting, monitor.troubles, beats)
     who = next(number for number, one in enumerate(monitor.players) if one.name == player)
-    shares = share_out([one.attack for one in attacks], monitor.players[who], instrument)
+    struck = [one.attack for one in attacks]
+    shares = [share_out(struck, one, instrument) for one in monitor.players]
     passage, too_much = question.passage, None
     if not question.only or Layer.LOAD in question.only:
         (burden,) = burdens_of((passage,), plans, shares, monitor.players, figures)
         passage = burden.heavier
         # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
-        too_much = burden_finding(burden, who, player, shares, -question.number)
+        too_much = burden_finding(burden, who, player, shares[who], -question.number)
     plan = plans[who]
     setting = setting_for_glissandi(
         plan.setting,
-        asides_of(shares, onsets_of(events, figures), plan, monitor.players[who], figures, instrument),
+        asides_of(shares[who], onsets_of(events, figures), plan, monitor.players[who], figures, instrument),
     )
     changes: list[PedalChange] = []
     for change in plan.changes:
@@ -276,10 +277,14 @@ def _planned(
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:
     if not changes:
         return "with no pedal change"
-    told = [f"{words.flagged(one)} ({teller.at(one.us)})" for one in changes[:MOST_TOLD]]
+    shown = changes[:MOST_TOLD]
+    told = [f"{words.change_name(one)}{_sign(words.change_kind(one))} ({teller.at(one.us)})" for one in shown]
     more = f" and {len(changes) - MOST_TOLD} more" if len(changes) > MOST_TOLD else ""
-    kinds = {words.change_kind(one) for one in changes[:MOST_TOLD]}
-    signs = "".join(
-        f"; {words.FLAGS[kind]} {meaning}" for kind, meaning in words.CHANGE_KINDS.items() if kind in kinds
-    )
+    kinds = dict.fromkeys(words.change_kind(one) for one in shown)
+    signs = "".join(f"; {_sign(kind)} {words.CHANGE_KINDS[kind]}" for kind in kinds if _sign(kind))
     return f"with {words.counted(len(changes), 'pedal change')}: {', '.join(told)}{more}{signs}"
+
+
+def _sign(kind: str) -> str:
+    """Behind a change: of what could not be done, or is heard; a line has no room for what is only tight."""
+    return words.FLAGS[kind] if kind in ("impossible", "audible") else ""

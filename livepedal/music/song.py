@@ -127,6 +127,11 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
     keys = _keys(groups[0], time_maps[0], faults)
     lanes = lanes_of(raw)
     remarks += faults.remarks()
+    metas = (kind for track in raw.tracks for _, kind, _ in track.metas)
+    if raw.division.per_quarter is not None and SET_TEMPO not in metas:
+        remarks.append(
+            "the file names no tempo, so bars and tempos are counted at ♩ = 120, as the standard says"
+        )
     if raw.kind == 2:
         remarks.append("a MIDI file of type 2 holds pieces that do not belong together; each track is one")
     elif raw.kind == 0 and len(raw.tracks) > 1:

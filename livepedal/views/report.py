@@ -188,13 +188,18 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
         # Said once, and not again for each of a row of findings that have the same reason.
         yield from _finding(finding, part, look, "" if why == before else why)
         before = why
+    stuck = words.stuck(part)
+    if stuck:
+        yield from wrapped(stuck, look, Tone.FAINT, indent=INDENT * 2)
     if part.otherwise:
         yield from wrapped(words.OTHERWISE, look, Tone.FAINT, indent=INDENT * 2)
 
 
 def _finding(finding: Finding, part: PartReport, look: Look, why: str) -> Iterator[Line]:
     """Where and what in one line, why (where there is something to say) in the next."""
-    head = f"{INDENT * 2}{look.signs.verdict(finding.verdict)} "
+    # What the chosen player can play is never told as what nobody can: a quicker player may be the one who is stuck.
+    sign = f"{words.FLAGS['audible']} audible" if finding.audible else look.signs.verdict(finding.verdict)
+    head = f"{INDENT * 2}{sign} "
     text = f"{words.when(part.place(finding.us), finding.us)}: {words.what(finding, look.middle_c)}"
     first = True
     for row in fold(look.signs.write(text), look, len(head), 3 * len(INDENT)):

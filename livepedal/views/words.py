@@ -118,6 +118,17 @@ OTHERWISE = (
 )
 
 
+def stuck(part: PartReport) -> str:
+    """Where the verdict is worse than any finding of the chosen player: whose findings tell why, "" where it is not."""
+    mine = max((finding.verdict for finding in part.findings if not finding.audible), default=Verdict.EASY)
+    if part.verdict <= max(mine, Verdict.PLAYABLE):
+        return ""
+    quicker = part.counts[2 if part.verdict is Verdict.UNPLAYABLE else 1]
+    if quicker.player == part.player or quicker.outcome is not Outcome.CANNOT:
+        return ""
+    return f"What stops the {clean(quicker.player)} player is told with --player {clean(quicker.player)}."
+
+
 def change_kind(change: PedalChange) -> str:
     """One of CHANGE_KINDS, or "plain"."""
     if not change.possible:

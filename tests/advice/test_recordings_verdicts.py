@@ -32,3 +32,14 @@ def test_the_verdict_is_the_one_worked_out_by_hand(name: str, feet: str, whole: 
 
 def test_there_are_rows() -> None:
     assert len(ROWS) == len(list(FOLDER.glob("*.mid")))
+
+
+@pytest.mark.parametrize("name", [row[0] for row in ROWS])
+def test_whoever_is_chosen_the_verdict_and_what_each_player_meets_are_the_same(name: str) -> None:
+    """Too much at once, too, which comes from each player's own pedal changes and hands."""
+    told = [
+        [(part.verdict, part.counts, [p.verdict for p in part.passages]) for part in file.parts]
+        for player in ("relaxed", "working", "virtuoso")
+        for file in check_file(FOLDER / name, player=player).files
+    ]
+    assert told[0] == told[1] == told[2]

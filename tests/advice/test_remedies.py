@@ -411,3 +411,27 @@ def test_bars_are_told_by_what_is_struck_in_them() -> None:
     assert teller.bars(0, 2_000_000) == "bar 1"
     assert teller.bars(0, 12_100_000) == "bars 1 to 7"
     assert Teller(HARP, TimeMap.steady()).bars(0, 9_000_000) == "bars 1 to 5"
+
+
+def test_bars_that_are_told_to_be_slower_say_what_cannot_be_played_there_even_so() -> None:
+    """Too much at once in 14 is over at 77% of the tempo; two attacks need less, and have a remedy of their own."""
+    (part,) = check_file(RECORDINGS / "14-engine-bells.mid", remedies=True).files[0].parts
+    assert part.advice is not None
+    (passage,) = part.advice.passages
+    (heavy,) = (place.remedies[0] for place in passage.places if place.too_much)
+    (feet,) = (place.remedies[0] for place in passage.places if not place.too_much)
+    assert heavy.ratio is not None
+    assert feet.ratio is not None
+    assert heavy.ratio > feet.ratio
+    assert heavy.others == 2
+    told = Teller(HARP, part.time_map).what(heavy)
+    assert told.endswith("; 2 other attacks of the same bars cannot be played so (see there)")
+    assert not feet.others
+
+
+def test_many_troubles_that_are_alike_stay_one_place() -> None:
+    """Not a remedy for each of twenty notes in a row."""
+    (part,) = check_file(RECORDINGS / "14-engine-bells.mid", player="relaxed", remedies=True).files[0].parts
+    assert part.advice is not None
+    (passage,) = part.advice.passages
+    assert [len(place.troubles) for place in passage.places if not place.too_much] == [23]

@@ -58,8 +58,11 @@ def track(*messages: str, name: str = "", program: int | None = None, channel: i
 
 
 def file(*tracks: mido.MidiTrack, kind: int = 1) -> bytes:
+    """With the default tempo where the tracks name none, which would be remarked upon."""
     written = mido.MidiFile(type=kind, ticks_per_beat=DIVISION, charset="utf-8")
     written.tracks.extend(tracks)
+    if tracks and not any(message.type == "set_tempo" for one in tracks for message in one):
+        written.tracks[0] = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=DIVISION * MS), *tracks[0]])
     data = io.BytesIO()
     written.save(file=data)
     return data.getvalue()
@@ -653,3 +656,16 @@ def test_bars_as_the_score_counts_them(name: str) -> None:
     assert [time_map.place(round(float(row["onset_s"]) * 1e6)).bar for row in score] == [
         int(row["measure"]) for row in score
     ]
+
+
+def test_a_tempo_that_nobody_named_is_not_called_written() -> None:
+    """Standard MIDI Files 1.0: 120 quarters a minute where no tempo is given."""
+    notes = track("note_on note=60", "note_off note=60 time=500")
+    data = io.BytesIO()
+    written = mido.MidiFile(ticks_per_beat=DIVISION)
+    written.tracks.append(notes)
+    written.save(file=data)
+    assert read_song(data.getvalue()).remarks == (
+        "the file names no tempo, so bars and tempos are counted at ♩ = 120, as the standard says",
+    )
+    assert read_song(file(notes)).remarks == ()

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 
-from livepedal.advice.report import FileReport
+from livepedal.advice.report import Count, FileReport
 from livepedal.harp import HarpString, Pedal, Position
 from livepedal.model.faults import HAND_KINDS
 from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict, worst_first
@@ -298,3 +298,22 @@ def test_it_says_where_findings_and_changes_are_not_the_same_pedals() -> None:
     for found, told in ((same, False), (replace(same, goal=Position.FLAT), True)):
         said = text(report(FileReport("ferry.mid", (replace(one, findings=(found,)),))))
         assert ("may give the same notes by other pedals" in " ".join(said.split())) is told
+
+
+def test_what_sounds_audibly_is_not_signed_as_what_nobody_can_play() -> None:
+    """A quicker player may be stuck where the chosen one is not, as its pedals stand otherwise."""
+    one = replace(finding(), audible=True, kind=Kind.AUDIBLE, verdict=Verdict.UNPLAYABLE)
+    said = text(report(FileReport("ferry.mid", (part(findings=(one,)),))))
+    (line,) = lines_with("only audibly:", said)
+    assert line.split()[:2] == ["~", "audible"]
+
+
+def test_it_says_who_tells_what_stops_a_quicker_player() -> None:
+    """The findings are the chosen player's, the verdict is of all three."""
+    counts = (Count("relaxed", 2, 1, 3, ()), Count("working", 1, 1, 3, ()), Count("virtuoso", 1, 0, 0, ()))
+    made = part(verdict=Verdict.UNPLAYABLE, counts=counts)
+    hint = "What stops the virtuoso player is told with --player virtuoso."
+    assert hint in text(report(FileReport("ferry.mid", (made,))))
+    worse = replace(made, findings=(finding(verdict=Verdict.UNPLAYABLE),))
+    assert hint not in text(report(FileReport("ferry.mid", (worse,))))
+    assert hint not in text()
