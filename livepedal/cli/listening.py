@@ -14,7 +14,7 @@ from livepedal.cli import line_mode
 from livepedal.cli.inputs import backend_option, choose, forget
 from livepedal.cli.options import channels_asked, harp_options, layers_asked, middle_c_asked
 from livepedal.cli.output import Output
-from livepedal.cli.sessions import new_journal, saved_lines, state_folder
+from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder
 from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
 
@@ -221,13 +221,20 @@ def _announcement(listener: Listener, header: Header, lines: bool = False) -> li
 def _summary(listener: Listener, header: Header) -> list[Line]:
     """What was saved, and how to check it."""
     from livepedal.views.lines import Tone, line
+    from livepedal.views.words import counted
 
     lines: list[Line] = []
     for one in listener.written:
         lines += saved_lines(one, header)
     for sentence in listener.failed:
         lines.append(line(sentence))
-    if not listener.written and not listener.failed:
+    in_pauses = listener.session.in_pauses
+    if in_pauses:
+        which = counted(in_pauses, "note")
+        which += " was played while paused and is" if in_pauses == 1 else " were played while paused and are"
+        lines.append(line(f"{which} only in the journal; to make a MIDI file of that:"))
+        lines.append(line((f"  {paused_command([listener.journal.path])}", Tone.FAINT)))
+    if not listener.written and not listener.failed and not in_pauses:
         lines.append(line("Nothing was played, so there is nothing to save."))
     ignored = listener.session.ignored
     if ignored:
