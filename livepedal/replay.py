@@ -26,7 +26,7 @@ from livepedal.live.chapters import Chapters
 from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
-from livepedal.music import ChoosePlayer, Event, Part, SetPedals
+from livepedal.music import ChoosePlayer, Event, NoteOn, Part, SetPedals
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.dashboard import Scene
@@ -293,6 +293,7 @@ class Replay:
         """Nobody looks any more. What is known of the last passage in a moment is waited for, for the summary."""
         if self._advisor is not None:
             self._advisor.end(_LAST_ADVICE if self._over else 0)
+        self._answers.update((self._run, one.number) for one in self._lines if one.number)
 
     def announcement(self) -> list[Line]:
         """What line mode says before the music starts."""
@@ -339,7 +340,7 @@ class Replay:
                 (f" {self.signs.write(clean(self.title))}", Tone.STRONG),
             )
         ]
-        if not self._over:
+        if any(isinstance(event, NoteOn) for event in self.part.events[self._next :]):
             heard = self.signs.write(words.moment(self.monitor.now))
             lines.append(line(f"  ended at {heard} of {words.moment(self.part.end_us)}"))
         (count,) = (one for one in self.monitor.counts() if one.player == self.monitor.player.name)
@@ -355,7 +356,10 @@ class Replay:
             )
             stands = "and" if count.unplayable else "but"
             lines.append(line(f"  {stands} too much at once for feet and hands together {where}"))
-        elif self._judges_load and not all(chapter.full for chapter in chapters):
+        elif self._judges_load and not (
+            all(chapter.full for chapter in chapters)
+            and all(not passage.open for passage in self.monitor.passages)
+        ):
             lines.append(line("  check tells whether it is too much at once for feet and hands together"))
         text = "the setting, the pedal changes and every finding"
         if self._piped:
