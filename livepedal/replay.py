@@ -33,7 +33,7 @@ from livepedal.views.dashboard import Scene
 from livepedal.views.desk import Act, Desk, press, unheard
 from livepedal.views.history import History
 from livepedal.views.lines import Line, Tone, badge_of, line
-from livepedal.views.plain import finding_line, passage_line
+from livepedal.views.plain import NOT_USED, finding_line, passage_line
 from livepedal.views.signs import FULL, Signs
 
 ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
@@ -299,7 +299,8 @@ class Replay:
         """What line mode says before the music starts."""
         text = (
             f"Replaying {clean(self.title)} for the {self.monitor.player.name} player;"
-            f" middle C is {self.middle_c}. Ctrl-C ends it."
+            f" middle C is {self.middle_c}. Keys do nothing here; Ctrl-C ends it."
+            f" {NOT_USED}"
         )
         return [line(self.signs.write(text))]
 

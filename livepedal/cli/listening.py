@@ -207,14 +207,17 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
 
 def _announcement(listener: Listener, header: Header, lines: bool = False) -> list[Line]:
     """What is said before anything is heard. lines: in line mode, where keys wait for Return."""
+    from livepedal.live.listen import ACTS
+    from livepedal.views.desk import typed_help
     from livepedal.views.lines import Tone, line
+    from livepedal.views.plain import NOT_USED
 
-    keys = "Keys work once Return is pressed after them: q and Return ends; Ctrl-C does too."
+    keys = f"Keys work once Return is pressed after them: {typed_help(ACTS)}. Ctrl-C ends it too."
     text = f"Listening to {listener.title()} for the {header.player} player; middle C is {listener.middle_c}."
     return [
         line(listener.signs.write(text)),
         line((listener.signs.write(f"Everything is recorded in {listener.journal.path}"), Tone.FAINT)),
-        *([line((keys, Tone.FAINT))] if lines else []),
+        *([line((listener.signs.write(one), Tone.FAINT)) for one in (keys, NOT_USED)] if lines else []),
     ]
 
 

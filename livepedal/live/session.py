@@ -129,6 +129,8 @@ class Session:
                     self._tempo = period
                     self.take.steer(us, self.take.next_beat(us), period, period)
                     self._tell(f"tempo {60_000_000 / period:.0f} quarters a minute, as tapped")
+                else:
+                    self._tell("tapped once; tap again a quarter later, and there is a tempo")
             case Word.KEEP:
                 self._keep(us)
             case Word.PAUSE:

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from livepedal import check_file
-from livepedal.cli.listening import _summary
+from livepedal.cli.listening import _announcement, _summary
 from livepedal.cli.main import _parser, main
 from livepedal.cli.options import check_command, remedies_command
 from livepedal.cli.sessions import saved_lines
@@ -154,6 +154,25 @@ def test_what_was_played_while_paused_too_is_told_beside_what_was_saved(
     assert main(["recover", "--paused", str(tmp_path)]) == 0
     assert "played while paused: 2 notes" in capsys.readouterr().out
     assert sorted(check_file(one).files[0].parts[0].notes for one in tmp_path.glob("*.mid")) == [1, 2]
+
+
+def test_the_keys_of_line_mode_are_named_at_its_start(tmp_path: Path) -> None:
+    listener = Listener(setup_of(HEADER), JournalWriter(tmp_path / "a", HEADER), HEADER.started, tmp_path)
+    said = [plain_text(one) for one in _announcement(listener, HEADER, lines=True)]
+    (keys,) = (one for one in said if "Return" in one)
+    for key in (
+        "space pause",
+        "k keep",
+        "s E♭ major",
+        "p next player",
+        "t tap",
+        "r start afresh",
+        "q quit",
+        "Ctrl-C",
+    ):
+        assert key in keys
+    assert "In a setting · stands for a pedal that is not used." in said
+    assert len(_announcement(listener, HEADER)) == 2
 
 
 def test_a_session_without_a_note_was_not_saved(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
