@@ -40,6 +40,7 @@ ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
 _SECOND = 1_000_000
 _LONGEST_REST = 0.1  # seconds; a pedal that is free shows for how long, so the screen changes on its own
 _STATUS = 8.0  # seconds that something said stays on the dashboard
+_NOT_OF_CHECK = "nothing of the pedals that were set by hand while it played"
 _LAST_ADVICE = 1.0  # seconds that advice is waited for when somebody ends it
 
 
@@ -366,7 +367,7 @@ class Replay:
         if self._piped:
             text += " of the same input"
         if self._set_within:
-            text += ", but nothing of the pedals that were set by hand while it played"
+            text += f", but {_NOT_OF_CHECK}"
         lines.append(line((f"  livepedal check tells {text}:", Tone.FAINT)))
         return [tuple((self.signs.write(text), tone) for text, tone in one) for one in lines]
 
@@ -403,7 +404,7 @@ class Replay:
             ),
             middle_c=self.middle_c,
             signs=self.signs,
-            check=self._check(),
+            check=self._check() + (f", but {_NOT_OF_CHECK}" if self._set_within else ""),
         )
 
     def key(self, key: str) -> bool:

@@ -518,7 +518,8 @@ class Listener:
         return Scene(
             snapshot=shown.snapshot,
             title=self.title(),
-            place=self._placing(shown.time_map),
+            # The first note makes bar 1 of whatever moment it comes at.
+            place=self._placing(shown.time_map if shown.snapshot.attacks else None),
             state=self._state(),
             details=self.details(),
             desk=self.desk,

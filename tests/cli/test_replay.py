@@ -394,13 +394,17 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     for key in ("p", "s", *"Eb major", "\r"):
         replay.key(key)
     assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
-    assert "by hand" not in plain_text(replay.summary()[-1])
+    assert "by hand" not in plain_text(replay.summary()[-1]) + replay.scene().check
     while not replay.monitor.attacks:
         replay.step()
     for key in ("s", *"Ab major", "\r"):
         replay.key(key)
     assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
     assert "nothing of the pedals that were set by hand" in plain_text(replay.summary()[-1])
+    scene = replay.scene()
+    assert (
+        scene.check == f"virtuoso, {start}, but nothing of the pedals that were set by hand while it played"
+    )
 
 
 def test_what_was_piped_is_to_be_piped_again() -> None:
