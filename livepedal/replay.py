@@ -26,20 +26,21 @@ from livepedal.live.chapters import Chapters
 from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
-from livepedal.music import ChoosePlayer, Event, Part, SetPedals
+from livepedal.music import ChoosePlayer, Event, NoteOn, Part, SetPedals
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.dashboard import Scene
 from livepedal.views.desk import Act, Desk, press, unheard
 from livepedal.views.history import History
 from livepedal.views.lines import Line, Tone, badge_of, line
-from livepedal.views.plain import finding_line, passage_line
+from livepedal.views.plain import NOT_USED, finding_line, passage_line
 from livepedal.views.signs import FULL, Signs
 
 ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
 _SECOND = 1_000_000
 _LONGEST_REST = 0.1  # seconds; a pedal that is free shows for how long, so the screen changes on its own
 _STATUS = 8.0  # seconds that something said stays on the dashboard
+_NOT_OF_CHECK = "nothing of the pedals that were set by hand while it played"
 _LAST_ADVICE = 1.0  # seconds that advice is waited for when somebody ends it
 
 
@@ -293,12 +294,14 @@ class Replay:
         """Nobody looks any more. What is known of the last passage in a moment is waited for, for the summary."""
         if self._advisor is not None:
             self._advisor.end(_LAST_ADVICE if self._over else 0)
+        self._answers.update((self._run, one.number) for one in self._lines if one.number)
 
     def announcement(self) -> list[Line]:
         """What line mode says before the music starts."""
         text = (
             f"Replaying {clean(self.title)} for the {self.monitor.player.name} player;"
-            f" middle C is {self.middle_c}. Ctrl-C ends it."
+            f" middle C is {self.middle_c}. Keys do nothing here; Ctrl-C ends it."
+            f" {NOT_USED}"
         )
         return [line(self.signs.write(text))]
 
@@ -339,7 +342,7 @@ class Replay:
                 (f" {self.signs.write(clean(self.title))}", Tone.STRONG),
             )
         ]
-        if not self._over:
+        if any(isinstance(event, NoteOn) for event in self.part.events[self._next :]):
             heard = self.signs.write(words.moment(self.monitor.now))
             lines.append(line(f"  ended at {heard} of {words.moment(self.part.end_us)}"))
         (count,) = (one for one in self.monitor.counts() if one.player == self.monitor.player.name)
@@ -355,13 +358,16 @@ class Replay:
             )
             stands = "and" if count.unplayable else "but"
             lines.append(line(f"  {stands} too much at once for feet and hands together {where}"))
-        elif self._judges_load and not all(chapter.full for chapter in chapters):
+        elif self._judges_load and not (
+            all(chapter.full for chapter in chapters)
+            and all(not passage.open for passage in self.monitor.passages)
+        ):
             lines.append(line("  check tells whether it is too much at once for feet and hands together"))
         text = "the setting, the pedal changes and every finding"
         if self._piped:
             text += " of the same input"
         if self._set_within:
-            text += ", but nothing of the pedals that were set by hand while it played"
+            text += f", but {_NOT_OF_CHECK}"
         lines.append(line((f"  livepedal check tells {text}:", Tone.FAINT)))
         return [tuple((self.signs.write(text), tone) for text, tone in one) for one in lines]
 
@@ -398,7 +404,7 @@ class Replay:
             ),
             middle_c=self.middle_c,
             signs=self.signs,
-            check=self._check(),
+            check=self._check() + (f", but {_NOT_OF_CHECK}" if self._set_within else ""),
         )
 
     def key(self, key: str) -> bool:

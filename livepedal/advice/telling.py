@@ -15,6 +15,7 @@ from livepedal.advice.remedy import ChangedNote, Hard, PartAdvice, PlaceAdvice, 
 from livepedal.advice.second import SecondHarp
 from livepedal.advice.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, pitch_name
+from livepedal.model.findings import Passage
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import beat, counted
 
@@ -234,9 +235,13 @@ class Teller:
         last = behind.bar - (behind.beat == 1)
         number = bisect_left(self.struck, end)
         if number:
-            last = min(last, self.time_map.place(self.struck[number - 1]).bar)
+            last = self.time_map.place(self.struck[number - 1]).bar
         last = max(first, last)
         return f"bar {first}" if first == last else f"bars {first} to {last}"
+
+    def reach(self, passage: Passage) -> str:
+        """The same of a whole passage, whose last attack may be its end, where its keys are never released."""
+        return self.bars(passage.start, max(passage.end, passage.last + 1))
 
     def name(self, pitch: int) -> str:
         """A note by the strings that give it: the natural where there is one."""

@@ -36,7 +36,7 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
     with noted(note):
         out.write(wrapped(announcement, out.width))
         sys.stdout.flush()
-        keys = _TypedKeys()
+        keys = _TypedLines()
         going = True
         while going and not ended:
             news = listener.news_lines()
@@ -46,16 +46,16 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
             except OSError:
                 if not ended:  # else it is a terminal that was closed
                     raise
-            for key in keys.wait(_REST):
-                going = going and listener.key(key)
+            for typed in keys.wait(_REST):
+                going = going and listener.typed(typed)
         listener.end()
         with last_words(ended):
             out.write(wrapped(listener.news_lines(), out.width))
     return ended
 
 
-class _TypedKeys:
-    """Whatever is typed, or comes down a pipe, each character a key, once Return is pressed."""
+class _TypedLines:
+    """Whatever is typed, once Return is pressed, or comes down a pipe."""
 
     def __init__(self) -> None:
         self._input: int | None = None
@@ -63,20 +63,20 @@ class _TypedKeys:
             with contextlib.suppress(OSError, ValueError):
                 self._input = sys.stdin.fileno()
 
-    def wait(self, seconds: float) -> str:
-        """Wait so long, or until something was typed; what was."""
+    def wait(self, seconds: float) -> list[str]:
+        """Wait so long, or until something was typed; the lines of it."""
         number = self._input
         # A job in the background that reads from the terminal would be stopped by it.
         if number is None or (os.isatty(number) and os.tcgetpgrp(number) != os.getpgrp()):
             time.sleep(seconds)
-            return ""
+            return []
         ready, _, _ = select.select([number], [], [], seconds)
         if not ready:
-            return ""
+            return []
         try:
             typed = os.read(number, 256)
         except OSError:
             typed = b""
         if not typed:
             self._input = None  # nothing more will come; never mind, the music goes on
-        return typed.decode("utf-8", "replace").replace("\n", "")
+        return typed.decode("utf-8", "replace").splitlines()

@@ -14,7 +14,7 @@ from livepedal.cli import line_mode
 from livepedal.cli.inputs import backend_option, choose, forget
 from livepedal.cli.options import channels_asked, harp_options, layers_asked, middle_c_asked
 from livepedal.cli.output import Output
-from livepedal.cli.sessions import new_journal, saved_lines, state_folder
+from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder
 from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
 
@@ -207,27 +207,37 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
 
 def _announcement(listener: Listener, header: Header, lines: bool = False) -> list[Line]:
     """What is said before anything is heard. lines: in line mode, where keys wait for Return."""
+    from livepedal.live.listen import ACTS
+    from livepedal.views.desk import typed_help
     from livepedal.views.lines import Tone, line
+    from livepedal.views.plain import NOT_USED
 
-    keys = "Keys work once Return is pressed after them: q and Return ends; Ctrl-C does too."
+    keys = f"Keys work once Return is pressed after them: {typed_help(ACTS)}. Ctrl-C ends it too."
     text = f"Listening to {listener.title()} for the {header.player} player; middle C is {listener.middle_c}."
     return [
         line(listener.signs.write(text)),
         line((listener.signs.write(f"Everything is recorded in {listener.journal.path}"), Tone.FAINT)),
-        *([line((keys, Tone.FAINT))] if lines else []),
+        *([line((listener.signs.write(one), Tone.FAINT)) for one in (keys, NOT_USED)] if lines else []),
     ]
 
 
 def _summary(listener: Listener, header: Header) -> list[Line]:
     """What was saved, and how to check it."""
     from livepedal.views.lines import Tone, line
+    from livepedal.views.words import counted
 
     lines: list[Line] = []
     for one in listener.written:
         lines += saved_lines(one, header)
     for sentence in listener.failed:
         lines.append(line(sentence))
-    if not listener.written and not listener.failed:
+    in_pauses = listener.session.in_pauses
+    if in_pauses:
+        which = counted(in_pauses, "note")
+        which += " was played while paused and is" if in_pauses == 1 else " were played while paused and are"
+        lines.append(line(f"{which} only in the journal; to make a MIDI file of that:"))
+        lines.append(line((f"  {paused_command([listener.journal.path])}", Tone.FAINT)))
+    if not listener.written and not listener.failed and not in_pauses:
         lines.append(line("Nothing was played, so there is nothing to save."))
     ignored = listener.session.ignored
     if ignored:

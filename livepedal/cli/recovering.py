@@ -1,10 +1,11 @@
 """`recover`: MIDI files of journals that were left behind; `--list` says which there are, `--delete` deletes those
-whose music has been saved.
+whose music has been saved, `--paused` takes what was played in pauses alone.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import sys
 from dataclasses import replace
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from livepedal.cli.options import debug_option
 from livepedal.cli.output import Output, complain
-from livepedal.cli.sessions import saved_lines, state_folder
+from livepedal.cli.sessions import paused_command, saved_lines, state_folder
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         help="make MIDI files of sessions that were not ended properly",
         description=(
             "Make MIDI files of the journals of sessions that ended in a crash or a power cut."
+            " What was played while paused becomes a file of its own."
             " Without JOURNAL, of all there are in livepedal's own folder."
         ),
         epilog="Exit code: 0, all of them were recovered; 2, one could not be.",
@@ -34,6 +36,11 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     )
     recover.add_argument("journals", nargs="*", metavar="JOURNAL", help="journal, or folder of them")
     recover.add_argument("--list", action="store_true", help="only say which journals there are")
+    recover.add_argument(
+        "--paused",
+        action="store_true",
+        help="only what was played while paused, which no session saves by itself",
+    )
     recover.add_argument(
         "--out", metavar="DIR", help="folder for the MIDI files (default: beside the journal)"
     )
@@ -56,6 +63,7 @@ def _recover(options: argparse.Namespace) -> int:
 
     out = Output(sys.stdout, True)
     paths: list[Path] = []
+    paused: list[Path] = []  # of sessions that ended properly, but for what was played while paused
     for name in options.journals or [str(state_folder())]:
         path = Path(name)
         if not path.is_dir():
@@ -64,9 +72,11 @@ def _recover(options: argparse.Namespace) -> int:
         elif options.delete or options.list:
             paths += sorted(path.glob(f"*{ENDING}"))
         else:
-            paths += unfinished(path)
+            found = _with_pauses(path)
+            paths += found if options.paused else unfinished(path)
+            paused += found
     if not paths:
-        out.write([line("There is nothing to recover.")])
+        out.write([line(_nothing(paused))])
         return 0
     code = 0
     for path in paths:
@@ -79,7 +89,7 @@ def _recover(options: argparse.Namespace) -> int:
             else:
                 folder = Path(options.out) if options.out else path.parent
                 figures = Path(options.figures) if options.figures else None
-                written = recover(journal, folder, figures)
+                written = recover(journal, folder, figures, paused=options.paused)
                 for fault in journal.faults:
                     out.write([line(f"{path.name}: {fault}.")])
                 header = journal.header
@@ -94,17 +104,57 @@ def _recover(options: argparse.Namespace) -> int:
     return code
 
 
+def _with_pauses(folder: Path) -> list[Path]:
+    """The journals in a folder with something played while paused that no file has, but those being written now."""
+    from livepedal.live.recover import only_in_journal
+    from livepedal.sources.journal import ENDING, in_use, read_journal
+
+    found = []
+    for path in sorted(folder.glob(f"*{ENDING}")):
+        with contextlib.suppress(LivepedalError):
+            if not in_use(path) and only_in_journal(read_journal(path)):
+                found.append(path)
+    return found
+
+
+def _nothing(paused: list[Path]) -> str:
+    """paused: journals with something that was played while paused."""
+    if not paused:
+        return "There is nothing to recover."
+    what = "a session" if len(paused) == 1 else f"{len(paused)} sessions"
+    return (
+        f"There is nothing to recover but what was played while paused in {what};"
+        f" {paused_command(paused)} makes MIDI files of it."
+    )
+
+
 def _listed(journal: Journal) -> str:
+    from livepedal.live.recover import only_in_journal
     from livepedal.views.words import counted
 
-    state = "saved" if journal.ended else "not ended properly"
+    left = only_in_journal(journal)
+    if not journal.ended:
+        state = "not ended properly"
+    elif left:
+        state = f"{'saved, but not' if journal.saved else 'not saved:'} {counted(left, 'note')} played while paused"
+    else:
+        state = "saved" if journal.saved or journal.pauses_saved else "nothing was played"
     size = counted(len(journal.records), "record")
     return f"{journal.path}: {journal.header.started}, {size}, {state}"
 
 
 def _deleted(journal: Journal) -> str:
+    from livepedal.live.recover import only_in_journal
+    from livepedal.views.words import counted
+
     if not journal.ended:
         return f"{journal.path}: kept, since its music has not been saved; recover it first."
+    left = only_in_journal(journal)
+    if left:
+        return (
+            f"{journal.path}: kept, since {counted(left, 'note')} played while paused"
+            f" {'is' if left == 1 else 'are'} in no file yet; {paused_command([journal.path])} first."
+        )
     try:
         os.unlink(journal.path)
     except OSError as error:

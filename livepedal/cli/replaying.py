@@ -6,10 +6,12 @@ import argparse
 import sys
 import time
 from pathlib import Path
+from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli.options import Asked, check_command, common_options, read_named
 from livepedal.cli.output import Output
+from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
@@ -83,43 +85,56 @@ def _replay(options: argparse.Namespace) -> int:
     )
     try:
         if out.screen is None:
-            return _replay_lines(replay, out)
-        from livepedal.views import terminal
+            number = _replay_lines(replay, out)
+        else:
+            from livepedal.views import terminal
 
-        number = terminal.run(replay, out.screen)
+            number = terminal.run(replay, out.screen)
     finally:
         replay.end()
-    if number:
-        return 128 + number
-    _write_summary(replay, out)
-    return 0
+    with last_words(number):
+        _write_summary(replay, out)
+    return 128 + number if number else 0
 
 
 def _write_summary(replay: Replay, out: Output) -> None:
     from livepedal.views.plain import wrapped
 
+    if out.screen is None:
+        out.write(
+            wrapped(replay.news_lines(), out.width)
+        )  # what waited for advice that does not come any more
     out.write(wrapped(replay.summary(), out.width))
     out.write(replay.check_line())  # whole, however long it is, for whoever pastes it
 
 
 def _replay_lines(replay: Replay, out: Output) -> int:
-    """Line mode: each finding in a line of its own, when it happens."""
+    """Line mode: each finding in a line of its own, when it happens. Returns the number of the signal that ended it, or
+    0.
+    """
+    from livepedal.views.endings import noted
     from livepedal.views.plain import wrapped
 
-    out.write(wrapped(replay.announcement(), out.width))
-    going = True
-    while going:
-        going = replay.step()
-        out.write(wrapped(replay.news_lines(), out.width))
-        sys.stdout.flush()
-        if going:
-            time.sleep(replay.rest())
-    while replay.waiting:  # for advice on the last passages
-        time.sleep(_LOOK)
-        out.write(wrapped(replay.news_lines(), out.width))
-        sys.stdout.flush()
-    _write_summary(replay, out)
-    return 0
+    ended = 0
+
+    def note(number: int, frame: FrameType | None) -> None:
+        nonlocal ended
+        ended = number
+
+    with noted(note):
+        news = replay.announcement()
+        going = True
+        while not ended and (going or news or replay.waiting):  # for advice on the last passages
+            try:
+                out.write(wrapped(news, out.width))
+                sys.stdout.flush()
+            except OSError:
+                if not ended:  # else it is a terminal that was closed
+                    raise
+            time.sleep(replay.rest() if going else _LOOK)
+            going = going and replay.step()
+            news = replay.news_lines()
+    return ended
 
 
 def _speed(text: str) -> float:

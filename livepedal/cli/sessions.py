@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shlex
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -41,6 +43,11 @@ def new_journal(folder: Path, header: Header) -> Path:
     raise AssertionError("there is always another name")
 
 
+def paused_command(journals: Sequence[Path]) -> str:
+    """The command that makes MIDI files of what was played while paused."""
+    return "livepedal recover --paused " + " ".join(shlex.quote(str(path)) for path in journals)
+
+
 def saved_lines(one: Written, header: Header) -> list[Line]:
     """Where it is, what is in it, and the command that checks it as it was judged in the session."""
     from livepedal.views.lines import Tone, line
@@ -48,6 +55,8 @@ def saved_lines(one: Written, header: Header) -> list[Line]:
 
     saved = one.saved
     what = f"passage {one.passage + 1}" if one.passage is not None else f"take {one.take}"
+    if one.paused:
+        what += ", played while paused"
     asked = {
         "player": saved.player,
         "harp": header.harp,

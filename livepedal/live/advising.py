@@ -141,7 +141,7 @@ def advise(question: Question) -> Iterator[Advice]:
     attacks = attacks[len(context) :]
     time_map = question.time_map if question.bars else None
     teller = Teller(question.instrument, time_map, question.middle_c, tuple(one.us for one in attacks))
-    head = f"passage {question.number}, {teller.bars(passage.start, passage.end)}"
+    head = f"passage {question.number}, {teller.reach(passage)}"
     said = Advice(question.take, question.number, head)
     if not attacks:
         yield replace(said, last=True)

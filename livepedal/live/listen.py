@@ -37,7 +37,7 @@ from livepedal.sources.journal import JournalWriter, Word
 from livepedal.sources.ports import Change, Inputs, PortNews
 from livepedal.sources.text import clean
 from livepedal.views.dashboard import Scene
-from livepedal.views.desk import Act, Desk, Page, press, unheard
+from livepedal.views.desk import LONGEST_TYPED, Act, Desk, Page, Wish, press, set_to, unheard, wishes_in
 from livepedal.views.history import History, nowhere
 from livepedal.views.lines import Line, line
 from livepedal.views.plain import finding_line, passage_line
@@ -114,7 +114,8 @@ class Listener:
         self._lines: deque[str] = deque(maxlen=10_000)
         self.desk = Desk()
         self._chapters = Chapters()
-        self._drawing = False
+        self._pausing = False  # as the keys have it; the session hears of it a moment later
+        self._setting_next = False  # in line mode, the next line that is typed is a setting
         self._happened = 0
         self._asked = False  # for a snapshot, by the thread that draws
         self._drawn_at = self._snapped_at = 0
@@ -430,7 +431,6 @@ class Listener:
     def step(self) -> bool:
         """Somebody is drawing, so nothing is said in lines; ask for a snapshot when a frame is due."""
         self._lines.clear()
-        self._drawing = True
         now = self._clock()
         due = now - self._snapped_at >= _IDLE or (self._count and now - self._drawn_at >= _FRAME)
         if due and not self._asked:
@@ -456,13 +456,40 @@ class Listener:
         self._status = ""  # whoever presses a key wants to see the keys
         before = self.desk
         why = unheard(before, key, ACTS)
-        if why and self._drawing:
+        if why:
             self._say(why)
         self.desk, wish = press(before, key, self.history.chapters, ACTS)
-        if not self._drawing:
-            self.desk = before  # there are no pages in line mode
-        if wish is None:
-            return True
+        return wish is None or self._grant(wish)
+
+    def typed(self, text: str) -> bool:
+        """A line that was typed in line mode, without its end. False when it ends the session."""
+        text = text[:LONGEST_TYPED]
+        if self._setting_next:
+            self._setting_next = False
+            if not text.strip():
+                self._say("the pedals stay as they are")
+                return True
+            wish, why = set_to(text)
+            wishes = [wish] if wish else []
+        else:
+            wishes, why = wishes_in(text, ACTS)
+        for wish in wishes:
+            if wish.act is Act.PEDALS and not wish.text:
+                self._setting_next = True
+                self._say(
+                    "type a setting or a key, such as E♭ major; Return alone leaves the pedals as they are"
+                )
+            elif not self._grant(wish):
+                return False
+            elif wish.act is Act.PAUSE:
+                self._say(
+                    PAUSED if self._pausing else "going on: what is played is judged again, and in the file"
+                )
+        if why:
+            self._say(why)
+        return True
+
+    def _grant(self, wish: Wish) -> bool:
         match wish.act:
             case Act.QUIT:
                 return False
@@ -473,7 +500,8 @@ class Listener:
             case Act.AFRESH:
                 self._command(Word.AFRESH)
             case Act.PAUSE:
-                self._command(Word.RESUME if self.session.paused else Word.PAUSE)
+                self._pausing = not self._pausing
+                self._command(Word.PAUSE if self._pausing else Word.RESUME)
             case Act.PEDALS:
                 self._command(Word.PEDALS, wish.text)
                 self._say(f"the pedals stand at {wish.text}; a new take begins with the next note")
@@ -490,7 +518,8 @@ class Listener:
         return Scene(
             snapshot=shown.snapshot,
             title=self.title(),
-            place=self._placing(shown.time_map),
+            # The first note makes bar 1 of whatever moment it comes at.
+            place=self._placing(shown.time_map if shown.snapshot.attacks else None),
             state=self._state(),
             details=self.details(),
             desk=self.desk,

@@ -8,7 +8,7 @@ was up to there.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -16,10 +16,11 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Setting, load_figures
 from livepedal.live import saving
 from livepedal.live.saving import Saved
-from livepedal.live.session import Session
+from livepedal.live.session import Session, hears
 from livepedal.live.take import Setup, Take, with_rest
 from livepedal.model.findings import Finding, Layer
-from livepedal.sources.journal import Header, Heard, Journal, Word, append_command
+from livepedal.sources.journal import Command, Header, Heard, Journal, Word, append_command
+from livepedal.sources.wire import NOTE_ON, Wire
 from livepedal.views import words
 
 SETTLE = 2_000_000  # µs between two looks at what is settled
@@ -28,13 +29,14 @@ SETTLE = 2_000_000  # µs between two looks at what is settled
 @dataclass(frozen=True, slots=True)
 class Written:
     """A file that was saved. take: its number; passage: the number of the passage it holds, None for the
-    whole take.
+    whole take; paused: it holds what was played in pauses.
     """
 
     path: Path
     saved: Saved
     take: int
     passage: int | None = None
+    paused: bool = False
 
 
 def setup_of(header: Header, figures: Path | None = None) -> Setup:
@@ -92,6 +94,43 @@ def played_again(
     return session
 
 
+_TURNED: dict[str, str] = {Word.PAUSE: Word.RESUME, Word.RESUME: Word.PAUSE}
+
+
+def pauses_of(journal: Journal) -> Journal:
+    """The journal turned over: what was played in pauses counts, and nothing else. Without wishes to keep a passage,
+    which meant the others.
+    """
+    turned: list[Heard | Command] = [Command(0, Word.PAUSE)]
+    for record in journal.records:
+        if isinstance(record, Heard):
+            turned.append(record)
+        elif record.word != Word.KEEP:
+            turned.append(replace(record, word=_TURNED.get(record.word, record.word)))
+    return replace(journal, records=tuple(turned))
+
+
+def notes_in_pauses(journal: Journal) -> int:
+    """How many notes were played in pauses. Nothing is judged for that, so it is quick."""
+    wires: dict[int, Wire] = {}
+    paused, notes = False, 0
+    for record in journal.records:
+        if isinstance(record, Heard):
+            for short in wires.setdefault(record.source, Wire()).feed(record.data):
+                if paused and short.status & 0xF0 == NOTE_ON and short.data2:
+                    notes += hears(journal.header.channels, short.status & 15)
+        elif record.word in _TURNED:
+            paused = record.word == Word.PAUSE
+        elif record.word == Word.GONE and record.argument.isdigit():
+            wires.pop(int(record.argument), None)
+    return notes
+
+
+def only_in_journal(journal: Journal) -> int:
+    """How many notes that were played in pauses no file has."""
+    return 0 if journal.pauses_saved else notes_in_pauses(journal)
+
+
 def stem_of(started: str, take: int, passage: int | None = None) -> str:
     """The name of a file without its ending: date and time of the session, take and passage."""
     try:
@@ -108,10 +147,15 @@ def title_of(started: str, take: int) -> str:
     return f"Played {started.replace('T', ' ')[:19]}" + (f", take {take}" if take > 1 else "")
 
 
-def save_take(take: Take, started: str, folder: Path) -> Written:
-    """Write the file of a take. Raises LivepedalError where that is not possible."""
-    saved = saving.whole(take, title_of(started, take.number))
-    return Written(saving.write_new(folder, stem_of(started, take.number), saved.data), saved, take.number)
+def save_take(take: Take, started: str, folder: Path, paused: bool = False) -> Written:
+    """Write the file of a take. paused: it is what was played in pauses. Raises LivepedalError where that is not
+    possible.
+    """
+    stem, title = stem_of(started, take.number), title_of(started, take.number)
+    if paused:
+        stem, title = f"{stem}-paused", f"{title}, while paused"
+    saved = saving.whole(take, title)
+    return Written(saving.write_new(folder, stem, saved.data), saved, take.number, paused=paused)
 
 
 def save_passage(take: Take, number: int, started: str, folder: Path) -> Written:
@@ -121,19 +165,43 @@ def save_passage(take: Take, number: int, started: str, folder: Path) -> Written
     return Written(path, saved, take.number, number)
 
 
-def recover(journal: Journal, folder: Path, figures: Path | None = None) -> tuple[Written, ...]:
-    """Write the files of a journal into a folder, and note in the journal that it was done.
+def recover(
+    journal: Journal, folder: Path, figures: Path | None = None, *, paused: bool = False
+) -> tuple[Written, ...]:
+    """Write the files of a journal into a folder, and note in the journal that it was done: what was judged, and what
+    was played in pauses in files of its own. paused: only the latter.
 
     Raises LivepedalError where there is nothing in it, or nothing can be written.
     """
-    session = played_again(journal, setup_of(journal.header, figures))
-    if not session.finished:
+    setup = setup_of(journal.header, figures)
+    written = () if paused else _recover_judged(journal, setup, folder)
+    aside: tuple[Written, ...] = ()
+    if paused or only_in_journal(journal):
+        session = played_again(pauses_of(journal), setup)
+        aside = tuple(save_take(take, journal.header.started, folder, True) for take in session.finished)
+    if aside:
+        append_command(journal.path, Word.RECOVERED_PAUSES, _names(aside))
+    elif paused:
+        raise LivepedalError(
+            f"{journal.path}: nothing was played while paused, so there is nothing to recover."
+        )
+    if not (written or aside):
         raise LivepedalError(
             f"{journal.path}: there are no notes in this journal, so there is nothing to recover."
         )
+    # Where nothing was judged, nothing is left to recover.
+    if not paused or not (journal.ended or played_again(journal, setup).finished):
+        append_command(journal.path, Word.RECOVERED, _names(written))
+    return (*written, *aside)
+
+
+def _recover_judged(journal: Journal, setup: Setup, folder: Path) -> tuple[Written, ...]:
+    session = played_again(journal, setup)
     started = journal.header.started
     written = [save_take(take, started, folder) for take in session.finished]
-    for wish in session.to_keep:
-        written.append(save_passage(wish.take, wish.number, started, folder))
-    append_command(journal.path, Word.RECOVERED, ", ".join(one.path.name for one in written))
+    written += [save_passage(wish.take, wish.number, started, folder) for wish in session.to_keep]
     return tuple(written)
+
+
+def _names(written: tuple[Written, ...]) -> str:
+    return ", ".join(one.path.name for one in written)

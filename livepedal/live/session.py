@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import contextlib
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
@@ -46,6 +46,11 @@ class ToKeep:
     number: int
 
 
+def hears(channels: Collection[int], channel: int) -> bool:
+    """Whether a channel (from 0) is music. channels: those asked for (from 1), none for all but the drums."""
+    return channel + 1 in channels if channels else channel != DRUM_CHANNEL
+
+
 class Session:
     """What is heard, in order. Moments are µs since the start of the session."""
 
@@ -58,6 +63,7 @@ class Session:
         self.finished: list[Take] = []  # takes that are over and have notes, for whoever saves them
         self.to_keep: list[ToKeep] = []
         self.paused = False
+        self.in_pauses = 0  # notes that were played while paused: they are in the journal alone
         self.ports: dict[int, str] = {}
         self._describe = describe
         self._wires: dict[int, Wire] = {}
@@ -123,6 +129,8 @@ class Session:
                     self._tempo = period
                     self.take.steer(us, self.take.next_beat(us), period, period)
                     self._tell(f"tempo {60_000_000 / period:.0f} quarters a minute, as tapped")
+                else:
+                    self._tell("tapped once; tap again a quarter later, and there is a tempo")
             case Word.KEEP:
                 self._keep(us)
             case Word.PAUSE:
@@ -176,6 +184,7 @@ class Session:
         slot = self._slot(source, channel)
         if self.paused:
             self._ignored["messages while paused"] += 1
+            self.in_pauses += kind == wire.NOTE_ON and short.data2 > 0
             return ()
         if kind == wire.NOTE_ON and short.data2:
             return self.take.strike(us, slot, short.data1, short.data2)
@@ -209,8 +218,7 @@ class Session:
         return ()
 
     def _heard(self, channel: int) -> bool:
-        channels = self.setup.channels
-        return channel + 1 in channels if channels else channel != DRUM_CHANNEL
+        return hears(self.setup.channels, channel)
 
     def _slot(self, source: int, channel: int) -> int:
         """Each keyboard has a slot, which is a channel of the file; beyond fifteen they share."""

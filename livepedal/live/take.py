@@ -125,6 +125,7 @@ class Take:
         self.notes = 0
         self.over = False
         self._since = since
+        self._waited = 0  # µs since then in which nothing was played
         self._describe = describe
         self._base: int | None = None  # µs of the session at which the take has its moment 0
         self._last = 0  # the last tick in use
@@ -258,7 +259,10 @@ class Take:
 
     def advance(self, us: int) -> None:
         """Time has passed to this moment of the session, and nothing that comes will be earlier."""
-        if self._base is None or self.over:
+        if self._base is None:
+            self._waited = min(max(us - self._since, 0), LONGEST_LEAD)
+            return
+        if self.over:
             return
         self._look = True
         # Only whole ticks that are over count as passed, since what comes next is rounded to the nearest.
@@ -279,7 +283,11 @@ class Take:
         return self._last
 
     def snapshot(self) -> Snapshot:
-        return self.monitor.snapshot()
+        """How it stands. Before the first note of a take in which the pedals were set they can be moved already."""
+        made = self.monitor.snapshot()
+        if self._base is None and self.setup.start is not None:
+            return replace(made, us=max(made.us, self._waited))
+        return made
 
     def frozen(self) -> Take:
         """The take as far as it is now, for another thread to save a passage of; what grows on is shared."""

@@ -61,6 +61,7 @@ class Word(StrEnum):
     GONE = "gone"  # with the number of a source
     END = "end"  # with the names of the files that were saved
     RECOVERED = "recovered"  # the same, later
+    RECOVERED_PAUSES = "recovered-pauses"  # the same, of what was played in pauses
 
 
 _OVER = (Word.END, Word.RECOVERED)
@@ -115,7 +116,7 @@ Record = Heard | Command
 @dataclass(frozen=True, slots=True)
 class Journal:
     """A journal that was read. faults: a sentence for each thing that was not whole; ended: the session was
-    ended properly.
+    ended properly, or what was judged in it has been recovered.
     """
 
     path: Path
@@ -124,6 +125,16 @@ class Journal:
     faults: tuple[str, ...]
     ended: bool
     last: int = 0  # number of the last record
+
+    @property
+    def saved(self) -> bool:
+        """Whether what was played outside pauses has been saved in files."""
+        return any(isinstance(r, Command) and r.word in _OVER and r.argument for r in self.records)
+
+    @property
+    def pauses_saved(self) -> bool:
+        """Whether what was played in pauses has been saved in files."""
+        return any(isinstance(r, Command) and r.word == Word.RECOVERED_PAUSES for r in self.records)
 
 
 class JournalWriter:
@@ -317,7 +328,7 @@ def unfinished(folder: Path) -> tuple[Path, ...]:
         over = any(isinstance(r, Command) and r.word in _OVER for r in records)
         # Before the first message there are only the names of ports.
         played = bool(start) or any(isinstance(r, Heard) for r in records)
-        if played and not over and not _in_use(path):
+        if played and not over and not in_use(path):
             found.append(path)
     return tuple(found)
 
@@ -405,14 +416,15 @@ def _lock(file: int) -> None:
     process.
     """
     if os.name == "nt":
-        return  # there a file that is open for writing cannot be renamed, and `_in_use` tries that
+        return  # there a file that is open for writing cannot be renamed, and `in_use` tries that
     import fcntl
 
     with contextlib.suppress(OSError):
         fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
-def _in_use(path: Path) -> bool:
+def in_use(path: Path) -> bool:
+    """Whether a session is writing this journal now."""
     if os.name == "nt":
         try:
             os.rename(path, path)

@@ -65,7 +65,8 @@ class Scene:
     knows; best with a memory, since the same moments are drawn often; end: its length (µs), None while nobody
     knows; state: a word such as "paused", or ""; details: something that was just said, or ""; desk: what is
     looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is to know
-    of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all.
+    of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all,
+    and what it does not know.
     """
 
     snapshot: Snapshot
@@ -225,7 +226,8 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
 
 def _counts(scene: Scene, width: int) -> str:
     """How each player fares, in so many attacks that they cannot play, and so many that they can only audibly; of how
-    many, and what the numbers are, where there is room.
+    many, and what the numbers are, where there is room. They are of all passages so far, which is said where there is
+    another one than that which is shown.
     """
     parts = []
     for count in scene.snapshot.counts:
@@ -238,10 +240,16 @@ def _counts(scene: Scene, width: int) -> str:
     audible = ", audible~" if any(count.audible for count in scene.snapshot.counts) else ""
     of = f" of {scene.snapshot.attacks}"
     room = width - len(WRONG) - _RULED
-    for head in (f"unplayable{audible}{of}", f"unplayable{audible}", f"unplayable{of}"):
+    passage = scene.passage
+    whole = last = ""
+    if passage is None or passage.attacks != scene.snapshot.attacks:
+        last = "take: " if scene.end is None else "piece: "
+        whole = f"whole {last}"
+    heads = [f"{whole}unplayable{audible}{of}", f"{whole}unplayable{audible}", f"{whole}unplayable{of}"]
+    for head in (*heads, f"{whole}unplayable", f"{last}unplayable"):
         if cells(text := f"{head}: {told}") <= room:
             return text
-    return f"unplayable: {told}"
+    return f"{last or 'unplayable: '}{told}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:

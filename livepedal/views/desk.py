@@ -15,6 +15,7 @@ from enum import StrEnum
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
+from livepedal.sources.text import clean
 from livepedal.views.history import Chapter
 
 LONGEST_TYPED = 60
@@ -174,6 +175,39 @@ def unheard(desk: Desk, key: str, acts: Sequence[Act]) -> str:
     return f"{key} does nothing; the keys are: " + help_line(Desk(), acts, 0)
 
 
+def typed_help(acts: Sequence[Act]) -> str:
+    """What may be typed before Return where there is no screen."""
+    words = {**_HELP, Act.PEDALS: ("s E♭ major (or a whole setting) set the pedals", "")}
+    return ", ".join([*(words[act][0] for act in words if act in acts), "q quit"])
+
+
+def wishes_in(typed: str, acts: Sequence[Act]) -> tuple[list[Wish], str]:
+    """What a line asks for that was typed before Return, and why not all of it. Each character is a key, but what
+    follows `s` is a setting; where that is missing, the wish has no text. Nothing is done by a line that has anything
+    in it that is no key, for then it is none of them that was meant.
+    """
+    wishes: list[Wish] = []
+    for at, key in enumerate(typed):
+        act = _ACTS.get(key.lower())
+        if act is Act.PEDALS and act in acts:
+            if typed[at + 1 :].strip():
+                wish, why = set_to(typed[at + 1 :])
+                return (wishes, why) if wish is None else ([*wishes, wish], "")
+            return [*wishes, Wish(act)], ""
+        if act is None or act not in acts:
+            return [], f"{clean(typed)} does nothing; the keys are: {typed_help(acts)}"
+        wishes.append(Wish(act))
+    return wishes, ""
+
+
+def set_to(typed: str) -> tuple[Wish | None, str]:
+    """The wish for a setting or a key that was typed; or why that is none."""
+    try:
+        return Wish(Act.PEDALS, str(Setting.parse(typed))), ""
+    except LivepedalError as error:
+        return None, str(error)
+
+
 def _moved(desk: Desk, step: int, chapters: Sequence[Chapter]) -> Desk:
     if desk.page not in (Page.PASSAGES, Page.PASSAGE) or not chapters:
         return desk
@@ -190,11 +224,8 @@ def _typed(desk: Desk, key: str) -> tuple[Desk, Wish | None]:
     if key in ("\r", "\n"):
         if not desk.typed.strip():
             return Desk(), None
-        try:
-            setting = Setting.parse(desk.typed)
-        except LivepedalError as error:
-            return replace(desk, complaint=str(error)), None
-        return Desk(), Wish(Act.PEDALS, str(setting))
+        wish, why = set_to(desk.typed)
+        return (Desk(), wish) if wish else (replace(desk, complaint=why), None)
     if key in ("\x7f", "\b"):
         return replace(desk, typed=desk.typed[:-1], complaint=""), None
     if len(key) == 1 and key.isprintable() and len(desk.typed) < LONGEST_TYPED:

@@ -15,6 +15,9 @@ from livepedal.views.lines import Line
 from livepedal.views.signs import Signs
 from livepedal.views.widths import in_rows
 
+# Said once, at the start.
+NOT_USED = "In a setting · stands for a pedal that is not used."
+
 
 def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middle_c: str = "C4") -> str:
     """One finding with its time: "2.55 s bar 2, beat 1.5: unplayable: A♭4 comes too soon ...; as G♯: ..."."""

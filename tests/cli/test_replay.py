@@ -65,6 +65,9 @@ def test_every_signal_gives_the_terminal_back(how: str) -> None:
         assert terminal.end() == 128 + number
         assert terminal.given_back()
         assert b"Traceback" not in terminal.raw
+        # The same summary as after q.
+        assert "ended at" in terminal.shown()
+        assert "livepedal check tells" in terminal.shown()
 
 
 def test_a_closed_window_ends_it() -> None:
@@ -170,7 +173,8 @@ def test_real_time_is_real() -> None:
     assert time.monotonic() - started >= 10.2 / 4
 
 
-def test_ctrl_c_in_line_mode_is_quiet() -> None:
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_ctrl_c_in_line_mode_ends_with_the_summary(number: signal.Signals) -> None:
     process = subprocess.Popen(
         [sys.executable, "-m", "livepedal", "replay"],
         stdout=subprocess.PIPE,
@@ -180,10 +184,34 @@ def test_ctrl_c_in_line_mode_is_quiet() -> None:
     )
     assert process.stdout is not None
     assert "Replaying" in process.stdout.readline()
-    process.send_signal(signal.SIGINT)
-    _, complaints = process.communicate(timeout=10)
-    assert process.returncode == 128 + signal.SIGINT
+    assert "unplayable" in process.stdout.readline()
+    process.send_signal(number)
+    said, complaints = process.communicate(timeout=10)
+    assert process.returncode == 128 + number
     assert complaints == ""
+    assert re.search(r"  ended at \d\.\d\d s of 8\.70 s\n  the working player cannot play [1-9]", said)
+    assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid", said.splitlines()[-1])
+
+
+def test_after_the_last_note_it_is_not_called_ended_early() -> None:
+    """The recording lasts 8.7 s, and its last passage is open until a rest after that is over."""
+    now = 0
+    figures = Figures.builtin()
+    replay = Replay(
+        part_of("03-paddle-wheel.mid"),
+        "wheel",
+        figures,
+        figures.instrument("47"),
+        pace=Pace(clock=lambda: now),
+    )
+    for seconds, ended in ((8, True), (9.33, False)):
+        now = int(seconds * 1_000_000_000)
+        replay.step()
+        said = "\n".join(map(plain_text, replay.summary()))
+        assert ("ended at 8.00 s of 8.70 s" in said) is ended
+        assert ("ended" in said) is ended
+        assert "check tells whether it is too much at once" in said
+    assert "of 57 attacks" in said
 
 
 def test_recordings_are_found_by_name() -> None:
@@ -366,13 +394,17 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     for key in ("p", "s", *"Eb major", "\r"):
         replay.key(key)
     assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
-    assert "by hand" not in plain_text(replay.summary()[-1])
+    assert "by hand" not in plain_text(replay.summary()[-1]) + replay.scene().check
     while not replay.monitor.attacks:
         replay.step()
     for key in ("s", *"Ab major", "\r"):
         replay.key(key)
     assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
     assert "nothing of the pedals that were set by hand" in plain_text(replay.summary()[-1])
+    scene = replay.scene()
+    assert (
+        scene.check == f"virtuoso, {start}, but nothing of the pedals that were set by hand while it played"
+    )
 
 
 def test_what_was_piped_is_to_be_piped_again() -> None:
@@ -412,4 +444,4 @@ def test_lines_on_a_terminal_break_between_words() -> None:
         assert terminal.end() == 0
         rows = [row for row in terminal.raw.decode().split("\r\n") if row]
         assert max(map(len, rows)) < 80
-        assert "Ctrl-C ends it." in " ".join(row.strip() for row in rows)
+        assert "Keys do nothing here; Ctrl-C ends it." in " ".join(row.strip() for row in rows)

@@ -1,18 +1,27 @@
-"""What is said of a file that a session saved: the command that checks it as it was judged."""
+"""What is said of a file that a session saved: the command that checks it as it was judged; and what of a session is in
+no file yet.
+"""
 
 from __future__ import annotations
 
+import os
 import shlex
+import time
 from dataclasses import replace
 from pathlib import Path
 
-from livepedal.cli.main import _parser
+import pytest
+
+from livepedal import check_file
+from livepedal.cli.listening import _announcement, _summary
+from livepedal.cli.main import _parser, main
 from livepedal.cli.options import check_command, remedies_command
 from livepedal.cli.sessions import saved_lines
 from livepedal.harp import Setting
-from livepedal.live.recover import Written
+from livepedal.live.listen import Listener
+from livepedal.live.recover import Written, setup_of
 from livepedal.live.saving import Saved
-from livepedal.sources.journal import Header
+from livepedal.sources.journal import Header, JournalWriter, Word
 from livepedal.views.lines import plain_text
 
 SAVED = Saved(b"", 1, Setting((None,) * 7), 1, 7, "working")
@@ -75,3 +84,124 @@ def test_a_new_file_is_judged_as_the_one_that_it_is_made_of() -> None:
     )
     command = remedies_command("b c.mid", vars(options))
     assert command == "livepedal check --remedies --player relaxed --start Eb 'b c.mid'"
+
+
+def session(folder: Path, *, outside: bool) -> tuple[Path, list[str]]:
+    """A session in which two notes were played while paused, and one outside; its journal, and what is said at the
+    end.
+    """
+    path = folder / "a.journal"
+    listener = Listener(setup_of(HEADER), JournalWriter(path, HEADER), HEADER.started, folder)
+    listener.start()
+    receive = listener.receiver(0)
+    if outside:
+        receive((0x90, 67, 64))
+        receive((0x80, 67, 0))
+    listener.key(" ")
+    while not listener.session.paused:
+        time.sleep(0.005)
+    for pitch in (60, 64):
+        receive((0x90, pitch, 64))
+        receive((0x80, pitch, 0))
+    listener.end()
+    return path, [plain_text(one) for one in _summary(listener, HEADER)]
+
+
+def test_what_was_played_only_while_paused_can_be_had(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, said = session(tmp_path, outside=False)
+    assert (
+        said[0]
+        == "2 notes were played while paused and are only in the journal; to make a MIDI file of that:"
+    )
+    command = shlex.split(said[1])
+    assert "Nothing was played" not in " ".join(said)
+
+    main(["recover", "--list", str(tmp_path)])
+    assert capsys.readouterr().out.endswith(", not saved: 2 notes played while paused\n")
+    main(["recover", str(tmp_path)])
+    told = capsys.readouterr().out
+    assert "nothing to recover but what was played while paused in a session" in told
+    assert shlex.join(command) in told
+    main(["recover", "--delete", str(tmp_path)])
+    assert "kept, since 2 notes played while paused are in no file yet" in capsys.readouterr().out
+    assert path.exists()
+
+    assert command[0] == "livepedal"
+    assert main(command[1:]) == 0
+    told = capsys.readouterr().out
+    assert "(take 1, played while paused: 2 notes, 0 findings)" in told
+    (written,) = tmp_path.glob("*.mid")
+    assert check_file(written).files[0].parts[0].notes == 2
+
+    main(["recover", "--list", str(tmp_path)])
+    assert capsys.readouterr().out.endswith(", saved\n")
+    for more in ([], ["--paused"]):
+        main(["recover", *more, str(tmp_path)])
+        assert capsys.readouterr().out == "There is nothing to recover.\n"
+    main(["recover", "--delete", str(tmp_path)])
+    assert not path.exists()
+
+
+def test_what_was_played_while_paused_too_is_told_beside_what_was_saved(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _, said = session(tmp_path, outside=True)
+    assert any("2 notes were played while paused" in one for one in said)
+    main(["recover", "--list", str(tmp_path)])
+    assert capsys.readouterr().out.endswith(", saved, but not 2 notes played while paused\n")
+    assert main(["recover", "--paused", str(tmp_path)]) == 0
+    assert "played while paused: 2 notes" in capsys.readouterr().out
+    assert sorted(check_file(one).files[0].parts[0].notes for one in tmp_path.glob("*.mid")) == [1, 2]
+
+
+def test_the_keys_of_line_mode_are_named_at_its_start(tmp_path: Path) -> None:
+    listener = Listener(setup_of(HEADER), JournalWriter(tmp_path / "a", HEADER), HEADER.started, tmp_path)
+    said = [plain_text(one) for one in _announcement(listener, HEADER, lines=True)]
+    (keys,) = (one for one in said if "Return" in one)
+    for key in (
+        "space pause",
+        "k keep",
+        "s E♭ major",
+        "p next player",
+        "t tap",
+        "r start afresh",
+        "q quit",
+        "Ctrl-C",
+    ):
+        assert key in keys
+    assert "In a setting · stands for a pedal that is not used." in said
+    assert len(_announcement(listener, HEADER)) == 2
+
+
+def test_a_session_without_a_note_was_not_saved(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    writer = JournalWriter(tmp_path / "a.journal", HEADER)
+    writer.command(1, Word.END)
+    writer.close()
+    main(["recover", "--list", str(tmp_path)])
+    assert capsys.readouterr().out.endswith(", nothing was played\n")
+
+
+@pytest.mark.parametrize("how", [[], ["--paused"]])
+def test_after_a_crash_what_was_played_while_paused_is_recovered(
+    how: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    writer = JournalWriter(tmp_path / "a.journal", HEADER)
+    writer.command(1, Word.PAUSE)
+    writer.heard(2, 0, bytes((0x90, 60, 64, 64, 64)))
+    writer.close()
+    assert main(["recover", *how, str(tmp_path)]) == 0
+    assert "played while paused: 2 notes" in capsys.readouterr().out
+    main(["recover", str(tmp_path)])
+    assert capsys.readouterr().out == "There is nothing to recover.\n"
+
+
+def test_nothing_played_while_paused_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "a.journal"
+    writer = JournalWriter(path, HEADER)
+    writer.heard(2, 0, bytes((0x90, 60, 64)))
+    writer.close()
+    assert main(["recover", "--paused", str(path)]) == 2
+    assert "nothing was played while paused" in capsys.readouterr().err
+    assert os.listdir(tmp_path) == ["a.journal"]

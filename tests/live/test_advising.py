@@ -29,8 +29,12 @@ from livepedal.live.advising import advise as advised
 from livepedal.live.advisor import MOST_FAILURES, Advisor
 from livepedal.live.listen import Listener
 from livepedal.model.findings import Finding, Kind, Layer, Passage, Verdict
-from livepedal.music.events import NoteOff, NoteOn
+from livepedal.model.monitor import Monitor
+from livepedal.music.events import Event, NoteOff, NoteOn
+from livepedal.music.timemap import TimeMap
 from livepedal.sources.journal import Header, JournalWriter
+from livepedal.views.plain import passage_line
+from livepedal.views.signs import FULL
 from tests.advice.changed import BUILTIN, HARP, RECORDINGS, part_of
 from tests.live.streams import session_of, setup
 
@@ -364,3 +368,31 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
         listener.end()
     assert not listener.failed
     assert [one.path.suffix for one in listener.written] == [".mid"]
+
+
+@pytest.mark.parametrize("released", [True, False])
+def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> None:
+    """At 120 quarters a minute bar 2 starts with the last of nine notes an eighth long. Where that ends at once, or
+    nobody knows when, the passage is still told with the bars of its attacks.
+    """
+    events: list[Event] = []
+    for number in range(9):
+        events.append(NoteOn(number * 250_000, 60 + 2 * number, 64))
+        if released or number < 8:
+            events.append(NoteOff(number * 250_000 + 200_000, 60 + 2 * number))
+    monitor = Monitor(BUILTIN, HARP, "working")
+    for event in events:
+        monitor.feed(event)
+    monitor.finish()
+    (passage,) = monitor.passages
+    asked = replace(
+        question(),
+        passage=passage,
+        ticks=array("q"),
+        words=array("I"),
+        events=tuple(events),
+        time_map=TimeMap.steady(),
+        bars=True,
+    )
+    assert ", bars 1 to 2: passage of 9 attacks" in passage_line(passage, asked.time_map, FULL)
+    assert {advice.head for advice in advised(asked)} == {"passage 1, bars 1 to 2"}

@@ -16,6 +16,7 @@ from livepedal.live.recover import played_again, setup_of
 from livepedal.sources.journal import Command, Header, JournalWriter, read_journal
 from livepedal.views import terminal
 from livepedal.views.desk import Page
+from livepedal.views.lines import plain_text
 from tests.views.ptys import Pty
 
 STARTED = "2024-05-01T20:15:00+02:00"
@@ -103,15 +104,40 @@ def test_set_pedals_start_a_take_that_its_file_is_judged_with(tmp_path: Path) ->
     assert [len(part.findings) for part in report.files[0].parts] == [1]
 
 
-def test_pages_do_not_exist_in_line_mode(tmp_path: Path) -> None:
+def test_lines_that_are_typed(tmp_path: Path) -> None:
+    """In line mode each key that does something says so, and what does nothing is said too."""
     made = Header(STARTED)
     one = Listener(setup_of(made), JournalWriter(tmp_path / "a.journal", made), STARTED, tmp_path)
     one.start()
-    for key in "shi":
-        assert one.key(key)
-        assert one.desk.page is Page.NOW
-    assert not one.key("q")
+
+    def told(typed: str) -> str:
+        assert one.typed(typed)
+        said: list[str] = []
+        until(lambda: bool(said.extend(map(plain_text, one.news_lines())) or said))
+        (only,) = said
+        return only
+
+    assert told(" ").startswith("paused: not judged and not in the file")
+    assert told(" ").startswith("going on")
+    assert told("k") == "there is no passage to keep yet"
+    assert told("t").startswith("tapped once")
+    assert told("p") == "judged for the virtuoso player from now on"
+    assert told("r").startswith("started afresh")
+    assert told("s Eb major").startswith("the pedals stand at D♮ C♮ B♭ | E♭ F♮ G♮ A♭;")
+    assert told("s").startswith("type a setting or a key")
+    assert told("Ab major").startswith("the pedals stand at D♭ C♮ B♭ | E♭ F♮ G♮ A♭;")
+    assert told("s").startswith("type a setting or a key")
+    assert told("") == "the pedals stay as they are"
+    assert "'no' is neither a setting nor a key" in told("s no")
+    for nothing in ("Eb major", "h", "i", "?", "k!"):
+        assert told(nothing).startswith(f"{nothing} does nothing; the keys are: space pause, k keep")
+    assert one.desk.page is Page.NOW
+    assert one.typed("")
+    assert not one.typed("q")
     one.end()
+    wanted = ["pause", "resume", "keep", "tap", "player virtuoso", "afresh"]
+    wanted += ["pedals D♮ C♮ B♭ | E♭ F♮ G♮ A♭", "pedals D♭ C♮ B♭ | E♭ F♮ G♮ A♭"]
+    assert [word for word in commands(tmp_path) if not word.startswith("end")] == wanted
 
 
 def test_passages_are_there_to_look_back_on(tmp_path: Path) -> None:

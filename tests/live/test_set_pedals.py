@@ -61,6 +61,23 @@ def test_where_nobody_counts_the_first_note_is_as_far_off_as_it_was() -> None:
     assert abs(take.monitor.passages[0].start - 1_234_567) < 600  # a tick is half a millisecond
 
 
+@pytest.mark.parametrize("tempo", [None, 500_000])
+def test_time_passes_before_the_first_note(tempo: int | None) -> None:
+    """All pedals stand somewhere, and can soon be elsewhere for the next note."""
+    session = session_of(setup(tempo))
+    session.command(SECOND, Word.PEDALS, str(Setting.parse(G_FLAT)))
+    waits = []
+    for us in (SECOND, 2 * SECOND, 3_600 * SECOND):
+        session.advance(us)
+        shown = session.take.snapshot()
+        waits.append(max((view.ready_at or 0) - shown.us for view in shown.pedals))
+    assert waits[0] > 0
+    assert waits[1] <= 0
+    assert waits[2] == waits[0] - LONGEST_LEAD
+    session.message(3_601 * SECOND, 0, C_ON)
+    assert session.take.snapshot().us >= LONGEST_LEAD
+
+
 def test_no_more_comes_before_it_than_anybody_could_need() -> None:
     (take,) = set_and_played(3_600 * SECOND).finished
     assert abs(take.monitor.passages[0].start - LONGEST_LEAD) < 600
