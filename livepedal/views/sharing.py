@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from livepedal.advice.asides import AsideKind
 from livepedal.advice.chair import FINGERS
 from livepedal.advice.combine import BACK, BACK_US, Combined, Dropped, Serves, Why
 from livepedal.advice.given import bars_text
@@ -18,6 +19,7 @@ from livepedal.model.findings import Outcome
 from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 from livepedal.views import words
+from livepedal.views.asides import together
 from livepedal.views.lines import Line, Tone, line, tone_of
 from livepedal.views.look import INDENT, Look, note, wrapped
 
@@ -239,6 +241,11 @@ def combined_lines(
         yield from _places(searched, combined.impossible, look)
     yield from _dropped(combined.dropped, look)
     yield from _full(combined, player, look)
+    for text in together(combined.report, AsideKind.ROLLED):
+        fullest = max(len(one.pitches) for one in combined.report.asides if one.kind is AsideKind.ROLLED)
+        yield from wrapped(
+            f"The combined part has {text} (up to {words.counted(fullest, 'note')} in one chord).", look
+        )
     yield line()
     yield line((f"{INDENT}What serves best", Tone.STRONG))
     for advice in combined.advice:
