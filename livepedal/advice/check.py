@@ -185,8 +185,14 @@ def advice_on(
 def part_from(part: Part, bar: int, path: str) -> Part:
     """The part from a bar on, as if the harp came in there; what was struck before is not heard any more.
 
-    Raises LivepedalError where nothing is left.
+    Raises LivepedalError where nothing is left, and for a bar before the first.
     """
+    first = part.time_map.first_bar
+    if bar < first:
+        raise LivepedalError(
+            f"{path}: there is no bar {bar}, since its first bar has the number {first} (--first-bar gives it another);"
+            f" give --from {first} or a later one."
+        )
     start = part.time_map.us_of_bar(bar)
     events = tuple(event for event in part.events if event.us >= start)
     notes = sum(isinstance(event, NoteOn) for event in events)

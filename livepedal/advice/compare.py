@@ -7,7 +7,9 @@ of the plan, in the bar where the foot starts. A note is *respelt* where both ve
 plays it on another string.
 
 Something got worse where a bar has a worse verdict than before, or a new bar is worse than every bar was, or
-where the chosen player has more attacks that cannot be played or sound only with an audible pedal change.
+where the chosen player has more trouble: more attacks that cannot be played, more of those and of the ones that
+sound only with an audible pedal change taken together, or more passages with too much at once. An attack that could
+not be played and now sounds with an audible pedal change got better, so the audible ones are not counted by themselves.
 More pedal changes alone are no fault; they are shown.
 """
 
@@ -99,7 +101,7 @@ class BarPair:
 @dataclass(frozen=True, slots=True)
 class Total:
     """A whole version for the chosen player. bounded, note: of the search for its pedal changes, as the report has
-    them.
+    them; too_much: passages with too much at once for feet and hands, which no bar's verdict counts.
     """
 
     verdict: Verdict
@@ -110,16 +112,28 @@ class Total:
     seconds: float
     bounded: int = 0
     note: str = ""
+    too_much: int = 0
+
+    @property
+    def troubled(self) -> int:
+        """Attacks that cannot be played, or only with an audible pedal change."""
+        return self.unplayable + self.audible
+
+    @property
+    def fails(self) -> bool:
+        """Whether the chosen player cannot play it."""
+        return bool(self.unplayable or self.too_much)
 
 
 @dataclass(frozen=True, slots=True)
 class PartComparison:
-    """A part before and after."""
+    """A part before and after. player: the name of the chosen one."""
 
     name: str
     before: Total
     after: Total
     bars: tuple[BarPair, ...]
+    player: str
 
     @property
     def worse(self) -> tuple[str, ...]:
@@ -160,20 +174,38 @@ class PartComparison:
                 yield f"bar {other.bar} is {other.verdict.word} and was {was.word}"
 
     def _totals_told(self, *, worse: bool) -> Iterator[str]:
-        for what, had, has in (
-            ("that cannot be played", self.before.unplayable, self.after.unplayable),
-            ("that sound only with an audible pedal change", self.before.audible, self.after.audible),
-        ):
-            if has > had if worse else has < had:
-                yield f"attacks {what}: {has or 'none'} instead of {had}"
+        # What counts is where the version told of stands against the other one: worse, it is the one with more.
+        less, more = (self.before, self.after) if worse else (self.after, self.before)
+        if more.unplayable > less.unplayable:
+            told = f"attacks that cannot be played: {self._change('unplayable')}"
+            if not worse and self.after.audible > self.before.audible:
+                told += f" (but {self._change('audible')} sound only with an audible pedal change)"
+            yield told
+        if more.troubled > less.troubled and more.audible > less.audible:
+            # What only fell from one kind to the other is told of the first; here there are more of both together.
+            both = "cannot be played or " if more.unplayable < less.unplayable else ""
+            what = "troubled" if both else "audible"
+            yield f"attacks that {both}sound only with an audible pedal change: {self._change(what)}"
+        if more.too_much > less.too_much:
+            yield f"passages with too much at once for feet and hands: {self._change('too_much')}"
+        if (self.before.too_much or self.after.too_much) and more.fails and not less.fails:
+            can = "can no longer play it" if worse else "can play it now"
+            yield f"the {self.player} player {can}"
+
+    def _change(self, what: str) -> str:
+        """A number of the whole and the one that it was: "none instead of 6"."""
+        return f"{getattr(self.after, what) or 'none'} instead of {getattr(self.before, what) or 'none'}"
 
     @property
     def better(self) -> bool:
-        """Whether the version as a whole is better: fewer attacks that cannot be played, then audible ones,
-        then changes.
+        """Whether the version as a whole is better: fewer attacks that cannot be played, then less that is too much
+        at once, then fewer audible attacks, then changes.
         """
-        one, other = self.before, self.after
-        return (other.unplayable, other.audible, other.changes) < (one.unplayable, one.audible, one.changes)
+        one, other = (
+            (total.unplayable, total.too_much, total.audible, total.changes)
+            for total in (self.before, self.after)
+        )
+        return other < one
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +238,9 @@ class Comparison:
 def compare_parts(before: Sequence[PartReport], after: Sequence[PartReport]) -> tuple[PartComparison, ...]:
     """Parts in pairs, in their order, as far as both versions have them."""
     return tuple(
-        PartComparison(two.name or one.name, _total(one), _total(two), line_up(bars_of(one), bars_of(two)))
+        PartComparison(
+            two.name or one.name, _total(one), _total(two), line_up(bars_of(one), bars_of(two)), two.player
+        )
         for one, two in zip(before, after)  # noqa: B905, as far as both go
     )
 
@@ -278,6 +312,7 @@ def _total(report: PartReport) -> Total:
         report.end / 1_000_000,
         report.plan.bounded,
         report.plan_note,
+        mine.too_much,
     )
 
 
@@ -287,6 +322,7 @@ def _part_dict(part: PartComparison) -> dict[str, Any]:
             "verdict": one.verdict.word,
             "unplayable": one.unplayable,
             "audible": one.audible,
+            "too_much": one.too_much,
             "changes": one.changes,
             "notes": one.notes,
             "seconds": round(one.seconds, 6),
@@ -312,6 +348,7 @@ def _part_dict(part: PartComparison) -> dict[str, Any]:
         "before": total(part.before),
         "after": total(part.after),
         "worse": list(part.worse),
+        "better": list(part.improved),
         "bars": [
             {
                 "before": bar(pair.before),

@@ -11,13 +11,18 @@ height, one player having the upper strings and the other the lower; or by note,
 or two pitch classes and the other the rest. An attack that neither can play alone is divided between both.
 What even two cannot play stays with the player whose turn it is, and is said.
 
+Too much at once for feet and hands (model/load.py) belongs to a passage, not to an attack, and is known only when the
+pedal changes are planned. So a deal is not made by it: where a player has too much in the deal that came out, a few
+others are made and each harp is judged again with all its layers, in turns of so many bars, then by height, then by
+note; the first without any is taken, else the one whose busiest player has the least, and what was tried is said.
+
 Two harps give the gap in which to pedal, and half the alterations each (common practice, no source). How
 short a turn must be to be heard as a seam is a figure (figures.toml, [share]).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations, pairwise
@@ -37,6 +42,7 @@ from livepedal.music.timemap import Place
 MOST_BY_CLASS = (600, 120)
 MOST_DIVIDED = 12  # notes of an attack that every division is tried for
 HEIGHTS = 9  # pitches that are tried as the border between an upper and a lower player
+BARS = (8, 4, 2, 1)  # bars of a turn that are tried where somebody has too much at once (ours, no source)
 NAMES = ("Harp 1", "Harp 2")
 BOTH = 2
 
@@ -66,7 +72,9 @@ class Shared:
     player has, where it is by note; impossible: the places that even two cannot play; audible: those with a
     pedal change to be heard; doubled: how many notes the second player adds; players: the reports of both,
     made from the new file's own notes; data: that file; seam: the turn (µs) below which it is quick; double:
-    whether doubling was asked for.
+    whether doubling was asked for; alone_too_much: passages that are too much at once for one player; tried: the
+    deals that were judged for the sake of that, in words, and bars: how long turns are where such a deal was
+    taken (0: it is no deal in turns of bars).
     """
 
     name: str
@@ -83,6 +91,14 @@ class Shared:
     data: bytes
     seam: int
     double: bool = False
+    alone_too_much: int = 0
+    tried: tuple[str, ...] = ()
+    bars: int = 0
+
+    @property
+    def too_much(self) -> int:
+        """Passages that are too much at once for the player who has them."""
+        return passages_too_much(self.players)
 
     @property
     def hand_overs(self) -> int:
@@ -123,36 +139,95 @@ def share_part(
     """
     attacks = attacks_of(part.events, figures)
     dealer = _Dealer(part, attacks, figures, instrument, player, setting, layers, step)
+    whole = judge_part(part, figures, instrument, player, setting=setting, layers=layers)
+    heavy = passages_too_much((whole,))
+    notes = sounded(part.events, figures, part.end_us)
+
+    def made(owned: _Deal, extra: Sequence[tuple[int, Sounded]] = ()) -> tuple[bytes, tuple[PartReport, ...]]:
+        staves = _staves(notes, attacks, owned, extra)
+        data = midi_bytes(title, staves, part.time_map, keys)
+        reports = judged(data, staves, figures, instrument, player, setting, layers, part.time_map.first_bar)
+        return data, reports
+
     alone = dealer.alone()
-    border: int | None = None
-    classes: tuple[int, ...] = ()
-    deal = alone
+    dealt = _Dealt(alone)
+    tried: tuple[str, ...] = ()
     if alone.faults != (0, 0):
-        deal = dealer.deal()
-        for other, other_border, other_classes in dealer.otherwise(deal):
-            if dealer.seams(other) < dealer.seams(deal):
-                deal, border, classes = other, other_border, other_classes
+        dealt = _Dealt(dealer.deal())
+        for other in dealer.otherwise(dealt.deal):
+            if dealer.seams(other.deal) < dealer.seams(dealt.deal):
+                dealt = other
+    data, players = made(dealt.deal)
+    if passages_too_much(players):
+        dealt, tried = _lighter(dealer, dealt, lambda deal: _heaviest(made(deal)[1]))
+        data, players = made(dealt.deal)
+    deal = dealt.deal
     turns = dealer.turns(deal)
     extra = dealer.doublings(deal, turns) if double else ()
-    notes = sounded(part.events, figures, part.end_us)
-    staves = _staves(notes, attacks, deal, extra)
-    data = midi_bytes(title, staves, part.time_map, keys)
+    if extra:
+        doubled = made(deal, extra)
+        if passages_too_much(doubled[1]) > passages_too_much(players):
+            extra = ()
+        else:
+            data, players = doubled
+    cannot = bool(alone.impossible or heavy)
     return Shared(
         part.name,
-        Outcome.CANNOT if alone.impossible else Outcome.AUDIBLE if alone.audible else Outcome.PLAYS,
+        Outcome.CANNOT if cannot else Outcome.AUDIBLE if alone.audible else Outcome.PLAYS,
         len(alone.impossible),
         len(alone.audible),
         turns,
-        border,
-        classes,
+        dealt.border,
+        dealt.classes,
         tuple(part.time_map.place(attacks[n].us) for n in deal.impossible),
         tuple(part.time_map.place(attacks[n].us) for n in deal.audible),
         len(extra),
-        judged(data, staves, figures, instrument, player, setting, layers, part.time_map.first_bar),
+        players,
         data,
         figures.sharing.seam,
         double,
+        heavy,
+        tried,
+        dealt.bars,
     )
+
+
+def passages_too_much(reports: Iterable[PartReport]) -> int:
+    """How many passages are too much at once for the player who has them."""
+    return sum(load.too_much for report in reports for load in report.loads)
+
+
+def _heaviest(reports: Iterable[PartReport]) -> float:
+    """The most that is too much at once for a player, in the units of [load]; 0 where nothing is."""
+    return max((load.total for report in reports for load in report.loads if load.too_much), default=0)
+
+
+def _lighter(
+    dealer: _Dealer, dealt: _Dealt, too_much: Callable[[_Deal], float]
+) -> tuple[_Dealt, tuple[str, ...]]:
+    """The deal that leaves least that is too much at once and is no worse otherwise, and what was tried for it.
+
+    too_much: how much of a deal is (0: nothing).
+    """
+    wanted = dealt.deal.faults
+
+    def order(deal: _Deal) -> tuple[tuple[int, int], float, int, int]:
+        faults, quick, hand_overs = dealer.seams(deal)
+        return faults, too_much(deal), quick, hand_overs
+
+    best, found = order(dealt.deal), dealt
+    tried: list[str] = []
+    for name, others in dealer.lighter(wanted):
+        tried.append(name)
+        for other in others:
+            if other.deal.faults > wanted:
+                continue
+            now = order(other.deal)
+            if now < best:
+                best, found = now, other
+            if now[1:3] == (0, 0):
+                return found, tuple(tried)
+    return found, tuple(tried)
 
 
 def judged(
@@ -190,6 +265,18 @@ def _staves(
     for who, note in extra:
         mine[who].append(note)
     return Staff(NAMES[0], tuple(mine[0])), Staff(NAMES[1], tuple(mine[1]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Dealt:
+    """A deal and how it was made: in turns of so many `bars`, at the `border` between an upper and a lower player, by
+    the pitch `classes` of the second; none of these where turns are as long as they can be.
+    """
+
+    deal: _Deal
+    border: int | None = None
+    classes: tuple[int, ...] = ()
+    bars: int = 0
 
 
 class _Dealer:
@@ -363,28 +450,66 @@ class _Dealer:
 
     # -- by height and by note ---------------------------------------------------------------------
 
-    def otherwise(self, deal: _Deal) -> Iterator[tuple[_Deal, int | None, tuple[int, ...]]]:
+    def otherwise(self, deal: _Deal) -> Iterator[_Dealt]:
         """Other deals, where turns are too quick or do not serve: with the border between an upper and a
         lower player, or with the pitch classes of the second.
         """
         if self.hopeless == deal.faults and not any(turn.quick for turn in self.turns(deal)):
             return
+        yield from self._by_height()
+        for size in self._sizes():
+            yield from self._by_class(size, deal.faults)
+
+    def lighter(self, stop: tuple[int, int]) -> Iterator[tuple[str, Iterator[_Dealt]]]:
+        """Deals that give each player less to do at once, with what they are in words. stop: the faults that they
+        may have.
+        """
+        bars = [self._place(attack.us).bar for attack in self.attacks]
+        lengths = [length for length in BARS if length <= bars[-1] - bars[0]]
+        if lengths:
+            several = f"{', '.join(map(str, lengths[:-1]))} and " if len(lengths) > 1 else ""
+            name = f"turns of {several}{lengths[-1]} bar{'s' if lengths != [1] else ''}"
+            yield name, (self._by_bars(bars, length, stop) for length in lengths)
+        borders = len(self._borders())
+        if borders:
+            yield f"{borders} borders by height" if borders > 1 else "a border by height", self._by_height()
+        for size in self._sizes():
+            of_all = "each pitch class given" if size == 1 else "each two pitch classes given"
+            yield f"{of_all} to one player", self._by_class(size, stop)
+
+    def _by_bars(self, bars: Sequence[int], length: int, stop: tuple[int, int]) -> _Dealt:
+        """Turns of so many bars. bars: that of each attack."""
+        owners = [
+            ((bar - bars[0]) // length % 2,) * len(attack.notes)
+            for bar, attack in zip(bars, self.attacks, strict=True)
+        ]
+        return _Dealt(self._played(owners, stop), bars=length)
+
+    def _borders(self) -> list[int]:
+        """The pitches that are tried as borders."""
         pitches = sorted(pitch for attack in self.attacks for pitch, _ in attack.notes)
-        borders = sorted(
-            {pitches[len(pitches) * n // (HEIGHTS + 1)] for n in range(1, HEIGHTS + 1)} - {pitches[0]}
-        )
-        for border in borders:
+        tried = {pitches[len(pitches) * n // (HEIGHTS + 1)] for n in range(1, HEIGHTS + 1)}
+        return sorted(tried - {pitches[0]})
+
+    def _by_height(self) -> Iterator[_Dealt]:
+        for border in self._borders():
             owners = [tuple(int(pitch < border) for pitch, _ in attack.notes) for attack in self.attacks]
-            yield self._played(owners), border, ()
-        known = sorted({pitch % 12 for pitch in pitches})
+            yield _Dealt(self._played(owners), border)
+
+    def _sizes(self) -> Iterator[int]:
+        """How many pitch classes at once are tried for one player."""
         for size, most in enumerate(MOST_BY_CLASS, start=1):
             if len(self.attacks) > most:
-                break
-            for classes in combinations(known, size):
-                owners = [
-                    tuple(int(pitch % 12 in classes) for pitch, _ in attack.notes) for attack in self.attacks
-                ]
-                yield self._played(owners, stop=deal.faults), None, classes
+                return
+            yield size
+
+    def _by_class(self, size: int, stop: tuple[int, int]) -> Iterator[_Dealt]:
+        known = sorted({pitch % 12 for attack in self.attacks for pitch, _ in attack.notes})
+        for classes in combinations(known, size):
+            owners = [
+                tuple(int(pitch % 12 in classes) for pitch, _ in attack.notes) for attack in self.attacks
+            ]
+            yield _Dealt(self._played(owners, stop), classes=classes)
 
     def seams(self, deal: _Deal) -> tuple[tuple[int, int], int, int]:
         """For comparing deals, the less the better: what cannot be played, turns that are too quick,

@@ -98,7 +98,7 @@ def _share(options: argparse.Namespace) -> int:
     written = str(new.path) if wanted else None
     mending = remedies_command(clean(str(new.path), 500), vars(options))
     out.write(view.shared_lines(shared, asked.player, label, written, mending, look))
-    return int(bool(shared.impossible))
+    return int(bool(shared.impossible or shared.too_much))
 
 
 def _combine(options: argparse.Namespace) -> int:

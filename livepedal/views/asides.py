@@ -33,15 +33,20 @@ def aside_lines(part: PartReport, look: Look) -> Iterator[Line]:
 
 def aside_texts(part: PartReport) -> Iterator[str]:
     """What stands in the section, one text a line."""
-    for kind, text in TOGETHER.items():
-        some = [aside for aside in part.asides if aside.kind is kind]
-        if some:
-            yield f"{text}: {_bars(some, part)}"
+    for kind in TOGETHER:
+        yield from together(part, kind)
     runs = [aside for aside in part.asides if aside.kind not in TOGETHER]
     for aside in runs[:MOST_RUNS]:
         yield clean(f"{words.when(part.place(aside.us), aside.us)}: {aside.what}", 500)
     if len(runs) > MOST_RUNS:
         yield f"and {words.counted(len(runs) - MOST_RUNS, 'more run')}"
+
+
+def together(part: PartReport, kind: AsideKind) -> Iterator[str]:
+    """All asides of a kind that is told in one text, with their bars; nothing where there are none."""
+    some = [aside for aside in part.asides if aside.kind is kind]
+    if some:
+        yield f"{TOGETHER[kind]}: {_bars(some, part)}"
 
 
 def _bars(asides: Sequence[Aside], part: PartReport) -> str:

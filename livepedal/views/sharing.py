@@ -7,17 +7,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from livepedal.advice.asides import AsideKind
 from livepedal.advice.chair import FINGERS
 from livepedal.advice.combine import BACK, BACK_US, Combined, Dropped, Serves, Why
 from livepedal.advice.given import bars_text
 from livepedal.advice.report import PartReport
-from livepedal.advice.share import BOTH, NAMES, Shared, Turn
+from livepedal.advice.share import BOTH, NAMES, Shared, Turn, passages_too_much
 from livepedal.advice.telling import class_name
 from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome
 from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 from livepedal.views import words
+from livepedal.views.asides import together
 from livepedal.views.lines import Line, Tone, line, tone_of
 from livepedal.views.look import INDENT, Look, note, wrapped
 
@@ -45,7 +47,9 @@ def shared_lines(
         yield from _seams(shared, look)
     yield from _places("Not even two players can play", shared.impossible, look)
     yield from _places("A pedal change is still heard", shared.audible, look)
-    if shared.impossible:
+    if shared.too_much:
+        yield from wrapped(_too_much(shared), look, Tone.UNPLAYABLE)
+    if shared.impossible or shared.too_much:
         yield from wrapped(f"Why, and what would help there: {mending}", look)
     if shared.doubled:
         yield from wrapped(
@@ -67,7 +71,10 @@ def _not_doubled(shared: Shared) -> str:
     elif all(turn.quick or turn.who == BOTH for turn in shared.turns):
         why = "the turns are too quick for whoever rests to join in"
     else:
-        why = "whoever rests could not play the octaves, or not their own next turn after them"
+        why = (
+            "whoever rests could not play the octaves, or not their own next turn after them, or had too much at"
+            " once with them"
+        )
     return f"Nothing could be doubled: {why}."
 
 
@@ -76,6 +83,9 @@ def _alone(shared: Shared, player: Player) -> str:
     if shared.alone is Outcome.PLAYS:
         return f"{who[:1].upper()}{who[1:]} can play all of it: no second harp is needed."
     texts = []
+    if shared.alone_too_much:
+        many = "" if shared.alone_too_much == 1 else f" in {shared.alone_too_much} passages"
+        texts.append(f"too much at once for feet and hands{many}")
     if shared.alone_unplayable:
         texts.append(f"{words.counted(shared.alone_unplayable, 'attack')} cannot be played")
     if shared.alone_audible:
@@ -83,24 +93,46 @@ def _alone(shared: Shared, player: Player) -> str:
     return f"For {who} alone: {', '.join(texts)}."
 
 
+def _too_much(shared: Shared) -> str:
+    """Where two players still have too much at once, and what was searched."""
+    whose = []
+    for report in shared.players:
+        bars = {
+            bar
+            for load in report.loads
+            if load.too_much
+            for bar in range(report.place(load.start).bar, report.place(load.end).bar + 1)
+        }
+        if bars:
+            whose.append(f"{clean(report.name)} in {bars_text(sorted(bars))}")
+    text = f"Too much at once for feet and hands still: {'; '.join(whose)}."
+    if not shared.tried:
+        return text
+    return f"{text} No deal without that was found; tried besides were {'; '.join(shared.tried)}."
+
+
 def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     yield line()
     if shared.by_class:
         notes = " and ".join(class_name(pitch_class) for pitch_class in shared.by_class)
         yield from wrapped(
-            f"Dealt out by note, since turns would be too quick: {NAMES[1]} has every {notes}, {NAMES[0]}"
-            " all else.",
+            f"Dealt out by note, since {_since(shared)}: {NAMES[1]} has every {notes}, {NAMES[0]} all else.",
             look,
         )
         return
     if shared.by_height is not None:
         name = pitch_name(shared.by_height, middle_c=look.middle_c)
         yield from wrapped(
-            f"Dealt out by height, since turns would be too quick: {NAMES[0]} has the notes from {name}"
+            f"Dealt out by height, since {_since(shared)}: {NAMES[0]} has the notes from {name}"
             f" up, {NAMES[1]} those below.",
             look,
         )
         return
+    if shared.bars:
+        yield from wrapped(
+            f"Dealt out in turns of {words.counted(shared.bars, 'bar')}, so that each has less to do at once.",
+            look,
+        )
     hand_overs = shared.hand_overs
     yield line(
         (f"{INDENT}Who plays what", Tone.STRONG),
@@ -114,6 +146,12 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
         yield line(
             (f"{INDENT * 2}and {words.counted(len(shared.turns) - MOST_ROWS, 'more turn')}", Tone.FAINT)
         )
+
+
+def _since(shared: Shared) -> str:
+    """Why it is not dealt out in turns."""
+    quick = "turns would be too quick"
+    return f"{quick}, or leave more that is too much at once" if shared.tried else quick
 
 
 def _span(turn: Turn) -> str:
@@ -161,6 +199,9 @@ def _player(report: PartReport, look: Look) -> Iterator[Line]:
         troubles.append(f"{words.counted(mine.unplayable, 'attack')} that cannot be played")
     if mine.audible:
         troubles.append(f"{words.counted(mine.audible, 'attack')} only with an audible pedal change")
+    heavy = passages_too_much((report,))
+    if heavy:
+        troubles.append(f"{words.counted(heavy, 'passage')} with too much at once for feet and hands")
     changes = len(report.plan.changes)
     text = (
         f" {clean(report.name)}: {words.counted(report.notes, 'note')},"
@@ -200,6 +241,11 @@ def combined_lines(
         yield from _places(searched, combined.impossible, look)
     yield from _dropped(combined.dropped, look)
     yield from _full(combined, player, look)
+    for text in together(combined.report, AsideKind.ROLLED):
+        fullest = max(len(one.pitches) for one in combined.report.asides if one.kind is AsideKind.ROLLED)
+        yield from wrapped(
+            f"The combined part has {text} (up to {words.counted(fullest, 'note')} in one chord).", look
+        )
     yield line()
     yield line((f"{INDENT}What serves best", Tone.STRONG))
     for advice in combined.advice:

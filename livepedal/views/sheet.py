@@ -12,7 +12,7 @@ from itertools import groupby
 
 from livepedal.advice.given import Cost, bars_text
 from livepedal.advice.sheet import Departure, Proposal, Sheet, SheetAttack, SheetBar
-from livepedal.harp import Player, pitch_name
+from livepedal.harp import Player, Position, pitch_name
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
@@ -21,6 +21,8 @@ from livepedal.views.diagram import setting_lines
 from livepedal.views.lines import Line, Tone, line
 from livepedal.views.look import INDENT, Look, headline, note, wrapped
 from livepedal.views.report import flag_lines
+
+FLAT = Position.FLAT.sign
 
 
 def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
@@ -133,8 +135,14 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
     yield line()
     texts = []
     if sheet.proposal is not None:
-        yield line((f"{INDENT}Another written key saves work", Tone.STRONG))
+        # The spelling above is free note by note, and so it may be better than either key written throughout.
+        outdone = sheet.cost.order < sheet.proposal.after.order
+        against = ", though less than the spelling above" if outdone else ""
+        yield line((f"{INDENT}Another written key saves work{against}", Tone.STRONG))
         texts.append(_proposal(sheet.proposal))
+        if outdone:
+            better = saved(sheet.proposal.after, sheet.cost)
+            texts.append(f"The spelling above, note by note, is better still: {better}.")
     if sheet.departures:
         texts += _ordinary(sheet, sheet.plain)
     for text in texts:
@@ -164,10 +172,28 @@ def _ordinary(sheet: Sheet, plain: Cost) -> Iterator[str]:
             " livepedal check --spell judges any spelling that you ask for."
         )
     elif sheet.proposal is None:
-        yield (
-            f"Ordinary spelling costs no more ({_cost(plain)}). The flats are for the sound: the strings"
-            " are fuller the less they are stopped (Berlioz, Grand traité d'instrumentation, p. 86)."
+        flats = _flats(sheet)
+        yield f"Ordinary spelling costs no more ({_cost(plain)})." + (
+            f" {flats} for the sound: the strings are fuller the less they are stopped (Berlioz, Grand traité"
+            " d'instrumentation, p. 86)."
+            if flats
+            else ""
         )
+
+
+def _flats(sheet: Sheet) -> str:
+    """The subject of a sentence on flats that stand for another name; "" where none does. A double sharp or flat
+    has to be named otherwise anyhow.
+    """
+    gained = [
+        FLAT in harp and FLAT not in ordinary
+        for departure in sheet.departures
+        for ordinary, harp, _ in departure.names
+        if ordinary not in departure.doubles
+    ]
+    if not any(gained):
+        return ""
+    return "The flats are" if all(gained) else "Flats that stand for another name are"
 
 
 def _proposal(proposal: Proposal) -> str:

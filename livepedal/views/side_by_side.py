@@ -15,6 +15,9 @@ from livepedal.views.lines import Line, Tone, line
 from livepedal.views.look import INDENT, Look, note, wrapped
 
 MOST_NOTES = 12  # notes of one bar that are named one by one
+# Columns of the totals behind the verdict: unplayable, only audible, changes, notes, time, and too much.
+WITHOUT_LOAD = (11, 14, 9, 7, 10)
+WITH_LOAD = (11, 13, 8, 7, 9, 10)  # a row of 80 in all
 
 
 def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
@@ -28,28 +31,36 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
     if not versions:
         return  # a revision cannot have helped where there is none
     yield ()
-    worse = [
-        f"{clean(part.name)}: {clause}" if len(versions) > 1 else clause
-        for part in versions
-        for clause in part.in_short(worse=True)
-    ]
+    worse, better = (
+        [
+            f"{clean(part.name)}: {clause}" if len(versions) > 1 else clause
+            for part in versions
+            for clause in part.in_short(worse=worse)
+        ]
+        for worse in (True, False)
+    )
     if worse:
         told = f"Something got worse: {'; '.join(worse)}."
-        yield from wrapped(told, look, Tone.STRONG, indent="")
-    elif any(part.better or part.improved for part in versions):
-        yield from wrapped("It helped, and nothing got worse.", look, Tone.STRONG, indent="")
+    elif better or any(part.better for part in versions):
+        told = "It helped, and nothing got worse."
     else:
-        yield from wrapped("Nothing got worse, and nothing better.", look, Tone.STRONG, indent="")
+        told = "Nothing got worse, and nothing better."
+    if better:
+        told += f" Better: {'; '.join(better)}."
+    yield from wrapped(told, look, Tone.STRONG, indent="")
 
 
 def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Line]:
     write = look.signs.write
     yield line((write(clean(part.name) or "The part"), Tone.STRONG))
-    columns = f"{'unplayable':>11}{'only audible':>14}{'changes':>9}{'notes':>7}{'time':>10}"
-    head = f"{INDENT}{'':<8}{'verdict':<14}{columns}"
-    yield line((head, Tone.FAINT))
+    # Too much at once has a column where there is any, and the others make room for it.
+    loaded = bool(part.before.too_much or part.after.too_much)
+    heads = ("verdict", "unplayable", "only audible", "changes", "notes", "time", "too much")
+    yield line((_row("", heads, loaded), Tone.FAINT))
     for name, total in (("before", part.before), ("after", part.after)):
-        yield line(write(f"{INDENT}{name:<8}{_total(total, look)}"))
+        yield line(write(_row(name, _cells(total, look), loaded)))
+    if loaded:
+        yield line((f"{INDENT * 2}too much: passages with too much at once for feet and hands", Tone.FAINT))
     yield from wrapped(
         f"before: {clean(compared.before, 200)}; after: {clean(compared.after, 200)}", look, Tone.FAINT
     )
@@ -88,13 +99,20 @@ def _bounded(part: PartComparison, look: Look) -> Iterator[Line]:
             yield from note(f"{name}: {within(told)}", look)
 
 
-def _total(total: Total, look: Look) -> str:
+def _row(name: str, cells: Sequence[str], loaded: bool) -> str:
+    """A row of the totals; without its last cell where no version has too much at once."""
+    verdict, *numbers = cells
+    head, columns = ((7, 13), WITH_LOAD) if loaded else ((8, 14), WITHOUT_LOAD)
+    row = "".join(f"{cell:>{column}}" for cell, column in zip(numbers, columns, strict=False))
+    return f"{INDENT}{name:<{head[0]}}{verdict:<{head[1]}}{row}"
+
+
+def _cells(total: Total, look: Look) -> tuple[str, ...]:
     verdict = look.signs.verdict(total.verdict)
+    counts = (total.unplayable, total.audible, total.changes)
+    unplayable, audible, changes, heavy = (str(count or "-") for count in (*counts, total.too_much))
     time = words.moment(round(total.seconds * 1_000_000))
-    return (
-        f"{verdict:<14}{total.unplayable or '-':>11}{total.audible or '-':>14}{total.changes or '-':>9}"
-        f"{total.notes:>7}{time:>10}"
-    )
+    return verdict, unplayable, audible, changes, str(total.notes), time, heavy
 
 
 def _bar(pair: BarPair, look: Look) -> Iterator[Line]:

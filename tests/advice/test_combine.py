@@ -118,6 +118,27 @@ def test_a_chord_of_the_leading_part_that_is_rolled_anyway_is_no_hindrance() -> 
     assert {advice.serves for advice in made.advice} == {Serves.COMBINED}
 
 
+def test_chords_that_stay_too_full_are_said_to_be_rolled(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Eight notes of the first part fill both hands (four fingers each), and outer notes of the second stay too: no loss
+    of its inner ones would bring the chord down to eight.
+    """
+    first: list[Struck] = [(4 * n, 2, (52, 55, 60, 64, 67, 72, 76, 79)) for n in range(2)]
+    second: list[Struck] = [(4 * n, 2, (50, 53, 57, 59, 65, 69, 81)) for n in range(2)]
+    source, out = tmp_path / "two.mid", tmp_path / "one.mid"
+    source.write_bytes(midi(("Harp I", first), ("Harp II", second)))
+    assert main(["combine", str(source), "-o", str(out)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "no note is lost" in told
+    assert (
+        "The combined part has chords to roll, too wide or too full to take at once: bars 1, 2 (up to 15"
+        in told
+    )
+    main(["combine", str(RECORDINGS / "08-two-banks.mid"), "-o", str(tmp_path / "banks.mid")])
+    assert "to roll" not in capsys.readouterr().out
+
+
 def test_bars_that_the_second_part_cannot_play_by_itself_are_not_left_to_two_harps() -> None:
     # G, A♭ and A together: no setting holds them.
     made = combined(midi(("Harp I", [(0, 1, (72,))]), ("Harp II", [(4, 1, (67, 68, 69))])))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import json
 import subprocess
 import sys
 from fractions import Fraction
 from pathlib import Path
 
+import mido
 import pytest
 
 from livepedal import check_file
@@ -33,8 +35,12 @@ REVISED = str(RECORDINGS / "05-paddle-wheel-revised.mid")
 
 
 def run(*arguments: str, layer: str = "pedals") -> subprocess.CompletedProcess[str]:
+    return livepedal("compare", "--only", layer, *arguments)
+
+
+def livepedal(*arguments: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "livepedal", "compare", "--only", layer, *arguments],
+        [sys.executable, "-m", "livepedal", *arguments],
         capture_output=True,
         encoding="utf-8",
         env=None,
@@ -165,6 +171,50 @@ def test_it_helped_where_a_bar_did() -> None:
     """An easy bar that was playable, while the working player has no trouble in either: `watch` calls it better."""
     before, after = (Total(verdict, 0, 0, 3, 9, 8.0) for verdict in (Verdict.PLAYABLE, Verdict.EASY))
     pair = BarPair(bar(1, 60, verdict=Verdict.PLAYABLE), bar(1, 60))
-    compared = Comparison("a", "b", (PartComparison("Harp", before, after, (pair,)),))
+    compared = Comparison("a", "b", (PartComparison("Harp", before, after, (pair,), "working"),))
     told = "\n".join(map(plain_text, comparison_lines(compared, Look(signs_for("utf-8")))))
     assert "It helped, and nothing got worse." in told
+
+
+def test_the_tempo_that_livepedal_itself_proposes_is_no_worse(tmp_path: Path) -> None:
+    """At 0.65 of its tempo what could not be played goes, with pedals that are heard; the gain is told as well."""
+    slower = tmp_path / "slower.mid"
+    slower.write_bytes(slowed(FAST, 0.65))
+    done = run(FAST, str(slower))
+    assert done.returncode == 0, done.stdout
+    assert "It helped, and nothing got worse. Better: bar 1 is playable and was unplayable" in done.stdout
+    assert "attacks that cannot be played: none instead of 6 (but 6 instead of none sound only" in done.stdout
+
+
+def test_too_much_at_once_is_compared(tmp_path: Path) -> None:
+    weir = str(RECORDINGS / "11-weir.mid")
+    slower = tmp_path / "slower.mid"
+    slower.write_bytes(slowed(weir, 0.59))
+    worse, better = ("compare", str(slower), weir), ("compare", weir, str(slower))
+    for arguments, code, told in (
+        (worse, 1, "hands: 1 instead of none; the working player can no longer play it."),
+        (better, 0, "hands: none instead of 1; the working player can play it now."),
+    ):
+        done = livepedal(*arguments)
+        assert done.returncode == code, done.stdout
+        assert told in done.stdout
+        head, *rows = done.stdout.splitlines()[3:6]
+        assert head.endswith("  too much")
+        assert len(head) == 80 == len(rows[0]) == len(rows[1])
+        data = json.loads(livepedal(*arguments, "--json").stdout)
+        (part,) = data["parts"]
+        assert {part["before"]["too_much"], part["after"]["too_much"]} == {0, 1}
+        assert part["worse" if code else "better"][-1] == told.split("; ")[1][:-1]
+    assert "too much" not in run(FAST, HALF).stdout
+
+
+def slowed(path: str, ratio: float) -> bytes:
+    """A recording, which has one tempo, at this ratio of it."""
+    song = mido.MidiFile(path)
+    for track in song.tracks:
+        for message in track:
+            if message.type == "set_tempo":
+                message.tempo = round(message.tempo / ratio)
+    file = io.BytesIO()
+    song.save(file=file)
+    return file.getvalue()

@@ -43,7 +43,7 @@ def total(verdict: Verdict, unplayable: int = 0, changes: int = 3, seconds: floa
 
 
 def of(before: Total, after: Total, *bars: BarPair) -> tuple[str, ...]:
-    return news(Comparison("a.mid", "b.mid", (PartComparison("Harp", before, after, bars),)))
+    return news(Comparison("a.mid", "b.mid", (PartComparison("Harp", before, after, bars, "working"),)))
 
 
 def test_nothing() -> None:
@@ -82,6 +82,32 @@ def test_much_is_counted() -> None:
     worse, other = of(total(EASY), total(UNPLAYABLE), *pairs)
     assert worse.endswith("bar 3 is unplayable and was easy, and 5 more bars")
     assert other == "other notes in 8 bars from 1 to 8"
+
+
+def test_what_could_not_be_played_and_now_is_heard_is_no_worse() -> None:
+    before, after = Total(UNPLAYABLE, 6, 0, 8, 64, 8.0), Total(PLAYABLE, 0, 6, 8, 64, 8.0)
+    gain = "attacks that cannot be played: none instead of 6"
+    heard = "sound only with an audible pedal change"
+    assert of(before, after) == (f"better: {gain} (but 6 instead of none {heard})",)
+    assert of(after, before) == ("worse: attacks that cannot be played: 6 instead of none",)
+    # One more in all than there were is more trouble, and that fewer cannot be played is said beside it.
+    more = replace(after, audible=7)
+    assert of(before, more) == (
+        f"worse: attacks that cannot be played or {heard}: 7 instead of 6",
+        f"better: {gain} (but 7 instead of none {heard})",
+    )
+    assert of(after, more) == (f"worse: attacks that {heard}: 7 instead of 6",)
+
+
+def test_too_much_at_once() -> None:
+    light, heavy = total(PLAYABLE), replace(total(VIRTUOSO), too_much=1)
+    what = "passages with too much at once for feet and hands"
+    assert of(light, heavy) == (
+        f"worse: {what}: 1 instead of none, the working player can no longer play it",
+    )
+    assert of(heavy, light) == (f"better: {what}: none instead of 1, the working player can play it now",)
+    # Less of it, and the player still cannot.
+    assert of(replace(heavy, too_much=2), heavy) == (f"better: {what}: 1 instead of 2",)
 
 
 def test_parts_that_only_one_has() -> None:

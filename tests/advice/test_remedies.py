@@ -279,6 +279,21 @@ def test_on_the_command_line(capsys: pytest.CaptureFixture[str]) -> None:
     assert "no notes from bar 99 on" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("bar", "first", "there"), [(0, 1, False), (-2, 1, False), (1, 1, True), (0, 0, True), (3, 4, False)]
+)
+def test_from_a_bar_before_the_first(
+    bar: int, first: int, there: bool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The first one is bar 0 where a pickup is counted so."""
+    file = str(RECORDINGS / "01-slack-water.mid")
+    code = cli.main(["check", "--from", str(bar), "--first-bar", str(first), file])
+    assert code == (0 if there else 2)
+    said = capsys.readouterr().err
+    assert (f"there is no bar {bar}, since its first bar has the number {first} " in said) is not there
+    assert len(said.splitlines()) == int(not there)
+
+
 def test_a_longer_rest_where_the_feet_had_no_time_between_passages() -> None:
     """From D C B E F G A all natural to F♯ major, for a player who takes a second from change to change.
 

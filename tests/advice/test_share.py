@@ -45,9 +45,9 @@ def struck(source: Path | bytes) -> Counter[tuple[float, int]]:
     return found
 
 
-@pytest.mark.parametrize("name", ["03-paddle-wheel", "14-engine-bells", "12-moored"])
+@pytest.mark.parametrize("name", ["03-paddle-wheel", "11-weir", "14-engine-bells", "12-moored"])
 def test_what_one_harp_cannot_play_two_can(name: str) -> None:
-    # recordings/README.md: unplayable, virtuoso and audible on one harp, worked out by hand.
+    # recordings/README.md: unplayable, too much at once (twice) and audible on one harp, worked out by hand.
     deal = shared(RECORDINGS / f"{name}.mid")
     assert deal.alone is not Outcome.PLAYS
     assert not deal.impossible
@@ -197,3 +197,38 @@ def test_changes_of_a_bounded_plan_are_not_told_as_the_fewest() -> None:
     assert "The search for the spelling of Harp 1 was bounded" in told(3)
     assert "The search for the spelling of Harp 2 was bounded" in told(3)
     assert "bounded" not in told(0)
+
+
+def test_what_is_too_much_at_once_for_one_is_dealt_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """recordings/README.md, 11: no attack of it fails, and yet a working player has too much at once."""
+    source, out = str(RECORDINGS / "11-weir.mid"), tmp_path / "two.mid"
+    assert main(["check", source]) == 1
+    capsys.readouterr()
+    assert main(["share", source, "-o", str(out)]) == 0
+    told = capsys.readouterr().out
+    assert "For one working player alone: too much at once for feet and hands." in told
+    assert "Dealt out in turns of 1 bar, so that each has less to do at once." in told
+    assert main(["check", str(out)]) == 0
+
+
+def test_where_it_is_too_much_even_for_two_it_is_said_what_was_tried(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Players who bear next to no change, and a slow chromatic scale of three octaves: no player with ten of the twelve
+    pitch classes, or with an octave of them, has them all on seven strings at once.
+    """
+    own, source, out = tmp_path / "own.toml", tmp_path / "part.mid", tmp_path / "two.mid"
+    own.write_text("[players.relaxed]\nload = 0.01\n[players.working]\nload = 0.01\n", encoding="utf-8")
+    source.write_bytes(midi(("Harp", [(n, 0.5, (48 + n,)) for n in range(37)]), bpm=60))
+    assert main(["share", str(source), "-o", str(out), "--figures", str(own)]) == 1
+    told = capsys.readouterr().out
+    assert "no second harp is needed" not in told
+    assert "Too much at once for feet and hands still: Harp 1 in bars " in told
+    assert (
+        "No deal without that was found; tried besides were turns of 8, 4, 2 and 1 bars; 9 borders by height; each"
+        " pitch class given to one player; each two pitch classes given to one player."
+    ) in told
+    assert "livepedal check --remedies" in told
+    assert "with too much at once for feet and hands; set" in told

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from livepedal.advice.given import Compared, Cost, Outlook
-from livepedal.advice.sheet import Sheet, make_sheet
+from livepedal.advice.sheet import Departure, Proposal, Rewriting, Sheet, make_sheet
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.music import choose_parts, read_song
 from livepedal.views.compared import compared_lines, saved
@@ -108,6 +108,38 @@ def test_the_sheet_says_which_is_cheaper(sheet: Sheet, plain: Cost, says: str) -
     text = told(replace(sheet, plain=plain, cost=Cost(6, 0, 12), proposal=None))
     assert says in text
     assert ("Ordinary spelling costs no more" in text) is (plain.changes == 12)
+
+
+@pytest.mark.parametrize(
+    ("names", "doubles", "says"),
+    [
+        ((("B♮", "C♭", 2),), (), "The flats are for the sound"),
+        ((("C♭", "B♮", 6),), (), None),  # a flat lost
+        ((("G♭", "F♯", 1), ("B♮", "C♭", 2)), (), "Flats that stand for another name are for the sound"),
+        ((("B𝄫", "A♮", 2),), ("B𝄫",), None),  # no pedal makes it
+        ((("F𝄪", "G♮", 2), ("B♮", "C♭", 2)), ("F𝄪",), "The flats are for the sound"),
+        ((("C𝄫", "B♭", 2),), ("C𝄫",), None),
+    ],
+)
+def test_flats_are_for_the_sound_only_where_there_are_any(
+    sheet: Sheet, names: tuple[tuple[str, str, int], ...], doubles: tuple[str, ...], says: str | None
+) -> None:
+    same, departures = Cost(0, 0, 10), (Departure(1, 2, names, doubles),)
+    text = told(replace(sheet, plain=same, cost=same, proposal=None, departures=departures))
+    assert "Ordinary spelling costs no more (10 pedal changes)." in text
+    assert "for the sound" not in text if says is None else says in text
+
+
+def test_another_key_that_the_sheet_itself_outdoes_is_said_to_be_so(sheet: Sheet) -> None:
+    """As on a real part: in another key eleven attacks fail instead of twelve, and note by note none."""
+    plain, after, free = Cost(12, 2, 46), Cost(11, 2, 51), Cost(0, 0, 45)
+    proposal = Proposal((Rewriting(1, 4, 5, -7, False),), plain, after)
+    text = told(replace(sheet, plain=plain, proposal=proposal, cost=free))
+    assert "Another written key saves work, though less than the spelling above" in text
+    assert "is better still: 0 attacks that cannot be played instead of 11, 0 audible" in text
+    text = told(replace(sheet, plain=plain, proposal=proposal, cost=after))
+    assert "Another written key saves work\n" in text
+    assert "better still" not in text
 
 
 def test_a_bounded_search_is_said_at_the_top(sheet: Sheet) -> None:
