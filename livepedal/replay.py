@@ -351,7 +351,7 @@ class Replay:
             text = f"  the {count.player} player can play all of"
         text += f" {words.counted(self.monitor.attacks, 'attack')}"
         lines.append(line(text + (f", {count.audible} only audibly" if count.audible else "")))
-        heavy = sum(chapter.too_much for chapter in chapters)
+        heavy = sum(chapter.too_much and chapter.player == count.player for chapter in chapters)
         if heavy:
             where = (
                 "in it" if len(chapters) == 1 else f"in {heavy} of {words.counted(len(chapters), 'passage')}"
@@ -379,6 +379,11 @@ class Replay:
     def _judges_load(self) -> bool:
         return not self._only or Layer.LOAD in self._only
 
+    def _check_of(self, player: str) -> str:
+        """The command for a passage that was judged for this player, with what it cannot tell."""
+        command = self._check_for(player or self.monitor.player.name, self._set_first)
+        return command + (f", but {_NOT_OF_CHECK}" if self._set_within else "")
+
     def _check(self) -> str:
         """The command that tells all of it."""
         return self._check_for(self.monitor.player.name, self._set_first)
@@ -404,7 +409,7 @@ class Replay:
             ),
             middle_c=self.middle_c,
             signs=self.signs,
-            check=self._check() + (f", but {_NOT_OF_CHECK}" if self._set_within else ""),
+            check=self._check_of,
         )
 
     def key(self, key: str) -> bool:
@@ -423,6 +428,8 @@ class Replay:
                 return False
             case Act.PAUSE:
                 self.pace.pause()
+            case Act.PLAYER if self._over:
+                self._say("it is over and judged; start it again with --player for another player")
             case Act.PLAYER:
                 names = [player.name for player in self.monitor.players]
                 after = names[(names.index(self.monitor.player.name) + 1) % len(names)]

@@ -528,7 +528,7 @@ class Listener:
             input=self.input(),
             middle_c=self.middle_c,
             signs=self.signs,
-            check="livepedal check on the file that is saved at the end, or with k",
+            check=lambda player: "livepedal check on the file that is saved at the end, or with k",
         )
 
     def _placing(self, time_map: TimeMap | None) -> Callable[[int], Place | None]:

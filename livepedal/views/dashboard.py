@@ -65,8 +65,8 @@ class Scene:
     knows; best with a memory, since the same moments are drawn often; end: its length (µs), None while nobody
     knows; state: a word such as "paused", or ""; details: something that was just said, or ""; desk: what is
     looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is to know
-    of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all,
-    and what it does not know.
+    of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all
+    for a player, and what it does not know.
     """
 
     snapshot: Snapshot
@@ -82,7 +82,7 @@ class Scene:
     input: tuple[str, ...] = ()
     middle_c: str = "C4"
     signs: Signs = FULL
-    check: str = ""
+    check: Callable[[str], str] = lambda player: ""
 
     @property
     def ended(self) -> Chapter | None:
@@ -114,7 +114,7 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
         case Page.PASSAGE:
             chapter = _chosen(scene)
             if chapter is not None:
-                opened(canvas, chapter, scene.desk.top, rows, scene.middle_c, scene.check)
+                opened(canvas, chapter, scene.desk.top, rows, scene.middle_c, scene.check(chapter.player))
         case Page.INPUT:
             _input(canvas, scene)
         case Page.NOW | Page.PEDALS:

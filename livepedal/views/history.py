@@ -219,7 +219,10 @@ def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str) -> list[l
     passage = chapter.passage
     verdict = canvas.signs.verdict(passage.verdict)
     slides = ", with audible pedal changes" if passage.audible else ""
-    for_whom = f", judged for the {chapter.player} player" if chapter.player else ""
+    # Who was chosen before, if another one was in the middle of it.
+    before = dict.fromkeys(one.player for one in chapter.findings if one.player != chapter.player)
+    whom = " player and then the ".join((*before, chapter.player))
+    for_whom = f", judged for the {whom} player" if chapter.player else ""
     rows: list[Line] = [
         (
             (f" {verdict}", tone_of(passage.verdict)),
@@ -264,7 +267,10 @@ def mend_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     """What would mend it, or that somebody is looking for that."""
     rows = _advised(canvas, chapter.mend)
     # An audible change is no failure and gets no remedy; too much at once says itself what to thin out.
-    broken = any(not one.audible and one.kind is not Kind.TOO_MUCH for one in chapter.findings)
+    broken = any(
+        not one.audible and one.kind is not Kind.TOO_MUCH and one.player == (chapter.player or one.player)
+        for one in chapter.findings
+    )
     text = ""
     if chapter.sought and not rows and (broken or not chapter.full):
         text = "working out what would mend it" if broken else "working out the setting before it"

@@ -17,6 +17,7 @@ import pytest
 from livepedal import bundled
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
+from livepedal.live.advisor import AdvisorHere
 from livepedal.replay import Pace, Replay
 from livepedal.views.lines import plain_text
 from tests.advice.changed import part_of
@@ -394,7 +395,7 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     for key in ("p", "s", *"Eb major", "\r"):
         replay.key(key)
     assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
-    assert "by hand" not in plain_text(replay.summary()[-1]) + replay.scene().check
+    assert "by hand" not in plain_text(replay.summary()[-1]) + replay.scene().check("virtuoso")
     while not replay.monitor.attacks:
         replay.step()
     for key in ("s", *"Ab major", "\r"):
@@ -403,8 +404,24 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     assert "nothing of the pedals that were set by hand" in plain_text(replay.summary()[-1])
     scene = replay.scene()
     assert (
-        scene.check == f"virtuoso, {start}, but nothing of the pedals that were set by hand while it played"
+        scene.check("virtuoso")
+        == f"virtuoso, {start}, but nothing of the pedals that were set by hand while it played"
     )
+
+
+def test_another_player_can_be_chosen_until_it_is_over() -> None:
+    """Nothing is judged any more then, and what was said of one player stays said of that one."""
+    figures = Figures.builtin()
+    part = part_of("11-weir.mid")
+    replay = Replay(
+        part, "weir", figures, figures.instrument("47"), pace=Pace(1000), stays=True, advisor=AdvisorHere
+    )
+    while replay.scene().state != "over":
+        replay.step()
+    before = [plain_text(line) for line in replay.summary()]
+    replay.key("p")
+    assert [plain_text(line) for line in replay.summary()] == before
+    assert "start it again with --player" in replay.scene().details
 
 
 def test_what_was_piped_is_to_be_piped_again() -> None:

@@ -167,6 +167,10 @@ def test_an_opened_passage_tells_remedies_and_reasons() -> None:
     assert " → " not in said  # nobody has looked for remedies yet
     assert "→ up to ♩ = 84" in drawn(80, replace(chapter, mends=("up to ♩ = 84",)), 0, 30)
     assert "no remedy was found" in drawn(80, replace(chapter, mends=()), 0, 30)
+    # What the working player met is no trouble of the virtuoso, who was chosen then.
+    both = drawn(80, replace(chapter, mends=(), player="virtuoso"), 0, 30)
+    assert "judged for the working player and then the virtuoso player" in both
+    assert "no remedy was found" not in both
     assert "more below" in drawn(80, chapter, 0, 8)
     second = drawn(80, chapter, 2, 8)
     assert "2.00 s" in second
