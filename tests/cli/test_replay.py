@@ -204,6 +204,9 @@ def test_after_the_last_note_it_is_not_called_ended_early() -> None:
         figures.instrument("47"),
         pace=Pace(clock=lambda: now),
     )
+    said = "\n".join(map(plain_text, replay.summary()))
+    assert "EASY" not in said
+    assert "before its first note, so nothing is judged" in said
     for seconds, ended in ((8, True), (9.33, False)):
         now = int(seconds * 1_000_000_000)
         replay.step()
