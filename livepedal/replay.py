@@ -336,12 +336,9 @@ class Replay:
         chapters = self.history.chapters
         passages = (*self.monitor.passages, *(chapter.passage for chapter in chapters))
         verdict = worst(passage.verdict for passage in passages)
-        lines = [
-            line(
-                (f" {self.signs.shapes[verdict]} {verdict.word.upper()} ", badge_of(verdict)),
-                (f" {self.signs.write(clean(self.title))}", Tone.STRONG),
-            )
-        ]
+        badge = (f" {self.signs.shapes[verdict]} {verdict.word.upper()} ", badge_of(verdict))
+        title = (f" {self.signs.write(clean(self.title))}", Tone.STRONG)
+        lines = [line(badge, title) if passages else line(title)]
         if any(isinstance(event, NoteOn) for event in self.part.events[self._next :]):
             heard = self.signs.write(words.moment(self.monitor.now))
             lines.append(line(f"  ended at {heard} of {words.moment(self.part.end_us)}"))
@@ -350,7 +347,8 @@ class Replay:
         if not count.unplayable:
             text = f"  the {count.player} player can play all of"
         text += f" {words.counted(self.monitor.attacks, 'attack')}"
-        lines.append(line(text + (f", {count.audible} only audibly" if count.audible else "")))
+        text += f", {count.audible} only audibly" if count.audible else ""
+        lines.append(line(text if passages else "  before its first note, so nothing is judged"))
         heavy = sum(chapter.too_much and chapter.player == count.player for chapter in chapters)
         if heavy:
             where = (

@@ -31,7 +31,10 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
             "Play a MIDI file in real time, without sound, and watch the harp follow it."
             " Without FILE, a recording that comes with livepedal."
         ),
-        epilog="Space pauses and goes on, q or Ctrl-C ends.",
+        epilog=(
+            "Space pauses and goes on, q or Ctrl-C ends."
+            " Exit code: 0; 130, ended by Ctrl-C; 2, the file cannot be read or judged."
+        ),
         allow_abbrev=False,
     )
     replay.add_argument(

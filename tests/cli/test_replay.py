@@ -205,6 +205,9 @@ def test_after_the_last_note_it_is_not_called_ended_early() -> None:
         figures.instrument("47"),
         pace=Pace(clock=lambda: now),
     )
+    said = "\n".join(map(plain_text, replay.summary()))
+    assert "EASY" not in said
+    assert "before its first note, so nothing is judged" in said
     for seconds, ended in ((8, True), (9.33, False)):
         now = int(seconds * 1_000_000_000)
         replay.step()
@@ -310,7 +313,7 @@ def test_every_key_of_a_replay() -> None:
         terminal.type(b"h")
         terminal.until("what could be struck next")
         terminal.type(b"p")
-        terminal.until("judged for the virtuoso player from here on", "(for the working player)")
+        terminal.until("start it again with --player")
         terminal.type(b"sno")
         terminal.until("Set the pedals: no")
         terminal.type(b"\r")
