@@ -221,8 +221,8 @@ def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str) -> list[l
     slides = ", with audible pedal changes" if passage.audible else ""
     # Who was chosen before, if another one was in the middle of it.
     before = dict.fromkeys(one.player for one in chapter.findings if one.player != chapter.player)
-    whom = " player and then the ".join((*before, chapter.player))
-    for_whom = f", judged for the {whom} player" if chapter.player else ""
+    whom = ", then ".join((*before, chapter.player)) if before else f"the {chapter.player} player"
+    for_whom = f", judged for {whom}" if chapter.player else ""
     rows: list[Line] = [
         (
             (f" {verdict}", tone_of(passage.verdict)),
