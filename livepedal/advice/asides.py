@@ -10,7 +10,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
@@ -72,14 +72,7 @@ def setting_for_glissandi(setting: Setting, asides: Sequence[Aside]) -> Setting:
     first = next((aside for aside in asides if aside.settings), None)
     if first is None:
         return setting
-    fitting = [
-        one
-        for one in first.settings
-        if all(
-            mine is None or other is None or mine is other
-            for mine, other in zip(setting.positions, one.positions, strict=True)
-        )
-    ]
+    fitting = [one for one in first.settings if _agree(setting, one)]
     if not fitting:
         return setting
     return Setting(
@@ -87,6 +80,32 @@ def setting_for_glissandi(setting: Setting, asides: Sequence[Aside]) -> Setting:
             other if mine is None else mine
             for mine, other in zip(setting.positions, fitting[0].positions, strict=True)
         )
+    )
+
+
+def as_the_pedals_stand(asides: Sequence[Aside], plan: Plan) -> tuple[Aside, ...]:
+    """The asides, those on glissandi with a word where the plan has the pedals otherwise: a verdict goes by the notes
+    that are struck, and does not ask for a glissando.
+    """
+    found = []
+    for aside in asides:
+        if aside.kind is AsideKind.GLISSANDO:
+            stands = plan.setting
+            for change in plan.changes:
+                if change.us <= aside.us:
+                    stands = stands.replace(change.pedal, change.goal)
+            if not any(_agree(stands, one) for one in aside.settings):
+                what = f"{aside.what}, but the pedals stand otherwise there; the verdict does not count that"
+                aside = replace(aside, what=what)
+        found.append(aside)
+    return tuple(found)
+
+
+def _agree(one: Setting, other: Setting) -> bool:
+    """Whether no pedal is wanted in two positions."""
+    return all(
+        mine is None or theirs is None or mine is theirs
+        for mine, theirs in zip(one.positions, other.positions, strict=True)
     )
 
 

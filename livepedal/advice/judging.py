@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from livepedal.advice.asides import asides_of, setting_for_glissandi
+from livepedal.advice.asides import as_the_pedals_stand, asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.report import Count, LayerCount, PartReport
 from livepedal.advice.stretch import AS_WRITTEN, Stretch
@@ -100,6 +100,7 @@ def judge_part(
     onsets = onsets_of(events, figures) if hands else ()
     asides = asides_of(shares[number], onsets, plans[number], monitor.players[number], figures, instrument)
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
+    asides = as_the_pedals_stand(asides, plan) if pedalling else asides
     not_the_best = ""
     if plan.unplayable > mine.unplayable and Layer.PEDALS in judged:
         not_the_best = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from io import BytesIO
 from itertools import pairwise, product
+from pathlib import Path
 
 import mido
 import pytest
@@ -257,3 +258,13 @@ def test_a_string_without_a_pedal_sets_none() -> None:
     (run,) = heard(line(pitches, 30 * MS)).glissandi
     assert len(run.pitches) == len(pitches)
     assert run.settings == (Setting.parse("Db C# B | E F G A"),)
+
+
+def test_a_glissando_whose_pedals_stand_otherwise_says_so() -> None:
+    """09 goes over D♯ and E♭, which E♮ from a setting that was asked for does not give."""
+    file = Path(__file__).parents[2] / "recordings" / "09-wake-glissando.mid"
+    for start, said in ((None, False), ("D♯ C♮ B♯ | E♭ F♯ G♭ A♮", False), ("D♯ C♮ B♮ | E♮ F♯ G♯ A♮", True)):
+        (part,) = check_file(file, start=start).files[0].parts
+        told = [aside.what for aside in part.asides if aside.kind is AsideKind.GLISSANDO]
+        assert len(told) == 2
+        assert all(("but the pedals stand otherwise there" in what) is said for what in told)
