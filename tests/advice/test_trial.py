@@ -14,7 +14,7 @@ from .changed import BUILTIN, HARP
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in ("long", "longer")])
 @pytest.mark.parametrize("number", range(3))
 def test_a_player_alone_fares_as_among_the_others(kind: str, number: int) -> None:
-    attacks = gathered(draw(kind, 900 + number, PLAYERS["working"].cycle))[:60]
+    attacks = gathered(draw(kind, 900 + number, PLAYERS["working"].cycle))[:40]
     trial = Trial(attacks, BUILTIN, HARP, BUILTIN.players[number].name)
     everybody = trial.everybody()
     early = everybody.alone(number)
