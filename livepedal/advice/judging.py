@@ -76,6 +76,7 @@ def judge_part(
             beat_in(part.time_map),
             music=music,
             start_us=part.begin_us,
+            others=Layer.LOAD in judged,
         )
     number = next(n for n, p in enumerate(monitor.players) if p.name == player)
     struck = [attack.attack for attack in attacks]
@@ -197,17 +198,21 @@ def plan_for_all(
     wanted: int | None = None,
     thorough: bool = True,
     start_us: int = 0,
+    others: bool = True,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
     troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found
     them; music: the attacks made ready for a search, where that was done before. Where one player can play
     everything without a slide, that plan does for the quicker ones too. wanted: the number of the only player
-    whose plan is wanted; the others may have none then. thorough: False for plans that nobody sees.
-    start_us: when the pedals stand as in `setting` (µs).
+    whose plan is wanted; the others may have none then. thorough: False for plans that nobody sees;
+    others: False where only the player's own plan has to be the best, and of the two others only the number of
+    changes is told: what is too much at once is not to hang on who is chosen. start_us: when the pedals stand as in
+    `setting` (µs).
     """
     plans: list[Plan] = []
     players = figures.scale(player)
+    chosen = next(number for number, one in enumerate(players) if one.name == player)
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     if music is None:
         music = Music(attacks, Chords(instrument), figures.ringing)
@@ -226,9 +231,17 @@ def plan_for_all(
                 BROKEN if worst_here is Outcome.CANNOT else HEARD if worst_here is Outcome.AUDIBLE else QUICK
             )
         planner = Planner(one, players[0], instrument, figures.ringing)
+        # It is the chosen player's, or will do for them.
+        own = number == chosen or (number < chosen and all(at_ease[number:chosen]))
         plans.append(
             planner.plan(
-                attacks, setting, start_us, expected=expected, beat_in=beat_in, thorough=thorough, music=music
+                attacks,
+                setting,
+                start_us,
+                expected=expected,
+                beat_in=beat_in,
+                thorough=thorough and (others or own),
+                music=music,
             )
         )
     return plans[0], plans[1], plans[2]
