@@ -55,6 +55,9 @@ BEFORE, AFTER = 3_000_000, 1_000_000
 LAST_RESORT = Fraction(1_000)  # the cost of a second player
 NEAR = 24  # attacks after a place that a tempo has to get over before it is judged all the way
 EASILY_HEARD = 400  # attacks; where more would be fed each time, no quiet tempo is looked for
+MOST_PARTED = (
+    40  # troubles of a place that is looked at piece by piece; where there are more, it is other music
+)
 BUDGET = 4_000  # attacks that the search for notes may feed for one place
 BUDGET_SECOND = 1_500  # the same for a second harp
 BUDGET_EACH = 12  # and for all places, so many times the attacks of the part
@@ -308,12 +311,19 @@ class _Many:
         self.left = max(0, self.left - (self.trial.fed - before))
         if whole[0][0].one_harp or len(place.troubles) == 1:
             return whole
-        pieces = []
+        pieces: list[tuple[PlaceAdvice, int]] = []
         halves = place.halves(self.trial)
+        if len(place.troubles) > MOST_PARTED or not self._may_differ(halves):
+            return whole
         walked = self.trial.walk([half.forks for half in halves], forks[min(forks)], min(forks))
         for half, begun, end in zip(halves, walked, (halves[1].troubles[0], until), strict=True):
             pieces += self.advice(half, begun, end)
         return pieces if self._worth(place, halves, [advice for advice, _ in pieces]) else whole
+
+    def _may_differ(self, halves: Sequence[_Place]) -> bool:
+        """Whether there is any ground on which the halves could be worth telling by themselves."""
+        kinds = {finding.kind for half in halves for n in half.troubles for finding in self.findings[n]}
+        return len(kinds) > 1 or self.trial.setting is not None or halves[0].end <= halves[1].start
 
     def _worth(self, place: _Place, halves: Sequence[_Place], pieces: Sequence[PlaceAdvice]) -> bool:
         """Whether the pieces are worth telling by themselves: where something of another kind is mended, or most of it
