@@ -10,7 +10,7 @@ import time
 from types import FrameType
 from typing import TYPE_CHECKING
 
-from livepedal.cli.streams import last_words
+from livepedal.cli.streams import last_words, meanwhile
 
 if TYPE_CHECKING:
     from livepedal.cli.output import Output
@@ -40,12 +40,8 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
         going = True
         while going and not ended:
             news = listener.news_lines()
-            try:
+            with meanwhile(lambda: ended):
                 out.write(wrapped(news, out.width))
-                sys.stdout.flush()
-            except OSError:
-                if not ended:  # else it is a terminal that was closed
-                    raise
             for typed in keys.wait(_REST):
                 going = going and listener.typed(typed)
         listener.end()

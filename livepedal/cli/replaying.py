@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from livepedal.cli.options import Asked, check_command, common_options, read_named
 from livepedal.cli.output import Output
-from livepedal.cli.streams import last_words
+from livepedal.cli.streams import last_words, meanwhile
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
@@ -128,12 +128,8 @@ def _replay_lines(replay: Replay, out: Output) -> int:
         news = replay.announcement()
         going = True
         while not ended and (going or news or replay.waiting):  # for advice on the last passages
-            try:
+            with meanwhile(lambda: ended):
                 out.write(wrapped(news, out.width))
-                sys.stdout.flush()
-            except OSError:
-                if not ended:  # else it is a terminal that was closed
-                    raise
             time.sleep(replay.rest() if going else _LOOK)
             going = going and replay.step()
             news = replay.news_lines()

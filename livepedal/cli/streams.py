@@ -12,7 +12,7 @@ import contextlib
 import errno
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 _NO_ROOM = frozenset(
     getattr(errno, name)
@@ -53,6 +53,19 @@ def give_up_output() -> None:
         pass  # not a stream of the system's
     finally:
         os.close(null)
+
+
+@contextlib.contextmanager
+def meanwhile(ended: Callable[[], int]) -> Iterator[None]:
+    """Around what is said while something runs, which is on its way at once. ended: the number of the signal that ends
+    it, 0 while none came: a terminal that was closed takes nothing any more, and tells of it by a signal.
+    """
+    try:
+        yield
+        sys.stdout.flush()
+    except OSError:
+        if not ended():
+            raise
 
 
 @contextlib.contextmanager
