@@ -36,7 +36,9 @@ from types import TracebackType
 
 import pytest
 
+from livepedal.errors import LivepedalError
 from livepedal.sources.journal import Heard, read_journal
+from livepedal.sources.libraries import load
 
 PATIENCE = 60.0  # seconds; what takes so long has failed
 PERIOD = 128  # frames at 48 kHz: 2.7 ms
@@ -49,11 +51,9 @@ def missing() -> str | None:
     if shutil.which("jackd") is None or shutil.which("jack_lsp") is None:
         return "jackd is not installed (Debian: apt-get install jackd2)"
     try:
-        import rtmidi
-    except ImportError:
-        return "python-rtmidi is not installed"
-    if rtmidi.API_UNIX_JACK not in rtmidi.get_compiled_api():
-        return "this python-rtmidi has no JACK"
+        load()
+    except LivepedalError as error:
+        return str(error)
     return None
 
 
