@@ -59,7 +59,7 @@ def give_up_output() -> None:
 @contextlib.contextmanager
 def meanwhile(ended: Callable[[], int]) -> Iterator[None]:
     """Around what is said while something runs, which is on its way at once. ended: the number of the signal that ends
-    it, 0 while none came: a terminal that was closed takes nothing any more, and a moment later tells of it by a signal.
+    it, 0 while none came: a terminal that was closed takes nothing any more, and a signal tells of it a moment later.
     """
     try:
         yield
