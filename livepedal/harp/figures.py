@@ -31,7 +31,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp.instruments import Instrument
 from livepedal.harp.pedals import Position
 from livepedal.harp.players import Player
-from livepedal.harp.ringing import Ringing
+from livepedal.harp.ringing import Points, Ringing
 from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
 
@@ -101,6 +101,7 @@ PLAYER_SPECS = (
     FigureSpec("settle", Kind.SECONDS, abler=-1),
     FigureSpec("overlap", Kind.SECONDS, abler=1),
     FigureSpec("grip", Kind.SECONDS, abler=-1),
+    FigureSpec("damp", Kind.SECONDS, most=Decimal(1), abler=1),
     FigureSpec("two_at_once", Kind.FLAG, abler=1),
     FigureSpec("reach_across", Kind.FLAG, abler=1),
     FigureSpec("reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
@@ -151,8 +152,9 @@ _COMMON = (
 )
 _TUNING = FigureSpec("fixed", Kind.POSITION)
 _RING = FigureSpec("ring", Kind.SECONDS, above=True)
+_LOUD = FigureSpec("loud", Kind.SECONDS)
 _NEVER = FigureSpec("never", Kind.FLAG)
-_TABLES = ("players", "instruments", "ring", "window", *(name for name, _ in _COMMON))
+_TABLES = ("players", "instruments", "ring", "loud", "window", *(name for name, _ in _COMMON))
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,8 +357,10 @@ def _overlay(below: _Records, table: _Table, file: str) -> _Records:
                 raise _error(file, prefix + key, 'is missing; a harp needs lowest and highest, such as "C1"')
         if "fixed" in instrument:
             _replace(merged, prefix + "fixed.", _fixed(instrument, prefix, file))
-    if "ring" in table:
-        _replace(merged, "ring.", _ring(_as_table(table["ring"], "ring", file), file))
+    for spec in (_RING, _LOUD):
+        if spec.key in table:
+            name = spec.key
+            _replace(merged, f"{name}.", _points(_as_table(table[name], name, file), spec, file))
     if "window" in table:
         merged |= _take(_as_table(table["window"], "window", file), WINDOW_SPECS, "window.", file)
     for name, specs in _COMMON:
@@ -423,22 +427,30 @@ def _fixed(instrument: _Table, prefix: str, file: str) -> _Records:
     return records
 
 
-def _ring(table: _Table, file: str) -> _Records:
+def _points(table: _Table, spec: FigureSpec, file: str) -> _Records:
+    """The records of [ring] or [loud]: times at some strings, or `never`."""
+    name = spec.key
     points = {text: value for text, value in table.items() if text not in ("source", "never")}
-    sources = _sources(table, tuple(table), "ring.", file)
-    if "never" in table and _value(table["never"], _NEVER, "ring.never", file):
+    sources = _sources(table, tuple(table), f"{name}.", file)
+    if "never" in table and _value(table["never"], _NEVER, f"{name}.never", file):
         if points:
-            raise _error(file, "ring.never", "is true, yet ring times stand beside it; keep one of the two")
-        return {"ring.never": FigureRecord("ring.never", True, "", sources.get("never", f"set in {file}"))}
+            raise _error(
+                file, f"{name}.never", f"is true, yet {name} times stand beside it; keep one of the two"
+            )
+        return {
+            f"{name}.never": FigureRecord(f"{name}.never", True, "", sources.get("never", f"set in {file}"))
+        }
     if not points:
-        raise _error(file, "ring", "holds no ring time; give at least one, such as C4 = 4.0, or never = true")
-    strings = sorted((_string(text, f"ring.{text}", file), text) for text in points)
+        raise _error(
+            file, name, f"holds no {name} time; give at least one, such as C2 = 1.0, or never = true"
+        )
+    strings = sorted((_string(text, f"{name}.{text}", file), text) for text in points)
     records: dict[str, FigureRecord] = {}
     for string, text in strings:
-        key = f"ring.{string.name}"
+        key = f"{name}.{string.name}"
         if key in records:
             raise _error(file, key, "is given twice; keep one")
-        value = _value(points[text], _RING, key, file)
+        value = _value(points[text], spec, key, file)
         records[key] = FigureRecord(key, value, "s", sources.get(text, f"set in {file}"))
     for low, high in pairwise(records.values()):
         if isinstance(low.value, Decimal) and isinstance(high.value, Decimal) and high.value > low.value:
@@ -651,6 +663,7 @@ def _player(name: str, records: _Records) -> Player:
         settle=_us(of("settle")),
         overlap=_us(of("overlap")),
         grip=_us(of("grip")),
+        damp=_us(of("damp")),
         two_at_once=of("two_at_once").value is True,
         reach_across=of("reach_across").value is True,
         reach=int(_decimal(of("reach"))),
@@ -714,14 +727,17 @@ def _instrument(name: str, records: _Records, file: str) -> Instrument:
 
 
 def _ringing(records: _Records) -> Ringing:
-    if "ring.never" in records:
-        return Ringing(None)
-    return Ringing(
-        tuple(
-            (HarpString.parse(key.removeprefix("ring.")).natural, _us(record))
-            for key, record in records.items()
-            if key.startswith("ring.")
-        )
+    return Ringing(_times(records, "ring"), _times(records, "loud"))
+
+
+def _times(records: _Records, name: str) -> Points | None:
+    """MIDI numbers and times (µs) of [ring] or [loud]; None where it says never."""
+    if f"{name}.never" in records:
+        return None
+    return tuple(
+        (HarpString.parse(key.removeprefix(f"{name}.")).natural, _us(record))
+        for key, record in records.items()
+        if key.startswith(f"{name}.")
     )
 
 

@@ -24,7 +24,8 @@ class Player:
     a foot to the start of its next; the two feet are independent.  settle: from the end of a change to the
     attack that needs it.  overlap: how long after a later attack a key may be released and still count as
     released at that attack. grip: how long after the pluck a string counts as in use, wanted or not (for
-    changes that are heard as a slide). two_at_once: one foot may move two neighbouring pedals at once
+    changes that are heard as a slide). damp: how long before a pluck the finger that comes back damps its string
+    (model/free.py). two_at_once: one foot may move two neighbouring pedals at once
     (Stickney, Giant steps for harp, 2021: an advanced technique).  reach_across: left foot on E, right foot
     on B, the innermost pair (common practice, no source).
 
@@ -46,6 +47,7 @@ class Player:
     settle: int
     overlap: int
     grip: int
+    damp: int
     two_at_once: bool
     reach_across: bool
     reach: int

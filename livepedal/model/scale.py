@@ -45,7 +45,7 @@ LONGEST_LOG = 4_096  # attacks; then the followers catch up, to bound the memory
 
 # Player figures of which more makes a player quicker; of the others less does. `name` is none, and `load` is
 # no matter of what can be played attack by attack.
-MORE = ("overlap", "reach", "inner_reach", "rolled_reach", "turn_reach", "fingers", "roll")
+MORE = ("overlap", "damp", "reach", "inner_reach", "rolled_reach", "turn_reach", "fingers", "roll")
 NEITHER = ("name", "load")
 
 
