@@ -15,21 +15,17 @@ moment, in the journal too.
 from __future__ import annotations
 
 import queue
-import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Command, Heard, JournalWriter, Record, Word
+from livepedal.sources.stamps import Alive
 
 SLACK = 20_000_000  # ns that time lags behind the clock
 _PAUSE = 0.02  # seconds without a message after which time is let pass
 _LOOK = 50_000_000  # ns between two times that this is told while messages keep coming
 _MOST = 1000  # messages that are written in one go
-_STALL, _CALM = (
-    0.1,
-    0.1,
-)  # seconds that the process stood still, and that what came meanwhile is waited for then
 _RETRY = 1_000_000_000  # ns between two attempts to write what found no room on the disk
 
 Item = Record | int | None
@@ -41,6 +37,7 @@ class Hearing:
 
     Attributes:
         zero: the clock at the start of the session (ns).
+        alive: is told every few ms that this process is running.
         heard: messages so far.
         now: the moment up to which everything is in the journal (µs since the start).
     """
@@ -59,6 +56,7 @@ class Hearing:
         problem: is told why the journal cannot be written, and None when it can be again.
         """
         self.zero = clock()
+        self.alive = Alive(self.zero)
         self.heard = 0
         self.now = 0
         self._journal, self._faults, self._clock = journal, faults, clock
@@ -83,22 +81,19 @@ class Hearing:
     def run(self) -> None:
         """Journal what comes until the end; then all of it has been passed on, and last a command that ends it."""
         looked = retried = self._clock()
-        calm = 0.0  # no time is let pass before
         while True:
-            since = time.monotonic()
             batch, over = self._batch()
-            if time.monotonic() - since > _PAUSE + _STALL:
-                calm = time.monotonic() + _CALM
             stamp = self._keep(batch)
             if over:
                 self._pass_on(Command(max((self._clock() - self.zero) // 1000, self.now), Word.END))
                 return
             now = self._clock()
-            if time.monotonic() >= calm and (not batch or now - looked > _LOOK):
+            passed = self.alive.passed(now)
+            if not batch or now - looked > _LOOK:
                 looked = now
                 # What still waits was played when its stamp says; on a busy machine that is long ago, and time
                 # that had passed it would move it, and make another rhythm of it.
-                self._let_pass(now if self._queue.empty() else stamp)
+                self._let_pass(passed if self._queue.empty() else stamp)
             if now - retried > _RETRY:
                 retried = now
                 self._journal.retry()

@@ -30,7 +30,8 @@ from livepedal.live.take import Setup
 from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.sources.journal import JournalWriter, Word, read_journal
-from livepedal.sources.ports import Inputs
+from livepedal.sources.ports import Inputs, Receive
+from livepedal.sources.stamps import Stamps
 from livepedal.views.dashboard import Scene
 from livepedal.views.desk import LONGEST_TYPED, Act, Page, Wish, set_to, wishes_in
 from livepedal.views.lines import Line, line
@@ -100,10 +101,16 @@ class Listener(Screened):
 
     # -- starting and ending ---------------------------------------------------------------------------------
 
-    def receiver(self, source: int) -> Callable[[Sequence[int]], None]:
+    def receiver(self, source: int) -> Receive:
         """What takes the messages of a source, in whatever thread: it stamps and enqueues, nothing else."""
-        receive, clock = self.hearing.receive, self._clock
-        return lambda data: receive(source, data, clock())
+        put, clock = self.hearing.receive, self._clock
+        timed = self.plugged.inputs is None or self.plugged.inputs.backend.timed
+        stamp = Stamps(self.hearing.alive, timed).stamp
+
+        def receive(data: Sequence[int], delta: float | None = None) -> None:
+            put(source, data, stamp(delta, clock()).ns)
+
+        return receive
 
     def start(self) -> None:
         """Start the threads."""

@@ -225,7 +225,8 @@ def test_when_judging_fails_all_is_recorded_and_saved(
     until(lambda: Stage.JUDGING in listener.faults.first)
     assert listener.scene().state == "not judging"
     assert listener.scene().late == "not judged any more"
-    said = [plain_text(row) for row in listener.news_lines()]
+    said: list[str] = []
+    until(lambda: said.extend(map(plain_text, listener.news_lines())) or any("has failed" in s for s in said))
     assert sum("judging has failed; all is still recorded" in text for text in said) == 1
     played.end()
     assert len(played.heard()) == 4 * NOTES
