@@ -106,8 +106,9 @@ class Heads:
 
 @dataclass(frozen=True, slots=True)
 class Flag:
-    """A finding in the timeline. number: of its group in the list, first: of those the one to lead to; x: of its attack; label: (x, y) of its number,
-    None where there is no room; shape: its sign; ring: the y of the note that broke it (None: none is drawn).
+    """A finding in the timeline. number: of its group in the list; first: whether it is the first of that; x: of its
+    attack; label: (x, y) of its number, None where there is no room; shape: its sign; ring: the y of the note that
+    broke it (None: none is drawn).
     """
 
     number: int
