@@ -22,7 +22,9 @@ from livepedal.harp import Figures
 
 ROOT = Path(__file__).parents[1]
 RECORDINGS = sorted((ROOT / "recordings").glob("*.mid"))
-EXAMPLES = re.findall(r"(?m)^((?:    .*(?:\n|\Z)|\n)+)", (ROOT / "livepedal" / "manual" / "scripting.md").read_text("utf-8"))
+EXAMPLES = re.findall(
+    r"(?m)^((?:    .*(?:\n|\Z)|\n)+)", (ROOT / "livepedal" / "manual" / "scripting.md").read_text("utf-8")
+)
 ENGINES = [block for block in EXAMPLES if "livepedal.check_file(" in block and "import" in block]
 
 

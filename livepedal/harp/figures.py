@@ -41,7 +41,7 @@ from livepedal.harp.layers import (
 )
 from livepedal.harp.pedals import Position
 from livepedal.harp.players import Player
-from livepedal.harp.ringing import Ringing
+from livepedal.harp.ringing import Points, Ringing
 from livepedal.harp.specs import FigureSpec, Kind, specs_of
 from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
@@ -277,14 +277,17 @@ def _instrument(name: str, records: Records, file: str) -> Instrument:
 
 
 def _ringing(records: Records) -> Ringing:
-    if "ring.never" in records:
-        return Ringing(None)
-    return Ringing(
-        tuple(
-            (HarpString.parse(key.removeprefix("ring.")).natural, _us(record))
-            for key, record in records.items()
-            if key.startswith("ring.")
-        )
+    return Ringing(_points(records, "ring"), _points(records, "loud"))
+
+
+def _points(records: Records, name: str) -> Points | None:
+    """MIDI numbers and times (µs) of [ring] or [loud]; None where it says never."""
+    if f"{name}.never" in records:
+        return None
+    return tuple(
+        (HarpString.parse(key.removeprefix(f"{name}.")).natural, _us(record))
+        for key, record in records.items()
+        if key.startswith(f"{name}.")
     )
 
 

@@ -48,6 +48,7 @@ Records: TypeAlias = Mapping[str, FigureRecord]
 _COMPASS = {name: FigureSpec(name, Kind.STRING) for name in ("lowest", "highest")}
 _TUNING = FigureSpec("fixed", Kind.POSITION)
 _RING = FigureSpec("ring", Kind.SECONDS, above=True)
+_LOUD = FigureSpec("loud", Kind.SECONDS)
 _NEVER = FigureSpec("never", Kind.FLAG)
 
 
@@ -78,7 +79,7 @@ def read(path: Path, name: str) -> _Table:
 def overlay(below: Records, table: _Table, file: str) -> Records:
     """The records below with those of one file laid over them."""
     merged = dict(below)
-    _check_keys(table, ("players", "instruments", "ring", *TABLES), "", file)
+    _check_keys(table, ("players", "instruments", "ring", "loud", *TABLES), "", file)
     for name, player in _subtables(table, "players", file):
         prefix = f"players.{name}."
         base = _based_on(merged, name, player, file)
@@ -96,8 +97,10 @@ def overlay(below: Records, table: _Table, file: str) -> Records:
                 raise error(file, prefix + key, 'is missing; a harp needs lowest and highest, such as "C1"')
         if "fixed" in instrument:
             _replace(merged, prefix + "fixed.", _fixed(instrument, prefix, file))
-    if "ring" in table:
-        _replace(merged, "ring.", _ring(_as_table(table["ring"], "ring", file), file))
+    for spec in (_RING, _LOUD):
+        name = spec.key
+        if name in table:
+            _replace(merged, f"{name}.", _points(_as_table(table[name], name, file), spec, file))
     for name, figures in TABLES.items():
         if name in table:
             merged |= _take(_as_table(table[name], name, file), specs_of(figures), f"{name}.", file)
@@ -160,22 +163,25 @@ def _fixed(instrument: _Table, prefix: str, file: str) -> Records:
     return records
 
 
-def _ring(table: _Table, file: str) -> Records:
+def _points(table: _Table, spec: FigureSpec, file: str) -> Records:
+    """The records of [ring] or [loud]: times at some strings, or `never`."""
+    name = spec.key
+    never = f"{name}.never"
     points = {text: value for text, value in table.items() if text not in ("source", "never")}
-    sources = _sources(table, tuple(table), "ring.", file)
-    if "never" in table and _value(table["never"], _NEVER, "ring.never", file):
+    sources = _sources(table, tuple(table), f"{name}.", file)
+    if "never" in table and _value(table["never"], _NEVER, never, file):
         if points:
-            raise error(file, "ring.never", "is true, yet ring times stand beside it; keep one of the two")
-        return {"ring.never": FigureRecord("ring.never", True, "", sources.get("never", f"set in {file}"))}
+            raise error(file, never, f"is true, yet {name} times stand beside it; keep one of the two")
+        return {never: FigureRecord(never, True, "", sources.get("never", f"set in {file}"))}
     if not points:
-        raise error(file, "ring", "holds no ring time; give at least one, such as C4 = 4.0, or never = true")
-    strings = sorted((_string(text, f"ring.{text}", file), text) for text in points)
+        raise error(file, name, f"holds no {name} time; give at least one, such as C2 = 1.0, or never = true")
+    strings = sorted((_string(text, f"{name}.{text}", file), text) for text in points)
     records: dict[str, FigureRecord] = {}
     for string, text in strings:
-        key = f"ring.{string.name}"
+        key = f"{name}.{string.name}"
         if key in records:
             raise error(file, key, "is given twice; keep one")
-        value = _value(points[text], _RING, key, file)
+        value = _value(points[text], spec, key, file)
         records[key] = FigureRecord(key, value, "s", sources.get(text, f"set in {file}"))
     for low, high in pairwise(records.values()):
         if isinstance(low.value, Decimal) and isinstance(high.value, Decimal) and high.value > low.value:

@@ -27,9 +27,10 @@ class Player:
     flick). cycle: from the start of one change of a foot to the start of its next; the two feet are independent.
     settle: from the end of a change to the attack that needs it. overlap: how long after a later attack a key may be
     released and still count as released at that attack. grip: how long after the pluck a string counts as in use,
-    wanted or not (for changes that are heard as a slide). two_at_once: one foot may move two neighbouring pedals at
-    once (Stickney, Giant steps for harp, 2021: an advanced technique). reach_across: left foot on E, right foot on B,
-    the innermost pair (common practice, no source).
+    wanted or not (for changes that are heard as a slide). damp: how long before a pluck the finger that comes back
+    damps its string (model/free.py). two_at_once: one foot may move two neighbouring pedals at once (Stickney, Giant
+    steps for harp, 2021: an advanced technique). reach_across: left foot on E, right foot on B, the innermost pair
+    (common practice, no source).
 
     reach: strings from the lowest to the highest that one hand takes at once, both counted (a tenth is 10;
     siba, hand position). inner_reach: the same without the thumb, whose string lies apart
@@ -49,6 +50,7 @@ class Player:
     settle: int = figure(Kind.SECONDS, abler=-1)
     overlap: int = figure(Kind.SECONDS, abler=1)
     grip: int = figure(Kind.SECONDS, abler=-1)
+    damp: int = figure(Kind.SECONDS, most=1, abler=1)
     two_at_once: bool = figure(Kind.FLAG, abler=1)
     reach_across: bool = figure(Kind.FLAG, abler=1)
     reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)

@@ -131,6 +131,14 @@ def test_ring_times_lie_on_straight_lines() -> None:
     assert Ringing(None).ring(60) == NEVER
 
 
+def test_loud_times_lie_on_straight_lines_down_to_none() -> None:
+    ringing = Ringing(None, ((24, 1_000_000), (44, 0)))
+    assert [ringing.loud(midi) for midi in (0, 24, 34, 44, 90)] == [1_000_000, 1_000_000, 500_000, 0, 0]
+    assert Ringing(None).loud(24) == 0
+    with pytest.raises(LivepedalError, match="Loud times"):
+        Ringing(None, ((24, -1),))
+
+
 @pytest.mark.parametrize(
     "points", [(), ((60, 0),), ((60, 5), (61, 0)), ((60, 5), (60, 4)), ((60, 5), (61, 6)), ((61, 5), (60, 4))]
 )
@@ -215,6 +223,9 @@ def test_instruments_and_ring_and_windows(write: Write) -> None:
 def test_strings_that_never_die_away(write: Write) -> None:
     figures = Figures.load(write("[ring]\nnever = true\n"))
     assert figures.ringing.ring(100) == NEVER
+    figures = Figures.load(write("[loud]\nC1 = 1.0\nA2 = 0\n"))
+    assert [figures.ringing.loud(midi) for midi in (24, 45, 46)] == [1_000_000, 0, 0]
+    assert Figures.load(write("[loud]\nnever = true\n")).ringing.loud(24) == 0
 
 
 def test_command_line_over_user_file_over_built_in(write: Write, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -295,7 +306,7 @@ WRONG = [
     ("[players.me]\nbased_on = []", "players.me.based_on", "names no player"),
     ("[players.'a.b']\nbased_on = 'working'", "players.'a.b'", "is no name"),
     ("[players.working.source]\nflik = 'x'", "players.working.source.flik", "did you mean flick?"),
-    ("zzz = 1", "zzz", "players, instruments, ring, window"),
+    ("zzz = 1", "zzz", "players, instruments, ring, loud, window"),
     # A wrong type
     ("[players.working]\nflick = '0.1'", "players.working.flick", 'not "0.1"'),
     ("[players.working]\nflick = true", "players.working.flick", "a number of seconds"),
@@ -336,6 +347,8 @@ WRONG = [
     ("[ring]\nc4 = 2\nC4 = 2", "ring.C4", "given twice"),
     ("[ring]\nnever = true\nC4 = 2", "ring.never", "keep one"),
     ("[ring]\n", "ring", "at least one"),
+    ("[loud]\nC2 = 1\nC3 = 2", "loud.C3", "make it shorter"),
+    ("[loud]\nC2 = -1", "loud.C2", "at least 0 s"),
     ("[instruments.47]\nlowest = 'H1'", "instruments.47.lowest", "no name of a string"),
     ("[instruments.47]\nfixed = { H1 = 'flat' }", "instruments.47.fixed.H1", "no name of a string"),
     (
