@@ -271,10 +271,9 @@ def _load(load: Load) -> dict[str, Any]:
         "from": seconds(load.start),
         "to": seconds(load.end),
         "changes": load.changes,
-        "troubles": load.troubles,
-        "total": round(load.total, 3),
+        "most": load.most,
+        "span": seconds(load.span),
         "too_much": load.too_much,
-        "thin": load.thin.value,
     }
 
 

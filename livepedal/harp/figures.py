@@ -115,7 +115,7 @@ PLAYER_SPECS = (
     FigureSpec("roll", Kind.SECONDS, abler=1),
     FigureSpec("restrike", Kind.SECONDS, abler=-1),
     FigureSpec("repeat", Kind.SECONDS, abler=-1),
-    FigureSpec("load", Kind.FACTOR, above=True, abler=1),
+    FigureSpec("sustained", Kind.FACTOR, above=True, abler=1),
 )
 INSTRUMENT_SPECS = (FigureSpec("lowest", Kind.STRING), FigureSpec("highest", Kind.STRING))
 WINDOW_SPECS = (
@@ -136,11 +136,7 @@ GLISSANDO_SPECS = (
     FigureSpec("remark_step", Kind.SECONDS, above=True, most=Decimal(1)),
     FigureSpec("remark_notes", Kind.COUNT, least=Decimal(3), most=Decimal(47)),
 )
-LOAD_SPECS = (
-    FigureSpec("feet", Kind.FACTOR, above=True),
-    FigureSpec("hands", Kind.FACTOR, above=True),
-    FigureSpec("span", Kind.SECONDS, above=True),
-)
+LOAD_SPECS = (FigureSpec("span", Kind.SECONDS, above=True),)
 SHARE_SPECS = (FigureSpec("seam", Kind.SECONDS), FigureSpec("breath", Kind.SECONDS))
 _COMMON = (
     ("hands", HANDS_SPECS),
@@ -182,12 +178,8 @@ class GlissandoFigures:
 
 @dataclass(frozen=True, slots=True)
 class LoadFigures:
-    """What counts as one unit of load: pedal changes a second, hand troubles a second; span: the least time
-    (µs).
-    """
+    """span: the stretch (µs) over which pedal changes are counted."""
 
-    feet: Decimal
-    hands: Decimal
     span: int
 
 
@@ -599,9 +591,7 @@ def _build(records: _Records, file: str) -> Figures:
         right_low=HarpString.parse(str(records["hands.right_low"].value)),
         smear=_smear(records, file),
         glissando=_glissando(records, file),
-        loads=LoadFigures(
-            _decimal(records["load.feet"]), _decimal(records["load.hands"]), _us(records["load.span"])
-        ),
+        loads=LoadFigures(_us(records["load.span"])),
         sharing=ShareFigures(_us(records["share.seam"]), _us(records["share.breath"])),
         records=tuple(records.values()),
     )
@@ -665,7 +655,7 @@ def _player(name: str, records: _Records) -> Player:
         roll=_us(of("roll")),
         restrike=_us(of("restrike")),
         repeat=_us(of("repeat")),
-        load=float(_decimal(of("load"))),
+        sustained=float(_decimal(of("sustained"))),
     )
 
 

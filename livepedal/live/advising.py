@@ -24,7 +24,6 @@ from livepedal.live.take import Take
 from livepedal.model.findings import Finding, Layer, Outcome, Passage
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import PedalChange
-from livepedal.model.shares import share_out
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -40,9 +39,9 @@ NO_REMEDY = "no remedy was found; livepedal check --remedies of the file says wh
 NO_ONE_REMEDY = (
     "no one remedy was found for all of it; livepedal check --remedies of the file looks at each place"
 )
-NO_TEMPO = "too much at once for feet and hands even at half the tempo; thin it out"
+NO_TEMPO = "too many pedal changes even at half the tempo: revoice it"
 MOST_TRIED = 400  # attacks of a passage for which a tempo is looked for that is not too much at once
-NOT_TRIED = "too much at once for feet and hands; livepedal check --remedies of the file looks for a tempo"
+NOT_TRIED = "too many pedal changes; livepedal check --remedies of the file looks for a tempo"
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,19 +246,15 @@ def _planned(
     beats = beat_in(question.time_map) if question.bars else None
     plans = plan_for_all(attacks, figures, instrument, player, question.setting, monitor.troubles, beats)
     who = next(number for number, one in enumerate(monitor.players) if one.name == player)
-    struck = [one.attack for one in attacks]
-    shares = [share_out(struck, one, instrument) for one in monitor.players]
     passage, too_much = question.passage, None
     if not question.only or Layer.LOAD in question.only:
-        (burden,) = burdens_of((passage,), plans, shares, monitor.players, figures)
+        (burden,) = burdens_of((passage,), plans, monitor.players, figures)
         passage = burden.heavier
         # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
-        too_much = burden_finding(burden, who, player, shares[who], -question.number)
+        too_much = burden_finding(burden, who, player, attacks, -question.number)
     plan = plans[who]
-    setting = setting_for_glissandi(
-        plan.setting,
-        asides_of(shares[who], onsets_of(events, figures), plan, monitor.players[who], figures, instrument),
-    )
+    asides = asides_of((), onsets_of(events, figures), plan, monitor.players[who], figures, instrument)
+    setting = setting_for_glissandi(plan.setting, asides)
     changes: list[PedalChange] = []
     for change in plan.changes:
         if change.attack_us <= start:

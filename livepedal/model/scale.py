@@ -43,10 +43,10 @@ CALM = 16  # attacks without a failure of a leader before it is asked to lead ag
 LANDMARK = 16  # attacks between two moments of the log that catching up may start from
 LONGEST_LOG = 4_096  # attacks; then the followers catch up, to bound the memory
 
-# Player figures of which more makes a player quicker; of the others less does. `name` is none, and `load` is
+# Player figures of which more makes a player quicker; of the others less does. `name` is none, and `sustained` is
 # no matter of what can be played attack by attack.
 MORE = ("overlap", "reach", "inner_reach", "rolled_reach", "turn_reach", "fingers", "roll")
-NEITHER = ("name", "load")
+NEITHER = ("name", "sustained")
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,7 +65,7 @@ class Chapter:
 
     @property
     def too_much(self) -> bool:
-        """Whether hands and feet together have too much to do in it."""
+        """Whether it has too many pedal changes at once."""
         return any(finding.kind is Kind.TOO_MUCH for finding in self.findings)
 
 

@@ -127,7 +127,7 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
         tone = Tone.STRONG if chosen else Tone.PLAIN
         yield line((f"{INDENT}{name:<20}{numbers}{changes}{passages}", tone))
     if loaded:
-        yield _faint(f"{INDENT * 2}too much: passages with too much at once for feet and hands", look)
+        yield _faint(f"{INDENT * 2}too much: passages with more pedal changes than can be kept up", look)
 
 
 def _changes(part: PartReport, look: Look) -> Iterator[Line]:

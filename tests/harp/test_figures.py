@@ -282,7 +282,7 @@ def test_what_makes_a_player_abler_in_a_file_does_so_in_the_search() -> None:
     # breaks the order it counts on.
     more = {spec.key for spec in figures_module.PLAYER_SPECS if spec.abler > 0 and spec.kind is not Kind.FLAG}
     less = {spec.key for spec in figures_module.PLAYER_SPECS if spec.abler < 0}
-    assert more == {*MORE, "load"}
+    assert more == {*MORE, "sustained"}
     timed = {one.name for one in fields(Player)} - {*MORE, *NEITHER, "two_at_once", "reach_across"}
     assert less == {"two_notches" if name == "two_notch_flick" else name for name in timed}
 

@@ -38,7 +38,7 @@ def test_the_built_in_players_are_led() -> None:
     assert is_led((RELAXED, WORKING, VIRTUOSO))
     assert is_led((RELAXED, RELAXED, RELAXED))
     # What they are called, and how much at once is too much for them, is no matter of one attack.
-    assert is_led((RELAXED, replace(WORKING, name="me", load=0.1), VIRTUOSO))
+    assert is_led((RELAXED, replace(WORKING, name="me", sustained=0.1), VIRTUOSO))
 
 
 @pytest.mark.parametrize(
