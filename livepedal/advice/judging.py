@@ -128,6 +128,7 @@ def judge_part(
         not_the_best=not_the_best,
         asides=asides,
         loads=tuple(burden.loads[number] for burden in burdens),
+        tuned=monitor.tuned,
         music=attacks,
         graded=tuple(monitor.graded),
     )

@@ -24,6 +24,7 @@ from livepedal.live.take import Take
 from livepedal.model.findings import Finding, Layer, Outcome, Passage
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import PedalChange
+from livepedal.model.tunings import Tuned
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -71,13 +72,19 @@ class Question:
 class Planned:
     """What the pedal changes tell of a passage. setting: how the pedals are to stand before it; passage: with
     its verdict, too much at once included; too_much: the finding, where the player has that; cannot: attacks that
-    the player cannot play.
+    the player cannot play; tuned: strings without pedals that are tuned otherwise than usual.
     """
 
     setting: Setting
     passage: Passage
     too_much: Finding | None = None
     cannot: int = 0
+    tuned: tuple[Tuned, ...] = ()
+
+    @property
+    def set_before(self) -> str:
+        """How the harp is to be set before it, in words."""
+        return words.set_before(self.setting, self.tuned)
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,9 +271,8 @@ def _planned(
     # Where the search was bounded there may be a way with fewer changes.
     how = "well" if plan.bounded and plan.changes else "best"
     cannot = sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.graded)
-    return Planned(
-        setting, passage, too_much, cannot
-    ), f"{how} spelled from {setting}, {_changes(changes, teller)}"
+    planned = Planned(setting, passage, too_much, cannot, monitor.tuned)
+    return planned, f"{how} spelled from {planned.set_before}, {_changes(changes, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from livepedal.model.hands import HandsFault
     from livepedal.model.load import Load
     from livepedal.model.repeats import StringFault
+    from livepedal.model.tunings import Tuned
 
 
 class Verdict(IntEnum):
@@ -264,6 +265,7 @@ class Snapshot:
     latest: Verdict | None = None  # of the last attack by itself
     changes: tuple[ChangeView, ...] = ()  # the latest, in order of time
     next_notes: tuple[NextNote, ...] = ()  # from C; empty where nobody follows
+    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
     # The first moment of an attack that is not the open one: what can be struck then can be struck now.
     soonest: int = 0
 

@@ -36,7 +36,7 @@ def texts(file: FileReport) -> list[Put]:
     puts = []
     for part in file.parts:
         name = _name(part, file)
-        puts.append(_put(part, part.begin, f"{name}set {part.plan.setting}"))
+        puts.append(_put(part, part.begin, f"{name}set {words.set_before(part.plan.setting, part.tuned)}"))
         for change in part.plan.changes:
             flag = FLAGS.get(words.change_kind(change), "")
             text = f"{name}{words.change_name(change)} {change.foot.value} foot{flag}"

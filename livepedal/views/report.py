@@ -61,7 +61,7 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
 
         yield from compared_lines(part.spelling, look)
     if part.planned:
-        yield from setting_lines(part.plan.setting, look)
+        yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
         yield from _changes(part, look)
     yield from _findings(part, look)
     yield from aside_lines(part, look)

@@ -207,7 +207,7 @@ def _player(report: PartReport, look: Look) -> Iterator[Line]:
         f" {clean(report.name)}: {words.counted(report.notes, 'note')},"
         f" {words.counted(changes, 'pedal change') if changes else 'no pedal changes'}"
         + (f", {' and '.join(troubles)}" if troubles else "")
-        + f"; set {report.plan.setting}"
+        + f"; set {words.set_before(report.plan.setting, report.tuned)}"
     )
     head = f"{INDENT}{look.signs.verdict(report.verdict)}"
     first = True

@@ -93,7 +93,7 @@ def test_findings_stand_worst_first() -> None:
     assert [f.id for f in sorted([audible, early, late], key=worst_first)] == [2, 3, 1]
 
 
-@pytest.mark.parametrize("kind", [Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER, Kind.NO_PEDAL, Kind.RANGE])
+@pytest.mark.parametrize("kind", [Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER, Kind.RANGE])
 def test_every_kind_of_finding_about_one_note_has_words_of_its_own(kind: Kind) -> None:
     said = words.what(finding(kind=kind), "C4")
     assert "G♯4/A♭4" in said
