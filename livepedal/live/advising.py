@@ -232,7 +232,7 @@ def _tempo(remedy: Remedy, teller: Teller) -> str:
 
 
 def _verdict_of(planned: Planned) -> str:
-    """What feet and hands together come to: "virtuoso: too much at once: ..."."""
+    """What its pedal changes come to: "virtuoso: too much at once: ..."."""
     assert planned.too_much is not None
     return f"{planned.passage.verdict.word}: {clause(planned.too_much)}"
 

@@ -60,6 +60,7 @@ class Saved:
     """A file as it is to be written. findings: how many markers it has; entry: the setting to start with.
 
     player: the one who was chosen last. start: how the pedals were said to stand at first, "" where nobody did.
+    judged_until: seconds of the take that were judged, None for all.
     """
 
     data: bytes
@@ -69,6 +70,7 @@ class Saved:
     notes: int
     player: str
     start: str = ""
+    judged_until: float | None = None
 
 
 def whole(take: Take, title: str) -> Saved:
@@ -76,9 +78,14 @@ def whole(take: Take, title: str) -> Saved:
     return _file(take, title, 0, 0, take.end, take.marks)
 
 
+def bare(take: Take, title: str) -> Saved:
+    """The same without findings and entry setting, for which nothing is judged or planned."""
+    return _file(take, title, 0, 0, take.end, (), bare=True)
+
+
 def passage(take: Take, number: int, title: str) -> Saved:
     """The file of one passage (its number from 0), with as much before it as it needs to be judged alike."""
-    passages = [p for p in take.monitor.passages if not p.open]
+    passages = [p for p in take.passages if not p.open]
     last = passages[number]
     marks = _between(take.marks, last.start, last.end)
     back = 0
@@ -127,25 +134,28 @@ def _findings(take: Take, data: bytes) -> list[Finding]:
     return list(found.values())
 
 
-def _file(take: Take, title: str, start: int, music: int, end: int, marks: Sequence[Mark]) -> Saved:
+def _file(
+    take: Take, title: str, start: int, music: int, end: int, marks: Sequence[Mark], bare: bool = False
+) -> Saved:
     """From tick `start`, where a bar starts, to `end`, with the notes from tick `music` on."""
     grid, setup = take.grid, take.setup
     bar = 4 * TICKS * setup.metre[0] // setup.metre[1]
     first_bar = take.first_bar + start // bar
     harp, notes = _harp_track(take, start, music, end)
-    if setup.start is not None and music == 0:
-        entry, cut = setup.start, False
-    else:
+    entry, cut = Setting.unset() if setup.start is None else setup.start, False
+    if not bare and (setup.start is None or music > 0):
         entry, cut = entry_setting(take, music, end)
     reach = f" (for the first {PLANNED} attacks)" if cut else ""
+    until = 0.0 if bare else None if take.judged_until is None else take.judged_until / 1_000_000
     facts = (
-        f"livepedal {__version__}: entry setting {entry}{reach}; player {', then '.join(take.players)};"
-        f" harp {setup.instrument.name}; first bar {first_bar}"
+        f"livepedal {__version__}: {'' if bare else f'entry setting {entry}{reach}; '}"
+        f"player {', then '.join(take.players)}; harp {setup.instrument.name}; first bar {first_bar}"
+        f"{'' if until is None else f'; judged up to {until:.2f} s'}"
     )
     timed = [(grid.tick(mark.us), mark.text) for mark in marks]
     head = _head_track(take, title, start, end, timed, facts)
     said = "" if setup.start is None else str(setup.start)
-    return Saved(_chunks([head, harp]), len(marks), entry, first_bar, notes, take.players[-1], said)
+    return Saved(_chunks([head, harp]), len(marks), entry, first_bar, notes, take.players[-1], said, until)
 
 
 def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
@@ -175,7 +185,8 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
                 break
         events.append(NoteOn(us, pitch, word & 0x7F, slot))
     setup = take.setup
-    planner = Planner(take.monitor.player, take.monitor.players[0], setup.instrument, figures.ringing)
+    relaxed = figures.player(take.players_known[0])
+    planner = Planner(figures.player(take.players[-1]), relaxed, setup.instrument, figures.ringing)
     plan = planner.plan(attacks_of(events, figures), setup.start if music == 0 else None)
     return plan.setting, cut
 

@@ -117,18 +117,6 @@ class Search:
             run.number += 1
         return min([path for _, _, path in run.states], key=itemgetter(0))
 
-    def rough(self, first: tuple[FootState, FootState]) -> Path:
-        """A path that is found at once: at ease as far as it goes so, and where it does not whatever comes."""
-        run = self._begin(first)
-        while not self._goes_easily(run):
-            for level in range(QUICK, BROKEN + 1):
-                states = self._step(run.before[-1], run.number, level, 1)
-                if states:
-                    break
-            run.states = states
-            run.number += 1
-        return run.states[0][2]
-
     def _begin(self, first: tuple[FootState, FootState]) -> Run:
         """The search at ease up to where it is stuck: the same for all players who are as slow at their ease."""
         key = *self._at_ease, first[0].key, first[1].key

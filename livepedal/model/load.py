@@ -42,7 +42,7 @@ class Load:
 def load(start: int, end: int, changes: Iterable[int], player: Player, figures: LoadFigures) -> Load:
     """The load of the passage from `start` to `end` (µs). changes: moments (µs), of any passage."""
     moved = sorted(us for us in changes if start <= us <= end)
-    most = player.sustained * figures.span / SECOND
+    most = float(player.sustained * figures.span / SECOND)
     best = Load(start, start, 0, most, figures.span)
     first = 0
     # A stretch can be moved on to the first change in it without losing any, so those that begin with one do.

@@ -19,7 +19,7 @@ from typing import TypeAlias
 
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.best_path import KEPT, Search, at_ease
-from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Way, pitches_of
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, pitches_of
 from livepedal.model.orders import Job, orderable, possible
 from livepedal.model.prepared import Frees, Music, Path
 from livepedal.model.prices import AUDIBLE, IMPOSSIBLE, NOTCH
@@ -180,19 +180,6 @@ class Planner:
                 search.bounded, 1
             )  # not all was looked at, if only since one state was followed
         return self._write(best, music, search, start, start_us, beat_in)
-
-    def guide(
-        self, music: Music, start: Setting | None = None, start_us: int = 0
-    ) -> dict[int, tuple[Way, Way]]:
-        """For each attack by its moment (µs) the ways of the left and of the right foot on a path that is found at
-        once: for who only wants to know whether there is one (monitor.py). start, start_us: as for `plan`.
-        """
-        search = Search(music, self.player, self.relaxed)
-        path = search.rough(search.first(start, start_us))
-        return {
-            us: (step.left_way, step.right_way)
-            for us, step in zip(music.moments, _steps_of(path), strict=True)
-        }
 
     # -- writing it down -----------------------------------------------------------------------------------------------
 
