@@ -184,7 +184,6 @@ class Listener(Screened):
         for take in session.finished:
             if take.number in judging.handed:
                 continue
-            take.judged_until = 0
             if take.number == known.number:
                 take.judged_until = known.moment(judging.until)
                 take.marks = list(known.marks)
