@@ -177,9 +177,12 @@ def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: 
                     metres.append(Metre(tick, data[0], 1 << data[1]))
                 else:
                     faults.metres += 1
-            elif kind == MARKER and (text := decode(data)) and not text.startswith(OWN_MARK):
-                # SMF 1.0 names rehearsal letters as what markers are for; cue points belong to a film.
-                marks.append(Mark(tick, text))
+            elif kind == MARKER:
+                # SMF 1.0 names rehearsal letters as what markers are for; cue points belong to a film. One without a
+                # letter or a digit is none: sequencers write such ones for themselves.
+                text = decode(data)
+                if any(map(str.isalnum, text)) and not text.startswith(OWN_MARK):
+                    marks.append(Mark(tick, text))
     return TimeMap(raw.division, tempos, metres, marks, first_bar)
 
 
