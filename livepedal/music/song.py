@@ -20,12 +20,12 @@ from livepedal.music.wording import counted
 from livepedal.sources.smf import (
     KEY_SIGNATURE,
     MARKER,
-    OWN_MARK,
     SET_TEMPO,
     TIME_SIGNATURE,
     Meta,
     RawSong,
     RawTrack,
+    is_own,
     name_of,
     read_smf,
 )
@@ -181,7 +181,7 @@ def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: 
                 # SMF 1.0 names rehearsal letters as what markers are for; cue points belong to a film. One without a
                 # letter or a digit is none: sequencers write such ones for themselves.
                 text = decode(data)
-                if any(map(str.isalnum, text)) and not text.startswith(OWN_MARK):
+                if any(map(str.isalnum, text)) and not is_own(data):
                     marks.append(Mark(tick, text))
     return TimeMap(raw.division, tempos, metres, marks, first_bar)
 

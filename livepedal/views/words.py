@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from livepedal.advice.groups import Group
 from livepedal.advice.report import PartReport
 from livepedal.harp import Instrument, Position, Spelling, pitch_name
-from livepedal.model.findings import Finding, Kind, Outcome, Passage, Reason, Verdict
+from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, Reason, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
@@ -270,8 +270,30 @@ def in_full(finding: Finding, middle_c: str) -> str:
 
 
 def with_verdict(finding: Finding, middle_c: str) -> str:
-    """The finding in full behind its verdict, or behind "audible", as the markers in a file have it."""
+    """The finding in full behind its verdict, or behind "audible"."""
     return f"{'audible' if finding.audible else finding.verdict.word}: {in_full(finding, middle_c)}"
+
+
+_BRIEFLY = {
+    Kind.PEDAL_TIME: "no pedal time",
+    Kind.AUDIBLE: "pedal slides",
+    Kind.ONE_LETTER: "no setting",
+    Kind.RANGE: "out of range",
+    Kind.STRING_AGAIN: "too fast",
+    Kind.TOO_FAST: "hand too fast",
+    Kind.TOO_FAR: "leap too far",
+}
+
+
+def briefly(finding: Finding, middle_c: str) -> str:
+    """What is the matter in two to four words, for a ruler: "A2 too fast", "G♯4 no pedal time", "too wide"."""
+    what = _BRIEFLY.get(finding.kind, finding.kind.value.replace("-", " "))
+    if finding.layer is Layer.HANDS and finding.string is None:
+        return what
+    if finding.kind is Kind.TOO_MUCH:
+        return what
+    spellings = [reason.spelling for reason in finding.reasons]
+    return f"{note_name(finding.note, spellings, middle_c).split('/')[0]} {what}"
 
 
 def reason(one: Reason, with_figures: bool = True) -> str:
