@@ -103,12 +103,11 @@ class Listener(Screened):
 
     def receiver(self, source: int) -> Receive:
         """What takes the messages of a source, in whatever thread: it stamps and enqueues, nothing else."""
-        put, clock = self.hearing.receive, self._clock
-        timed = self.plugged.inputs is None or self.plugged.inputs.backend.timed
-        stamp = Stamps(self.hearing.alive, timed).stamp
+        hear, clock, inputs = self.hearing.receive, self._clock, self.plugged.inputs
+        stamp = Stamps(self.hearing.alive, inputs is None or inputs.backend.timed).stamp
 
         def receive(data: Sequence[int], delta: float | None = None) -> None:
-            put(source, data, stamp(delta, clock()).ns)
+            hear(source, data, stamp(delta, clock()))
 
         return receive
 

@@ -131,6 +131,7 @@ class Take:
         else:
             self.judged_until = 0
         self.kept = Kept()
+        self.came_late = Kept()  # what is not judged, since nobody knows when it was played
         self.marks: list[Mark] = []
         self.players = [player]  # in the order in which they were chosen
         self.notes = 0
@@ -285,6 +286,19 @@ class Take:
         self.kept.append(tick, 0xB0 | SLOTS[slot], 64, 127 if down else 0)
         self._feed(Sustain(self._moment, down, slot))
 
+    def late(self, us: int, slot: int, pitch: int, velocity: int) -> None:
+        """A key goes down (velocity 0: comes up), and all that is known is that it was not before `us`. It is not
+        judged, and stands on another track of the file. A key that was down comes up.
+        """
+        if not velocity and self.release(us, slot, pitch):
+            return
+        if self._base is None:
+            self.begin(us)
+        assert self._base is not None
+        # One tick after the other, as they came.
+        tick = max(self.grid.tick(us - self._base), self.came_late.ticks[-1] + 1 if self.came_late else 0)
+        self.came_late.append(tick, (0x90 if velocity else 0x80) | SLOTS[slot], pitch, velocity or 64)
+
     def choose(self, player: str) -> None:
         """Verdicts are wanted for this player from now on."""
         self.players.append(player)
@@ -322,7 +336,7 @@ class Take:
     @property
     def end(self) -> int:
         """The last tick in use."""
-        return self._last
+        return max(self._last, self.came_late.ticks[-1]) if self.came_late else self._last
 
     def snapshot(self) -> Snapshot:
         """How it stands. Before the first note of a take in which the pedals were set they can be moved already."""

@@ -19,6 +19,7 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.live.recover import recover
+from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, read_journal, unfinished
 from livepedal.views.plain import finding_line
 from livepedal.views.signs import signs_for
@@ -112,6 +113,29 @@ def test_kept_passage_and_takes(server: Server, tmp_path: Path) -> None:
     files = sorted(path.name.partition("-take")[2] or path.name[17:] for path in tmp_path.glob("*.mid"))
     assert files == ["-2.mid", "-passage-1.mid", ".mid"]
     assert text.count("Saved ") == 3
+
+
+def test_stopped_and_continued(server: Server, tmp_path: Path) -> None:
+    """Ctrl-Z and fg in the middle of the music. JACK does not tell when it was played what came meanwhile: it is in the
+    journal and in the file, and neither is it judged live nor in the file.
+    """
+    log = tmp_path / "log"
+    with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
+        sender = send(server, listener.port, log, "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
+        until(lambda: len(listener.heard()) > 10, "the first notes")
+        listener.process.send_signal(signal.SIGSTOP)
+        time.sleep(0.6)
+        listener.process.send_signal(signal.SIGCONT)
+        listener.until("came late after livepedal stood still for 0.")
+        assert sender.wait(300) == 0
+        listener.until_heard(log)
+        text = listener.end()
+    assert "on a muted track" in text
+    assert heard(only(tmp_path, ".journal")) == log.read_text().split()
+    assert listener.findings() == checked(only(tmp_path, ".mid"))
+    harp, late = [track.notes for track in read_song(only(tmp_path, ".mid")).tracks[1:]]
+    assert late >= 3
+    assert harp + late == sum(data.startswith("9") and data[4:] != "00" for data in log.read_text().split())
 
 
 # -- Things that go away -------------------------------------------------------------------------------------
