@@ -44,12 +44,17 @@ class Marked:
     def __init__(self, target: str, paths: Sequence[str], force: bool) -> None:
         """Raises LivepedalError where there is not one file to judge, or the new one cannot go there."""
         from livepedal.sources.smf import read_bytes
+        from livepedal.sources.xml_units import is_score
 
         if len(paths) != 1:
             raise LivepedalError("--marked writes one file; name the one MIDI file to judge with it.")
         name, data = many.source(paths[0])
         self._file = NewFile(target, paths[0], force, "--marked")
         self.source = name, read_bytes(Path(name)) if data is None else data
+        if is_score(self.source[1]):
+            raise LivepedalError(
+                f"{clean(name, 500)}: is a score; --marked puts its marks into MIDI files only."
+            )
         self.told = f"Written with marks: {clean(target, 500)}"
 
     def write(self, report: FileReport, asked: Asked) -> None:
