@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from livepedal.advice.groups import Group, groups_of
 from livepedal.advice.values import seconds, setting_dict
 from livepedal.harp import Instrument, Player, Spelling, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
@@ -138,6 +139,11 @@ class PartReport:
         return self.remarks if known else (*self.remarks, self.plan_note)
 
     @property
+    def groups(self) -> tuple[Group, ...]:
+        """Its findings as they are told: those of one kind on the same notes within one passage are one."""
+        return groups_of(self.findings, self.passages)
+
+    @property
     def struck(self) -> tuple[int, ...]:
         """The moments of its attacks."""
         return tuple(attack.us for attack in self.music)
@@ -193,6 +199,7 @@ class PartReport:
                 for number, passage in enumerate(self.passages)
             ],
             "findings": [self._finding(finding) for finding in self.findings],
+            "groups": [self._group(group) for group in self.groups],
             "remarks": list(self.remarks),
             "asides": [
                 {
@@ -263,6 +270,22 @@ class PartReport:
                 }
                 for reason in finding.reasons
             ],
+        }
+
+    def _group(self, group: Group) -> dict[str, Any]:
+        worst = group.worst
+        return {
+            "number": group.number,
+            "kind": worst.kind.value,
+            "verdict": worst.verdict.word,
+            "audible": worst.audible,
+            "notes": list(group.notes),
+            "names": [pitch_name(pitch) for pitch in group.notes],
+            "attacks": group.attacks,
+            "from": self._where(group.findings[0].us),
+            "to": self._where(group.findings[-1].us),
+            "worst": worst.id,
+            "findings": [finding.id for finding in group.findings],
         }
 
 

@@ -60,7 +60,11 @@ def _check(options: argparse.Namespace) -> int:
     fail_on = _fail_on(options.fail_on)
     jobs = _jobs(options.jobs)
     paths = many.named(options.files)
-    marked = None if options.marked is None else Marked(options.marked, paths, options.force)
+    if options.changes_as is not None and options.marked is None:
+        raise LivepedalError("--changes-as is for --marked OUT.mid.")
+    marked = None
+    if options.marked is not None:
+        marked = Marked(options.marked, paths, options.force, options.changes_as)
     page = None if options.page is None else Page(options.page, paths, options.force)
     if (
         marked is not None

@@ -135,7 +135,9 @@ def advice_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--remedies", action="store_true", help="say what would make it playable: the best way for each place"
     )
-    parser.add_argument("--all", action="store_true", help="all remedies that were found, not only the best")
+    parser.add_argument(
+        "--all", action="store_true", help="every finding and every remedy, not only the first"
+    )
     parser.add_argument(
         "--sheet",
         action="store_true",

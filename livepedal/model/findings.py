@@ -284,11 +284,18 @@ def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:
     return Verdict.EASY, False
 
 
-def worst_first(finding: Finding) -> tuple[bool, int, int, int]:
-    """The key by which findings are told: silent troubles before audible ones, the worst verdict first, then in
-    order of time.
+def missing(finding: Finding) -> float:
+    """How much is missing, as a share of what it would take: 0 to 1. All of it where time is not the matter."""
+    if not finding.needed or finding.available is None:
+        return 1.0
+    return min(max(1 - finding.available / finding.needed, 0.0), 1.0)
+
+
+def worst_first(finding: Finding) -> tuple[bool, int, float, int, int]:
+    """The key by which findings are told: silent troubles before audible ones, the worst verdict first, then by how
+    much is missing, then in order of time.
     """
-    return finding.audible, -finding.verdict, finding.us, finding.id
+    return finding.audible, -finding.verdict, -missing(finding), finding.us, finding.id
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:

@@ -20,12 +20,12 @@ from livepedal.music.wording import counted
 from livepedal.sources.smf import (
     KEY_SIGNATURE,
     MARKER,
-    OWN_MARK,
     SET_TEMPO,
     TIME_SIGNATURE,
     Meta,
     RawSong,
     RawTrack,
+    is_own,
     name_of,
     read_smf,
 )
@@ -189,9 +189,12 @@ def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: 
                     metres.append(Metre(tick, data[0], 1 << data[1]))
                 else:
                     faults.metres += 1
-            elif kind == MARKER and (text := decode(data)) and not text.startswith(OWN_MARK):
-                # SMF 1.0 names rehearsal letters as what markers are for; cue points belong to a film.
-                marks.append(Mark(tick, text))
+            elif kind == MARKER:
+                # SMF 1.0 names rehearsal letters as what markers are for; cue points belong to a film. One without a
+                # letter or a digit is none: sequencers write such ones for themselves.
+                text = decode(data)
+                if any(map(str.isalnum, text)) and not is_own(data):
+                    marks.append(Mark(tick, text))
     bars = raw.bars
     if first_bar != 1:  # the user's own counting goes before the numbers in print
         bars = tuple(bar._replace(number=str(first_bar + n), times=1) for n, bar in enumerate(bars))

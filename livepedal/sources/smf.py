@@ -19,6 +19,7 @@ so that a hostile file fails at once.
 from __future__ import annotations
 
 import io
+import re
 from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -43,6 +44,7 @@ MAX_TICK = (1 << 40) - 1  # what a packed message has room for: 18 years at 960 
 TEXT = 0x01
 TRACK_NAME = 0x03
 INSTRUMENT_NAME = 0x04
+LYRIC = 0x05
 MARKER = 0x06
 CHANNEL_PREFIX = 0x20
 PORT = 0x21
@@ -73,7 +75,16 @@ SYSTEM_DATA = {0xF1: 1, 0xF2: 2, 0xF3: 1}
 _FRAMES = {24: Fraction(24), 25: Fraction(25), 29: Fraction(30_000, 1001), 30: Fraction(30)}
 
 OWN_MARK = "livepedal: "
-"""What every text that livepedal writes into a file begins with, its own markers too: no rehearsal marks."""
+"""What every sentence that livepedal writes into a file begins with."""
+OWN_SHORT = "LP "
+"""What the short ones begin with, which have to fit on a sequencer's ruler."""
+_OWN = re.compile(rb"livepedal: |LP (?:\d+(?:\.\d+)? |set |[A-G][bn#])")
+
+
+def is_own(text: bytes) -> bool:
+    """Whether a text in a file, a marker or a lyric was written by livepedal; such a marker is no rehearsal mark."""
+    return _OWN.match(text) is not None
+
 
 _CHECK_EVERY = 1 << 16  # bytes between two looks at the limits
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from livepedal.advice.groups import Group
 from livepedal.advice.report import PartReport
 from livepedal.harp import Instrument, Position, Spelling, pitch_name
-from livepedal.model.findings import Finding, Kind, Outcome, Passage, Reason, Verdict
+from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, Reason, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
@@ -20,6 +21,7 @@ from livepedal.music.wording import counted as counted
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
+MOST_BARS = 6  # runs of bars that are named in one line
 # Natural, these are on one string only; every other pitch class is on two (harp/spelling.py).
 _ONE_STRING = "DGA"
 
@@ -74,6 +76,14 @@ def bar_list(numbers: Sequence[int], most: int) -> str:
     left = sum(count for _, count in told[most:])
     more = f" and {left} more" if left else ""
     return f"{'bar' if len(numbers) == 1 else 'bars'} {', '.join(text for text, _ in told[:most])}{more}"
+
+
+def spread(group: Group, part: PartReport) -> str:
+    """Where a group of findings is: "bar 2, beat 3.5, 7.35 s" for a single attack, else "bars 11 to 17, 54 attacks"."""
+    if group.attacks == 1:
+        return when(part.place(group.worst.us), group.worst.us)
+    bars = dict.fromkeys(part.place(finding.us).bar for finding in group.findings)
+    return f"{bar_list(list(bars), MOST_BARS)}, {counted(group.attacks, 'attack')}"
 
 
 def reach(passage: Passage, place: Callable[[int], Place | None]) -> str:
@@ -242,6 +252,17 @@ def figures(one: Finding | Reason) -> str:
     return f"{needed} needed, {available} there"
 
 
+def rate(finding: Finding) -> str:
+    """What it would take and what there is, for a string that repeats as strokes a second, else as times."""
+    string = finding.string
+    if string is None or string.available <= 0:
+        return figures(finding)
+    strokes = (2 if string.often else 1) * 1_000_000
+    there, limit = strokes / string.available, strokes / string.needed
+    digits = 1 if f"{there:.1f}" != f"{limit:.1f}" else 2
+    return f"{there:.{digits}f} a second; the {clean(finding.player)} player's limit is {limit:.{digits}f}"
+
+
 def in_full(finding: Finding, middle_c: str) -> str:
     """What is the matter, with its figures behind it."""
     numbers = figures(finding)
@@ -249,8 +270,30 @@ def in_full(finding: Finding, middle_c: str) -> str:
 
 
 def with_verdict(finding: Finding, middle_c: str) -> str:
-    """The finding in full behind its verdict, or behind "audible", as the markers in a file have it."""
+    """The finding in full behind its verdict, or behind "audible"."""
     return f"{'audible' if finding.audible else finding.verdict.word}: {in_full(finding, middle_c)}"
+
+
+_BRIEFLY = {
+    Kind.PEDAL_TIME: "no pedal time",
+    Kind.AUDIBLE: "pedal slides",
+    Kind.ONE_LETTER: "no setting",
+    Kind.RANGE: "out of range",
+    Kind.STRING_AGAIN: "too fast",
+    Kind.TOO_FAST: "hand too fast",
+    Kind.TOO_FAR: "leap too far",
+}
+
+
+def briefly(finding: Finding, middle_c: str) -> str:
+    """What is the matter in two to four words, for a ruler: "A2 too fast", "G♯4 no pedal time", "too wide"."""
+    what = _BRIEFLY.get(finding.kind, finding.kind.value.replace("-", " "))
+    if finding.layer is Layer.HANDS and finding.string is None:
+        return what
+    if finding.kind is Kind.TOO_MUCH:
+        return what
+    spellings = [reason.spelling for reason in finding.reasons]
+    return f"{note_name(finding.note, spellings, middle_c).split('/')[0]} {what}"
 
 
 def reason(one: Reason, with_figures: bool = True) -> str:

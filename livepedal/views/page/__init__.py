@@ -19,12 +19,13 @@ from functools import cache
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
+from livepedal.advice.groups import Group
 from livepedal.advice.remedy import PartAdvice, PlaceAdvice
 from livepedal.advice.report import FileReport, PartReport
 from livepedal.advice.telling import FREED, NO_WAY, Teller
 from livepedal.errors import LivepedalError
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting
-from livepedal.model.findings import Finding, Outcome, Verdict, worst_first
+from livepedal.model.findings import Finding, Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.asides import aside_texts
@@ -57,8 +58,8 @@ class Remedies:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A finding in the list. placed: the timeline shows it; shared: the number of the finding that has the
-    remedies of its place, None where they are here or there are none.
+    """A group of findings in the list. placed: the timeline shows it; remedies: of its places; shared: the numbers of
+    those groups that have the remedies of other places of it.
     """
 
     number: int
@@ -68,8 +69,8 @@ class Item:
     what: str
     figures: str
     reasons: tuple[str, ...]
-    remedies: Remedies | None
-    shared: int | None
+    remedies: tuple[Remedies, ...]
+    shared: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,11 +206,10 @@ def page_of(
 def _part(
     part: PartReport, identity: str, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str
 ) -> PartPage:
-    ordered = sorted(part.findings, key=worst_first)
-    numbers = {finding.id: number for number, finding in enumerate(ordered, 1)}
-    score = score_of(part, player, instrument, ringing, middle_c, numbers)
+    groups = part.groups
+    score = score_of(part, player, instrument, ringing, middle_c, groups)
     teller = Teller(instrument, part.time_map, middle_c, part.struck)
-    items, others = _items(part, ordered, numbers, score, teller, middle_c)
+    items, others = _items(part, groups, score, teller, middle_c)
     whole = ""
     if part.advice is not None and part.advice.tempos and part.advice.passages:
         passages = part.advice.passages
@@ -270,46 +270,37 @@ def _stroke(pedal: Pedal, setting: Setting) -> PedalStroke:
 
 
 def _items(
-    part: PartReport,
-    ordered: Sequence[Finding],
-    numbers: dict[int, int],
-    score: Score,
-    teller: Teller,
-    middle_c: str,
+    part: PartReport, groups: Sequence[Group], score: Score, teller: Teller, middle_c: str
 ) -> tuple[tuple[Item, ...], tuple[Remedies, ...]]:
     """The findings with the remedies of their places, and the remedies of places that no finding is at."""
     advice = part.advice
     places = [] if advice is None else [place for passage in advice.passages for place in passage.places]
     at = {us: place for place in places for us in place.troubles}
-    told: dict[int, int] = {}  # first trouble of a place that has been told -> number of its finding
+    told: dict[int, int] = {}  # first trouble of a place that has been told -> number of its group
     items = []
     before: tuple[str, ...] = ()
-    for finding in ordered:
-        number = numbers[finding.id]
-        place = None if finding.audible else at.get(finding.us)
-        remedies, shared = None, None
-        if place is not None and advice is not None:
-            shared = told.get(place.troubles[0])
-            if shared is None:
-                told[place.troubles[0]] = number
-                remedies = _remedies(place, advice, teller)
-        figures, reasons = words.figures(finding), words.reasons(finding)
-        why = (figures, *reasons)
+    for group in groups:
+        finding = group.worst
+        mine = () if finding.audible else [at[one.us] for one in group.findings if one.us in at]
+        new = [place for place in dict.fromkeys(mine) if place.troubles[0] not in told]
+        told.update((place.troubles[0], group.number) for place in new)
+        shared = {told[place.troubles[0]] for place in mine} - {group.number}
+        reasons = words.reasons(finding)
         items.append(
             Item(
-                number=number,
+                number=group.number,
                 badge=_finding_badge(finding),
                 placed=bool(score.drawings),
-                where=_unbroken(words.when(part.place(finding.us), finding.us)),
+                where=_unbroken(words.spread(group, part)),
                 what=words.what(finding, middle_c),
+                figures=words.rate(finding),
                 # Said once, and not again for each of a row of findings that have the same reason.
-                figures="" if why == before else figures,
-                reasons=() if why == before else reasons,
-                remedies=remedies,
-                shared=shared,
+                reasons=() if reasons == before else reasons,
+                remedies=tuple(_remedies(place, advice, teller) for place in new if advice is not None),
+                shared=tuple(sorted(shared)),
             )
         )
-        before = why
+        before = reasons
     left = [place for place in places if place.troubles[0] not in told]
     return tuple(items), tuple(_remedies(place, advice, teller) for place in left if advice is not None)
 

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from livepedal.advice.groups import Group
 from livepedal.advice.report import PartReport
 from livepedal.advice.strip import BarLoad, Gap, hands_judged, loads_of
 from livepedal.harp import (
@@ -105,11 +106,13 @@ class Heads:
 
 @dataclass(frozen=True, slots=True)
 class Flag:
-    """A finding in the timeline. number: of the finding in the list; x: of its attack; label: (x, y) of its number,
-    None where there is no room; shape: its sign; ring: the y of the note that broke it (None: none is drawn).
+    """A finding in the timeline. number: of its group in the list; first: whether it is the first of that; x: of its
+    attack; label: (x, y) of its number, None where there is no room; shape: its sign; ring: the y of the note that
+    broke it (None: none is drawn).
     """
 
     number: int
+    first: bool
     finding: Finding
     x: float
     label: tuple[float, float] | None
@@ -208,14 +211,14 @@ def score_of(
     instrument: Instrument,
     ringing: Ringing,
     middle_c: str,
-    numbers: dict[int, int],
+    groups: Sequence[Group],
 ) -> Score:
-    """Lay a part out. numbers: of the findings in the list, by their ids."""
+    """Lay a part out. groups: its findings as they are listed."""
     pieces = list(_pieces(part, ringing))
     sheet = _sheet(part, instrument, middle_c, _flag_rows(part, pieces))
     if not pieces:
         return Score(sheet, ())
-    return _Layout(part, sheet, pieces, player, instrument, ringing, middle_c, numbers).score()
+    return _Layout(part, sheet, pieces, player, instrument, ringing, middle_c, groups).score()
 
 
 # -- what is common to all
@@ -399,7 +402,7 @@ class _Content:
     tails: list[str] = field(default_factory=list)
     attacks: list[str] = field(default_factory=list)
     changes: list[PedalChange] = field(default_factory=list)
-    findings: list[Finding] = field(default_factory=list)
+    findings: list[tuple[Finding, Group]] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -417,7 +420,7 @@ class _Layout:
     instrument: Instrument
     ringing: Ringing
     middle_c: str
-    numbers: dict[int, int]
+    groups: Sequence[Group]
     contents: list[_Content] = field(init=False)
     lanes: dict[Pedal, float] = field(init=False)
     verdicts: dict[int, Verdict] = field(init=False)
@@ -433,8 +436,9 @@ class _Layout:
             self._attack(attack, row)
         for change in self.part.plan.changes:
             self.contents[_piece_at(self.pieces, change.us)].changes.append(change)
-        for finding in sorted(self.part.findings, key=lambda one: (one.us, self.numbers[one.id])):
-            self.contents[_piece_at(self.pieces, finding.us)].findings.append(finding)
+        found = [(finding, group) for group in self.groups for finding in group.findings]
+        for finding, group in sorted(found, key=lambda one: (one[0].us, one[1].number)):
+            self.contents[_piece_at(self.pieces, finding.us)].findings.append((finding, group))
         loads = loads_of(self.part, self.player, self.ringing)
         marks = self._marks()
         standing = list(self.part.plan.setting.positions)
@@ -539,22 +543,31 @@ class _Layout:
         meaning = words.CHANGE_KINDS.get(words.change_kind(change), "")
         return f"{text}. {meaning[0].upper()}{meaning[1:]}" if meaning else text
 
-    def _flags(self, piece: _Piece, findings: Sequence[Finding]) -> tuple[Flag, ...]:
+    def _flags(self, piece: _Piece, findings: Sequence[tuple[Finding, Group]]) -> tuple[Flag, ...]:
         flags = []
         shelves = _Shelves(piece.width)
-        for finding in findings:
+        for finding, group in findings:
             x = piece.x(finding.us)
             put = shelves.put(x)
             label = None if put is None else (put[0], HEAD + put[1] * FLAG)
             place = self.part.place(finding.us)
-            text = f"Finding {self.numbers[finding.id]}, {words.when(place, finding.us)}: "
+            text = f"Finding {group.number}, {words.when(place, finding.us)}: "
             text += words.in_full(finding, self.middle_c)
             told = words.reasons(finding)
             if told:
                 text += ". " + "; ".join(told)
             ring = self.strings.get(finding.us, {}).get(finding.note)
             flags.append(
-                Flag(self.numbers[finding.id], finding, x, label, ring, shape_of(finding), clean(text, 600))
+                Flag(
+                    group.number,
+                    finding is group.findings[0],
+                    finding,
+                    x,
+                    label,
+                    ring,
+                    shape_of(finding),
+                    clean(text, 600),
+                )
             )
         return tuple(flags)
 
