@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from livepedal.advice.summary import FileSummary
     from livepedal.cli.options import Asked
 
-MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi")
+MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi", ".musicxml", ".mxl")
 UNDER_WAY = 8  # files a process that are under way or wait to be written
 
 
