@@ -55,6 +55,15 @@ def file_lines(file: FileReport, look: Look) -> Iterator[Line]:
         yield from part_lines(part, name, look, remarks=file.remarks if number == 0 else ())
 
 
+def sheet_lines(file: FileReport, look: Look) -> Iterator[Line]:
+    """The pedal sheet of a file: for each part the setting to start with, and the changes by bar."""
+    for part in file.parts:
+        yield ()
+        yield headline(part, clean(file.path, 500), look)
+        yield from setting_lines(part.plan.setting, look)
+        yield from _changes(part, look)
+
+
 def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[str] = ()) -> Iterator[Line]:
     """One part: heading, counts, setting, changes, findings, remarks."""
     yield headline(part, file_name, look)
