@@ -9,7 +9,8 @@ a millisecond.
 
 The thread also tells the judge how far time has passed, a little behind the clock, since a message may have been
 stamped and not be in the queue yet. What it has told never goes back: a message that is older counts as at that
-moment, in the journal too.
+moment, in the journal too. Where that would move it by more than can be left unsaid, it counts as delivered late
+(stamps.py): `late` stands before such messages in the journal, and `on-time` behind them.
 """
 
 from __future__ import annotations
@@ -20,16 +21,20 @@ from contextlib import suppress
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Command, Heard, JournalWriter, Record, Word
-from livepedal.sources.stamps import Alive
+from livepedal.sources.stamps import Alive, Stamp
 
 SLACK = 20_000_000  # ns that time lags behind the clock
 _PAUSE = 0.02  # seconds without a message after which time is let pass
 _LOOK = 50_000_000  # ns between two times that this is told while messages keep coming
 _MOST = 1000  # messages that are written in one go
+_MOVED = 20_000  # µs by which a message may be moved (judgement: less than the window of an attack)
 _RETRY = 1_000_000_000  # ns between two attempts to write what found no room on the disk
 
 Item = Record | int | None
 """What the judge is given: a record, time that has passed (µs), or nothing, to wake it."""
+
+_Entry = tuple[Stamp, int | str, Sequence[int] | str]
+"""When; a source and its message, or a word and its argument."""
 
 
 class Hearing:
@@ -37,7 +42,7 @@ class Hearing:
 
     Attributes:
         zero: the clock at the start of the session (ns).
-        alive: is told every few ms that this process is running.
+        alive: when this process was running.
         heard: messages so far.
         now: the moment up to which everything is in the journal (µs since the start).
     """
@@ -62,17 +67,16 @@ class Hearing:
         self._journal, self._faults, self._clock = journal, faults, clock
         self._pass_on, self._problem = pass_on, problem
         self._told: str | None = None
-        self._queue: queue.SimpleQueue[tuple[int, int | str, Sequence[int] | str] | None] = (
-            queue.SimpleQueue()
-        )
+        self._late = False  # as the journal has it
+        self._queue: queue.SimpleQueue[_Entry | None] = queue.SimpleQueue()
 
-    def receive(self, source: int, data: Sequence[int], stamp: int) -> None:
-        """Take the bytes of a message that came from a source at `stamp` (ns of the clock). Never blocks."""
+    def receive(self, source: int, data: Sequence[int], stamp: Stamp) -> None:
+        """Take the bytes of a message that came from a source. Never blocks."""
         self._queue.put((stamp, source, data))
 
     def command(self, word: str, argument: str = "") -> None:
         """Take a command, as of now. Never blocks."""
-        self._queue.put((self._clock(), word, argument))
+        self._queue.put((Stamp(self._clock(), False), word, argument))
 
     def end(self) -> None:
         """Nothing more will come."""
@@ -99,9 +103,9 @@ class Hearing:
                 self._journal.retry()
                 self._look_at_journal()
 
-    def _batch(self) -> tuple[list[tuple[int, int | str, Sequence[int] | str]], bool]:
+    def _batch(self) -> tuple[list[_Entry], bool]:
         """What has come, after a short wait; and whether that was all."""
-        batch: list[tuple[int, int | str, Sequence[int] | str]] = []
+        batch: list[_Entry] = []
         with suppress(queue.Empty):
             entry = self._queue.get(timeout=_PAUSE)
             while entry is not None:
@@ -112,19 +116,35 @@ class Hearing:
             return batch, True
         return batch, False
 
-    def _keep(self, batch: list[tuple[int, int | str, Sequence[int] | str]]) -> int:
-        """Journal messages and pass them on; the stamp of the last."""
+    def _keep(self, batch: list[_Entry]) -> int:
+        """Journal messages and pass them on; the stamp of the last (ns)."""
         records: list[Record] = []
-        stamp = 0
-        for stamp, source, data in batch:
-            us = self.now = max((stamp - self.zero) // 1000, self.now)
+        ns = 0
+        for (ns, late), source, data in batch:
+            us = (ns - self.zero) // 1000
+            late = late or self.now - us > _MOVED
+            us = self.now = max(us, self.now)
             try:
                 if isinstance(source, str):
                     records.append(Command(us, source, str(data)))
-                else:
-                    records.append(Heard(us, source, bytes(data)))  # type: ignore[arg-type]
+                    continue
+                message = bytes(data)  # type: ignore[arg-type]
             except Exception as error:
                 self._faults.caught(Stage.HEARING, error)
+                continue
+            if late is not self._late:
+                records.append(self._turn(late))
+            records.append(Heard(us, source, message))
+        self._write(records)
+        return ns
+
+    def _turn(self, late: bool) -> Command:
+        """From now on messages are late, or are not any more."""
+        self._late = late
+        still = self.alive.until - self.alive.since if self.alive.fresh(self._clock()) else 0
+        return Command(self.now, Word.LATE if late else Word.ON_TIME, str(still // 1000) if late else "")
+
+    def _write(self, records: list[Record]) -> None:
         if records:
             try:
                 self._journal.write(records)
@@ -134,11 +154,12 @@ class Hearing:
             for record in records:
                 self._pass_on(record)
             self._look_at_journal()
-        return stamp
 
     def _let_pass(self, stamp: int) -> None:
         us = (stamp - SLACK - self.zero) // 1000
         if us > self.now:
+            if self._late:
+                self._write([self._turn(False)])
             self.now = us
             self._pass_on(us)
 

@@ -2,7 +2,8 @@
 
 The file (type 1, 960 ticks a quarter; "Standard MIDI Files 1.0", RP-001) holds a first track with tempos,
 metre, a marker at each finding and what else is worth knowing as text, and the harp's track, with General
-MIDI's harp on every channel in use. Keyboards stay apart by channel.
+MIDI's harp on every channel in use. Keyboards stay apart by channel. Notes that came late and were not judged stand
+on a third track, whose name says that it is muted, so that it is not judged here either.
 
 A passage is only judged as it was, when nothing before it still mattered: a foot that was busy when it began.
 So a file that is to hold a passage is judged before it is written, and where it is judged otherwise than it
@@ -27,7 +28,7 @@ from livepedal.advice.judging import attacks_of
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import TICKS
-from livepedal.live.take import SLOTS, Mark, Take
+from livepedal.live.take import SLOTS, Kept, Mark, Take
 from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import Planner
@@ -60,7 +61,7 @@ class Saved:
     """A file as it is to be written. findings: how many markers it has; entry: the setting to start with.
 
     player: the one who was chosen last. start: how the pedals were said to stand at first, "" where nobody did.
-    judged_until: seconds of the take that were judged, None for all.
+    judged_until: seconds of the take that were judged, None for all. late: notes that came late, besides `notes`.
     """
 
     data: bytes
@@ -71,6 +72,7 @@ class Saved:
     player: str
     start: str = ""
     judged_until: float | None = None
+    late: int = 0
 
 
 def whole(take: Take, title: str) -> Saved:
@@ -141,7 +143,12 @@ def _file(
     grid, setup = take.grid, take.setup
     bar = 4 * TICKS * setup.metre[0] // setup.metre[1]
     first_bar = take.first_bar + start // bar
-    harp, notes = _harp_track(take, start, music, end)
+    harp, notes = _harp_track(take.kept, "Harp", start, music, end)
+    tracks = [harp]
+    late = 0
+    if take.came_late:
+        track, late = _harp_track(take.came_late, "Harp (muted: came late, not judged)", start, music, end)
+        tracks += [track] if late else []
     entry, cut = Setting.unset() if setup.start is None else setup.start, False
     if not bare and (setup.start is None or music > 0):
         entry, cut = entry_setting(take, music, end)
@@ -155,7 +162,8 @@ def _file(
     timed = [(grid.tick(mark.us), mark.text) for mark in marks]
     head = _head_track(take, title, start, end, timed, facts)
     said = "" if setup.start is None else str(setup.start)
-    return Saved(_chunks([head, harp]), len(marks), entry, first_bar, notes, take.players[-1], said, until)
+    data = _chunks([head, *tracks])
+    return Saved(data, len(marks), entry, first_bar, notes, take.players[-1], said, until, late)
 
 
 def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
@@ -209,15 +217,15 @@ def _head_track(
     return _track(rows, end - start)
 
 
-def _harp_track(take: Take, start: int, music: int, end: int) -> tuple[bytes, int]:
-    """The messages from tick `music` to `end`, counted from `start`, and how many notes are in them.
+def _harp_track(kept: Kept, name: str, start: int, music: int, end: int) -> tuple[bytes, int]:
+    """Those messages from tick `music` to `end`, counted from `start`, and how many notes are in them.
 
     Keys that are down at the end come up there; a release whose note is not in it is left out.
     """
-    ticks, words = take.kept.ticks, take.kept.words
+    ticks, words = kept.ticks, kept.words
     span = range(bisect_left(ticks, music), bisect_right(ticks, end))
     down: set[int] = set()  # channel and pitch
-    data = bytearray(_pause(0) + _text(TRACK_NAME, "Harp"))
+    data = bytearray(_pause(0) + _text(TRACK_NAME, name))
     for channel in sorted({words[index] >> 16 & 15 for index in span} or {SLOTS[0]}):
         data += bytes((0, wire.PROGRAM | channel, HARP_PROGRAM))
     notes = 0

@@ -22,6 +22,7 @@ from livepedal.live.take import SLOTS, Setup, Take
 from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.tracks import DRUM_CHANNEL
+from livepedal.music.wording import counted
 from livepedal.sources import smf, wire
 from livepedal.sources.journal import Word
 from livepedal.sources.text import clean
@@ -81,6 +82,8 @@ class Session:
         self._passages = 0  # of the take, that are over
         self._takes = 1
         self._bar_tick = 0  # of the sequencer's song, where the take's first bar starts
+        self._late: int | None = None  # while messages come late, the notes that did
+        self._still = 0  # µs that the process had stood still
         self._restarted = False  # a sequencer has started in this pause
         self.take = Take(1, setup, self.player, self._tempo, describe, judged=judged)
 
@@ -139,15 +142,20 @@ class Session:
             case Word.KEEP:
                 self._keep(us)
             case Word.PAUSE:
-                self.take.release_all(us)
-                for slot in set(self._slots.values()):
-                    self.take.sustain(us, slot, False)
+                self._let_all_go(us)
                 self.paused = True
             case Word.RESUME:
                 self.paused = False
                 if self._restarted and self._transport.running:
                     self._start_at(us, self._transport.pulses)
                 self._restarted = False
+            case Word.LATE:
+                self._late = 0
+                self._still = int(argument) if argument.isdigit() else 0
+                if self._still:  # what was let go meanwhile may not have been told, or not in time
+                    self._let_all_go(us)
+            case Word.ON_TIME:
+                self._on_time()
             case Word.PEDALS:
                 with contextlib.suppress(LivepedalError):  # a setting that only a newer livepedal knows
                     self._next_take(us, Setting.parse(argument))
@@ -171,9 +179,16 @@ class Session:
         self.take.advance(self.now)
         self._gather()
 
+    def judge_no_more(self) -> None:
+        """From here on only the notes are kept, for the files."""
+        self._judged = False
+        self.take.judge_no_more()
+        self._gather()
+
     def finish(self, us: int) -> None:
         """The session is over."""
         self.now = self.moment(us)
+        self._on_time()
         self._end_take(self.now)
 
     def _short(self, us: int, source: int, short: Short) -> tuple[Finding, ...]:
@@ -195,6 +210,12 @@ class Session:
             return ()
         if kind == wire.CONTROLLER:
             self._controller(us, slot, short)
+            return ()
+        if self._late is not None:
+            struck = kind == wire.NOTE_ON and short.data2 > 0
+            self._late += struck
+            self._ignored["notes that came late"] += struck
+            self.take.late(us, slot, short.data1, short.data2 if struck else 0)
             return ()
         if kind == wire.NOTE_ON and short.data2:
             return self.take.strike(us, slot, short.data1, short.data2)
@@ -222,7 +243,7 @@ class Session:
                 self._restarted = True  # bars are counted from there once it goes on
             elif isinstance(meant, Started):
                 self._start_at(us, meant.pulses)
-            elif isinstance(meant, Beat) and not self._restarted:
+            elif isinstance(meant, Beat) and not self._restarted and self._late is None:
                 self._tempo = meant.period
                 beat = meant.pulses * PULSE_TICKS - self._bar_tick
                 self.take.steer(us, beat + self.take.lead, meant.until, meant.period)
@@ -238,6 +259,18 @@ class Session:
         if slot is None:
             slot = self._slots[source, channel] = len(self._slots) % len(SLOTS)
         return slot
+
+    def _let_all_go(self, us: int) -> None:
+        self.take.release_all(us)
+        for slot in set(self._slots.values()):
+            self.take.sustain(us, slot, False)
+
+    def _on_time(self) -> None:
+        """What comes now was played when it is said to have been."""
+        if self._late:
+            still = f" after livepedal stood still for {self._still / 1e6:.1f} s" if self._still else ""
+            self._tell(f"{counted(self._late, 'note')} came late{still}: in the file, but not judged")
+        self._late = None
 
     def _let_go(self, us: int, source: int) -> None:
         slots = frozenset(slot for (owner, _), slot in self._slots.items() if owner == source)
@@ -274,7 +307,7 @@ class Session:
             return
         take.finish(us)
         self._gather()
-        if take.notes:
+        if take.notes or take.came_late:
             self.finished.append(take)
 
     def _keep(self, us: int) -> None:

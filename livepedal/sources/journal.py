@@ -59,6 +59,8 @@ class Word(StrEnum):
     )
     PORT = "port"  # with the number of a source and its name
     GONE = "gone"  # with the number of a source
+    LATE = "late"  # with the µs that this process stood still: what comes until ON_TIME was played nobody knows when
+    ON_TIME = "on-time"
     END = "end"  # with the names of the files that were saved
     RECOVERED = "recovered"  # the same, later
     RECOVERED_PAUSES = "recovered-pauses"  # the same, of what was played in pauses
