@@ -18,7 +18,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from livepedal.advice.ordinary import (
+from livepedal.music.ordinary import (
     alteration,
     class_of,
     fifth_of,

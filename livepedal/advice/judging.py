@@ -11,7 +11,6 @@ from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.report import Count, LayerCount, PartReport
 from livepedal.advice.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.best_path import BROKEN, HEARD, QUICK
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
 from livepedal.model.monitor import Monitor
@@ -224,12 +223,6 @@ def plan_for_all(
         if not serves:
             plans.append(NO_PLAN)
             continue
-        expected = {}
-        for moment, outcomes in troubles:
-            worst_here = outcomes[number]
-            expected[moment] = (
-                BROKEN if worst_here is Outcome.CANNOT else HEARD if worst_here is Outcome.AUDIBLE else QUICK
-            )
         planner = Planner(one, players[0], instrument, figures.ringing)
         # It is the chosen player's, or will do for them.
         own = number == chosen or (number < chosen and all(at_ease[number:chosen]))
@@ -238,7 +231,6 @@ def plan_for_all(
                 attacks,
                 setting,
                 start_us,
-                expected=expected,
                 beat_in=beat_in,
                 thorough=thorough and (others or own),
                 music=music,

@@ -24,7 +24,7 @@ from typing import Any
 
 from livepedal.advice.given import Cost, Given, Wish, lay_fifths
 from livepedal.advice.judging import attacks_of, beat_in, judge_part
-from livepedal.advice.ordinary import alteration, in_key, key_name, letter, name, octave, ordinary
+from livepedal.music.ordinary import alteration, in_key, key_name, letter, name, octave, ordinary
 from livepedal.advice.report import PartReport
 from livepedal.advice.values import seconds, setting_dict
 from livepedal.harp import Figures, Instrument, Setting, Spelling

@@ -18,21 +18,20 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
-from livepedal.model.best_path import KEPT, Search, at_ease
+from livepedal.model.best_path import Search, State, at_ease
 from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Way, pitches_of
 from livepedal.model.orders import Job, orderable, possible
-from livepedal.model.prepared import Frees, Music, Path
-from livepedal.model.prices import AUDIBLE, IMPOSSIBLE, NOTCH
+from livepedal.model.prepared import Frees, Music
+from livepedal.model.prices import AUDIBLE, CHANGE, IMPOSSIBLE
 from livepedal.model.readings import LONG_AGO, UNSET
 from livepedal.model.stands import Move
 from livepedal.music.attacks import Gathered
 
-# Where the quick path may not be the best, the whole is searched again: music of up to SHORT attacks with as
-# many states as it takes, longer music of up to LONG with about EFFORT states in all.
-SHORT = 24
+# Where the quick path may not be the best, music of up to SHORT attacks is searched again, with as many states as it
+# takes and up to so much EFFORT (steps looked at).
+SHORT = 30
 MOST_STATES = 20_000
-LONG = 600
-EFFORT = 4_000
+EFFORT = 200_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +132,6 @@ class Planner:
         attacks: Sequence[Gathered],
         start: Setting | None = None,
         start_us: int = 0,
-        expected: Mapping[int, int] | None = None,
         beat_in: BeatIn | None = None,
         asked: Mapping[int, Narrowing] | None = None,
         thorough: bool = True,
@@ -148,37 +146,25 @@ class Planner:
         beat_in: the most convenient moment within a span (first, last, µs; None where it holds none), as the
         beats have it.
 
-        expected: for attacks by their moment (µs) where the verdict search says so, what has to be resorted
-        to (best_path.py: QUICK, HEARD or BROKEN); where more than that seems needed, the search goes back and looks
-        further. None: nothing is known.
-
         music: the attacks made ready for the search, where that was done before (for another player).
         """
         if music is None:
             music = Music(attacks, self.chords, self.ringing, asked)
         search = Search(music, self.player, self.relaxed)
         first = search.first(start, start_us)
-        best = search.quick(first, expected, far=thorough)
-        if AUDIBLE <= best.price < IMPOSSIBLE and len(attacks) <= LONG:
+        best = search.quick(first)
+        if AUDIBLE <= best.least < IMPOSSIBLE:
             moves = self._due(best, music, search.frees, start, start_us)
             if not all(set(_of_foot(moves, foot)) == set(_whole(_of_foot(moves, foot))[0]) for foot in Foot):
                 # It resorted to slides that leave too little room: once more, minding what they need.
                 search.slides = True
-                search.bounded = 0
-                best = search.quick(first, expected, far=thorough)
-        least = music.price(0, first[0].stand, first[1].stand)
-        if best.price // NOTCH <= least // NOTCH:
-            # Nothing can be cheaper, whatever the timing: no bound mattered.
+                best = search.quick(first)
+        if best.least // CHANGE <= first.least // CHANGE:
+            search.bounded = 0  # nothing can be cheaper, whatever the timing
+        elif thorough and len(attacks) <= SHORT:
             search.bounded = 0
-        elif thorough and len(attacks) <= LONG:
-            search.bounded = 0
-            most = MOST_STATES if len(attacks) <= SHORT else max(4 * KEPT, EFFORT // len(attacks))
-            search.slides = best.price > AUDIBLE
-            best = search.whole(first, most, best.price) or best
-        else:
-            search.bounded = max(
-                search.bounded, 1
-            )  # not all was looked at, if only since one state was followed
+            search.slides = best.least > AUDIBLE
+            best = search.whole(first, MOST_STATES, best.least, EFFORT) or best
         return self._write(best, music, search, start, start_us, beat_in)
 
     def guide(
@@ -188,7 +174,7 @@ class Planner:
         once: for who only wants to know whether there is one (monitor.py). start, start_us: as for `plan`.
         """
         search = Search(music, self.player, self.relaxed)
-        path = search.rough(search.first(start, start_us))
+        path = search.quick(search.first(start, start_us), far=False)
         return {
             us: (step.left_way, step.right_way)
             for us, step in zip(music.moments, _steps_of(path), strict=True)
@@ -198,7 +184,7 @@ class Planner:
 
     def _due(
         self,
-        best: Path,
+        best: State,
         music: Music,
         frees: Sequence[Frees],
         start: Setting | None,
@@ -214,7 +200,10 @@ class Planner:
         moves: list[_Due] = []
         strikes: dict[int, list[tuple[int, int, tuple[int, ...]]]] = {}
         for us, free, step in zip(music.moments, frees, _steps_of(best), strict=True):
-            for way, its_moves, first in ((step[2], step[3], 0), (step[4], step[5], RIGHT_FIRST_PEDAL)):
+            for way, its_moves, first in (
+                (step.left_way, step.left_moves, 0),
+                (step.right_way, step.right_moves, RIGHT_FIRST_PEDAL),
+            ):
                 for move in its_moves:
                     _, held, slid = letters[move.pedal]
                     latest, _, distance = move.window
@@ -289,7 +278,7 @@ class Planner:
 
     def _write(
         self,
-        best: Path,
+        best: State,
         music: Music,
         search: Search,
         start: Setting | None,
@@ -300,10 +289,11 @@ class Planner:
         spellings = []
         # What is spelled the same way is spelled once: by the ways of an attack and those that were taken.
         known: dict[tuple[int, int, int], tuple[Spelling | None, ...]] = {}
-        for attack, ways, out, (_, _, left, _, right, _) in zip(
-            music.attacks, music.ways, music.left_out, _steps_of(best), strict=True
+        for attack, choices, out, step in zip(
+            music.attacks, music.choices, music.left_out, _steps_of(best), strict=True
         ):
-            key = id(ways), id(left), id(right)
+            left, right = step.left_way, step.right_way
+            key = id(choices), id(left), id(right)
             spelled = known.get(key)
             if spelled is None or out:
                 where: dict[int, tuple[int, int]] = {}
@@ -340,13 +330,12 @@ class Planner:
         return None
 
 
-def _steps_of(best: Path) -> list[Path]:
-    """The path as it stood after each attack."""
-    steps: list[Path] = []
-    path: Path | None = best
-    while path is not None and path.before is not None:
-        steps.append(path)
-        path = path.before
+def _steps_of(best: State) -> list[State]:
+    """The states of a path after each attack."""
+    steps: list[State] = []
+    while best.before is not None:
+        steps.append(best)
+        best = best.before
     steps.reverse()
     return steps
 

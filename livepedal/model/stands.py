@@ -9,11 +9,17 @@ from __future__ import annotations
 
 from typing import NamedTuple, TypeAlias
 
-from livepedal.model.ahead import code_of, undominated
-from livepedal.model.chords import Way, pitches_of, reads
+from livepedal.harp import Pedal, Position
+from livepedal.model.chords import Way, pitches_of
 from livepedal.model.orders import Job
-from livepedal.model.prices import CHANGE, NOTCH
+from livepedal.model.prices import CROSSED, step
 from livepedal.model.readings import UNSET
+
+# Neighbouring strings that sound the wrong way round: E♯ and F♭, B♯ and C♭.
+CROSSINGS = (
+    ((Pedal.E, Position.SHARP), (Pedal.F, Position.FLAT)),
+    ((Pedal.B, Position.SHARP), (Pedal.C, Position.FLAT)),
+)
 
 
 class Move(NamedTuple):
@@ -34,31 +40,24 @@ Moves: TypeAlias = tuple[Move, ...]
 class Turn(NamedTuple):
     """What one way to play a chord asks of a foot that stands somewhere.
 
-    price: how it reads, and the changes and notches it takes; needed: (index of letter, from, to) for each
-    letter that must move; after: where the foot stands then.
+    price: the changes it takes, and whether it then plays on crossed strings; needed: (index of letter, from, to) for
+    each letter that must move; after: where the foot stands then.
     """
 
-    way: Way
     price: int
     needed: tuple[tuple[int, int, int], ...]
     after: Stand
 
 
 class Stand:
-    """The positions of one foot's pedals.
+    """The positions of one foot's pedals. turns: what each way leads to from there."""
 
-    code: they in one number (ahead.py); turns: for each tuple of ways by its id what they lead to; apt: which of
-    these may be the cheapest.
-    """
-
-    __slots__ = ("apt", "code", "positions", "turns", "whole")
+    __slots__ = ("positions", "turns", "whole")
 
     def __init__(self, positions: tuple[int, ...]) -> None:
         self.positions = positions
         self.whole = UNSET not in positions
-        self.code = code_of(positions)
-        self.turns: dict[int, tuple[Turn, ...]] = {}
-        self.apt: dict[int, list[int]] = {}
+        self.turns: dict[Way, Turn] = {}
 
 
 class FootState:
@@ -84,8 +83,12 @@ class Group:
         self.first = first
         self.count = count
         self._stands: dict[tuple[int, ...], Stand] = {}
-        self._struck: dict[int, list[tuple[tuple[int, tuple[int, ...]], ...]]] = {}
-        self._held: dict[int, tuple[Way, ...]] = {}
+        self._struck: dict[Way, tuple[tuple[int, tuple[int, ...]], ...]] = {}
+        self._crossings = [
+            tuple((pedal - first, int(position)) for pedal, position in crossing)
+            for crossing in CROSSINGS
+            if all(first <= pedal < first + count for pedal, _ in crossing)
+        ]
 
     def stand(self, positions: tuple[int, ...]) -> Stand:
         """The one object for these positions."""
@@ -94,42 +97,33 @@ class Group:
             known = self._stands[positions] = Stand(positions)
         return known
 
-    def struck(self, options: tuple[Way, ...]) -> list[tuple[tuple[int, tuple[int, ...]], ...]]:
-        """(index of letter, its pitches) of each of these ways."""
-        known = self._struck.get(id(options))
+    def struck(self, way: Way) -> tuple[tuple[int, tuple[int, ...]], ...]:
+        """(index of letter, its pitches) of a way."""
+        known = self._struck.get(way)
         if known is None:
-            known = self._struck[id(options)] = [
-                tuple((index, pitches_of(keys)) for index, _, keys in way) for way in options
-            ]
-            self._held[id(options)] = options  # so that their id stays theirs
+            known = self._struck[way] = tuple([(index, pitches_of(keys)) for index, _, keys in way])
         return known
 
-    def turns(self, stand: Stand, options: tuple[Way, ...]) -> tuple[Turn, ...]:
-        """What these ways ask of a foot that stands there, one for each."""
-        known = stand.turns.get(id(options))
+    def turn(self, stand: Stand, way: Way) -> Turn:
+        """What this way asks of a foot that stands there."""
+        known = stand.turns.get(way)
         if known is None:
-            self._held[id(options)] = options
-            known = stand.turns[id(options)] = tuple(self._turn(stand, way) for way in options)
-        return known
-
-    def apt(self, stand: Stand, options: tuple[Way, ...]) -> list[int]:
-        """Which of these ways may be the cheapest for a foot that stands there, were there time for every change."""
-        known = stand.apt.get(id(options))
-        if known is None:
-            known = stand.apt[id(options)] = undominated(
-                [(turn.price, turn.after.code) for turn in self.turns(stand, options)], self.count
-            )
+            known = stand.turns[way] = self._turn(stand, way)
         return known
 
     def _turn(self, stand: Stand, way: Way) -> Turn:
         positions = list(stand.positions)
         price = 0
         needed = []
-        for index, position, keys in way:
-            price += reads(self.first + index, position, keys)
+        for index, position, _ in way:
             stands = positions[index]
             if stands not in (position, UNSET):
                 needed.append((index, stands, position))
-                price += CHANGE + NOTCH * abs(position - stands)
+                price += step(stands, position)
             positions[index] = position
-        return Turn(way, price, tuple(needed), self.stand(tuple(positions)))
+        for crossing in self._crossings:
+            if all(positions[index] == position for index, position in crossing) and any(
+                need[:2] in crossing for need in way
+            ):
+                price += CROSSED
+        return Turn(price, tuple(needed), self.stand(tuple(positions)))

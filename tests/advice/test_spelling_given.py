@@ -9,7 +9,7 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.advice.given import Compared, Wish, parse_request, read_requests
-from livepedal.advice.ordinary import name
+from livepedal.music.ordinary import name
 from livepedal.advice.remedy import RemedyKind
 from livepedal.advice.report import PartReport
 from livepedal.advice.telling import Teller

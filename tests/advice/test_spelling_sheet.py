@@ -9,7 +9,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from livepedal.advice.ordinary import name, ordinary
+from livepedal.music.ordinary import name, ordinary
 from livepedal.advice.sheet import Sheet, make_sheet
 from livepedal.cli import main
 from livepedal.harp import Figures, Setting
