@@ -5,6 +5,7 @@ In a wheel they lie inside the package as `_recordings`; in an editable install 
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
@@ -27,6 +28,13 @@ def recordings() -> tuple[Path, ...]:
         return tuple(sorted(folder().glob("*.mid")))
     except LivepedalError:
         return ()
+
+
+def path_of(name: str) -> str:
+    """The path of what a command is asked for: a file, or else the recording of that name."""
+    if os.path.exists(name) or (recording := find(name)) is None:
+        return name
+    return str(recording)
 
 
 def find(name: str) -> Path | None:

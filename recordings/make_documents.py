@@ -1,4 +1,4 @@
-"""Write the README's pictures and its table of figures again: `python recordings/make_documents.py`.
+"""Write the README's pictures and the manual's table of figures again: `python recordings/make_documents.py`.
 
 The pictures are the real dashboard and the real report, drawn from the recordings and exported by rich as
 SVG; the table is made from figures.toml. So they stay true, and a test says when they are out of date.
@@ -26,6 +26,7 @@ from livepedal.views.signs import FULL
 
 ROOT = Path(__file__).parents[1]
 PICTURES = ROOT / "recordings" / "pictures"
+FIGURES = ROOT / "livepedal" / "manual" / "figures.md"
 BEGIN, END = "<!-- figures: made by recordings/make_documents.py -->", "<!-- figures end -->"
 # (name, recording, seconds, columns, rows, keys pressed there)
 SCREENS = (
@@ -159,9 +160,9 @@ def _status(source: str) -> str:
     return f"*{status}*{colon}{text}".replace("|", "\\|")
 
 
-def with_table(readme: str) -> str:
-    """The README with the table as it should be."""
-    before, rest = readme.split(BEGIN)
+def with_table(page: str) -> str:
+    """The page with the table as it should be."""
+    before, rest = page.split(BEGIN)
     return f"{before}{BEGIN}\n\n{figures_table()}\n\n{END}{rest.split(END)[1]}"
 
 
@@ -169,8 +170,7 @@ def main() -> None:
     PICTURES.mkdir(exist_ok=True)
     for name, svg in pictures().items():
         (PICTURES / name).write_text(svg, "utf-8")
-    readme = ROOT / "README.md"
-    readme.write_text(with_table(readme.read_text("utf-8")), "utf-8")
+    FIGURES.write_text(with_table(FIGURES.read_text("utf-8")), "utf-8")
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""The README says what is so: its pictures and its table of figures are made by a script, its tour can be walked."""
+"""README and manual say what is so: pictures and the table of figures are made by a script, the tour can be walked."""
 
 from __future__ import annotations
 
@@ -7,16 +7,20 @@ import re
 import shlex
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 from types import ModuleType
 from xml.etree import ElementTree
 
 import pytest
 
+from livepedal.cli import main, manual
+from livepedal.model.findings import Kind
 from livepedal.views.words import MEANING
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
+MANUAL = ROOT / "livepedal" / "manual"
 MAKE_AGAIN = "run python recordings/make_documents.py, and look at what it changed"
 
 
@@ -37,7 +41,8 @@ def text_of(svg: str) -> list[str]:
 
 
 def test_the_table_of_figures_is_up_to_date() -> None:
-    assert documents().with_table(README) == README, MAKE_AGAIN
+    page = (MANUAL / "figures.md").read_text("utf-8")
+    assert documents().with_table(page) == page, MAKE_AGAIN
 
 
 def test_every_figure_has_a_source_and_a_status() -> None:
@@ -91,7 +96,7 @@ def test_the_tour_can_be_walked(command: str) -> None:
 
 
 def test_the_words_are_explained() -> None:
-    section = README.split("## Words")[1].split("\n## ")[0]
+    words = manual.page("words")
     for word in (
         "string",
         "pedal",
@@ -104,6 +109,74 @@ def test_the_words_are_explained() -> None:
         "remedy",
         "player",
     ):
-        assert f"\n| {word} |" in section
+        assert f"\n| {word} |" in words
     for verdict in MEANING:
         assert f"`{verdict.word}`" in README
+
+
+def test_every_page_is_listed_and_linked() -> None:
+    pages = {path.stem for path in MANUAL.glob("*.md")}
+    assert pages == set(manual.PAGES)
+    assert pages == set(re.findall(r"\(livepedal/manual/(\w+)\.md\)", README))
+
+
+def test_links_and_page_names_lead_somewhere() -> None:
+    for path in (ROOT / "README.md", *MANUAL.glob("*.md")):
+        text = path.read_text("utf-8")
+        for link in re.findall(r"\]\(([^)]+)\)", text):
+            assert (path.parent / link).is_file(), link
+        assert set(re.findall(r"`livepedal manual (\w+)`", text)) <= set(manual.PAGES)
+
+
+def test_the_readme_is_short() -> None:
+    assert len(README.splitlines()) <= 150
+
+
+def test_every_kind_of_finding_is_explained() -> None:
+    assert set(manual.sections()) == set(Kind)
+
+
+def test_explained_figures_exist() -> None:
+    """A section names figures of players (figures.toml) or other tables of it."""
+    data = tomllib.loads((ROOT / "livepedal" / "harp" / "figures.toml").read_text("utf-8"))
+    known = {*data["players"]["relaxed"], *data, *(f"{t}.{k}" for t, v in data.items() for k in v)}
+    for kind, text in manual.sections().items():
+        (told,) = re.findall(r"^Figures: (.*?)\n\n", text, re.M | re.S) or [""]
+        assert set(re.findall(r"`([\w.]+)`", told)) <= known, kind
+
+
+@pytest.mark.parametrize("arguments", [["manual"], ["manual", "words"], ["explain", "pedal-time"]])
+def test_the_manual_is_shown(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(arguments) == 0
+    shown = capsys.readouterr().out
+    assert {"manual": "livepedal manual dashboard", "words": "| pedal |", "pedal-time": "cycle"}[
+        arguments[-1]
+    ] in shown
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["manual", "word"], "did you mean words?"),
+        (["manual", "zzz"], "dashboard, files"),
+        (["explain", "pedaltime"], "did you mean pedal-time?"),
+    ],
+)
+def test_a_wrong_page_is_one_sentence(
+    arguments: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(arguments) == 2
+    said = capsys.readouterr().err
+    assert told in said
+    assert said.count("\n") == 1
+
+
+@pytest.mark.parametrize("command", ["check", "tracks", "spell"])
+def test_a_recording_is_known_by_its_name(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([command, "moored"]) == 0
+    assert "12-moored" in capsys.readouterr().out or command != "check"
+
+
+def test_an_unknown_name_lists_the_recordings(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["spell", "paddle-weel"]) == 2
+    assert "03-paddle-wheel" in capsys.readouterr().err

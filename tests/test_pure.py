@@ -1,4 +1,4 @@
-"""`livepedal.check_file` is a pure function that any engine can map over an archive; the README's examples of that
+"""`livepedal.check_file` is a pure function that any engine can map over an archive; the manual's examples of that
 are run here as they stand (the one with Dask where Dask is installed; it is no dependency).
 """
 
@@ -22,7 +22,9 @@ from livepedal.harp import Figures
 
 ROOT = Path(__file__).parents[1]
 RECORDINGS = sorted((ROOT / "recordings").glob("*.mid"))
-EXAMPLES = re.findall(r"(?m)^((?:    .*(?:\n|\Z)|\n)+)", (ROOT / "README.md").read_text(encoding="utf-8"))
+EXAMPLES = re.findall(
+    r"(?m)^((?:    .*(?:\n|\Z)|\n)+)", (ROOT / "livepedal" / "manual" / "scripting.md").read_text("utf-8")
+)
 ENGINES = [block for block in EXAMPLES if "livepedal.check_file(" in block and "import" in block]
 
 

@@ -52,9 +52,7 @@ def judge_part(
     pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
     attacks = attacks_of(events, figures)
     music = Music(attacks, chords, figures.ringing, asked)
-    relaxed = figures.scale(player)[0]
-    guide = Planner(relaxed, relaxed, instrument, figures.ringing).guide(music, setting, part.begin_us)
-    monitor = Monitor(figures, instrument, player, judged, asked=asked, chords=chords, guide=guide)
+    monitor = Monitor(figures, instrument, player, judged, asked=asked, chords=chords)
     findings: dict[int, Finding] = {}
     if setting is not None:
         monitor.feed(SetPedals(part.begin_us, setting))

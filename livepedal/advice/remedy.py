@@ -14,7 +14,7 @@ from livepedal.harp import Instrument, Setting, Spelling
 
 
 class RemedyKind(StrEnum):
-    """The words stand in the JSON and are documented in the README."""
+    """The words stand in the JSON and are documented in the manual."""
 
     SETTING = "setting"  # another setting, or tuning of strings without pedals, at the start
     SPELLING = "spelling"  # another spelling than the one that was asked for

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
 from typing import Any
 
-from livepedal.cli.options import Asked, common_options, plain_option
+from livepedal.cli.options import Asked, common_options, plain_option, read_named
 from livepedal.cli.output import Output
 
 
@@ -32,12 +31,10 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 def _compare(options: argparse.Namespace) -> int:
     from livepedal.advice.compare import Comparison, compare_parts
-    from livepedal.music import read_song
 
     asked = Asked(options)
     before, after = (
-        asked.judged(read_song(Path(path), first_bar=asked.first_bar))
-        for path in (options.before, options.after)
+        asked.judged(read_named(path, asked.first_bar)[0]) for path in (options.before, options.after)
     )
     both = min(len(before), len(after))
     unmatched = tuple(report.name for one in (before, after) for report in one[both:])

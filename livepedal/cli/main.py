@@ -27,6 +27,7 @@ from livepedal.cli import (
     completion,
     inputs,
     listening,
+    manual,
     many,
     recovering,
     replaying,
@@ -161,6 +162,7 @@ def _parser() -> argparse.ArgumentParser:
         inputs,
         listening,
         recovering,
+        manual,
         completion,
     ):
         module.add_commands(commands)

@@ -18,6 +18,7 @@ from enum import Enum, auto
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from livepedal import bundled
 from livepedal.cli.options import STDIN, read_stdin
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
@@ -58,7 +59,7 @@ class Done:
 
 def named(arguments: Sequence[str]) -> list[str]:
     """The files that are meant, each once: a folder stands for the MIDI files in it and in its folders, a pattern
-    that no shell has expanded for what it matches.
+    that no shell has expanded for what it matches, the name of a recording for that recording.
 
     What stands for nothing is kept as it is, so that it is told where the others are judged. Names that begin
     with a dot are passed over in folders: archives put such copies of names beside the files.
@@ -74,7 +75,7 @@ def named(arguments: Sequence[str]) -> list[str]:
             for match in matches or [argument]:
                 found |= dict.fromkeys(_inside(match) if os.path.isdir(match) else [match])
         else:
-            found[argument] = None
+            found[bundled.path_of(argument)] = None
     return list(found)
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import os
 import shlex
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from livepedal import bundled
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
@@ -333,7 +335,7 @@ def midi_number(text: str, middle_c: str) -> int:
 
 
 def read_named(path: str, first_bar: int) -> tuple[Song, str]:
-    """The song of a path, - for standard input, and what to call it.
+    """The song of a path, of a recording's name, or of - for standard input, and what to call it.
 
     Raises LivepedalError when it cannot be read at all.
     """
@@ -341,7 +343,13 @@ def read_named(path: str, first_bar: int) -> tuple[Song, str]:
 
     if path == "-":
         return read_song(read_stdin(), name=STDIN, first_bar=first_bar), STDIN
-    return read_song(Path(path), first_bar=first_bar), path
+    file = bundled.path_of(path)
+    if file == os.path.basename(file) and "." not in file and not os.path.exists(file):
+        known = ", ".join(found.stem for found in bundled.recordings())
+        raise LivepedalError(
+            f"{file}: there is no such file, and no recording of that name; known are {known}."
+        )
+    return read_song(Path(file), first_bar=first_bar), path
 
 
 def read_stdin() -> bytes:

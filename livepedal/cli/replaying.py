@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import time
-from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
@@ -154,17 +154,7 @@ def _song(asked_for: str | None, asked: Asked) -> tuple[Song, str, str]:
     Raises LivepedalError where there is none, or it cannot be read.
     """
     from livepedal import bundled
-    from livepedal.music import read_song
 
-    if asked_for == "-":
-        return *read_named("-", asked.first_bar), "-"
-    path = bundled.folder() / bundled.FIRST if asked_for is None else Path(asked_for)
-    if asked_for is not None and not path.exists():
-        recording = bundled.find(asked_for)
-        if recording is None and path.name == asked_for and not path.suffix:
-            known = ", ".join(found.stem for found in bundled.recordings())
-            raise LivepedalError(
-                f"{asked_for}: there is no such file, and no recording of that name; known are {known}."
-            )
-        path = recording or path
-    return read_song(path, first_bar=asked.first_bar), path.name, str(path)
+    file = str(bundled.folder() / bundled.FIRST) if asked_for is None else bundled.path_of(asked_for)
+    song, label = read_named(file, asked.first_bar)
+    return song, os.path.basename(label), file

@@ -16,189 +16,41 @@ is refused. Figures of an added player come from the one named in `based_on`.
 from __future__ import annotations
 
 import os
-import tomllib
-from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
-from enum import Enum
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
-from typing import TypeAlias, TypeVar
+from typing import Any, TypeVar
 
 from livepedal.errors import LivepedalError
 from livepedal.harp.instruments import Instrument
+from livepedal.harp.layers import (
+    FigureRecord,
+    Records,
+    builtin_records,
+    error,
+    listed,
+    microseconds,
+    names,
+    overlay,
+    printable,
+    read,
+    shown,
+)
 from livepedal.harp.pedals import Position
 from livepedal.harp.players import Player
-from livepedal.harp.ringing import Ringing
+from livepedal.harp.ringing import Points, Ringing
+from livepedal.harp.specs import FigureSpec, Kind, specs_of
 from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
+from livepedal.harp.tables import TABLES, GlissandoFigures, LoadFigures, ShareFigures, SmearFigures
 
 SCALE = ("relaxed", "working", "virtuoso")
 """The built-in players, slowest first: the three of the verdicts."""
 
-Value: TypeAlias = Decimal | bool | str
 _N = TypeVar("_N", Player, Instrument)
-
-
-@dataclass(frozen=True, slots=True)
-class FigureRecord:
-    """One figure as the docs list it.
-
-    key: where it stands, "players.working.flick"; unit: "s", "times", "strings", or "" for counts, words and flags;
-    source: where the figure comes from, after a colon, and before it how sure it is: read, judgement or memory; of a
-    file of the user's that does not say so, where it was set.
-    """
-
-    key: str
-    value: Value
-    unit: str
-    source: str
-
-
-class Kind(Enum):
-    """What a figure in a file may be."""
-
-    SECONDS = "a number of seconds"
-    FACTOR = "a number"
-    STRINGS = "a whole number of strings"
-    COUNT = "a whole number"
-    FLAG = "true or false"
-    STRING = 'the name of a string, such as "C1"'
-    POSITION = '"flat", "natural" or "sharp"'
-
-    @property
-    def unit(self) -> str:
-        """The unit as the docs print it."""
-        return {Kind.SECONDS: "s", Kind.FACTOR: "times", Kind.STRINGS: "strings"}.get(self, "")
-
-
-@dataclass(frozen=True, slots=True)
-class FigureSpec:
-    """What is known of one key.
-
-    least: the smallest value that is possible (`above`: and itself not possible); most: the largest that
-    makes sense.  abler: 1 where a larger figure makes a player abler, -1 where a smaller one does, 0 where
-    neither.
-    """
-
-    key: str
-    kind: Kind
-    least: Decimal = Decimal(0)
-    above: bool = False
-    most: Decimal = Decimal(60)
-    abler: int = 0
-
-
-# To give players a figure more: a line here, a field in Player, a line in `_player`, and its
-# value with its source for the relaxed player in figures.toml, on which the other two are based; where more of
-# it makes abler, or it is no matter of single attacks, a word in model/scale.py too.
-PLAYER_SPECS = (
-    FigureSpec("flick", Kind.SECONDS, above=True, abler=-1),
-    FigureSpec("two_notches", Kind.FACTOR, least=Decimal(1), most=Decimal(10), abler=-1),
-    FigureSpec("cycle", Kind.SECONDS, abler=-1),
-    FigureSpec("settle", Kind.SECONDS, abler=-1),
-    FigureSpec("overlap", Kind.SECONDS, abler=1),
-    FigureSpec("grip", Kind.SECONDS, abler=-1),
-    FigureSpec("two_at_once", Kind.FLAG, abler=1),
-    FigureSpec("reach_across", Kind.FLAG, abler=1),
-    FigureSpec("reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
-    FigureSpec("inner_reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
-    FigureSpec("rolled_reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
-    FigureSpec("turn_reach", Kind.STRINGS, least=Decimal(1), most=Decimal(20), abler=1),
-    FigureSpec("fingers", Kind.COUNT, least=Decimal(1), most=Decimal(5), abler=1),
-    FigureSpec("place", Kind.SECONDS, abler=-1),
-    FigureSpec("place_finger", Kind.SECONDS, abler=-1),
-    FigureSpec("leap", Kind.SECONDS, abler=-1),
-    FigureSpec("turn", Kind.SECONDS, abler=-1),
-    FigureSpec("roll", Kind.SECONDS, abler=1),
-    FigureSpec("restrike", Kind.SECONDS, abler=-1),
-    FigureSpec("repeat", Kind.SECONDS, abler=-1),
-    FigureSpec("load", Kind.FACTOR, above=True, abler=1),
-)
-INSTRUMENT_SPECS = (FigureSpec("lowest", Kind.STRING), FigureSpec("highest", Kind.STRING))
-WINDOW_SPECS = (
-    FigureSpec("attack", Kind.SECONDS, most=Decimal(1)),
-    FigureSpec("passage_rest", Kind.SECONDS, above=True, most=Decimal(3600)),
-    FigureSpec("retune", Kind.SECONDS, above=True, most=Decimal(3600)),
-)
-# What is the same for every player: [hands], [smear], [glissando], [load], [share].
-HANDS_SPECS = (FigureSpec("right_low", Kind.STRING),)
-SMEAR_SPECS = (
-    FigureSpec("faint", Kind.FACTOR, most=Decimal(1)),
-    FigureSpec("clear", Kind.FACTOR, most=Decimal(1)),
-)
-GLISSANDO_SPECS = (
-    FigureSpec("step", Kind.SECONDS, above=True, most=Decimal(1)),
-    FigureSpec("least_step", Kind.SECONDS, most=Decimal(1)),
-    FigureSpec("notes", Kind.COUNT, least=Decimal(3), most=Decimal(47)),
-    FigureSpec("remark_step", Kind.SECONDS, above=True, most=Decimal(1)),
-    FigureSpec("remark_notes", Kind.COUNT, least=Decimal(3), most=Decimal(47)),
-)
-LOAD_SPECS = (
-    FigureSpec("feet", Kind.FACTOR, above=True),
-    FigureSpec("hands", Kind.FACTOR, above=True),
-    FigureSpec("span", Kind.SECONDS, above=True),
-)
-SHARE_SPECS = (FigureSpec("seam", Kind.SECONDS), FigureSpec("breath", Kind.SECONDS))
-_COMMON = (
-    ("hands", HANDS_SPECS),
-    ("smear", SMEAR_SPECS),
-    ("glissando", GLISSANDO_SPECS),
-    ("load", LOAD_SPECS),
-    ("share", SHARE_SPECS),
-)
-_TUNING = FigureSpec("fixed", Kind.POSITION)
-_RING = FigureSpec("ring", Kind.SECONDS, above=True)
-_NEVER = FigureSpec("never", Kind.FLAG)
-_TABLES = ("players", "instruments", "ring", "window", *(name for name, _ in _COMMON))
-
-
-@dataclass(frozen=True, slots=True)
-class SmearFigures:
-    """How much of a string's ring must be left for a change of its pedal to be heard: faintly, clearly (0 to
-    1).
-    """
-
-    faint: Decimal
-    clear: Decimal
-
-
-@dataclass(frozen=True, slots=True)
-class GlissandoFigures:
-    """What counts as a glissando. step, least_step: the longest and the shortest time from string to string (µs);
-    notes: the fewest.
-
-    remark_step: the longest on the average (µs), remark_notes: the fewest, of one that is told of.
-    """
-
-    step: int
-    least_step: int
-    notes: int
-    remark_step: int
-    remark_notes: int
-
-
-@dataclass(frozen=True, slots=True)
-class LoadFigures:
-    """What counts as one unit of load: pedal changes a second, hand troubles a second; span: the least time
-    (µs).
-    """
-
-    feet: Decimal
-    hands: Decimal
-    span: int
-
-
-@dataclass(frozen=True, slots=True)
-class ShareFigures:
-    """Two harps that take turns. seam: a shorter turn will not sound seamless; breath: silence that makes a
-    hand-over easy (µs).
-    """
-
-    seam: int
-    breath: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,7 +80,7 @@ class Figures:
     @cache
     def builtin(cls) -> Figures:
         """The figures that come with livepedal."""
-        return _build(_builtin_records(), "figures.toml")
+        return _build(builtin_records(), "figures.toml")
 
     @classmethod
     def load(cls, path: Path) -> Figures:
@@ -292,295 +144,21 @@ def load_figures(path: Path | None = None, *, user_file: Path | None = _ASK) -> 
             user_file = None
     if path is None and user_file is None:
         return Figures.builtin()
-    records = _builtin_records()
+    records = builtin_records()
     figures = Figures.builtin()
     for file in (user_file, path):
         if file is not None:
-            name = _printable(str(file))
-            records = _overlay(records, _read(file, name), name)
+            name = printable(str(file))
+            records = overlay(records, read(file, name), name)
             figures = _build(records, name)
     return figures
 
 
-# -- Layers of records -------------------------------------------------------------------------------------
+# -- From records to players, instruments and tables -------------------------------------------------------
 
 
-_Table: TypeAlias = Mapping[str, object]
-_Records: TypeAlias = Mapping[str, FigureRecord]
-"""Records by their keys, for merging; their order is the order of the docs."""
-
-
-@cache
-def _builtin_records() -> _Records:
-    # Not by importlib.resources, which takes longer to import than all of this package.
-    text = Path(__file__).with_name("figures.toml").read_text(encoding="utf-8")
-    return _overlay({}, tomllib.loads(text, parse_float=Decimal), "figures.toml")
-
-
-def _read(path: Path, name: str) -> _Table:
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise LivepedalError(
-            f"The figures file {name} cannot be read ({error.strerror or error}); check its name."
-        ) from None
-    except ValueError as error:
-        what = "is not UTF-8 text" if isinstance(error, UnicodeDecodeError) else "cannot be read"
-        raise LivepedalError(f"The figures file {name} {what}; save it again as UTF-8.") from None
-    try:
-        return tomllib.loads(text, parse_float=Decimal)
-    except (ValueError, ArithmeticError, RecursionError) as error:
-        why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a value in it is out of bounds"
-        raise LivepedalError(f"The figures file {name} is not valid TOML: {why}; correct it there.") from None
-
-
-def _overlay(below: _Records, table: _Table, file: str) -> _Records:
-    """The records below with those of one file laid over them."""
-    merged = dict(below)
-    _check_keys(table, _TABLES, "", file)
-    for name, player in _subtables(table, "players", file):
-        prefix = f"players.{name}."
-        base = _based_on(merged, name, player, file)
-        if base is not None:
-            for key, record in list(merged.items()):
-                if key.startswith(f"{base}."):
-                    copied = prefix + key.removeprefix(f"{base}.")
-                    merged[copied] = FigureRecord(copied, record.value, record.unit, record.source)
-        merged |= _take(player, PLAYER_SPECS, prefix, file, others=("based_on",))
-    for name, instrument in _subtables(table, "instruments", file):
-        prefix = f"instruments.{name}."
-        merged |= _take(instrument, INSTRUMENT_SPECS, prefix, file, others=("fixed",))
-        for key in ("lowest", "highest"):
-            if prefix + key not in merged:
-                raise _error(file, prefix + key, 'is missing; a harp needs lowest and highest, such as "C1"')
-        if "fixed" in instrument:
-            _replace(merged, prefix + "fixed.", _fixed(instrument, prefix, file))
-    if "ring" in table:
-        _replace(merged, "ring.", _ring(_as_table(table["ring"], "ring", file), file))
-    if "window" in table:
-        merged |= _take(_as_table(table["window"], "window", file), WINDOW_SPECS, "window.", file)
-    for name, specs in _COMMON:
-        if name in table:
-            merged |= _take(_as_table(table[name], name, file), specs, f"{name}.", file)
-    return merged
-
-
-def _replace(merged: dict[str, FigureRecord], prefix: str, records: _Records) -> None:
-    for key in [key for key in merged if key.startswith(prefix)]:
-        del merged[key]
-    merged |= records
-
-
-def _based_on(merged: _Records, name: str, player: _Table, file: str) -> str | None:
-    """The prefix of the records that a player starts from; None where it has its own in a layer below."""
-    key = f"players.{name}"
-    known = _names(merged, "players")
-    if "based_on" not in player:
-        # Only the very first player of the built-in file starts from nothing.
-        if name in known or not known:
-            return None
-        near = get_close_matches(name, known, n=1)
-        meant = f'did you mean "{near[0]}", or is' if near else "is"
-        raise _error(
-            file, key, f'is not known; {meant} it a new player, who needs a line such as based_on = "working"'
-        )
-    base = player["based_on"]
-    if base not in known:
-        raise _error(
-            file, f"{key}.based_on", f"names no player that stands before; known are {_listed(known)}"
-        )
-    return f"players.{base}" if base != name else None
-
-
-def _take(
-    table: _Table, specs: Iterable[FigureSpec], prefix: str, file: str, others: tuple[str, ...] = ()
-) -> _Records:
-    """The records of a table's figures; `others` are keys that it may have beside them."""
-    by_key = {spec.key: spec for spec in specs}
-    _check_keys(table, (*by_key, *others, "source"), prefix, file)
-    sources = _sources(table, (*by_key, *others), prefix, file)
-    records = {}
-    for key, spec in by_key.items():
-        if key in table:
-            records[prefix + key] = FigureRecord(
-                prefix + key,
-                _value(table[key], spec, prefix + key, file),
-                spec.kind.unit,
-                sources.get(key, f"set in {file}"),
-            )
-    return records
-
-
-def _fixed(instrument: _Table, prefix: str, file: str) -> _Records:
-    source = _sources(instrument, ("lowest", "highest", "fixed"), prefix, file).get("fixed", f"set in {file}")
-    prefix += "fixed."
-    records = {}
-    for text, tuning in _as_table(instrument["fixed"], prefix[:-1], file).items():
-        key = prefix + _string(text, prefix + text, file).name
-        if key in records:
-            raise _error(file, key, "is given twice; keep one")
-        records[key] = FigureRecord(key, _value(tuning, _TUNING, key, file), "", source)
-    return records
-
-
-def _ring(table: _Table, file: str) -> _Records:
-    points = {text: value for text, value in table.items() if text not in ("source", "never")}
-    sources = _sources(table, tuple(table), "ring.", file)
-    if "never" in table and _value(table["never"], _NEVER, "ring.never", file):
-        if points:
-            raise _error(file, "ring.never", "is true, yet ring times stand beside it; keep one of the two")
-        return {"ring.never": FigureRecord("ring.never", True, "", sources.get("never", f"set in {file}"))}
-    if not points:
-        raise _error(file, "ring", "holds no ring time; give at least one, such as C4 = 4.0, or never = true")
-    strings = sorted((_string(text, f"ring.{text}", file), text) for text in points)
-    records: dict[str, FigureRecord] = {}
-    for string, text in strings:
-        key = f"ring.{string.name}"
-        if key in records:
-            raise _error(file, key, "is given twice; keep one")
-        value = _value(points[text], _RING, key, file)
-        records[key] = FigureRecord(key, value, "s", sources.get(text, f"set in {file}"))
-    for low, high in pairwise(records.values()):
-        if isinstance(low.value, Decimal) and isinstance(high.value, Decimal) and high.value > low.value:
-            raise _error(
-                file,
-                high.key,
-                f"({high.value} s) is longer than {low.key} ({low.value} s), but higher strings die away"
-                " sooner; make it shorter",
-            )
-    return records
-
-
-# -- Reading one value -------------------------------------------------------------------------------------
-
-
-def _value(value: object, spec: FigureSpec, key: str, file: str) -> Value:
-    """A value as its spec wants it.  Raises LivepedalError for a wrong type and for an impossible figure."""
-    match spec.kind:
-        case Kind.FLAG:
-            if isinstance(value, bool):
-                return value
-        case Kind.STRING:
-            if isinstance(value, str):
-                return _string(value, key, file).name
-        case Kind.POSITION:
-            if isinstance(value, str):
-                try:
-                    return Position.parse(value).word
-                except LivepedalError:
-                    pass
-        case Kind.SECONDS | Kind.FACTOR:
-            # In Python True is an int, in TOML it is not.
-            if isinstance(value, Decimal | int) and not isinstance(value, bool):
-                return _number(Decimal(value), spec, key, file)
-        case Kind.STRINGS | Kind.COUNT:
-            if isinstance(value, int) and not isinstance(value, bool):
-                return _number(Decimal(value), spec, key, file)
-    raise _error(file, key, f"must be {spec.kind.value}, not {_shown(value)}")
-
-
-def _number(number: Decimal, spec: FigureSpec, key: str, file: str) -> Decimal:
-    unit = " s" if spec.kind is Kind.SECONDS else ""
-    if not number.is_finite():
-        raise _error(file, key, f"is {number}, which is no figure; write {spec.kind.value}")
-    if number < spec.least or (spec.above and number == spec.least):
-        bound = f"more than {spec.least}" if spec.above else f"at least {spec.least}"
-        raise _error(file, key, f"cannot be {_short(number)}{unit}; make it {bound}{unit}")
-    if number > spec.most:
-        raise _error(file, key, f"cannot be {_short(number)}{unit}; make it at most {spec.most}{unit}")
-    if spec.above and spec.kind is Kind.SECONDS and _microseconds(number) == 0:
-        raise _error(file, key, f"cannot be {_short(number)} s; times count in whole microseconds")
-    return number
-
-
-def _string(text: str, key: str, file: str) -> HarpString:
-    try:
-        return HarpString.parse(text)
-    except LivepedalError as error:
-        raise LivepedalError(f"{key} in {file}: {error}") from None
-
-
-def _sources(table: _Table, keys: tuple[str, ...], prefix: str, file: str) -> Mapping[str, str]:
-    """The sources that stand beside figures: one text for all of them, or a table with a text for each."""
-    source = table.get("source", {})
-    if isinstance(source, str):
-        return dict.fromkeys(keys, source)
-    sources = {}
-    key = f"{prefix}source"
-    beside = _as_table(source, key, file)
-    _check_keys(beside, keys, f"{key}.", file)
-    for name, text in beside.items():
-        if not isinstance(text, str):
-            raise _error(file, f"{key}.{name}", f"must be a text in quotes, not {_shown(text)}")
-        sources[name] = text
-    return sources
-
-
-def _as_table(value: object, key: str, file: str) -> _Table:
-    if not isinstance(value, dict):
-        raise _error(file, key, f"must be a table, not {_shown(value)}")
-    return value
-
-
-def _subtables(table: _Table, key: str, file: str) -> Iterator[tuple[str, _Table]]:
-    for name, value in _as_table(table.get(key, {}), key, file).items():
-        # A dot would make keys of records ambiguous; other signs are refused because names are shown and
-        # typed.
-        if not name or not all(c.isalnum() or c in "_- " for c in name):
-            raise _error(file, f"{key}.{name!r}", "is no name; use letters, digits, blanks, - and _")
-        yield name, _as_table(value, f"{key}.{name}", file)
-
-
-def _check_keys(table: _Table, known: Iterable[str], prefix: str, file: str) -> None:
-    known = tuple(known)
-    for key in table:
-        if key not in known:
-            near = get_close_matches(key, known, n=1)
-            hint = f"did you mean {near[0]}?" if near else f"known here are {_listed(known)}."
-            raise LivepedalError(f"{prefix}{_printable(key)} in {file} is not a figure; {hint}")
-
-
-def _error(file: str, key: str, what: str) -> LivepedalError:
-    return LivepedalError(f"{_printable(key)} in {file} {what}.")
-
-
-def _printable(text: str) -> str:
-    return text if text.isprintable() else repr(text)
-
-
-def _shown(value: object) -> str:
-    match value:
-        case bool():
-            return "true" if value else "false"
-        case dict():
-            return "a table"
-        case list():
-            return "a list"
-        case str():
-            return f'"{_printable(value if len(value) < 40 else value[:37] + "...")}"'
-        case Decimal() | int():
-            return _short(Decimal(value))
-    return f"{value}"
-
-
-def _short(number: Decimal) -> str:
-    text = str(number)
-    return text if len(text) < 20 else f"{number:.3g}"
-
-
-def _listed(names: Iterable[str]) -> str:
-    return ", ".join(names)
-
-
-def _names(records: _Records, table: str) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(key.split(".")[1] for key in records if key.startswith(f"{table}.")))
-
-
-# -- From records to players and instruments ---------------------------------------------------------------
-
-
-def _build(records: _Records, file: str) -> Figures:
-    players = tuple(_player(name, records) for name in _names(records, "players"))
+def _build(records: Records, file: str) -> Figures:
+    players = tuple(_player(name, records) for name in names(records, "players"))
     scale, added = players[: len(SCALE)], players[len(SCALE) :]
     for slower, faster in [
         *pairwise(scale),
@@ -588,27 +166,59 @@ def _build(records: _Records, file: str) -> Figures:
         *((me, scale[-1]) for me in added),
     ]:
         _check_abler(records, slower.name, faster.name, file)
-    instruments = tuple(_instrument(name, records, file) for name in _names(records, "instruments"))
+    instruments = tuple(_instrument(name, records, file) for name in names(records, "instruments"))
+    window, hands, smear, glissando, load, share = (
+        _made(table, records, f"{name}.") for name, table in TABLES.items()
+    )
+    _check_order(records, file, "smear.clear", "smear.faint")
+    _check_order(records, file, "glissando.step", "glissando.least_step")
     return Figures(
         players=players,
         instruments=instruments,
         ringing=_ringing(records),
-        attack_window=_us(records["window.attack"]),
-        passage_rest=_us(records["window.passage_rest"]),
-        retune=_us(records["window.retune"]),
-        right_low=HarpString.parse(str(records["hands.right_low"].value)),
-        smear=_smear(records, file),
-        glissando=_glissando(records, file),
-        loads=LoadFigures(
-            _decimal(records["load.feet"]), _decimal(records["load.hands"]), _us(records["load.span"])
-        ),
-        sharing=ShareFigures(_us(records["share.seam"]), _us(records["share.breath"])),
+        attack_window=window.attack,
+        passage_rest=window.passage_rest,
+        retune=window.retune,
+        right_low=hands.right_low,
+        smear=smear,
+        glissando=glissando,
+        loads=load,
+        sharing=share,
         records=tuple(records.values()),
     )
 
 
-def _check_abler(records: _Records, slower: str, faster: str, file: str) -> None:
-    for spec in PLAYER_SPECS:
+def _check_order(records: Records, file: str, larger: str, smaller: str) -> None:
+    high, low = records[larger], records[smaller]
+    if _decimal(high) < _decimal(low):
+        unit = "" if high.unit == "times" else f" {high.unit}"
+        raise error(
+            file,
+            larger,
+            f"({high.value}{unit}) is below {smaller} ({low.value}{unit}); change one of the two figures",
+        )
+
+
+def _made(table: type[Any], records: Records, prefix: str, **more: object) -> Any:
+    """A table of figures, each as the model uses it: seconds are whole microseconds."""
+    values = {name: _used(records[prefix + spec.key], spec) for name, spec in specs_of(table).items()}
+    return table(**values | more)
+
+
+def _used(record: FigureRecord, spec: FigureSpec) -> object:
+    value = record.value
+    match spec.kind:
+        case Kind.SECONDS:
+            return microseconds(_decimal(record))
+        case Kind.STRINGS | Kind.COUNT:
+            return int(_decimal(record))
+        case Kind.STRING:
+            return HarpString.parse(str(value))
+    return value
+
+
+def _check_abler(records: Records, slower: str, faster: str, file: str) -> None:
+    for spec in specs_of(Player).values():
         low, high = (records[f"players.{name}.{spec.key}"].value for name in (slower, faster))
         if isinstance(low, str) or isinstance(high, str):
             continue
@@ -617,7 +227,7 @@ def _check_abler(records: _Records, slower: str, faster: str, file: str) -> None
             continue
         if spec.abler * (high - low) < 0:
             wrong = f"players.{faster}.{spec.key}"
-            raise _error(
+            raise error(
                 file,
                 wrong,
                 f"({_value_text(high, spec)}) makes {faster} less able than {slower}"
@@ -626,7 +236,7 @@ def _check_abler(records: _Records, slower: str, faster: str, file: str) -> None
             )
     slow, fast = _player(slower, records), _player(faster, records)
     if fast.two_notch_flick > slow.two_notch_flick:
-        raise _error(
+        raise error(
             file,
             f"players.{faster}.two_notches",
             f"makes a movement over two notches slower for {faster} ({fast.two_notch_flick / 1e6} s) than for"
@@ -636,66 +246,19 @@ def _check_abler(records: _Records, slower: str, faster: str, file: str) -> None
 
 
 def _value_text(value: Decimal | bool, spec: FigureSpec) -> str:
-    return _shown(value) if isinstance(value, bool) else f"{value} {spec.kind.unit}".strip()
+    return shown(value) if isinstance(value, bool) else f"{value} {spec.kind.unit}".strip()
 
 
-def _player(name: str, records: _Records) -> Player:
-    def of(key: str) -> FigureRecord:
-        return records[f"players.{name}.{key}"]
-
-    return Player(
-        name=name,
-        flick=_us(of("flick")),
-        two_notch_flick=_microseconds(_decimal(of("flick")) * _decimal(of("two_notches"))),
-        cycle=_us(of("cycle")),
-        settle=_us(of("settle")),
-        overlap=_us(of("overlap")),
-        grip=_us(of("grip")),
-        two_at_once=of("two_at_once").value is True,
-        reach_across=of("reach_across").value is True,
-        reach=int(_decimal(of("reach"))),
-        inner_reach=int(_decimal(of("inner_reach"))),
-        rolled_reach=int(_decimal(of("rolled_reach"))),
-        turn_reach=int(_decimal(of("turn_reach"))),
-        fingers=int(_decimal(of("fingers"))),
-        place=_us(of("place")),
-        place_finger=_us(of("place_finger")),
-        leap=_us(of("leap")),
-        turn=_us(of("turn")),
-        roll=_us(of("roll")),
-        restrike=_us(of("restrike")),
-        repeat=_us(of("repeat")),
-        load=float(_decimal(of("load"))),
+def _player(name: str, records: Records) -> Player:
+    prefix = f"players.{name}."
+    flick, two_notches = (_decimal(records[prefix + key]) for key in ("flick", "two_notches"))
+    made: Player = _made(
+        Player, records, prefix, name=name, two_notch_flick=microseconds(flick * two_notches)
     )
+    return made
 
 
-def _smear(records: _Records, file: str) -> SmearFigures:
-    smear = SmearFigures(_decimal(records["smear.faint"]), _decimal(records["smear.clear"]))
-    if smear.clear < smear.faint:
-        raise _error(
-            file, "smear.clear", f"({smear.clear}) is below smear.faint ({smear.faint}); make it larger"
-        )
-    return smear
-
-
-def _glissando(records: _Records, file: str) -> GlissandoFigures:
-    longest, least = _decimal(records["glissando.step"]), _decimal(records["glissando.least_step"])
-    if least > longest:
-        raise _error(
-            file,
-            "glissando.least_step",
-            f"({least} s) is above glissando.step ({longest} s); change one of the two figures",
-        )
-    return GlissandoFigures(
-        _microseconds(longest),
-        _microseconds(least),
-        int(_decimal(records["glissando.notes"])),
-        _us(records["glissando.remark_step"]),
-        int(_decimal(records["glissando.remark_notes"])),
-    )
-
-
-def _instrument(name: str, records: _Records, file: str) -> Instrument:
+def _instrument(name: str, records: Records, file: str) -> Instrument:
     prefix = f"instruments.{name}."
     fixed = sorted(
         (HarpString.parse(key.removeprefix(f"{prefix}fixed.")), Position.parse(str(record.value)))
@@ -713,15 +276,18 @@ def _instrument(name: str, records: _Records, file: str) -> Instrument:
         raise LivepedalError(f"instruments.{name} in {file}: {error}") from None
 
 
-def _ringing(records: _Records) -> Ringing:
-    if "ring.never" in records:
-        return Ringing(None)
-    return Ringing(
-        tuple(
-            (HarpString.parse(key.removeprefix("ring.")).natural, _us(record))
-            for key, record in records.items()
-            if key.startswith("ring.")
-        )
+def _ringing(records: Records) -> Ringing:
+    return Ringing(_points(records, "ring"), _points(records, "loud"))
+
+
+def _points(records: Records, name: str) -> Points | None:
+    """MIDI numbers and times (µs) of [ring] or [loud]; None where it says never."""
+    if f"{name}.never" in records:
+        return None
+    return tuple(
+        (HarpString.parse(key.removeprefix(f"{name}.")).natural, _us(record))
+        for key, record in records.items()
+        if key.startswith(f"{name}.")
     )
 
 
@@ -731,11 +297,7 @@ def _decimal(record: FigureRecord) -> Decimal:
 
 
 def _us(record: FigureRecord) -> int:
-    return _microseconds(_decimal(record))
-
-
-def _microseconds(seconds: Decimal) -> int:
-    return round(seconds * 1_000_000)
+    return microseconds(_decimal(record))
 
 
 def _named(values: tuple[_N, ...], name: str, what: str) -> _N:
@@ -743,5 +305,5 @@ def _named(values: tuple[_N, ...], name: str, what: str) -> _N:
         if value.name == name:
             return value
     near = get_close_matches(name, [value.name for value in values], n=1)
-    hint = f"did you mean {near[0]}?" if near else f"known are {_listed(value.name for value in values)}."
+    hint = f"did you mean {near[0]}?" if near else f"known are {listed(value.name for value in values)}."
     raise LivepedalError(f"There is no {what} {name!r}; {hint}")

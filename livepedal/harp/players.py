@@ -14,19 +14,23 @@ time is the business of the model (model/hands.py, model/repeats.py).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
+
+from livepedal.harp.specs import Kind, figure
 
 
 @dataclass(frozen=True, slots=True)
 class Player:
     """The figures of one player (figures.toml has those of the three).  All times are integer microseconds.
 
-    flick: one notch.  two_notch_flick: two notches, in one movement.  cycle: from the start of one change of
-    a foot to the start of its next; the two feet are independent.  settle: from the end of a change to the
-    attack that needs it.  overlap: how long after a later attack a key may be released and still count as
-    released at that attack. grip: how long after the pluck a string counts as in use, wanted or not (for
-    changes that are heard as a slide). two_at_once: one foot may move two neighbouring pedals at once
-    (Stickney, Giant steps for harp, 2021: an advanced technique).  reach_across: left foot on E, right foot
-    on B, the innermost pair (common practice, no source).
+    flick: one notch. two_notch_flick: two notches, in one movement (in files `two_notches`, as a multiple of the
+    flick). cycle: from the start of one change of a foot to the start of its next; the two feet are independent.
+    settle: from the end of a change to the attack that needs it. overlap: how long after a later attack a key may be
+    released and still count as released at that attack. grip: how long after the pluck a string counts as in use,
+    wanted or not (for changes that are heard as a slide). damp: how long before a pluck the finger that comes back
+    damps its string (model/free.py). two_at_once: one foot may move two neighbouring pedals at once (Stickney, Giant
+    steps for harp, 2021: an advanced technique). reach_across: left foot on E, right foot on B, the innermost pair
+    (common practice, no source).
 
     reach: strings from the lowest to the highest that one hand takes at once, both counted (a tenth is 10;
     siba, hand position). inner_reach: the same without the thumb, whose string lies apart
@@ -40,27 +44,28 @@ class Player:
     """
 
     name: str
-    flick: int
-    two_notch_flick: int
-    cycle: int
-    settle: int
-    overlap: int
-    grip: int
-    two_at_once: bool
-    reach_across: bool
-    reach: int
-    inner_reach: int
-    rolled_reach: int
-    turn_reach: int
-    fingers: int
-    place: int
-    place_finger: int
-    leap: int
-    turn: int
-    roll: int
-    restrike: int
-    repeat: int
-    load: float
+    flick: int = figure(Kind.SECONDS, above=True, abler=-1)
+    two_notch_flick: int = figure(Kind.FACTOR, key="two_notches", least=1, most=10, abler=-1)
+    cycle: int = figure(Kind.SECONDS, abler=-1)
+    settle: int = figure(Kind.SECONDS, abler=-1)
+    overlap: int = figure(Kind.SECONDS, abler=1)
+    grip: int = figure(Kind.SECONDS, abler=-1)
+    damp: int = figure(Kind.SECONDS, most=1, abler=1)
+    two_at_once: bool = figure(Kind.FLAG, abler=1)
+    reach_across: bool = figure(Kind.FLAG, abler=1)
+    reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
+    inner_reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
+    rolled_reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
+    turn_reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
+    fingers: int = figure(Kind.COUNT, least=1, most=5, abler=1)
+    place: int = figure(Kind.SECONDS, abler=-1)
+    place_finger: int = figure(Kind.SECONDS, abler=-1)
+    leap: int = figure(Kind.SECONDS, abler=-1)
+    turn: int = figure(Kind.SECONDS, abler=-1)
+    roll: int = figure(Kind.SECONDS, abler=1)
+    restrike: int = figure(Kind.SECONDS, abler=-1)
+    repeat: int = figure(Kind.SECONDS, abler=-1)
+    load: Decimal = figure(Kind.FACTOR, above=True, abler=1)
 
     @property
     def leads(self) -> tuple[int, int, int]:

@@ -34,7 +34,8 @@ from livepedal.live.take import Setup
 from livepedal.model.findings import Finding, Passage, Snapshot
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.sources.journal import JournalWriter, Word
-from livepedal.sources.ports import Change, Inputs, PortNews
+from livepedal.sources.ports import Change, Inputs, PortNews, Receive
+from livepedal.sources.stamps import Alive, Stamps
 from livepedal.sources.text import clean
 from livepedal.views.dashboard import Scene
 from livepedal.views.desk import LONGEST_TYPED, Act, Desk, Page, Wish, press, set_to, unheard, wishes_in
@@ -110,6 +111,7 @@ class Listener:
         self._names: dict[int, str] = {}
         self._clock = clock
         self._zero = clock()
+        self._alive = Alive(self._zero)
         self._queue: queue.SimpleQueue[tuple[int, int, Sequence[int] | tuple[str, ...]]] = queue.SimpleQueue()
         self._lines: deque[str] = deque(maxlen=10_000)
         self.desk = Desk()
@@ -137,12 +139,14 @@ class Listener:
 
     # -- starting and ending ---------------------------------------------------------------------------------
 
-    def receiver(self, source: int) -> Callable[[Sequence[int]], None]:
+    def receiver(self, source: int) -> Receive:
         """What takes the messages of a source, in whatever thread: it stamps and enqueues, nothing else."""
         put, clock = self._queue.put, self._clock
+        timed = self._inputs is None or self._inputs.backend.timed
+        stamp = Stamps(self._alive, timed).stamp
 
-        def receive(data: Sequence[int]) -> None:
-            put((clock(), source, data))
+        def receive(data: Sequence[int], delta: float | None = None) -> None:
+            put((stamp(delta, clock()).ns, source, data))
 
         return receive
 

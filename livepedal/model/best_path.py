@@ -21,11 +21,12 @@ from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Player, Setting
 from livepedal.model.chords import Way
+from livepedal.model.free import FreeRule
 from livepedal.model.orders import Job, possible
 from livepedal.model.prepared import Music
 from livepedal.model.prices import AUDIBLE, CHANGE, IMPOSSIBLE, NAME, NEVER, TIGHT, step
 from livepedal.model.readings import LONG_AGO, UNSET
-from livepedal.model.stands import FootState, Group, Move, Moves, OneOf, Stand, Turn
+from livepedal.model.stands import FREE, FootState, Group, Move, Moves, OneOf, Stand, Times, Turn, held, held_for, plucked
 
 # One state is followed while the written names can be played at ease. Where what they cost at an attack is this much, the
 # search goes back so many attacks, keeps so many states, and goes on with them for ON attacks.
@@ -96,6 +97,7 @@ class Search:
         self.music = music
         self.player = player
         self.frees = music.frees(player)
+        self.rule = FreeRule.held(player, music.ringing)
         self.lead = player.leads
         self.easy_lead, self.easy_cycle = at_ease(player, relaxed)
         self.margin = max(self.easy_cycle, *self.easy_lead)
@@ -113,10 +115,10 @@ class Search:
         least = self.music.rest[0]
         for number, group in enumerate(self.music.groups):
             mine = positions[group.first : group.first + group.count]
-            times = tuple(LONG_AGO if position is None else start_us for position in mine)
+            times = tuple(FREE if position is None else (start_us, start_us, ()) for position in mine)
             stand = group.stand(tuple(UNSET if position is None else int(position) for position in mine))
             least += self.music.ahead(0, number, stand)
-            feet.append(FootState((stand, times + times, ())))
+            feet.append(FootState((stand, times, ())))
         return State(least, 0, *feet, None, (), (), (), ())
 
     # -- whole paths ---------------------------------------------------------------------------------------------------
@@ -153,7 +155,7 @@ class Search:
         begin = number
         while state.before is not None and begin > number - back:
             feet = [self._cut(foot, self.music.moments[begin]) for foot in (state.left, state.right)]
-            if all(not foot.owed and max(foot.times) == LONG_AGO for foot in feet):
+            if all(not foot.owed and all([times == FREE for times in foot.times]) for foot in feet):
                 break
             begin, state = begin - 1, state.before
         return begin, state
@@ -289,20 +291,12 @@ class Search:
                 serial += 1
         return kept
 
-    def _ended(self, foot: FootState, way: Way, group: Group, number: int) -> tuple[int, ...]:
-        """When each letter of a foot is free after an attack.
-
-        A key held from before an audible change goes on to want its string: changing back slides it again.
-        """
-        free = self.frees[number]
+    def _ended(self, foot: FootState, way: Way, group: Group, number: int) -> tuple[Times, ...]:
+        """When each letter of a foot is free after an attack."""
         now = list(foot.times)
+        frees, moment = self.frees[number], self.music.moments[number]
         for index, pitches in group.struck(way):
-            for pitch in pitches:
-                held, slid = free[pitch]
-                if held > now[index]:
-                    now[index] = held
-                if slid > now[index + group.count]:
-                    now[index + group.count] = slid
+            now[index] = plucked(now[index], pitches, frees, moment, self.rule)
         return tuple(now)
 
     def _steps(
@@ -315,7 +309,7 @@ class Search:
         plans: list[tuple[int, Moves, tuple[Job, ...]]] = [(0, (), owed)]
         if turn.needed:
             plans = []
-            for moves in product(*self._kinds(foot.times, turn, self.music.moments[number], group)):
+            for moves in product(*self._kinds(foot.times, way, turn, self.music.moments[number], group)):
                 jobs = tuple(sorted([*owed, *[move.window for move in moves]]))
                 if self._possible(jobs):
                     price = sum([AUDIBLE * move.audible + TIGHT * move.tight for move in moves])
@@ -334,14 +328,18 @@ class Search:
             found.append((price, new, moves))
         return found
 
-    def _kinds(self, times: tuple[int, ...], turn: Turn, moment: int, group: Group) -> list[list[Move]]:
+    def _kinds(
+        self, times: tuple[Times, ...], way: Way, turn: Turn, moment: int, group: Group
+    ) -> list[list[Move]]:
         """For each letter that must move every kind of change there is time for by itself, the cheapest first."""
         found = []
         for index, start, goal in turn.needed:
-            held, slid = times[index], times[index + group.count]
+            since, slid = times[index][0], times[index][1]
+            if times[index][2]:
+                since = held_for(times[index], dict(group.struck(way))[index], moment, self.rule)
             notches = abs(goal - start)
             kinds = []
-            for audible, early in ((False, held), (True, slid)) if slid < held else ((False, held),):
+            for audible, early in ((False, since), (True, slid)) if slid < since else ((False, since),):
                 for tight, lead, cycle in (
                     (False, self.easy_lead[notches], self.easy_cycle),
                     (True, self.lead[notches], self.player.cycle),
@@ -404,17 +402,19 @@ class Search:
         The proof needs that no change of a letter that is not forgotten starts before the limit. So where
         changes may be audible, that must not be either before the string of such a letter may be slid.
         """
-        stand, times, owed = foot.key
-        count = len(stand.positions)
-        freed = [free for free in times[:count] if LONG_AGO < free < moment]
+        _, times, owed = foot.key
+        frees = [held(letter) for letter in times]
+        freed = [free for free in frees if LONG_AGO < free < moment]
         if not freed and not owed:
             return foot
         limits = {moment, *freed}
-        if self.slides:
+        # Since when each letter that is not forgotten may be changed at all.
+        since = [self._sooner(letter, free, moment) for letter, free in zip(times, frees, strict=True)]
+        if since != frees:
             limits.update(
-                slid
-                for free, slid in zip(times, times[count:])  # noqa: B905, the first half is longer
-                if LONG_AGO < slid < moment <= free
+                soon
+                for free, soon in zip(frees, since, strict=True)
+                if LONG_AGO < soon < moment <= free
             )
         elif not owed:
             return self._cut_free(foot, moment, freed)
@@ -436,9 +436,8 @@ class Search:
                     must.append((min(job[0], over), job[1], job[2]))
             if not fits:
                 continue
-            for index in range(count):
-                free = times[index]
-                if self.slides and times[index + count] < limit <= free:
+            for free, soon in zip(frees, since, strict=True):
+                if soon < limit <= free:
                     fits = False
                     break
                 if LONG_AGO < free < limit:
@@ -470,15 +469,20 @@ class Search:
                 freed.pop()
         return foot
 
+    def _sooner(self, times: Times, free: int, moment: int) -> int:
+        """Since when (µs) a letter may be changed for an attack at `moment` or later, whichever that plucks."""
+        if self.slides:
+            return min(times[1], free)
+        since = times[0]
+        for _, struck, late in times[2]:
+            since = max(since, self.rule.damped(late, struck, moment))
+        return since
+
     @staticmethod
     def _forgetful(foot: FootState, limit: int) -> FootState:
         stand, times, owed = foot.key
-        count = len(stand.positions)
-        now = list(times)
-        for index in range(count):
-            if times[index] < limit:
-                now[index] = now[index + count] = LONG_AGO
-        return FootState((stand, tuple(now), tuple([job for job in owed if job[1] >= limit]) if owed else ()))
+        now = tuple([FREE if held(letter) < limit else letter for letter in times])
+        return FootState((stand, now, tuple([job for job in owed if job[1] >= limit]) if owed else ()))
 
     @staticmethod
     def _turning(good: FootState, other: FootState) -> int:
@@ -492,7 +496,7 @@ class Search:
         mine, theirs = good.times, other.times
         if good.stand is other.stand:
             for index in range(count):
-                if (mine[index] > theirs[index] or mine[index + count] > theirs[index + count]) and (
+                if _later(mine[index], theirs[index]) and (
                     good.stand.positions[index] != UNSET
                 ):
                     return NEVER
@@ -501,12 +505,12 @@ class Search:
             for index, position in enumerate(good.stand.positions):
                 their = places[index]
                 if position == their:
-                    if (mine[index] > theirs[index] or mine[index + count] > theirs[index + count]) and (
+                    if _later(mine[index], theirs[index]) and (
                         position != UNSET
                     ):
                         return NEVER
                 elif position != UNSET:
-                    if mine[index] != LONG_AGO:
+                    if mine[index] != FREE:
                         return NEVER
                     # Its next use may be anywhere, two notches off at the most.
                     spent += step(-1, 1) if their == UNSET else step(position, their)
@@ -523,3 +527,10 @@ class Search:
                 else:
                     return NEVER
         return spent
+
+
+def _later(mine: Times, its: Times) -> bool:
+    """Whether a letter may be free later than the other."""
+    return mine != its and (
+        mine[0] > its[0] or mine[1] > its[1] or not all(late in its[2] or late[2] <= its[0] for late in mine[2])
+    )

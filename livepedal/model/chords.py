@@ -195,14 +195,6 @@ class Chords:
         return tuple(tuple((index, *needs[index]) for index in sorted(needs)) for needs in ways)
 
 
-def taken(left: Way, right: Way, keys: int) -> Sharing:
-    """One way of each foot, as far as it is about these keys (a bit mask)."""
-    return Sharing(
-        (tuple([(index, position, some) for index, position, all_of in left if (some := all_of & keys)]),),
-        (tuple([(index, position, some) for index, position, all_of in right if (some := all_of & keys)]),),
-    )
-
-
 def _by_class(notes: Notes) -> Notes:
     """Notes that may be played with the same letters as one, whatever their octaves."""
     together: dict[tuple[tuple[int, int], ...], int] = {}

@@ -1,15 +1,14 @@
-"""What is fed to a tracker, kept: for the trackers that catch up later (scale.py), and for searches that go
-back to where something began to matter (performer.py). And what it can be fed to: `Fed` is whatever takes it, `One`
-what stands among the six side by side.
+"""What is fed to a tracker, kept for searches that go back to where something began to matter (performer.py). And what
+it can be fed to: `Fed` is whatever takes it, `One` what stands among the six side by side (scale.py).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol, Self
+from typing import Protocol, Self
 
-from livepedal.model.chords import Chords, Sharing
+from livepedal.model.chords import Sharing
 from livepedal.model.hands import Links
 from livepedal.model.readings import Letter
 from livepedal.model.tracker import Released, Tracker
@@ -49,40 +48,6 @@ class Judge:
     moment: int
     links: Links = ()
 
-    @property
-    def free(self) -> Judge:
-        """Itself."""
-        return self
-
-    @property
-    def kept(self) -> Judge:
-        """Itself."""
-        return self
-
-
-@dataclass(frozen=True, slots=True)
-class Guided:
-    """The same with a guide's way for it (scale.py). What other ways there are is worked out if anybody asks."""
-
-    pitches: tuple[int, ...]
-    way: Sharing
-    moment: int
-    links: Links
-    chords: Chords
-
-    @property
-    def free(self) -> Judge:
-        """For who may play it as they like."""
-        return Judge(self.pitches, self.chords.ways(self.pitches), self.moment, self.links)
-
-    @property
-    def kept(self) -> Judge:
-        """For who is kept to the guide."""
-        return Judge(self.pitches, (self.way,), self.moment, self.links)
-
-
-Entry = Open | Strike | Release | Judge | Guided
-
 
 class Fed(Protocol):
     """Whatever is fed as a Tracker is."""
@@ -99,12 +64,10 @@ class Fed(Protocol):
 class One(Fed, Protocol):
     """One player under one notion of free, whole or the feet alone: what stands side by side with others.
 
-    `failed`: whether the open attack cannot be played. `uncertain`: whether that may be wrong, since more would
-    have had to be known of what was before it began.
+    `failed`: whether the open attack cannot be played.
     """
 
     failed: bool
-    uncertain: bool
 
     @property
     def bounded(self) -> int: ...
@@ -117,16 +80,6 @@ class One(Fed, Protocol):
     def fork(self) -> Self: ...
 
     def hear(self, entry: Judge) -> bool: ...
-
-    # Of two of the same kind: what one lends the other can begin with.
-
-    def lend(self) -> object: ...
-
-    def begin(self, lent: Any) -> None: ...
-
-    def take(self, other: Any) -> None: ...
-
-    def covered_by(self, better: Any, moment: int) -> bool: ...
 
 
 def feed(one: Fed, entry: Open | Strike | Release) -> None:

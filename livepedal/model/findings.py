@@ -45,7 +45,7 @@ class Layer(StrEnum):
 
 
 class Kind(StrEnum):
-    """What kind of thing a finding is. The words stand in the JSON and are documented in the README."""
+    """What kind of thing a finding is. The words stand in the JSON and are documented in the manual."""
 
     PEDAL_TIME = "pedal-time"  # a pedal change that the feet have no time for
     AUDIBLE = "audible"  # a pedal change that must happen while its string is still wanted

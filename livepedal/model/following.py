@@ -50,12 +50,9 @@ class Following:
         copy._maybe = {pedal: dict(known) for pedal, known in self._maybe.items()}
         return copy
 
-    def over(
-        self, tracker: Tracker, moment: int, pitches: Sequence[int], sure: bool, wanted: Sequence[int] = ()
-    ) -> None:
-        """The attack at `moment` (µs), of these pitches, is over. sure: the readings are the player's own and not
-        those of a slower one (scale.py), on which nothing certain can be built; wanted: the keys that were still
-        down, where it can be played only audibly.
+    def over(self, tracker: Tracker, moment: int, pitches: Sequence[int], wanted: Sequence[int] = ()) -> None:
+        """The attack at `moment` (µs), of these pitches, is over. wanted: the keys that were still down, where it can
+        be played only audibly.
         """
         heard = self.spelled(tracker, moment, pitches)
         self.notes.extend(heard)
@@ -64,8 +61,6 @@ class Following:
             known = [s for s in note.spellings if s.position is Position.NATURAL] or [*note.spellings]
             if len(known) == 1:
                 self._last[known[0].string.pedal] = known[0].position
-        if not sure:
-            return
         for pedal in Pedal:
             self._follow(tracker, pedal, moment, wanted)
 

@@ -27,8 +27,8 @@ from dataclasses import replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Pedal, Player, Setting
-from livepedal.model.chords import Chords, Narrowing, Sharing, Way, taken
-from livepedal.model.entries import Guided, Judge, One
+from livepedal.model.chords import Chords, Narrowing
+from livepedal.model.entries import Judge, One
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
 from livepedal.model.findings import (
     Finding,
@@ -48,7 +48,7 @@ from livepedal.model.joint import Obstacle
 from livepedal.model.next_notes import next_notes, table
 from livepedal.model.performer import Performer
 from livepedal.model.readings import FRESH
-from livepedal.model.scale import Alone, Scale
+from livepedal.model.scale import Scale
 from livepedal.model.tracker import Released, Tracker
 from livepedal.model.tunings import Tunings
 from livepedal.music.attacks import Gathering
@@ -75,9 +75,8 @@ class Monitor:
     figures: the players' and strings' figures; instrument: the harp; player: the name of the player whose
     troubles become findings; only: the layers to judge (default all); follow: keep the last notes for
     snapshots; asked: how attacks are to be spelled, by their moment (µs), where that is not left to the
-    model; chords: those of the instrument, as far as they were worked out before; guide: for attacks by their
-    moment (µs) a good way of each foot, which makes no difference but saves time. Raises LivepedalError where there is
-    no such player.
+    model; chords: those of the instrument, as far as they were worked out before. Raises LivepedalError where there
+    is no such player.
     """
 
     def __init__(
@@ -89,7 +88,6 @@ class Monitor:
         follow: bool = False,
         asked: Mapping[int, Narrowing] | None = None,
         chords: Chords | None = None,
-        guide: Mapping[int, tuple[Way, Way]] | None = None,
     ) -> None:
         self.explains = True  # whether findings say why; where things are tried on, nobody reads it
         self.figures = figures
@@ -104,8 +102,7 @@ class Monitor:
         self._lowest = figures.lowest_note
         ring = tuple(figures.ringing.ring(pitch) for pitch in range(128))
         self._whole = Layer.HANDS in self.layers
-        self._guide = guide or {}
-        self._scale = Scale(self.players, instrument, ring, whole=self._whole, guided=bool(guide))
+        self._scale = Scale(self.players, instrument, ring, whole=self._whole)
         self._runs = Runs(instrument, figures.glissando)
         self._tunings = Tunings(instrument)
         self._player = 1
@@ -190,8 +187,6 @@ class Monitor:
         if us > self.now:
             self.now = us
         if self._attack is not None and us - self._attack > self._window:
-            if self.follow:
-                self._scale.catch_up()
             self._close_attack()
             self._gathering.over()
         if self._passage is not None and not self._down and us - self._last_end >= self._rest:
@@ -254,10 +249,9 @@ class Monitor:
         if moment is not None:
             self._count()
             if self.follow:
-                shown, sure = self._shown()
                 audible = self._combined()[self._player] is Outcome.AUDIBLE
                 wanted = sorted({*self._down} - {*self._arrived}) if audible else ()
-                self._following.over(shown, moment, self._arrived, sure=sure, wanted=wanted)
+                self._following.over(self._shown(), moment, self._arrived, wanted)
             self._attack = None
             self._arrived = []
             self._outcomes = {}
@@ -314,21 +308,14 @@ class Monitor:
             if (options[p] is None and not self._tunings.gives(p)) or (out_of_tune and p in out_of_tune)
         ]
         held = tuple(sorted(strung))
-        left_out: list[int] = []
-        way = self._way(held, moment)
-        if way is None:
-            ways, left_out = self._chords.most_of(strung)
-            if left_out:
-                held = tuple(sorted(set(strung) - set(left_out)))
+        ways, left_out = self._chords.most_of(strung)
+        if left_out:
+            held = tuple(sorted(set(strung) - set(left_out)))
         if held in self._chords.cut and self._cut_at != moment:
             self._cut += 1
             self._cut_at = moment
         links = self._runs.hear(held, moment) if self._whole else ()
-        all_play = self._scale.judge(
-            Judge(held, ways, moment, links)
-            if way is None
-            else Guided(held, way, moment, links, self._chords)
-        )
+        all_play = self._scale.judge(Judge(held, ways, moment, links))
         if all_play and not left_out and not missing:
             self._outcomes = FINE
             self._follow_passage(moment)
@@ -366,22 +353,6 @@ class Monitor:
                     found.append(strings_finding(where, missing[0], self._tunings))
         published = tuple(self._publish(finding) for finding in found)
         return (*self._withdraw(published), *published)
-
-    def _way(self, held: tuple[int, ...], moment: int) -> Sharing | None:
-        """The guide's way for these notes of the open attack; None where it has none for all of them."""
-        ways = self._guide.get(moment)
-        if ways is None:
-            return None
-        options = self._chords.options
-        keys = 0
-        for pitch in held:
-            if options[pitch]:  # else on a string without a pedal
-                keys |= 1 << pitch
-        way = taken(*ways, keys)
-        for (part,) in (way.left, way.right):
-            for _, _, some in part:
-                keys ^= some
-        return None if keys else way
 
     def _where(self, layer: Layer) -> Where:
         """The open attack, for a finding."""
@@ -543,20 +514,12 @@ class Monitor:
         can play, audibly or not; its `counts` then say the same of all three.
         """
         copy = self.fork()
-        copy.catch_up()
-        copy._scale = Alone(copy._scale, number)
+        copy._scale = self._scale.alone(number)
         return copy
-
-    def catch_up(self) -> None:
-        """Do now what can be done later: call it when there is nothing else to do, and no verdict will wait
-        for it.
-        """
-        self._scale.catch_up()
 
     def snapshot(self) -> Snapshot:
         """The monitor at this moment, as a value that does not change."""
-        self._scale.catch_up()
-        tracker, _ = self._shown()
+        tracker = self._shown()
         notes = list(self._following.notes)
         if self._attack is not None:
             notes += self._following.spelled(tracker, self._attack, self._arrived)
@@ -586,13 +549,9 @@ class Monitor:
             soonest=soonest,
         )
 
-    def _shown(self) -> tuple[Tracker, bool]:
-        """The feet that views speak of: the chosen player's, without slides while that is possible, or those of
-        a slower one whose readings are true of that player and who alone was asked lately; and whether they are
-        the chosen player's.
-        """
-        one, own = self._scale.known(self._player)
-        return one.feet, own
+    def _shown(self) -> Tracker:
+        """The feet that views speak of: the chosen player's, without slides while that is possible."""
+        return self._tracker(held=not self._tracker(held=True).failed).feet
 
 
 def _feet_cannot(one: One) -> bool:

@@ -33,21 +33,10 @@ from livepedal.model.hands import HandsFault, HandsTracker, Links, Readings
 from livepedal.model.joint import Joint, Obstacle
 from livepedal.model.plainly import Plainly
 from livepedal.model.readings import Letter
-from livepedal.model.repeats import Clashes, Recent, StringFault
+from livepedal.model.repeats import Clashes, StringFault
 from livepedal.model.tracker import Feet, Pair, Released, Tracker, covered
 
 LONGEST_WAY = 256  # attacks played plainly; then the joint search goes on, to bound the memory
-
-
-@dataclass(frozen=True, slots=True)
-class Lent:
-    """What a performer knows between two attacks, for a quicker one to begin with. `recent`: the last plucks
-    that each string may have had.
-    """
-
-    pairs: tuple[Pair, ...]
-    hands: Readings
-    recent: Recent
 
 
 @dataclass(slots=True)
@@ -71,8 +60,7 @@ class Performer:
     """One player under one notion of when a string is free. Fed as a Tracker is, with the pitches besides.
 
     `failed`: whether the open attack cannot be played, `obstacles` why; `feet` and `hands` are each by
-    itself; `rolled`: whether the chord has to be rolled. `uncertain`: plucks from before what was lent to it
-    would have had to be known.
+    itself; `rolled`: whether the chord has to be rolled.
     """
 
     def __init__(self, player: Player, instrument: Instrument, sliding: bool, ring: tuple[int, ...]) -> None:
@@ -90,7 +78,6 @@ class Performer:
         self.feet.start(letters)
         self.hands.start()
         self.failed = self.rolled = False
-        self.uncertain = False
         self.obstacles: frozenset[Obstacle] = frozenset()
         self._pitches: tuple[int, ...] = ()
         self._moment = 0
@@ -119,42 +106,6 @@ class Performer:
             last = copy._marks.pop()
             copy._marks.append(replace(last, entries=list(last.entries)))
         return copy
-
-    # -- one performer and another, for players side by side (scale.py) --------------------------------------
-
-    def lend(self) -> Lent | None:
-        """What a quicker performer can begin with; None while the choice of strings ties this one down."""
-        if self._tied:
-            return None
-        clashes = self._clashes
-        if self._pitches:
-            clashes = clashes.fork()
-            clashes.add(self._pitches, self._moment)
-        return Lent(self.feet.after, self.hands.after, clashes.recent(self._moment - self._memory))
-
-    def begin(self, lent: Lent) -> None:
-        """Start between two attacks from what a slower player has after the last one: all of it true of this
-        one too.
-        """
-        self.start(None)
-        self.feet.after = lent.pairs
-        self.hands.after = lent.hands
-        self._clashes.know(lent.recent)
-
-    def take(self, other: Performer) -> None:
-        """Go on where a fork of this one is."""
-        self.__dict__.update(other.fork().__dict__)
-
-    def covered_by(self, better: Performer, moment: int) -> bool:
-        """Whether `better`, who is no slower, can play whatever this one can from the open attack at `moment`
-        on. False where it is not certain: while the choice of strings ties either down.
-        """
-        then = moment - better._memory
-        if self._tied or better._tied or self._clashes.recent(then) != better._clashes.recent(then):
-            return False
-        return covered(self.feet.before, better.feet, better.feet.before, moment) and better.hands.allow(
-            better.hands.before, self.hands.before, moment
-        )
 
     @property
     def _tied(self) -> bool:
@@ -269,7 +220,6 @@ class Performer:
         """Let the joint search judge the open attack too, if it runs, or has to."""
         clash = self._clashes.possible(pitches, moment)
         if clash is not None and clash[0] < self._marks[0].moment:
-            self.uncertain = True
             clash = None
         joint = self._joint
         if clash is not None:

@@ -19,12 +19,12 @@ from typing import TypeAlias
 
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.best_path import Search, State, at_ease
-from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Way, pitches_of
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, pitches_of
 from livepedal.model.orders import Job, orderable, possible
-from livepedal.model.prepared import Frees, Music
+from livepedal.model.prepared import Music
 from livepedal.model.prices import AUDIBLE, CHANGE, IMPOSSIBLE
-from livepedal.model.readings import LONG_AGO, UNSET
-from livepedal.model.stands import Move
+from livepedal.model.readings import LONG_AGO
+from livepedal.model.stands import FREE, Move, held_for, plucked
 from livepedal.music.attacks import Gathered
 
 # Where the quick path may not be the best, music of up to SHORT attacks is searched again, with as many states as it
@@ -81,8 +81,6 @@ class Plan:
 
 
 BeatIn: TypeAlias = Callable[[int, int], int | None]
-# (position or UNSET, free when held counts, free when it does not)
-PlanLetter = tuple[int, int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +152,7 @@ class Planner:
         first = search.first(start, start_us)
         best = search.quick(first)
         if AUDIBLE <= best.least < IMPOSSIBLE:
-            moves = self._due(best, music, search.frees, start, start_us)
+            moves = self._due(best, music, search, start, start_us)
             if not all(set(_of_foot(moves, foot)) == set(_whole(_of_foot(moves, foot))[0]) for foot in Foot):
                 # It resorted to slides that leave too little room: once more, minding what they need.
                 search.slides = True
@@ -167,26 +165,13 @@ class Planner:
             best = search.whole(first, MOST_STATES, best.least, EFFORT) or best
         return self._write(best, music, search, start, start_us, beat_in)
 
-    def guide(
-        self, music: Music, start: Setting | None = None, start_us: int = 0
-    ) -> dict[int, tuple[Way, Way]]:
-        """For each attack by its moment (µs) the ways of the left and of the right foot on a path that is found at
-        once: for who only wants to know whether there is one (monitor.py). start, start_us: as for `plan`.
-        """
-        search = Search(music, self.player, self.relaxed)
-        path = search.quick(search.first(start, start_us), far=False)
-        return {
-            us: (step.left_way, step.right_way)
-            for us, step in zip(music.moments, _steps_of(path), strict=True)
-        }
-
     # -- writing it down -----------------------------------------------------------------------------------------------
 
     def _due(
         self,
         best: State,
         music: Music,
-        frees: Sequence[Frees],
+        search: Search,
         start: Setting | None,
         start_us: int,
     ) -> list[_Due]:
@@ -195,35 +180,28 @@ class Planner:
         A foot that was quiet had forgotten since when a letter is free: here the windows of its moves get
         that back.
         """
-        letters = [_standing(position, start_us) for position in (start.positions if start else (None,) * 7)]
+        positions = start.positions if start else (None,) * 7
+        letters = [FREE if position is None else (start_us, start_us, ()) for position in positions]
         last = [start_us if start else LONG_AGO] * 7
         moves: list[_Due] = []
-        strikes: dict[int, list[tuple[int, int, tuple[int, ...]]]] = {}
-        for us, free, step in zip(music.moments, frees, _steps_of(best), strict=True):
-            for way, its_moves, first in (
-                (step.left_way, step.left_moves, 0),
-                (step.right_way, step.right_moves, RIGHT_FIRST_PEDAL),
+        for number, step in enumerate(_steps_of(best)):
+            us = music.moments[number]
+            for group, way, its_moves in zip(
+                music.groups,
+                (step.left_way, step.right_way),
+                (step.left_moves, step.right_moves),
+                strict=True,
             ):
+                struck = [(group.first + index, pitches) for index, pitches in group.struck(way)]
                 for move in its_moves:
-                    _, held, slid = letters[move.pedal]
+                    times = letters[move.pedal]
+                    held = held_for(times, dict(struck)[move.pedal], us, search.rule)
                     latest, _, distance = move.window
-                    widest = us - self.lead[abs(move.goal - move.start)], slid, self.player.cycle
-                    window = latest, slid if move.audible else held, distance
+                    widest = us - self.lead[abs(move.goal - move.start)], times[1], self.player.cycle
+                    window = latest, times[1] if move.audible else held, distance
                     moves.append(_Due(move, us, window, widest, held, last[move.pedal]))
-                struck = strikes.get(id(way))
-                if struck is None:
-                    struck = strikes[id(way)] = [
-                        (first + index, position, pitches_of(keys)) for index, position, keys in way
-                    ]
-                for pedal, position, pitches in struck:
-                    _, held, slid = letters[pedal]
-                    for pitch in pitches:
-                        one, two = free[pitch]
-                        if one > held:
-                            held = one
-                        if two > slid:
-                            slid = two
-                    letters[pedal] = position, held, slid
+                for pedal, pitches in struck:
+                    letters[pedal] = plucked(letters[pedal], pitches, search.frees[number], us, search.rule)
                     last[pedal] = us
         return moves
 
@@ -310,7 +288,7 @@ class Planner:
                 if not out:
                     known[key] = spelled
             spellings.append(spelled)
-        moves = self._due(best, music, search.frees, start, start_us)
+        moves = self._due(best, music, search, start, start_us)
         changes = self._timed(moves, music.moments, beat_in)
         return Plan(
             Setting(tuple(positions)),
@@ -338,11 +316,6 @@ def _steps_of(best: State) -> list[State]:
         best = best.before
     steps.reverse()
     return steps
-
-
-def _standing(position: Position | None, since: int) -> PlanLetter:
-    """A letter before the music: set at a moment (µs), or in whatever position is wanted first."""
-    return (UNSET, LONG_AGO, LONG_AGO) if position is None else (int(position), since, since)
 
 
 def _of_foot(moves: Sequence[_Due], foot: Foot) -> list[_Due]:

@@ -18,6 +18,7 @@ from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Pedal, Player, Ringing
 from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Way, pitches_of
+from livepedal.model.free import FreeRule
 from livepedal.model.prices import BROKEN_SHAPE, CHANGE, IMPOSSIBLE, NAME, SOUND, step
 from livepedal.model.readings import UNSET
 from livepedal.model.stands import Group, Stand
@@ -176,31 +177,23 @@ def _least(stands: int, wanted: _Next) -> int:
 
 
 def free_times(attacks: Sequence[Gathered], player: Player, ringing: Ringing) -> tuple[Frees, ...]:
-    """For each attack, pitch to (free when held counts, free when it does not), in µs; monitor.py has the
-    rule.
+    """For each attack, pitch to (free when held counts, free when it does not), in µs, no string being plucked again
+    (free.py).
     """
     moments = [attack.us for attack in attacks]
-    rings = [ringing.ring(pitch) for pitch in range(128)]
-    overlap, grip = player.overlap, player.grip
+    held, sliding = FreeRule.held(player, ringing), FreeRule.sliding(player, ringing)
     again: dict[int, int] = {}
     found: list[Frees] = []
     for attack in reversed(attacks):
         now = {}
         us = attack.us
         for pitch, release in attack.notes:
-            held = us + rings[pitch]
             struck_again = again.get(pitch)
             if struck_again is not None and (release is None or release > struck_again):
                 release = struck_again
-            if release is not None:
-                latest = moments[bisect_right(moments, release) - 1]
-                if latest > us and release - latest <= overlap:
-                    release = latest
-                if release < held:
-                    held = release
+            latest = us if release is None else moments[bisect_right(moments, release) - 1]
             again[pitch] = us
-            slid = us + grip
-            now[pitch] = held, slid if slid < held else held
+            now[pitch] = held.free(pitch, us, release, latest), sliding.free(pitch, us, release, latest)
         found.append(now)
     found.reverse()
     return tuple(found)

@@ -7,13 +7,15 @@ for all equal ones of an attack, so that states are told apart without comparing
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Pedal, Position
 from livepedal.model.chords import Way, pitches_of
+from livepedal.model.free import FreeRule
 from livepedal.model.orders import Job
 from livepedal.model.prices import CROSSED, step
-from livepedal.model.readings import UNSET
+from livepedal.model.readings import LONG_AGO, UNSET
 
 # Neighbouring strings that sound the wrong way round: E♯ and F♭, B♯ and C♭.
 CROSSINGS = (
@@ -60,20 +62,71 @@ class Stand:
         self.turns: dict[Way, Turn] = {}
 
 
-class FootState:
-    """The state of one foot: where it stands, when each letter is free (first when held counts, then when it
-    does not, µs), and the changes that it owes.
+# A string that may still sound: the pitch that it was plucked for, when, and when it is free (µs).
+Late: TypeAlias = tuple[int, int, int]
+# When a letter is free (µs): when held counts, but for its strings that may still sound; when it does not; and these.
+Times: TypeAlias = tuple[int, int, tuple[Late, ...]]
+FREE: Times = (LONG_AGO, LONG_AGO, ())
+SAME_STRING = 2  # two pitches of one letter that lie no more semitones apart are on one string
+
+
+def held(times: Times) -> int:
+    """When a letter is free, held counting (µs), if none of its strings is plucked again."""
+    return max(times[0], *[free for _, _, free in times[2]]) if times[2] else times[0]
+
+
+def held_for(times: Times, pitches: tuple[int, ...], attack: int, rule: FreeRule) -> int:
+    """When a letter is free, held counting (µs), for the change that the attack needs which plucks these pitches on
+    it: fingers that come back to a string damp it.
     """
+    since, _, late = times
+    for pitch, struck, free in late:
+        if any([abs(other - pitch) <= SAME_STRING for other in pitches]):
+            free = rule.damped(free, struck, attack)
+        if free > since:
+            since = free
+    return since
+
+
+def plucked(
+    times: Times, pitches: tuple[int, ...], frees: Mapping[int, tuple[int, int]], moment: int, rule: FreeRule
+) -> Times:
+    """When a letter is free after an attack that plucks these pitches on it. frees: of each pitch, when held counts and
+    when it does not.
+
+    A key held from before an audible change goes on to want its string: changing back slides it again.
+    """
+    since, slid, late = times
+    for pitch in pitches:
+        one, two = frees[pitch]
+        if not rule.damp and one > since:
+            since = one
+        if two > slid:
+            slid = two
+    if rule.damp:
+        kept = []
+        for other, struck, free in late:
+            if free <= moment - rule.damp:
+                since = max(since, free)
+            elif not any([abs(other - pitch) <= SAME_STRING for pitch in pitches]):
+                kept.append((other, struck, free))
+        late = (*kept, *[(pitch, moment, frees[pitch][0]) for pitch in pitches])
+    return since, slid, late
+
+
+class FootState:
+    """The state of one foot: where it stands, when each letter is free, and the changes that it owes."""
 
     __slots__ = ("key", "owed", "stand", "times")
 
-    def __init__(self, key: tuple[Stand, tuple[int, ...], tuple[Job, ...]]) -> None:
+    def __init__(self, key: FootKey) -> None:
         self.key = key
         self.stand, self.times, self.owed = key
 
 
+FootKey: TypeAlias = tuple[Stand, tuple[Times, ...], tuple[Job, ...]]
 # The one object for all equal states of a foot.
-OneOf: TypeAlias = dict[tuple[Stand, tuple[int, ...], tuple[Job, ...]], FootState]
+OneOf: TypeAlias = dict[FootKey, FootState]
 
 
 class Group:

@@ -72,8 +72,6 @@ class Tracker:
     `before` are the pairs before the open attack, `after` those after it, `failed` whether none was left.
     """
 
-    uncertain = False  # whatever it begins with, the feet need know no more
-
     __slots__ = (
         "across",
         "after",
@@ -125,18 +123,6 @@ class Tracker:
         copy.rules.dies = copy.dies
         return copy
 
-    def take(self, other: Tracker) -> None:
-        """Go on where a fork of this one is."""
-        self.before, self.after, self.failed, self.roomy = (
-            other.before,
-            other.after,
-            other.failed,
-            other.roomy,
-        )
-        self.ahead, self.latest = other.ahead, other.latest
-        self.bounded = other.bounded
-        self.dies[:] = other.dies
-
     @property
     def known(self) -> Feet:
         """What is known after the last attack."""
@@ -148,23 +134,6 @@ class Tracker:
         self.dies[:] = feet.dies
         self.ahead, self.latest = feet.ahead, feet.latest
         self.failed = False
-
-    def lend(self) -> tuple[Pair, ...]:
-        """What a quicker player's tracker can begin with."""
-        return self.after
-
-    def begin(self, lent: tuple[Pair, ...]) -> None:
-        """Start between two attacks from what a slower player has after the last one: all of it true of this
-        one too.
-        """
-        self.start(None)
-        self.after = lent
-
-    def covered_by(self, better: Tracker, moment: int) -> bool:
-        """Whether `better`, of a player who is no slower, can play whatever this one can from the open attack
-        at `moment` on.
-        """
-        return covered(self.before, better, better.before, moment)
 
     def strike(self, pitch: int, moment: int) -> None:
         """A key goes down for the attack at `moment`; its earlier strike has been released."""

@@ -2,8 +2,7 @@
 
 What is timed is `Monitor.feed` of each note-on: the verdict of every player, and the finding with its reasons
 where there is one. The other layers are left out (`--all` judges them too). Live, the consumer lets time pass
-between two attacks: it makes a snapshot, for which the trackers that lag behind catch up, and lets attacks
-close. That is done here too, but not as part of a note (`idle`, a column of its own), since no verdict waits
+between two attacks, in which attacks close. That is done here too, but not as part of a note (`idle`, a column of its own), since no verdict waits
 for it; so it is with garbage. Beside the figures stands 0.96 ms, the time that one note-on takes on a MIDI
 cable (three bytes of ten bits, 31,250 baud; MIDI 1.0).
 
@@ -62,7 +61,6 @@ class Times:
                 begun = time.process_time_ns()
                 if event.us - now > window:
                     monitor.advance(event.us - 1)
-                monitor.catch_up()
                 self.idle.append((time.process_time_ns() - begun) / 1e6)
                 now = event.us
             if isinstance(event, NoteOn):

@@ -18,15 +18,13 @@ from dataclasses import replace
 import pytest
 
 from livepedal.harp import Player
-from livepedal.model import Layer, Monitor
-from livepedal.model import scale as scales
 from livepedal.model.chords import Chords
 from livepedal.model.grips import Grips
 from livepedal.model.performer import Performer
-from livepedal.music.attacks import Gathered, events_of, scale
-from tests.model.playing import gathered, play_both
+from livepedal.music.attacks import Gathered, scale
+from tests.model.playing import gathered
 
-from .playing import FIGURES, HARP, RELAXED, VIRTUOSO, WORKING, hands_trouble, joint_outcomes, joint_trouble
+from .playing import HARP, RELAXED, VIRTUOSO, WORKING, hands_trouble, joint_outcomes, joint_trouble
 from .sequences import passages
 
 PIECES = [gathered(passage) for passage in passages(60, seed=77)]
@@ -124,20 +122,6 @@ def test_joining_where_the_strings_decide_changes_nothing(seed: int) -> None:
                 failed += 1
                 break
     assert min(plainly, joined, failed) > 5
-
-
-@pytest.mark.parametrize("seed", range(4))
-def test_asking_only_some_players_where_the_strings_decide(
-    seed: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """As tests/model/test_scale.py has it, in music that ties feet and hands together: whoever is tied lends nothing."""
-    monkeypatch.setattr(scales, "CALM", 2)
-    monkeypatch.setattr(scales, "LANDMARK", 2)
-    rng = random.Random(seed)
-    piece = where_strings_decide(rng, Grips(WORKING, HARP), Chords(HARP), 60)
-    some, every = (Monitor(FIGURES, HARP, only=(Layer.PEDALS, Layer.HANDS)) for _ in range(2))
-    led = play_both(some, every, events_of(scale(piece, 3)), rng)
-    assert led > 10
 
 
 @pytest.mark.parametrize("number", range(0, len(PIECES), 5))

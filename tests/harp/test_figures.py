@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
@@ -19,7 +19,6 @@ from livepedal.harp import (
     HarpString,
     Instrument,
     Pedal,
-    Player,
     Position,
     Ringing,
     Spelling,
@@ -27,8 +26,6 @@ from livepedal.harp import (
     user_figures_file,
 )
 from livepedal.harp import figures as figures_module
-from livepedal.harp.figures import Kind
-from livepedal.model.scale import MORE, NEITHER
 
 
 class Write(Protocol):
@@ -134,6 +131,14 @@ def test_ring_times_lie_on_straight_lines() -> None:
     assert Ringing(None).ring(60) == NEVER
 
 
+def test_loud_times_lie_on_straight_lines_down_to_none() -> None:
+    ringing = Ringing(None, ((24, 1_000_000), (44, 0)))
+    assert [ringing.loud(midi) for midi in (0, 24, 34, 44, 90)] == [1_000_000, 1_000_000, 500_000, 0, 0]
+    assert Ringing(None).loud(24) == 0
+    with pytest.raises(LivepedalError, match="Loud times"):
+        Ringing(None, ((24, -1),))
+
+
 @pytest.mark.parametrize(
     "points", [(), ((60, 0),), ((60, 5), (61, 0)), ((60, 5), (60, 4)), ((60, 5), (61, 6)), ((61, 5), (60, 4))]
 )
@@ -218,6 +223,9 @@ def test_instruments_and_ring_and_windows(write: Write) -> None:
 def test_strings_that_never_die_away(write: Write) -> None:
     figures = Figures.load(write("[ring]\nnever = true\n"))
     assert figures.ringing.ring(100) == NEVER
+    figures = Figures.load(write("[loud]\nC1 = 1.0\nA2 = 0\n"))
+    assert [figures.ringing.loud(midi) for midi in (24, 45, 46)] == [1_000_000, 0, 0]
+    assert Figures.load(write("[loud]\nnever = true\n")).ringing.loud(24) == 0
 
 
 def test_command_line_over_user_file_over_built_in(write: Write, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -277,16 +285,6 @@ def test_units_of_figures() -> None:
     }
 
 
-def test_what_makes_a_player_abler_in_a_file_does_so_in_the_search() -> None:
-    # The search lets a slower player answer for an abler one (model/scale.py): a file must not be let through that
-    # breaks the order it counts on.
-    more = {spec.key for spec in figures_module.PLAYER_SPECS if spec.abler > 0 and spec.kind is not Kind.FLAG}
-    less = {spec.key for spec in figures_module.PLAYER_SPECS if spec.abler < 0}
-    assert more == {*MORE, "load"}
-    timed = {one.name for one in fields(Player)} - {*MORE, *NEITHER, "two_at_once", "reach_across"}
-    assert less == {"two_notches" if name == "two_notch_flick" else name for name in timed}
-
-
 def test_the_built_in_file_is_itself_a_valid_override() -> None:
     path = Path(figures_module.__file__).with_name("figures.toml")
     loaded = Figures.load(path)
@@ -308,7 +306,7 @@ WRONG = [
     ("[players.me]\nbased_on = []", "players.me.based_on", "names no player"),
     ("[players.'a.b']\nbased_on = 'working'", "players.'a.b'", "is no name"),
     ("[players.working.source]\nflik = 'x'", "players.working.source.flik", "did you mean flick?"),
-    ("zzz = 1", "zzz", "players, instruments, ring, window"),
+    ("zzz = 1", "zzz", "players, instruments, ring, loud, window"),
     # A wrong type
     ("[players.working]\nflick = '0.1'", "players.working.flick", 'not "0.1"'),
     ("[players.working]\nflick = true", "players.working.flick", "a number of seconds"),
@@ -340,8 +338,8 @@ WRONG = [
     ("[players.relaxed]\nfingers = 0", "players.relaxed.fingers", "at least 1"),
     ("[glissando]\nnotes = 2", "glissando.notes", "at least 3"),
     ("[glissando]\nnotes = 48", "glissando.notes", "at most 47"),
-    ("[glissando]\nleast_step = 0.121", "glissando.least_step", "above glissando.step (0.12 s)"),
-    ("[glissando]\nstep = 0.007", "glissando.least_step", "above glissando.step (0.007 s)"),
+    ("[glissando]\nleast_step = 0.121", "glissando.step", "below glissando.least_step (0.121 s)"),
+    ("[glissando]\nstep = 0.007", "glissando.step", "below glissando.least_step (0.008 s)"),
     ("[smear]\nclear = 0.2", "smear.clear", "below smear.faint"),
     ("[ring]\nC4 = 0", "ring.C4", "more than 0 s"),
     ("[ring]\nC4 = 2\nC5 = 3", "ring.C5", "higher strings die away sooner"),
@@ -349,6 +347,8 @@ WRONG = [
     ("[ring]\nc4 = 2\nC4 = 2", "ring.C4", "given twice"),
     ("[ring]\nnever = true\nC4 = 2", "ring.never", "keep one"),
     ("[ring]\n", "ring", "at least one"),
+    ("[loud]\nC2 = 1\nC3 = 2", "loud.C3", "make it shorter"),
+    ("[loud]\nC2 = -1", "loud.C2", "at least 0 s"),
     ("[instruments.47]\nlowest = 'H1'", "instruments.47.lowest", "no name of a string"),
     ("[instruments.47]\nfixed = { H1 = 'flat' }", "instruments.47.fixed.H1", "no name of a string"),
     (

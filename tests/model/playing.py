@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import random
-from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
 from livepedal.model import Layer, Monitor
-from livepedal.model.chords import Way
 from livepedal.model.plan import Plan, Planner
-from livepedal.model.prepared import Music
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from tests.judge import cpsat
@@ -51,7 +47,7 @@ def ringing_of(figures: cpsat.Figures) -> Ringing:
     return Ringing(tuple(points))
 
 
-def monitor_of(figures: cpsat.Figures, guide: Mapping[int, tuple[Way, Way]] | None = None) -> Monitor:
+def monitor_of(figures: cpsat.Figures) -> Monitor:
     """A monitor all of whose three players have these figures, and whose attacks are as they come."""
     player = player_of(figures)
     own = replace(
@@ -60,7 +56,7 @@ def monitor_of(figures: cpsat.Figures, guide: Mapping[int, tuple[Way, Way]] | No
         ringing=ringing_of(figures),
         attack_window=0,
     )
-    return Monitor(own, harp_of(figures.harp), only=(Layer.PEDALS, Layer.STRINGS), guide=guide)
+    return Monitor(own, harp_of(figures.harp), only=(Layer.PEDALS, Layer.STRINGS))
 
 
 def events_of(passage: cpsat.Passage) -> list[Event]:
@@ -85,16 +81,8 @@ def events_of(passage: cpsat.Passage) -> list[Event]:
 
 
 def first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[str, int | None]:
-    """For each notion of free, the index of the first attack that the model cannot play; the same with a guide."""
-    found = _first(monitor_of(figures), passage)
-    planner, start, start_us = _planner(passage, figures, figures)
-    music = Music(gathered(passage), planner.chords, planner.ringing)
-    guided = _first(monitor_of(figures, planner.guide(music, start, start_us)), passage)
-    assert guided == found, (guided, found, passage, figures)
-    return found
-
-
-def _first(monitor: Monitor, passage: cpsat.Passage) -> dict[str, int | None]:
+    """For each notion of free, the index of the first attack that the model cannot play."""
+    monitor = monitor_of(figures)
     found: dict[str, int | None] = {"held": None, "sliding": None}
     numbers = {attack.time: number for number, attack in enumerate(passage.attacks)}
     for event in events_of(passage):
@@ -144,20 +132,3 @@ def _planner(
         start = Setting(tuple(None if p is None else Position(p) for p in passage.start.positions))
     planner = Planner(player_of(figures), player_of(relaxed), harp_of(figures.harp), ringing_of(figures))
     return planner, start, passage.start.time if passage.start else 0
-
-
-def play_both(some: Monitor, every: Monitor, events: Iterable[Event], rng: random.Random) -> int:
-    """Play the same to a monitor that asks only some players and, now and then, catches up, and to one that always asks
-    them all; after each event both have the same counts. How often somebody was led.
-    """
-    every._scale.never_lead()
-    every._scale.start(None)
-    led = 0
-    for event in events:
-        some.feed(event)
-        every.feed(event)
-        led += some._scale._leader.ahead
-        if rng.random() < 0.1:
-            some.catch_up()
-        assert some.counts() == every.counts()
-    return led

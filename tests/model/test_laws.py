@@ -232,14 +232,6 @@ def every(
     return found, (monitor.counts(), monitor.passages, monitor.troubles, monitor.attacks)
 
 
-def thorough(layers: tuple[Layer, ...]) -> Monitor:
-    """A monitor that always runs all six trackers."""
-    monitor = Monitor(BUILTIN, HARP, only=layers)
-    monitor._scale.never_lead()
-    monitor._scale.start(None)
-    return monitor
-
-
 FILES = [*real.RECORDINGS, *real.SCORES]
 
 
@@ -260,18 +252,14 @@ def test_fed_one_by_one_a_file_gives_the_findings_of_check(path: Path, player: s
 @pytest.mark.parametrize("layers", [FEET, WHOLE], ids=["feet", "whole"])
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path, layers: tuple[Layer, ...]) -> None:
-    """Catching up, forks and snapshots at random moments, and all six trackers always run: the same findings,
-    revisions included.
-    """
+    """Forks and snapshots at random moments: the same findings, revisions included."""
     if layers is WHOLE and "keyboard" in path.parts:
         pytest.skip("six whole players at once take minutes on that")
     rng = random.Random(path.stem)
 
     def disturb(monitor: Monitor) -> Monitor:
         chance = rng.random()
-        if chance < 0.05:
-            monitor.catch_up()
-        elif chance < 0.1:
+        if chance < 0.1:
             monitor.snapshot()
         elif chance < 0.15:
             old, monitor = monitor, monitor.fork()
@@ -282,7 +270,6 @@ def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path, layers:
     for part in real.parts_of(path):
         plain = every(Monitor(BUILTIN, HARP, only=layers), part.events)
         assert every(Monitor(BUILTIN, HARP, only=layers), part.events, disturb) == plain
-        assert every(thorough(layers), part.events) == plain
 
 
 @QUICK
@@ -291,8 +278,6 @@ def test_nor_on_generated_music(music: Music, rng: random.Random, layers: tuple[
     seen: list[tuple[Snapshot, str]] = []
 
     def disturb(monitor: Monitor) -> Monitor:
-        if rng.random() < 0.2:
-            monitor.catch_up()
         if rng.random() < 0.1:
             seen.append((monitor.snapshot(), repr(monitor.snapshot())))
         return monitor.fork() if rng.random() < 0.2 else monitor
@@ -300,5 +285,4 @@ def test_nor_on_generated_music(music: Music, rng: random.Random, layers: tuple[
     events = events_of(music)
     plain = every(Monitor(BUILTIN, HARP, only=layers), events)
     assert every(Monitor(BUILTIN, HARP, only=layers), events, disturb) == plain
-    assert every(thorough(layers), events) == plain
     assert all(repr(snapshot) == then for snapshot, then in seen)

@@ -336,20 +336,6 @@ def test_the_plan_is_no_dearer_than_one_with_a_spelling_asked_for() -> None:
     )
 
 
-def test_dropped_states_are_counted_whoever_searched_before() -> None:
-    # The guide for the verdicts is a search at ease, whose first part later ones begin with.
-    (path,) = (path for path in real.RECORDINGS if path.name.startswith("11-"))
-    (part,) = real.parts_of(path)
-    attacks = attacks_of(part.events, BUILTIN)
-    for player in (RELAXED, WORKING):
-        planner = Planner(player, RELAXED, HARP, BUILTIN.ringing)
-        fresh, used = (Music(attacks, planner.chords, BUILTIN.ringing) for _ in range(2))
-        Planner(RELAXED, RELAXED, HARP, BUILTIN.ringing).guide(used)
-        plan = planner.plan(attacks, thorough=False, music=fresh)
-        assert plan.bounded
-        assert planner.plan(attacks, thorough=False, music=used) == plan
-
-
 def test_what_there_is_no_time_for_stands_after_the_note_before_it() -> None:
     for path in real.RECORDINGS:
         for part in real.parts_of(path):

@@ -132,12 +132,3 @@ def test_the_next_note_may_use_the_movement_of_a_neighbour() -> None:
         # B was free before, so it could have moved 500 ms sooner, had that been after the beginning.
         assert plays(standing({"D": 430, "B": 0}, two_at_once=technique), 600, sharing(D=-1, B=-1)) is False
         assert ready[Pedal.B][0].at == b_at * MS
-
-
-def test_a_bound_that_was_met_before_a_fork_is_counted_once() -> None:
-    tracker = standing()
-    tracker.bounded = 2
-    ahead = tracker.fork()
-    ahead.bounded += 1
-    tracker.take(ahead)
-    assert tracker.bounded == 3

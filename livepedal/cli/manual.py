@@ -1,0 +1,102 @@
+"""`manual` and `explain`: the pages of livepedal/manual, on the screen."""
+
+from __future__ import annotations
+
+import argparse
+import difflib
+import sys
+from importlib.resources import files
+from typing import Any
+
+from livepedal.cli.options import plain_option
+from livepedal.cli.output import Output
+from livepedal.errors import LivepedalError
+
+# The pages in the order in which somebody new might read them.
+PAGES = {
+    "dashboard": "the screen of listen and replay, and its keys",
+    "files": "judging a file: options, whose notes, the page to look at",
+    "findings": "what each kind of finding means, and what usually helps",
+    "remedies": "what would make it playable; did a revision help?",
+    "spelling": "asking for a spelling; the spelling sheet",
+    "harps": "one part on two harps, two parts on one",
+    "listening": "MIDI inputs, journal, recovering",
+    "many": "folders of exports, watching, marks for the sequencer",
+    "figures": "every figure with its source; your own players and harps",
+    "json": "the fields of the JSON",
+    "scripting": "from Python; completion with the Tab key",
+    "words": "what the words mean",
+}
+
+
+def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
+    """Add the parsers of both commands."""
+    manual = commands.add_parser(
+        "manual",
+        help="read the manual",
+        description="Show a page of the manual; without PAGE, what pages there are.",
+        allow_abbrev=False,
+    )
+    manual.add_argument("page", nargs="?", metavar="PAGE", help=", ".join(PAGES))
+    plain_option(manual)
+    manual.set_defaults(run=_manual)
+    explain = commands.add_parser(
+        "explain",
+        help="say what a kind of finding means, and what usually helps",
+        description="Say what a kind of finding means, which figures decide it, and what usually helps.",
+        allow_abbrev=False,
+    )
+    explain.add_argument("kind", metavar="KIND", help="as the report names it, such as pedal-time")
+    plain_option(explain)
+    explain.set_defaults(run=_explain)
+
+
+def page(name: str) -> str:
+    """A page of the manual as Markdown. Raises LivepedalError where there is no such page."""
+    if name not in PAGES:
+        raise LivepedalError(f"The manual has no page {name!r}{_nearest(name, PAGES)}.")
+    return (files("livepedal") / "manual" / f"{name}.md").read_text("utf-8")
+
+
+def sections() -> dict[str, str]:
+    """The explanation of each kind of finding, as Markdown with its heading."""
+    _, *found = page("findings").split("\n## ")
+    return {text.partition("\n")[0]: f"## {text.strip()}\n" for text in found}
+
+
+def _nearest(name: str, names: dict[str, str]) -> str:
+    near = difflib.get_close_matches(name, names, 1)
+    return f"; did you mean {near[0]}?" if near else f"; there are {', '.join(names)}"
+
+
+def _manual(options: argparse.Namespace) -> int:
+    if options.page is None:
+        width = max(map(len, PAGES))
+        listed = "\n".join(f"    livepedal manual {name:{width}}  {what}" for name, what in PAGES.items())
+        sys.stdout.write(f"The manual has these pages:\n\n{listed}\n")
+    else:
+        _show(page(options.page), options.plain)
+    return 0
+
+
+def _explain(options: argparse.Namespace) -> int:
+    known = sections()
+    if options.kind not in known:
+        raise LivepedalError(f"There is no kind of finding {options.kind!r}{_nearest(options.kind, known)}.")
+    _show(known[options.kind], options.plain)
+    return 0
+
+
+def _show(text: str, plain: bool) -> None:
+    """As rich draws Markdown on a terminal; as it stands in a pipe, or where plain text is asked for."""
+    from livepedal.views.lines import line
+
+    out = Output(sys.stdout, plain)
+    if plain or not sys.stdout.isatty():
+        out.write(line(out.signs.write(written)) for written in text.splitlines())
+        return
+    from rich.console import Console
+    from rich.markdown import Markdown
+
+    console = Console(width=out.width)
+    console.print(Markdown(text))

@@ -1,0 +1,84 @@
+"""The tables of figures that are the same for every player."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from livepedal.harp.specs import Kind, figure
+from livepedal.harp.strings import HarpString
+
+
+@dataclass(frozen=True, slots=True)
+class WindowFigures:
+    """Times (µs). attack: notes within it are one attack; passage_rest: the silence that ends a passage; retune: the
+    break in which a string without a pedal can be tuned otherwise.
+    """
+
+    attack: int = figure(Kind.SECONDS, most=1)
+    passage_rest: int = figure(Kind.SECONDS, above=True, most=3600)
+    retune: int = figure(Kind.SECONDS, above=True, most=3600)
+
+
+@dataclass(frozen=True, slots=True)
+class HandsFigures:
+    """right_low: the lowest string that the right hand plays without remark."""
+
+    right_low: HarpString = figure(Kind.STRING)
+
+
+@dataclass(frozen=True, slots=True)
+class SmearFigures:
+    """How much of a string's ring must be left for a change of its pedal to be heard: faintly, clearly (0 to
+    1).
+    """
+
+    faint: Decimal = figure(Kind.FACTOR, most=1)
+    clear: Decimal = figure(Kind.FACTOR, most=1)
+
+
+@dataclass(frozen=True, slots=True)
+class GlissandoFigures:
+    """What counts as a glissando. step, least_step: the longest and the shortest time from string to string (µs);
+    notes: the fewest.
+
+    remark_step: the longest on the average (µs), remark_notes: the fewest, of one that is told of.
+    """
+
+    step: int = figure(Kind.SECONDS, above=True, most=1)
+    least_step: int = figure(Kind.SECONDS, most=1)
+    notes: int = figure(Kind.COUNT, least=3, most=47)
+    remark_step: int = figure(Kind.SECONDS, above=True, most=1)
+    remark_notes: int = figure(Kind.COUNT, least=3, most=47)
+
+
+@dataclass(frozen=True, slots=True)
+class LoadFigures:
+    """What counts as one unit of load: pedal changes a second, hand troubles a second; span: the least time
+    (µs).
+    """
+
+    feet: Decimal = figure(Kind.FACTOR, above=True)
+    hands: Decimal = figure(Kind.FACTOR, above=True)
+    span: int = figure(Kind.SECONDS, above=True)
+
+
+@dataclass(frozen=True, slots=True)
+class ShareFigures:
+    """Two harps that take turns. seam: a shorter turn will not sound seamless; breath: silence that makes a
+    hand-over easy (µs).
+    """
+
+    seam: int = figure(Kind.SECONDS)
+    breath: int = figure(Kind.SECONDS)
+
+
+TABLES = {
+    "window": WindowFigures,
+    "hands": HandsFigures,
+    "smear": SmearFigures,
+    "glissando": GlissandoFigures,
+    "load": LoadFigures,
+    "share": ShareFigures,
+}
+"""Each such table of figures.toml by its name there."""

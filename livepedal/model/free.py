@@ -1,0 +1,87 @@
+"""When is a string free? The one definition, for the verdict (tracker.py, readings.py) and for the plan.
+
+A pedal may move when each string of its letter is free, in every octave. There are two notions of free.
+
+*Held*. A string is free when its key is let go, with these exceptions:
+- a key let go within `overlap` after an attack counts as let go at that attack, since keyboard legato runs over
+  (judgement). The latest attack counts, not an earlier one, so that no attack judged while the key was down can be
+  judged otherwise later;
+- a wire string is not free while it is loud ([loud] in the figures), though its key is up: a pedal that moves under
+  it is heard as a growl (common practice, no source);
+- a string that has died away by itself ([ring]) is free, though its key is down;
+- a string that is about to be plucked again is damped by the finger that comes back to it (siba, tremolo). So for
+  the change that an attack needs, a string that this attack plucks is free `damp` before the attack at the latest,
+  but never sooner than `grip` after its own pluck.
+
+The sustain pedal does not count: keyboard players hold it for colour. A glissando counts as the single plucks that
+it is: which strings it passes is a matter of the hands, and of runs that are still growing.
+
+*Sliding*. A string is free `grip` after its pluck, wanted or not, or when held would have it free if that is sooner,
+loud or not. A change that only sliding allows is *audible*: another string of its letter sounds, or this one does
+and is not plucked next.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from livepedal.harp import Player, Ringing
+
+
+@dataclass(frozen=True, slots=True)
+class FreeRule:
+    """One player's figures for when a string is free, under one notion (`held` or `sliding` makes them). In µs.
+
+    longest: how long after its pluck a string is in use at the most; loud: how long at the least, key up or not; both
+    by MIDI number. damp: 0 where damping can make no difference.
+    """
+
+    overlap: int
+    grip: int
+    damp: int
+    longest: tuple[int, ...]
+    loud: tuple[int, ...]
+
+    @classmethod
+    def held(cls, player: Player, ringing: Ringing) -> FreeRule:
+        """The rule when held counts."""
+        # Where a change takes longer than the finger damps, it must have begun before: damping is of no use.
+        damp = player.damp if player.damp >= player.leads[1] else 0
+        return cls(
+            player.overlap,
+            player.grip,
+            damp,
+            tuple(ringing.ring(pitch) for pitch in range(128)),
+            tuple(ringing.loud(pitch) for pitch in range(128)),
+        )
+
+    @classmethod
+    def sliding(cls, player: Player, ringing: Ringing) -> FreeRule:
+        """The rule when held does not count."""
+        longest = tuple(min(ringing.ring(pitch), player.grip) for pitch in range(128))
+        return cls(player.overlap, player.grip, 0, longest, (0,) * 128)
+
+    def free(self, pitch: int, struck: int, released: int | None, latest: int) -> int:
+        """When the string that gives `pitch` is free, unless it is plucked again.
+
+        struck: when it was plucked; released: when its key was let go or struck again, None: not yet, or never;
+        latest: the latest attack at or before that, or `struck` where there is none after the pluck.
+        """
+        longest = struck + self.longest[pitch]
+        if released is None:
+            return longest
+        if latest > struck and released - latest <= self.overlap:
+            released = latest
+        loud = struck + self.loud[pitch]
+        if released < loud:
+            released = loud
+        return released if released < longest else longest
+
+    def damped(self, free: int, struck: int, attack: int) -> int:
+        """When that string is free for the change that the attack at `attack` needs, which plucks it again.
+
+        free: when it would be, unless it was plucked again; struck: when it was plucked.
+        """
+        if not self.damp:
+            return free
+        return min(free, max(attack - self.damp, struck + self.grip))
