@@ -18,6 +18,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from livepedal.errors import LivepedalError
+from livepedal.harp import Key, Pedal, Position, octave_shift
+from livepedal.model.chords import Narrowing
+from livepedal.model.findings import Outcome, Verdict
+from livepedal.model.plan import Plan
+from livepedal.music.attacks import Gathered
 from livepedal.music.ordinary import (
     alteration,
     class_of,
@@ -27,12 +33,6 @@ from livepedal.music.ordinary import (
     ordinary,
     strings,
 )
-from livepedal.errors import LivepedalError
-from livepedal.harp import Key, Pedal, Position, octave_shift
-from livepedal.model.chords import Narrowing
-from livepedal.model.findings import Outcome, Verdict
-from livepedal.model.plan import Plan
-from livepedal.music.attacks import Gathered
 from livepedal.music.song import KeySignature
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import counted

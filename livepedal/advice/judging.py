@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from livepedal.advice.asides import as_the_pedals_stand, asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
@@ -14,10 +13,11 @@ from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
 from livepedal.model.monitor import Monitor
-from livepedal.model.plan import BeatIn, Plan, Planner
+from livepedal.model.plan import Plan, Planner
 from livepedal.model.prepared import Music
 from livepedal.model.shares import share_out
 from livepedal.music.attacks import Attack, Gathered, gather, gather_held
+from livepedal.music.beats import Beats
 from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.song import Part
 from livepedal.music.timemap import TimeMap
@@ -70,7 +70,7 @@ def judge_part(
             player,
             setting,
             monitor.troubles,
-            beat_in(part.time_map),
+            beats_of(part.time_map),
             music=music,
             start_us=part.begin_us,
             others=Layer.LOAD in judged,
@@ -190,7 +190,7 @@ def plan_for_all(
     player: str,
     setting: Setting | None,
     troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
-    beat_in: BeatIn | None = None,
+    beats: Beats | None = None,
     music: Music | None = None,
     wanted: int | None = None,
     thorough: bool = True,
@@ -229,7 +229,7 @@ def plan_for_all(
                 attacks,
                 setting,
                 start_us,
-                beat_in=beat_in,
+                beats=beats,
                 thorough=thorough and (others or own),
                 music=music,
             )
@@ -237,22 +237,9 @@ def plan_for_all(
     return plans[0], plans[1], plans[2]
 
 
-def beat_in(time_map: TimeMap, stretch: Stretch = AS_WRITTEN) -> BeatIn:
-    """Finds the last beat within a span of time (µs), else the last half, third, quarter or eighth of a beat.
-
-    stretch: the tempo that it is played at.
-    """
-
-    def find(low: int, high: int) -> int | None:
-        place = time_map.place(stretch.back(high))
-        for parts in (1, 2, 3, 4, 6, 8, 12):
-            beat = 1 + Fraction(int((place.beat - 1) * parts), parts)
-            us = stretch.at(time_map.us_of_bar(place.bar, beat))
-            if low <= us <= high:
-                return us
-        return None
-
-    return find
+def beats_of(time_map: TimeMap, stretch: Stretch = AS_WRITTEN) -> Beats:
+    """The beats of music that is played at another tempo. stretch: which one."""
+    return Beats(time_map, stretch.at, stretch.back)
 
 
 def _batches(events: Sequence[Event], size: int) -> Iterator[Sequence[Event]]:

@@ -15,7 +15,8 @@ from livepedal.advice.values import seconds, setting_dict
 from livepedal.harp import Instrument, Player, Spelling, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.load import Load
-from livepedal.model.plan import PedalChange, Plan
+from livepedal.model.plan import Plan
+from livepedal.model.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap

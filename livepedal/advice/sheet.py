@@ -23,15 +23,16 @@ from itertools import groupby
 from typing import Any
 
 from livepedal.advice.given import Cost, Given, Wish, lay_fifths
-from livepedal.advice.judging import attacks_of, beat_in, judge_part
-from livepedal.music.ordinary import alteration, in_key, key_name, letter, name, octave, ordinary
+from livepedal.advice.judging import attacks_of, beats_of, judge_part
 from livepedal.advice.report import PartReport
 from livepedal.advice.values import seconds, setting_dict
 from livepedal.harp import Figures, Instrument, Setting, Spelling
 from livepedal.model.chords import Narrowing
 from livepedal.model.findings import Layer
-from livepedal.model.plan import PedalChange, Plan, Planner
+from livepedal.model.plan import Plan, Planner
+from livepedal.model.timing import PedalChange
 from livepedal.music.attacks import Gathered
+from livepedal.music.ordinary import alteration, in_key, key_name, letter, name, octave, ordinary
 from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import Place
 
@@ -401,7 +402,7 @@ class _Writer:
             planner.plan(
                 self.attacks,
                 self.setting,
-                beat_in=beat_in(self.part.time_map),
+                beats=beats_of(self.part.time_map),
                 asked=self._asked(rewritings),
             )
         )

@@ -19,8 +19,8 @@ from fractions import Fraction
 from livepedal.advice.report import PartReport
 from livepedal.harp import Foot, Pedal, Player, Ringing
 from livepedal.model.findings import Layer
-from livepedal.model.plan import PedalChange
 from livepedal.model.prepared import free_times
+from livepedal.model.timing import PedalChange
 
 # Layers whose findings say that the hands do not go together.
 WITH_HANDS = (Layer.HANDS, Layer.LOAD)

@@ -26,7 +26,20 @@ from livepedal.model.orders import Job, possible
 from livepedal.model.prepared import Music
 from livepedal.model.prices import AUDIBLE, CHANGE, IMPOSSIBLE, NAME, NEVER, TIGHT, step
 from livepedal.model.readings import LONG_AGO, UNSET
-from livepedal.model.stands import FREE, FootState, Group, Move, Moves, OneOf, Stand, Times, Turn, held, held_for, plucked
+from livepedal.model.stands import (
+    FREE,
+    FootState,
+    Group,
+    Move,
+    Moves,
+    OneOf,
+    Stand,
+    Times,
+    Turn,
+    held,
+    held_for,
+    plucked,
+)
 
 # One state is followed while the written names can be played at ease. Where what they cost at an attack is this much, the
 # search goes back so many attacks, keeps so many states, and goes on with them for ON attacks.
@@ -119,7 +132,7 @@ class Search:
             stand = group.stand(tuple(UNSET if position is None else int(position) for position in mine))
             least += self.music.ahead(0, number, stand)
             feet.append(FootState((stand, times, ())))
-        return State(least, 0, *feet, None, (), (), (), ())
+        return State(least, 0, feet[0], feet[1], None, (), (), (), ())
 
     # -- whole paths ---------------------------------------------------------------------------------------------------
 
@@ -230,9 +243,7 @@ class Search:
                     break
                 choice = choices[told.number]
                 before = states[told.place]
-                kept.append(
-                    State(least, price, *pair, before, choice.left, one[2], choice.right, other[2])
-                )
+                kept.append(State(least, price, *pair, before, choice.left, one[2], choice.right, other[2]))
                 if most == 1:
                     self.bounded += 1
                     break
@@ -364,9 +375,7 @@ class Search:
             new = one_of[key] = FootState(key)
         return 0, new, tuple(moves)
 
-    def _worse(
-        self, pair: tuple[FootState, FootState], price: int, kept: list[State], costs: _Costs
-    ) -> bool:
+    def _worse(self, pair: tuple[FootState, FootState], price: int, kept: list[State], costs: _Costs) -> bool:
         """Whether a better one of the states can turn itself into this one. costs: what is known of that."""
         for good in kept[:COMPARED]:
             spare = price - good.price
@@ -412,9 +421,7 @@ class Search:
         since = [self._sooner(letter, free, moment) for letter, free in zip(times, frees, strict=True)]
         if since != frees:
             limits.update(
-                soon
-                for free, soon in zip(frees, since, strict=True)
-                if LONG_AGO < soon < moment <= free
+                soon for free, soon in zip(frees, since, strict=True) if LONG_AGO < soon < moment <= free
             )
         elif not owed:
             return self._cut_free(foot, moment, freed)
@@ -496,18 +503,14 @@ class Search:
         mine, theirs = good.times, other.times
         if good.stand is other.stand:
             for index in range(count):
-                if _later(mine[index], theirs[index]) and (
-                    good.stand.positions[index] != UNSET
-                ):
+                if _later(mine[index], theirs[index]) and (good.stand.positions[index] != UNSET):
                     return NEVER
         else:
             places = other.stand.positions
             for index, position in enumerate(good.stand.positions):
                 their = places[index]
                 if position == their:
-                    if _later(mine[index], theirs[index]) and (
-                        position != UNSET
-                    ):
+                    if _later(mine[index], theirs[index]) and (position != UNSET):
                         return NEVER
                 elif position != UNSET:
                     if mine[index] != FREE:
@@ -532,5 +535,7 @@ class Search:
 def _later(mine: Times, its: Times) -> bool:
     """Whether a letter may be free later than the other."""
     return mine != its and (
-        mine[0] > its[0] or mine[1] > its[1] or not all(late in its[2] or late[2] <= its[0] for late in mine[2])
+        mine[0] > its[0]
+        or mine[1] > its[1]
+        or not all(late in its[2] or late[2] <= its[0] for late in mine[2])
     )

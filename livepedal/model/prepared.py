@@ -86,9 +86,7 @@ class Music:
                         for right, more, its, its_stopped in rights:
                             away = other + more
                             away += BROKEN_SHAPE * min(away, count + its - away)
-                            found.append(
-                                Choice(NAME * away + SOUND * (stopped + its_stopped), left, right)
-                            )
+                            found.append(Choice(NAME * away + SOUND * (stopped + its_stopped), left, right))
                 found.sort(key=lambda choice: choice.price)
                 choices = known[id(ways), named] = tuple(found)
             self.choices.append(choices)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from livepedal.advice.report import PartReport
 from livepedal.harp import Instrument, Position, Spelling, pitch_name
 from livepedal.model.findings import Finding, Kind, Outcome, Passage, Reason, Verdict
-from livepedal.model.plan import PedalChange
+from livepedal.model.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
 from livepedal.music.wording import beat as beat
