@@ -30,8 +30,8 @@ from livepedal.music.ordinary import (
     fifth_of,
     name,
     octave,
-    ordinary,
     strings,
+    written,
 )
 from livepedal.music.song import KeySignature
 from livepedal.music.timemap import TimeMap
@@ -383,22 +383,7 @@ def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: 
             f"{clean(file, 500)}: has no key signature, so --as-written has nothing to go by; say how it"
             " is written with --spell."
         )
-    fifths: list[int] = []
-    for number, key in enumerate(keys):
-        start = None if number == 0 else key.us
-        end = keys[number + 1].us if number + 1 < len(keys) else None
-        pitches = [
-            pitch
-            for attack in attacks
-            if (start is None or attack.us >= start) and (end is None or attack.us < end)
-            for pitch, _ in attack.notes
-        ]
-        own = {class_of(fifth): fifth for fifth in range(key.fifths - 1, key.fifths + 6)}
-        fifths += [
-            own.get(pitch % 12, fifth)
-            for pitch, fifth in zip(pitches, ordinary(pitches, key.fifths), strict=True)
-        ]
-    return tuple(fifths)
+    return written(attacks, keys)
 
 
 @dataclass(frozen=True, slots=True)

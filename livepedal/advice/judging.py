@@ -19,7 +19,8 @@ from livepedal.model.shares import share_out
 from livepedal.music.attacks import Attack, Gathered, gather, gather_held
 from livepedal.music.beats import Beats
 from livepedal.music.events import Event, NoteOn, SetPedals
-from livepedal.music.song import Part
+from livepedal.music.ordinary import written
+from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import counted
 
@@ -37,12 +38,14 @@ def judge_part(
     layers: tuple[Layer, ...] = (),
     step: Callable[[int], None] = lambda count: None,
     asked: Mapping[int, Narrowing] | None = None,
+    keys: Sequence[KeySignature] = (),
     chords: Chords | None = None,
     pedalling: bool = True,
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
-    asked: how attacks are to be spelled, by their moment (µs); chords: those of the instrument, as far as
+    asked: how attacks are to be spelled, by their moment (µs); keys: the key signatures of the file, which say how
+    it is written; chords: those of the instrument, as far as
     they were worked out before; pedalling: whether a plan is wanted, even where no layer needs it.
     """
     chords = chords or Chords(instrument)
@@ -51,7 +54,7 @@ def judge_part(
     hands = Layer.HANDS in judged or Layer.LOAD in judged
     pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
     attacks = attacks_of(events, figures)
-    music = Music(attacks, chords, figures.ringing, asked)
+    music = Music(attacks, chords, figures.ringing, asked, written(attacks, keys))
     monitor = Monitor(figures, instrument, player, judged, asked=asked, chords=chords)
     findings: dict[int, Finding] = {}
     if setting is not None:
@@ -128,6 +131,7 @@ def judge_part(
         asides=asides,
         loads=tuple(burden.loads[number] for burden in burdens),
         music=attacks,
+        written=tuple(music.written),
         graded=tuple(monitor.graded),
     )
 

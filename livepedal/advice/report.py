@@ -95,6 +95,7 @@ class PartReport:
     advice: PartAdvice | None = None
     sheet: Sheet | None = None
     music: tuple[Gathered, ...] = field(default=(), repr=False)
+    written: tuple[int, ...] = field(default=(), repr=False)
     graded: tuple[Graded, ...] = field(default=(), repr=False)
     begin: int = 0
 

@@ -41,8 +41,8 @@ from livepedal.model.stands import (
     plucked,
 )
 
-# One state is followed while the written names can be played at ease. Where what they cost at an attack is this much, the
-# search goes back so many attacks, keeps so many states, and goes on with them for ON attacks.
+# One state is followed while the written names can be played at ease. Where an attack costs this much more, the search
+# goes back so many attacks, keeps so many states, and goes on with them for ON attacks.
 LOOKS = ((NAME, 16, 8), (AUDIBLE, 40, 32))
 ON = 12
 ALIKE = 4  # and of these so many with the pedals standing the same, so that there are some that are unlike
@@ -168,7 +168,7 @@ class Search:
         begin = number
         while state.before is not None and begin > number - back:
             feet = [self._cut(foot, self.music.moments[begin]) for foot in (state.left, state.right)]
-            if all(not foot.owed and all([times == FREE for times in foot.times]) for foot in feet):
+            if all(not foot.owed and all(times == FREE for times in foot.times) for foot in feet):
                 break
             begin, state = begin - 1, state.before
         return begin, state
@@ -284,7 +284,7 @@ class Search:
                 # An attack may be given up even where it could be played, for the sake of others.
                 heappush(todo, (least + IMPOSSIBLE, serial, item._replace(broken=True)))
                 serial += 1
-                pairs = list(product(lefts, rights))
+                pairs = [*product(lefts, rights)]
             else:
                 given_up = []
                 for (foot_number, foot, way, turn), known in zip(ways, able, strict=True):
@@ -295,7 +295,8 @@ class Search:
                             found = [self._forced(foot, way, turn, music.groups[foot_number], number, one_of)]
                         forced[foot_number][foot, way] = found
                     given_up.append(found)
-                pairs = [*product(lefts, given_up[1]), *product(given_up[0], rights), *product(*given_up)]
+                none, neither = given_up
+                pairs = [*product(lefts, neither), *product(none, rights), *product(none, neither)]
                 item = item._replace(price=item.price + IMPOSSIBLE)
             for one, other in pairs:
                 heappush(todo, (least + one[0] + other[0], serial, _Steps(item, one, other)))

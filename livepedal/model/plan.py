@@ -14,7 +14,7 @@ from livepedal.harp import Foot, Instrument, Player, Position, Ringing, Setting,
 from livepedal.model.best_path import Search, State, at_ease
 from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, pitches_of
 from livepedal.model.prepared import Music
-from livepedal.model.prices import AUDIBLE, CHANGE, IMPOSSIBLE
+from livepedal.model.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART
 from livepedal.model.readings import LONG_AGO
 from livepedal.model.stands import FREE, held_for, plucked
 from livepedal.model.timing import Due, Moments, PedalChange, Timing, in_order
@@ -35,7 +35,8 @@ class Plan:
 
     attacks: their moments (µs). `spellings[n]` belongs to the n-th of them, one Spelling for each of its pitches in
     ascending order (None where the plan leaves the note out: no string gives it, or no setting holds it with the
-    others). unplayable: attacks; audible, tight: changes; bounded: how often the search dropped states or gave up.
+    others). unplayable: attacks; audible, tight: changes; crossed: attacks on
+    crossed strings; bounded: how often the search dropped states or gave up.
     """
 
     setting: Setting
@@ -46,6 +47,22 @@ class Plan:
     audible: int
     tight: int
     bounded: int
+    crossed: int = 0
+
+    @property
+    def minded(self) -> tuple[int, int, int, int]:
+        """What a harpist minds most, in this order: attacks that cannot be played, audible changes, attacks on crossed
+        strings, tight changes.
+        """
+        return self.unplayable, self.audible, self.crossed, self.tight
+
+    def setting_at(self, us: int) -> Setting:
+        """How the pedals stand at a moment (µs): with all changes made that start before it."""
+        setting = self.setting
+        for change in self.changes:
+            if change.us < us:
+                setting = setting.replace(change.pedal, change.goal)
+        return setting
 
     @property
     def feet(self) -> tuple[int, int]:
@@ -204,6 +221,7 @@ class Planner:
             audible=sum(change.audible for change in changes),
             tight=sum(change.tight for change in changes if change.possible),
             bounded=search.bounded,
+            crossed=best.price // CROSSED % PART,
         )
 
     def _spelling(self, pitch: int, where: dict[int, tuple[int, int]]) -> Spelling | None:

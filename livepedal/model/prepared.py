@@ -22,8 +22,8 @@ from livepedal.model.free import FreeRule
 from livepedal.model.prices import BROKEN_SHAPE, CHANGE, IMPOSSIBLE, NAME, SOUND, step
 from livepedal.model.readings import UNSET
 from livepedal.model.stands import Group, Stand
+from livepedal.music import ordinary
 from livepedal.music.attacks import Gathered
-from livepedal.music.ordinary import ordinary, strings
 
 # For each pitch of an attack: when its string is free when held counts, and when it does not (µs).
 Frees: TypeAlias = dict[int, tuple[int, int]]
@@ -58,8 +58,7 @@ class Music:
         self.moments = [attack.us for attack in attacks]
         self.ringing = ringing
         if written is None:
-            notes = [(pitch, attack.us) for attack in attacks for pitch, _ in attack.notes]
-            written = ordinary([pitch for pitch, _ in notes], moments=[us for _, us in notes])
+            written = ordinary.written(attacks)
         self.written = written
         self.choices: list[tuple[Choice, ...]] = []
         # For each attack the pitches that its choices leave out.
@@ -77,7 +76,7 @@ class Music:
             named = tuple([(pitch, next(names)) for pitch, _ in attack.notes])
             choices = known.get((id(ways), named))
             if choices is None:
-                allowed = {pitch: strings(fifth) for pitch, fifth in named}
+                allowed = {pitch: ordinary.strings(fifth) for pitch, fifth in named}
                 found = []
                 for sharing in ways:
                     lefts = [(way, *_names(way, 0, allowed)) for way in sharing.left]
@@ -162,8 +161,9 @@ def _names(way: Way, first: int, allowed: Mapping[int, tuple[tuple[int, int], ..
 
 
 def _all_use(choices: Sequence[Choice], pedal: int) -> bool:
-    foot, index = (1, pedal) if pedal < RIGHT_FIRST_PEDAL else (2, pedal - RIGHT_FIRST_PEDAL)
-    return all(any(need[0] == index for need in choice[foot]) for choice in choices)
+    if pedal < RIGHT_FIRST_PEDAL:
+        return all(any(index == pedal for index, _, _ in choice.left) for choice in choices)
+    return all(any(index == pedal - RIGHT_FIRST_PEDAL for index, _, _ in choice.right) for choice in choices)
 
 
 def _least(stands: int, wanted: _Next) -> int:

@@ -81,7 +81,7 @@ def held_for(times: Times, pitches: tuple[int, ...], attack: int, rule: FreeRule
     """
     since, _, late = times
     for pitch, struck, free in late:
-        if any([abs(other - pitch) <= SAME_STRING for other in pitches]):
+        if any(abs(other - pitch) <= SAME_STRING for other in pitches):
             free = rule.damped(free, struck, attack)
         if free > since:
             since = free
@@ -108,7 +108,7 @@ def plucked(
         for other, struck, free in late:
             if free <= moment - rule.damp:
                 since = max(since, free)
-            elif not any([abs(other - pitch) <= SAME_STRING for pitch in pitches]):
+            elif not any(abs(other - pitch) <= SAME_STRING for pitch in pitches):
                 kept.append((other, struck, free))
         late = (*kept, *[(pitch, moment, frees[pitch][0]) for pitch in pitches])
     return since, slid, late

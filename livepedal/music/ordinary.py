@@ -13,10 +13,14 @@ A written note is a number on the *line of fifths*: F is -1, C 0, G 1, ... B 5, 
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
+from itertools import pairwise
 
 from livepedal.harp import Key, Pedal, Position
 from livepedal.harp.keys import altered_name
+from livepedal.music.attacks import Gathered
+from livepedal.music.song import KeySignature
 
 BEFORE, AFTER = 10, 42  # Kpre and Kpost, in notes; the note itself counts among those after
 _LETTERS = (Pedal.F, Pedal.C, Pedal.G, Pedal.D, Pedal.A, Pedal.E, Pedal.B)
@@ -158,6 +162,34 @@ def ordinary(
         shifts += [_SHIFTS[place]] * (end - start)
         place = here[place]
     return tuple([fifth + shift for fifth, shift in zip(found, reversed(shifts), strict=True)])
+
+
+def written(attacks: Sequence[Gathered], keys: Sequence[KeySignature] = ()) -> tuple[int, ...]:
+    """How the notes of attacks are written, in order and upwards within each.
+
+    keys: of the file, whose own notes are written as they have them; where they are all of C major, which programs
+    write that know nothing, they count for nothing.
+    """
+    if not any(key.fifths for key in keys):
+        keys = ()
+    found: list[int] = []
+    starts = [
+        0,
+        *[bisect_left(attacks, key.us, key=lambda attack: attack.us) for key in keys[1:]],
+        len(attacks),
+    ]
+    for number, (start, end) in enumerate(pairwise(starts)):
+        notes = [(pitch, attack.us) for attack in attacks[start:end] for pitch, _ in attack.notes]
+        pitches = [pitch for pitch, _ in notes]
+        fifths = keys[number].fifths if keys else None
+        spelled = ordinary(pitches, fifths, [us for _, us in notes])
+        if fifths is not None:
+            own = {class_of(fifth): fifth for fifth in range(fifths - 1, fifths + 6)}
+            spelled = tuple(
+                [own.get(pitch % 12, fifth) for pitch, fifth in zip(pitches, spelled, strict=True)]
+            )
+        found += spelled
+    return tuple(found)
 
 
 def key_name(fifths: int, minor: bool = False) -> str:

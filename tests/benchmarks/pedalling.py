@@ -18,6 +18,7 @@ from statistics import median
 
 import livepedal
 from livepedal.advice.report import PartReport
+from livepedal.harp import Pedal
 from livepedal.music import read_song
 
 MUSIC = Path(__file__).parents[3] / "shared" / "music"
@@ -55,7 +56,7 @@ def crossed(part: PartReport) -> bool:
     """Whether strings stand crossed for long."""
     plan = part.plan
     changes = sorted(plan.changes, key=lambda change: change.us)
-    stands = {pedal.letter: position for pedal, position in zip(livepedal_pedals(), plan.setting.positions)}
+    stands = {pedal.letter: position for pedal, position in zip(Pedal, plan.setting.positions, strict=True)}
     for number, change in enumerate([None, *changes]):
         if change is not None:
             stands[change.pedal.letter] = change.goal
@@ -66,12 +67,6 @@ def crossed(part: PartReport) -> bool:
         ):
             return True
     return False
-
-
-def livepedal_pedals() -> list:  # type: ignore[type-arg]
-    from livepedal.harp import Pedal
-
-    return list(Pedal)
 
 
 def pairs(part: PartReport) -> tuple[int, int]:
@@ -91,6 +86,7 @@ def pairs(part: PartReport) -> tuple[int, int]:
 
 def as_printed(part: PartReport, pedals: Path) -> tuple[int, int]:
     """Printed changes, and those of them that the plan has between the same attacks."""
+
     def between(us: int) -> int:
         return bisect_right(part.plan.attacks, us + 20_000)
 
@@ -121,22 +117,40 @@ def main() -> None:
         away, whole, compared = printed_otherwise(part, path.with_suffix(".notes.csv"))
         changes = part.plan.changes
         row = [
-            away, whole, compared, len(changes), sum(abs(c.goal - c.start) == 2 for c in changes), *pairs(part),
+            away,
+            whole,
+            compared,
+            len(changes),
+            sum(abs(c.goal - c.start) == 2 for c in changes),
+            *pairs(part),
             sum(c.audible for c in changes),
         ]
         leads += [(c.attack_us - c.us) / 1e6 for c in changes]
         sums = [a + b for a, b in zip(sums, row, strict=True)]
         if crossed(part):
             crossing.append(path.stem)
-        print(f"{path.stem[:39]:<40}" + "".join(f"{n:>10}" for n in row) + f"{part.plan.unplayable:>11}{spent:>7.2f}")
+        print(
+            f"{path.stem[:39]:<40}"
+            + "".join(f"{n:>10}" for n in row)
+            + f"{part.plan.unplayable:>11}{spent:>7.2f}"
+        )
         pedals = path.with_suffix(".pedals.csv")
         if pedals.exists() and "bolero" in path.stem:
-            print("    printed changes, and those that are planned between the same attacks:", *as_printed(part, pedals))
+            print(
+                "    printed changes, and those that are planned between the same attacks:",
+                *as_printed(part, pedals),
+            )
     print(f"{'all':<40}" + "".join(f"{n:>10}" for n in sums))
-    print(f"otherwise than printed {sums[0] / sums[2]:.2%}, without whole attacks {(sums[0] - sums[1]) / sums[2]:.2%}")
+    print(
+        f"otherwise than printed {sums[0] / sums[2]:.2%}, without whole attacks {(sums[0] - sums[1]) / sums[2]:.2%}"
+    )
     print(f"crossed for over a second: {len(crossing)} {crossing}")
-    print(f"paired {sums[6] / max(sums[5], 1):.0%} of those within a beat; two notches {sums[4]} of {sums[3]}")
-    print(f"lead: median {median(leads):.2f} s, under 0.5 s {sum(lead < 0.5 for lead in leads) / len(leads):.0%}")
+    print(
+        f"paired {sums[6] / max(sums[5], 1):.0%} of those within a beat; two notches {sums[4]} of {sums[3]}"
+    )
+    print(
+        f"lead: median {median(leads):.2f} s, under 0.5 s {sum(lead < 0.5 for lead in leads) / len(leads):.0%}"
+    )
 
 
 if __name__ == "__main__":

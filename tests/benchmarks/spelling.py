@@ -16,9 +16,9 @@ from bisect import bisect_left
 from dataclasses import dataclass
 from pathlib import Path
 
-from livepedal.music.ordinary import alteration, letter, ordinary
 from livepedal.harp import Figures
 from livepedal.music import choose_parts, gather_held, read_song
+from livepedal.music.ordinary import alteration, letter, ordinary
 
 FOLDER = Path(__file__).parents[3] / "shared" / "music"
 # seconds between the same note in the two files; grace notes may lie further apart, and are counted apart

@@ -16,12 +16,11 @@ import pytest
 
 from livepedal.advice.judging import attacks_of, judge_part
 from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
-from livepedal.model.best_path import Search
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.plan import Plan, Planner
 from livepedal.model.prepared import Music
 from livepedal.music.attacks import Gathered
-from livepedal.music.ordinary import ordinary, strings
+from livepedal.music.ordinary import fifth_of, ordinary, strings
 from tests.judge import cpsat, passages
 from tests.model import playing, real
 from tests.model.little_player import STANDS, Printed, faults, micro
@@ -88,7 +87,7 @@ def test_printed_plans_of_scores_can_be_played(path: Path) -> None:
 
 # -- against the judge's best plan -------------------------------------------------------------------------------------
 
-PLANS = 150
+PLANS = 36
 
 
 def playable(seed: int) -> list[tuple[cpsat.Passage, cpsat.Figures]]:
@@ -185,51 +184,47 @@ def melody(
     chords: Sequence[Sequence[int]], gap: int = 10_000_000, player: Player = SLOW, **more: object
 ) -> Plan:
     """The plan of chords struck `gap` µs apart, each released at once."""
-    attacks = tuple(
+    return Planner(player, player, HARP, Ringing(None)).plan(_slowly(chords, gap), **more)  # type: ignore[arg-type]
+
+
+def _slowly(chords: Sequence[Sequence[int]], gap: int = 10_000_000) -> tuple[Gathered, ...]:
+    return tuple(
         Gathered(k * gap, tuple((p, k * gap + 1) for p in sorted(set(c)))) for k, c in enumerate(chords)
     )
-    return Planner(player, player, HARP, Ringing(None)).plan(attacks, **more)  # type: ignore[arg-type]
 
 
-def fewest(chords: Sequence[Sequence[int]]) -> int:
-    """Fewest single pedal changes from any setting on, by brute force over all 2187 settings."""
-    settings = list(product((-1, 0, 1), repeat=7))
-    number = {setting: n for n, setting in enumerate(settings)}
-    sounds = [{(cpsat._NATURAL[x] + p) % 12 for x, p in zip(cpsat.PEDALS, s, strict=True)} for s in settings]
-    near = [
-        [[number[(*s[:pedal], p, *s[pedal + 1 :])] for p in (-1, 0, 1)] for pedal in range(7)]
-        for s in settings
-    ]
-    many = 10**6
-    least = [0] * len(settings)
-    for chord in chords:
-        # Any number of changes in between: one pedal after the other stays, or goes elsewhere for one change.
-        for pedal in range(7):
-            least = [
-                min(least[n], 1 + min(least[other] for other in near[n][pedal])) for n in range(len(settings))
-            ]
-        wanted = {pitch % 12 for pitch in chord}
-        least = [many if not wanted <= sounds[n] else value for n, value in enumerate(least)]
-    return min(least)
-
-
-@pytest.mark.parametrize("seed", range(12))
-def test_slow_music_has_the_fewest_changes_over_all_settings(seed: int) -> None:
+@pytest.mark.parametrize("seed", range(6))
+def test_where_there_is_time_every_note_has_its_written_name(seed: int) -> None:
+    # Common practice, no source: one change fewer is no reason for another name where there is time for it. What the
+    # letters then have to do is counted here note by note.
     rng = random.Random(seed)
-    pool = rng.sample(range(45, 85), 16)
-    chords = [[rng.choice(pool) for _ in range(rng.choice((1, 1, 2, 3)))] for _ in range(12)]
-    chords = [chord for chord in chords if Chords(HARP).ways(tuple(sorted(set(chord))))]
-    plan = melody(chords)
-    assert (plan.unplayable, plan.audible, plan.tight) == (0, 0, 0)
-    assert len(plan.changes) == fewest(chords)
-    # What the search takes for the least that is still to come is never more than what is.
-    attacks = tuple(
-        Gathered(k, tuple((p, None) for p in sorted(set(chord)))) for k, chord in enumerate(chords)
+    chords = [[rng.randint(45, 85) for _ in range(rng.choice((1, 1, 2, 3)))] for _ in range(30)]
+    pitches = [pitch for chord in chords for pitch in sorted(set(chord))]
+    moments = [k for k, chord in enumerate(chords) for _ in set(chord)]
+    names = iter(ordinary(pitches, moments=moments))
+    written = [[strings(next(names)) for _ in set(chord)] for chord in chords]
+    kept = [
+        (chord, own)
+        for chord, own in zip(chords, written, strict=True)
+        if all(len(one) == 1 for one in own)
+        and len({one[0] for one in own}) == len({one[0][0] for one in own})
+    ]
+    asked = [name for _, own in kept for name in own]
+    plan = Planner(SLOW, SLOW, HARP, Ringing(None)).plan(
+        attacks := _slowly([chord for chord, _ in kept]),
+        music=Music(
+            attacks, Chords(HARP), Ringing(None), written=[fifth_of(Pedal(a), b) for ((a, b),) in asked]
+        ),
     )
-    music = Music(attacks, Chords(HARP), Ringing(None))
-    for number in (0, len(chords) // 2):
-        left, right = Search(music, SLOW, SLOW).first(None, 0)
-        assert music.price(number, left.stand, right.stand) // CHANGE <= fewest(chords[number:])
+    spelled = [(int(one.pedal), int(one.position)) for some in plan.spellings for one in some if one]
+    assert spelled == [name for (name,) in asked]
+    stands: dict[int, int] = {}
+    moves = 0
+    for pedal, position in spelled:
+        moves += stands.get(pedal, position) != position
+        stands[pedal] = position
+    assert (plan.unplayable, plan.audible, plan.tight, plan.bounded, len(plan.changes)) == (0, 0, 0, 0, moves)
+    assert moves > 5
 
 
 # -- against the treatises ---------------------------------------------------------------------------------------------
@@ -249,12 +244,7 @@ C_FLAT = [(63, 66, 71, 75), (64, 66, 70, 73), (63, 66, 71), (61, 64, 66, 70), (5
         ([[p] for p in SCALE[:-1]], 5),
         ([[p] for p in SCALE], 5),
         ([[p] for p in reversed(SCALE)], 5),
-        ([[p] for p in range(60, 84)], 10),
-        ([[p] for p in range(60, 85)], 11),
-        ([[p] for p in range(51, 76)], 11),  # Berlioz p. 84, E♭3 to E♭5
         ([[p] for p in range(51, 64)], 5),
-        ([[p] for p in (67, 68, 69, 67, 68, 69)], 2),
-        ([[p] for p in (62, 69, 63, 69, 64, 69, 65, 69, 66, 69, 67)], 2),
         ([[p] for p in VIOLIN], 2),  # Berlioz p. 85, the violin's melody in A major
         ([[p] for p in HARP_LINE], 0),  # and his line for the harp
         (C_FLAT, 0),  # Berlioz p. 86, a tutti in B major
