@@ -26,6 +26,7 @@ from livepedal.music.wording import bounded
 if TYPE_CHECKING:
     from livepedal.advice.asides import Aside
     from livepedal.advice.given import Compared, Outlook
+    from livepedal.advice.proofread import Printed
     from livepedal.advice.remedy import PartAdvice
     from livepedal.advice.sheet import Sheet
 
@@ -92,6 +93,7 @@ class PartReport:
     asides: tuple[Aside, ...] = ()
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     spelling: Compared | None = None
+    printed: Printed | None = None
     advice: PartAdvice | None = None
     sheet: Sheet | None = None
     music: tuple[Gathered, ...] = field(default=(), repr=False)
@@ -213,6 +215,7 @@ class PartReport:
             ],
             **({} if self.spelling is None else {"spelling": _compared(self.spelling)}),
             **(remedies_json.whole(self.advice, self.time_map) if self.advice else {}),
+            **({} if self.printed is None else {"printed": self.printed.to_dict(self.time_map)}),
             **({} if self.sheet is None else {"sheet": self.sheet.under_a_part()}),
         }
 
