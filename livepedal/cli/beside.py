@@ -95,6 +95,6 @@ class Page:
         from livepedal.views import page
 
         data = page.to_bytes(
-            report, asked.player, asked.instrument, asked.figures.ringing, middle_c=asked.middle_c
+            report, asked.player, asked.instrument, asked.figures.ringing, asked.middle_c, asked.sheet
         )
         self._file.write(data)

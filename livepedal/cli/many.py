@@ -137,7 +137,7 @@ class Judge:
                 as_marked=asked.as_marked,
                 from_bar=asked.from_bar,
                 remedies=asked.remedies,
-                sheet=asked.sheet,
+                sheet=asked.sheet and self.form is Form.JSON,
                 pedalling=self.keep or self.form is not Form.ROW,  # a row shows nothing of it
                 progress=progress,
                 advising=advising,
