@@ -61,7 +61,7 @@ def saved_lines(one: Written, header: Header) -> list[Line]:
     until = (
         ""
         if saved.judged_until is None
-        else f" in the first {saved.judged_until:.1f} s; the rest is not judged"
+        else f" in the first {saved.judged_until:.1f} s, the rest is not judged yet"
     )
     late = f"; {counted(saved.late, 'more note')} came late, on a muted track" if saved.late else ""
     asked = {

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Item
-from livepedal.live.session import News, Session
-from livepedal.live.take import Take
+from livepedal.live.recover import session_of
+from livepedal.live.session import News
+from livepedal.live.take import Setup, Take
 from livepedal.model.findings import Finding, Snapshot
 from livepedal.music.timemap import TimeMap
 from livepedal.sources.journal import Command, Heard, Word
@@ -47,7 +48,7 @@ class Judging:
 
     def __init__(
         self,
-        session: Session,
+        setup: Setup,
         faults: Faults,
         tell: Callable[[News], None],
         save: Callable[[Take, int | None], None],
@@ -56,7 +57,11 @@ class Judging:
         tell: takes what is settled.
         save: takes a take that is over (and None), or a copy of a take and the number of its passage.
         """
-        self.session = session
+        try:
+            self.session = session_of(setup, faults)
+        except Exception as error:
+            faults.caught(Stage.JUDGING, error)
+            self.session = session_of(setup, judged=False)
         self.until = 0
         self.handed: set[int] = set()
         self.pictures = 0
@@ -65,7 +70,9 @@ class Judging:
         self._at: int | None = None  # the moment of what is judged now
         self._wanted = False
         self._stopped = False
-        self.shown = self._look()
+        nothing = Snapshot(0, setup.player, (), (), None, (), (), 0, ())
+        self.shown = Shown(nothing, None, (), clocked=False, paused=False, take=1)
+        self._picture()
 
     # -- from any thread -------------------------------------------------------------------------------------
 
@@ -150,7 +157,8 @@ class Judging:
     def _picture(self) -> None:
         self._wanted = False
         try:
-            self.shown = self._look()
+            if not self.failed:
+                self.shown = self._look()
         except Exception as error:  # an old picture is better than none
             self._faults.caught(Stage.SCREEN, error)
         self.pictures += 1

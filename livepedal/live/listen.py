@@ -23,7 +23,7 @@ from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.plugged import Plugged
-from livepedal.live.recover import Written, played_again, session_of
+from livepedal.live.recover import Written, played_again
 from livepedal.live.session import Session
 from livepedal.live.show import Screened
 from livepedal.live.take import Setup
@@ -84,7 +84,7 @@ class Listener(Screened):
         self._advisor = Advisor(self._advised, self.say, self._done) if advises else None
         self._words = Wording(self._chapters, self._advisor, signs, setup.middle_c, self._line, self.say)
         self.clerk = Clerk(started, folder, self.faults, self._saved)
-        self.judging = Judging(session_of(setup, self.faults), self.faults, self._words, self.clerk.save)
+        self.judging = Judging(setup, self.faults, self._words, self.clerk.save)
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
         self.plugged = Plugged(inputs, self.faults, self.hearing.command, self.say)
         self.session: Session = self.judging.session
@@ -184,7 +184,6 @@ class Listener(Screened):
         for take in session.finished:
             if take.number in judging.handed:
                 continue
-            take.judged_until = 0
             if take.number == known.number:
                 take.judged_until = known.moment(judging.until)
                 take.marks = list(known.marks)

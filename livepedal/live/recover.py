@@ -25,6 +25,9 @@ from livepedal.sources.wire import NOTE_ON, Wire
 from livepedal.views import words
 
 SETTLE = 2_000_000  # µs between two looks at what is settled
+# Messages of a session that `recover` judges: some 5,000 notes, seconds of work. The music comes first; `check` tells
+# the rest.
+MOST_JUDGED = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +91,14 @@ def played_again(
     faults: Faults | None = None,
     *,
     judged: bool = True,
+    most: int | None = None,
 ) -> Session:
     """The session of a journal, finished at its last record.
 
     Args:
         heard: is given each finding when it is settled.
         faults, judged: as for `session_of`.
+        most: messages and commands that are judged at the most; of the rest only the notes are kept. None for all.
     """
     session = session_of(setup, faults, judged=judged)
     last = 0
@@ -103,7 +108,9 @@ def played_again(
             if isinstance(news.what, Finding):
                 heard(news.what)
 
-    for record in journal.records:
+    for number, record in enumerate(journal.records):
+        if number == most:
+            session.judge_no_more()
         if isinstance(record, Heard):
             session.message(record.us, record.source, record.data)
         else:
@@ -246,7 +253,7 @@ def recover(
 def _judged_again(journal: Journal, setup: Setup, faults: Faults) -> Session:
     """The session of a journal; without findings and passages where judging it fails."""
     try:
-        return played_again(journal, setup, faults=faults)
+        return played_again(journal, setup, faults=faults, most=MOST_JUDGED)
     except Exception as error:
         faults.caught(Stage.JUDGING, error)
         return played_again(journal, setup, judged=False)

@@ -179,6 +179,12 @@ class Session:
         self.take.advance(self.now)
         self._gather()
 
+    def judge_no_more(self) -> None:
+        """From here on only the notes are kept, for the files."""
+        self._judged = False
+        self.take.judge_no_more()
+        self._gather()
+
     def finish(self, us: int) -> None:
         """The session is over."""
         self.now = self.moment(us)

@@ -122,11 +122,14 @@ class Take:
         self.lead = 0  # ticks before what `begin` was told is the start of the first bar
         self.grid = Grid(tempo or DEFAULT_TEMPO)
         self._monitor: Monitor | None = None
+        self._judging = judged
         self.judged_until: int | None = None  # µs of the take, where not all of it was judged
         if judged:
             self._monitor = Monitor(setup.figures, setup.instrument, player, only=setup.only, follow=True)
             if setup.start is not None:
                 self._monitor.feed(SetPedals(0, setup.start))
+        else:
+            self.judged_until = 0
         self.kept = Kept()
         self.came_late = Kept()  # what is not judged, since nobody knows when it was played
         self.marks: list[Mark] = []
@@ -154,7 +157,7 @@ class Take:
 
     @property
     def passages(self) -> tuple[Passage, ...]:
-        """The passages so far, the open one last; none where nothing is judged."""
+        """The passages so far, the open one last, as far as it is judged."""
         return () if self._monitor is None else self._monitor.passages
 
     @property
@@ -306,11 +309,19 @@ class Take:
         if self._base is None:
             self._waited = min(max(us - self._since, 0), LONGEST_LEAD)
             return
-        if self.over or self._monitor is None:
+        if self.over or self._monitor is None or not self._judging:
             return
         self._look = True
         # Only whole ticks that are over count as passed, since what comes next is rounded to the nearest.
         self._monitor.advance(max(self.grid.us(self.grid.tick(us - self._base) - 1), self._moment))
+
+    def judge_no_more(self) -> None:
+        """From here on only the notes are kept."""
+        if self._judging:
+            self.monitor.finish()
+            self._look = True
+            self._judging = False
+            self.judged_until = self._moment
 
     def finish(self, us: int) -> None:
         """The take is over; keys that are down come up."""
@@ -318,7 +329,7 @@ class Take:
             return
         if self._base is not None:
             self.release_all(us)
-        if self._monitor is not None:
+        if self._monitor is not None and self._judging:
             self._monitor.finish()
         self.over = self._look = True
 
@@ -342,7 +353,7 @@ class Take:
         return copy
 
     def _feed(self, event: Event) -> tuple[Finding, ...]:
-        if self._monitor is None or self._settled is None:
+        if self._monitor is None or self._settled is None or not self._judging:
             return ()
         found = self._monitor.feed(event)
         self._settled.found(found)
@@ -354,7 +365,7 @@ class Take:
         """Findings and passages that are settled and were not told before."""
         if self._settled is None:
             return [], []
-        findings = self._settled.findings(self.over)
+        findings = self._settled.findings(self.over or not self._judging)
         self.marks += map(self._mark, findings)
         passages: list[Passage] = []
         if self._look:

@@ -46,7 +46,7 @@ def kill(server: Server, folder: Path, judge: str, chance: random.Random, longes
     slow = {"JUDGE": judge, "SECONDS": "60", "ARRIVED": str(arrived)}
     with Listener(server, "--virtual", "--out", str(folder), slow=slow) as listener:
         sender = send(server, listener.port, folder / "log", "flood", str(RATE * 20), str(RATE))
-        until(arrived.exists, "the first note")
+        until(lambda: arrived.exists() and arrived.stat().st_size, "the first note")
         time.sleep(chance.uniform(0.0, longest))
         at = time.monotonic_ns()
         listener.process.kill()

@@ -23,13 +23,14 @@ from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, read_journal, unfinished
 from livepedal.views.plain import finding_line
 from livepedal.views.signs import signs_for
+from tests.benchmarks.kill import kill
 from tests.cli.terminals import Terminal
 from tests.live.jack import PATIENCE, RECORDINGS, Listener, Server, end_all, go, heard, send, until
 
 PLAIN = signs_for("utf-8", True)
 # Where JACK is required, in CI, everything is tried in full; elsewhere the long tests are cut short.
 IN_FULL = os.environ.get("LIVEPEDAL_REQUIRE_JACK") == "1"
-KILLS = 20 if IN_FULL else 6
+KILLS = 10 if IN_FULL else 4
 MESSAGES = 10_000 if IN_FULL else 3_000
 
 
@@ -254,6 +255,25 @@ def test_killed_in_the_middle_of_a_passage(own_server: Server, tmp_path: Path) -
         findings += len(printed)
     assert messages > 5 * KILLS
     assert findings
+
+
+@pytest.mark.parametrize("judge", ["sleep", "spin"])
+def test_killed_while_the_judge_is_busy(own_server: Server, tmp_path: Path, judge: str) -> None:
+    """With the first note the judge sleeps, or keeps the interpreter busy, for a minute; SIGKILL at random moments.
+    All that a port had handed over is in the journal, and becomes a file, but for what has only just arrived
+    (tests/benchmarks/kill.py measures how little that is; a second is far from a minute on any machine).
+    """
+    for number in range(KILLS // 2):
+        folder = tmp_path / str(number)
+        killed = kill(own_server, folder, judge, random.Random(number))
+        assert killed.faults == ()
+        assert killed.journaled == killed.arrived[: len(killed.journaled)]
+        assert killed.age < 1000
+        assert len(killed.arrived) > 0
+        if killed.journaled:
+            (path,) = unfinished(folder)
+            (written,) = recover(read_journal(path), folder)
+            assert written.saved.notes == sum(data.startswith("90") for data in killed.journaled)
 
 
 def test_next_start_finds_the_remains(own_server: Server, tmp_path: Path) -> None:
