@@ -414,7 +414,7 @@ class Listener(Screened):
         channels = ", ".join(str(channel) for channel in sorted(self.setup.channels))
         kinds = ", ".join(f"{kind} {number}" for kind, number in shown.ignored)
         lines = [
-            f"Inputs: {self.plugged.inputs_told()}",
+            self.plugged.inputs_told(),
             f"MIDI channels: {channels or 'all but 10, the drums'}",
             f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",

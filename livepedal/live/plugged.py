@@ -58,8 +58,8 @@ class Plugged:
 
     def inputs_told(self) -> str:
         """The same with where the last note came from."""
-        each = self._each(": gone, and waited for", ": the last note came from here")
-        return f"{'; '.join(each) or 'no port'}{self._system()}"
+        each = self._each(", gone and waited for", ", where the last note came from")
+        return f"Inputs{self._system()}: {'; '.join(each) or 'no port'}"
 
     def gone(self) -> bool:
         """Whether something that is listened to is not there."""
