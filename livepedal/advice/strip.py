@@ -59,7 +59,7 @@ def gaps_of(part: PartReport, player: Player, ringing: Ringing) -> Iterator[Gap]
             notches = abs(change.goal - change.start)
             yield Gap(change.attack_us - max(since), player.leads[notches], change)
         before = last.get(change.foot)
-        if before is not None:
+        if before is not None and before.possible:
             yield Gap(change.us - before.us, player.cycle, change, before)
         last[change.foot] = change
 
