@@ -10,7 +10,7 @@ import time
 from types import FrameType
 from typing import TYPE_CHECKING
 
-from livepedal.cli.streams import last_words, meanwhile
+from livepedal.cli.streams import meanwhile
 
 if TYPE_CHECKING:
     from livepedal.cli.output import Output
@@ -44,9 +44,6 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
                 out.write(wrapped(news, out.width))
             for typed in keys.wait(_REST):
                 going = going and listener.typed(typed)
-        listener.end()
-        with last_words(ended):
-            out.write(wrapped(listener.news_lines(), out.width))
     return ended
 
 

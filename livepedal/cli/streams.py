@@ -12,6 +12,7 @@ import contextlib
 import errno
 import os
 import sys
+import time
 from collections.abc import Callable, Iterator
 
 _NO_ROOM = frozenset(
@@ -58,14 +59,18 @@ def give_up_output() -> None:
 @contextlib.contextmanager
 def meanwhile(ended: Callable[[], int]) -> Iterator[None]:
     """Around what is said while something runs, which is on its way at once. ended: the number of the signal that ends
-    it, 0 while none came: a terminal that was closed takes nothing any more, and tells of it by a signal.
+    it, 0 while none came: a terminal that was closed takes nothing any more, and a signal tells of it a moment later.
     """
     try:
         yield
         sys.stdout.flush()
     except OSError:
-        if not ended():
-            raise
+        patience = 20
+        while not ended():
+            if not patience:
+                raise
+            patience -= 1
+            time.sleep(0.01)
 
 
 @contextlib.contextmanager

@@ -1,15 +1,12 @@
 """MIDI inputs of the system: which there are, opening them, and noticing when they go away and come back.
 
-All of it goes through python-rtmidi, which is imported late: nothing but live listening may depend on it. It
-hands over raw messages in a thread of its own. What was measured of it, and shapes this file:
+What was measured of the libraries (libraries.py), and shapes this file:
 
-- Exceptions raised in its callback vanish without a word, so the callback does nothing that can fail.
 - When a sender goes away nothing is said, the port says it is open, and when the sender comes back it stays
   silent until it is closed and opened again. So a few times a second a client that is there anyway is asked
   which ports there are, which takes 0.02 ms.
-- After a JACK server has died, every client must be closed before a new one is made; otherwise the process
-  crashes. Nothing says that it died, and the ports it had go on being listed, out of shared memory. But
-  libjack talks to it over sockets, and these hang up; so the sockets that a client opens are remembered.
+- After a JACK server has died (jack.py), every client must be closed before a new one is made; otherwise the process
+  crashes.
 - With several clients a server that waits for them all (-S) stalled now and then while they started. So there
   is one for each port, and none besides.
 - The C libraries print to standard error by themselves, which `quiet` keeps off the screen.
@@ -22,49 +19,69 @@ from __future__ import annotations
 import contextlib
 import os
 import re
-import select
-import stat
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
-from typing import Any
 
 from livepedal.errors import LivepedalError
+from livepedal.sources import jack
+from livepedal.sources.libraries import ERRORS, Client, Deliver, load
 from livepedal.sources.text import clean
 
 CLIENT = "livepedal"
 
-Receive = Callable[[Sequence[int]], None]
-"""Takes the bytes of a message, in a thread of the system's."""
+Receive = Callable[[Sequence[int], float | None], None]
+"""Takes the bytes of a message and the seconds since the one before, None for the first after the port was opened; in a
+thread of the system's.
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class Backend:
-    """A MIDI system. name: for --backend; label: for people; api: python-rtmidi's name of it; missing: what
-    to do without it.
+    """A MIDI system. name: for --backend; label: for people; api: RtMidi's name of it; systems: where it may be, as in
+    `sys.platform`; missing: what to do without it; timed: its times are taken where a message comes in (stamps.py).
     """
 
     name: str
     label: str
     api: str
+    systems: tuple[str, ...]
     missing: str
     virtual: bool = True
+    timed: bool = True
 
 
+# ALSA's sequencer stamps what comes in, CoreMIDI's packets and Windows' drivers carry a time, and for JACK RtMidi asks
+# its clock on delivery (read in RtMidi's source; JACK alone could be tried).
 BACKENDS = (
     Backend(
         "alsa",
         "ALSA",
         "API_LINUX_ALSA",
+        ("linux",),
         "ALSA's sequencer does not answer: load it with modprobe snd-seq",
     ),
-    Backend("jack", "JACK", "API_UNIX_JACK", "no JACK server runs: start one"),
-    Backend("coremidi", "CoreMIDI", "API_MACOSX_CORE", "CoreMIDI does not answer: restart the computer"),
+    Backend(
+        "jack",
+        "JACK",
+        "API_UNIX_JACK",
+        ("linux", "darwin"),
+        "no JACK server runs: start one",
+        timed=False,
+    ),
+    Backend(
+        "coremidi",
+        "CoreMIDI",
+        "API_MACOSX_CORE",
+        ("darwin",),
+        "CoreMIDI does not answer: restart the computer",
+    ),
     Backend(
         "winmm",
         "Windows MIDI",
         "API_WINDOWS_MM",
+        ("win32",),
         "Windows MIDI does not answer: restart the computer",
         virtual=False,
     ),
@@ -74,14 +91,6 @@ _NO_VIRTUAL = (
     "Windows has no virtual MIDI ports: make one with a loopback MIDI driver, let the sequencer send to it,"
     " and open it with --port."
 )
-
-
-def no_package() -> str:
-    """What to do when python-rtmidi is missing."""
-    return (
-        "The package python-rtmidi, which opens MIDI ports, is not installed;"
-        f" install it with: {sys.executable} -m pip install 'livepedal[live]'."
-    )
 
 
 class Change(Enum):
@@ -102,56 +111,19 @@ class PortNews:
     name: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Client:
-    """An input of rtmidi, and the sockets that came with it: (file descriptor, inode)."""
-
-    midi: Any
-    sockets: tuple[tuple[int, int], ...]
-
-    def hung_up(self) -> bool:
-        """Whether the server at the other end is gone."""
-        for number, inode in self.sockets:
-            try:
-                if os.fstat(number).st_ino != inode:
-                    return True  # libjack has closed it itself
-            except OSError:
-                return True
-            poll = select.poll()
-            poll.register(number, 0)  # hanging up is told without being asked for
-            if poll.poll(0):
-                return True
-        return False
-
-    def close(self) -> None:
-        """Close it; never raises."""
-        for end in (self.midi.cancel_callback, self.midi.close_port, self.midi.delete):
-            with contextlib.suppress(Exception):
-                end()
-
-
 @dataclass(slots=True)
 class _Open:
     source: int
     name: str
     virtual: bool
     receive: Receive
-    client: _Client | None = None
+    client: Client | None = None
     there: bool = True
 
     @property
     def title(self) -> str:
         """Its name in a sentence."""
         return f"the port {self.name}" if self.virtual else self.name
-
-
-def load_rtmidi() -> Any:
-    """The module rtmidi. Raises LivepedalError where it is not installed or cannot be loaded."""
-    try:
-        import rtmidi
-    except ImportError:
-        raise LivepedalError(f"{no_package()} Until then: {ELSEWHERE}.") from None
-    return rtmidi
 
 
 def same_port(one: str, other: str) -> bool:
@@ -166,6 +138,10 @@ def plain_name(name: str) -> str:
     return re.sub(r"\s+\d+(:\d+)?$", "", name)
 
 
+class NoSystem(LivepedalError):
+    """No MIDI system answers; one may later."""
+
+
 class Inputs:
     """The inputs of one backend. backend: the one that answers."""
 
@@ -176,14 +152,18 @@ class Inputs:
         """
         # libjack would start a server of its own, with whatever settings.
         os.environ.setdefault("JACK_NO_START_SERVER", "1")
-        self._rtmidi = load_rtmidi()
-        known = self.compiled()
+        try:
+            self._library = load()
+        except LivepedalError as error:
+            raise LivepedalError(f"{error} Until then: {ELSEWHERE}.") from None
+        known = [one for one in BACKENDS if sys.platform in one.systems]
         wanted = [one for one in known if backend in (None, one.name)]
         if not wanted:
             names = ", ".join(one.name for one in known) or "none"
             raise LivepedalError(f"There is no MIDI system {backend!r} here; known are {names}.")
         self._ports: list[_Open] = []
-        self._spare: _Client | None = None  # one that has no port yet
+        self._spare: Client | None = None  # one that has no port yet
+        self._links: dict[Client, jack.Link] = {}
         self._server_gone = False
         failures = []
         for one in wanted:
@@ -191,19 +171,16 @@ class Inputs:
             try:
                 self._connect()
                 return
-            except OSError:  # rtmidi.SystemError is one
+            except NotImplementedError:
+                failures.append(f"{self._library.name} was built without {one.label}")
+            except ERRORS:
                 failures.append(one.missing)
-        raise LivepedalError(f"There is no MIDI system to listen to ({'; '.join(failures)}); {ELSEWHERE}.")
-
-    def compiled(self) -> tuple[Backend, ...]:
-        """The backends that python-rtmidi has here, the first to try first."""
-        apis = set(self._rtmidi.get_compiled_api())
-        return tuple(one for one in BACKENDS if getattr(self._rtmidi, one.api) in apis)
+        raise NoSystem(f"There is no MIDI system to listen to ({'; '.join(failures)}); {ELSEWHERE}.")
 
     def names(self) -> list[str]:
         """The inputs that there are now."""
         client = next((port.client for port in self._ports if port.client is not None), self._spare)
-        return [] if client is None else list(client.midi.get_ports())
+        return [] if client is None else client.names()
 
     def open(self, source: int, name: str, receive: Receive) -> None:
         """Listen to the input of this name. Raises LivepedalError where it cannot be opened."""
@@ -238,10 +215,17 @@ class Inputs:
 
     # -- inside ----------------------------------------------------------------------------------------------
 
-    def _client(self) -> _Client:
-        before = _sockets()
-        midi = self._rtmidi.MidiIn(getattr(self._rtmidi, self.backend.api), name=CLIENT)
-        return _Client(midi, tuple(sorted(_sockets() - before)))
+    def _client(self) -> Client:
+        if self.backend.name != "jack":
+            return self._library.client(self.backend.api, CLIENT)
+        before = jack.sockets()
+        client = self._library.client(self.backend.api, CLIENT)
+        link = jack.Link(tuple(sorted(jack.sockets() - before)))
+        if link.missing():
+            client.close()
+            raise OSError
+        self._links[client] = link
+        return client
 
     def _connect(self) -> None:
         self._spare = self._client()
@@ -250,9 +234,7 @@ class Inputs:
     def _add(self, port: _Open) -> None:
         try:
             self._listen(port)
-        except (OSError, ValueError, RuntimeError) as error:
-            # rtmidi's own errors are OSErrors and RuntimeErrors; it is a ValueError when the port has gone
-            # meanwhile.
+        except ERRORS as error:
             raise LivepedalError(
                 f"The MIDI input {clean(port.name)} cannot be opened ({clean(str(error))});"
                 " see with livepedal ports whether it is there, and close other programs that use it."
@@ -262,21 +244,19 @@ class Inputs:
     def _listen(self, port: _Open) -> None:
         """Open a port with a client of its own."""
         client, self._spare = self._spare or self._client(), None
-        midi, receive = client.midi, port.receive
+        deliver = _first_without_time(port.receive)
         try:
-            midi.ignore_types(sysex=False, timing=False, active_sense=False)
-            midi.set_callback(lambda event, _: receive(event[0]))
             if port.virtual:
-                midi.open_virtual_port(CLIENT)
+                client.open_virtual(CLIENT, deliver)
             else:
-                names = midi.get_ports()
+                names = client.names()
                 name = self._found(port, names)
                 if name is None:
                     raise ValueError("it is not there")
-                midi.open_port(names.index(name), name="in")
+                client.open(names.index(name), deliver)
                 port.name = name
         except BaseException:
-            client.close()
+            self._close(client)
             raise
         port.client = client
 
@@ -290,9 +270,8 @@ class Inputs:
         return next((name for name in names if same_port(name, port.name) and name not in taken), None)
 
     def _server_died(self) -> bool:
-        """Only JACK's server can die alone; the other backends come without sockets."""
-        clients = [port.client for port in self._ports] + [self._spare]
-        return any(client is not None and client.hung_up() for client in clients)
+        """Only JACK's server can die alone."""
+        return any(link.hung_up() for link in self._links.values())
 
     def _compare(self, names: list[str]) -> list[PortNews]:
         news: list[PortNews] = []
@@ -316,7 +295,7 @@ class Inputs:
         self._drop(port)
         try:
             self._listen(port)
-        except (OSError, ValueError, RuntimeError):
+        except ERRORS:
             return False
         port.there = True
         return True
@@ -324,7 +303,7 @@ class Inputs:
     def _server_back(self) -> list[PortNews]:
         try:
             self._connect()
-        except OSError:
+        except ERRORS:
             return []
         self._server_gone = False
         news = [PortNews(Change.SERVER_BACK, None, self.backend.label)]
@@ -335,27 +314,31 @@ class Inputs:
 
     def _drop(self, port: _Open) -> None:
         if port.client is not None:
-            port.client.close()
+            self._close(port.client)
             port.client = None
 
     def _drop_all(self) -> None:
         for port in self._ports:
             self._drop(port)
         if self._spare is not None:
-            self._spare.close()
+            self._close(self._spare)
             self._spare = None
 
+    def _close(self, client: Client) -> None:
+        self._links.pop(client, None)
+        client.close()
 
-def _sockets() -> frozenset[tuple[int, int]]:
-    """The sockets that this process has open: (file descriptor, inode). Empty where nobody can tell."""
-    found = set()
-    with contextlib.suppress(OSError):
-        for name in os.listdir("/dev/fd"):
-            with contextlib.suppress(OSError, ValueError):
-                state = os.fstat(int(name))
-                if stat.S_ISSOCK(state.st_mode):
-                    found.add((int(name), state.st_ino))
-    return frozenset(found)
+
+def _first_without_time(receive: Receive) -> Deliver:
+    """For the first message the libraries say 0 s, whenever it comes."""
+    first = True
+
+    def deliver(data: Sequence[int], delta: float) -> None:
+        nonlocal first
+        receive(data, None if first else delta)
+        first = False
+
+    return deliver
 
 
 @contextlib.contextmanager

@@ -1,4 +1,4 @@
-"""A keyboard in a process of its own: sends MIDI to a JACK port with python-rtmidi, and logs what it sends.
+"""A keyboard in a process of its own: sends MIDI to a JACK port, and logs what it sends.
 
     sender.py CLIENT TARGET LOG file PATH SPEED      a MIDI file
     sender.py CLIENT TARGET LOG flood COUNT RATE     notes on and off, so many messages, so many a second
@@ -16,7 +16,11 @@ import sys
 import time
 
 import mido
-import rtmidi
+
+try:
+    import rtmidi
+except ImportError:
+    import rtmidi2
 
 ODD = (
     *([[0xF8]] * 500),
@@ -34,21 +38,35 @@ ODD = (
 )
 
 
+class Output:
+    """An output of the library that is there."""
+
+    def __init__(self, client: str) -> None:
+        if "rtmidi" in globals():
+            midi = self.midi = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=client)
+            self.names, self.send = midi.get_ports, midi.send_message
+            self.end = midi.delete  # a client that does not say goodbye holds up the server for five seconds
+        else:
+            midi = self.midi = rtmidi2.MidiOut(client, api=rtmidi2.API_UNIX_JACK)
+            self.names = lambda: midi.ports
+            self.send = lambda data: midi.send_raw(*data)
+            self.end = midi.close_port
+
+
 def main(client: str, target: str, log: str, what: str, *arguments: str) -> None:
     signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGUSR1])
-    output = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=client)
+    output = Output(client)
     if target == "-":
-        output.open_virtual_port("out")
+        output.midi.open_virtual_port("out")
         signal.sigwait([signal.SIGUSR1])
     else:
-        number = output.get_ports().index(target)
-        output.open_port(number, name="out")
+        output.midi.open_port(output.names().index(target))
     time.sleep(0.3)
     with open(log, "a", encoding="ascii", buffering=1) as file:
 
         def send(data: list[int]) -> None:
             file.write(bytes(data).hex() + "\n")
-            output.send_message(data)
+            output.send(data)
 
         if what == "file":
             path, speed = arguments
@@ -77,7 +95,7 @@ def main(client: str, target: str, log: str, what: str, *arguments: str) -> None
         else:
             raise ValueError(what)
         time.sleep(0.3)
-    output.delete()  # a client that does not say goodbye holds up the server for five seconds
+    output.end()
 
 
 if __name__ == "__main__":

@@ -4,20 +4,20 @@ have no numbers and no other system can be had in the tests. What really happens
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-from typing import Any
-
 import pytest
 
 from livepedal.errors import LivepedalError
 from livepedal.sources import ports
+from livepedal.sources.libraries import Deliver
 from livepedal.sources.ports import Change, Inputs, chosen
 
 TWO = ["Keystation 49 20:0", "Keystation 49 24:0"]  # two keyboards of one make, as ALSA names them
 
 
 class System:
-    """A MIDI system with ports that come and go. heard: the name that each open client listens to."""
+    """A library, and a MIDI system with ports that come and go. heard: the name that each open client listens to."""
+
+    name = "a stand-in"
 
     def __init__(self, *names: str) -> None:
         self.names = list(names)
@@ -26,52 +26,43 @@ class System:
     def heard(self) -> list[str]:
         return [client.name for client in self.clients if client.name]
 
-    def __call__(self, api: int, name: str) -> Client:
+    def client(self, api: str, name: str) -> Client:
         self.clients.append(Client(self))
         return self.clients[-1]
 
 
 class Client:
-    """What is used of rtmidi.MidiIn."""
+    """An input of that system."""
 
     def __init__(self, system: System) -> None:
         self.system = system
         self.name = ""
 
-    def get_ports(self) -> list[str]:
+    def names(self) -> list[str]:
         return list(self.system.names)
 
-    def open_port(self, number: int, name: str) -> None:
+    def open(self, number: int, deliver: Deliver) -> None:
         self.name = self.system.names[number]
 
-    def open_virtual_port(self, name: str) -> None:
+    def open_virtual(self, name: str, deliver: Deliver) -> None:
         self.name = name
 
-    def ignore_types(self, **kinds: bool) -> None: ...
-    def set_callback(self, receive: Any) -> None: ...
-    def cancel_callback(self) -> None: ...
-
-    def close_port(self) -> None:
-        self.name = ""
-
-    def delete(self) -> None:
+    def close(self) -> None:
         self.name = ""
 
 
 @pytest.fixture
 def system(monkeypatch: pytest.MonkeyPatch) -> System:
     made = System(*TWO, "Sequencer 30:0")
-    rtmidi = SimpleNamespace(MidiIn=made, API_LINUX_ALSA=2, get_compiled_api=lambda: [2])
-    for one in ports.BACKENDS[1:]:
-        setattr(rtmidi, one.api, -1)
-    monkeypatch.setattr(ports, "load_rtmidi", lambda: rtmidi)
+    monkeypatch.setattr(ports, "load", lambda: made)
+    monkeypatch.setattr(ports.sys, "platform", "linux")
     return made
 
 
 def both(system: System) -> Inputs:
     inputs = Inputs()
     for source, name in enumerate(TWO):
-        inputs.open(source, name, lambda data: None)
+        inputs.open(source, name, lambda data, delta: None)
     return inputs
 
 
@@ -100,7 +91,7 @@ def test_replugged_between_two_looks(system: System) -> None:
 def test_keyboard_that_goes_is_no_sender_to_the_virtual_port(system: System) -> None:
     """With --port and --virtual together, each source lets go of its own keys."""
     inputs = both(system)
-    inputs.open_virtual(2, lambda data: None)
+    inputs.open_virtual(2, lambda data, delta: None)
     system.names.remove(TWO[0])
     assert changes(inputs) == [(Change.GONE, 0)]
     system.names.remove("Sequencer 30:0")

@@ -19,16 +19,18 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.live.recover import recover
+from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, read_journal, unfinished
 from livepedal.views.plain import finding_line
 from livepedal.views.signs import signs_for
+from tests.benchmarks.kill import kill
 from tests.cli.terminals import Terminal
 from tests.live.jack import PATIENCE, RECORDINGS, Listener, Server, end_all, go, heard, send, until
 
 PLAIN = signs_for("utf-8", True)
 # Where JACK is required, in CI, everything is tried in full; elsewhere the long tests are cut short.
 IN_FULL = os.environ.get("LIVEPEDAL_REQUIRE_JACK") == "1"
-KILLS = 20 if IN_FULL else 6
+KILLS = 10 if IN_FULL else 4
 MESSAGES = 10_000 if IN_FULL else 3_000
 
 
@@ -111,6 +113,29 @@ def test_kept_passage_and_takes(server: Server, tmp_path: Path) -> None:
     files = sorted(path.name.partition("-take")[2] or path.name[17:] for path in tmp_path.glob("*.mid"))
     assert files == ["-2.mid", "-passage-1.mid", ".mid"]
     assert text.count("Saved ") == 3
+
+
+def test_stopped_and_continued(server: Server, tmp_path: Path) -> None:
+    """Ctrl-Z and fg in the middle of the music. JACK does not tell when it was played what came meanwhile: it is in the
+    journal and in the file, and neither is it judged live nor in the file.
+    """
+    log = tmp_path / "log"
+    with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
+        sender = send(server, listener.port, log, "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
+        until(lambda: len(listener.heard()) > 10, "the first notes")
+        listener.process.send_signal(signal.SIGSTOP)
+        time.sleep(0.6)
+        listener.process.send_signal(signal.SIGCONT)
+        listener.until("came late after livepedal stood still for 0.")
+        assert sender.wait(300) == 0
+        listener.until_heard(log)
+        text = listener.end()
+    assert "on a muted track" in text
+    assert heard(only(tmp_path, ".journal")) == log.read_text().split()
+    assert listener.findings() == checked(only(tmp_path, ".mid"))
+    harp, late = [track.notes for track in read_song(only(tmp_path, ".mid")).tracks[1:]]
+    assert late >= 3
+    assert harp + late == sum(data.startswith("9") and data[4:] != "00" for data in log.read_text().split())
 
 
 # -- Things that go away -------------------------------------------------------------------------------------
@@ -230,6 +255,25 @@ def test_killed_in_the_middle_of_a_passage(own_server: Server, tmp_path: Path) -
         findings += len(printed)
     assert messages > 5 * KILLS
     assert findings
+
+
+@pytest.mark.parametrize("judge", ["sleep", "spin"])
+def test_killed_while_the_judge_is_busy(own_server: Server, tmp_path: Path, judge: str) -> None:
+    """With the first note the judge sleeps, or keeps the interpreter busy, for a minute; SIGKILL at random moments.
+    All that a port had handed over is in the journal, and becomes a file, but for what has only just arrived
+    (tests/benchmarks/kill.py measures how little that is; a second is far from a minute on any machine).
+    """
+    for number in range(KILLS // 2):
+        folder = tmp_path / str(number)
+        killed = kill(own_server, folder, judge, random.Random(number))
+        assert killed.faults == ()
+        assert killed.journaled == killed.arrived[: len(killed.journaled)]
+        assert killed.age < 1000
+        assert len(killed.arrived) > 0
+        if killed.journaled:
+            (path,) = unfinished(folder)
+            (written,) = recover(read_journal(path), folder)
+            assert written.saved.notes == sum(data.startswith("90") for data in killed.journaled)
 
 
 def test_next_start_finds_the_remains(own_server: Server, tmp_path: Path) -> None:

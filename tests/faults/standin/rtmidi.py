@@ -54,11 +54,14 @@ class MidiIn:
 
     def _play(self) -> None:
         with open(os.environ["STREAM"]) as stream, open(os.environ["LOG"], "w", buffering=1) as log:
+            last = None
             for line in stream:
                 wait, data = line.split()
                 time.sleep(int(wait) / 1000)
+                came = time.monotonic()
+                delta, last = 0.0 if last is None else came - last, came
                 call = self._call
                 if not self._open or call is None:
                     return
                 log.write(data + "\n")
-                call((list(bytes.fromhex(data)), 0.0), None)
+                call((list(bytes.fromhex(data)), delta), None)
