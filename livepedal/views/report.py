@@ -74,9 +74,13 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
 
         yield from compared_lines(part.spelling, look)
     if part.planned:
-        yield from setting_lines(part.plan.setting, look)
+        yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
         yield from _changes(part, look)
     yield from _findings(part, look)
+    if part.printed is not None:
+        from livepedal.views.printed import printed_lines  # few reports have it
+
+        yield from printed_lines(part.printed, part, look)
     yield from aside_lines(part, look)
     if part.advice is not None:
         from livepedal.views.remedies import remedy_lines
@@ -140,7 +144,7 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
         tone = Tone.STRONG if chosen else Tone.PLAIN
         yield line((f"{INDENT}{name:<20}{numbers}{changes}{passages}", tone))
     if loaded:
-        yield _faint(f"{INDENT * 2}too much: passages with too much at once for feet and hands", look)
+        yield _faint(f"{INDENT * 2}too much: passages with more pedal changes than can be kept up", look)
 
 
 def _changes(part: PartReport, look: Look) -> Iterator[Line]:

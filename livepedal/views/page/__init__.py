@@ -118,6 +118,7 @@ class PartPage:
     right: tuple[PedalStroke, ...]
     setting: str
     unused: bool
+    tunings: tuple[str, ...]
     score: Score
     listed: tuple[Item, ...]
     whole: str
@@ -248,6 +249,7 @@ def _part(
         right=strokes[len(Foot.LEFT.pedals) :],
         setting=str(setting),
         unused=any(position is None for position in setting.positions),
+        tunings=tuple(words.tunings(part.tuned, part.place)),
         score=score,
         listed=items,
         whole=whole,
