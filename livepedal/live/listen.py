@@ -91,7 +91,7 @@ class Listener(Screened):
         self._player = setup.player  # as the keys have it, as is the next; the judge hears of it later
         self._pausing = False
         self._setting_next = False  # in line mode, the next line that is typed is a setting
-        self._told_behind = False
+        self._told_behind = 0  # µs that the judge was behind when line mode last said so
         self._drawn_at = self._asked_at = 0
         self._heard_at = 0  # messages so far when a picture was last asked for
         self._over = threading.Event()
@@ -247,11 +247,11 @@ class Listener(Screened):
         """What line mode has to say now."""
         self._wake()
         behind = self.behind()
-        if behind > BEHIND and not self._told_behind:
-            self._told_behind = True
+        if behind > max(BEHIND, 2 * self._told_behind):
+            self._told_behind = behind
             self.say(f"judging is {_seconds(behind)} behind; what is played is recorded all the same")
         elif behind < BEHIND // 3 and self._told_behind:
-            self._told_behind = False
+            self._told_behind = 0
             self.say("judging has caught up")
         lines = []
         while self._lines:

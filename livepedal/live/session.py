@@ -61,7 +61,7 @@ class Session:
         judged: False where only the files are wanted; then there are no findings and no passages.
         """
         self.setup = setup
-        self._judged = judged
+        self.judged = judged
         self.now = 0
         self.messages = 0
         self.player = setup.player
@@ -181,7 +181,7 @@ class Session:
 
     def judge_no_more(self) -> None:
         """From here on only the notes are kept, for the files."""
-        self._judged = False
+        self.judged = False
         self.take.judge_no_more()
         self._gather()
 
@@ -298,7 +298,7 @@ class Session:
         self._keep_next = False
         setup = self.setup if start is None else replace(self.setup, start=start)
         self.take = Take(
-            self._takes, setup, self.player, self._tempo, self._describe, since=us, judged=self._judged
+            self._takes, setup, self.player, self._tempo, self._describe, since=us, judged=self.judged
         )
 
     def _end_take(self, us: int) -> None:

@@ -110,7 +110,7 @@ def held_up(monkeypatch: pytest.MonkeyPatch, after: int = 0) -> Iterator[threadi
     def slowly(self: Session, us: int, source: int, data: bytes) -> tuple[Finding, ...]:
         nonlocal seen
         seen += 1
-        if seen > after and self._judged:
+        if seen > after and self.judged:
             going.wait()
         return message(self, us, source, data)
 
