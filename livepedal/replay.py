@@ -341,12 +341,12 @@ class Replay(Screened):
                 "in it" if len(chapters) == 1 else f"in {heavy} of {words.counted(len(chapters), 'passage')}"
             )
             stands = "and" if count.unplayable else "but"
-            lines.append(line(f"  {stands} too much at once for feet and hands together {where}"))
+            lines.append(line(f"  {stands} too many pedal changes at once {where}"))
         elif self._judges_load and not (
             all(chapter.full for chapter in chapters)
             and all(not passage.open for passage in self.monitor.passages)
         ):
-            lines.append(line("  check tells whether it is too much at once for feet and hands together"))
+            lines.append(line("  check tells whether its pedal changes are too much at once"))
         text = "the setting, the pedal changes and every finding"
         if self._piped:
             text += " of the same input"

@@ -49,7 +49,7 @@ def judge_part(
     chords = chords or Chords(instrument)
     events = tuple(part.events)
     judged = tuple(layers) or tuple(Layer)
-    hands = Layer.HANDS in judged or Layer.LOAD in judged
+    hands = Layer.HANDS in judged
     pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
     attacks = attacks_of(events, figures)
     music = Music(attacks, chords, figures.ringing, asked)
@@ -77,13 +77,11 @@ def judge_part(
             others=Layer.LOAD in judged,
         )
     number = next(n for n, p in enumerate(monitor.players) if p.name == player)
-    struck = [attack.attack for attack in attacks]
-    shares = [share_out(struck, one, instrument) if hands else () for one in monitor.players]
-    burdens = (
-        burdens_of(monitor.passages, plans, shares, monitor.players, figures) if Layer.LOAD in judged else ()
-    )
+    struck = [attack.attack for attack in attacks] if hands else []
+    shares = share_out(struck, monitor.players[number], instrument)
+    burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if Layer.LOAD in judged else ()
     for burden in burdens:
-        heavy = burden_finding(burden, number, player, shares[number], 1 + max(findings, default=0))
+        heavy = burden_finding(burden, number, player, attacks, 1 + max(findings, default=0))
         if heavy is not None:
             findings[heavy.id] = heavy
     passages = tuple(burden.heavier for burden in burdens) or monitor.passages
@@ -97,7 +95,7 @@ def judge_part(
             " (probably keyswitches of a sample library)."
         )
     onsets = onsets_of(events, figures) if hands else ()
-    asides = asides_of(shares[number], onsets, plans[number], monitor.players[number], figures, instrument)
+    asides = asides_of(shares, onsets, plans[number], monitor.players[number], figures, instrument)
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     asides = as_the_pedals_stand(asides, plan) if pedalling else asides
     not_the_best = ""
@@ -128,6 +126,7 @@ def judge_part(
         not_the_best=not_the_best,
         asides=asides,
         loads=tuple(burden.loads[number] for burden in burdens),
+        tuned=monitor.tuned,
         music=attacks,
         graded=tuple(monitor.graded),
     )

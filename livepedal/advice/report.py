@@ -17,6 +17,7 @@ from livepedal.harp import Instrument, Player, Spelling, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.load import Load
 from livepedal.model.plan import PedalChange, Plan
+from livepedal.model.tunings import Tuned
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
@@ -91,6 +92,7 @@ class PartReport:
     not_the_best: str = ""  # the one of them that the plan gives up more attacks than the verdict
     asides: tuple[Aside, ...] = ()
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
+    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
     spelling: Compared | None = None
     advice: PartAdvice | None = None
     sheet: Sheet | None = None
@@ -181,6 +183,14 @@ class PartReport:
             "bounded": self.bounded,
             "plan_bounded": self.plan.bounded,
             "setting": setting_dict(self.plan.setting),
+            "tuning": [
+                {
+                    "string": one.spelling.string.name,
+                    "position": one.spelling.position.word,
+                    "before": None if one.us is None else self._where(one.us),
+                }
+                for one in self.tuned
+            ],
             "changes": [self._change(change) for change in self.plan.changes],
             "passages": [
                 {
@@ -294,10 +304,9 @@ def _load(load: Load) -> dict[str, Any]:
         "from": seconds(load.start),
         "to": seconds(load.end),
         "changes": load.changes,
-        "troubles": load.troubles,
-        "total": round(load.total, 3),
+        "most": load.most,
+        "span": seconds(load.span),
         "too_much": load.too_much,
-        "thin": load.thin.value,
     }
 
 

@@ -11,7 +11,7 @@ height, one player having the upper strings and the other the lower; or by note,
 or two pitch classes and the other the rest. An attack that neither can play alone is divided between both.
 What even two cannot play stays with the player whose turn it is, and is said.
 
-Too much at once for feet and hands (model/load.py) belongs to a passage, not to an attack, and is known only when the
+Too much at once (model/load.py) belongs to a passage, not to an attack, and is known only when the
 pedal changes are planned. So a deal is not made by it: where a player has too much in the deal that came out, a few
 others are made and each harp is judged again with all its layers, in turns of so many bars, then by height, then by
 note; the first without any is taken, else the one whose busiest player has the least, and what was tried is said.
@@ -197,13 +197,13 @@ def passages_too_much(reports: Iterable[PartReport]) -> int:
     return sum(load.too_much for report in reports for load in report.loads)
 
 
-def _heaviest(reports: Iterable[PartReport]) -> float:
-    """The most that is too much at once for a player, in the units of [load]; 0 where nothing is."""
-    return max((load.total for report in reports for load in report.loads if load.too_much), default=0)
+def _heaviest(reports: Iterable[PartReport]) -> int:
+    """The most pedal changes that are too much at once for a player; 0 where nothing is."""
+    return max((load.changes for report in reports for load in report.loads if load.too_much), default=0)
 
 
 def _lighter(
-    dealer: _Dealer, dealt: _Dealt, too_much: Callable[[_Deal], float]
+    dealer: _Dealer, dealt: _Dealt, too_much: Callable[[_Deal], int]
 ) -> tuple[_Dealt, tuple[str, ...]]:
     """The deal that leaves least that is too much at once and is no worse otherwise, and what was tried for it.
 
@@ -211,7 +211,7 @@ def _lighter(
     """
     wanted = dealt.deal.faults
 
-    def order(deal: _Deal) -> tuple[tuple[int, int], float, int, int]:
+    def order(deal: _Deal) -> tuple[tuple[int, int], int, int, int]:
         faults, quick, hand_overs = dealer.seams(deal)
         return faults, too_much(deal), quick, hand_overs
 

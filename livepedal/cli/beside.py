@@ -51,6 +51,7 @@ class Marked:
         cannot be written as that.
         """
         from livepedal.sources.smf import read_bytes
+        from livepedal.sources.xml_units import is_score
         from livepedal.views.marks import ChangesAs
 
         try:
@@ -64,6 +65,10 @@ class Marked:
         name, data = many.source(paths[0])
         self._file = NewFile(target, paths[0], force, "--marked")
         self.source = name, read_bytes(Path(name)) if data is None else data
+        if is_score(self.source[1]):
+            raise LivepedalError(
+                f"{clean(name, 500)}: is a score; --marked puts its marks into MIDI files only."
+            )
         self.told = f"Written with marks: {clean(target, 500)}"
 
     def write(self, report: FileReport, asked: Asked) -> None:
@@ -90,6 +95,6 @@ class Page:
         from livepedal.views import page
 
         data = page.to_bytes(
-            report, asked.player, asked.instrument, asked.figures.ringing, middle_c=asked.middle_c
+            report, asked.player, asked.instrument, asked.figures.ringing, asked.middle_c, asked.sheet
         )
         self._file.write(data)

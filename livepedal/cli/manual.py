@@ -16,6 +16,7 @@ from livepedal.errors import LivepedalError
 PAGES = {
     "dashboard": "the screen of listen and replay, and its keys",
     "files": "judging a file: options, whose notes, the page to look at",
+    "scores": "written scores (MusicXML)",
     "findings": "what each kind of finding means, and what usually helps",
     "remedies": "what would make it playable; did a revision help?",
     "spelling": "asking for a spelling; the spelling sheet",

@@ -141,7 +141,7 @@ def advice_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sheet",
         action="store_true",
-        help="with --json: the spelling sheet under each part (as text: livepedal spell)",
+        help="the setting and the pedal changes alone, as text or with --page; with --json: the spelling sheet added",
     )
     parser.add_argument(
         "--from",
@@ -253,8 +253,6 @@ class Asked:
         self.every: bool = getattr(options, "all", False)
         self.remedies: bool = self.every or getattr(options, "remedies", False)
         self.sheet: bool = getattr(options, "sheet", False)
-        if self.sheet and not (options.json or getattr(options, "jsonl", False)):
-            raise LivepedalError("--sheet is for --json; livepedal spell FILE writes the sheet as text.")
         self.from_bar: int | None = getattr(options, "from_bar", None)
         self.only = layers_asked(options)
         # Whether a command without these options would tell the same.

@@ -40,7 +40,7 @@ class Player:
     beyond the hand's reach. turn: from one pluck of a placing to the next where that goes back, which it can
     within turn_reach strings. roll: by how much the right hand may come later for each note of the left's in
     a broken chord. restrike: from one pluck of a string to its next, once; repeat: the same, on average, when
-    there are more. load: how much at once is too much (model/load.py); no time but a number.
+    there are more. sustained: pedal changes a second that both feet together keep up (model/load.py).
     """
 
     name: str
@@ -65,7 +65,7 @@ class Player:
     roll: int = figure(Kind.SECONDS, abler=1)
     restrike: int = figure(Kind.SECONDS, abler=-1)
     repeat: int = figure(Kind.SECONDS, abler=-1)
-    load: Decimal = figure(Kind.FACTOR, above=True, abler=1)
+    sustained: Decimal = figure(Kind.FACTOR, above=True, abler=1)
 
     @property
     def leads(self) -> tuple[int, int, int]:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from livepedal.model.hands import HandsFault
     from livepedal.model.load import Load
     from livepedal.model.repeats import StringFault
+    from livepedal.model.tunings import Tuned
 
 
 class Verdict(IntEnum):
@@ -41,7 +42,7 @@ class Layer(StrEnum):
     PEDALS = "pedals"
     HANDS = "hands"  # the hands, the same string struck again, and hands and feet on the same strings
     STRINGS = "strings"  # the range of the harp, and its strings without pedals
-    LOAD = "load"  # feet and hands together, over a passage
+    LOAD = "load"  # the pedal changes of a passage together
 
 
 class Kind(StrEnum):
@@ -58,7 +59,7 @@ class Kind(StrEnum):
     TOO_FAST = "too-fast"  # a hand cannot be placed again so soon
     STRING_AGAIN = "string-again"  # a string would be plucked again too soon
     SAME_STRINGS = "same-strings"  # feet and hands could each play it, but not on the same strings
-    TOO_MUCH = "too-much-at-once"  # feet and hands each manage, and together they do not
+    TOO_MUCH = "too-much-at-once"  # more pedal changes on end than the player keeps up
 
 
 class Outcome(IntEnum):
@@ -108,7 +109,7 @@ class Finding:
 
     `us`: the attack's moment (µs). `pitches`: the attack's notes (MIDI), `note` the one that broke it.
     `pedal`, `start`, `goal`: the pedal change at stake. `needed`, `available`: µs that it takes and that
-    there are. `hands`, `string`, `load`: what the hands, a string, or hands and feet together cannot do. `id`
+    there are. `hands`, `string`, `load`: what the hands, a string, or the feet for long cannot do. `id`
     stays the same when a late note of the attack revises the finding, and `revised` counts how often one did.
     `withdrawn`: a late note has mended it, as where the hands roll a chord that they could not take at once.
     """
@@ -264,6 +265,7 @@ class Snapshot:
     latest: Verdict | None = None  # of the last attack by itself
     changes: tuple[ChangeView, ...] = ()  # the latest, in order of time
     next_notes: tuple[NextNote, ...] = ()  # from C; empty where nobody follows
+    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
     # The first moment of an attack that is not the open one: what can be struck then can be struck now.
     soonest: int = 0
 

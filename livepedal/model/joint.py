@@ -64,7 +64,12 @@ class Joint:
     def __init__(self, player: Player, instrument: Instrument, sliding: bool, ring: tuple[int, ...]) -> None:
         self.hands = HandsTracker(player, instrument)
         self.repeats = Repeats(player)
-        self._fixed_string = {spelling.pitch: spelling.string.number for spelling in instrument.fixed}
+        self._fixed_string = {
+            pitch: one.string.number
+            for pitch in range(128)
+            for one in instrument.spellings(pitch)
+            if one.fixed
+        }
         self._new = StringTracker(player, sliding, ring)
         self.start(None)
 

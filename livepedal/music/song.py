@@ -30,6 +30,7 @@ from livepedal.sources.smf import (
     read_smf,
 )
 from livepedal.sources.text import clean, decode
+from livepedal.sources.written import Written
 
 MAX_DAYS = 31
 _DAY = 24 * 60 * 60 * 1_000_000
@@ -58,7 +59,8 @@ class Part:
 
     events: in order of time; at one moment releases stand before strikes, otherwise the order of the file.
     Every key that goes down comes up again, and none goes down twice before it does. end_us: end of its
-    tracks; notes: how many are struck; remarks: one sentence for each oddity; begin_us: where the judging begins.
+    tracks; notes: how many are struck; remarks: one sentence for each oddity; begin_us: where the judging begins;
+    written: what a score says more (None: a MIDI file).
     """
 
     name: str
@@ -69,6 +71,14 @@ class Part:
     time_map: TimeMap
     remarks: tuple[str, ...] = ()
     begin_us: int = 0
+    written: Written | None = None
+
+    def spelled(self) -> dict[tuple[int, int], int]:
+        """The printed notes (line of fifths) by their moment (µs) and MIDI number, in order; empty for a MIDI file."""
+        if self.written is None:
+            return {}
+        us = self.time_map.us
+        return {(us(tick), pitch): fifth for (tick, pitch), fifth in sorted(self.written.spelled.items())}
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +116,8 @@ class Song:
 
 
 def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None, first_bar: int = 1) -> Song:
-    """Read a standard MIDI file. name: what messages call it; first_bar: the number of its first bar.
+    """Read a standard MIDI file or a MusicXML score. name: what messages call it; first_bar: the number of its first
+    bar.
 
     Raises LivepedalError when it cannot be read at all.
     """
@@ -130,7 +141,8 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
     metas = (kind for track in raw.tracks for _, kind, _ in track.metas)
     if raw.division.per_quarter is not None and SET_TEMPO not in metas:
         remarks.append(
-            "the file names no tempo, so bars and tempos are counted at ♩ = 120, as the standard says"
+            "the file names no tempo, so bars and tempos are counted at ♩ = 120"
+            + ("" if raw.bars else ", as the standard says")
         )
     if raw.kind == 2:
         remarks.append("a MIDI file of type 2 holds pieces that do not belong together; each track is one")
@@ -183,7 +195,10 @@ def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: 
                 text = decode(data)
                 if any(map(str.isalnum, text)) and not is_own(data):
                     marks.append(Mark(tick, text))
-    return TimeMap(raw.division, tempos, metres, marks, first_bar)
+    bars = raw.bars
+    if first_bar != 1:  # the user's own counting goes before the numbers in print
+        bars = tuple(bar._replace(number=str(first_bar + n), times=1) for n, bar in enumerate(bars))
+    return TimeMap(raw.division, tempos, metres, marks, 1 if bars else first_bar, bars)
 
 
 def _keys(tracks: Sequence[RawTrack], time_map: TimeMap, faults: _Faults) -> tuple[KeySignature, ...]:

@@ -29,6 +29,7 @@ from typing import BinaryIO, NamedTuple
 
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
+from livepedal.sources.written import PrintedBar, Written
 
 IN_PART = "it was read up to there; export it again from the program that it comes from"
 """What the remark on a track ends with that could not be read to its end."""
@@ -115,12 +116,15 @@ class Division:
 
 @dataclass(frozen=True, slots=True)
 class RawTrack:
-    """One track chunk. number: its place in the file from 1; end: tick of its end; packed: see `pack`."""
+    """One track chunk. number: its place in the file from 1; end: tick of its end; packed: see `pack`; written: what
+    a score says more.
+    """
 
     number: int
     packed: array[int]
     metas: tuple[Meta, ...]
     end: int
+    written: Written | None = None
 
     def messages(self) -> Iterator[Message]:
         """The kept channel messages in file order."""
@@ -130,24 +134,35 @@ class RawTrack:
 
 @dataclass(frozen=True, slots=True)
 class RawSong:
-    """A whole file. kind: 0, 1 or 2 (SMF 1.0 "format"); remarks: a sentence for each thing out of order."""
+    """A whole file. kind: 0, 1 or 2 (SMF 1.0 "format"); remarks: a sentence for each thing out of order; bars: as a
+    score prints them.
+    """
 
     kind: int
     division: Division
     tracks: tuple[RawTrack, ...]
     remarks: tuple[str, ...]
+    bars: tuple[PrintedBar, ...] = ()
 
 
 def read_smf(source: Path | str | bytes | BinaryIO, *, name: str | None = None) -> RawSong:
-    """Read a standard MIDI file of type 0, 1 or 2 from a path, bytes or an open binary stream.
+    """Read a standard MIDI file of type 0, 1 or 2, or a MusicXML score, from a path, bytes or an open binary stream.
 
     name: what messages call the file; the path, or "standard input" for a stream, unless given. Raises
     LivepedalError, and nothing else, when there is nothing to be had from it.
     """
     name = clean(name if name is not None else name_of(source), 500)
     try:
-        return _parse(_bytes(source))
-    except _Refused as refusal:
+        data = _bytes(source)
+        if data[:2] in (b"PK", b"\xff\xfe", b"\xfe\xff") or b"<" in data[:8]:
+            # A score's own module is imported where there is one: most files are MIDI.
+            from livepedal.sources.musicxml import read_musicxml
+            from livepedal.sources.xml_units import is_score
+
+            if is_score(data):
+                return read_musicxml(data)
+        return _parse(data)
+    except Refused as refusal:
         raise LivepedalError(f"{name}: {refusal}") from None
     except OSError as error:
         raise LivepedalError(_unreadable(name, error)) from None
@@ -160,7 +175,7 @@ def read_bytes(path: Path) -> bytes:
     """
     try:
         return _bytes(path)
-    except _Refused as refusal:
+    except Refused as refusal:
         raise LivepedalError(f"{clean(str(path), 500)}: {refusal}") from None
     except OSError as error:
         raise LivepedalError(_unreadable(str(path), error)) from None
@@ -173,7 +188,7 @@ def _unreadable(name: str, error: OSError) -> str:
     return f"{clean(name, 500)}: cannot be read ({clean(reason)}); check the path and its permissions."
 
 
-class _Refused(Exception):
+class Refused(Exception):
     """The file as a whole cannot be read; the message ends up in a LivepedalError after the name."""
 
 
@@ -196,11 +211,11 @@ def _bytes(source: Path | str | bytes | BinaryIO) -> bytes:
             with open(source, "rb") as stream:
                 data = _drain(stream)
         except ValueError:  # a null character in the path
-            raise _Refused("is no path that a file can have; check its spelling.") from None
+            raise Refused("is no path that a file can have; check its spelling.") from None
     else:
         data = _drain(source)
     if len(data) > MAX_BYTES:
-        raise _Refused(
+        raise Refused(
             f"is larger than {MAX_BYTES // 1024 // 1024} MB, the most that is read; export a shorter stretch."
         )
     return data
@@ -221,12 +236,12 @@ def _parse(data: bytes) -> RawSong:
     data, start = find_header(data, remarks)
     length = int.from_bytes(data[start + 4 : start + 8], "big")
     if length < 6 or len(data) < start + 14:
-        raise _Refused("its MIDI header is cut short, so nothing can be read; export or copy it again.")
+        raise Refused("its MIDI header is cut short, so nothing can be read; export or copy it again.")
     kind, declared, division = (
         int.from_bytes(data[start + at : start + at + 2], "big") for at in (8, 10, 12)
     )
     if kind > 2:
-        raise _Refused(
+        raise Refused(
             f"says it is of type {kind}, but only types 0, 1 and 2 exist; export it again as type 1."
         )
     tracks = _read_tracks(data, start + 8 + length, remarks)
@@ -243,7 +258,7 @@ def _tracks(count: int) -> str:
 def find_header(data: bytes, remarks: list[str]) -> tuple[bytes, int]:
     """Take off a RIFF wrapper (RP-029, "RMID") and find the header chunk."""
     if not data:
-        raise _Refused("is empty; export it again.")
+        raise Refused("is empty; export it again.")
     if data[:4] == b"RIFF" and data[8:12] == b"RMID":
         at = 12
         while at + 8 <= len(data):
@@ -255,7 +270,9 @@ def find_header(data: bytes, remarks: list[str]) -> tuple[bytes, int]:
     # A MacBinary header (128 bytes) is the usual thing that stands before a MIDI file.
     start = data.find(b"MThd", 0, 512)
     if start < 0:
-        raise _Refused("is not a MIDI file (it has no MThd header); export one from the sequencer.")
+        raise Refused(
+            "is neither a MIDI file (it has no MThd header) nor a score; export one from the sequencer."
+        )
     if start:
         remarks.append(f"{start} bytes before the MIDI header were passed over")
     return data, start
@@ -266,12 +283,12 @@ def _division(value: int) -> Division:
         frames = _FRAMES.get(256 - (value >> 8))
         parts = value & 0xFF
         if frames is None or not parts:
-            raise _Refused(
+            raise Refused(
                 f"its time division (0x{value:04X}) names no SMPTE frame rate; export it in ticks a quarter."
             )
         return Division(per_second=frames * parts)
     if not value:
-        raise _Refused("its time division is 0 ticks a quarter, so no time can be told; export it again.")
+        raise Refused("its time division is 0 ticks a quarter, so no time can be told; export it again.")
     return Division(per_quarter=value)
 
 
@@ -294,7 +311,7 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
                 at += 8 + size  # SMF 1.0: chunks of unknown kinds are to be passed over
             continue
         if len(tracks) == MAX_TRACKS:
-            raise _Refused(f"has more than {MAX_TRACKS} tracks, the most that are read; export fewer.")
+            raise Refused(f"has more than {MAX_TRACKS} tracks, the most that are read; export fewer.")
         chunk = data[at + 8 : at + 8 + size]
         track, problem = _read_track(len(tracks) + 1, chunk, at + 8, room, cut=len(chunk) < size)
         tracks.append(track)
@@ -304,12 +321,12 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
             remarks.append(f"track {track.number} {problem}; {IN_PART}")
         at += 8 + size
     if not tracks:
-        raise _Refused("holds no track that can be read; export it again.")
+        raise Refused("holds no track that can be read; export it again.")
     if not whole and not any(
         0x90 <= message.status < 0xA0 for track in tracks for message in track.messages()
     ):
         reason = remarks[-1].partition(";")[0]
-        raise _Refused(f"is damaged and no note in it is whole ({reason}); export it again.")
+        raise Refused(f"is damaged and no note in it is whole ({reason}); export it again.")
     return tracks
 
 
@@ -390,7 +407,7 @@ def _read_track(number: int, data: bytes, base: int, room: int, *, cut: bool) ->
                     if status < 0xD0:
                         keep(tick << 24 | status << 16 | data1 << 8)
             if len(packed) + len(metas) > room:
-                raise _Refused(
+                raise Refused(
                     f"holds more than {MAX_EVENTS // 2:,} notes ({MAX_EVENTS:,} events), the most that "
                     "are read; export a shorter stretch."
                 )

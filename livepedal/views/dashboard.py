@@ -149,7 +149,7 @@ def _now(canvas: Canvas, scene: Scene, rows: int) -> None:
     legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
     canvas.rule(TITLE, f"{legend} {signs.wave} slides")
     strip(canvas, snapshot.next_notes, now, key)
-    feet(canvas, snapshot.pedals, now, key, diagram)
+    feet(canvas, snapshot.pedals, now, key, diagram, words.stand(snapshot.tuned))
     if lanes:
         river(canvas, snapshot, lanes, scene.middle_c)
 

@@ -64,7 +64,7 @@ def _pedalling(part: PartReport) -> Iterator[tuple[int, str]]:
     """The setting to start with, such as "set Db C- Bb | En Fn Gn Ab", and each change where the foot starts, such as
     "A# right foot".
     """
-    yield part.begin, f"set {part.plan.setting}"
+    yield part.begin, f"set {words.set_before(part.plan.setting, part.tuned)}"
     for change in part.plan.changes:
         flag = FLAGS.get(words.change_kind(change), "")
         yield change.us, f"{words.change_name(change)} {change.foot.value} foot{flag}"

@@ -55,6 +55,15 @@ def file_lines(file: FileReport, look: Look) -> Iterator[Line]:
         yield from part_lines(part, name, look, remarks=file.remarks if number == 0 else ())
 
 
+def sheet_lines(file: FileReport, look: Look) -> Iterator[Line]:
+    """The pedal sheet of a file: for each part the setting to start with, and the changes by bar."""
+    for part in file.parts:
+        yield ()
+        yield headline(part, clean(file.path, 500), look)
+        yield from setting_lines(part.plan.setting, look)
+        yield from _changes(part, look)
+
+
 def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[str] = ()) -> Iterator[Line]:
     """One part: heading, counts, setting, changes, findings, remarks."""
     yield headline(part, file_name, look)
@@ -65,7 +74,7 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
 
         yield from compared_lines(part.spelling, look)
     if part.planned:
-        yield from setting_lines(part.plan.setting, look)
+        yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
         yield from _changes(part, look)
     yield from _findings(part, look)
     yield from aside_lines(part, look)
@@ -131,7 +140,7 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
         tone = Tone.STRONG if chosen else Tone.PLAIN
         yield line((f"{INDENT}{name:<20}{numbers}{changes}{passages}", tone))
     if loaded:
-        yield _faint(f"{INDENT * 2}too much: passages with too much at once for feet and hands", look)
+        yield _faint(f"{INDENT * 2}too much: passages with more pedal changes than can be kept up", look)
 
 
 def _changes(part: PartReport, look: Look) -> Iterator[Line]:

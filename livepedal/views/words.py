@@ -6,13 +6,14 @@ them. Accidentals are always printed, ♮ too.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from livepedal.advice.groups import Group
 from livepedal.advice.report import PartReport
-from livepedal.harp import Instrument, Position, Spelling, pitch_name
+from livepedal.harp import Instrument, Position, Setting, Spelling, pitch_name
 from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, Reason, Verdict
 from livepedal.model.plan import PedalChange
+from livepedal.model.tunings import Tuned, called
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
 from livepedal.music.wording import beat as beat
@@ -139,6 +140,29 @@ def stuck(part: PartReport) -> str:
     return f"What stops the {clean(quicker.player)} player is told with --player {clean(quicker.player)}."
 
 
+def tunings(tuned: Iterable[Tuned], place: Callable[[int], Place | None]) -> Iterator[str]:
+    """How strings without pedals have to be tuned: "tune the lowest D string to D♭", and where not before the start."""
+    for one in tuned:
+        if one.us is None:
+            yield one.what
+            continue
+        at = place(one.us)
+        yield f"{one.what} in the break before {moment(one.us) if at is None else f'bar {at.bar}'}"
+
+
+def set_before(setting: Setting, tuned: Sequence[Tuned]) -> str:
+    """A setting with the strings without pedals: "D♭ C♮ B♭ | E♭ F♮ G♮ A♭, lowest D string D♭"."""
+    return ", ".join(text for text in (str(setting), stand(tuned)) if text)
+
+
+def stand(tuned: Iterable[Tuned]) -> str:
+    """How strings without pedals stand now, where that is not as usual: "lowest D string D♭"."""
+    last = {one.spelling.string: one.spelling.position for one in tuned}
+    return ", ".join(
+        f"{called(string)} {string.pedal.letter}{position.sign}" for string, position in last.items()
+    )
+
+
 def change_kind(change: PedalChange) -> str:
     """One of CHANGE_KINDS, or "plain"."""
     if not change.possible:
@@ -215,7 +239,7 @@ def what(finding: Finding, middle_c: str) -> str:
             others = _together(finding, middle_c)
             return f"{name} cannot be struck together with {others}: no setting of the pedals holds them all"
         case Kind.NO_PEDAL:
-            return f"{name} lies on a string without a pedal, which is tuned otherwise"
+            return f"{name}: {finding.reasons[0].why}"
         case Kind.RANGE:
             return f"{name}: no string of this harp gives it"
         case _:
@@ -305,6 +329,8 @@ def reason(one: Reason, with_figures: bool = True) -> str:
 
 def reasons(finding: Finding) -> tuple[str, ...]:
     """Why each spelling fails, one text each; figures only where they are not those of the finding itself."""
+    if finding.kind is Kind.NO_PEDAL:
+        return ()  # there is one string, and the finding tells of it
     told = tuple(
         reason(one, (one.needed, one.available) != (finding.needed, finding.available))
         for one in finding.reasons

@@ -208,7 +208,7 @@ def test_what_is_too_much_at_once_for_one_is_dealt_out(
     capsys.readouterr()
     assert main(["share", source, "-o", str(out)]) == 0
     told = capsys.readouterr().out
-    assert "For one working player alone: too much at once for feet and hands." in told
+    assert "For one working player alone: too many pedal changes at once." in told
     assert "Dealt out in turns of 1 bar, so that each has less to do at once." in told
     assert main(["check", str(out)]) == 0
 
@@ -220,15 +220,17 @@ def test_where_it_is_too_much_even_for_two_it_is_said_what_was_tried(
     pitch classes, or with an octave of them, has them all on seven strings at once.
     """
     own, source, out = tmp_path / "own.toml", tmp_path / "part.mid", tmp_path / "two.mid"
-    own.write_text("[players.relaxed]\nload = 0.01\n[players.working]\nload = 0.01\n", encoding="utf-8")
+    own.write_text(
+        "[players.relaxed]\nsustained = 0.01\n[players.working]\nsustained = 0.01\n", encoding="utf-8"
+    )
     source.write_bytes(midi(("Harp", [(n, 0.5, (48 + n,)) for n in range(37)]), bpm=60))
     assert main(["share", str(source), "-o", str(out), "--figures", str(own)]) == 1
     told = capsys.readouterr().out
     assert "no second harp is needed" not in told
-    assert "Too much at once for feet and hands still: Harp 1 in bars " in told
+    assert "Too many pedal changes at once still: Harp 1 in bars " in told
     assert (
         "No deal without that was found; tried besides were turns of 8, 4, 2 and 1 bars; 9 borders by height; each"
         " pitch class given to one player; each two pitch classes given to one player."
     ) in told
     assert "livepedal check --remedies" in told
-    assert "with too much at once for feet and hands; set" in told
+    assert "with too many pedal changes at once; set" in told

@@ -64,7 +64,7 @@ def player_of(hand: hands.Hand, feet: cpsat.Figures) -> Player:
         roll=hand.late,
         restrike=hand.restrike,
         repeat=hand.repeat,
-        load=1.0,  # no matter of single attacks
+        sustained=1.0,  # no matter of single attacks
     )
 
 

@@ -56,6 +56,11 @@ def strings_of(pitch: int, harp: Harp) -> list[tuple[int, int, bool]]:
         position = pitch - 12 * (number // 7 + 1) - _NATURAL[number % 7]
         if abs(position) <= 1 and fixed.get(number, position) == position:
             found.append((number, position, number in fixed))
+    # Strings without pedals are tuned down for a note that nothing else gives (siba, scordatura).
+    for number, usual in () if found else harp.fixed:
+        position = pitch - 12 * (number // 7 + 1) - _NATURAL[number % 7]
+        if -1 <= position <= max(usual, 0):
+            found.append((number, position, True))
     return found
 
 

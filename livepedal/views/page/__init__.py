@@ -16,6 +16,7 @@ import hashlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import groupby
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
@@ -96,10 +97,11 @@ class PedalStroke:
 
 @dataclass(frozen=True, slots=True)
 class ChangeRow:
-    """The pedal changes of one bar."""
+    """The pedal changes of one bar. mark: the rehearsal mark where it is another than before, or empty."""
 
     bar: int
-    changes: tuple[tuple[str, str], ...]  # text, kind
+    mark: str
+    changes: tuple[tuple[str, str, str], ...]  # the letter with its new accidental, beat, kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +118,7 @@ class PartPage:
     right: tuple[PedalStroke, ...]
     setting: str
     unused: bool
+    tunings: tuple[str, ...]
     score: Score
     listed: tuple[Item, ...]
     whole: str
@@ -136,7 +139,7 @@ class PartPage:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """Everything on the page."""
+    """Everything on the page. sheet: the setting and the pedal changes alone are shown."""
 
     title: str
     badge: Badge
@@ -144,18 +147,24 @@ class Page:
     parts: tuple[PartPage, ...]
     remarks: tuple[str, ...]
     player: str
+    sheet: bool
 
 
 def to_bytes(
-    file: FileReport, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str = "C4"
+    file: FileReport,
+    player: Player,
+    instrument: Instrument,
+    ringing: Ringing,
+    middle_c: str = "C4",
+    sheet: bool = False,
 ) -> bytes:
-    """The page of one file, as UTF-8; the same bytes whenever it is made.
+    """The page of one file, as UTF-8; the same bytes whenever it is made. sheet: its pedal sheet alone.
 
     Raises LivepedalError where the file could not be judged.
     """
     if file.error is not None:
         raise LivepedalError(file.error)
-    page = page_of(file, player, instrument, ringing, middle_c)
+    page = page_of(file, player, instrument, ringing, middle_c, sheet)
     script = (HERE / "page.js").read_text(encoding="utf-8")
     environment = _environment()
     text = environment.get_template("page.html").render(
@@ -185,7 +194,7 @@ def _environment() -> Environment:
 
 
 def page_of(
-    file: FileReport, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str
+    file: FileReport, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str, sheet: bool
 ) -> Page:
     """What stands on the page of a file."""
     parts = tuple(
@@ -200,6 +209,7 @@ def page_of(
         parts=parts,
         remarks=tuple(words.sentence(remark) for remark in file.remarks),
         player=clean(player.name),
+        sheet=sheet,
     )
 
 
@@ -239,6 +249,7 @@ def _part(
         right=strokes[len(Foot.LEFT.pedals) :],
         setting=str(setting),
         unused=any(position is None for position in setting.positions),
+        tunings=tuple(words.tunings(part.tuned, part.place)),
         score=score,
         listed=items,
         whole=whole,
@@ -313,14 +324,20 @@ def _remedies(place: PlaceAdvice, advice: PartAdvice, teller: Teller) -> Remedie
 
 
 def _rows(part: PartReport) -> Iterator[ChangeRow]:
-    rows: dict[int, list[tuple[str, str]]] = {}
-    for change in part.plan.changes:
-        place = part.place(change.us)
-        rows.setdefault(place.bar, []).append(
-            (f"beat {words.beat(place.beat)} {words.change_name(change)}", words.change_kind(change))
+    placed = [(part.place(change.us), change) for change in part.plan.changes]
+    before: str | None = None
+    for bar, some in groupby(placed, key=lambda one: one[0].bar):
+        here = list(some)
+        mark = here[-1][0].mark
+        yield ChangeRow(
+            bar,
+            clean(mark, words.LONGEST_MARK) if mark and mark != before else "",
+            tuple(
+                (words.change_name(change), words.beat(place.beat), words.change_kind(change))
+                for place, change in here
+            ),
         )
-    for bar, texts in rows.items():
-        yield ChangeRow(bar, tuple(texts))
+        before = mark
 
 
 def _unbroken(text: str) -> str:
