@@ -133,7 +133,7 @@ def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
         return
 
     def with_progress(path: str, data: bytes | None) -> Done:
-        progress = ProgressBar(path)
+        progress = ProgressBar(path, "planning the pedal changes")
         remedies = ProgressBar(f"remedies: {path}")
 
         def advising(done: int, total: int) -> None:

@@ -29,7 +29,7 @@ from livepedal.live.show import Screened
 from livepedal.live.take import Setup
 from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
-from livepedal.sources.journal import JournalWriter, Word, read_journal
+from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
 from livepedal.sources.ports import Inputs, Receive
 from livepedal.sources.stamps import Stamps
 from livepedal.views.dashboard import Scene
@@ -173,12 +173,16 @@ class Listener(Screened):
         try:
             if self.journal.waiting or self.journal.lost:
                 raise OSError("the journal is not complete")
-            session = played_again(read_journal(self.journal.path), self.setup, judged=False)
+            journal = read_journal(self.journal.path)
+            session = played_again(journal, self.setup, judged=False)
         except Exception as error:
             self.faults.caught(Stage.SAVING, error)
             self._runs("judging")  # then it is the only one who has the music
             return
         judging.stop()
+        unkept = (r for r in journal.records if isinstance(r, Command) and r.word == Word.KEEP)
+        if judging.session.keep_next or any(command.us > judging.until for command in unkept):
+            tell("The passage that was to be kept is in the file of the whole take.")
         known = judging.session.take
         for take in session.finished:
             if take.number in judging.handed:
