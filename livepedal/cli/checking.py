@@ -63,9 +63,11 @@ def _check(options: argparse.Namespace) -> int:
     paths = many.named(options.files)
     if options.changes_as is not None and options.marked is None:
         raise LivepedalError("--changes-as is for --marked OUT.mid.")
+    if (options.pedals is not None or options.findings) and options.marked is None:
+        raise LivepedalError("--pedals and --findings are for --marked OUT.musicxml.")
     marked = None
     if options.marked is not None:
-        marked = Marked(options.marked, paths, options.force, options.changes_as)
+        marked = Marked(options, paths)
     page = None if options.page is None else Page(options.page, paths, options.force)
     if (
         marked is not None
