@@ -107,11 +107,16 @@ class ProgressBar:
 
             self._bar = Progress(console=Console(file=sys.stderr), transient=True)
             self._task = self._bar.add_task(escape(clean(self._name, 40)), total=total)
-            self._bar.start()
         if self._task is not None:
             self._bar.update(self._task, completed=done, total=total)
             if done >= total and self._then:
                 self._bar.reset(self._task, total=None, description=self._then)
+            self._bar.start()
+
+    def pause(self) -> None:
+        """Take it away until it is called again."""
+        if self._bar is not None:
+            self._bar.stop()
 
     def close(self) -> None:
         """Take it away, for good where it has been shown."""

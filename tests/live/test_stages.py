@@ -206,7 +206,11 @@ def test_at_the_end_a_judge_who_is_behind_is_not_waited_for(
     # It is the file that `recover` makes, but for the findings.
     again = tmp_path / "again"
     recovered = recover(read_journal(played.journal), again)
-    assert [w.saved.notes for w in recovered] == [one.saved.notes, two.saved.notes, NOTES + 1]  # and the passage
+    assert [w.saved.notes for w in recovered] == [
+        one.saved.notes,
+        two.saved.notes,
+        NOTES + 1,
+    ]  # and the passage
     same = [of_file(path.read_bytes(), listener.setup) for path in (one.path, recovered[0].path)]
     assert same[0] == same[1]
     assert len(same[0]) == recovered[0].saved.findings == 2
