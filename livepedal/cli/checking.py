@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Iterator, Sequence
+from contextlib import closing
 from typing import TYPE_CHECKING, Any, Protocol
 
 from livepedal.cli import many
@@ -62,9 +63,11 @@ def _check(options: argparse.Namespace) -> int:
     paths = many.named(options.files)
     if options.changes_as is not None and options.marked is None:
         raise LivepedalError("--changes-as is for --marked OUT.mid.")
+    if (options.pedals is not None or options.findings) and options.marked is None:
+        raise LivepedalError("--pedals and --findings are for --marked OUT.musicxml.")
     marked = None
     if options.marked is not None:
-        marked = Marked(options.marked, paths, options.force, options.changes_as)
+        marked = Marked(options, paths)
     page = None if options.page is None else Page(options.page, paths, options.force)
     if (
         marked is not None
@@ -128,25 +131,44 @@ def _writer(options: argparse.Namespace, asked: Asked, paths: Sequence[str]) -> 
 
 
 def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
-    if jobs > 1 and len(paths) > 1:
-        yield from many.judged_by_processes(paths, judge, min(jobs, len(paths)))
+    """The files, judged, in their order, with one progress bar: of all of them where there are several."""
+    if len(paths) == 1:
+        yield from many.judged_here(paths, lambda path, data: _with_bars(judge, path, data))
         return
+    with closing(ProgressBar(f"{len(paths)} files")) as bar:
+        if jobs > 1:
+            found = many.judged_by_processes(paths, judge, min(jobs, len(paths)), bar)
+        else:
+            found = _one_by_one(paths, judge, bar)
+        for done in found:
+            bar.pause()  # what is written goes to the same terminal
+            yield done
 
-    def with_progress(path: str, data: bytes | None) -> Done:
-        progress = ProgressBar(path)
-        remedies = ProgressBar(f"remedies: {path}")
 
-        def advising(done: int, total: int) -> None:
-            progress.close()  # one bar at a time
-            remedies(done, total)
+def _with_bars(judge: Judge, path: str, data: bytes | None) -> Done:
+    progress = ProgressBar(path, "planning the pedal changes")
+    remedies = ProgressBar(f"remedies: {path}")
 
-        try:
-            return judge(path, data, progress, advising)
-        finally:
-            progress.close()
-            remedies.close()
+    def advising(done: int, total: int) -> None:
+        progress.close()  # one bar at a time
+        remedies(done, total)
 
-    yield from many.judged_here(paths, with_progress)
+    try:
+        return judge(path, data, progress, advising)
+    finally:
+        progress.close()
+        remedies.close()
+
+
+def _one_by_one(paths: Sequence[str], judge: Judge, bar: ProgressBar) -> Iterator[Done]:
+    number = 0
+
+    def step(done: int, total: int) -> None:
+        bar(number * 1000 + 1000 * done // max(total, 1), len(paths) * 1000)
+
+    for done in many.judged_here(paths, lambda path, data: judge(path, data, step)):
+        number += 1
+        yield done
 
 
 class _Writer(Protocol):

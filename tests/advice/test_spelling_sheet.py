@@ -14,10 +14,6 @@ from livepedal.cli import main
 from livepedal.harp import Figures, Setting
 from livepedal.music import choose_parts, read_song
 from livepedal.music.ordinary import name, ordinary
-from livepedal.views.lines import plain_text
-from livepedal.views.look import Look
-from livepedal.views.sheet import sheet_lines
-from livepedal.views.signs import FULL
 from tests.advice.making_midi import Struck, midi
 from tests.benchmarks.spelling import FOLDER, measure
 

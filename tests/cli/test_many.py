@@ -8,6 +8,7 @@ import json
 import os
 import shutil
 import signal
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -168,6 +169,8 @@ class Fragile(Judge):
     def __call__(self, path: str, data: bytes | None = None, *more: object) -> Done:
         if "killer" in path:
             os.kill(os.getpid(), signal.SIGKILL)
+        if "slow" in path:
+            time.sleep(3)
         return Judge.__call__(self, path, data)
 
 
@@ -177,6 +180,22 @@ def fragile() -> Judge:
     from livepedal.cli.options import Asked
 
     return Fragile(Asked(_parser().parse_args(["check", EASY])), Form.ROW)
+
+
+def test_a_slow_file_does_not_hold_up_those_after_it(monkeypatch: pytest.MonkeyPatch, fragile: Judge) -> None:
+    """All the others are done, and told of, while the first is being judged."""
+    monkeypatch.setattr(many, "UNDER_WAY", 1)
+    most: list[tuple[int, int]] = []
+    for done in many.judged_by_processes(
+        ["slow.mid", *(f"{n}.mid" for n in range(9))],
+        fragile,
+        2,
+        lambda done, total: most.append((done, total)),
+    ):
+        first = done.summary.path
+        break
+    assert first == "slow.mid"
+    assert max(most) == (9, 10)
 
 
 def test_a_killed_process_is_a_report_on_its_file_alone(fragile: Judge) -> None:
