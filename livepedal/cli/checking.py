@@ -146,7 +146,7 @@ def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
 
 
 def _with_bars(judge: Judge, path: str, data: bytes | None) -> Done:
-    progress = ProgressBar(path)
+    progress = ProgressBar(path, "planning the pedal changes")
     remedies = ProgressBar(f"remedies: {path}")
 
     def advising(done: int, total: int) -> None:
