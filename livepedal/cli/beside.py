@@ -130,13 +130,31 @@ class Page:
         if len(paths) != 1:
             raise LivepedalError("--page writes one page; name the one MIDI file to judge with it.")
         self._file = NewFile(target, paths[0], force, "--page")
+        self._source = paths[0]
         self.told = f"Written as a page: {clean(target, 500)}"
 
     def write(self, report: FileReport, asked: Asked) -> None:
         """Write it. Raises LivepedalError where that cannot be done."""
         from livepedal.views import page
 
+        score = self._score()
         data = page.to_bytes(
-            report, asked.player, asked.instrument, asked.figures.ringing, asked.middle_c, asked.sheet
+            report, asked.player, asked.instrument, asked.figures.ringing, asked.middle_c, asked.sheet, score
         )
         self._file.write(data)
+
+    def _score(self) -> bytes | None:
+        """The file itself, where it is a score and can be engraved; where something is wanting for that, `told` says
+        so.
+        """
+        from livepedal.sources.smf import read_bytes
+        from livepedal.sources.xml_units import is_score
+
+        if self._source == "-" or not is_score(data := read_bytes(Path(self._source))):
+            return None
+        from livepedal.views.page.engraving import HOW, can_engrave
+
+        if can_engrave():
+            return data
+        self.told += f"\n{HOW}"
+        return None

@@ -91,7 +91,7 @@ def _check(options: argparse.Namespace) -> int:
             # What is done is to be seen while the next file is judged.
             sys.stdout.flush()
     write.closing(tally)
-    if write.form is not Form.JSON and not options.quiet and not tally.failed:
+    if write.form not in (Form.JSON, Form.CSV) and not options.quiet and not tally.failed:
         for one in beside:
             print(one.told)
     return tally.code
@@ -125,6 +125,8 @@ def _writer(options: argparse.Namespace, asked: Asked, paths: Sequence[str]) -> 
         if options.quiet:
             raise LivepedalError("--json is always a whole document; with --quiet use --jsonl.")
         return _JsonWriter(asked)
+    if options.csv:
+        return _CsvWriter()
     if options.quiet or (len(paths) > 1 and not options.full and not options.sheet):
         return _TableWriter(asked, options.plain, paths, options.quiet)
     return _TextWriter(asked, options.plain)
@@ -297,7 +299,7 @@ class _LinesWriter:
     def __init__(self, asked: Asked) -> None:
         from livepedal.views import json_view
 
-        self._head = json_view.head(asked.player, asked.instrument)
+        self._head = json_view.line_head(asked.player, asked.instrument, asked.figures)
 
     def opening(self) -> None:
         pass
@@ -307,7 +309,26 @@ class _LinesWriter:
 
         if done.error is not None:
             complain(done.error, tracks=False)
-        sys.stdout.write(json_view.line_text(self._head, done.text))
+        sys.stdout.write(json_view.line_text(self._head, done.text, done.seconds))
+
+    def closing(self, tally: Tally) -> None:
+        pass
+
+
+class _CsvWriter:
+    """A row for each finding, and one for each file that could not be judged."""
+
+    form = Form.CSV
+
+    def opening(self) -> None:
+        from livepedal.views import csv_view
+
+        sys.stdout.write(csv_view.head())
+
+    def file(self, done: Done) -> None:
+        if done.error is not None:
+            complain(done.error, tracks=False)
+        sys.stdout.write(done.text)
 
     def closing(self, tally: Tally) -> None:
         pass

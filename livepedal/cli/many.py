@@ -11,9 +11,10 @@ from __future__ import annotations
 import glob
 import os
 import signal
+import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum, auto
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -42,17 +43,19 @@ class Form(Enum):
 
     REPORT = auto()  # the report as objects
     JSON = auto()  # its JSON on one line
+    CSV = auto()  # its findings as CSV, a row each
     ROW = auto()  # nothing
 
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """One file that was judged, or why it could not be."""
+    """One file that was judged, or why it could not be. seconds: of processor time that it took."""
 
     summary: FileSummary
     report: FileReport | None = None
     text: str = ""
     error: LivepedalError | None = None
+    seconds: float = 0.0
 
 
 # -- which files
@@ -113,6 +116,13 @@ class Judge:
         advising: Progress | None = None,
     ) -> Done:
         """Judge one file, by its path or, under that name, its bytes; nothing is raised but for --debug."""
+        begun = time.process_time()
+        done = self._judged(path, data, progress, advising)
+        return replace(done, seconds=time.process_time() - begun)
+
+    def _judged(
+        self, path: str, data: bytes | None, progress: Progress | None, advising: Progress | None
+    ) -> Done:
         from livepedal.advice.check import check_file
         from livepedal.advice.summary import FileSummary
 
@@ -153,25 +163,30 @@ class Judge:
         (file,) = report.files
         summary = FileSummary.of(file)
         kept = file if self.keep or self.form is Form.REPORT else None
-        return Done(summary, kept, self._json(file) if self.form is Form.JSON else "")
+        return Done(summary, kept, self._text(file))
 
     def _failed(self, path: str, error: LivepedalError) -> Done:
         from livepedal.advice.report import FileReport
         from livepedal.advice.summary import FileSummary
 
         file = FileReport(path, error=clean(str(error), 2000))
-        text = self._json(file) if self.form is Form.JSON else ""
-        return Done(FileSummary.of(file), file if self.form is Form.REPORT else None, text, error)
+        return Done(FileSummary.of(file), file if self.form is Form.REPORT else None, self._text(file), error)
 
     def killed(self, path: str) -> Done:
         """A file whose judging nobody lived to tell of."""
         message = f"{path}: the process that judged it was killed, perhaps for want of memory"
         return self._failed(path, LivepedalError(f"{message}; export a shorter stretch."))
 
-    def _json(self, file: FileReport) -> str:
-        from livepedal.views import json_view
+    def _text(self, file: FileReport) -> str:
+        if self.form is Form.JSON:
+            from livepedal.views import json_view
 
-        return json_view.dumps(file.to_dict())
+            return json_view.dumps(file.to_dict())
+        if self.form is Form.CSV:
+            from livepedal.views import csv_view
+
+            return csv_view.rows(file, self.asked.middle_c)
+        return ""
 
 
 def _readable(path: str) -> None:

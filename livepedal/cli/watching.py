@@ -197,12 +197,12 @@ class _JsonWatcher(_Queue):
         from livepedal.views import json_view
 
         super().__init__(many.Judge(asked, many.Form.JSON, options.debug))
-        self._head = json_view.head(asked.player, asked.instrument)
+        self._head = json_view.line_head(asked.player, asked.instrument, asked.figures)
 
     def told(self, done: many.Done, new: bool) -> None:
         from livepedal.views import json_view
 
-        sys.stdout.write(json_view.line_text(self._head, done.text))
+        sys.stdout.write(json_view.line_text(self._head, done.text, done.seconds))
         sys.stdout.flush()
 
 

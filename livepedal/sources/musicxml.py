@@ -106,6 +106,7 @@ class Places:
     starts: tuple[tuple[int, int], ...]
     anchors: tuple[tuple[tuple[Anchor, ...], ...], ...]
     notes: tuple[tuple[tuple[Anchor, ...], ...], ...]
+    staves: tuple[int, ...]
 
 
 def places_in(data: bytes, encoding: str | None) -> Places:
@@ -122,6 +123,7 @@ def places_in(data: bytes, encoding: str | None) -> Places:
         tuple(zip([0, *ends], order, strict=False)),
         tuple(tuple(tuple(measure.anchors) for measure in part.measures) for part in parts),
         tuple(tuple(tuple(measure.note_places) for measure in part.measures) for part in parts),
+        tuple(part.staves for part in parts),
     )
 
 
@@ -192,6 +194,7 @@ class _Part:
     keys: dict[int, tuple[int, bool]] = field(default_factory=dict)  # by measure
     divisions: int = 1
     fifths: int = 0
+    staves: int = 1
     transpose: int = 0
     ending: frozenset[int] = frozenset()
     graces: dict[str, list[_Note]] = field(
@@ -463,6 +466,7 @@ class _Reading:
         if fifths is not None and abs(fifths) <= 7:
             part.fifths = fifths
             part.keys[len(part.measures)] = fifths, element.findtext("key/mode") == "minor"
+        part.staves = max(part.staves, min(_whole(element.findtext("staves")) or 1, 9))
         time = element.find("time")
         if time is not None:
             self._metre(time)

@@ -5,7 +5,7 @@ attribute into the tags of notes. What an earlier pass has put in is known by it
 out first, so a marked score can be marked again, and comes back byte for byte when nothing is put in.
 
 Source: MusicXML 4.0 (W3C): elements direction, words, harp-pedals, offset; attributes id (any element may have one)
-and color (#AARRGGBB).
+and color (#RRGGBB).
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ from livepedal.sources.smf import Refused
 from livepedal.sources.text import clean
 from livepedal.sources.xml_units import document, rootfile
 
-COLOUR = "#FFB3261E"  # a dark red
+COLOUR = "#B3261D"  # a dark red that hardly anybody else writes
 _ID = "livepedal-"
-_OWN = re.compile(rb'<direction id="livepedal-\d+".*?</direction>| color="#FFB3261E"', re.DOTALL)
+_OWN = re.compile(rb'<direction id="livepedal-\d+".*?</direction>| color="#B3261D"', re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,9 +94,11 @@ def _put_in(
         offset = Fraction(late * anchor.divisions, TICKS)
         moved = f"<offset>{_decimal(offset)}</offset>" if offset else ""
         placement = "above" if put.above else "below"
+        lowest = places.staves[put.track - 1]
+        staff = "" if put.above or lowest == 1 else f"<staff>{lowest}</staff>"
         direction = (
-            f'<direction id="{_ID}{number}" placement="{placement}"><direction-type>{what}</direction-type>{moved}'
-            "</direction>"
+            f'<direction id="{_ID}{number}" placement="{placement}"><direction-type>{what}</direction-type>'
+            f"{moved}{staff}</direction>"
         )
         pieces.setdefault(anchor.byte, []).append(direction.encode("ascii", "xmlcharrefreplace"))
     for track, tick, pitch in coloured:

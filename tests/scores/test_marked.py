@@ -75,7 +75,7 @@ def test_nothing_but_marks_is_added_and_all_of_it_comes_out_again(how: PedalsAs)
     marked = both(FERRY, how)
     assert marked != FERRY
     added = re.sub(rb'<direction id="livepedal-\d+".*?</direction>', b"", marked)
-    assert added.replace(b' color="#FFB3261E"', b"") == FERRY
+    assert added.replace(b' color="#B3261D"', b"") == FERRY
     assert without(marked) == FERRY
     assert both(marked, how) == marked
 
@@ -102,7 +102,7 @@ def test_findings_are_words_above_the_staff_and_coloured_notes() -> None:
     )
     assert texts
     assert all(text.startswith(("unplayable: D", "virtuoso: D", "audible: D")) for text in texts)
-    coloured = re.findall(r'<note color="#FFB3261E"><pitch><step>(\w)</step>', marked)
+    coloured = re.findall(r'<note color="#B3261D"><pitch><step>(\w)</step>', marked)
     assert coloured
     assert set(coloured) == {"D"}
 
@@ -117,7 +117,7 @@ def test_a_change_in_a_second_pass_says_so_and_one_in_both_stands_once() -> None
 
 def test_between_two_notes_a_mark_has_an_offset() -> None:
     marked = marked_score(FERRY, "ferry.musicxml", [ScorePut(1, TICKS * 5 // 4, "F♯")], [], archive=False)
-    assert b"<offset>3</offset></direction><note>" in marked
+    assert b"<offset>3</offset><staff>2</staff></direction><note>" in marked
     assert (1.25, "F♯") in said(marked)
 
 
