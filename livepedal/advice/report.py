@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from livepedal.advice.given import Compared, Outlook
     from livepedal.advice.remedy import PartAdvice
     from livepedal.advice.sheet import Sheet
+    from livepedal.model.hands import Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,7 @@ class PartReport:
     remarks: tuple[str, ...] = ()
     not_the_best: str = ""  # the one of them that the plan gives up more attacks than the verdict
     asides: tuple[Aside, ...] = ()
+    played: tuple[Figure, ...] = ()  # the figures that are told of
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     spelling: Compared | None = None
     advice: PartAdvice | None = None
@@ -194,6 +196,16 @@ class PartReport:
             ],
             "findings": [self._finding(finding) for finding in self.findings],
             "remarks": list(self.remarks),
+            "figures": [
+                {
+                    "kind": figure.kind.value,
+                    "from": seconds(figure.start),
+                    "to": seconds(figure.end),
+                    "notes_a_second": round(figure.per_second, 1),
+                    "notes": list(figure.pitches),
+                }
+                for figure in self.played
+            ],
             "asides": [
                 {
                     "kind": aside.kind.value,

@@ -24,7 +24,6 @@ from livepedal.live.take import Take
 from livepedal.model.findings import Finding, Layer, Outcome, Passage
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import PedalChange
-from livepedal.model.shares import share_out
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -247,18 +246,19 @@ def _planned(
     beats = beat_in(question.time_map) if question.bars else None
     plans = plan_for_all(attacks, figures, instrument, player, question.setting, monitor.troubles, beats)
     who = next(number for number, one in enumerate(monitor.players) if one.name == player)
-    struck = [one.attack for one in attacks]
-    shares = [share_out(struck, one, instrument) for one in monitor.players]
+    shares = monitor.shares
     passage, too_much = question.passage, None
     if not question.only or Layer.LOAD in question.only:
-        (burden,) = burdens_of((passage,), plans, shares, monitor.players, figures)
+        (burden,) = burdens_of((passage,), plans, (shares,) * 3, monitor.players, figures)
         passage = burden.heavier
         # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
-        too_much = burden_finding(burden, who, player, shares[who], -question.number)
+        too_much = burden_finding(burden, who, player, shares, -question.number)
     plan = plans[who]
     setting = setting_for_glissandi(
         plan.setting,
-        asides_of(shares[who], onsets_of(events, figures), plan, monitor.players[who], figures, instrument),
+        asides_of(
+            shares, monitor.figures_played, onsets_of(events, figures), plan, monitor.players[who], figures
+        ),
     )
     changes: list[PedalChange] = []
     for change in plan.changes:

@@ -274,7 +274,7 @@ class Take:
             return
         if self._base is not None:
             self.release_all(us)
-        self.monitor.finish()
+        self._settled.found(self.monitor.finish())
         self.over = self._look = True
 
     @property

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from livepedal.harp import octave_shift, pitch_name
-from livepedal.model.findings import Finding, Layer
-from livepedal.model.hands import HandsFault, HandTrouble
+from livepedal.model.findings import Finding
+from livepedal.model.hands import HandsFault, HandTrouble, StringFault
 from livepedal.model.load import Load, Thin
-from livepedal.model.repeats import StringFault
 
 
 def clause(finding: Finding, middle_c: str = "C4") -> str:
@@ -17,8 +16,6 @@ def clause(finding: Finding, middle_c: str = "C4") -> str:
         return string_clause(finding.string, middle_c)
     if finding.load is not None:
         return load_clause(finding.load)
-    if finding.layer is Layer.HANDS:
-        return "the feet could play it and so could the hands, but not on the same strings"
     return ""
 
 
@@ -38,21 +35,23 @@ def hands_clause(fault: HandsFault, middle_c: str = "C4") -> str:
             return f"no way to share the chord out lets the {hand} reach {notes}, and there is no time to roll it"
         case HandTrouble.TOO_FAR:
             strings = "1 string" if fault.strings == 1 else f"{fault.strings} strings"
-            return f"the {hand} has to go {strings} beyond its reach for {notes}"
+            return f"the {hand} must leap {strings} further than it spans for {notes}"
         case HandTrouble.TOO_FAST:
             return f"the {hand} cannot be placed again so soon for {notes}"
+        case HandTrouble.LINE:
+            rate = f"{fault.notes * 1_000_000 / fault.available:.0f} notes a second"
+            most = f"{fault.notes * 1_000_000 / fault.needed:.0f}"
+            return f"{rate} in both hands go on too long: {most} a second can be kept up"
 
 
 def string_clause(fault: StringFault, middle_c: str = "C4") -> str:
     """Why a string cannot be plucked again; D, G and A natural have no second string, and that is said."""
-    name = pitch_name(fault.pitch, middle_c=middle_c)
-    often = "a third time" if fault.often else "again"
     string = f"{fault.string.pedal.letter}{fault.string.octave + octave_shift(middle_c)}"
-    what = f"the {string} string would be plucked {often} too soon for {name}"
+    what = f"{pitch_name(fault.pitch, middle_c=middle_c)} repeats too fast on the {string} string"
     if not fault.others:
-        return f"{what}; no other string gives this note"
+        return f"{what}, and no other string gives it"
     named = " or ".join(spelling.named(middle_c) for spelling in fault.others)
-    return f"{what}, and {named} is no way out here"
+    return f"{what}, and {named} does not help"
 
 
 def load_clause(load: Load) -> str:

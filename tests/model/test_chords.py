@@ -6,10 +6,10 @@ from itertools import product
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from livepedal.model.repeats import strings_of
 
 from livepedal.harp import Figures, Pedal, Position
 from livepedal.model.chords import MOST_WAYS, Chords, reads
-from livepedal.model.repeats import strings_of
 
 INSTRUMENT = Figures.builtin().instrument("47")
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from livepedal.model.repeats import StringFault
 
 from livepedal.harp import Figures, HarpString, Position, Spelling
 from livepedal.model import Finding, Kind, Layer, Monitor, Outcome, Verdict
 from livepedal.model.findings import grade
 from livepedal.model.hands import HandsFault, HandTrouble
 from livepedal.model.load import Load, Thin
-from livepedal.model.repeats import StringFault
 from livepedal.model.why_hands import clause, hands_clause, load_clause, string_clause
 from livepedal.music.events import NoteOff, NoteOn
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from livepedal.model.repeats import StringFault
 
 from livepedal.advice.report import Count, FileReport
 from livepedal.harp import HarpString, Pedal, Position
@@ -14,7 +15,6 @@ from livepedal.model.faults import HAND_KINDS
 from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict, worst_first
 from livepedal.model.hands import HandsFault
 from livepedal.model.load import Load, Thin
-from livepedal.model.repeats import StringFault
 from livepedal.music import Place, TrackInfo
 from livepedal.views import words
 from livepedal.views.lines import Tone, plain_text, rich_text
