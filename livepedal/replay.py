@@ -23,6 +23,7 @@ from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.advising import MOST_CONTEXT, Advice, Question
 from livepedal.live.advisor import Advisor
 from livepedal.live.chapters import Chapters
+from livepedal.live.show import Screened
 from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
@@ -30,8 +31,7 @@ from livepedal.music import ChoosePlayer, Event, NoteOn, Part, SetPedals
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.dashboard import Scene
-from livepedal.views.desk import Act, Desk, press, unheard
-from livepedal.views.history import History
+from livepedal.views.desk import Act, Wish
 from livepedal.views.lines import Line, Tone, badge_of, line
 from livepedal.views.plain import NOT_USED, finding_line, passage_line
 from livepedal.views.signs import FULL, Signs
@@ -39,7 +39,6 @@ from livepedal.views.signs import FULL, Signs
 ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
 _SECOND = 1_000_000
 _LONGEST_REST = 0.1  # seconds; a pedal that is free shows for how long, so the screen changes on its own
-_STATUS = 8.0  # seconds that something said stays on the dashboard
 _NOT_OF_CHECK = "nothing of the pedals that were set by hand while it played"
 _LAST_ADVICE = 1.0  # seconds that advice is waited for when somebody ends it
 
@@ -95,11 +94,13 @@ def _moment(event: Event) -> int:
     return event.us
 
 
-class Replay:
+class Replay(Screened):
     """One part on its way through a monitor.
 
     A `Show` for the dashboard, and a source of findings for line mode.
     """
+
+    acts = ACTS
 
     def __init__(
         self,
@@ -123,6 +124,7 @@ class Replay:
         for remedies; check: the command that judges the same for a player, with the pedals standing so at the start;
         piped: the file came by way of standard input.
         """
+        super().__init__(signs, middle_c)
         self.part = part
         self.title = title
         self._new = partial(Monitor, figures, instrument, only=only, follow=True)
@@ -137,18 +139,12 @@ class Replay:
         self._advice: dict[tuple[int, int], list[Advice]] = {}  # for line mode
         self._answers: set[tuple[int, int]] = set()  # of which no more is to come
         self._run = 0  # how often it was begun
-        self._status = ""
-        self._status_at = 0.0
         self.pace = pace or Pace()
         self.stays = stays
-        self.desk = Desk()
         self._drawn = False  # then nothing has to be said in lines
-        self.middle_c = middle_c
-        self.signs = signs
         # A passage is over when nothing has happened for so long; then the last one of the piece is as well.
         self._over_at = part.end_us + figures.passage_rest
         self._place = lru_cache(maxsize=1024)(part.time_map.place)
-        self._happened = 0
         self._begin(player)
 
     def _begin(self, player: str) -> None:
@@ -164,11 +160,6 @@ class Replay:
         self._set_within = False  # whether they were set by hand after that
         if self._start is not None:
             self.monitor.feed(SetPedals(0, self._start))
-
-    @property
-    def history(self) -> History:
-        """The passages that are over."""
-        return self._chapters.history
 
     def step(self) -> bool:
         """Feed what is due; False once the piece is over, and nobody looks back on it."""
@@ -278,12 +269,7 @@ class Replay:
 
     def _remark(self, text: str) -> None:
         self._remarks.append(text)
-        self._say(text)
-
-    def _say(self, text: str) -> None:
-        """On the dashboard, for a while."""
-        self._status, self._status_at = text, time.monotonic()
-        self._happened += 1
+        self.remind(text)
 
     @property
     def waiting(self) -> bool:
@@ -355,12 +341,12 @@ class Replay:
                 "in it" if len(chapters) == 1 else f"in {heavy} of {words.counted(len(chapters), 'passage')}"
             )
             stands = "and" if count.unplayable else "but"
-            lines.append(line(f"  {stands} too much at once for feet and hands together {where}"))
+            lines.append(line(f"  {stands} too many pedal changes at once {where}"))
         elif self._judges_load and not (
             all(chapter.full for chapter in chapters)
             and all(not passage.open for passage in self.monitor.passages)
         ):
-            lines.append(line("  check tells whether it is too much at once for feet and hands together"))
+            lines.append(line("  check tells whether its pedal changes are too much at once"))
         text = "the setting, the pedal changes and every finding"
         if self._piped:
             text += " of the same input"
@@ -396,7 +382,7 @@ class Replay:
             end=self.part.end_us,
             speed=self.pace.speed,
             state="paused" if self.pace.paused else "over" if self._over else "",
-            details=self._status if time.monotonic() - self._status_at < _STATUS else "",
+            details=self.details(),
             desk=self.desk,
             chapters=self.history.chapters,
             acts=ACTS,
@@ -410,16 +396,8 @@ class Replay:
             check=self._check_of,
         )
 
-    def key(self, key: str) -> bool:
-        """A key (views/desk.py). False when it ends the replay."""
-        self._happened += 1
-        self._status = ""  # whoever presses a key wants to see the keys
-        why = unheard(self.desk, key, ACTS)
-        if why:
-            self._say(why)
-        self.desk, wish = press(self.desk, key, self.history.chapters, ACTS)
-        if wish is None:
-            return True
+    def grant(self, wish: Wish) -> bool:
+        """Do what a key asks for. False when it ends the replay."""
         now = self.monitor.now
         match wish.act:
             case Act.QUIT:
@@ -427,12 +405,12 @@ class Replay:
             case Act.PAUSE:
                 self.pace.pause()
             case Act.PLAYER if self._over:
-                self._say("it is over and judged; start it again with --player for another player")
+                self.remind("it is over and judged; start it again with --player for another player")
             case Act.PLAYER:
                 names = [player.name for player in self.monitor.players]
                 after = names[(names.index(self.monitor.player.name) + 1) % len(names)]
                 self.monitor.feed(ChoosePlayer(now, after))
-                self._say(f"judged for the {after} player from here on")
+                self.remind(f"judged for the {after} player from here on")
             case Act.PEDALS:
                 setting = Setting.parse(wish.text)
                 self.monitor.feed(SetPedals(now, setting))
@@ -441,7 +419,7 @@ class Replay:
                     self._set_within = True
                 else:
                     self._set_first = setting
-                self._say(f"the pedals stand at {setting} from here on")
+                self.remind(f"the pedals stand at {setting} from here on")
             case Act.AFRESH:
                 self.pace.restart()
                 self._begin(self.monitor.player.name)

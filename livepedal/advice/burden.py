@@ -1,4 +1,4 @@
-"""Too much at once, passage by passage: what each player's feet and hands together have to do (model/load.py).
+"""Too much at once, passage by passage: the pedal changes that each player would have to keep up (model/load.py).
 
 It is the last of the layers, since it needs to know the pedal changes that are made, and so the plan.
 """
@@ -13,7 +13,7 @@ from livepedal.model.faults import Where
 from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, grade
 from livepedal.model.load import Load, load
 from livepedal.model.plan import Plan
-from livepedal.model.shares import Share
+from livepedal.music.attacks import Gathered
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,31 +37,29 @@ class Burden:
 
 
 def burdens_of(
-    passages: Sequence[Passage],
-    plans: Sequence[Plan],
-    shares: Sequence[Sequence[Share]],
-    players: Sequence[Player],
-    figures: Figures,
+    passages: Sequence[Passage], plans: Sequence[Plan], players: Sequence[Player], figures: Figures
 ) -> tuple[Burden, ...]:
-    """The burdens of all passages. plans, shares: of the three players; a share is who plays what (shares.py)."""
+    """The burdens of all passages. plans: of the three players."""
     moved = [[change.us for change in plan.changes] for plan in plans]
     found = []
     for passage in passages:
         one, two, three = (
-            load(passage.start, passage.end, changes, mine, player, figures.loads)
-            for changes, mine, player in zip(moved, shares, players, strict=True)
+            load(passage.start, passage.end, changes, player, figures.loads)
+            for changes, player in zip(moved, players, strict=True)
         )
         found.append(Burden(passage, (one, two, three)))
     return tuple(found)
 
 
 def burden_finding(
-    burden: Burden, number: int, name: str, shares: Sequence[Share], identity: int
+    burden: Burden, number: int, name: str, attacks: Sequence[Gathered], identity: int
 ) -> Finding | None:
-    """The finding where the player of this number and name has too much at once; None where not."""
+    """The finding where the player of this number and name has too much at once; None where not. attacks: as gathered,
+    in order.
+    """
     mine = burden.loads[number]
     if not mine.too_much:
         return None
-    struck = next((share.left + share.right for share in shares if share.us >= mine.start), ())
+    struck = next((attack.attack.pitches for attack in attacks if attack.us >= mine.start), ())
     where = Where(mine.start, struck, name, burden.outcomes, audible=False)
     return replace(where.finding(Kind.TOO_MUCH, Layer.LOAD, max(struck, default=0)), id=identity, load=mine)

@@ -19,6 +19,7 @@ from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.findings import Layer, layers_named
 from livepedal.music.events import NoteOn
 from livepedal.music.parts import Wanted, parts_wanted
+from livepedal.music.pedal_words import marks_in
 from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
@@ -44,6 +45,7 @@ def check_file(
     start: str | Setting | None = None,
     only: Iterable[str] = (),
     spelling: Wish | None = None,
+    as_marked: bool = False,
     from_bar: int | None = None,
     remedies: bool = False,
     sheet: bool = False,
@@ -51,18 +53,20 @@ def check_file(
     progress: Progress | None = None,
     advising: Progress | None = None,
 ) -> Report:
-    """Judge one standard MIDI file, given by its path or as its bytes.
+    """Judge one standard MIDI file or MusicXML score, given by its path or as its bytes.
 
     name: what messages call it (default: its path). player, harp: names from the figures; figures: a TOML
     file laid over the built-in ones, or Figures. tracks: numbers or names of tracks, where the harp's cannot
     be told; merge: judge several tracks as one harp; channels: heed these alone, 1 to 16; transpose: by so
     many semitones; ignore_below: leave out what lies under this MIDI note; first_bar: the number of the file's
     first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
-    judge; spelling: how it is to be spelled (given.py; default: whatever is best). from_bar: judge from this
-    bar on, as if the music began there; remedies: look for remedies too; sheet: make the spelling sheet of each
-    part too; pedalling: plan the pedal changes, which takes longer than the verdicts (False: `plan` is empty,
-    unless the layer load needs it). progress: called with (events done, events in all), advising: with (places
-    done, places in all) while remedies are looked for.
+    judge; spelling: how it is to be spelled (given.py; default: a score as it is printed, a MIDI file as is best).
+    as_marked:
+    proofread the pedalling in the texts of a MIDI file too, as is done for a score. from_bar: judge from this bar on,
+    as if the music began there; remedies: look for remedies too; sheet: make the spelling sheet of each part too;
+    pedalling: plan the pedal changes, which takes longer than the verdicts (False: `plan` is empty, unless the layer
+    load needs it). progress: called with (events done, events in all), advising: with (places done, places in all)
+    while remedies are looked for.
 
     Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
     """
@@ -83,7 +87,11 @@ def check_file(
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
     chords = Chords(instrument)
-    total = sum(len(part.events) for part in parts) * (1 if spelling is None else 2)
+    # A score is judged as it is printed, where nobody asks for another spelling.
+    wishes = [printed_wish() if spelling is None and part.spelled() else spelling for part in parts]
+    total = sum(
+        len(part.events) * (1 if wish is None else 2) for part, wish in zip(parts, wishes, strict=True)
+    )
     done = 0
 
     def step(count: int) -> None:
@@ -106,34 +114,60 @@ def check_file(
             pedalling=pedalling,
         )
 
-    if spelling is not None:
-        from livepedal.advice.given import Compared
-
+    marked = [
+        marks_in(song.words_of(part), part.name if len(parts) > 1 else "")
+        if as_marked or part.written is not None
+        else ()
+        for part in parts
+    ]
+    if as_marked and not any(marked):
+        raise LivepedalError(
+            f"{song.path}: has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go by;"
+            " write them as Eb or F#."
+        )
     judged = []
     laid: list[Given | None] = []
-    for part in parts:
-        if spelling is None:
+    for part, wish in zip(parts, wishes, strict=True):
+        if wish is None:
             judged.append(judge(part))
             laid.append(None)
             continue
-        given = spelling.laid(
-            attacks_of(part.events, figures),
-            song.keys,
-            part.time_map,
-            figures.attack_window,
-            song.path,
-        )
+        from livepedal.advice.given import Compared, better_strings
+
+        given = wish.laid(part, attacks_of(part.events, figures), song.keys, figures.attack_window, song.path)
         laid.append(given)
         report = judge(part, given.asked)
+        best = judge(part)
         compared = Compared(
-            spelling.what,
+            wish.what,
             outlook(report),
-            outlook(judge(part)),
+            outlook(best),
             given.notes,
-            given.remarks(report.plan),
+            (
+                *given.remarks(report.plan),
+                *(better_strings(report, best) if part.spelled() and spelling is None else ()),
+            ),
             given.doubled,
         )
         judged.append(replace(report, spelling=compared))
+    if any(marked) and (not layers or Layer.PEDALS in layers):
+        from livepedal.advice.proofread import proofread
+
+        key = song.keys[0].fifths if song.keys else None
+        for number, marks in enumerate(marked):
+            if marks:
+                report, given_here = judged[number], laid[number]
+                printed = proofread(
+                    marks,
+                    report.music,
+                    {} if given_here is None else given_here.asked,
+                    key,
+                    report.time_map,
+                    instrument,
+                    chosen,
+                    figures.ringing,
+                )
+                judged[number] = replace(report, printed=printed)
     if remedies:
         judged = [
             replace(report, advice=advice_on(part, report, figures, instrument, setting, layers, advising))
@@ -150,6 +184,13 @@ def check_file(
             for part, report, given in zip(parts, judged, laid, strict=True)
         ]
     return Report(instrument, chosen, (FileReport(path, tuple(judged), remarks=remarks),))
+
+
+def printed_wish() -> Wish:
+    """That a score is spelled as it is printed."""
+    from livepedal.advice.given import Wish
+
+    return Wish(as_written=True)
 
 
 def advice_on(
@@ -188,6 +229,7 @@ def part_from(part: Part, bar: int, path: str) -> Part:
     Raises LivepedalError where nothing is left, and for a bar before the first.
     """
     first = part.time_map.first_bar
+    bar = part.time_map.bar_printed(bar)
     if bar < first:
         raise LivepedalError(
             f"{path}: there is no bar {bar}, since its first bar has the number {first} (--first-bar gives it another);"

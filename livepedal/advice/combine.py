@@ -42,7 +42,7 @@ NAME = "Harp"
 # Why bars cannot be combined.
 TOGETHER = "both parts strike there together, and no way was found for one player at this tempo"
 FOLLOWING = "after what the other part has played no way was found for one player at this tempo"
-TOO_MUCH = "together they are too much at once for the feet and hands of one player at this tempo"
+TOO_MUCH = "together they have more pedal changes than one player keeps up at this tempo"
 
 
 class Why(StrEnum):

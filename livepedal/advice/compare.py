@@ -101,7 +101,7 @@ class BarPair:
 @dataclass(frozen=True, slots=True)
 class Total:
     """A whole version for the chosen player. bounded, note: of the search for its pedal changes, as the report has
-    them; too_much: passages with too much at once for feet and hands, which no bar's verdict counts.
+    them; too_much: passages with too much at once, which no bar's verdict counts.
     """
 
     verdict: Verdict
@@ -187,7 +187,7 @@ class PartComparison:
             what = "troubled" if both else "audible"
             yield f"attacks that {both}sound only with an audible pedal change: {self._change(what)}"
         if more.too_much > less.too_much:
-            yield f"passages with too much at once for feet and hands: {self._change('too_much')}"
+            yield f"passages with too many pedal changes at once: {self._change('too_much')}"
         if (self.before.too_much or self.after.too_much) and more.fails and not less.fails:
             can = "can no longer play it" if worse else "can play it now"
             yield f"the {self.player} player {can}"

@@ -14,9 +14,11 @@ have it; the others as they are ordinarily spelled (ordinary.py), laid nearest t
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from livepedal.advice.ordinary import (
     alteration,
@@ -33,10 +35,13 @@ from livepedal.model.chords import Narrowing
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.model.plan import Plan
 from livepedal.music.attacks import Gathered
-from livepedal.music.song import KeySignature
-from livepedal.music.timemap import TimeMap
+from livepedal.music.song import KeySignature, Part
+from livepedal.music.timemap import TimeMap, printed_number
 from livepedal.music.wording import counted
 from livepedal.sources.text import clean
+
+if TYPE_CHECKING:
+    from livepedal.advice.report import PartReport
 
 HOW = 'write it as "3-7: F♭ major", "12: F𝄪" or "1-4: D♭ C♭ B♭ E♭ F♭ G♭ A♭" (plain b, n, #, x and bb will do)'
 MOST_FILE = 100_000  # characters of a spelling file; far more than anyone writes
@@ -270,7 +275,7 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
 
     Raises LivepedalError for bars beyond the music.
     """
-    bars = [time_map.place(attack.us + window).bar for attack in attacks]
+    bars = [printed_number(time_map.place(attack.us + window).bar) for attack in attacks]
     end = max(bars, default=time_map.first_bar)
     met = [0] * len(requests)
     doubles: dict[tuple[int, int], tuple[tuple[int, int], ...]] = {}
@@ -360,6 +365,41 @@ def _doubles(doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]], pla
     return remarks
 
 
+def better_strings(given: PartReport, best: PartReport) -> tuple[str, ...]:
+    """Where a given spelling costs something that the best one does not: which notes near it the best one has on
+    another string.
+
+    A sentence for each note and string. The best spelling is judged as a whole; that one of its notes alone would do
+    is not said.
+    """
+    if outlook_order(best) >= outlook_order(given) or not (given.planned and best.planned):
+        return ()
+    known = {finding.us for finding in best.findings}
+    bars = {
+        bar for finding in given.findings if finding.us not in known for bar in (given.place(finding.us).bar,)
+    }
+    near = {number for bar in bars for number in (bar - 1, bar)}
+    found: dict[tuple[str, str], list[int]] = {}
+    for (attack, mine), (_, theirs) in zip(given.spelled, best.spelled, strict=True):
+        bar = given.place(attack.us).bar
+        if bar not in near:
+            continue
+        for one, other in zip(mine, theirs, strict=True):
+            if one is not None and other is not None and one.string != other.string:
+                names = f"{one.pedal.letter}{one.position.sign}", f"{other.pedal.letter}{other.position.sign}"
+                found.setdefault(names, []).append(bar)
+    return tuple(
+        f"In {bars_text(sorted(set(bars)))} {one} is better played as {other}"
+        for (one, other), bars in sorted(found.items(), key=lambda item: min(item[1]))
+    )
+
+
+def outlook_order(report: PartReport) -> tuple[int, int]:
+    """How many attacks the chosen player cannot play, or only audibly: the less the better."""
+    mine = next(count for count in report.counts if count.player == report.player)
+    return mine.unplayable, mine.audible
+
+
 def bars_text(bars: Iterable[int]) -> str:
     """Such as "bar 3", "bars 1–4, 7": ascending numbers, runs drawn together."""
     runs: list[list[int]] = []
@@ -370,6 +410,20 @@ def bars_text(bars: Iterable[int]) -> str:
             runs.append([bar, bar])
     text = ", ".join(f"{a}" if a == b else f"{a}–{b}" for a, b in runs)
     return f"{'bar' if len(runs) == 1 and runs[0][0] == runs[0][1] else 'bars'} {text}"
+
+
+def as_printed(part: Part, attacks: Sequence[Gathered]) -> Given:
+    """The spelling that a score prints, laid over its attacks."""
+    per_attack: list[dict[int, tuple[tuple[int, int], ...]]] = [{} for _ in attacks]
+    doubles: dict[tuple[int, int], tuple[tuple[int, int], ...]] = {}
+    onsets = [attack.us for attack in attacks]
+    for (us, pitch), fifth in part.spelled().items():
+        number = bisect_right(onsets, us) - 1  # what comes before the next attack belongs to this one
+        if number >= 0:
+            per_attack[number][pitch] = strings(fifth)
+            if abs(alteration(fifth)) > 1:
+                doubles[onsets[number], pitch] = ((part.time_map.place(us).bar, fifth),)
+    return Given(_asked(attacks, per_attack), doubles)
 
 
 def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: str) -> tuple[int, ...]:
@@ -417,19 +471,21 @@ class Wish:
 
     def laid(
         self,
+        part: Part,
         attacks: Sequence[Gathered],
         keys: Sequence[KeySignature],
-        time_map: TimeMap,
         window: int,
         file: str,
     ) -> Given:
         """This wish laid over the attacks of a part. Raises LivepedalError as `lay` and `as_written` do."""
         given = Given({})
-        if self.as_written:
-            given = lay_fifths(attacks, as_written(attacks, keys, file), time_map, window)
+        if self.as_written and part.spelled():
+            given = as_printed(part, attacks)
+        elif self.as_written:
+            given = lay_fifths(attacks, as_written(attacks, keys, file), part.time_map, window)
         if not self.requests:
             return given
-        more = lay(self.requests, attacks, time_map, window)
+        more = lay(self.requests, attacks, part.time_map, window)
         asked = dict(given.asked)
         for us, narrowing in more.asked.items():
             asked[us] = tuple(sorted({**dict(asked.get(us, ())), **dict(narrowing)}.items()))

@@ -1,9 +1,9 @@
-"""Too much at once at other tempos: how slow it has to be for feet and hands together.
+"""Too much at once at other tempos: how slow it has to be for the feet to keep up.
 
-The load of a passage (model/load.py) comes from the pedal changes of its plan and from what the hands do
-meanwhile, both by real time. So at another tempo everything is done again as `check` does it: the verdicts of
-the feet, the plan, the hands, the load. That is dear, so it is asked only where the written tempo is too much, and
-of a long part first for the passages that are, each by itself; what was found is then tried in the whole.
+The load of a passage (model/load.py) comes from the pedal changes of its plan, by real time. So at another tempo
+everything is done again as `check` does it: the verdicts, the plan, the load. That is dear, so it is asked only
+where the written tempo is too much, and of a long part first for the passages that are, each by itself; what was
+found is then tried in the whole.
 
 Slower is hardly ever more at once, since the same changes are spread over a longer time; but the plan may make
 other changes at another tempo, so this is no law. The tempo that is told was judged as it is told.
@@ -21,7 +21,6 @@ from livepedal.advice.tempo import HALF, STEP, PlayerTempo, fastest
 from livepedal.advice.trial import Trial
 from livepedal.model.findings import Passage
 from livepedal.model.load import Load
-from livepedal.model.shares import share_out
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.timemap import TimeMap
 
@@ -80,12 +79,7 @@ class Heavy:
             thorough=not quick,
             start_us=trial.begin_us,
         )
-        struck = [attack.attack for attack in attacks]
-        shares = [
-            share_out(struck, player, trial.instrument) if number in (None, n) else ()
-            for n, player in enumerate(trial.players)
-        ]
-        burdens = burdens_of(monitor.passages, plans, shares, trial.players, trial.figures)
+        burdens = burdens_of(monitor.passages, plans, trial.players, trial.figures)
         return tuple(burden.loads for burden in burdens)
 
     def too_much(

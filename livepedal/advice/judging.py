@@ -48,7 +48,7 @@ def judge_part(
     chords = chords or Chords(instrument)
     events = tuple(part.events)
     judged = tuple(layers) or tuple(Layer)
-    hands = Layer.HANDS in judged or Layer.LOAD in judged
+    hands = Layer.HANDS in judged
     pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
     attacks = attacks_of(events, figures)
     music = Music(attacks, chords, figures.ringing, asked)
@@ -77,11 +77,9 @@ def judge_part(
         )
     number = next(n for n, p in enumerate(monitor.players) if p.name == player)
     shares = monitor.shares
-    burdens = (
-        burdens_of(monitor.passages, plans, (shares,) * 3, monitor.players, figures) if Layer.LOAD in judged else ()
-    )
+    burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if Layer.LOAD in judged else ()
     for burden in burdens:
-        heavy = burden_finding(burden, number, player, shares, 1 + max(findings, default=0))
+        heavy = burden_finding(burden, number, player, attacks, 1 + max(findings, default=0))
         if heavy is not None:
             findings[heavy.id] = heavy
     passages = tuple(burden.heavier for burden in burdens) or monitor.passages
@@ -128,6 +126,7 @@ def judge_part(
         asides=asides,
         played=tuple(figure for figure in played if told(figure, figures)),
         loads=tuple(burden.loads[number] for burden in burdens),
+        tuned=monitor.tuned,
         music=attacks,
         graded=tuple(monitor.graded),
     )

@@ -34,7 +34,7 @@ from livepedal.advice.remedy import (
     RemedyKind,
 )
 from livepedal.advice.second import SecondSearch
-from livepedal.advice.starting import rest_for, setting_for, tuning_for
+from livepedal.advice.starting import rest_for, setting_for
 from livepedal.advice.stretch import AS_WRITTEN, WRITTEN, Stretch
 from livepedal.advice.tempo import HALF, PlayerTempo, fastest, part_tempos, tempos_in_place
 from livepedal.advice.trial import Trial
@@ -378,18 +378,12 @@ class _One:
         return PlaceAdvice(place.start, place.end, moments, tuple(remedies), hard)
 
     def starts(self) -> Iterator[Remedy]:
-        """Another setting where one was asked for, another tuning of the strings without pedals."""
+        """Another setting where one was asked for."""
         trial, asked = self.trial, self.trial.setting
         if asked is not None:
             setting = setting_for(trial, 0, self.until, asked)
             if setting is not None:
                 yield Remedy(RemedyKind.SETTING, 0, 0, Fraction(0), setting=setting, asked=asked)
-        here = tuple(finding for n in self.place.troubles for finding in self.findings.get(n, ()))
-        others = [n for n in self.findings if n < self.place.troubles[0]]
-        if not others or all(f.layer is Layer.STRINGS for n in others for f in self.findings[n]):
-            tuning = tuning_for(trial, here, self.until)
-            if tuning is not None:
-                yield Remedy(RemedyKind.SETTING, 0, 0, Fraction(1), tuning=tuning)
 
     def tempo(self) -> Iterator[Remedy]:
         """The fastest tempo for the place, the rest in tempo."""

@@ -10,13 +10,13 @@ from fractions import Fraction
 
 from livepedal.advice.second import SecondHarp
 from livepedal.advice.tempo import PlayerTempo
-from livepedal.harp import Instrument, Setting, Spelling
+from livepedal.harp import Instrument, Setting
 
 
 class RemedyKind(StrEnum):
     """The words stand in the JSON and are documented in the manual."""
 
-    SETTING = "setting"  # another setting, or tuning of strings without pedals, at the start
+    SETTING = "setting"  # another setting at the start
     SPELLING = "spelling"  # another spelling than the one that was asked for
     REST = "rest"  # a longer rest before the passage
     TEMPO = "tempo"
@@ -40,7 +40,7 @@ class Remedy:
 
     ratio: of the written tempo; audible: attacks that are played only with an audible pedal change then; quiet:
     the fastest tempo without any, where there is one in musical sense. setting: to start with; asked: the one that
-    was asked for instead; tuning: of a string without a pedal; longer: the rest, by so many µs; notes: that
+    was asked for instead; longer: the rest, by so many µs; notes: that
     change; second: what a second harp plays. verified: the model was run on the changed music and found nothing
     unplayable. others: attacks of the passage (of a tempo: of
     the same bars) that cannot be played either as this would have it.
@@ -55,7 +55,6 @@ class Remedy:
     quiet: Fraction | None = None
     setting: Setting | None = None
     asked: Setting | None = None
-    tuning: Spelling | None = None
     longer: int | None = None
     notes: tuple[ChangedNote, ...] = ()
     second: SecondHarp | None = None

@@ -11,11 +11,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from livepedal.advice.groups import Group, groups_of
 from livepedal.advice.values import seconds, setting_dict
 from livepedal.harp import Instrument, Player, Spelling, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.load import Load
 from livepedal.model.plan import PedalChange, Plan
+from livepedal.model.tunings import Tuned
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
@@ -25,6 +27,7 @@ from livepedal.music.wording import bounded
 if TYPE_CHECKING:
     from livepedal.advice.asides import Aside
     from livepedal.advice.given import Compared, Outlook
+    from livepedal.advice.proofread import Printed
     from livepedal.advice.remedy import PartAdvice
     from livepedal.advice.sheet import Sheet
     from livepedal.model.hands import Figure
@@ -92,7 +95,9 @@ class PartReport:
     asides: tuple[Aside, ...] = ()
     played: tuple[Figure, ...] = ()  # the figures that are told of
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
+    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
     spelling: Compared | None = None
+    printed: Printed | None = None
     advice: PartAdvice | None = None
     sheet: Sheet | None = None
     music: tuple[Gathered, ...] = field(default=(), repr=False)
@@ -140,6 +145,11 @@ class PartReport:
         return self.remarks if known else (*self.remarks, self.plan_note)
 
     @property
+    def groups(self) -> tuple[Group, ...]:
+        """Its findings as they are told: those of one kind on the same notes within one passage are one."""
+        return groups_of(self.findings, self.passages)
+
+    @property
     def struck(self) -> tuple[int, ...]:
         """The moments of its attacks."""
         return tuple(attack.us for attack in self.music)
@@ -177,6 +187,14 @@ class PartReport:
             "bounded": self.bounded,
             "plan_bounded": self.plan.bounded,
             "setting": setting_dict(self.plan.setting),
+            "tuning": [
+                {
+                    "string": one.spelling.string.name,
+                    "position": one.spelling.position.word,
+                    "before": None if one.us is None else self._where(one.us),
+                }
+                for one in self.tuned
+            ],
             "changes": [self._change(change) for change in self.plan.changes],
             "passages": [
                 {
@@ -195,6 +213,7 @@ class PartReport:
                 for number, passage in enumerate(self.passages)
             ],
             "findings": [self._finding(finding) for finding in self.findings],
+            "groups": [self._group(group) for group in self.groups],
             "remarks": list(self.remarks),
             "figures": [
                 {
@@ -218,6 +237,7 @@ class PartReport:
             ],
             **({} if self.spelling is None else {"spelling": _compared(self.spelling)}),
             **(remedies_json.whole(self.advice, self.time_map) if self.advice else {}),
+            **({} if self.printed is None else {"printed": self.printed.to_dict(self.time_map)}),
             **({} if self.sheet is None else {"sheet": self.sheet.under_a_part()}),
         }
 
@@ -277,16 +297,31 @@ class PartReport:
             ],
         }
 
+    def _group(self, group: Group) -> dict[str, Any]:
+        worst = group.worst
+        return {
+            "number": group.number,
+            "kind": worst.kind.value,
+            "verdict": worst.verdict.word,
+            "audible": worst.audible,
+            "notes": list(group.notes),
+            "names": [pitch_name(pitch) for pitch in group.notes],
+            "attacks": group.attacks,
+            "from": self._where(group.findings[0].us),
+            "to": self._where(group.findings[-1].us),
+            "worst": worst.id,
+            "findings": [finding.id for finding in group.findings],
+        }
+
 
 def _load(load: Load) -> dict[str, Any]:
     return {
         "from": seconds(load.start),
         "to": seconds(load.end),
         "changes": load.changes,
-        "troubles": load.troubles,
-        "total": round(load.total, 3),
+        "most": load.most,
+        "span": seconds(load.span),
         "too_much": load.too_much,
-        "thin": load.thin.value,
     }
 
 

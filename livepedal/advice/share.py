@@ -4,14 +4,15 @@ The players take turns, and fewest hand-overs come first: one plays on for as lo
 can, without an audible pedal change, then the other takes over, who has had all that time to set the pedals.
 Playing less is never harder, so going on as long as possible gives the fewest turns. Within what leaves their
 number as it is, each hand-over then goes back to where it is easiest: after a rest at a bar line, else at a
-bar line, in a rest, on a beat.
+bar line, in a rest, on a beat. Nobody hands over inside a run (from string to string, as quick as a
+glissando), but at its beginning.
 
 Where the turns would be too quick to sound seamless, the music is dealt out otherwise, if that serves: by
 height, one player having the upper strings and the other the lower; or by note, one player having all of one
 or two pitch classes and the other the rest. An attack that neither can play alone is divided between both.
 What even two cannot play stays with the player whose turn it is, and is said.
 
-Too much at once for feet and hands (model/load.py) belongs to a passage, not to an attack, and is known only when the
+Too much at once (model/load.py) belongs to a passage, not to an attack, and is known only when the
 pedal changes are planned. So a deal is not made by it: where a player has too much in the deal that came out, a few
 others are made and each harp is judged again with all its layers, in turns of so many bars, then by height, then by
 note; the first without any is taken, else the one whose busiest player has the least, and what was tried is said.
@@ -45,6 +46,7 @@ HEIGHTS = 9  # pitches that are tried as the border between an upper and a lower
 BARS = (8, 4, 2, 1)  # bars of a turn that are tried where somebody has too much at once (ours, no source)
 NAMES = ("Harp 1", "Harp 2")
 BOTH = 2
+NEIGHBOURS = 4  # semitones from a flat string to the next one, if that is sharp and a whole tone above
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,13 +199,13 @@ def passages_too_much(reports: Iterable[PartReport]) -> int:
     return sum(load.too_much for report in reports for load in report.loads)
 
 
-def _heaviest(reports: Iterable[PartReport]) -> float:
-    """The most that is too much at once for a player, in the units of [load]; 0 where nothing is."""
-    return max((load.total for report in reports for load in report.loads if load.too_much), default=0)
+def _heaviest(reports: Iterable[PartReport]) -> int:
+    """The most pedal changes that are too much at once for a player; 0 where nothing is."""
+    return max((load.changes for report in reports for load in report.loads if load.too_much), default=0)
 
 
 def _lighter(
-    dealer: _Dealer, dealt: _Dealt, too_much: Callable[[_Deal], float]
+    dealer: _Dealer, dealt: _Dealt, too_much: Callable[[_Deal], int]
 ) -> tuple[_Dealt, tuple[str, ...]]:
     """The deal that leaves least that is too much at once and is no worse otherwise, and what was tried for it.
 
@@ -211,7 +213,7 @@ def _lighter(
     """
     wanted = dealt.deal.faults
 
-    def order(deal: _Deal) -> tuple[tuple[int, int], float, int, int]:
+    def order(deal: _Deal) -> tuple[tuple[int, int], int, int, int]:
         faults, quick, hand_overs = dealer.seams(deal)
         return faults, too_much(deal), quick, hand_overs
 
@@ -297,6 +299,7 @@ class _Dealer:
         self.attacks = attacks
         self.window = figures.attack_window
         self.figures = figures.sharing
+        self.quick = figures.glissando.step
         self.instrument = instrument
         self.fresh = Chair(figures, instrument, player, setting, layers)
         self.step = step
@@ -340,6 +343,10 @@ class _Dealer:
                 if reach:
                     who = 1 - who
             if reach:
+                stop = next(
+                    (n for n in range(place + reach, place, -1) if not self._in_run(n)), place + reach
+                )
+                reach = stop - place
                 for attack in attacks[place : place + reach]:
                     chairs[who].play(attack)
                     owners.append((who,) * len(attack.notes))
@@ -358,6 +365,14 @@ class _Dealer:
             place += 1
         self.hopeless = self._played_apart(impossible), self._played_apart(audible)
         return _Deal(tuple(owners), tuple(impossible), tuple(audible))
+
+    def _in_run(self, number: int) -> bool:
+        """Whether an attack goes on with a run that was begun before it."""
+        if not 0 < number < len(self.attacks):
+            return False
+        before, here = self.attacks[number - 1], self.attacks[number]
+        step = abs(here.notes[-1][0] - before.notes[-1][0])
+        return here.us - before.us <= self.quick and 0 < step <= NEIGHBOURS
 
     def _played_apart(self, numbers: Sequence[int]) -> int:
         """How many of these attacks two players cannot play even by themselves."""
@@ -410,7 +425,8 @@ class _Dealer:
         for border in reversed(borders):
             begin = self._turn_start(owners, border - 1)
             stop = self._turn_stop(owners, border)
-            places = sorted(range(begin + 1, border + 1), key=lambda n: (-self._ease(n), -n))
+            easy = (n for n in range(begin + 1, border + 1) if n == border or not self._in_run(n))
+            places = sorted(easy, key=lambda n: (-self._ease(n), -n))
             for place in places[:8]:
                 if place == border or self._ease(place) <= self._ease(border):
                     break

@@ -202,9 +202,7 @@ def make_sheet(
     Raises LivepedalError where what is asked for does not fit the music (given.py).
     """
     attacks = attacks_of(part.events, figures)
-    given = (
-        None if spelling is None else spelling.laid(attacks, keys, part.time_map, figures.attack_window, file)
-    )
+    given = None if spelling is None else spelling.laid(part, attacks, keys, figures.attack_window, file)
     asked = None if given is None else given.asked
     report = judge_part(
         part, figures, instrument, player, setting=setting, layers=layers, step=step, asked=asked

@@ -1,22 +1,19 @@
-"""Another start: the setting of the pedals, the tuning of strings without pedals, a longer rest before.
+"""Another start: the setting of the pedals, a longer rest before.
 
 A verdict already takes the best setting there is, unless one was asked for: then another one may have served.
 The nearest is looked for first, by how many pedals stand otherwise, then the one that the plan would start
-with. C1, D1 and, on many harps, G7 have no pedal and are tuned by hand before a piece (Volpé Bligh, Writing
-for the Pedal Harp, item 3), so another tuning is a remedy for the whole piece. And where a passage could be
-played if only the pedals stood right at its beginning, a longer rest before it gives the feet their time.
+with. And where a passage could be played if only the pedals stood right at its beginning, a longer rest before it
+gives the feet their time.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import combinations, product
 
 from livepedal.advice.stretch import Stretch
 from livepedal.advice.trial import Trial
-from livepedal.harp import Instrument, Pedal, Position, Setting, Spelling
-from livepedal.model.findings import Finding, Kind
+from livepedal.harp import Pedal, Position, Setting
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import Planner
 
@@ -61,27 +58,6 @@ def _near(asked: Setting) -> Iterator[Setting]:
                 found.append((notches, sum(chosen), setting))
         found.sort(key=lambda item: item[:2])
         yield from (setting for *_, setting in found)
-
-
-def tuning_for(trial: Trial, findings: tuple[Finding, ...], until: int) -> Spelling | None:
-    """How a string without a pedal would have to be tuned for the whole music, so that it is played up to
-    `until`; or None.
-    """
-    for finding in findings:
-        if finding.kind is not Kind.NO_PEDAL:
-            continue
-        for reason in finding.reasons:
-            asked = replace(reason.spelling, fixed=True)
-            other = retuned(trial.instrument, asked)
-            if trial.first_trouble(trial.fresh(trial.setting, other), 0, until) is None:
-                return asked
-    return None
-
-
-def retuned(instrument: Instrument, spelling: Spelling) -> Instrument:
-    """The harp with one of its strings without a pedal tuned otherwise."""
-    fixed = tuple(spelling if one.string == spelling.string else one for one in instrument.fixed)
-    return replace(instrument, fixed=fixed)
 
 
 def rest_for(trial: Trial, before: Monitor, first: int, until: int) -> int | None:

@@ -1,12 +1,10 @@
-"""Bar by bar: how many pedal changes, how tight the tightest gap is, and whether the hands go together.
+"""The tightest gap of each bar.
 
 A *gap* is time that a pedal change of the plan has: from when its string is free (as held, so nothing for an
 audible change) to the attack that needs it, which has to hold a flick and `settle`; or from the change of the
 same foot before it, which has to hold a cycle (model/plan.py has both rules). The tightest gap of a bar is the
 one that is shortest for what it has to hold, by the figures of the player that the plan is for. A change belongs
 to the bar in which the foot starts.
-
-The hands go together in a bar where no finding there is about them, or about hands and feet together.
 """
 
 from __future__ import annotations
@@ -18,12 +16,8 @@ from fractions import Fraction
 
 from livepedal.advice.report import PartReport
 from livepedal.harp import Foot, Pedal, Player, Ringing
-from livepedal.model.findings import Layer
 from livepedal.model.plan import PedalChange
 from livepedal.model.prepared import free_times
-
-# Layers whose findings say that the hands do not go together.
-WITH_HANDS = (Layer.HANDS, Layer.LOAD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,45 +38,15 @@ class Gap:
         return Fraction(self.available, max(self.needed, 1))
 
 
-@dataclass(frozen=True, slots=True)
-class BarLoad:
-    """What one bar asks of the feet and the hands. tightest: None where no gap is limited; hands: whether they go
-    together, None where they were not judged.
-    """
-
-    bar: int
-    changes: tuple[PedalChange, ...]
-    tightest: Gap | None
-    hands: bool | None
-
-
-def loads_of(part: PartReport, player: Player, ringing: Ringing) -> Mapping[int, BarLoad]:
-    """The bars of a part, by number, that have a pedal change or a finding about the hands.
+def tightest_gaps(part: PartReport, player: Player, ringing: Ringing) -> Mapping[int, Gap]:
+    """The tightest gap of each bar, by number, that has one.
 
     player: the one that the part was judged for; ringing: how long strings are heard.
     """
-    changes: dict[int, list[PedalChange]] = defaultdict(list)
-    for change in part.plan.changes:
-        changes[part.place(change.us).bar].append(change)
     gaps: dict[int, list[Gap]] = defaultdict(list)
     for gap in gaps_of(part, player, ringing):
         gaps[part.place(gap.change.us).bar].append(gap)
-    judged = hands_judged(part)
-    apart = {part.place(finding.us).bar for finding in part.findings if finding.layer in WITH_HANDS}
-    return {
-        bar: BarLoad(
-            bar,
-            tuple(changes[bar]),
-            min(gaps[bar], key=lambda gap: gap.share, default=None),
-            bar not in apart if judged else None,
-        )
-        for bar in sorted({*changes, *apart})
-    }
-
-
-def hands_judged(part: PartReport) -> bool:
-    """Whether the report says anything about the hands."""
-    return any(layer.layer is Layer.HANDS for count in part.counts for layer in count.layers)
+    return {bar: min(some, key=lambda gap: gap.share) for bar, some in gaps.items()}
 
 
 def gaps_of(part: PartReport, player: Player, ringing: Ringing) -> Iterator[Gap]:

@@ -14,7 +14,7 @@ from itertools import groupby
 from livepedal.advice.remedy import ChangedNote, Hard, PartAdvice, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.second import SecondHarp
 from livepedal.advice.tempo import PlayerTempo, metronome_mark
-from livepedal.harp import Instrument, Pedal, Position, Setting, octave_shift, pitch_name
+from livepedal.harp import Instrument, Pedal, Position, Setting, pitch_name
 from livepedal.model.findings import Passage
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import beat, counted
@@ -62,12 +62,6 @@ class Teller:
                 return self._second(remedy.second)
 
     def _start(self, remedy: Remedy) -> str:
-        if remedy.tuning is not None:
-            tuned = remedy.tuning
-            shift = octave_shift(self.middle_c)
-            string = f"{tuned.string.pedal.letter}{tuned.string.octave + shift}"
-            to = _short(tuned.pedal, tuned.position)
-            return f"tune the string {string}, which has no pedal, to {to} beforehand"
         assert remedy.setting is not None
         moved = moved_pedals(remedy.asked, remedy.setting)
         return (

@@ -73,19 +73,19 @@ class Trial:
             if isinstance(event, NoteOn) and event.source == len(self._begins):
                 self._begins.append(place)
 
-    def everybody(self, setting: Setting | None = None, instrument: Instrument | None = None) -> Monitor:
+    def everybody(self, setting: Setting | None = None) -> Monitor:
         """A monitor of all three players to which nothing has been played yet; the pedals stand as in
         `setting`.
         """
-        monitor = Monitor(self.figures, instrument or self.instrument, self.player.name, self.only or None)
+        monitor = Monitor(self.figures, self.instrument, self.player.name, self.only or None)
         monitor.explains = False
         if setting is not None:
             monitor.feed(SetPedals(self.begin_us, setting))
         return monitor
 
-    def fresh(self, setting: Setting | None = None, instrument: Instrument | None = None) -> Monitor:
+    def fresh(self, setting: Setting | None = None) -> Monitor:
         """The same of the player alone, to try things on."""
-        return self.everybody(setting, instrument).alone(self.number)
+        return self.everybody(setting).alone(self.number)
 
     def at(self, us: int) -> int:
         """The number of the first attack at or after a moment."""

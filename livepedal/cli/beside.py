@@ -27,6 +27,11 @@ def beside_options(parser: argparse.ArgumentParser) -> None:
         help="write the same music with markers at the findings and the pedal changes as texts",
     )
     parser.add_argument(
+        "--changes-as",
+        metavar="WHAT",
+        help="with --marked, the pedal changes as: texts (default), markers or lyrics",
+    )
+    parser.add_argument(
         "--force", action="store_true", help="replace a file that is to be written where there is one already"
     )
     parser.add_argument(
@@ -41,25 +46,38 @@ class Marked:
     source: its name and these bytes, to be judged; told: what to say once it is written.
     """
 
-    def __init__(self, target: str, paths: Sequence[str], force: bool) -> None:
-        """Raises LivepedalError where there is not one file to judge, or the new one cannot go there."""
+    def __init__(self, target: str, paths: Sequence[str], force: bool, changes_as: str | None) -> None:
+        """Raises LivepedalError where there is not one file to judge, or the new one cannot go there, or pedal changes
+        cannot be written as that.
+        """
         from livepedal.sources.smf import read_bytes
+        from livepedal.sources.xml_units import is_score
+        from livepedal.views.marks import ChangesAs
+
+        try:
+            self._changes_as = ChangesAs(changes_as or ChangesAs.TEXTS)
+        except ValueError:
+            known = ", ".join(ChangesAs)
+            raise LivepedalError(f"There is no {changes_as!r}; --changes-as knows {known}.") from None
 
         if len(paths) != 1:
             raise LivepedalError("--marked writes one file; name the one MIDI file to judge with it.")
         name, data = many.source(paths[0])
         self._file = NewFile(target, paths[0], force, "--marked")
         self.source = name, read_bytes(Path(name)) if data is None else data
+        if is_score(self.source[1]):
+            raise LivepedalError(
+                f"{clean(name, 500)}: is a score; --marked puts its marks into MIDI files only."
+            )
         self.told = f"Written with marks: {clean(target, 500)}"
 
     def write(self, report: FileReport, asked: Asked) -> None:
         """Write it. Raises LivepedalError where that cannot be done."""
         from livepedal.sources.marking import marked
-        from livepedal.views import marks
+        from livepedal.views.marks import marks
 
         name, data = self.source
-        texts = marks.texts(report)
-        self._file.write(marked(data, name, marks.markers(report, asked.middle_c), texts))
+        self._file.write(marked(data, name, *marks(report, asked.middle_c, self._changes_as)))
 
 
 class Page:
@@ -77,6 +95,6 @@ class Page:
         from livepedal.views import page
 
         data = page.to_bytes(
-            report, asked.player, asked.instrument, asked.figures.ringing, middle_c=asked.middle_c
+            report, asked.player, asked.instrument, asked.figures.ringing, asked.middle_c, asked.sheet
         )
         self._file.write(data)

@@ -60,7 +60,11 @@ def _check(options: argparse.Namespace) -> int:
     fail_on = _fail_on(options.fail_on)
     jobs = _jobs(options.jobs)
     paths = many.named(options.files)
-    marked = None if options.marked is None else Marked(options.marked, paths, options.force)
+    if options.changes_as is not None and options.marked is None:
+        raise LivepedalError("--changes-as is for --marked OUT.mid.")
+    marked = None
+    if options.marked is not None:
+        marked = Marked(options.marked, paths, options.force, options.changes_as)
     page = None if options.page is None else Page(options.page, paths, options.force)
     if (
         marked is not None
@@ -118,7 +122,7 @@ def _writer(options: argparse.Namespace, asked: Asked, paths: Sequence[str]) -> 
         if options.quiet:
             raise LivepedalError("--json is always a whole document; with --quiet use --jsonl.")
         return _JsonWriter(asked)
-    if options.quiet or (len(paths) > 1 and not options.full):
+    if options.quiet or (len(paths) > 1 and not options.full and not options.sheet):
         return _TableWriter(asked, options.plain, paths, options.quiet)
     return _TextWriter(asked, options.plain)
 
@@ -181,7 +185,8 @@ class _TextWriter:
                 report.opening(self._asked.player, self._asked.instrument, self._look, self._asked.only)
             )
         if done.report is not None:
-            self._out.write(report.file_lines(done.report, self._look))
+            lines = report.sheet_lines if self._asked.sheet else report.file_lines
+            self._out.write(lines(done.report, self._look))
 
     def closing(self, tally: Tally) -> None:
         from livepedal.views import report

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import shlex
 import signal
 import sys
@@ -11,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import line_mode
-from livepedal.cli.inputs import backend_option, choose, forget
+from livepedal.cli.inputs import backend_option, choose, forget, waited_for
 from livepedal.cli.options import channels_asked, harp_options, layers_asked, middle_c_asked
 from livepedal.cli.output import Output
 from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder
@@ -81,7 +82,7 @@ def _listen(options: argparse.Namespace) -> int:
     from livepedal.live.listen import Listener
     from livepedal.live.recover import setup_of
     from livepedal.sources.journal import JournalWriter
-    from livepedal.sources.ports import Inputs, quiet
+    from livepedal.sources.ports import quiet
 
     header = _header(options)
     setup = setup_of(header)
@@ -92,7 +93,7 @@ def _listen(options: argparse.Namespace) -> int:
     left_behind = _left_behind(folder, options.out is not None)
     out.write(left_behind)
     with quiet():
-        inputs = Inputs(options.backend)
+        inputs = waited_for(options, out)
         try:
             names = choose(inputs, options)
             journal = JournalWriter(new_journal(folder, header), header)
@@ -102,10 +103,10 @@ def _listen(options: argparse.Namespace) -> int:
             for source, name in enumerate(names):
                 if name is None:
                     inputs.open_virtual(source, listener.receiver(source))
-                    listener.name(source, "livepedal (virtual port)")
+                    listener.plugged.name(source, "livepedal (virtual port)")
                 else:
                     inputs.open(source, name, listener.receiver(source))
-                    listener.name(source, name)
+                    listener.plugged.name(source, name)
         except BaseException:
             inputs.close()
             raise
@@ -122,17 +123,39 @@ def _listen(options: argparse.Namespace) -> int:
                     listener.remind("an earlier session was not ended properly: livepedal recover saves it")
                 number = terminal.run(listener, out.screen)
         finally:
-            listener.end()
+            _end(listener, out)
     with last_words(number):
+        if out.screen is None:
+            from livepedal.views.plain import wrapped
+
+            out.write(wrapped(listener.news_lines(), out.width))
         out.write(_summary(listener, header))
-    if listener.fault is not None:
+    for fault in listener.faults.first.values():
         if options.debug:
-            raise listener.fault
+            raise fault
         raise LivepedalError(
-            f"Judging failed ({type(listener.fault).__name__}: {listener.fault}), but everything played is in"
-            f" {journal.path}; please report it with that file."
+            f"Something went wrong in livepedal ({type(fault).__name__}: {fault}), but everything played is in"
+            f" {journal.path}; please report it with {listener.faults.path.name}, which is beside it."
         )
     return 128 + number if number not in (0, signal.SIGINT) else 0
+
+
+def _end(listener: Listener, out: Output) -> None:
+    """End the session; Ctrl-C leaves what still has to be written, other signals have been heard already."""
+    from livepedal.views.endings import noted
+    from livepedal.views.lines import line
+
+    def tell(text: str) -> None:
+        with contextlib.suppress(OSError):  # the terminal may be gone
+            out.write([line(listener.signs.write(text))])
+            sys.stdout.flush()
+
+    def again(number: int, frame: object) -> None:
+        if number == signal.SIGINT:
+            raise KeyboardInterrupt
+
+    with noted(again):
+        listener.end(tell)
 
 
 def _header(options: argparse.Namespace) -> Header:
@@ -212,8 +235,10 @@ def _announcement(listener: Listener, header: Header, lines: bool = False) -> li
     from livepedal.views.lines import Tone, line
     from livepedal.views.plain import NOT_USED
 
-    keys = f"Keys work once Return is pressed after them: {typed_help(ACTS)}. Ctrl-C ends it too."
-    text = f"Listening to {listener.title()} for the {header.player} player; middle C is {listener.middle_c}."
+    keys = "Ctrl-C ends it."
+    if line_mode.typed_lines().heard:
+        keys = f"Keys work once Return is pressed after them: {typed_help(ACTS)}. Ctrl-C ends it too."
+    text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."
     return [
         line(listener.signs.write(text)),
         line((listener.signs.write(f"Everything is recorded in {listener.journal.path}"), Tone.FAINT)),

@@ -16,6 +16,7 @@ from livepedal.errors import LivepedalError
 PAGES = {
     "dashboard": "the screen of listen and replay, and its keys",
     "files": "judging a file: options, whose notes, the page to look at",
+    "scores": "written scores (MusicXML)",
     "findings": "what each kind of finding means, and what usually helps",
     "remedies": "what would make it playable; did a revision help?",
     "spelling": "asking for a spelling; the spelling sheet",
@@ -92,7 +93,7 @@ def _show(text: str, plain: bool) -> None:
     from livepedal.views.lines import line
 
     out = Output(sys.stdout, plain)
-    if plain or not sys.stdout.isatty():
+    if plain or out.signs.ascii or not sys.stdout.isatty():
         out.write(line(out.signs.write(written)) for written in text.splitlines())
         return
     from rich.console import Console

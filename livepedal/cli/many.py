@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from livepedal.advice.summary import FileSummary
     from livepedal.cli.options import Asked
 
-MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi")
+MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi", ".musicxml", ".mxl")
 UNDER_WAY = 8  # files a process that are under way or wait to be written
 
 
@@ -134,9 +134,10 @@ class Judge:
                 start=asked.start,
                 only=asked.only,
                 spelling=asked.spelling,
+                as_marked=asked.as_marked,
                 from_bar=asked.from_bar,
                 remedies=asked.remedies,
-                sheet=asked.sheet,
+                sheet=asked.sheet and self.form is Form.JSON,
                 pedalling=self.keep or self.form is not Form.ROW,  # a row shows nothing of it
                 progress=progress,
                 advising=advising,

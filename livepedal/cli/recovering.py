@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli.options import debug_option
-from livepedal.cli.output import Output, complain
+from livepedal.cli.output import Output, complain, say
 from livepedal.cli.sessions import paused_command, saved_lines, state_folder
 from livepedal.errors import LivepedalError
 
@@ -89,7 +89,7 @@ def _recover(options: argparse.Namespace) -> int:
             else:
                 folder = Path(options.out) if options.out else path.parent
                 figures = Path(options.figures) if options.figures else None
-                written = recover(journal, folder, figures, paused=options.paused)
+                written = recover(journal, folder, figures, paused=options.paused, say=say)
                 for fault in journal.faults:
                     out.write([line(f"{path.name}: {fault}.")])
                 header = journal.header

@@ -57,6 +57,13 @@ def saved_lines(one: Written, header: Header) -> list[Line]:
     what = f"passage {one.passage + 1}" if one.passage is not None else f"take {one.take}"
     if one.paused:
         what += ", played while paused"
+    # Where not all was judged, the command below tells the rest.
+    until = (
+        ""
+        if saved.judged_until is None
+        else f" in the first {saved.judged_until:.1f} s, the rest is not judged yet"
+    )
+    late = f"; {counted(saved.late, 'more note')} came late, on a muted track" if saved.late else ""
     asked = {
         "player": saved.player,
         "harp": header.harp,
@@ -68,7 +75,8 @@ def saved_lines(one: Written, header: Header) -> list[Line]:
     }
     return [
         line(
-            f"Saved {one.path} ({what}: {counted(saved.notes, 'note')}, {counted(saved.findings, 'finding')})"
+            f"Saved {one.path} ({what}: {counted(saved.notes, 'note')},"
+            f" {counted(saved.findings, 'finding')}{until}{late})"
         ),
         line((f"  {check_command(str(one.path), asked)}", Tone.FAINT)),
     ]

@@ -98,7 +98,8 @@ def _share(options: argparse.Namespace) -> int:
     written = str(new.path) if wanted else None
     mending = remedies_command(clean(str(new.path), 500), vars(options))
     out.write(view.shared_lines(shared, asked.player, label, written, mending, look))
-    return int(bool(shared.impossible or shared.too_much))
+    # What the new file's own parts say counts, as check will judge them.
+    return int(any(player.outcome is Outcome.CANNOT for player in shared.players))
 
 
 def _combine(options: argparse.Namespace) -> int:

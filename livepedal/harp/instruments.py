@@ -1,7 +1,8 @@
 """Instruments: which strings a harp has, and which of them no pedal reaches.
 
-The lowest strings, and on many harps the top one, have no discs: they are tuned by hand before the piece (to
-flat, natural or sharp) and sound that whatever the pedal of their letter does. Sources disagree on which ones
+The lowest strings, and on many harps the top one, have no discs: they are tuned by hand for the piece and sound that
+whatever the pedal of their letter does. They are tuned down where need be, but not up: lowering is harmless, raising
+strains (siba, scordatura; common practice). Sources disagree on which ones
 (Wikipedia "Pedal harp" and Volpé Bligh item 3: C1 and D1; Canton & Overlach, composingforharp.com: usually
 the top G too; Goss, 100 Orchestration Tips no. 65: it depends on the instrument), so they are data, in
 figures.toml.
@@ -22,7 +23,8 @@ class Instrument:
     """One kind of harp.
 
     name: as chosen with `--harp`, "47".  lowest, highest: its outermost strings; every letter between them is
-    there. fixed: the strings without a pedal, as spellings with `fixed` true, lowest first. Raises
+    there. fixed: the strings without a pedal as they usually are tuned, as spellings with `fixed` true, lowest
+    first. Raises
     LivepedalError when the strings do not go upwards, or a fixed string lies outside them or occurs twice.
     """
 
@@ -58,6 +60,13 @@ class Instrument:
             for spelling in (fixed,) if fixed else (Spelling(string, position) for position in Position):
                 if 0 <= spelling.pitch < 128:
                     table[spelling.pitch].append(spelling)
+        for usual in self.fixed:
+            for position in Position:
+                # Where another string has the note, nobody tunes this one for it.
+                lower = Spelling(usual.string, position, fixed=True)
+                down = position <= max(usual.position, Position.NATURAL)
+                if down and 0 <= lower.pitch < 128 and not table[lower.pitch]:
+                    table[lower.pitch].append(lower)
         # A frozen dataclass leaves no other way to set a value that is computed from the others.
         object.__setattr__(self, "_spellings", tuple(tuple(spellings) for spellings in table))
 

@@ -39,7 +39,8 @@ class Player:
     leap: more for each string that lies beyond the hand's reach. line: from stroke to stroke where hands take turns
     and it goes on; turn: more for each note at which such a line turns back. restrike: from one pluck of a string to
     its next, once; repeat: the same, on average, when it goes on. glissando, tremolo, trill, arpeggio: the least from
-    stroke to stroke in such a figure. load: how much at once is too much (model/load.py); no time but a number.
+    stroke to stroke in such a figure. sustained: pedal changes a second that both feet together keep up
+    (model/load.py).
     """
 
     name: str
@@ -67,7 +68,7 @@ class Player:
     tremolo: int = figure(Kind.SECONDS, abler=-1)
     trill: int = figure(Kind.SECONDS, abler=-1)
     arpeggio: int = figure(Kind.SECONDS, abler=-1)
-    load: Decimal = figure(Kind.FACTOR, above=True, abler=1)
+    sustained: Decimal = figure(Kind.FACTOR, above=True, abler=1)
 
     @property
     def leads(self) -> tuple[int, int, int]:

@@ -17,7 +17,7 @@ from livepedal.harp.strings import HarpString
 
 @dataclass(frozen=True, slots=True)
 class Spelling:
-    """A string in a position.  `fixed`: it has no pedal, and the position is how it was tuned by hand."""
+    """A string in a position.  `fixed`: it has no pedal, and the position is how it is tuned by hand."""
 
     string: HarpString
     position: Position

@@ -57,12 +57,8 @@ class GlissandoFigures:
 
 @dataclass(frozen=True, slots=True)
 class LoadFigures:
-    """What counts as one unit of load: pedal changes a second, hand troubles a second; span: the least time
-    (µs).
-    """
+    """span: the stretch (µs) over which pedal changes are counted."""
 
-    feet: Decimal = figure(Kind.FACTOR, above=True)
-    hands: Decimal = figure(Kind.FACTOR, above=True)
     span: int = figure(Kind.SECONDS, above=True)
 
 

@@ -1,11 +1,15 @@
 """Live: what is played now goes through the same model as a file does, and nothing of it is lost.
 
-    thread of a port   stamps a message and puts it into a queue, nothing else       (sources.ports)
-    consumer           journal, then `Session`; no one else touches the model        (listen)
-    main thread        draws snapshots, or prints lines, and hears keys              (views, cli.line_mode)
-    sync, clerk        bring the journal to the disk every second; write the files   (listen)
+    thread of a port   stamps a message and puts it into a queue, nothing else       (sources.ports, listen)
+    hearing            writes what comes into the journal and passes it on; judges nothing        (hearing)
+    judging            feeds the `Session`, which no other thread touches; may fall behind        (judging)
+                       what is settled becomes words, and goes into the history                   (wording)
+    clerk, sync        write the files; bring the journal to the disk every second                (clerk)
     advice             a process beside, which looks for remedies of passages that are over  (advisor, advising)
-    ports              looks five times a second which ports there are                    (listen, sources.ports)
+    ports              looks five times a second which ports there are                            (plugged)
+    main thread        draws pictures, or prints lines, and hears keys               (listen, views, cli.line_mode)
+
+A fault in one of them stops no other (faults). `Listener` (listen) puts them together.
 
 `Session` and all below it (take, grid, transport, saving) read no clock, start no thread and open no file:
 what is judged live, what `recover` makes of a journal and what the tests feed them is judged by the same

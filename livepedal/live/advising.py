@@ -24,6 +24,7 @@ from livepedal.live.take import Take
 from livepedal.model.findings import Finding, Layer, Outcome, Passage
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import PedalChange
+from livepedal.model.tunings import Tuned
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -39,9 +40,9 @@ NO_REMEDY = "no remedy was found; livepedal check --remedies of the file says wh
 NO_ONE_REMEDY = (
     "no one remedy was found for all of it; livepedal check --remedies of the file looks at each place"
 )
-NO_TEMPO = "too much at once for feet and hands even at half the tempo; thin it out"
+NO_TEMPO = "too many pedal changes even at half the tempo: revoice it"
 MOST_TRIED = 400  # attacks of a passage for which a tempo is looked for that is not too much at once
-NOT_TRIED = "too much at once for feet and hands; livepedal check --remedies of the file looks for a tempo"
+NOT_TRIED = "too many pedal changes; livepedal check --remedies of the file looks for a tempo"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +72,19 @@ class Question:
 class Planned:
     """What the pedal changes tell of a passage. setting: how the pedals are to stand before it; passage: with
     its verdict, too much at once included; too_much: the finding, where the player has that; cannot: attacks that
-    the player cannot play.
+    the player cannot play; tuned: strings without pedals that are tuned otherwise than usual.
     """
 
     setting: Setting
     passage: Passage
     too_much: Finding | None = None
     cannot: int = 0
+    tuned: tuple[Tuned, ...] = ()
+
+    @property
+    def set_before(self) -> str:
+        """How the harp is to be set before it, in words."""
+        return words.set_before(self.setting, self.tuned)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +232,7 @@ def _tempo(remedy: Remedy, teller: Teller) -> str:
 
 
 def _verdict_of(planned: Planned) -> str:
-    """What feet and hands together come to: "virtuoso: too much at once: ..."."""
+    """What its pedal changes come to: "virtuoso: too much at once: ..."."""
     assert planned.too_much is not None
     return f"{planned.passage.verdict.word}: {clause(planned.too_much)}"
 
@@ -246,20 +253,17 @@ def _planned(
     beats = beat_in(question.time_map) if question.bars else None
     plans = plan_for_all(attacks, figures, instrument, player, question.setting, monitor.troubles, beats)
     who = next(number for number, one in enumerate(monitor.players) if one.name == player)
-    shares = monitor.shares
     passage, too_much = question.passage, None
     if not question.only or Layer.LOAD in question.only:
-        (burden,) = burdens_of((passage,), plans, (shares,) * 3, monitor.players, figures)
+        (burden,) = burdens_of((passage,), plans, monitor.players, figures)
         passage = burden.heavier
         # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
-        too_much = burden_finding(burden, who, player, shares, -question.number)
+        too_much = burden_finding(burden, who, player, attacks, -question.number)
     plan = plans[who]
-    setting = setting_for_glissandi(
-        plan.setting,
-        asides_of(
-            shares, monitor.figures_played, onsets_of(events, figures), plan, monitor.players[who], figures
-        ),
+    asides = asides_of(
+        (), monitor.figures_played, onsets_of(events, figures), plan, monitor.players[who], figures
     )
+    setting = setting_for_glissandi(plan.setting, asides)
     changes: list[PedalChange] = []
     for change in plan.changes:
         if change.attack_us <= start:
@@ -269,9 +273,8 @@ def _planned(
     # Where the search was bounded there may be a way with fewer changes.
     how = "well" if plan.bounded and plan.changes else "best"
     cannot = sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.graded)
-    return Planned(
-        setting, passage, too_much, cannot
-    ), f"{how} spelled from {setting}, {_changes(changes, teller)}"
+    planned = Planned(setting, passage, too_much, cannot, monitor.tuned)
+    return planned, f"{how} spelled from {planned.set_before}, {_changes(changes, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:

@@ -63,7 +63,7 @@ class Chapters:
                 return
             if advice.planned is not None:
                 planned = advice.planned
-                self.history.planned(chapter, planned.setting, planned.passage, planned.too_much)
+                self.history.planned(chapter, planned.set_before, planned.passage, planned.too_much)
             self.history.advise(chapter, advice.mend, advice.spelled, sought=not advice.last)
             if advice.last:
                 del self._chapter_of[advice.take, advice.passage_number]

@@ -1,85 +1,60 @@
-"""Listening: ports, threads, journal and clock around a `Session`. What runs where stands in this package's
-docstring.
+"""Listening: the stages of a session put together, each in a thread of its own, and the screen in front of them.
+What runs where stands in this package's docstring.
 
-The thread that a message comes in on stamps it and puts it into a queue. The consumer takes it out, writes it
-into the journal and only then lets the session judge it; nothing it does waits for a screen or a disk, except
-for handing the operating system a line. Whoever draws gets the last snapshot, and asks for a new one, by way
-of the queue, when a frame is due. The journal is brought to the disk, and files are written, by the clerk's
-threads.
-
-The consumer lets time pass a little behind the clock, for a message may have been stamped but not be in the
-queue yet.
+Whoever draws gets the judge's last picture, and asks for a new one when a frame is due; it never waits. When it is
+over, files are made from what was judged; where the judge is behind then, or has failed, from the journal, which
+needs no judging.
 """
 
 from __future__ import annotations
 
-import contextlib
-import queue
 import sys
 import threading
 import time
 from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from livepedal.errors import LivepedalError
 from livepedal.live.advising import Advice
 from livepedal.live.advisor import Advisor
-from livepedal.live.chapters import Chapters
-from livepedal.live.recover import Written, save_passage, save_take, session_of
-from livepedal.live.session import News, Session
+from livepedal.live.clerk import Clerk, sync
+from livepedal.live.faults import Faults, Stage
+from livepedal.live.hearing import Hearing
+from livepedal.live.judging import Judging
+from livepedal.live.plugged import Plugged
+from livepedal.live.recover import Written, played_again
+from livepedal.live.session import Session
+from livepedal.live.show import Screened
 from livepedal.live.take import Setup
-from livepedal.model.findings import Finding, Passage, Snapshot
+from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
-from livepedal.sources.journal import JournalWriter, Word
-from livepedal.sources.ports import Change, Inputs, PortNews, Receive
-from livepedal.sources.stamps import Alive, Stamps
-from livepedal.sources.text import clean
+from livepedal.sources.journal import JournalWriter, Word, read_journal
+from livepedal.sources.ports import Inputs, Receive
+from livepedal.sources.stamps import Stamps
 from livepedal.views.dashboard import Scene
-from livepedal.views.desk import LONGEST_TYPED, Act, Desk, Page, Wish, press, set_to, unheard, wishes_in
-from livepedal.views.history import History, nowhere
+from livepedal.views.desk import LONGEST_TYPED, Act, Page, Wish, set_to, wishes_in
 from livepedal.views.lines import Line, line
-from livepedal.views.plain import finding_line, passage_line
 from livepedal.views.signs import FULL, Signs
 
-SLACK = 20_000_000  # ns that time lags behind the clock
-WATCH = 0.2  # seconds between two looks at the ports
-SYNC = 1.0  # seconds between two times that the journal is brought to the disk
-_SWITCH = (
-    0.0005  # seconds: Python's threads take turns so often, so that drawing holds up nobody (5 ms by default)
-)
-_LOOK = 50_000_000  # ns between two looks at what is settled while messages keep coming
+BEHIND = 300_000  # µs that the judge is behind before that is said
+# Seconds: Python's threads take turns so often, so that neither drawing nor judging holds up a note (5 ms by default).
+_SWITCH = 0.0005
 _FRAME = 42_000_000  # ns after a frame that the next one is prepared, while something is played
 _IDLE = 150_000_000  # and while nothing is
-_SOON = 0.004  # seconds in which a snapshot that was asked for has come
+_SOON = 0.004  # seconds in which a picture that was asked for has come
 _MEANWHILE = 0.02  # seconds between two looks whether anything was played
-_STATUS = 8.0  # seconds that something said stays on the dashboard
 _LAST_ADVICE = 1.0  # seconds that advice on the last passages is waited for at the end
-_PAUSE = 0.02  # seconds without a message after which time is let pass
-_COMMAND, _SNAP = -1, -2  # in the place of a source
+_LAST_VERDICTS = 0.8  # seconds at the end after which a judge who is behind is not waited for any more
+_SAID = 1.0  # seconds of writing files after which that is said
 PAUSED = "paused: not judged and not in the file, only in the journal; space goes on"
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 
 
-@dataclass(frozen=True, slots=True)
-class _Shown:
-    """What the consumer hands to whoever draws. ignored: kinds of messages and how many, the most frequent
-    first.
-    """
-
-    snapshot: Snapshot
-    time_map: TimeMap | None
-    messages: int
-    ignored: tuple[tuple[str, int], ...]
-    clocked: bool
-    paused: bool
-    take: int
-
-
-class Listener:
+class Listener(Screened):
     """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode."""
+
+    acts = ACTS
 
     def __init__(
         self,
@@ -93,236 +68,163 @@ class Listener:
         clock: Callable[[], int] = time.monotonic_ns,
         advises: bool = False,
     ) -> None:
-        """started: date and time for the names of files; folder: where they go; clock: ns that never go back;
+        """Args:
+        started: date and time for the names of files.
+        folder: where they go.
+        clock: ns that never go back.
         advises: have remedies looked for, in a process beside.
         """
-        self.session: Session = session_of(setup)
+        super().__init__(signs, setup.middle_c)
+        self.setup = setup
         self.journal = journal
-        self.started = started
-        self.folder = folder
-        self.signs = signs
-        self.middle_c = setup.middle_c
-        self.written: list[Written] = []
-        self.failed: list[str] = []  # why files could not be written, a sentence each
-        self.fault: Exception | None = None  # what went wrong in judging, if anything did
+        self.faults = Faults(journal.path, self.say)
         self.advice: deque[Advice] = deque(maxlen=64)  # the latest last
-        self._advisor = Advisor(self._advised, self._say, self._done) if advises else None
-        self._inputs = inputs
-        self._names: dict[int, str] = {}
         self._clock = clock
-        self._zero = clock()
-        self._alive = Alive(self._zero)
-        self._queue: queue.SimpleQueue[tuple[int, int, Sequence[int] | tuple[str, ...]]] = queue.SimpleQueue()
         self._lines: deque[str] = deque(maxlen=10_000)
-        self.desk = Desk()
-        self._chapters = Chapters()
-        self._pausing = False  # as the keys have it; the session hears of it a moment later
+        self._advisor = Advisor(self._advised, self.say, self._done) if advises else None
+        self._words = Wording(self._chapters, self._advisor, signs, setup.middle_c, self._line, self.say)
+        self.clerk = Clerk(started, folder, self.faults, self._saved)
+        self.judging = Judging(setup, self.faults, self._words, self.clerk.save)
+        self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
+        self.plugged = Plugged(inputs, self.faults, self.hearing.command, self.say)
+        self.session: Session = self.judging.session
+        self._player = setup.player  # as the keys have it, as is the next; the judge hears of it later
+        self._pausing = False
         self._setting_next = False  # in line mode, the next line that is typed is a setting
-        self._happened = 0
-        self._asked = False  # for a snapshot, by the thread that draws
-        self._drawn_at = self._snapped_at = 0
-        self._shown = self._look()
-        self._ending = threading.Event()
-        self._jobs: queue.SimpleQueue[Callable[[], Written] | None] = queue.SimpleQueue()
-        self._status = ""
-        self._status_at = 0.0
-        self._told_problem: str | None = None
-        self._threads: list[threading.Thread] = []
+        self._told_behind = False
+        self._drawn_at = self._asked_at = 0
+        self._heard_at = 0  # messages so far when a picture was last asked for
+        self._over = threading.Event()
+        self._threads: dict[str, threading.Thread] = {}
         self._switch = sys.getswitchinterval()
-        self._count = 0
         self._place_of: tuple[object, Callable[[int], Place | None]] | None = None
-
-    @property
-    def history(self) -> History:
-        """The passages that are over."""
-        return self._chapters.history
 
     # -- starting and ending ---------------------------------------------------------------------------------
 
     def receiver(self, source: int) -> Receive:
         """What takes the messages of a source, in whatever thread: it stamps and enqueues, nothing else."""
-        put, clock = self._queue.put, self._clock
-        timed = self._inputs is None or self._inputs.backend.timed
-        stamp = Stamps(self._alive, timed).stamp
+        hear, came, clock, inputs = self.hearing.receive, self.plugged.came, self._clock, self.plugged.inputs
+        stamp = Stamps(self.hearing.alive, inputs is None or inputs.backend.timed).stamp
 
         def receive(data: Sequence[int], delta: float | None = None) -> None:
-            put((stamp(delta, clock()).ns, source, data))
+            hear(source, data, stamp(delta, clock()))
+            came(source, data)
 
         return receive
-
-    def name(self, source: int, name: str) -> None:
-        """A source has a name; it goes into the journal."""
-        self._names[source] = name
-        self._command(Word.PORT, f"{source} {name}")
 
     def start(self) -> None:
         """Start the threads."""
         sys.setswitchinterval(_SWITCH)
-        parts: list[tuple[str, Callable[[], None]]] = [
-            ("consumer", self._consume),
-            ("sync", self._sync),
-            ("clerk", self._clerk),
-        ]
-        if self._inputs is not None:
-            parts.append(("ports", self._watch))
-        for name, run in parts:
+        stages: dict[str, Callable[[], None]] = {
+            "hearing": self.hearing.run,
+            "judging": self.judging.run,
+            "clerk": self.clerk.run,
+            "sync": lambda: sync(self.journal, self._over),
+            "ports": lambda: self.plugged.run(self._over),
+        }
+        for name, run in stages.items():
             thread = threading.Thread(target=run, name=f"livepedal-{name}", daemon=True)
             thread.start()
-            self._threads.append(thread)
+            self._threads[name] = thread
 
-    def end(self) -> None:
-        """Listening is over: close the ports, judge what is in the queue, write the files, close the journal."""
-        if self._ending.is_set():
+    def end(self, tell: Callable[[str], None] = lambda text: None) -> None:
+        """Listening is over: close the ports, journal what has come, write the files, close the journal.
+
+        Args:
+            tell: is given a sentence where that takes a while.
+        """
+        if self._over.is_set():
             return
-        self._ending.set()
-        for thread in self._threads:
-            if thread.name.endswith("-ports"):
-                thread.join(10)
-        if self._inputs is not None:
-            self._inputs.close()
-        self._command(Word.END)
-        for thread in self._threads:
-            if not thread.name.endswith(("-ports", "-sync")):
-                thread.join()
+        self._over.set()
+        self._runs("ports", 10)
+        if self.plugged.inputs is not None:
+            self.plugged.inputs.close()
+        self.hearing.end()
+        self._runs("hearing")
+        since = time.monotonic()
+        while judges := self._runs("judging", 0.05):
+            if time.monotonic() - since > _LAST_VERDICTS and self.behind() > BEHIND:
+                break
+        if judges or self.judging.failed:
+            self._save_from_journal(tell)
+        self.clerk.end()
+        if self._runs("clerk", _SAID):
+            tell(f"Still writing {self.clerk.busy}; Ctrl-C leaves it to livepedal recover.")
+            self._runs("clerk")
         if self._advisor is not None:
             self._advisor.end(_LAST_ADVICE)
         self._end_journal()
         sys.setswitchinterval(self._switch)
 
+    def _runs(self, stage: str, seconds: float | None = None) -> bool:
+        """Whether a stage still runs after so many seconds; None: wait until it does not."""
+        thread = self._threads.get(stage)  # Ctrl-C may come before it was started
+        if thread is None:
+            return False
+        thread.join(seconds)
+        return thread.is_alive()
+
+    def _save_from_journal(self, tell: Callable[[str], None]) -> None:
+        """Have the takes saved that the judge has not handed on: their notes as the journal has them, and the findings
+        that there are.
+        """
+        judging = self.judging
+        if not judging.failed:
+            tell(f"Judging is {_seconds(self.behind())} behind; the MIDI file is made from the journal.")
+        try:
+            if self.journal.waiting or self.journal.lost:
+                raise OSError("the journal is not complete")
+            session = played_again(read_journal(self.journal.path), self.setup, judged=False)
+        except Exception as error:
+            self.faults.caught(Stage.SAVING, error)
+            self._runs("judging")  # then it is the only one who has the music
+            return
+        judging.stop()
+        known = judging.session.take
+        for take in session.finished:
+            if take.number in judging.handed:
+                continue
+            if take.number == known.number:
+                take.judged_until = known.moment(judging.until)
+                take.marks = list(known.marks)
+            self.clerk.save(take)
+        self.session = session
+
     def _end_journal(self) -> None:
-        saved = ", ".join(one.path.name for one in self.written)
-        if self.failed or self.fault is not None:
-            saved = ""  # then the journal is the only place where the music is, and has to be found again
-        else:
-            self.journal.command(self.session.now, Word.END, saved)
+        # Where a file could not be written the journal is the only place where the music is, and has to be found again.
+        if not self.failed:
+            saved = ", ".join(one.path.name for one in self.written)
+            self.journal.command(self.hearing.now, Word.END, saved)
         self.journal.close()
 
-    # -- the consumer ----------------------------------------------------------------------------------------
+    @property
+    def written(self) -> list[Written]:
+        """What was saved."""
+        return self.clerk.written
 
-    def _consume(self) -> None:
-        known = self._zero
-        looked = retried = self._clock()
-        while True:
-            try:
-                stamp, source, data = self._queue.get(timeout=_PAUSE)
-            except queue.Empty:
-                pass
-            else:
-                known = max(known, stamp)
-                if source == _SNAP:
-                    self._snap()
-                elif source == _COMMAND:
-                    word, argument = str(data[0]), str(data[1])
-                    if word == Word.END:
-                        break
-                    self._obey(stamp, word, argument)
-                else:
-                    self._hear(stamp, source, bytes(data))  # type: ignore[arg-type]
-            now = self._clock()
-            idle = self._queue.empty()
-            if idle or now - looked > _LOOK:
-                looked = now
-                # What still waits was played when its stamp says: on a busy machine that is long ago, and time that
-                # had passed it already would move it, and make another rhythm of it.
-                known = now if idle else known
-                self._pass_time(known)
-                if now - retried > 1_000_000_000:
-                    retried = now
-                    self.journal.retry()
-                    self._report_problem()
-        self._pass_time(self._clock())
-        self._guarded(lambda: self.session.finish((self._clock() - self._zero) // 1000))
-        self._settle()
-        self._snap()
-        self._jobs.put(None)
+    @property
+    def failed(self) -> list[str]:
+        """Why files could not be written, a sentence each."""
+        return self.clerk.failed
 
-    def _hear(self, stamp: int, source: int, data: bytes) -> None:
-        us = self.session.moment((stamp - self._zero) // 1000)
-        self.journal.heard(us, source, data)
-        self._count += 1
-        if self._advisor is not None and self._count == 1:
-            self._advisor.wake()
-        if self.fault is None:
-            try:
-                found = self.session.message(us, source, data)
-            except Exception as error:
-                self._broken(error)
-            else:
-                self.judged(stamp, found)
-        if self.journal.problem != self._told_problem:
-            self._report_problem()
+    # -- what the stages say, in their threads ---------------------------------------------------------------
 
-    def judged(self, stamp: int, found: tuple[Finding, ...]) -> None:
-        """A message that was stamped then has its verdict; for measuring."""
+    def say(self, text: str) -> None:
+        """Show a sentence about the session. From any thread; never raises."""
+        self._lines.append(text)
+        self.remind(text)
 
-    def _obey(self, stamp: int, word: str, argument: str) -> None:
-        us = self.session.moment((stamp - self._zero) // 1000)
-        self.journal.command(us, word, argument)
-        self._guarded(lambda: self.session.command(us, word, argument))
+    def _line(self, text: str) -> None:
+        self._lines.append(text)
         self._happened += 1
 
-    def _pass_time(self, now: int) -> None:
-        self._guarded(lambda: self.session.advance((now - SLACK - self._zero) // 1000))
-        self._settle()
-
-    def _snap(self) -> None:
-        self._asked = False
-        self._snapped_at = self._clock()
-        with contextlib.suppress(Exception):  # drawing an old picture is better than none
-            self._shown = self._look()
-        if self._count:
-            self._count = 0
-            self._happened += 1
-
-    def _look(self) -> _Shown:
-        session = self.session
-        take = session.take
-        return _Shown(
-            take.snapshot(),
-            take.time_map if take.musical else None,
-            session.messages,
-            tuple(session.ignored.most_common()),
-            session.clocked,
-            session.paused,
-            take.number,
-        )
-
-    def _guarded(self, do: Callable[[], None]) -> None:
-        if self.fault is None:
-            try:
-                do()
-            except Exception as error:
-                self._broken(error)
-
-    def _broken(self, error: Exception) -> None:
-        """A fault in the model must not cost any music: go on recording."""
-        self.fault = error
-        self._say(
-            f"judging failed ({type(error).__name__}: {clean(str(error))}); everything is still recorded"
-            " in the journal"
-        )
-
-    def _settle(self) -> None:
-        """Hand on what is settled, and what is to be saved."""
-        session = self.session
-        for news in session.news():
-            self._lines.append(self._line_of(news))
-            self._happened += 1
-            if self._advisor is not None and isinstance(news.what, Passage):
-                self._advisor.over(news.take, news.what, session.player)
-        while session.finished:
-            take = session.finished.pop(0)
-            self._jobs.put(lambda take=take: save_take(take, self.started, self.folder))  # type: ignore[misc]
-        while session.to_keep:
-            wish = session.to_keep.pop(0)
-            take, number = wish.take.frozen(), wish.number
-            self._jobs.put(
-                lambda take=take, number=number: save_passage(take, number, self.started, self.folder)  # type: ignore[misc]
-            )
+    def _saved(self, text: str) -> None:
+        if not self._over.is_set():
+            self.say(text)
 
     def _advised(self, advice: Advice) -> None:
         self.advice.append(advice)
-        self._lines.extend(self.signs.write(text) for text in (advice.verdict, *advice.lines) if text)
+        self._lines.extend(text for text in (advice.verdict, *advice.lines) if text)
         self._chapters.advised(advice)
         self._happened += 1
 
@@ -330,140 +232,78 @@ class Listener:
         self._chapters.given_up(take, number)
         self._happened += 1
 
-    def _line_of(self, news: News) -> str:
-        what = news.what
-        if isinstance(what, str):
-            self._set_status(what)
-            return what
-        time_map = news.take.time_map if news.take.musical else None
-        if isinstance(what, Finding):
-            self._chapters.found(what)
-        else:
-            place = nowhere if time_map is None else lru_cache(maxsize=256)(time_map.place)
-            monitor, number = news.take.monitor, news.take.number
-            asked = None
-            if self._advisor is not None and what in monitor.passages:
-                asked = number, monitor.passages.index(what) + 1
-            self._chapters.over(
-                what, place, take=number, entry=monitor.entry, player=self.session.player, asked=asked
-            )
-        if isinstance(what, Finding):
-            return finding_line(what, time_map, self.signs, self.middle_c)
-        return passage_line(what, time_map, self.signs)
-
-    def _report_problem(self) -> None:
-        problem = self.journal.problem
-        if problem == self._told_problem:
-            return
+    def _journal_problem(self, problem: str | None) -> None:
         if problem is None:
-            self._say("the journal can be written again, and nothing is missing in it")
+            self.say("the journal can be written again, and nothing is missing in it")
         else:
-            self._say(f"the journal cannot be written ({problem}); playing goes on, make room on the disk")
-        self._told_problem = problem
-
-    # -- the clerk, and the keeper of the ports --------------------------------------------------------------
-
-    def _sync(self) -> None:
-        while not self._ending.wait(SYNC):
-            self.journal.sync()
-
-    def _clerk(self) -> None:
-        while (job := self._jobs.get()) is not None:
-            try:
-                written = job()
-            except LivepedalError as error:
-                self.failed.append(str(error))
-                self._say(str(error))
-            except Exception as error:
-                self.failed.append(f"A file could not be made ({type(error).__name__}: {clean(str(error))}).")
-                self._say(self.failed[-1])
-            else:
-                self.written.append(written)
-                if not self._ending.is_set():
-                    self._say(f"saved {written.path}")
-
-    def _watch(self) -> None:
-        assert self._inputs is not None
-        while not self._ending.wait(WATCH):
-            try:
-                news = self._inputs.watch()
-            except Exception as error:
-                self._say(f"the MIDI ports cannot be watched ({type(error).__name__}: {clean(str(error))})")
-                self._ending.wait(5)
-                continue
-            for one in news:
-                self._port_news(one)
-
-    def _port_news(self, news: PortNews) -> None:
-        name = clean(news.name)
-        match news.change:
-            case Change.GONE:
-                self._command(Word.GONE, str(news.source))
-                self._say(f"{name} went away; its keys were let go, and it is waited for")
-            case Change.BACK:
-                self._say(f"{name} is back, listening")
-            case Change.SERVER_GONE:
-                self._say(f"the {name} server stopped; waiting for it")
-            case Change.SERVER_BACK:
-                self._say(f"the {name} server is back")
+            self.say(f"the journal cannot be written ({problem}); playing goes on, make room on the disk")
 
     # -- the main thread -------------------------------------------------------------------------------------
 
-    def remind(self, text: str) -> None:
-        """Show a sentence on the dashboard for a while; what was printed before it took the screen is hidden."""
-        self._set_status(self.signs.write(text))
-
-    def _command(self, word: str, argument: str = "") -> None:
-        self._queue.put((self._clock(), _COMMAND, (word, argument)))
-
-    def _say(self, text: str) -> None:
-        self._lines.append(self.signs.write(text))
-        self._set_status(text)
-
-    def _set_status(self, text: str) -> None:
-        self._status = text
-        self._status_at = time.monotonic()
-        self._happened += 1
+    def behind(self) -> int:
+        """How far the judge is behind (µs)."""
+        return self.judging.behind((self._clock() - self.hearing.zero) // 1000)
 
     def news_lines(self) -> list[Line]:
         """What line mode has to say now."""
+        self._wake()
+        behind = self.behind()
+        if behind > BEHIND and not self._told_behind:
+            self._told_behind = True
+            self.say(f"judging is {_seconds(behind)} behind; what is played is recorded all the same")
+        elif behind < BEHIND // 3 and self._told_behind:
+            self._told_behind = False
+            self.say("judging has caught up")
         lines = []
         while self._lines:
-            lines.append(line(self._lines.popleft()))
+            text = self._lines.popleft()
+            try:
+                lines.append(line(self.signs.write(text)))
+            except Exception as error:
+                self.faults.caught(Stage.SCREEN, error)
         return lines
 
     def step(self) -> bool:
-        """Somebody is drawing, so nothing is said in lines; ask for a snapshot when a frame is due."""
+        """Somebody is drawing, so nothing is said in lines; ask for a picture when a frame is due."""
         self._lines.clear()
+        self._wake()
         now = self._clock()
-        due = now - self._snapped_at >= _IDLE or (self._count and now - self._drawn_at >= _FRAME)
-        if due and not self._asked:
-            self._asked = True
-            self._queue.put((now, _SNAP, ()))
-        return not self._ending.is_set()
+        due = now - self._asked_at >= _IDLE or (self._fresh and now - self._drawn_at >= _FRAME)
+        if due and not self.judging.asked:
+            self._asked_at = now
+            self._heard_at = self.hearing.heard
+            self.judging.ask()
+        return not self._over.is_set()
+
+    def _wake(self) -> None:
+        """With the first music, have the process for advice ready."""
+        if self._advisor is not None and self.hearing.heard:
+            self._advisor.wake()
+
+    @property
+    def _fresh(self) -> bool:
+        """Whether anything was played since a picture was asked for."""
+        return self.hearing.heard != self._heard_at
 
     def rest(self) -> float:
         """Seconds until it is worth looking again."""
-        if self._asked:
+        if self.judging.asked and self.behind() <= BEHIND:
             return _SOON
-        if not self._count:
+        if not self._fresh or self.judging.asked:
             return _MEANWHILE
         return max((self._drawn_at + _FRAME - self._clock()) / 1e9, 0.001)
 
     def happened(self) -> int:
         """Changes whenever something does."""
-        return self._happened
+        return self._happened + self.judging.pictures
 
     def key(self, key: str) -> bool:
-        """A key (views/desk.py). False when it ends the session."""
-        self._happened += 1
-        self._status = ""  # whoever presses a key wants to see the keys
-        before = self.desk
-        why = unheard(before, key, ACTS)
-        if why:
-            self._say(why)
-        self.desk, wish = press(before, key, self.history.chapters, ACTS)
-        return wish is None or self._grant(wish)
+        """A key. False when it ends the session."""
+        try:
+            return super().key(key)
+        except Exception as error:
+            self.faults.caught(Stage.SCREEN, error)
+            return key not in ("q", "Q", "\x03")
 
     def typed(self, text: str) -> bool:
         """A line that was typed in line mode, without its end. False when it ends the session."""
@@ -471,7 +311,7 @@ class Listener:
         if self._setting_next:
             self._setting_next = False
             if not text.strip():
-                self._say("the pedals stay as they are")
+                self.say("the pedals stay as they are")
                 return True
             wish, why = set_to(text)
             wishes = [wish] if wish else []
@@ -480,51 +320,55 @@ class Listener:
         for wish in wishes:
             if wish.act is Act.PEDALS and not wish.text:
                 self._setting_next = True
-                self._say(
+                self.say(
                     "type a setting or a key, such as E♭ major; Return alone leaves the pedals as they are"
                 )
-            elif not self._grant(wish):
+            elif not self.grant(wish):
                 return False
             elif wish.act is Act.PAUSE:
-                self._say(
+                self.say(
                     PAUSED if self._pausing else "going on: what is played is judged again, and in the file"
                 )
         if why:
-            self._say(why)
+            self.say(why)
         return True
 
-    def _grant(self, wish: Wish) -> bool:
+    def grant(self, wish: Wish) -> bool:
+        """Do what a key asks for, by way of the journal. False when it ends the session."""
+        command = self.hearing.command
         match wish.act:
             case Act.QUIT:
                 return False
             case Act.KEEP:
-                self._command(Word.KEEP)
+                command(Word.KEEP)
             case Act.TAP:
-                self._command(Word.TAP)
+                command(Word.TAP)
             case Act.AFRESH:
-                self._command(Word.AFRESH)
+                command(Word.AFRESH)
             case Act.PAUSE:
                 self._pausing = not self._pausing
-                self._command(Word.PAUSE if self._pausing else Word.RESUME)
+                command(Word.PAUSE if self._pausing else Word.RESUME)
             case Act.PEDALS:
-                self._command(Word.PEDALS, wish.text)
-                self._say(f"the pedals stand at {wish.text}; a new take begins with the next note")
+                command(Word.PEDALS, wish.text)
+                self.say(f"the pedals stand at {wish.text}; a new take begins with the next note")
             case Act.PLAYER:
-                names = [player.name for player in self.session.take.monitor.players]
-                number = names.index(self.session.player) if self.session.player in names else 0
-                self._command(Word.PLAYER, names[(number + 1) % len(names)])
+                names = [player.name for player in self.setup.figures.scale(self.setup.player)]
+                self._player = names[(names.index(self._player) + 1) % len(names)]
+                command(Word.PLAYER, self._player)
         return True
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
         self._drawn_at = self._clock()
-        shown = self._shown
+        shown = self.judging.shown
         return Scene(
             snapshot=shown.snapshot,
-            title=self.title(),
+            title=self.plugged.title(),
             # The first note makes bar 1 of whatever moment it comes at.
             place=self._placing(shown.time_map if shown.snapshot.attacks else None),
             state=self._state(),
+            lamp=self.plugged.lit(),
+            late=self._late(),
             details=self.details(),
             desk=self.desk,
             chapters=self.history.chapters,
@@ -542,38 +386,37 @@ class Listener:
             self._place_of = time_map, lru_cache(maxsize=1024)(time_map.place)
         return self._place_of[1]
 
-    def title(self) -> str:
-        """What is listened to."""
-        names = ", ".join(clean(name, 40) for _, name in sorted(self._names.items()))
-        backend = f" ({self._inputs.backend.label})" if self._inputs is not None else ""
-        return f"{names or 'no port'}{backend}"
+    def _late(self) -> str:
+        """How what is shown differs from how it stands; "" where it does not."""
+        if self.judging.failed:
+            return "not judged any more"
+        behind = self.behind()
+        return f"judging is {_seconds(behind)} behind" if behind > BEHIND else ""
 
     def _state(self) -> str:
-        if self.fault is not None:
+        if self.judging.failed:
             return "not judging"
         if self.journal.problem is not None:
             return "disk full?"
-        if self._shown.paused:
+        if self.plugged.gone():
+            return "input gone"
+        if self._pausing:
             return "paused"
-        return "clock" if self._shown.clocked else ""
+        return "clock" if self.judging.shown.clocked else ""
 
     def details(self) -> str:
         """What was said last, while it is new."""
-        if self._status and time.monotonic() - self._status_at < _STATUS:
-            return self._status
-        if self._shown.paused and self.desk.page is Page.NOW:
-            return PAUSED
-        return ""
+        return super().details() or (PAUSED if self._pausing and self.desk.page is Page.NOW else "")
 
     def input(self) -> tuple[str, ...]:
         """What there is to know of the MIDI input, a line each."""
-        shown = self._shown
-        channels = ", ".join(str(channel) for channel in sorted(self.session.setup.channels))
+        shown = self.judging.shown
+        channels = ", ".join(str(channel) for channel in sorted(self.setup.channels))
         kinds = ", ".join(f"{kind} {number}" for kind, number in shown.ignored)
         lines = [
-            f"Inputs: {self.title()}",
+            self.plugged.inputs_told(),
             f"MIDI channels: {channels or 'all but 10, the drums'}",
-            f"Messages so far: {shown.messages}{f'; not judged: {kinds}' if kinds else ''}",
+            f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",
             f"Take {shown.take}; everything is recorded in {self.journal.path}",
         ]
@@ -581,8 +424,12 @@ class Listener:
         return tuple(lines)
 
     def _counted_by(self) -> str:
-        if self._shown.clocked:
+        if self.judging.shown.clocked:
             return "by the sequencer's clock"
-        if self._shown.time_map is None:
+        if self.judging.shown.time_map is None:
             return "nobody counts; tap the tempo with t, or give --tempo"
         return "by the tempo that was given or tapped"
+
+
+def _seconds(us: int) -> str:
+    return f"{us / 1_000_000:.1f} s"

@@ -2,7 +2,7 @@
 played now.
 
 So the findings are those that there were live, and a journal that breaks off in the middle gives what there
-was up to there.
+was up to there. Where judging fails, the files are made without findings: the music counts most.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from pathlib import Path
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting, load_figures
 from livepedal.live import saving
+from livepedal.live.faults import Faults, Stage
 from livepedal.live.saving import Saved
 from livepedal.live.session import Session, hears
 from livepedal.live.take import Setup, Take, with_rest
@@ -24,6 +25,9 @@ from livepedal.sources.wire import NOTE_ON, Wire
 from livepedal.views import words
 
 SETTLE = 2_000_000  # µs between two looks at what is settled
+# Messages of a session that `recover` judges: some 5,000 notes, seconds of work. The music comes first; `check` tells
+# the rest.
+MOST_JUDGED = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,20 +64,43 @@ def setup_of(header: Header, figures: Path | None = None) -> Setup:
     )
 
 
-def session_of(setup: Setup) -> Session:
-    """A new session; the markers of its files say what the finding is, as the reports do."""
+def session_of(setup: Setup, faults: Faults | None = None, *, judged: bool = True) -> Session:
+    """A new session; the markers of its files say what the finding is, as the reports do.
+
+    Args:
+        faults: notes a finding that cannot be put into words; without it, that raises.
+        judged: False where only the notes of its files are wanted.
+    """
 
     def describe(finding: Finding) -> str:
-        return words.with_verdict(finding, setup.middle_c)
+        try:
+            return words.with_verdict(finding, setup.middle_c)
+        except Exception as error:
+            if faults is None:
+                raise
+            faults.caught(Stage.WORDS, error)
+            return finding.verdict.name.lower()
 
-    return Session(setup, describe)
+    return Session(setup, describe, judged=judged)
 
 
 def played_again(
-    journal: Journal, setup: Setup, heard: Callable[[Finding], None] = lambda finding: None
+    journal: Journal,
+    setup: Setup,
+    heard: Callable[[Finding], None] = lambda finding: None,
+    faults: Faults | None = None,
+    *,
+    judged: bool = True,
+    most: int | None = None,
 ) -> Session:
-    """The session of a journal, finished at its last record. heard: is given each finding when it is settled."""
-    session = session_of(setup)
+    """The session of a journal, finished at its last record.
+
+    Args:
+        heard: is given each finding when it is settled.
+        faults, judged: as for `session_of`.
+        most: messages and commands that are judged at the most; of the rest only the notes are kept. None for all.
+    """
+    session = session_of(setup, faults, judged=judged)
     last = 0
 
     def tell() -> None:
@@ -81,7 +108,9 @@ def played_again(
             if isinstance(news.what, Finding):
                 heard(news.what)
 
-    for record in journal.records:
+    for number, record in enumerate(journal.records):
+        if number == most:
+            session.judge_no_more()
         if isinstance(record, Heard):
             session.message(record.us, record.source, record.data)
         else:
@@ -147,14 +176,26 @@ def title_of(started: str, take: int) -> str:
     return f"Played {started.replace('T', ' ')[:19]}" + (f", take {take}" if take > 1 else "")
 
 
-def save_take(take: Take, started: str, folder: Path, paused: bool = False) -> Written:
-    """Write the file of a take. paused: it is what was played in pauses. Raises LivepedalError where that is not
-    possible.
+def save_take(take: Take, started: str, folder: Path, faults: Faults, paused: bool = False) -> Written:
+    """Write the file of a take; without findings where they cannot be had.
+
+    Args:
+        faults: is told of that.
+        paused: it is what was played in pauses.
+
+    Raises:
+        LivepedalError: it cannot be written.
     """
     stem, title = stem_of(started, take.number), title_of(started, take.number)
     if paused:
         stem, title = f"{stem}-paused", f"{title}, while paused"
-    saved = saving.whole(take, title)
+    try:
+        saved = saving.whole(take, title)
+    except LivepedalError:
+        raise
+    except Exception as error:
+        faults.caught(Stage.SAVING, error)
+        saved = saving.bare(take, title)
     return Written(saving.write_new(folder, stem, saved.data), saved, take.number, paused=paused)
 
 
@@ -166,19 +207,33 @@ def save_passage(take: Take, number: int, started: str, folder: Path) -> Written
 
 
 def recover(
-    journal: Journal, folder: Path, figures: Path | None = None, *, paused: bool = False
+    journal: Journal,
+    folder: Path,
+    figures: Path | None = None,
+    *,
+    paused: bool = False,
+    say: Callable[[str], None] = lambda text: None,
 ) -> tuple[Written, ...]:
     """Write the files of a journal into a folder, and note in the journal that it was done: what was judged, and what
-    was played in pauses in files of its own. paused: only the latter.
+    was played in pauses in files of its own.
 
-    Raises LivepedalError where there is nothing in it, or nothing can be written.
+    Args:
+        paused: only the latter.
+        say: is given a sentence where something goes wrong that costs no music.
+
+    Raises:
+        LivepedalError: there is nothing in it, or nothing can be written.
     """
     setup = setup_of(journal.header, figures)
-    written = () if paused else _recover_judged(journal, setup, folder)
+    faults = Faults(journal.path, say)
+    written: tuple[Written, ...] = ()
+    if not paused:
+        session = _judged_again(journal, setup, faults)
+        written = _save(session, journal.header.started, folder, faults)
     aside: tuple[Written, ...] = ()
     if paused or only_in_journal(journal):
-        session = played_again(pauses_of(journal), setup)
-        aside = tuple(save_take(take, journal.header.started, folder, True) for take in session.finished)
+        session = _judged_again(pauses_of(journal), setup, faults)
+        aside = _save(session, journal.header.started, folder, faults, paused=True)
     if aside:
         append_command(journal.path, Word.RECOVERED_PAUSES, _names(aside))
     elif paused:
@@ -190,16 +245,31 @@ def recover(
             f"{journal.path}: there are no notes in this journal, so there is nothing to recover."
         )
     # Where nothing was judged, nothing is left to recover.
-    if not paused or not (journal.ended or played_again(journal, setup).finished):
+    if not paused or not (journal.ended or played_again(journal, setup, judged=False).finished):
         append_command(journal.path, Word.RECOVERED, _names(written))
     return (*written, *aside)
 
 
-def _recover_judged(journal: Journal, setup: Setup, folder: Path) -> tuple[Written, ...]:
-    session = played_again(journal, setup)
-    started = journal.header.started
-    written = [save_take(take, started, folder) for take in session.finished]
-    written += [save_passage(wish.take, wish.number, started, folder) for wish in session.to_keep]
+def _judged_again(journal: Journal, setup: Setup, faults: Faults) -> Session:
+    """The session of a journal; without findings and passages where judging it fails."""
+    try:
+        return played_again(journal, setup, faults=faults, most=MOST_JUDGED)
+    except Exception as error:
+        faults.caught(Stage.JUDGING, error)
+        return played_again(journal, setup, judged=False)
+
+
+def _save(
+    session: Session, started: str, folder: Path, faults: Faults, paused: bool = False
+) -> tuple[Written, ...]:
+    written = [save_take(take, started, folder, faults, paused) for take in session.finished]
+    for wish in () if paused else session.to_keep:
+        try:
+            written.append(save_passage(wish.take, wish.number, started, folder))
+        except LivepedalError:
+            raise
+        except Exception as error:
+            faults.caught(Stage.PASSAGE, error)
     return tuple(written)
 
 

@@ -2,7 +2,8 @@
 
 The file (type 1, 960 ticks a quarter; "Standard MIDI Files 1.0", RP-001) holds a first track with tempos,
 metre, a marker at each finding and what else is worth knowing as text, and the harp's track, with General
-MIDI's harp on every channel in use. Keyboards stay apart by channel.
+MIDI's harp on every channel in use. Keyboards stay apart by channel. Notes that came late and were not judged stand
+on a third track, whose name says that it is muted, so that it is not judged here either.
 
 A passage is only judged as it was, when nothing before it still mattered: a foot that was busy when it began.
 So a file that is to hold a passage is judged before it is written, and where it is judged otherwise than it
@@ -27,7 +28,7 @@ from livepedal.advice.judging import attacks_of
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import TICKS
-from livepedal.live.take import SLOTS, Mark, Take
+from livepedal.live.take import SLOTS, Kept, Mark, Take
 from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import Planner
@@ -60,6 +61,7 @@ class Saved:
     """A file as it is to be written. findings: how many markers it has; entry: the setting to start with.
 
     player: the one who was chosen last. start: how the pedals were said to stand at first, "" where nobody did.
+    judged_until: seconds of the take that were judged, None for all. late: notes that came late, besides `notes`.
     """
 
     data: bytes
@@ -69,6 +71,8 @@ class Saved:
     notes: int
     player: str
     start: str = ""
+    judged_until: float | None = None
+    late: int = 0
 
 
 def whole(take: Take, title: str) -> Saved:
@@ -76,9 +80,14 @@ def whole(take: Take, title: str) -> Saved:
     return _file(take, title, 0, 0, take.end, take.marks)
 
 
+def bare(take: Take, title: str) -> Saved:
+    """The same without findings and entry setting, for which nothing is judged or planned."""
+    return _file(take, title, 0, 0, take.end, (), bare=True)
+
+
 def passage(take: Take, number: int, title: str) -> Saved:
     """The file of one passage (its number from 0), with as much before it as it needs to be judged alike."""
-    passages = [p for p in take.monitor.passages if not p.open]
+    passages = [p for p in take.passages if not p.open]
     last = passages[number]
     marks = _between(take.marks, last.start, last.end)
     back = 0
@@ -127,25 +136,34 @@ def _findings(take: Take, data: bytes) -> list[Finding]:
     return list(found.values())
 
 
-def _file(take: Take, title: str, start: int, music: int, end: int, marks: Sequence[Mark]) -> Saved:
+def _file(
+    take: Take, title: str, start: int, music: int, end: int, marks: Sequence[Mark], bare: bool = False
+) -> Saved:
     """From tick `start`, where a bar starts, to `end`, with the notes from tick `music` on."""
     grid, setup = take.grid, take.setup
     bar = 4 * TICKS * setup.metre[0] // setup.metre[1]
     first_bar = take.first_bar + start // bar
-    harp, notes = _harp_track(take, start, music, end)
-    if setup.start is not None and music == 0:
-        entry, cut = setup.start, False
-    else:
+    harp, notes = _harp_track(take.kept, "Harp", start, music, end)
+    tracks = [harp]
+    late = 0
+    if take.came_late:
+        track, late = _harp_track(take.came_late, "Harp (muted: came late, not judged)", start, music, end)
+        tracks += [track] if late else []
+    entry, cut = Setting.unset() if setup.start is None else setup.start, False
+    if not bare and (setup.start is None or music > 0):
         entry, cut = entry_setting(take, music, end)
     reach = f" (for the first {PLANNED} attacks)" if cut else ""
+    until = 0.0 if bare else None if take.judged_until is None else take.judged_until / 1_000_000
     facts = (
-        f"livepedal {__version__}: entry setting {entry}{reach}; player {', then '.join(take.players)};"
-        f" harp {setup.instrument.name}; first bar {first_bar}"
+        f"livepedal {__version__}: {'' if bare else f'entry setting {entry}{reach}; '}"
+        f"player {', then '.join(take.players)}; harp {setup.instrument.name}; first bar {first_bar}"
+        f"{'' if until is None else f'; judged up to {until:.2f} s'}"
     )
     timed = [(grid.tick(mark.us), mark.text) for mark in marks]
     head = _head_track(take, title, start, end, timed, facts)
     said = "" if setup.start is None else str(setup.start)
-    return Saved(_chunks([head, harp]), len(marks), entry, first_bar, notes, take.players[-1], said)
+    data = _chunks([head, *tracks])
+    return Saved(data, len(marks), entry, first_bar, notes, take.players[-1], said, until, late)
 
 
 def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
@@ -175,7 +193,8 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
                 break
         events.append(NoteOn(us, pitch, word & 0x7F, slot))
     setup = take.setup
-    planner = Planner(take.monitor.player, take.monitor.players[0], setup.instrument, figures.ringing)
+    relaxed = figures.player(take.players_known[0])
+    planner = Planner(figures.player(take.players[-1]), relaxed, setup.instrument, figures.ringing)
     plan = planner.plan(attacks_of(events, figures), setup.start if music == 0 else None)
     return plan.setting, cut
 
@@ -198,15 +217,15 @@ def _head_track(
     return _track(rows, end - start)
 
 
-def _harp_track(take: Take, start: int, music: int, end: int) -> tuple[bytes, int]:
-    """The messages from tick `music` to `end`, counted from `start`, and how many notes are in them.
+def _harp_track(kept: Kept, name: str, start: int, music: int, end: int) -> tuple[bytes, int]:
+    """Those messages from tick `music` to `end`, counted from `start`, and how many notes are in them.
 
     Keys that are down at the end come up there; a release whose note is not in it is left out.
     """
-    ticks, words = take.kept.ticks, take.kept.words
+    ticks, words = kept.ticks, kept.words
     span = range(bisect_left(ticks, music), bisect_right(ticks, end))
     down: set[int] = set()  # channel and pitch
-    data = bytearray(_pause(0) + _text(TRACK_NAME, "Harp"))
+    data = bytearray(_pause(0) + _text(TRACK_NAME, name))
     for channel in sorted({words[index] >> 16 & 15 for index in span} or {SLOTS[0]}):
         data += bytes((0, wire.PROGRAM | channel, HARP_PROGRAM))
     notes = 0

@@ -22,6 +22,7 @@ from livepedal.live.take import SLOTS, Setup, Take
 from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.tracks import DRUM_CHANNEL
+from livepedal.music.wording import counted
 from livepedal.sources import smf, wire
 from livepedal.sources.journal import Word
 from livepedal.sources.text import clean
@@ -54,9 +55,13 @@ def hears(channels: Collection[int], channel: int) -> bool:
 class Session:
     """What is heard, in order. Moments are µs since the start of the session."""
 
-    def __init__(self, setup: Setup, describe: Callable[[Finding], str]) -> None:
-        """describe: the text of a finding for the marker in a saved file."""
+    def __init__(self, setup: Setup, describe: Callable[[Finding], str], *, judged: bool = True) -> None:
+        """Args:
+        describe: the text of a finding for the marker in a saved file.
+        judged: False where only the files are wanted; then there are no findings and no passages.
+        """
         self.setup = setup
+        self._judged = judged
         self.now = 0
         self.messages = 0
         self.player = setup.player
@@ -77,7 +82,10 @@ class Session:
         self._passages = 0  # of the take, that are over
         self._takes = 1
         self._bar_tick = 0  # of the sequencer's song, where the take's first bar starts
-        self.take = Take(1, setup, self.player, self._tempo, describe)
+        self._late: int | None = None  # while messages come late, the notes that did
+        self._still = 0  # µs that the process had stood still
+        self._restarted = False  # a sequencer has started in this pause
+        self.take = Take(1, setup, self.player, self._tempo, describe, judged=judged)
 
     @property
     def ignored(self) -> Counter[str]:
@@ -119,7 +127,7 @@ class Session:
                 self._next_take(us)
                 self._tell(f"started afresh, this is take {self._takes}")
             case Word.PLAYER:
-                if argument in {player.name for player in self.take.monitor.players}:
+                if argument in self.take.players_known:
                     self.player = argument
                     self.take.choose(argument)
                     self._tell(f"judged for the {argument} player from now on")
@@ -134,10 +142,20 @@ class Session:
             case Word.KEEP:
                 self._keep(us)
             case Word.PAUSE:
-                self.take.release_all(us)
+                self._let_all_go(us)
                 self.paused = True
             case Word.RESUME:
                 self.paused = False
+                if self._restarted and self._transport.running:
+                    self._start_at(us, self._transport.pulses)
+                self._restarted = False
+            case Word.LATE:
+                self._late = 0
+                self._still = int(argument) if argument.isdigit() else 0
+                if self._still:  # what was let go meanwhile may not have been told, or not in time
+                    self._let_all_go(us)
+            case Word.ON_TIME:
+                self._on_time()
             case Word.PEDALS:
                 with contextlib.suppress(LivepedalError):  # a setting that only a newer livepedal knows
                     self._next_take(us, Setting.parse(argument))
@@ -161,9 +179,16 @@ class Session:
         self.take.advance(self.now)
         self._gather()
 
+    def judge_no_more(self) -> None:
+        """From here on only the notes are kept, for the files."""
+        self._judged = False
+        self.take.judge_no_more()
+        self._gather()
+
     def finish(self, us: int) -> None:
         """The session is over."""
         self.now = self.moment(us)
+        self._on_time()
         self._end_take(self.now)
 
     def _short(self, us: int, source: int, short: Short) -> tuple[Finding, ...]:
@@ -178,13 +203,19 @@ class Session:
         if not self._heard(channel):
             self._ignored["drums (channel 10)" if channel == DRUM_CHANNEL else "other channels"] += 1
             return ()
-        if kind == wire.CONTROLLER:
-            self._controller(us, source, channel, short)
-            return ()
         slot = self._slot(source, channel)
         if self.paused:
             self._ignored["messages while paused"] += 1
             self.in_pauses += kind == wire.NOTE_ON and short.data2 > 0
+            return ()
+        if kind == wire.CONTROLLER:
+            self._controller(us, slot, short)
+            return ()
+        if self._late is not None:
+            struck = kind == wire.NOTE_ON and short.data2 > 0
+            self._late += struck
+            self._ignored["notes that came late"] += struck
+            self.take.late(us, slot, short.data1, short.data2 if struck else 0)
             return ()
         if kind == wire.NOTE_ON and short.data2:
             return self.take.strike(us, slot, short.data1, short.data2)
@@ -192,14 +223,14 @@ class Session:
             self._ignored["note-offs without a note"] += 1
         return ()
 
-    def _controller(self, us: int, source: int, channel: int, short: Short) -> None:
+    def _controller(self, us: int, slot: int, short: Short) -> None:
         number, value = short.data1, short.data2
         if number == smf.SUSTAIN:
-            self.take.sustain(us, self._slot(source, channel), value >= 64)
+            self.take.sustain(us, slot, value >= 64)
         elif number == smf.RESET_CONTROLLERS:
-            self.take.sustain(us, self._slot(source, channel), False)
+            self.take.sustain(us, slot, False)
         elif number in smf.LET_GO:
-            self.take.release_all(us, frozenset({self._slot(source, channel)}))
+            self.take.release_all(us, frozenset({slot}))
         else:
             self._ignored[wire.kind_of(short.status)] += 1
 
@@ -208,9 +239,11 @@ class Session:
             self._let_go(us, source)
         elif short.status >= wire.SONG_POSITION:
             meant = self._transport.take(us, source, short)
-            if isinstance(meant, Started):
+            if isinstance(meant, Started) and self.paused:
+                self._restarted = True  # bars are counted from there once it goes on
+            elif isinstance(meant, Started):
                 self._start_at(us, meant.pulses)
-            elif isinstance(meant, Beat):
+            elif isinstance(meant, Beat) and not self._restarted and self._late is None:
                 self._tempo = meant.period
                 beat = meant.pulses * PULSE_TICKS - self._bar_tick
                 self.take.steer(us, beat + self.take.lead, meant.until, meant.period)
@@ -226,6 +259,18 @@ class Session:
         if slot is None:
             slot = self._slots[source, channel] = len(self._slots) % len(SLOTS)
         return slot
+
+    def _let_all_go(self, us: int) -> None:
+        self.take.release_all(us)
+        for slot in set(self._slots.values()):
+            self.take.sustain(us, slot, False)
+
+    def _on_time(self) -> None:
+        """What comes now was played when it is said to have been."""
+        if self._late:
+            still = f" after livepedal stood still for {self._still / 1e6:.1f} s" if self._still else ""
+            self._tell(f"{counted(self._late, 'note')} came late{still}: in the file, but not judged")
+        self._late = None
 
     def _let_go(self, us: int, source: int) -> None:
         slots = frozenset(slot for (owner, _), slot in self._slots.items() if owner == source)
@@ -252,7 +297,9 @@ class Session:
         self._passages = 0
         self._keep_next = False
         setup = self.setup if start is None else replace(self.setup, start=start)
-        self.take = Take(self._takes, setup, self.player, self._tempo, self._describe, since=us)
+        self.take = Take(
+            self._takes, setup, self.player, self._tempo, self._describe, since=us, judged=self._judged
+        )
 
     def _end_take(self, us: int) -> None:
         take = self.take
@@ -260,11 +307,11 @@ class Session:
             return
         take.finish(us)
         self._gather()
-        if take.notes:
+        if take.notes or take.came_late:
             self.finished.append(take)
 
     def _keep(self, us: int) -> None:
-        passages = self.take.monitor.passages
+        passages = self.take.passages
         if passages and passages[-1].open:
             self._keep_next = True
             self._tell("this passage will be kept as a file when it is over")

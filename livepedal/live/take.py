@@ -108,18 +108,30 @@ class Take:
         tempo: int | None,
         describe: Callable[[Finding], str],
         since: int = 0,
+        *,
+        judged: bool = True,
     ) -> None:
-        """since: the moment of the session (µs) from which on the pedals stand as they were set."""
+        """Args:
+        since: the moment of the session (µs) from which on the pedals stand as they were set.
+        judged: False where only its file is wanted.
+        """
         self.number = number
         self.setup = setup
         self.musical = tempo is not None  # whether bars and beats mean anything
         self.first_bar = 1
         self.lead = 0  # ticks before what `begin` was told is the start of the first bar
         self.grid = Grid(tempo or DEFAULT_TEMPO)
-        self.monitor = Monitor(setup.figures, setup.instrument, player, only=setup.only, follow=True)
-        if setup.start is not None:
-            self.monitor.feed(SetPedals(0, setup.start))
+        self._monitor: Monitor | None = None
+        self._judging = judged
+        self.judged_until: int | None = None  # µs of the take, where not all of it was judged
+        if judged:
+            self._monitor = Monitor(setup.figures, setup.instrument, player, only=setup.only, follow=True)
+            if setup.start is not None:
+                self._monitor.feed(SetPedals(0, setup.start))
+        else:
+            self.judged_until = 0
         self.kept = Kept()
+        self.came_late = Kept()  # what is not judged, since nobody knows when it was played
         self.marks: list[Mark] = []
         self.players = [player]  # in the order in which they were chosen
         self.notes = 0
@@ -133,15 +145,35 @@ class Take:
         self._struck: set[tuple[int, int]] = set()  # keys struck at the last tick
         self._down: dict[tuple[int, int], None] = {}  # (slot, pitch), in the order in which they went down
         self._pedals: set[int] = set()  # slots whose sustain pedal is down
-        self._settled = Settled(self.monitor, setup.figures.attack_window)
+        self._settled = Settled(self._monitor, setup.figures.attack_window) if self._monitor else None
         self._look = False  # whether a passage may have closed since `news` looked
         self._time_map: TimeMap | None = None
+
+    @property
+    def monitor(self) -> Monitor:
+        """The monitor of a take that is judged."""
+        assert self._monitor is not None
+        return self._monitor
+
+    @property
+    def passages(self) -> tuple[Passage, ...]:
+        """The passages so far, the open one last, as far as it is judged."""
+        return () if self._monitor is None else self._monitor.passages
+
+    @property
+    def players_known(self) -> tuple[str, ...]:
+        """The names of the three players that it is judged for, the relaxed one first."""
+        return tuple(player.name for player in self.setup.figures.scale(self.players[0]))
 
     # -- time ------------------------------------------------------------------------------------------------
 
     @property
     def started(self) -> bool:
         return self._base is not None
+
+    def moment(self, us: int) -> int:
+        """A moment of the session (µs) in µs of the take; 0 before its first note."""
+        return 0 if self._base is None else max(us - self._base, 0)
 
     def begin(self, us: int, first_bar: int = 1, ticks: int = 0) -> None:
         """The take's time starts: this moment of the session is so many ticks after the start of its first
@@ -170,13 +202,15 @@ class Take:
         """The tick `beat` is to come `until` µs after this moment of the session; a quarter lasts `period`
         µs.
         """
+        if not self.musical or self._base is None:
+            self._time_map = None
         self.musical = True
-        self._time_map = None
         if self._base is None:
             self.grid = Grid(period)
             return
         here = us - self._base
-        self.grid.lean(max(self.grid.tick(here), self._last), here, beat, until, period)
+        if self.grid.lean(max(self.grid.tick(here), self._last), here, beat, until, period):
+            self._time_map = None
 
     def next_beat(self, us: int) -> int:
         """The tick of the beat after the one that is nearest to this moment of the session."""
@@ -252,6 +286,19 @@ class Take:
         self.kept.append(tick, 0xB0 | SLOTS[slot], 64, 127 if down else 0)
         self._feed(Sustain(self._moment, down, slot))
 
+    def late(self, us: int, slot: int, pitch: int, velocity: int) -> None:
+        """A key goes down (velocity 0: comes up), and all that is known is that it was not before `us`. It is not
+        judged, and stands on another track of the file. A key that was down comes up.
+        """
+        if not velocity and self.release(us, slot, pitch):
+            return
+        if self._base is None:
+            self.begin(us)
+        assert self._base is not None
+        # One tick after the other, as they came.
+        tick = max(self.grid.tick(us - self._base), self.came_late.ticks[-1] + 1 if self.came_late else 0)
+        self.came_late.append(tick, (0x90 if velocity else 0x80) | SLOTS[slot], pitch, velocity or 64)
+
     def choose(self, player: str) -> None:
         """Verdicts are wanted for this player from now on."""
         self.players.append(player)
@@ -262,11 +309,19 @@ class Take:
         if self._base is None:
             self._waited = min(max(us - self._since, 0), LONGEST_LEAD)
             return
-        if self.over:
+        if self.over or self._monitor is None or not self._judging:
             return
         self._look = True
         # Only whole ticks that are over count as passed, since what comes next is rounded to the nearest.
-        self.monitor.advance(max(self.grid.us(self.grid.tick(us - self._base) - 1), self._moment))
+        self._monitor.advance(max(self.grid.us(self.grid.tick(us - self._base) - 1), self._moment))
+
+    def judge_no_more(self) -> None:
+        """From here on only the notes are kept."""
+        if self._judging:
+            self.monitor.finish()
+            self._look = True
+            self._judging = False
+            self.judged_until = self._moment
 
     def finish(self, us: int) -> None:
         """The take is over; keys that are down come up."""
@@ -274,13 +329,14 @@ class Take:
             return
         if self._base is not None:
             self.release_all(us)
-        self._settled.found(self.monitor.finish())
+        if self._monitor is not None and self._settled is not None and self._judging:
+            self._settled.found(self._monitor.finish())
         self.over = self._look = True
 
     @property
     def end(self) -> int:
         """The last tick in use."""
-        return self._last
+        return max(self._last, self.came_late.ticks[-1]) if self.came_late else self._last
 
     def snapshot(self) -> Snapshot:
         """How it stands. Before the first note of a take in which the pedals were set they can be moved already."""
@@ -297,7 +353,9 @@ class Take:
         return copy
 
     def _feed(self, event: Event) -> tuple[Finding, ...]:
-        found = self.monitor.feed(event)
+        if self._monitor is None or self._settled is None or not self._judging:
+            return ()
+        found = self._monitor.feed(event)
         self._settled.found(found)
         return found
 
@@ -305,7 +363,9 @@ class Take:
 
     def news(self) -> tuple[list[Finding], list[Passage]]:
         """Findings and passages that are settled and were not told before."""
-        findings = self._settled.findings(self.over)
+        if self._settled is None:
+            return [], []
+        findings = self._settled.findings(self.over or not self._judging)
         self.marks += map(self._mark, findings)
         passages: list[Passage] = []
         if self._look:

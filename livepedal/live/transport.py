@@ -52,7 +52,7 @@ class Transport:
     def __init__(self) -> None:
         self.running = False
         self.source: int | None = None
-        self._pulses = 0  # from the beginning of the song to the next pulse
+        self.pulses = 0  # from the beginning of the song to the next one that comes
         self._since = 0  # pulses since the start
         self._times: deque[int] = deque(maxlen=4 * PULSES + 1)
 
@@ -60,20 +60,20 @@ class Transport:
         """Take a system message; what it means, if anything."""
         status = message.status
         if status == wire.START or (status == wire.CONTINUE and not self.running):
-            self._pulses = 0 if status == wire.START else self._pulses
+            self.pulses = 0 if status == wire.START else self.pulses
             self.running = True
             self.source = source
             self._since = 0
             self._times.clear()
-            return Started(self._pulses)
+            return Started(self.pulses)
         if source != self.source and self.running:
             return None
         if status == wire.STOP:
             self.running = False
         elif status == wire.SONG_POSITION:
             pulses = (message.data1 | message.data2 << 7) * _SIXTEENTH
-            jumped = self.running and pulses != self._pulses
-            self._pulses = pulses
+            jumped = self.running and pulses != self.pulses
+            self.pulses = pulses
             if jumped:  # the standard allows it only while stopped, but loops do it
                 self._since = 0
                 self._times.clear()
@@ -85,8 +85,8 @@ class Transport:
     def _pulse(self, us: int) -> Beat | None:
         times = self._times
         times.append(us)
-        at, since = self._pulses, self._since
-        self._pulses += 1
+        at, since = self.pulses, self._since
+        self.pulses += 1
         self._since += 1
         if since == 0 or not (since % PULSES == 0 or since in _EARLY):
             return None

@@ -10,7 +10,7 @@ from livepedal.model.chords import Chords
 from livepedal.model.findings import Constraint, Finding, Kind, Layer, Outcome, Reason, grade
 from livepedal.model.hands import HandsFault, HandTrouble, StringFault
 from livepedal.model.tracker import Tracker
-from livepedal.model.tunings import Tunings
+from livepedal.model.tunings import Tunings, called
 from livepedal.model.why import explain
 
 HAND_KINDS = {
@@ -112,15 +112,15 @@ def hands_finding(
 
 def strings_finding(where: Where, note: int, tunings: Tunings) -> Finding:
     """A note that no string of this harp gives, or only one without a pedal, tuned otherwise."""
-    against = tunings.against(note)
-    reasons = tuple(
-        Reason(
-            spelling,
-            Constraint.NO_PEDAL,
-            f"the string {spelling.string.name} has no pedal and is tuned {tuned.word}",
-            other_us=used,
-        )
-        for spelling, tuned, used in against
-    )
-    kind = Kind.NO_PEDAL if reasons else Kind.RANGE
-    return replace(where.finding(kind, Layer.STRINGS, note), reasons=reasons)
+    stands, above = tunings.stands(note), tunings.above(note)
+    reason = None
+    if stands is not None:
+        spelling, position, used = stands
+        string = spelling.string
+        why = f"the {called(string)} has no pedal and is tuned to {string.pedal.letter}{position.sign}"
+        reason = Reason(spelling, Constraint.NO_PEDAL, why, other_us=used)
+    elif above is not None:
+        why = f"the {called(above.string)} has no pedal, and tuning it up strains it"
+        reason = Reason(above, Constraint.NO_PEDAL, why)
+    kind = Kind.RANGE if reason is None else Kind.NO_PEDAL
+    return replace(where.finding(kind, Layer.STRINGS, note), reasons=() if reason is None else (reason,))

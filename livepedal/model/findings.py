@@ -18,6 +18,7 @@ from livepedal.harp import Pedal, Position, Spelling
 if TYPE_CHECKING:
     from livepedal.model.hands import HandsFault, StringFault
     from livepedal.model.load import Load
+    from livepedal.model.tunings import Tuned
 
 
 class Verdict(IntEnum):
@@ -40,7 +41,7 @@ class Layer(StrEnum):
     PEDALS = "pedals"
     HANDS = "hands"  # the hands, and the same string struck again
     STRINGS = "strings"  # the range of the harp, and its strings without pedals
-    LOAD = "load"  # feet and hands together, over a passage
+    LOAD = "load"  # the pedal changes of a passage together
 
 
 class Kind(StrEnum):
@@ -56,7 +57,7 @@ class Kind(StrEnum):
     TOO_FAR = "too-far"  # a hand is too far from where it has to be
     TOO_FAST = "too-fast"  # a hand cannot be placed again so soon
     STRING_AGAIN = "string-again"  # a string would be plucked again too soon
-    TOO_MUCH = "too-much-at-once"  # feet and hands each manage, and together they do not
+    TOO_MUCH = "too-much-at-once"  # more pedal changes on end than the player keeps up
 
 
 class Outcome(IntEnum):
@@ -106,7 +107,7 @@ class Finding:
 
     `us`: the attack's moment (µs). `pitches`: the attack's notes (MIDI), `note` the one that broke it.
     `pedal`, `start`, `goal`: the pedal change at stake. `needed`, `available`: µs that it takes and that
-    there are. `hands`, `string`, `load`: what the hands, a string, or hands and feet together cannot do. `id`
+    there are. `hands`, `string`, `load`: what the hands, a string, or the feet for long cannot do. `id`
     stays the same when a late note of the attack revises the finding, and `revised` counts how often one did.
     `withdrawn`: a late note has mended it, as where the hands roll a chord that they could not take at once.
     """
@@ -262,6 +263,7 @@ class Snapshot:
     latest: Verdict | None = None  # of the last attack by itself
     changes: tuple[ChangeView, ...] = ()  # the latest, in order of time
     next_notes: tuple[NextNote, ...] = ()  # from C; empty where nobody follows
+    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
     # The first moment of an attack that is not the open one: what can be struck then can be struck now.
     soonest: int = 0
 
@@ -282,11 +284,18 @@ def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:
     return Verdict.EASY, False
 
 
-def worst_first(finding: Finding) -> tuple[bool, int, int, int]:
-    """The key by which findings are told: silent troubles before audible ones, the worst verdict first, then in
-    order of time.
+def missing(finding: Finding) -> float:
+    """How much is missing, as a share of what it would take: 0 to 1. All of it where time is not the matter."""
+    if not finding.needed or finding.available is None:
+        return 1.0
+    return min(max(1 - finding.available / finding.needed, 0.0), 1.0)
+
+
+def worst_first(finding: Finding) -> tuple[bool, int, float, int, int]:
+    """The key by which findings are told: silent troubles before audible ones, the worst verdict first, then by how
+    much is missing, then in order of time.
     """
-    return finding.audible, -finding.verdict, finding.us, finding.id
+    return finding.audible, -finding.verdict, -missing(finding), finding.us, finding.id
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:

@@ -59,7 +59,7 @@ class Following:
         for note in heard:
             # A natural is taken at its word; of two others nobody knows which.
             known = [s for s in note.spellings if s.position is Position.NATURAL] or [*note.spellings]
-            if len(known) == 1:
+            if len(known) == 1 and not known[0].fixed:
                 self._last[known[0].string.pedal] = known[0].position
         for pedal in Pedal:
             self._follow(tracker, pedal, moment, wanted)

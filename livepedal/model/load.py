@@ -1,119 +1,54 @@
-"""Too much at once: feet and hands each manage, and together they do not.
+"""Too much at once: more pedal changes than a player keeps up, though each by itself could be made in time.
 
-Difficulty adds up in layers: right hand, left hand, and the feet busy. With many pedal moves, hands that move
-together are safer than hands that move independently, because the instrument shifts on the player's shoulder
-(trade facts, common practice, no source; harp rhythm and leaps while pedalling: siba, pedaling: many fast
-changes are easy if they fall in rhythm with the music, hard if the hands are busy with rhythm or leaps).
+How soon a foot is ready again (`cycle`, players.py) is a short-term rate. Nobody keeps it up with both feet for long
+while playing (common practice, no source for a figure): in the harp parts that livepedal was tried on, no stretch
+of six seconds has more than eleven changes. So the changes in any stretch as long as [load] span may be no more
+than the player's `sustained` rate times that span.
 
-The formula is livepedal's own, no source. Over the busiest stretch of a passage, as long as [load] span:
-
-    feet  = pedal changes a second / [load] feet
-    hands = troubles of the hands a second / [load] hands
-    load  = feet * (1 + hands)
-
-so each change counts once, and once more for every unit of what the hands are troubled with meanwhile. Feet
-alone and hands alone are judged by their own figures; without changes there is no load. A *trouble of the
-hands* is
-- an attack after which the hands go on otherwise than together or in turn: one of them rests where both had
-  played, or joins in where one had (independent rhythm). Hands that strike together, and hands that take
-  turns, have none;
-- an attack in which both play and one goes up while the other goes down;
-- a leap: strings beyond the reach (hands.py).
-
-Above the player's `load` (players.py) the passage gets a finding that names the layer to thin out: the larger
-of the two. All figures stand in figures.toml, marked as common practice without source.
+What is left out: that pedalling is harder while the hands move independently than while they move together (trade
+facts, common practice, no source). In those parts the stretches with most changes have the busiest hands too, so a
+figure for it could not be told from one that forbids what harpists play.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
-from enum import StrEnum
-from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from livepedal.harp import LoadFigures, Player
-
-if TYPE_CHECKING:
-    from livepedal.model.shares import Share
 
 SECOND = 1_000_000
 
 
-class Thin(StrEnum):
-    """The layer that has most to give."""
-
-    FEET = "feet"
-    HANDS = "hands"
-
-
 @dataclass(frozen=True, slots=True)
 class Load:
-    """How much there is to do in the busiest stretch of a passage.
+    """The stretch of a passage that has most pedal changes.
 
-    start, end: of the stretch (µs). changes, troubles: how many; feet, hands, total: in the units of the head
-    of this file. too_much: more than the player's figure; thin: the layer to thin out.
+    start, end: of its first and last change (µs). changes: how many; most: as many as the player keeps up in `span` µs.
     """
 
     start: int
     end: int
     changes: int
-    troubles: int
-    feet: float
-    hands: float
-    total: float
-    too_much: bool
-    thin: Thin
+    most: float
+    span: int
+
+    @property
+    def too_much(self) -> bool:
+        """Whether there are more than the player keeps up."""
+        return self.changes > self.most
 
 
-def load(
-    start: int,
-    end: int,
-    changes: Iterable[int],
-    shares: Sequence[Share],
-    player: Player,
-    figures: LoadFigures,
-) -> Load:
-    """The load of the passage from `start` to `end` (µs).
-
-    changes: the moments of pedal changes (µs), of any passage; shares: who plays what, of any passage, in
-    order (shares.py).
-    """
+def load(start: int, end: int, changes: Iterable[int], player: Player, figures: LoadFigures) -> Load:
+    """The load of the passage from `start` to `end` (µs). changes: moments (µs), of any passage."""
     moved = sorted(us for us in changes if start <= us <= end)
-    here = [share for share in shares if start <= share.us <= end]
-    troubled = [share.us for before, share in pairwise(here) for _ in range(troubles(before, share))]
-    best: Load | None = None
-    # The busiest stretch can always be taken to begin with a change.
-    for first in moved or [start]:
-        last = first + figures.span
-        some = bisect_right(moved, last) - bisect_left(moved, first)
-        many = bisect_right(troubled, last) - bisect_left(troubled, first)
-        one = _load(first, min(last, end), some, many, player, figures)
-        if best is None or one.total > best.total:
-            best = one
-    assert best is not None
+    most = float(player.sustained * figures.span / SECOND)
+    best = Load(start, start, 0, most, figures.span)
+    first = 0
+    # A stretch can be moved on to the first change in it without losing any, so those that begin with one do.
+    for number, us in enumerate(moved):
+        while us - moved[first] > figures.span:
+            first += 1
+        if number + 1 - first > best.changes:
+            best = Load(moved[first], us, number + 1 - first, most, figures.span)
     return best
-
-
-def _load(start: int, end: int, changes: int, troubled: int, player: Player, figures: LoadFigures) -> Load:
-    seconds = figures.span / SECOND
-    feet = changes / seconds / float(figures.feet)
-    hands = troubled / seconds / float(figures.hands)
-    total = feet * (1 + hands)
-    thin = Thin.FEET if feet >= hands else Thin.HANDS
-    return Load(start, end, changes, troubled, feet, hands, total, total > player.load, thin)
-
-
-def troubles(before: Share, share: Share) -> int:
-    """The troubles of the hands from one attack to the next: 0 to 2."""
-    both, were_both = bool(share.left and share.right), bool(before.left and before.right)
-    found = int(both != were_both)
-    if both and were_both:
-        found = int(_towards(before.left, share.left) * _towards(before.right, share.right) < 0)
-    return found + (share.beyond > 0)
-
-
-def _towards(before: Sequence[int], after: Sequence[int]) -> int:
-    one, other = before[-1], after[-1]
-    return (other > one) - (other < one)

@@ -48,7 +48,7 @@ from livepedal.model.next_notes import next_notes, table
 from livepedal.model.readings import FRESH
 from livepedal.model.scale import Scale
 from livepedal.model.tracker import Released, Tracker
-from livepedal.model.tunings import Tunings
+from livepedal.model.tunings import Tuned, Tunings
 from livepedal.music.attacks import Gathering
 from livepedal.music.events import (
     AllNotesOff,
@@ -260,7 +260,8 @@ class Monitor:
         if self._hands is not None:
             self._hands.open(us)
         rested = bool(self._attacks) and not self._down and us - self._last_end >= self.figures.retune
-        self._tunings.open(after_break=rested)
+        if rested:
+            self._tunings.rest()
         if self._asked is not None:
             self._chords = self._all_chords.narrowed(self._asked.get(us, ()))
         self._attack = us
@@ -330,12 +331,8 @@ class Monitor:
         assert moment is not None
         out_of_tune = self._tunings.judge(self._arrived, moment)
         options = self._chords.options
-        strung = [p for p in self._arrived if options[p] is not None]
-        missing = [
-            p
-            for p in self._arrived
-            if (options[p] is None and not self._tunings.gives(p)) or (out_of_tune and p in out_of_tune)
-        ]
+        missing = [p for p in self._arrived if options[p] is None or p in out_of_tune]
+        strung = [p for p in self._arrived if p not in missing] if missing else list(self._arrived)
         held = tuple(sorted(strung))
         ways, left_out = self._chords.most_of(strung)
         if left_out:
@@ -552,6 +549,11 @@ class Monitor:
         return Setting(tuple(self._following.entry.get(pedal) for pedal in Pedal))
 
     @property
+    def tuned(self) -> tuple[Tuned, ...]:
+        """The strings without pedals that have to be tuned otherwise than usual, in the order in which it showed."""
+        return self._tunings.changed
+
+    @property
     def passages(self) -> tuple[Passage, ...]:
         """The passages so far, the open one last."""
         return tuple(self._passages) if self._passage is None else (*self._passages, self._passage)
@@ -643,6 +645,7 @@ class Monitor:
             latest=self._latest,
             changes=tuple(self._following.changes),
             next_notes=struck,
+            tuned=self.tuned,
             soonest=soonest,
         )
 

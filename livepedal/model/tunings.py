@@ -1,104 +1,104 @@
-"""Strings without a pedal: they sound as they are tuned, and only a long break lets anybody retune them by hand.
+"""Strings without a pedal: tuned by hand for the piece, and only a long break lets anybody tune them otherwise.
 
-C1 and D1 have no pedal, on many harps nor has the top G (Volpé Bligh, item 3; harp/figures.toml). They
-start as the harp's figures say. In a break, when nothing is played for long enough ([window] retune), the
-player can take the tuning key; then such a string may stand a semitone higher or lower from there on. Which
-of them is retuned may be open (C1 up or D1 down for C♯1), so all the tunings that are possible are kept.
+C1 and D1 have no pedal, on many harps nor has the top G (Volpé Bligh, item 3; harp/figures.toml). A piece with D♭1
+and no D♮1 has the lowest D string tuned to D♭ beforehand (siba, scordatura; common practice), so such a string stands
+as the first note that needs it has it. It stays so until a break in which nothing is played for long enough
+([window] retune) to take the tuning key.
+
+A string is tuned down and not up, since that strains it (common practice, no source): harp/instruments.py.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from itertools import product
+from dataclasses import dataclass
 
-from livepedal.harp import Instrument, Position, Spelling
+from livepedal.harp import HarpString, Instrument, Position, Spelling
 
-# The position of each string without a pedal, None where it has not been needed since the last break
-Tuning = tuple[Position | None, ...]
+MIDDLE = 4  # the octave of middle C
+
+
+@dataclass(frozen=True, slots=True)
+class Tuned:
+    """A string without a pedal that is tuned otherwise than the harp's figures say, or than it was before. us: the
+    attack (µs) before which there is a break to do it in; None: before the piece.
+    """
+
+    spelling: Spelling
+    us: int | None = None
+
+    @property
+    def what(self) -> str:
+        """What to do: "tune the lowest D string to D♭"."""
+        string, position = self.spelling.string, self.spelling.position
+        return f"tune the {called(string)} to {string.pedal.letter}{position.sign}"
+
+
+def called(string: HarpString) -> str:
+    """A string without a pedal, which lies at one end of the harp: "lowest D string"."""
+    return f"{'lowest' if string.octave < MIDDLE else 'highest'} {string.pedal.letter} string"
 
 
 class Tunings:
-    """How the strings without pedals of one harp may be tuned, attack by attack."""
+    """How the strings without pedals of one harp are tuned, attack by attack."""
 
     def __init__(self, instrument: Instrument) -> None:
-        self.fixed = instrument.fixed
-        pedalled = {
-            pitch for pitch in range(128) if any(not one.fixed for one in instrument.spellings(pitch))
+        self._gives = {
+            pitch: spellings[0]
+            for pitch in range(128)
+            if (spellings := instrument.spellings(pitch)) and spellings[0].fixed
         }
-        # For each pitch that only such strings can give, whatever their tuning: which of them, and how tuned.
-        self._options: dict[int, tuple[tuple[int, Position], ...]] = {}
-        for pitch in range(128):
-            options = tuple(
-                (number, Position(pitch - one.string.natural))
-                for number, one in enumerate(self.fixed)
-                if abs(pitch - one.string.natural) <= 1
-            )
-            if options and pitch not in pedalled:
-                self._options[pitch] = options
+        self._usual = {one.string: one.position for one in instrument.fixed}
         self.start()
 
     def start(self) -> None:
-        """All strings tuned as the harp's figures say."""
-        self.before: frozenset[Tuning] = frozenset({tuple(one.position for one in self.fixed)})
-        self.after = self.before
-        self._used: dict[tuple[int, Position], int] = {}
+        """Nothing was played yet."""
+        self.changed: tuple[Tuned, ...] = ()
+        # How each string stands, and the moment (µs) it was last needed so; which of them may be tuned otherwise now.
+        self._stands: dict[HarpString, tuple[Position, int]] = {}
+        self._free: frozenset[HarpString] = frozenset()
 
     def fork(self) -> Tunings:
         """A copy that goes its own way."""
         copy = object.__new__(Tunings)
         copy.__dict__.update(self.__dict__)
-        copy._used = dict(self._used)
+        copy._stands = dict(self._stands)
         return copy
 
-    def open(self, *, after_break: bool) -> None:
-        """A new attack begins, perhaps after a break that was long enough to retune."""
-        self.before = frozenset({(None,) * len(self.fixed)}) if after_break else self.after
+    def rest(self) -> None:
+        """There was a break long enough to retune."""
+        self._free = frozenset(self._stands)
 
     def judge(self, pitches: Iterable[int], moment: int) -> list[int]:
-        """Of the attack's pitches those that need another tuning of a string without a pedal than it has."""
-        wrong: list[int] = []
-        states = self.before
-        mine: list[int] = []
+        """Of an attack's pitches those whose string without a pedal is tuned otherwise.
+
+        pitches: all notes of the attack up to now, in the order in which they came.
+        """
+        wrong = []
         for pitch in pitches:
-            if pitch in self._options:
-                more = self._tuned(self.before, [*mine, pitch])
-                if more:
-                    states = more
-                    mine.append(pitch)
-                else:
-                    wrong.append(pitch)
-        self.after = states
-        for pitch in mine:
-            for option in self._options[pitch]:
-                if any(state[option[0]] is option[1] for state in states):
-                    self._used[option] = moment
+            spelling = self._gives.get(pitch)
+            if spelling is None:
+                continue
+            string, position = spelling.string, spelling.position
+            known = self._stands.get(string)
+            if known is not None and known[0] is not position and string not in self._free:
+                wrong.append(pitch)
+                continue
+            if position is not (self._usual[string] if known is None else known[0]):
+                self.changed = (*self.changed, Tuned(spelling, None if known is None else moment))
+            self._stands[string] = position, moment
+            self._free -= {string}
         return wrong
 
-    def _tuned(self, states: frozenset[Tuning], pitches: list[int]) -> frozenset[Tuning]:
-        found: set[Tuning] = set()
-        for choice in product(*(self._options[pitch] for pitch in pitches)):
-            if len({number for number, _ in choice}) < len(choice):
-                continue  # two pitches on one string
-            for state in states:
-                if all(state[number] in (None, position) for number, position in choice):
-                    tuned = list(state)
-                    for number, position in choice:
-                        tuned[number] = position
-                    found.add(tuple(tuned))
-        return frozenset(found)
+    def stands(self, pitch: int) -> tuple[Spelling, Position, int] | None:
+        """The string without a pedal that would give a pitch, how it is tuned, and when (µs) it was last needed so."""
+        spelling = self._gives.get(pitch)
+        known = None if spelling is None else self._stands.get(spelling.string)
+        return None if spelling is None or known is None else (spelling, *known)
 
-    def gives(self, pitch: int) -> bool:
-        """Whether a string without a pedal can be tuned to this pitch."""
-        return pitch in self._options
-
-    def against(self, pitch: int) -> tuple[tuple[Spelling, Position, int | None], ...]:
-        """What stands against a pitch: how each string without a pedal would give it, how that is tuned, and
-        when (µs) it was last needed so; None: it has stood so from the start.
-        """
-        found = []
-        for number, position in self._options.get(pitch, ()):
-            wanted = Spelling(self.fixed[number].string, position, fixed=True)
-            for other in {state[number] for state in self.before} - {None, position}:
-                assert other is not None
-                found.append((wanted, other, self._used.get((number, other))))
-        return tuple(found)
+    def above(self, pitch: int) -> Spelling | None:
+        """The string without a pedal that would give a pitch if it were tuned up."""
+        for string in self._usual:
+            if pitch == string.natural + Position.SHARP:
+                return Spelling(string, Position.SHARP, fixed=True)
+        return None

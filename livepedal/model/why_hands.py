@@ -5,7 +5,7 @@ from __future__ import annotations
 from livepedal.harp import octave_shift, pitch_name
 from livepedal.model.findings import Finding
 from livepedal.model.hands import HandsFault, HandTrouble, StringFault
-from livepedal.model.load import Load, Thin
+from livepedal.model.load import Load
 
 
 def clause(finding: Finding, middle_c: str = "C4") -> str:
@@ -55,14 +55,10 @@ def string_clause(fault: StringFault, middle_c: str = "C4") -> str:
 
 
 def load_clause(load: Load) -> str:
-    """What is too much at once, and what to thin out."""
+    """What is too much at once, and what the player could keep up."""
     pedals = "1 pedal change" if load.changes == 1 else f"{load.changes} pedal changes"
-    seconds = f"{(load.end - load.start) / 1_000_000:.1f} s"
-    thin = "pedal changes" if load.thin is Thin.FEET else "hands"
-    return (
-        f"too much at once: {pedals} in {seconds} while the hands go different ways {load.troubles} times;"
-        f" thin out the {thin}"
-    )
+    span = f"{load.span / 1_000_000:g} s"
+    return f"too much at once: {pedals} within {span} ({int(load.most)} at the most)"
 
 
 def _listed(pitches: tuple[int, ...], middle_c: str) -> str:

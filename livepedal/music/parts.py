@@ -24,6 +24,7 @@ from livepedal.music.song import Part, Song
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import counted
 from livepedal.sources import smf
+from livepedal.sources.written import SignKind, Written
 
 __all__ = ["NoHarpTrack", "Wanted", "choose_parts", "parts_wanted"]
 
@@ -107,7 +108,48 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
         )
         remarks.append(f"{counted(doubled, 'note')} {verb} not count")
     name = " + ".join(dict.fromkeys(lane.info.label for lane in lanes))
-    return Part(name, tuple(lane.info for lane in lanes), events, end_us, notes, time_map, tuple(remarks))
+    written = _written([lane.written for lane in lanes if lane.written is not None], wanted)
+    if written is not None:
+        remarks += _signs(written)
+    return Part(
+        name,
+        tuple(lane.info for lane in lanes),
+        events,
+        end_us,
+        notes,
+        time_map,
+        tuple(remarks),
+        written=written,
+    )
+
+
+def _written(some: Sequence[Written], wanted: Wanted) -> Written | None:
+    """What a score says of the staves of one harp, together."""
+    if not some:
+        return None
+    spelled = {} if wanted.transpose else {note: fifth for one in some for note, fifth in one.spelled.items()}
+    signs = tuple(sign for one in some for sign in one.signs)
+    words = sorted((words for one in some for words in one.words), key=itemgetter(0))
+    return Written(spelled, signs, tuple(words), sum(one.doubled for one in some))
+
+
+_SIGNS = (
+    (SignKind.TREMOLO, "tremolo sign", "its notes are judged as one attack (bisbigliando)"),
+    (SignKind.TRILL, "trill", "both notes are judged as one attack"),
+    (SignKind.GLISSANDO, "glissando line", "its ends are judged, and what lies between as the pedals stand"),
+    (SignKind.HARMONIC, "harmonic", "judged on its string, which sounds an octave higher"),
+)
+
+
+def _signs(written: Written) -> Iterable[str]:
+    """How the signs of a score are judged: one sentence for each kind."""
+    for kind, name, how in _SIGNS:
+        number = len({sign.tick for sign in written.signs if sign.kind is kind})
+        if number:
+            yield f"{counted(number, name)}: {how}"
+    if written.doubled:
+        doubled = counted(written.doubled, "note")
+        yield f"{doubled} doubled on another string of the same pitch (C♯ beside D♭) judged as one"
 
 
 def _stream(words: Sequence[int], source: int, time_map: TimeMap) -> Iterable[tuple[int, int, int]]:

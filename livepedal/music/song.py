@@ -19,17 +19,20 @@ from livepedal.music.tracks import Lane, TrackInfo, lanes_of
 from livepedal.music.wording import counted
 from livepedal.sources.smf import (
     KEY_SIGNATURE,
+    LYRIC,
     MARKER,
-    OWN_MARK,
     SET_TEMPO,
+    TEXT,
     TIME_SIGNATURE,
     Meta,
     RawSong,
     RawTrack,
+    is_own,
     name_of,
     read_smf,
 )
 from livepedal.sources.text import clean, decode
+from livepedal.sources.written import Words, Written
 
 MAX_DAYS = 31
 _DAY = 24 * 60 * 60 * 1_000_000
@@ -58,7 +61,8 @@ class Part:
 
     events: in order of time; at one moment releases stand before strikes, otherwise the order of the file.
     Every key that goes down comes up again, and none goes down twice before it does. end_us: end of its
-    tracks; notes: how many are struck; remarks: one sentence for each oddity; begin_us: where the judging begins.
+    tracks; notes: how many are struck; remarks: one sentence for each oddity; begin_us: where the judging begins;
+    written: what a score says more (None: a MIDI file).
     """
 
     name: str
@@ -69,13 +73,22 @@ class Part:
     time_map: TimeMap
     remarks: tuple[str, ...] = ()
     begin_us: int = 0
+    written: Written | None = None
+
+    def spelled(self) -> dict[tuple[int, int], int]:
+        """The printed notes (line of fifths) by their moment (µs) and MIDI number, in order; empty for a MIDI file."""
+        if self.written is None:
+            return {}
+        us = self.time_map.us
+        return {(us(tick), pitch): fifth for (tick, pitch), fifth in sorted(self.written.spelled.items())}
 
 
 @dataclass(frozen=True, slots=True)
 class Song:
     """A file that has been read. path: clean text for messages; time_map: of its first track where kind is 2.
 
-    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order, whatever is judged.
+    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order, whatever is judged; texts: the
+    texts, markers and lyrics of a MIDI file whose time is that of all its tracks.
     Parts are taken from it with `choose_parts`.
     """
 
@@ -87,6 +100,14 @@ class Song:
     remarks: tuple[str, ...]
     lanes: tuple[Lane, ...] = field(repr=False, compare=False)
     time_maps: tuple[TimeMap, ...] = field(repr=False, compare=False)
+    texts: tuple[Words, ...] = field(default=(), repr=False, compare=False)
+
+    def words_of(self, part: Part) -> list[tuple[int, Words]]:
+        """The words beside the notes of a part, with their moments (µs): those of its staves in a score, else the
+        texts of the file.
+        """
+        words = self.texts if part.written is None else part.written.words
+        return [(part.time_map.us(said.tick), said) for said in words]
 
     def time_map_of(self, lane: Lane) -> TimeMap:
         """The time of a track: the file's, except where each track has its own."""
@@ -106,7 +127,8 @@ class Song:
 
 
 def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None, first_bar: int = 1) -> Song:
-    """Read a standard MIDI file. name: what messages call it; first_bar: the number of its first bar.
+    """Read a standard MIDI file or a MusicXML score. name: what messages call it; first_bar: the number of its first
+    bar.
 
     Raises LivepedalError when it cannot be read at all.
     """
@@ -130,14 +152,22 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
     metas = (kind for track in raw.tracks for _, kind, _ in track.metas)
     if raw.division.per_quarter is not None and SET_TEMPO not in metas:
         remarks.append(
-            "the file names no tempo, so bars and tempos are counted at ♩ = 120, as the standard says"
+            "the file names no tempo, so bars and tempos are counted at ♩ = 120"
+            + ("" if raw.bars else ", as the standard says")
         )
     if raw.kind == 2:
         remarks.append("a MIDI file of type 2 holds pieces that do not belong together; each track is one")
     elif raw.kind == 0 and len(raw.tracks) > 1:
         remarks.append("a MIDI file of type 0 should hold one track; this one was read as type 1")
     tracks = tuple(lane.info for lane in lanes)
-    return Song(path, raw.kind, time_maps[0], tracks, keys, tuple(remarks), lanes, time_maps)
+    texts = () if raw.kind == 2 else tuple(_texts(raw))
+    return Song(path, raw.kind, time_maps[0], tracks, keys, tuple(remarks), lanes, time_maps, texts)
+
+
+def _texts(raw: RawSong) -> Iterable[Words]:
+    found = [meta for track in raw.tracks for meta in track.metas if meta.kind in (TEXT, LYRIC, MARKER)]
+    for tick, _, data in sorted(found, key=lambda meta: meta.tick):
+        yield Words(tick, decode(data))
 
 
 @dataclass(slots=True)
@@ -177,10 +207,16 @@ def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: 
                     metres.append(Metre(tick, data[0], 1 << data[1]))
                 else:
                     faults.metres += 1
-            elif kind == MARKER and (text := decode(data)) and not text.startswith(OWN_MARK):
-                # SMF 1.0 names rehearsal letters as what markers are for; cue points belong to a film.
-                marks.append(Mark(tick, text))
-    return TimeMap(raw.division, tempos, metres, marks, first_bar)
+            elif kind == MARKER:
+                # SMF 1.0 names rehearsal letters as what markers are for; cue points belong to a film. One without a
+                # letter or a digit is none: sequencers write such ones for themselves.
+                text = decode(data)
+                if any(map(str.isalnum, text)) and not is_own(data):
+                    marks.append(Mark(tick, text))
+    bars = raw.bars
+    if first_bar != 1:  # the user's own counting goes before the numbers in print
+        bars = tuple(bar._replace(number=str(first_bar + n), times=1) for n, bar in enumerate(bars))
+    return TimeMap(raw.division, tempos, metres, marks, 1 if bars else first_bar, bars)
 
 
 def _keys(tracks: Sequence[RawTrack], time_map: TimeMap, faults: _Faults) -> tuple[KeySignature, ...]:

@@ -15,25 +15,54 @@ bar where it stands, and the metre that is in force anyway, written once more, d
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from operator import itemgetter
 from typing import NamedTuple, TypeVar
 
 from livepedal.sources.smf import Division
+from livepedal.sources.written import PrintedBar
 
 DEFAULT_TEMPO = 500_000  # microseconds a quarter: 120 quarters a minute
 DEFAULT_METRE = (4, 4)
+
+
+class Bar(int):
+    """A bar of a score: as a number the place in the order of playing, as text what is printed, with the how manyth
+    time it is played where it is repeated: "12", "12 (2nd time)". printed: the number in print, 0 where it is none.
+    """
+
+    name: str
+    printed: int
+
+    def __new__(cls, number: int, name: str, printed: int) -> Bar:
+        bar = super().__new__(cls, number)
+        bar.name, bar.printed = name, printed
+        return bar
+
+    def __reduce__(self) -> tuple[type[Bar], tuple[int, str, int]]:
+        return Bar, (int(self), self.name, self.printed)
+
+    def __str__(self) -> str:
+        return self.name
+
+    def __format__(self, spec: str) -> str:
+        return format(self.name, spec)
+
+
+def printed_number(bar: int) -> int:
+    """The number of a bar in print, which is its number but for scores with repeats."""
+    return bar.printed if isinstance(bar, Bar) else bar
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
     """A moment as musicians name it.
 
-    bar: the first one has the number that the time map was given (1 unless told otherwise). beat: in units of
-    the metre's denominator, 1 on the bar line, exact. mark: the rehearsal mark in force, the last one at or
-    before the moment; None before the first.
+    bar: the first one has the number that the time map was given (1 unless told otherwise); a `Bar` where print has
+    it otherwise. beat: in units of the metre's denominator, 1 on the bar line, exact. mark: the rehearsal mark in
+    force, the last one at or before the moment; None before the first.
     """
 
     bar: int
@@ -73,19 +102,23 @@ class _Stretch(NamedTuple):
 
 
 class _Bars(NamedTuple):
-    """Bars of one metre: start of the first in quarters, its index from 0, beats a bar, quarters a beat."""
+    """Bars of one metre, or one printed bar: start of the first in quarters, its index from 0, beats a bar, quarters
+    a beat, and how many quarters of the first are missing (a pickup).
+    """
 
     quarters: Fraction
     bar: int
-    beats: int
+    beats: Fraction
     beat: Fraction
+    late: Fraction = Fraction(0)
 
 
 class TimeMap:
     """The time of a file or session. Immutable; picklable; equal when made of the same parts.
 
-    tempos, metres and marks may come in any order; of several at one tick the last given counts. Raises
-    ValueError for a tempo below 1 or a metre without beats: the caller has checked what came from outside.
+    tempos, metres and marks may come in any order; of several at one tick the last given counts. printed: the bars as
+    a score has them, in order; without them bars are counted by the metres. Raises ValueError for a tempo below 1 or
+    a metre without beats: the caller has checked what came from outside.
     """
 
     def __init__(
@@ -95,9 +128,14 @@ class TimeMap:
         metres: Iterable[Metre] = (),
         marks: Iterable[Mark] = (),
         first_bar: int = 1,
+        printed: Sequence[PrintedBar] = (),
     ) -> None:
         self.division = division
+        self.printed = tuple(printed)
+        if printed and printed[0].number.isdecimal():
+            first_bar += int(printed[0].number) - 1
         self.first_bar = first_bar
+        self._names = _bar_names(self.printed, first_bar)
         self.tempos = _settled(tempos, Tempo(0, DEFAULT_TEMPO))
         self.metres = _settled(metres, Metre(0, *DEFAULT_METRE))
         self.marks = tuple({mark.tick: mark for mark in sorted(marks, key=itemgetter(0))}.values())
@@ -130,7 +168,7 @@ class TimeMap:
         return f"<TimeMap {self.division}: {counts}>"
 
     def _parts(self) -> tuple[object, ...]:
-        return self.division, self.tempos, self.metres, self.marks, self.first_bar
+        return self.division, self.tempos, self.metres, self.marks, self.first_bar, self.printed
 
     # Ticks and microseconds
 
@@ -180,13 +218,25 @@ class TimeMap:
         whole, rest = divmod(quarters - bars.quarters, bars.beat * bars.beats)
         found = bisect_right(self._mark_ticks, tick) - 1
         mark = self.marks[found].text if found >= 0 else None
-        return Place(self.first_bar + bars.bar + whole, 1 + rest / bars.beat, mark)
+        bar = self.first_bar + bars.bar + whole
+        return Place(self._names.get(bar, bar), 1 + (rest + (0 if whole else bars.late)) / bars.beat, mark)
+
+    def bar_printed(self, number: int) -> int:
+        """The bar that has this number in print, the first time it is played; the number itself where bars are only
+        counted.
+        """
+        return next((bar for bar in self._names.values() if bar.printed == number), number)
 
     def us_of_bar(self, bar: int, beat: Fraction | int = 1) -> int:
         """Microseconds to a beat of a bar, the inverse of `place`; bars before the first lie below 0."""
         index = bar - self.first_bar
         bars = self._bars[max(bisect_right(self._bar_numbers, index) - 1, 0)]
-        quarters = bars.quarters + bars.beat * (bars.beats * (index - bars.bar) + Fraction(beat) - 1)
+        within = bars.beat * (Fraction(beat) - 1) - (bars.late if index == bars.bar else 0)
+        quarters = (
+            bars.quarters
+            + bars.beat * bars.beats * (index - bars.bar)
+            + (max(Fraction(0), within) if bars.late else within)
+        )
         tick = quarters / self._pace
         stretch = self._stretches[max(bisect_right(self._starts, tick) - 1, 0)]
         elapsed = stretch.elapsed + (tick - stretch.tick) * stretch.rate
@@ -205,6 +255,8 @@ class TimeMap:
         return found.numerator, found.denominator
 
     def _lay_bars(self) -> list[_Bars]:
+        if self.printed:
+            return list(self._lay_printed())
         laid: list[_Bars] = []
         for tick, numerator, denominator in self.metres:
             quarters = tick * self._pace
@@ -213,9 +265,34 @@ class TimeMap:
                 before = laid[-1]
                 length = before.beat * before.beats
                 # A bar that the new metre cuts short counts as a bar.
-                bar = before.bar - (before.quarters - quarters) // length
-            laid.append(_Bars(quarters, bar, numerator, Fraction(4, denominator)))
+                bar = int(before.bar - (before.quarters - quarters) // length)
+            laid.append(_Bars(quarters, bar, Fraction(numerator), Fraction(4, denominator)))
         return laid
+
+    def _lay_printed(self) -> Iterator[_Bars]:
+        """Each printed bar by itself, as long as it is; behind the last they go on in its metre."""
+        ends = [bar.tick for bar in self.printed[1:]]
+        for index, (bar, end) in enumerate(zip(self.printed, [*ends, None], strict=True)):
+            metre = self.metres[max(bisect_right(self.metres, bar.tick, key=itemgetter(0)) - 1, 0)]
+            beat = Fraction(4, metre.denominator)
+            beats = Fraction(metre.numerator) if end is None else (end - bar.tick) * self._pace / beat
+            yield _Bars(
+                bar.tick * self._pace, index, max(beats, Fraction(1, 64)), beat, bar.late * self._pace
+            )
+
+
+def _bar_names(printed: Sequence[PrintedBar], first: int) -> dict[int, Bar]:
+    """The bars whose number in print is not the one that counting gives."""
+    again = {bar.number for bar in printed if bar.times > 1}
+    names = {}
+    for index, bar in enumerate(printed, first):
+        if bar.number != str(index) or bar.number in again:
+            name = bar.number or "without number"
+            time = {1: "1st", 2: "2nd", 3: "3rd"}.get(bar.times, f"{bar.times}th")
+            if bar.number in again:
+                name += f" ({time} time)"
+            names[index] = Bar(index, name, int(bar.number) if bar.number.isdecimal() else 0)
+    return names
 
 
 _Change = TypeVar("_Change", Tempo, Metre)

@@ -25,6 +25,7 @@ from livepedal.sources.smf import (
     RawSong,
     RawTrack,
 )
+from livepedal.sources.written import Written
 
 HARP_PROGRAM = 46  # data byte; "47 Orchestral Harp" where programs count from 1 (General MIDI level 1)
 DRUM_CHANNEL = 9  # counted from 0; channel 10 for people
@@ -61,7 +62,7 @@ class Lane:
 
     words: packed channel messages; source: number of its channel 0; end: tick of its end. named: its name
     says harp; harp_notes: notes under the harp's program, without drums. raw: index of the track chunk.
-    channels: those with notes, 1 to 16; silent: their volume is 0 all through.
+    channels: those with notes, 1 to 16; silent: their volume is 0 all through; written: what a score says more.
     """
 
     info: TrackInfo
@@ -73,6 +74,7 @@ class Lane:
     raw: int
     channels: tuple[int, ...] = ()
     silent: bool = False
+    written: Written | None = None
 
 
 def lanes_of(song: RawSong) -> tuple[Lane, ...]:
@@ -191,7 +193,16 @@ def _track_lane(index: int, track: RawTrack, survey: _Survey, setup: dict[tuple[
     info = TrackInfo(track.number, names[0], program, sum(survey.notes), survey.notes[DRUM_CHANNEL])
     named = any(map(says_harp, names))
     return Lane(
-        info, words, 16 * index, track.end, named, harp_notes, index, survey.sounding(), survey.silent()
+        info,
+        words,
+        16 * index,
+        track.end,
+        named,
+        harp_notes,
+        index,
+        survey.sounding(),
+        survey.silent(),
+        track.written,
     )
 
 

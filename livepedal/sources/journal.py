@@ -25,7 +25,7 @@ import os
 import re
 import threading
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -59,6 +59,8 @@ class Word(StrEnum):
     )
     PORT = "port"  # with the number of a source and its name
     GONE = "gone"  # with the number of a source
+    LATE = "late"  # with the µs that this process stood still: what comes until ON_TIME was played nobody knows when
+    ON_TIME = "on-time"
     END = "end"  # with the names of the files that were saved
     RECOVERED = "recovered"  # the same, later
     RECOVERED_PAUSES = "recovered-pauses"  # the same, of what was played in pauses
@@ -156,7 +158,9 @@ class JournalWriter:
         self._dirty = False
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            self._file: int | None = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+            # Without O_BINARY Windows would write each line with two bytes at its end.
+            flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0)
+            self._file: int | None = os.open(path, flags, 0o600)
         except OSError as error:
             reason = clean(error.strerror or str(error))
             raise LivepedalError(
@@ -170,17 +174,28 @@ class JournalWriter:
     def waiting(self) -> int:
         return len(self._waiting)
 
+    def write(self, records: Sequence[Record]) -> None:
+        """Write down what happened, in order and in one go: it is with the operating system then."""
+        lines = []
+        for record in records:
+            self._count += 1
+            if isinstance(record, Heard):
+                data = record.data
+                if len(data) > LONGEST_SYSEX and data[0] == 0xF0:
+                    data = data[:16] + b"\xf7"
+                rest = f"m {record.source} {data.hex()}"
+            else:
+                rest = f"c {record.word} {json.dumps(record.argument)}"
+            lines.append(_summed(f"{self._count} {record.us} {rest}"))
+        self._write(b"".join(lines), len(lines))
+
     def heard(self, us: int, source: int, data: bytes) -> None:
         """Write down what came from a source."""
-        if len(data) > LONGEST_SYSEX and data[0] == 0xF0:
-            data = data[:16] + b"\xf7"
-        self._count += 1
-        self._write(_summed(f"{self._count} {us} m {source} {data.hex()}"))
+        self.write([Heard(us, source, data)])
 
     def command(self, us: int, word: str, argument: str = "") -> None:
         """Write down a command."""
-        self._count += 1
-        self._write(_summed(f"{self._count} {us} c {word} {json.dumps(argument)}"))
+        self.write([Command(us, word, argument)])
 
     def retry(self) -> None:
         """Write what waits, if there is room now."""
@@ -208,10 +223,10 @@ class JournalWriter:
                 os.close(self._file)
                 self._file = None
 
-    def _write(self, line: bytes) -> None:
+    def _write(self, line: bytes, records: int = 0) -> None:
         if self._waiting or self._file is None:
             if len(self._waiting) + len(line) > _MOST_WAITING:
-                self.lost += 1
+                self.lost += records
             else:
                 self._waiting += line
             line = bytes(self._waiting[:65536])

@@ -1,10 +1,10 @@
-"""The same MIDI file with texts put in: markers for a sequencer to show, a track of texts to read along.
+"""The same MIDI file with texts put in: markers for a sequencer to show, a track of texts to read along, lyrics.
 
 The bytes of every event are kept as they are; between them meta events are put in (SMF 1.0, "Meta-Events": 06
-marker, 01 text), and only the time from one event to the next is written anew. A meta event ends running status
-(SMF 1.0), so the event after it gets its status byte back. Markers go into the first track, where sequencers
-look for them; texts into a track of their own at the end, or, in a file of type 0, into the only one; in a file
-of type 2 everything goes into the track that it belongs to.
+marker, 01 text, 05 lyric), and only the time from one event to the next is written anew. A meta event ends running
+status (SMF 1.0), so the event after it gets its status byte back. Markers go into the first track, where sequencers
+look for them; lyrics into the track of the notes they stand under; texts into a track of their own at the end, or, in
+a file of type 0, into the only one; in a file of type 2 everything goes into the track that it belongs to.
 
 What an earlier pass has put in is taken out first, so a marked file can be marked again.
 """
@@ -21,10 +21,11 @@ from livepedal.sources.text import clean
 
 OWN_TRACK = b"livepedal"
 _OWN_MARK = smf.OWN_MARK.encode("ascii")
+_KINDS = (smf.TEXT, smf.MARKER, smf.LYRIC)
 
 
 class Put(NamedTuple):
-    """A text to put in: at a tick, for a track (its number from 1 counts in a file of type 2 only). ASCII."""
+    """A text to put in, ASCII. track: the number, from 1, of that with the notes it is about."""
 
     tick: int
     text: str
@@ -42,13 +43,15 @@ class _Event:
 
     @property
     def ours(self) -> bool:
-        if self.kind not in (smf.TEXT, smf.MARKER):
+        if self.kind not in _KINDS:
             return False
         _, start = smf.read_number(self.data, 2)
-        return self.data.startswith(_OWN_MARK, start)
+        return smf.is_own(self.data[start:])
 
 
-def marked(data: bytes, name: str, markers: Sequence[Put], texts: Sequence[Put]) -> bytes:
+def marked(
+    data: bytes, name: str, markers: Sequence[Put], texts: Sequence[Put], lyrics: Sequence[Put] = ()
+) -> bytes:
     """The file with these put in, in a plain chunk format whatever it was wrapped in.
 
     name: what messages call it. Raises LivepedalError where it is so damaged that not every byte is understood.
@@ -66,6 +69,7 @@ def marked(data: bytes, name: str, markers: Sequence[Put], texts: Sequence[Put])
     for number, events in enumerate(tracks, 1):
         events[:] = [event for event in events if not event.ours]
         mine = [(smf.MARKER, put) for put in markers if (put.track if kind == 2 else 1) == number]
+        mine += [(smf.LYRIC, put) for put in lyrics if (1 if kind == 0 else put.track) == number]
         if kind == 2 or (len(tracks) == 1 and kind == 0):
             mine += [(smf.TEXT, put) for put in texts if kind == 0 or put.track == number]
         events[:] = _with(events, mine)

@@ -19,6 +19,7 @@ so that a hostile file fails at once.
 from __future__ import annotations
 
 import io
+import re
 from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -28,6 +29,7 @@ from typing import BinaryIO, NamedTuple
 
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
+from livepedal.sources.written import PrintedBar, Written
 
 IN_PART = "it was read up to there; export it again from the program that it comes from"
 """What the remark on a track ends with that could not be read to its end."""
@@ -42,6 +44,7 @@ MAX_TICK = (1 << 40) - 1  # what a packed message has room for: 18 years at 960 
 TEXT = 0x01
 TRACK_NAME = 0x03
 INSTRUMENT_NAME = 0x04
+LYRIC = 0x05
 MARKER = 0x06
 CHANNEL_PREFIX = 0x20
 PORT = 0x21
@@ -50,7 +53,8 @@ SET_TEMPO = 0x51
 TIME_SIGNATURE = 0x58
 KEY_SIGNATURE = 0x59
 _KEPT_META = frozenset(
-    {TRACK_NAME, INSTRUMENT_NAME, MARKER, CHANNEL_PREFIX, PORT, SET_TEMPO, TIME_SIGNATURE, KEY_SIGNATURE}
+    {TEXT, TRACK_NAME, INSTRUMENT_NAME, LYRIC, MARKER, CHANNEL_PREFIX, PORT, SET_TEMPO, TIME_SIGNATURE}
+    | {KEY_SIGNATURE}
 )
 
 # Controllers that are kept: volume, by which a track may be silent; sustain; and the channel mode messages,
@@ -72,7 +76,16 @@ SYSTEM_DATA = {0xF1: 1, 0xF2: 2, 0xF3: 1}
 _FRAMES = {24: Fraction(24), 25: Fraction(25), 29: Fraction(30_000, 1001), 30: Fraction(30)}
 
 OWN_MARK = "livepedal: "
-"""What every text that livepedal writes into a file begins with, its own markers too: no rehearsal marks."""
+"""What every sentence that livepedal writes into a file begins with."""
+OWN_SHORT = "LP "
+"""What the short ones begin with, which have to fit on a sequencer's ruler."""
+_OWN = re.compile(rb"livepedal: |LP (?:\d+(?:\.\d+)? |set |[A-G][bn#])")
+
+
+def is_own(text: bytes) -> bool:
+    """Whether a text in a file, a marker or a lyric was written by livepedal; such a marker is no rehearsal mark."""
+    return _OWN.match(text) is not None
+
 
 _CHECK_EVERY = 1 << 16  # bytes between two looks at the limits
 
@@ -104,12 +117,15 @@ class Division:
 
 @dataclass(frozen=True, slots=True)
 class RawTrack:
-    """One track chunk. number: its place in the file from 1; end: tick of its end; packed: see `pack`."""
+    """One track chunk. number: its place in the file from 1; end: tick of its end; packed: see `pack`; written: what
+    a score says more.
+    """
 
     number: int
     packed: array[int]
     metas: tuple[Meta, ...]
     end: int
+    written: Written | None = None
 
     def messages(self) -> Iterator[Message]:
         """The kept channel messages in file order."""
@@ -119,24 +135,35 @@ class RawTrack:
 
 @dataclass(frozen=True, slots=True)
 class RawSong:
-    """A whole file. kind: 0, 1 or 2 (SMF 1.0 "format"); remarks: a sentence for each thing out of order."""
+    """A whole file. kind: 0, 1 or 2 (SMF 1.0 "format"); remarks: a sentence for each thing out of order; bars: as a
+    score prints them.
+    """
 
     kind: int
     division: Division
     tracks: tuple[RawTrack, ...]
     remarks: tuple[str, ...]
+    bars: tuple[PrintedBar, ...] = ()
 
 
 def read_smf(source: Path | str | bytes | BinaryIO, *, name: str | None = None) -> RawSong:
-    """Read a standard MIDI file of type 0, 1 or 2 from a path, bytes or an open binary stream.
+    """Read a standard MIDI file of type 0, 1 or 2, or a MusicXML score, from a path, bytes or an open binary stream.
 
     name: what messages call the file; the path, or "standard input" for a stream, unless given. Raises
     LivepedalError, and nothing else, when there is nothing to be had from it.
     """
     name = clean(name if name is not None else name_of(source), 500)
     try:
-        return _parse(_bytes(source))
-    except _Refused as refusal:
+        data = _bytes(source)
+        if data[:2] in (b"PK", b"\xff\xfe", b"\xfe\xff") or b"<" in data[:8]:
+            # A score's own module is imported where there is one: most files are MIDI.
+            from livepedal.sources.musicxml import read_musicxml
+            from livepedal.sources.xml_units import is_score
+
+            if is_score(data):
+                return read_musicxml(data)
+        return _parse(data)
+    except Refused as refusal:
         raise LivepedalError(f"{name}: {refusal}") from None
     except OSError as error:
         raise LivepedalError(_unreadable(name, error)) from None
@@ -149,7 +176,7 @@ def read_bytes(path: Path) -> bytes:
     """
     try:
         return _bytes(path)
-    except _Refused as refusal:
+    except Refused as refusal:
         raise LivepedalError(f"{clean(str(path), 500)}: {refusal}") from None
     except OSError as error:
         raise LivepedalError(_unreadable(str(path), error)) from None
@@ -162,7 +189,7 @@ def _unreadable(name: str, error: OSError) -> str:
     return f"{clean(name, 500)}: cannot be read ({clean(reason)}); check the path and its permissions."
 
 
-class _Refused(Exception):
+class Refused(Exception):
     """The file as a whole cannot be read; the message ends up in a LivepedalError after the name."""
 
 
@@ -185,11 +212,11 @@ def _bytes(source: Path | str | bytes | BinaryIO) -> bytes:
             with open(source, "rb") as stream:
                 data = _drain(stream)
         except ValueError:  # a null character in the path
-            raise _Refused("is no path that a file can have; check its spelling.") from None
+            raise Refused("is no path that a file can have; check its spelling.") from None
     else:
         data = _drain(source)
     if len(data) > MAX_BYTES:
-        raise _Refused(
+        raise Refused(
             f"is larger than {MAX_BYTES // 1024 // 1024} MB, the most that is read; export a shorter stretch."
         )
     return data
@@ -210,12 +237,12 @@ def _parse(data: bytes) -> RawSong:
     data, start = find_header(data, remarks)
     length = int.from_bytes(data[start + 4 : start + 8], "big")
     if length < 6 or len(data) < start + 14:
-        raise _Refused("its MIDI header is cut short, so nothing can be read; export or copy it again.")
+        raise Refused("its MIDI header is cut short, so nothing can be read; export or copy it again.")
     kind, declared, division = (
         int.from_bytes(data[start + at : start + at + 2], "big") for at in (8, 10, 12)
     )
     if kind > 2:
-        raise _Refused(
+        raise Refused(
             f"says it is of type {kind}, but only types 0, 1 and 2 exist; export it again as type 1."
         )
     tracks = _read_tracks(data, start + 8 + length, remarks)
@@ -232,7 +259,7 @@ def _tracks(count: int) -> str:
 def find_header(data: bytes, remarks: list[str]) -> tuple[bytes, int]:
     """Take off a RIFF wrapper (RP-029, "RMID") and find the header chunk."""
     if not data:
-        raise _Refused("is empty; export it again.")
+        raise Refused("is empty; export it again.")
     if data[:4] == b"RIFF" and data[8:12] == b"RMID":
         at = 12
         while at + 8 <= len(data):
@@ -244,7 +271,9 @@ def find_header(data: bytes, remarks: list[str]) -> tuple[bytes, int]:
     # A MacBinary header (128 bytes) is the usual thing that stands before a MIDI file.
     start = data.find(b"MThd", 0, 512)
     if start < 0:
-        raise _Refused("is not a MIDI file (it has no MThd header); export one from the sequencer.")
+        raise Refused(
+            "is neither a MIDI file (it has no MThd header) nor a score; export one from the sequencer."
+        )
     if start:
         remarks.append(f"{start} bytes before the MIDI header were passed over")
     return data, start
@@ -255,12 +284,12 @@ def _division(value: int) -> Division:
         frames = _FRAMES.get(256 - (value >> 8))
         parts = value & 0xFF
         if frames is None or not parts:
-            raise _Refused(
+            raise Refused(
                 f"its time division (0x{value:04X}) names no SMPTE frame rate; export it in ticks a quarter."
             )
         return Division(per_second=frames * parts)
     if not value:
-        raise _Refused("its time division is 0 ticks a quarter, so no time can be told; export it again.")
+        raise Refused("its time division is 0 ticks a quarter, so no time can be told; export it again.")
     return Division(per_quarter=value)
 
 
@@ -283,7 +312,7 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
                 at += 8 + size  # SMF 1.0: chunks of unknown kinds are to be passed over
             continue
         if len(tracks) == MAX_TRACKS:
-            raise _Refused(f"has more than {MAX_TRACKS} tracks, the most that are read; export fewer.")
+            raise Refused(f"has more than {MAX_TRACKS} tracks, the most that are read; export fewer.")
         chunk = data[at + 8 : at + 8 + size]
         track, problem = _read_track(len(tracks) + 1, chunk, at + 8, room, cut=len(chunk) < size)
         tracks.append(track)
@@ -293,12 +322,12 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
             remarks.append(f"track {track.number} {problem}; {IN_PART}")
         at += 8 + size
     if not tracks:
-        raise _Refused("holds no track that can be read; export it again.")
+        raise Refused("holds no track that can be read; export it again.")
     if not whole and not any(
         0x90 <= message.status < 0xA0 for track in tracks for message in track.messages()
     ):
         reason = remarks[-1].partition(";")[0]
-        raise _Refused(f"is damaged and no note in it is whole ({reason}); export it again.")
+        raise Refused(f"is damaged and no note in it is whole ({reason}); export it again.")
     return tracks
 
 
@@ -379,7 +408,7 @@ def _read_track(number: int, data: bytes, base: int, room: int, *, cut: bool) ->
                     if status < 0xD0:
                         keep(tick << 24 | status << 16 | data1 << 8)
             if len(packed) + len(metas) > room:
-                raise _Refused(
+                raise Refused(
                     f"holds more than {MAX_EVENTS // 2:,} notes ({MAX_EVENTS:,} events), the most that "
                     "are read; export a shorter stretch."
                 )

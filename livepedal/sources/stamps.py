@@ -21,9 +21,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-STANDSTILL = 100_000_000
-"""ns without a sign of life that make a standstill. On a machine with three busy processes on two processors, a thread
-that wanted to wake every 10 ms woke 40 ms after the last time at the most (of 5,000), beside a busy thread of Python.
+STANDSTILL = 150_000_000
+"""ns without a sign of life that make a standstill (judgement). On a machine with three busy processes on two
+processors, a thread that wanted to wake every 10 ms woke 40 ms after the last time at the most (of 5,000), beside a
+busy thread of Python; a standstill of 189 ms has made one attack of a glissando.
 """
 AFTER = 50_000_000
 """ns after a standstill in which messages of it are still delivered (measured: 3 ms; JACK's longest usual period, 2,048

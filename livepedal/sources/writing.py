@@ -8,13 +8,15 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import secrets
 import stat
-import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
+
+_BINARY = getattr(os, "O_BINARY", 0)  # else Windows writes two characters for each end of a line
 
 
 def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = "-o") -> None:
@@ -65,19 +67,18 @@ def put(path: Path, data: bytes, *, replace: bool = False) -> None:
     """Write a file, whole or not at all. Raises FileExistsError where there is one already and it is not to be
     replaced, else OSError or ValueError.
     """
-    handle, name = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", suffix=".part", dir=path.parent)
-    aside = Path(name)
+    there = _mode(path)
+    aside = path.with_name(f".{path.stem[:40]}-{secrets.token_hex(4)}.part")
+    # A file that was private stays so, also while it is written; of a new one the system takes away what it must not
+    # allow. (Asking for the umask would mean to change it for a moment, for all threads.)
+    handle = os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o666 if there is None else 0o600)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        there = _mode(path)
-        if there is None:
-            umask = os.umask(0)
-            os.umask(umask)
-            there = 0o666 & ~umask
-        aside.chmod(stat.S_IMODE(there))  # a file that was private stays so
+        if there is not None:
+            aside.chmod(stat.S_IMODE(there))
         if replace:
             os.replace(aside, path)
         else:

@@ -63,9 +63,10 @@ class Scene:
 
     snapshot: of the monitor; title: what is heard; place: bar and beat of a moment (µs), None where nobody
     knows; best with a memory, since the same moments are drawn often; end: its length (µs), None while nobody
-    knows; state: a word such as "paused", or ""; details: something that was just said, or ""; desk: what is
-    looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is to know
-    of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all
+    knows; state: a word such as "paused", or ""; lamp: whether any message came just now, None where none can;
+    late: why the snapshot is not of this moment, "" where it is; details: something that was just said, or "";
+    desk: what is looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is
+    to know of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all
     for a player, and what it does not know.
     """
 
@@ -75,6 +76,8 @@ class Scene:
     end: int | None = None
     speed: float = 1.0
     state: str = ""
+    lamp: bool | None = None
+    late: str = ""
     details: str = ""
     desk: Desk = _AT_WORK
     chapters: tuple[Chapter, ...] = ()
@@ -148,7 +151,7 @@ def _now(canvas: Canvas, scene: Scene, rows: int) -> None:
     legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
     canvas.rule(TITLE, f"{legend} {signs.wave} slides")
     strip(canvas, snapshot.next_notes, now, key)
-    feet(canvas, snapshot.pedals, now, key, diagram)
+    feet(canvas, snapshot.pedals, now, key, diagram, words.stand(snapshot.tuned))
     if lanes:
         river(canvas, snapshot, lanes, scene.middle_c)
 
@@ -176,9 +179,10 @@ def _title(canvas: Canvas, scene: Scene) -> None:
     place = scene.place(heard)
     bar = f"bar {place.bar}, beat {int(place.beat)}, " if place else ""
     speed = "" if scene.speed == 1 else f" ×{scene.speed:g}"
-    state = f" {scene.state.upper()}" if scene.state else ""
+    state = f" {scene.state.upper()}" if scene.state else " BEHIND" if scene.late else ""
+    lamp = "" if scene.lamp is None else f"{scene.signs.solid if scene.lamp else ' '} "
     canvas.row(
-        (f" {clean(scene.title)}", Tone.STRONG),
+        (f" {lamp}{clean(scene.title)}", Tone.STRONG),
         right=(f"  {bar}{time}{speed}{state} ", Tone.PLAIN),
     )
 
@@ -194,7 +198,7 @@ def _verdict(canvas: Canvas, scene: Scene) -> None:
     passage = scene.passage
     if passage is None:
         canvas.row()
-        canvas.row("  waiting for the first note")
+        canvas.row(f"  {scene.late or 'waiting for the first note'}")
         canvas.row()
         return
     tone = badge_of(passage.verdict)
@@ -217,8 +221,16 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
         since = words.moment(passage.start) if start is None else f"bar {start.bar}"
         latest = scene.snapshot.latest
         last = "" if latest is None else f"last: {canvas.signs.verdict(latest)}"
+        if scene.late:
+            return (
+                f"{verdict} as of {_clock(scene.snapshot.us)}{slides}",
+                f"from {since}, {attacks}",
+                scene.late,
+            )
         return f"{verdict} so far{slides}", f"from {since}, {attacks}", last
     span = words.reach(passage, scene.place)
+    if scene.late:
+        return f"{verdict} as of {_clock(scene.snapshot.us)}{slides}", span, scene.late
     if scene.ended is not None and scene.ended.too_much:
         return f"passage over: {verdict}{slides}", f"{span}, {attacks}", "too much at once"
     return f"passage over: {verdict}{slides}", span, attacks

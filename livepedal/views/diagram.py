@@ -7,7 +7,7 @@ harp-pedals; the long stroke in the middle is common practice, no source).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import TypeAlias
 
 from livepedal.harp import Foot, Pedal, Position, Setting
@@ -19,8 +19,10 @@ _Sign: TypeAlias = Callable[[Pedal, Position | None], str]
 _PITCH = 3  # columns from stroke to stroke
 
 
-def setting_lines(setting: Setting, look: Look) -> Iterator[Line]:
-    """The setting to start with, as a section of a report: the diagram, and the same in letters."""
+def setting_lines(setting: Setting, look: Look, tuned: Iterable[str] = ()) -> Iterator[Line]:
+    """The setting to start with, as a section of a report: the diagram, and the same in letters. tuned: how strings
+    without pedals are to be tuned (words.py).
+    """
     yield line()
     yield line((f"{INDENT}Set before the start", Tone.STRONG))
     for row in diagram(setting, look.signs):
@@ -30,6 +32,8 @@ def setting_lines(setting: Setting, look: Look) -> Iterator[Line]:
         f"{INDENT * 2}{look.signs.write(str(setting))}",
         (look.signs.write("   (· is not used)") if unused else "", Tone.FAINT),
     )
+    for one in tuned:
+        yield line(f"{INDENT * 2}{look.signs.write(one)}")
 
 
 def diagram(setting: Setting, signs: Signs) -> tuple[str, str, str, str]:

@@ -26,18 +26,26 @@ DIAGRAM_ROWS = 3
 
 
 def feet(
-    canvas: Canvas, pedals: tuple[PedalView, ...], now: int, key: Callable[[int], str], diagram: bool
+    canvas: Canvas,
+    pedals: tuple[PedalView, ...],
+    now: int,
+    key: Callable[[int], str],
+    diagram: bool,
+    tuned: str = "",
 ) -> None:
     """A line with the names of the feet, then `ROWS` - 1 rows, and the diagram's three where it is wanted.
 
-    key: the name of a key that is down.
+    key: the name of a key that is down; tuned: how strings without pedals have to be tuned, which stands in that line.
     """
     signs = canvas.signs
     column = (canvas.width - LABELS - _DIVIDER) // len(Pedal)
     rule, divider = signs.rule, signs.divider.center(_DIVIDER)
     left = column * len(Foot.LEFT.pedals)
     head = f"{rule * 2} left foot ".ljust(LABELS + left, rule)
-    canvas.row((f"{head}{rule} right foot ".ljust(canvas.width, rule), Tone.FAINT))
+    told = f" {signs.write(tuned)} {rule}" if tuned else ""
+    canvas.row(
+        (f"{head}{rule} right foot ".ljust(canvas.width - len(told), rule), Tone.FAINT), (told, Tone.HELD)
+    )
 
     def across(label: str, spans: list[Span], middle: str = divider) -> None:
         half = len(Foot.LEFT.pedals)

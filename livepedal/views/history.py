@@ -65,7 +65,7 @@ class Chapter:
 
     @property
     def too_much(self) -> bool:
-        """Whether hands and feet together have too much to do in it."""
+        """Whether it has too many pedal changes at once."""
         return any(finding.kind is Kind.TOO_MUCH for finding in self.findings)
 
 
@@ -132,7 +132,7 @@ class History:
         """Whether somebody is looking for remedies."""
         self._change(number, lambda one: replace(one, sought=sought))
 
-    def planned(self, number: int, entry: Setting, passage: Passage, too_much: Finding | None) -> None:
+    def planned(self, number: int, entry: str, passage: Passage, too_much: Finding | None) -> None:
         """What the pedal changes tell: how the pedals are to stand before the passage, its verdict with too much at
         once, and the finding of that.
         """
@@ -141,7 +141,7 @@ class History:
             findings = one.findings
             if too_much is not None and not one.too_much:
                 findings = tuple(sorted((*findings, too_much), key=lambda finding: finding.us))
-            return replace(one, entry=str(entry), full=True, passage=passage, findings=findings)
+            return replace(one, entry=entry, full=True, passage=passage, findings=findings)
 
         self._change(number, known)
 

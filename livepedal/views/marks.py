@@ -1,53 +1,81 @@
-"""What goes back into the sequencer: a marker at each finding, a text at each pedal change.
+"""What goes back into the sequencer: a short marker at each group of findings with its sentence as a text beside it,
+and the pedal changes.
 
-Written in ASCII (b, n and #), because a MIDI file does not say how its texts are encoded and sequencers guess.
+Written in ASCII (b, n and #), because a MIDI file does not say how its texts are encoded and sequencers guess. What is
+to fit on a ruler has at most 32 characters (judgement: what sequencers show beside each other).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import groupby
+from enum import StrEnum
 
 from livepedal.advice.report import FileReport, PartReport
 from livepedal.sources.marking import Put
-from livepedal.sources.smf import OWN_MARK
+from livepedal.sources.smf import OWN_MARK, OWN_SHORT
 from livepedal.views import words
 from livepedal.views.signs import ASCII
 
-FLAGS = {"impossible": f", {words.CHANGE_KINDS['impossible']}", "audible": ", audible", "tight": ", tight"}
+LONGEST = 32
+FLAGS = {"impossible": ", no time", "audible": ", audible", "tight": ", tight"}
 
 
-def markers(file: FileReport, middle_c: str) -> list[Put]:
-    """A marker at each moment that has findings, such as "livepedal: virtuoso: G#4/Ab4 comes too soon ..."."""
-    return sorted(put for part in file.parts for put in _markers(part, _name(part, file), middle_c))
+class ChangesAs(StrEnum):
+    """As what pedal changes are written; not every sequencer keeps all of these."""
+
+    TEXTS = "texts"
+    MARKERS = "markers"
+    LYRICS = "lyrics"
 
 
-def _markers(part: PartReport, name: str, middle_c: str) -> Iterator[Put]:
-    found = sorted(part.findings, key=lambda finding: (finding.us, finding.id))
-    for us, together in groupby(found, key=lambda finding: finding.us):
-        said = "; ".join(words.with_verdict(finding, middle_c) for finding in together)
-        yield _put(part, us, name + said)
+def marks(file: FileReport, middle_c: str, changes_as: ChangesAs) -> tuple[list[Put], list[Put], list[Put]]:
+    """Markers, texts and lyrics, each in order of time.
 
-
-def texts(file: FileReport) -> list[Put]:
-    """The setting to start with, such as "livepedal: set Db C- Bb | En Fn Gn Ab", and each change where the foot
-    starts, such as "livepedal: A# right foot".
+    A group of findings is a marker such as "LP 3 A2 too fast x54", by its number in the report ("LP 2.3" for the third
+    of a second part), and a text such as "livepedal: 3 unplayable: bars 11 to 17, 54 attacks: ...".
     """
-    puts = []
-    for part in file.parts:
-        name = _name(part, file)
-        puts.append(_put(part, part.begin, f"{name}set {part.plan.setting}"))
-        for change in part.plan.changes:
-            flag = FLAGS.get(words.change_kind(change), "")
-            text = f"{name}{words.change_name(change)} {change.foot.value} foot{flag}"
-            puts.append(_put(part, change.us, text))
-    return sorted(puts, key=lambda put: put.tick)
+    markers: list[Put] = []
+    texts: list[Put] = []
+    lyrics: list[Put] = []
+    for number, part in enumerate(file.parts, 1):
+        several = f"{number}." if len(file.parts) > 1 else ""
+        name = f"{part.name}: " if several else ""
+        for group in part.groups:
+            finding = group.worst
+            us = group.findings[0].us
+            brief = f"{several}{group.number} {words.briefly(finding, middle_c)}"
+            often = f" x{group.attacks}" if group.attacks > 1 else ""
+            head = f"{name}{group.number} {'audible' if finding.audible else finding.verdict.word}"
+            text = f"{head}: {words.spread(group, part)}: {words.what(finding, middle_c)}"
+            numbers = words.rate(finding)
+            markers.append(_short(part, us, brief, often))
+            texts.append(_put(part, us, OWN_MARK + text + (f" ({numbers})" if numbers else "")))
+        if changes_as is ChangesAs.TEXTS:
+            texts += [_put(part, us, f"{OWN_MARK}{name}{text}") for us, text in _pedalling(part)]
+        else:
+            short = [_short(part, us, text) for us, text in _pedalling(part)]
+            (markers if changes_as is ChangesAs.MARKERS else lyrics).extend(short)
+    for some in (markers, texts, lyrics):
+        some.sort(key=lambda put: put.tick)
+    return markers, texts, lyrics
 
 
-def _name(part: PartReport, file: FileReport) -> str:
-    return f"{part.name}: " if len(file.parts) > 1 else ""
+def _pedalling(part: PartReport) -> Iterator[tuple[int, str]]:
+    """The setting to start with, such as "set Db C- Bb | En Fn Gn Ab", and each change where the foot starts, such as
+    "A# right foot".
+    """
+    yield part.begin, f"set {words.set_before(part.plan.setting, part.tuned)}"
+    for change in part.plan.changes:
+        flag = FLAGS.get(words.change_kind(change), "")
+        yield change.us, f"{words.change_name(change)} {change.foot.value} foot{flag}"
+
+
+def _short(part: PartReport, us: int, text: str, end: str = "") -> Put:
+    """A text for the ruler; what does not fit is cut before its end."""
+    text = ASCII.write(OWN_SHORT + text)
+    return _put(part, us, text[: LONGEST - len(end)].rstrip() + end)
 
 
 def _put(part: PartReport, us: int, text: str) -> Put:
     tick = max(0, part.time_map.tick(us))
-    return Put(tick, ASCII.write(OWN_MARK + text), part.tracks[0].number)
+    return Put(tick, ASCII.write(text), part.tracks[0].number)

@@ -12,10 +12,11 @@ import shlex
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from livepedal.advice.groups import Group
 from livepedal.advice.report import FileReport, PartReport, Report
 from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
-from livepedal.model.findings import Finding, Layer, Verdict, worst_first
+from livepedal.model.findings import Layer, Verdict
 from livepedal.model.plan import PedalChange
 from livepedal.sources.text import clean
 from livepedal.views import words
@@ -23,6 +24,9 @@ from livepedal.views.asides import aside_lines
 from livepedal.views.diagram import setting_lines
 from livepedal.views.lines import Line, Tone, line, tone_of
 from livepedal.views.look import INDENT, Look, fold, headline, note, wrapped
+
+# Groups of findings that are told one by one, so that the report of any part is a page or two.
+MOST_TOLD = 15
 
 
 def report_lines(report: Report, look: Look) -> Iterator[Line]:
@@ -51,6 +55,15 @@ def file_lines(file: FileReport, look: Look) -> Iterator[Line]:
         yield from part_lines(part, name, look, remarks=file.remarks if number == 0 else ())
 
 
+def sheet_lines(file: FileReport, look: Look) -> Iterator[Line]:
+    """The pedal sheet of a file: for each part the setting to start with, and the changes by bar."""
+    for part in file.parts:
+        yield ()
+        yield headline(part, clean(file.path, 500), look)
+        yield from setting_lines(part.plan.setting, look)
+        yield from _changes(part, look)
+
+
 def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[str] = ()) -> Iterator[Line]:
     """One part: heading, counts, setting, changes, findings, remarks."""
     yield headline(part, file_name, look)
@@ -61,9 +74,13 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
 
         yield from compared_lines(part.spelling, look)
     if part.planned:
-        yield from setting_lines(part.plan.setting, look)
+        yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
         yield from _changes(part, look)
     yield from _findings(part, look)
+    if part.printed is not None:
+        from livepedal.views.printed import printed_lines  # few reports have it
+
+        yield from printed_lines(part.printed, part, look)
     yield from aside_lines(part, look)
     if part.advice is not None:
         from livepedal.views.remedies import remedy_lines
@@ -127,7 +144,7 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
         tone = Tone.STRONG if chosen else Tone.PLAIN
         yield line((f"{INDENT}{name:<20}{numbers}{changes}{passages}", tone))
     if loaded:
-        yield _faint(f"{INDENT * 2}too much: passages with too much at once for feet and hands", look)
+        yield _faint(f"{INDENT * 2}too much: passages with more pedal changes than can be kept up", look)
 
 
 def _changes(part: PartReport, look: Look) -> Iterator[Line]:
@@ -171,23 +188,25 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
     if not part.findings:
         return
     yield line()
-    ordered = sorted(part.findings, key=worst_first)
-    cannot = not all(finding.audible for finding in ordered)
-    audible = any(finding.audible for finding in ordered)
+    groups = part.groups
+    cannot = not all(group.worst.audible for group in groups)
+    audible = any(group.worst.audible for group in groups)
     what = " or only audibly" if cannot and audible else ""
     title = (
         f"What the {part.player} player cannot play{what}"
         if cannot
         else "What sounds only with an audible pedal change"
     )
-    yield line((f"{INDENT}{title}{', worst first' if len(ordered) > 1 else ''}", Tone.STRONG))
+    yield line((f"{INDENT}{title}{', worst first' if len(groups) > 1 else ''}", Tone.STRONG))
+    told = groups if look.every else groups[:MOST_TOLD]
+    width = len(str(told[-1].number))
     before = ""
-    for finding in ordered:
-        numbers = words.figures(finding)
-        why = "; ".join(filter(None, (numbers, *words.reasons(finding))))
+    for group in told:
+        why = "; ".join(words.reasons(group.worst))
         # Said once, and not again for each of a row of findings that have the same reason.
-        yield from _finding(finding, part, look, "" if why == before else why)
+        yield from _group(group, part, look, width, "" if why == before else why)
         before = why
+    yield from _left(groups[len(told) :], part, look)
     stuck = words.stuck(part)
     if stuck:
         yield from wrapped(stuck, look, Tone.FAINT, indent=INDENT * 2)
@@ -195,18 +214,36 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
         yield from wrapped(words.OTHERWISE, look, Tone.FAINT, indent=INDENT * 2)
 
 
-def _finding(finding: Finding, part: PartReport, look: Look, why: str) -> Iterator[Line]:
-    """Where and what in one line, why (where there is something to say) in the next."""
+def _group(group: Group, part: PartReport, look: Look, width: int, why: str) -> Iterator[Line]:
+    """Where, what and how much in one line, why (where there is something to say) in the next. width: of numbers."""
+    finding = group.worst
     # What the chosen player can play is never told as what nobody can: a quicker player may be the one who is stuck.
     sign = f"{words.FLAGS['audible']} audible" if finding.audible else look.signs.verdict(finding.verdict)
-    head = f"{INDENT * 2}{sign} "
-    text = f"{words.when(part.place(finding.us), finding.us)}: {words.what(finding, look.middle_c)}"
+    head = f"{INDENT * 2}{group.number:>{width}} {sign} "
+    text = f"{words.spread(group, part)}: {words.what(finding, look.middle_c)}"
+    numbers = words.rate(finding)
+    if numbers:
+        text += f" ({numbers})"
     first = True
     for row in fold(look.signs.write(text), look, len(head), 3 * len(INDENT)):
         yield line((head if first else INDENT * 3, tone_of(finding.verdict)), row)
         first = False
+    if group.attacks > 1 and group.findings[0] is not finding:
+        worst = f"worst in {words.when(part.place(finding.us), finding.us)}"
+        why = f"{worst}; {why}" if why else worst
     if why:
         yield from wrapped(why, look, Tone.FAINT, indent=INDENT * 3)
+
+
+def _left(groups: Sequence[Group], part: PartReport, look: Look) -> Iterator[Line]:
+    """What is not told one by one: a line for each kind, with its bars."""
+    for kind in dict.fromkeys(group.worst.kind for group in groups):
+        some = [group for group in groups if group.worst.kind is kind]
+        bars = sorted({part.place(finding.us).bar for group in some for finding in group.findings})
+        text = f"and {len(some)} more of the kind {kind.value}: {words.bar_list(bars, words.MOST_BARS)}"
+        yield from wrapped(text, look, indent=INDENT * 2)
+    if groups:
+        yield _faint(f"{INDENT * 2}--all tells each of them; livepedal explain KIND what a kind means", look)
 
 
 def _faint(text: str, look: Look) -> Line:

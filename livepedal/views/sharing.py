@@ -85,7 +85,7 @@ def _alone(shared: Shared, player: Player) -> str:
     texts = []
     if shared.alone_too_much:
         many = "" if shared.alone_too_much == 1 else f" in {shared.alone_too_much} passages"
-        texts.append(f"too much at once for feet and hands{many}")
+        texts.append(f"too many pedal changes at once{many}")
     if shared.alone_unplayable:
         texts.append(f"{words.counted(shared.alone_unplayable, 'attack')} cannot be played")
     if shared.alone_audible:
@@ -105,7 +105,7 @@ def _too_much(shared: Shared) -> str:
         }
         if bars:
             whose.append(f"{clean(report.name)} in {bars_text(sorted(bars))}")
-    text = f"Too much at once for feet and hands still: {'; '.join(whose)}."
+    text = f"Too many pedal changes at once still: {'; '.join(whose)}."
     if not shared.tried:
         return text
     return f"{text} No deal without that was found; tried besides were {'; '.join(shared.tried)}."
@@ -201,13 +201,13 @@ def _player(report: PartReport, look: Look) -> Iterator[Line]:
         troubles.append(f"{words.counted(mine.audible, 'attack')} only with an audible pedal change")
     heavy = passages_too_much((report,))
     if heavy:
-        troubles.append(f"{words.counted(heavy, 'passage')} with too much at once for feet and hands")
+        troubles.append(f"{words.counted(heavy, 'passage')} with too many pedal changes at once")
     changes = len(report.plan.changes)
     text = (
         f" {clean(report.name)}: {words.counted(report.notes, 'note')},"
         f" {words.counted(changes, 'pedal change') if changes else 'no pedal changes'}"
         + (f", {' and '.join(troubles)}" if troubles else "")
-        + f"; set {report.plan.setting}"
+        + f"; set {words.set_before(report.plan.setting, report.tuned)}"
     )
     head = f"{INDENT}{look.signs.verdict(report.verdict)}"
     first = True

@@ -37,7 +37,7 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
             look,
         )
     yield from _bounded(sheet, look)
-    yield from setting_lines(part.plan.setting, look)
+    yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
     yield line()
     yield line(
         (f"{INDENT}Note by note", Tone.STRONG),

@@ -6,12 +6,14 @@ them. Accidentals are always printed, ♮ too.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
+from livepedal.advice.groups import Group
 from livepedal.advice.report import PartReport
-from livepedal.harp import Instrument, Position, Spelling, pitch_name
-from livepedal.model.findings import Finding, Kind, Outcome, Passage, Reason, Verdict
+from livepedal.harp import Instrument, Position, Setting, Spelling, pitch_name
+from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, Reason, Verdict
 from livepedal.model.plan import PedalChange
+from livepedal.model.tunings import Tuned, called
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
 from livepedal.music.wording import beat as beat
@@ -20,6 +22,7 @@ from livepedal.music.wording import counted as counted
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
+MOST_BARS = 6  # runs of bars that are named in one line
 # Natural, these are on one string only; every other pitch class is on two (harp/spelling.py).
 _ONE_STRING = "DGA"
 
@@ -76,6 +79,14 @@ def bar_list(numbers: Sequence[int], most: int) -> str:
     return f"{'bar' if len(numbers) == 1 else 'bars'} {', '.join(text for text, _ in told[:most])}{more}"
 
 
+def spread(group: Group, part: PartReport) -> str:
+    """Where a group of findings is: "bar 2, beat 3.5, 7.35 s" for a single attack, else "bars 11 to 17, 54 attacks"."""
+    if group.attacks == 1:
+        return when(part.place(group.worst.us), group.worst.us)
+    bars = dict.fromkeys(part.place(finding.us).bar for finding in group.findings)
+    return f"{bar_list(list(bars), MOST_BARS)}, {counted(group.attacks, 'attack')}"
+
+
 def reach(passage: Passage, place: Callable[[int], Place | None]) -> str:
     """From where to where a passage goes, by its first attack and its last: "bar 2", "bars 2 to 5"; where nobody
     counts bars the times until its last key is up: "0.50 s to 4.25 s".
@@ -127,6 +138,29 @@ def stuck(part: PartReport) -> str:
     if quicker.player == part.player or quicker.outcome is not Outcome.CANNOT:
         return ""
     return f"What stops the {clean(quicker.player)} player is told with --player {clean(quicker.player)}."
+
+
+def tunings(tuned: Iterable[Tuned], place: Callable[[int], Place | None]) -> Iterator[str]:
+    """How strings without pedals have to be tuned: "tune the lowest D string to D♭", and where not before the start."""
+    for one in tuned:
+        if one.us is None:
+            yield one.what
+            continue
+        at = place(one.us)
+        yield f"{one.what} in the break before {moment(one.us) if at is None else f'bar {at.bar}'}"
+
+
+def set_before(setting: Setting, tuned: Sequence[Tuned]) -> str:
+    """A setting with the strings without pedals: "D♭ C♮ B♭ | E♭ F♮ G♮ A♭, lowest D string D♭"."""
+    return ", ".join(text for text in (str(setting), stand(tuned)) if text)
+
+
+def stand(tuned: Iterable[Tuned]) -> str:
+    """How strings without pedals stand now, where that is not as usual: "lowest D string D♭"."""
+    last = {one.spelling.string: one.spelling.position for one in tuned}
+    return ", ".join(
+        f"{called(string)} {string.pedal.letter}{position.sign}" for string, position in last.items()
+    )
 
 
 def change_kind(change: PedalChange) -> str:
@@ -205,7 +239,7 @@ def what(finding: Finding, middle_c: str) -> str:
             others = _together(finding, middle_c)
             return f"{name} cannot be struck together with {others}: no setting of the pedals holds them all"
         case Kind.NO_PEDAL:
-            return f"{name} lies on a string without a pedal, which is tuned otherwise"
+            return f"{name}: {finding.reasons[0].why}"
         case Kind.RANGE:
             return f"{name}: no string of this harp gives it"
         case _:
@@ -242,6 +276,17 @@ def figures(one: Finding | Reason) -> str:
     return f"{needed} needed, {available} there"
 
 
+def rate(finding: Finding) -> str:
+    """What it would take and what there is, for a string that repeats as strokes a second, else as times."""
+    string = finding.string
+    if string is None or string.available <= 0:
+        return figures(finding)
+    strokes = (2 if string.often else 1) * 1_000_000
+    there, limit = strokes / string.available, strokes / string.needed
+    digits = 1 if f"{there:.1f}" != f"{limit:.1f}" else 2
+    return f"{there:.{digits}f} a second; the {clean(finding.player)} player's limit is {limit:.{digits}f}"
+
+
 def in_full(finding: Finding, middle_c: str) -> str:
     """What is the matter, with its figures behind it."""
     numbers = figures(finding)
@@ -249,8 +294,30 @@ def in_full(finding: Finding, middle_c: str) -> str:
 
 
 def with_verdict(finding: Finding, middle_c: str) -> str:
-    """The finding in full behind its verdict, or behind "audible", as the markers in a file have it."""
+    """The finding in full behind its verdict, or behind "audible"."""
     return f"{'audible' if finding.audible else finding.verdict.word}: {in_full(finding, middle_c)}"
+
+
+_BRIEFLY = {
+    Kind.PEDAL_TIME: "no pedal time",
+    Kind.AUDIBLE: "pedal slides",
+    Kind.ONE_LETTER: "no setting",
+    Kind.RANGE: "out of range",
+    Kind.STRING_AGAIN: "too fast",
+    Kind.TOO_FAST: "hand too fast",
+    Kind.TOO_FAR: "leap too far",
+}
+
+
+def briefly(finding: Finding, middle_c: str) -> str:
+    """What is the matter in two to four words, for a ruler: "A2 too fast", "G♯4 no pedal time", "too wide"."""
+    what = _BRIEFLY.get(finding.kind, finding.kind.value.replace("-", " "))
+    if finding.layer is Layer.HANDS and finding.string is None:
+        return what
+    if finding.kind is Kind.TOO_MUCH:
+        return what
+    spellings = [reason.spelling for reason in finding.reasons]
+    return f"{note_name(finding.note, spellings, middle_c).split('/')[0]} {what}"
 
 
 def reason(one: Reason, with_figures: bool = True) -> str:
@@ -262,6 +329,8 @@ def reason(one: Reason, with_figures: bool = True) -> str:
 
 def reasons(finding: Finding) -> tuple[str, ...]:
     """Why each spelling fails, one text each; figures only where they are not those of the finding itself."""
+    if finding.kind is Kind.NO_PEDAL:
+        return ()  # there is one string, and the finding tells of it
     told = tuple(
         reason(one, (one.needed, one.available) != (finding.needed, finding.available))
         for one in finding.reasons

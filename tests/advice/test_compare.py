@@ -192,8 +192,8 @@ def test_too_much_at_once_is_compared(tmp_path: Path) -> None:
     slower.write_bytes(slowed(weir, 0.59))
     worse, better = ("compare", str(slower), weir), ("compare", weir, str(slower))
     for arguments, code, told in (
-        (worse, 1, "hands: 1 instead of none; the working player can no longer play it."),
-        (better, 0, "hands: none instead of 1; the working player can play it now."),
+        (worse, 1, "at once: 1 instead of none; the working player can no longer play it."),
+        (better, 0, "at once: none instead of 1; the working player can play it now."),
     ):
         done = livepedal(*arguments)
         assert done.returncode == code, done.stdout

@@ -101,7 +101,7 @@ def test_what_could_not_be_played_and_now_is_heard_is_no_worse() -> None:
 
 def test_too_much_at_once() -> None:
     light, heavy = total(PLAYABLE), replace(total(VIRTUOSO), too_much=1)
-    what = "passages with too much at once for feet and hands"
+    what = "passages with too many pedal changes at once"
     assert of(light, heavy) == (
         f"worse: {what}: 1 instead of none, the working player can no longer play it",
     )

@@ -88,6 +88,30 @@ def test_a_hand_over_goes_back_to_the_bar_line_where_that_costs_nothing() -> Non
     assert [(turn.who, turn.start.bar, turn.start.beat) for turn in deal.turns] == [(0, 1, 1), (1, 3, 1)]
 
 
+def test_a_hand_over_is_not_put_inside_a_run() -> None:
+    # Two runs at 16 strings a second, a semiquaver between them: C major, then D♭ major from C, which both keys have.
+    # So the first player could go on until D♭, and the second run would be cut in two.
+    white, black = [60, 62, 64, 65, 67, 69, 71, 72, 74, 76], [60, 61, 63, 65, 66, 68, 70, 72, 73, 75]
+    notes: list[Struck] = [(n / 8, 0.1, (pitch,)) for n, pitch in enumerate(white)]
+    notes += [(1.5 + n / 8, 0.1, (pitch,)) for n, pitch in enumerate(black)]
+    deal = shared(midi(("Harp", notes), bpm=120))
+    assert deal.alone is not Outcome.PLAYS
+    assert [(turn.first, turn.stop, turn.who) for turn in deal.turns] == [(0, 10, 0), (10, 20, 1)]
+
+
+def test_one_of_the_harps_that_cannot_play_is_exit_code_1(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """check sees a run as a whole where the deal saw its attacks one by one, so what it says of the new file counts."""
+    deal = shared(RECORDINGS / "03-paddle-wheel.mid")
+    stuck = replace(deal.players[1], outcome=Outcome.CANNOT)
+    monkeypatch.setattr(
+        "livepedal.advice.share.share_part", lambda *_, **__: replace(deal, players=(deal.players[0], stuck))
+    )
+    source, out = RECORDINGS / "03-paddle-wheel.mid", tmp_path / "two.mid"
+    assert main(["share", str(source), "-o", str(out)]) == 1
+
+
 def test_quick_turns_are_warned_of() -> None:
     deal = shared(RECORDINGS / "03-paddle-wheel.mid")
     starts = [turn.us for turn in deal.turns]
@@ -208,7 +232,7 @@ def test_what_is_too_much_at_once_for_one_is_dealt_out(
     capsys.readouterr()
     assert main(["share", source, "-o", str(out)]) == 0
     told = capsys.readouterr().out
-    assert "For one working player alone: too much at once for feet and hands." in told
+    assert "For one working player alone: too many pedal changes at once." in told
     assert "Dealt out in turns of 1 bar, so that each has less to do at once." in told
     assert main(["check", str(out)]) == 0
 
@@ -220,15 +244,17 @@ def test_where_it_is_too_much_even_for_two_it_is_said_what_was_tried(
     pitch classes, or with an octave of them, has them all on seven strings at once.
     """
     own, source, out = tmp_path / "own.toml", tmp_path / "part.mid", tmp_path / "two.mid"
-    own.write_text("[players.relaxed]\nload = 0.01\n[players.working]\nload = 0.01\n", encoding="utf-8")
+    own.write_text(
+        "[players.relaxed]\nsustained = 0.01\n[players.working]\nsustained = 0.01\n", encoding="utf-8"
+    )
     source.write_bytes(midi(("Harp", [(n, 0.5, (48 + n,)) for n in range(37)]), bpm=60))
     assert main(["share", str(source), "-o", str(out), "--figures", str(own)]) == 1
     told = capsys.readouterr().out
     assert "no second harp is needed" not in told
-    assert "Too much at once for feet and hands still: Harp 1 in bars " in told
+    assert "Too many pedal changes at once still: Harp 1 in bars " in told
     assert (
         "No deal without that was found; tried besides were turns of 8, 4, 2 and 1 bars; 9 borders by height; each"
         " pitch class given to one player; each two pitch classes given to one player."
     ) in told
     assert "livepedal check --remedies" in told
-    assert "with too much at once for feet and hands; set" in told
+    assert "with too many pedal changes at once; set" in told

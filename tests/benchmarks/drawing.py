@@ -4,7 +4,7 @@ Each recording goes through `livepedal listen`'s own threads in real time, fed b
 port, twice by turns: with the dashboard drawn on a pseudo-terminal at its normal rate, and without. Both
 within one run, since a shared machine is never the same twice. `verdict` is the time from the stamp in the
 callback to the verdict (ms), `drawing` the processor time of the thread that draws, `pictures` that of the
-consumer's snapshots, both as shares of one core over the time that the music lasts. Nothing is asserted.
+judge's snapshots, both as shares of one core over the time that the music lasts. Nothing is asserted.
 """
 
 from __future__ import annotations
@@ -38,13 +38,16 @@ class Measured(Listener):
         self.verdicts: list[int] = []
         self.pictures = 0
         self.frames = 0
+        self._draw = self.judging._picture
+        self.judging.judged = self._judged  # type: ignore[method-assign]
+        self.judging._picture = self._picture  # type: ignore[method-assign]
 
-    def judged(self, stamp: int, found: tuple[Finding, ...]) -> None:
-        self.verdicts.append(time.monotonic_ns() - stamp)
+    def _judged(self, us: int, found: tuple[Finding, ...]) -> None:
+        self.verdicts.append(time.monotonic_ns() - self.hearing.zero - us * 1000)
 
-    def _snap(self) -> None:
+    def _picture(self) -> None:
         before = time.thread_time_ns()
-        super()._snap()
+        self._draw()
         self.pictures += time.thread_time_ns() - before
 
     def scene(self):  # type: ignore[no-untyped-def]

@@ -41,23 +41,25 @@ class Measured(Listener):
         self.verdicts, self.frames = [], []
         self._sender = sender
         self._over_at: float | None = None
+        self._notes = 0
         self._waiting: list[int] = []  # stamps of notes that no snapshot shows yet
         self._pictured: list[int] = []  # that the last snapshot shows
         self._in_frame: list[int] = []  # that the frame being drawn shows
+        self._draw = self.judging._picture
+        self.judging.judged = self._judged  # type: ignore[method-assign]
+        self.judging._picture = self._picture  # type: ignore[method-assign]
         self.began = time.monotonic()
         self.drew = time.thread_time()
 
-    def _hear(self, stamp: int, source: int, data: bytes) -> None:
-        self._note_on = data[0] & 0xF0 == 0x90 and data[2] > 0
-        super()._hear(stamp, source, data)
-
-    def judged(self, stamp: int, found: tuple[Finding, ...]) -> None:
-        if self._note_on:
+    def _judged(self, us: int, found: tuple[Finding, ...]) -> None:
+        notes, self._notes = self._notes, self.judging.session.take.notes
+        if self._notes > notes:
+            stamp = self.hearing.zero + us * 1000
             self.verdicts.append(time.monotonic_ns() - stamp)
             self._waiting.append(stamp)
 
-    def _snap(self) -> None:
-        super()._snap()
+    def _picture(self) -> None:
+        self._draw()
         waiting, self._waiting = self._waiting, []
         self._pictured += waiting
 
@@ -96,7 +98,7 @@ def measure(server: Server, recording: Path, folder: Path) -> Measured:
     listener = Measured(setup_of(header), journal, header.started, folder, inputs=inputs)
     before = server.ports()
     inputs.open_virtual(0, listener.receiver(0))
-    listener.name(0, "livepedal")
+    listener.plugged.name(0, "livepedal")
     (port,) = (name for name in server.ports() - before if name.endswith(":livepedal"))
     listener.start()
     listener.begin(send(server, port, folder / "log", "file", str(recording), "1"))

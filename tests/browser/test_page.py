@@ -240,3 +240,35 @@ def test_on_paper_nothing_is_cut_off_and_everything_is_light(open_page: Opener) 
     (size,) = sizes
     # ISO 216: A4 is 210 mm by 297 mm; a point is 1/72 inch.
     assert [round(length / 72 * 25.4) for length in size[2:]] == [210, 297]
+
+
+def test_rows_hold_five_to_eight_bars_and_a_sheet_of_paper_at_most_thirty(open_page: Opener) -> None:
+    """Issue 21; a part of 120 bars of semiquavers over four octaves, with and without findings beside it."""
+    for top in (100, 105):  # no string gives B7 (105 with the run's four notes above it)
+        file = mido.MidiFile()
+        track = mido.MidiTrack([mido.MetaMessage("track_name", name="Harp")])
+        for n in range(120 * 16):
+            pitch = (48, 55, top - 12 * (n % 3), 64)[n % 4]
+            track.append(mido.Message("note_on", note=pitch, velocity=64))
+            track.append(mido.Message("note_off", note=pitch, time=120))
+        file.tracks.append(track)
+        data = io.BytesIO()
+        file.save(file=data)
+        report = check_file(data.getvalue(), name="long.mid", only=("strings",))
+        shown = open_page(
+            page.to_bytes(report.files[0], report.player, report.instrument, FIGURES.ringing), 1280
+        )
+        rows: list[int] = shown.evaluate(
+            """() => {
+                const rows = new Map();
+                for (const bar of document.querySelectorAll("svg.bar")) {
+                    const y = Math.round(bar.getBoundingClientRect().top);
+                    rows.set(y, (rows.get(y) || 0) + 1);
+                }
+                return [...rows.values()];
+            }"""
+        )
+        assert all(5 <= count <= 8 for count in rows[:-1]), rows
+        pages = shown.pdf(prefer_css_page_size=True).count(b"/Type /Page\n")
+        # The first has the verdict and what the signs mean, the last the rest.
+        assert 120 / 30 <= pages <= 120 / 24 + 2

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import warnings
 from pathlib import Path
 
@@ -31,7 +32,9 @@ def timed(track: mido.MidiTrack, ours: bool = False) -> list[tuple[int, mido.Mes
     found = []
     for message in track:
         tick += message.time
-        is_ours = message.type in ("text", "marker") and message.text.startswith("livepedal: ")
+        is_ours = message.type in ("text", "marker", "lyrics") and message.text.startswith(
+            ("livepedal: ", "LP ")
+        )
         if message.type != "end_of_track" and is_ours is ours:
             found.append((tick, message.copy(time=0)))
     return found
@@ -51,7 +54,7 @@ def test_every_message_stays_where_it_is(path: Path) -> None:
     ticks = sorted({tick for track in before.tracks for tick, _ in timed(track)})
     if not ticks:
         pytest.skip("there is nothing in it")
-    markers = [Put(tick, f"livepedal: here {number}") for number, tick in enumerate(ticks[::7])]
+    markers = [Put(tick, f"LP {number} here") for number, tick in enumerate(ticks[::7])]
     markers.append(Put(ticks[-1] + 100, "livepedal: beyond the end"))
     texts = [Put(0, "livepedal: set D"), Put(ticks[-1] // 2, "livepedal: A# right foot")]
     try:
@@ -114,17 +117,27 @@ def test_the_marks_are_the_report_and_the_notes_are_the_same(path: Path, mark) -
     assert notes(target) == notes(path)
     after = mido.MidiFile(target)
     ours = [one for track in after.tracks for one in timed(track, ours=True)]
-    seconds = {round(finding["seconds"], 6) for part in report["parts"] for finding in part["findings"]}
+    groups = [group for part in report["parts"] for group in part["groups"]]
     marks = [(tick, message.text) for tick, message in ours if message.type == "marker"]
-    assert len(marks) == sum(
-        len({finding["seconds"] for finding in part["findings"]}) for part in report["parts"]
-    )
     time_map = check_file(path).files[0].parts[0].time_map
     # A finding lies at an attack's first note, so its marker is on that very tick.
-    assert {round(time_map.us(tick) / 1e6, 6) for tick, _ in marks} == seconds
+    assert sorted(round(time_map.us(tick) / 1e6, 6) for tick, _ in marks) == sorted(
+        round(group["from"]["seconds"], 6) for group in groups
+    )
+    # What stands on a ruler is short; its number leads to the report, and to the sentence beside it.
+    assert all(len(text) <= 32 and text.isascii() for _, text in marks)
+    if len(report["parts"]) == 1:
+        assert {text.split()[1] for _, text in marks} == {str(group["number"]) for group in groups}
     texts = [
         (tick, message.text.removeprefix("livepedal: ")) for tick, message in ours if message.type == "text"
     ]
+    told = [
+        (tick, text)
+        for tick, text in texts
+        if re.search(r"\b(easy|playable|virtuoso|unplayable|audible): bar", text)
+    ]
+    assert [tick for tick, _ in told] == [tick for tick, _ in marks]
+    texts = [one for one in texts if one not in told]
     changes = sum(len(part["changes"]) for part in report["parts"])
     assert len(texts) == len(report["parts"]) + changes
     if len(report["parts"]) == 1:
@@ -146,6 +159,41 @@ def test_the_marks_are_the_report_and_the_notes_are_the_same(path: Path, mark) -
     for part in (*again["parts"], *report["parts"]):
         part.pop("remarks")
     assert again["parts"] == report["parts"]
+
+
+@pytest.mark.parametrize("kind", ["markers", "lyrics"])
+def test_pedal_changes_as_something_else(kind: str, mark) -> None:
+    """Some sequencers drop texts; then the changes can be had as markers, or as lyrics under the notes."""
+    target, report = mark(HARD, "--changes-as", kind)
+    (part,) = report["parts"]
+    after = mido.MidiFile(target)
+    number = 0 if kind == "markers" else part["tracks"][0]["number"] - 1
+    texts = [
+        (tick, message.text)
+        for tick, message in timed(after.tracks[number], ours=True)
+        if message.type == kind.replace("markers", "marker") and re.match("LP [A-G][bn#]", message.text)
+    ]
+    time_map = check_file(HARD).files[0].parts[0].time_map
+    sign = {"flat": "b", "natural": "n", "sharp": "#"}
+    assert [text.split()[1] for _, text in texts] == [
+        change["pedal"] + sign[change["to"]] for change in part["changes"]
+    ]
+    assert [time_map.place_of_tick(tick).bar for tick, _ in texts] == [
+        change["bar"] for change in part["changes"]
+    ]
+    assert all(len(text) <= 32 for _, text in texts)
+    # Judged again they are neither rehearsal marks nor anything else.
+    again = check_file(target).files[0].to_dict()
+    assert again["parts"][0]["findings"] == part["findings"]
+
+
+def test_a_changes_as_that_cannot_be_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    target = tmp_path / "new.mid"
+    assert cli.main(["check", HARD, "--marked", str(target), "--changes-as", "lyric"]) == 2
+    assert "texts, markers, lyrics" in capsys.readouterr().err
+    assert not target.exists()
+    assert cli.main(["check", HARD, "--changes-as", "lyrics"]) == 2
+    assert "--marked" in capsys.readouterr().err
 
 
 def test_from_a_bar_on_the_setting_stands_there(mark) -> None:
@@ -183,12 +231,25 @@ def test_running_status_comes_back_after_a_mark() -> None:
 
 def test_only_texts_that_begin_as_ours_are_taken_out() -> None:
     file = mido.MidiFile()
-    texts = ["A livepedal: my own", "livepedal: of an earlier pass", "livepedal: " + "long " * 30]
+    texts = [
+        "A livepedal: my own",
+        "LP",
+        "LPs 3 and 4",
+        "LP side",
+        "livepedal: of an earlier pass",
+        "LP 3 A2 too fast",
+    ]
+    texts += [
+        "LP 2.13 too wide",
+        "LP A# right foot",
+        "LP set Dn - Bn | En - Gn An",
+        "livepedal: " + "long " * 30,
+    ]
     file.tracks.append(mido.MidiTrack([mido.MetaMessage("marker", text=text) for text in texts]))
     data = io.BytesIO()
     file.save(file=data)
     (track,) = opened(marked(data.getvalue(), "x", [], [])).tracks
-    assert [message.text for message in track if message.type == "marker"] == texts[:1]
+    assert [message.text for message in track if message.type == "marker"] == texts[:4]
 
 
 @pytest.mark.parametrize("kind", [0, 1])

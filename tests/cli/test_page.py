@@ -89,3 +89,12 @@ def test_json_stays_json_and_standard_input_has_a_page(
     assert run("-", "--json", "--page", str(target)) == 0
     assert json.loads(capsys.readouterr().out)["format"] == "livepedal-check"
     assert "<h1>standard input</h1>" in target.read_text(encoding="utf-8")
+
+
+def test_a_pedal_sheet_is_the_setting_and_the_changes_alone(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["check", "--sheet", "--plain", "paddle-wheel-half"]) == 0
+    said = capsys.readouterr().out
+    assert "Set before the start" in said
+    assert "bar  " in said or "bar 1" in said
+    for other in ("Worth knowing", "worst first", "attacks"):
+        assert other not in said

@@ -214,7 +214,7 @@ def test_after_the_last_note_it_is_not_called_ended_early() -> None:
         said = "\n".join(map(plain_text, replay.summary()))
         assert ("ended at 8.00 s of 8.70 s" in said) is ended
         assert ("ended" in said) is ended
-        assert "check tells whether it is too much at once" in said
+        assert "check tells whether its pedal changes are too much at once" in said
     assert "of 57 attacks" in said
 
 
@@ -454,7 +454,7 @@ def test_too_much_at_once_is_in_the_verdict_of_a_passage() -> None:
     said = run("replay", "weir", "--speed", "500").stdout
     assert "passage of 97 attacks: virtuoso (only a virtuoso does it): too much at once: " in said
     assert "VIRTUOSO  11-weir.mid" in said
-    assert "but too much at once for feet and hands together in it" in said
+    assert "but too many pedal changes at once in it" in said
     checked = run("check", "--plain", str(RECORDINGS / "11-weir.mid")).stdout
     assert "VIRTUOSO" in checked
 

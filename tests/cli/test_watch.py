@@ -45,7 +45,7 @@ def test_each_export_as_it_is_written(tmp_path: Path) -> None:
         assert "◆ playable ~" in row
         (folder / "letter.mid").write_text("Dear ferryman,")
         (folder / "notes.txt").write_text("no music")
-        shown = terminal.until("is not a MIDI file")
+        shown = terminal.until("is neither a MIDI file")
         assert "notes.txt" not in shown
         assert max(map(len, (row.rstrip() for row in shown.splitlines()))) <= 80
         terminal.type(b"\x03")

@@ -178,17 +178,28 @@ def test_a_file_that_comes_meanwhile_is_kept(tmp_path: Path, monkeypatch: pytest
 
 
 @pytest.mark.skipif(os.name == "nt", reason="permissions of POSIX")
-def test_permissions(tmp_path: Path) -> None:
-    """A new file has the user's; one that is replaced keeps its own, so that what was private stays so."""
+def test_permissions(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A new file has the user's; one that is replaced keeps its own, so that what was private stays so, while it is
+    written too. The umask, which all threads have in common, is left alone.
+    """
     target = tmp_path / "new.mid"
+    aside: list[int] = []
+
+    def synced(number: int) -> None:
+        aside.append(stat.S_IMODE(os.fstat(number).st_mode))
+
     before = os.umask(0o027)
     try:
-        write_new(target, b"one")
-        assert stat.S_IMODE(target.stat().st_mode) == 0o640
-        target.chmod(0o600)
-        write_new(target, b"two", force=True)
+        with monkeypatch.context() as patch:
+            patch.delattr(os, "umask")
+            patch.setattr(os, "fsync", synced)
+            write_new(target, b"one")
+            assert stat.S_IMODE(target.stat().st_mode) == 0o640
+            target.chmod(0o600)
+            write_new(target, b"two", force=True)
     finally:
         os.umask(before)
+    assert aside == [0o640, 0o600]
     assert target.read_bytes() == b"two"
     assert stat.S_IMODE(target.stat().st_mode) == 0o600
 

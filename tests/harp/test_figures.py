@@ -78,12 +78,13 @@ def test_strings_without_pedal() -> None:
     harp = Figures.builtin().instrument("47")
     assert [spelling.name for spelling in harp.fixed] == ["C♮1", "D♮1", "G♮7"]
     assert all(spelling.fixed for spelling in harp.fixed)
-    # A fixed string gives its one pitch only: C♭1 (23) and G♯7 (104) are out of reach, F♯7 is on the F
-    # string alone.
-    assert harp.spellings(23) == harp.spellings(104) == ()
+    # Tuned down for a note that no other string gives (siba, scordatura), not up: C♭1 (23) and D♭1 (25), but not G♯7
+    # (104); F♯7 is on the F string alone.
+    assert [spelling.name for spelling in harp.spellings(23)] == ["C♭1"]
+    assert harp.spellings(104) == ()
     assert [spelling.name for spelling in harp.spellings(102)] == ["F♯7"]
     assert harp.spellings(24) == (Spelling(HarpString.parse("C1"), Position.NATURAL, fixed=True),)
-    assert harp.spellings(25) == ()
+    assert harp.spellings(25) == (Spelling(HarpString.parse("D1"), Position.FLAT, fixed=True),)
     assert [spelling.name for spelling in harp.spellings(27)] == ["E♭1"]
     assert harp.spellings(-1) == harp.spellings(128) == ()
 

@@ -117,7 +117,7 @@ class Figures:
 def feasible(passage: Passage, figures: Figures, notion: Notion, upto: int) -> bool:
     """Whether the first ``upto`` attacks can be played at all, ``notion`` saying when a string is free."""
     statement = _Statement(passage, figures, upto, {notion})
-    if statement.refuted:
+    if statement.refuted or _out_of_tune(passage, figures.harp, upto):
         return False
     for change in statement.changes:
         statement.wait(change, notion)
@@ -182,6 +182,20 @@ def best_plan(passage: Passage, figures: Figures, relaxed: Figures) -> tuple[int
     return a, t, m, k
 
 
+def _out_of_tune(passage: Passage, harp: Harp, upto: int) -> bool:
+    """Whether a string without a pedal is wanted at two pitches; no passage here has a break to retune it in."""
+    pitches = {note.pitch for attack in passage.attacks[:upto] for note in attack.notes}
+    wanted: dict[int, int] = {}
+    for pitch in pitches:
+        if None in options(pitch, harp):
+            away = {n: pitch - 12 * (n // 7 + 1) - _NATURAL[_STEPS[n % 7]] for n, _ in harp.fixed}
+            as_usual = [n for n, usual in harp.fixed if away[n] == usual]
+            (string, *_) = as_usual or [n for n, usual in harp.fixed if -1 <= away[n] <= max(usual, 0)]
+            if wanted.setdefault(string, pitch) != pitch:
+                return True
+    return False
+
+
 def options(pitch: int, harp: Harp) -> list[tuple[str, int] | None]:
     """The (letter, position) of each string that gives ``pitch``; None stands for a string without pedal."""
     found: list[tuple[str, int] | None] = []
@@ -194,6 +208,10 @@ def options(pitch: int, harp: Harp) -> list[tuple[str, int] | None]:
                 found.append(None)
         elif -1 <= position <= 1:
             found.append((_STEPS[step], position))
+    if not found:
+        # Strings without pedals are tuned down for a note that nothing else gives (siba, scordatura).
+        offsets = ((pitch - 12 * (n // 7 + 1) - _NATURAL[_STEPS[n % 7]], usual) for n, usual in harp.fixed)
+        found += [None for position, usual in offsets if -1 <= position <= max(usual, 0)]
     return found
 
 

@@ -50,6 +50,10 @@ def ways(pitch: int, figures: Figures) -> list[tuple[str, int] | None]:
         for notch in range(3):
             if flat + notch == pitch and fixed.get(number, notch - 1) == notch - 1:
                 found.append(None if number in fixed else (letter, notch))
+    for number, usual in () if found else figures.harp.fixed:  # tuned down for a note that nothing else gives
+        natural = 12 * (number // 7 + 1) + OPEN[ORDER[number % 7]] + 1 - (12 if number % 7 == 0 else 0)
+        if natural - 1 <= pitch <= natural + max(usual, 0):
+            found.append(None)
     return found
 
 
@@ -187,6 +191,26 @@ def cheapest(
 
 
 def brute_feasible(passage: Passage, figures: Figures, notion: Notion, upto: int) -> bool:
+    tuned: dict[int, int] = {}  # each string without a pedal, and the one note that it has
+    for attack in passage.attacks[:upto]:
+        for note in attack.notes:
+            if None not in ways(note.pitch, figures):
+                continue
+            for usually in (
+                True,
+                False,
+            ):  # the lowest string that gives it as it is, else one that is tuned down
+                gives = [
+                    number
+                    for number, usual in figures.harp.fixed
+                    for natural in (12 * (number // 7 + 1) + (0, 2, 4, 5, 7, 9, 11)[number % 7],)
+                    if (note.pitch == natural + usual if usually else natural - 1 <= note.pitch <= natural)
+                    or (not usually and note.pitch <= natural + usual and note.pitch >= natural)
+                ]
+                if gives:
+                    if tuned.setdefault(gives[0], note.pitch) != note.pitch:
+                        return False
+                    break
     return any(
         can(left, -FOREVER, figures) and can(right, -FOREVER, figures)
         for asked in jobs(passage, figures, upto, notion)
@@ -283,7 +307,7 @@ def test_the_spellings_of_the_pitch_classes() -> None:
     assert [len(cpsat.options(60 + pc, harp)) for pc in range(12)] == [2, 2, 1, 2, 2, 2, 2, 1, 2, 1, 2, 2]
     assert cpsat.options(63, harp) == [("D", 1), ("E", -1)]
     # C1 and D1 have no pedal (Volpé Bligh, Writing for the Pedal Harp, item 3).
-    assert [cpsat.options(p, harp) for p in (23, 24, 25, 26)] == [[], [None], [], [None]]
+    assert [cpsat.options(p, harp) for p in (23, 24, 25, 26)] == [[None]] * 4
     for pitch in range(128):
         assert len(cpsat.options(pitch, harp)) == len(ways(pitch, Figures(0, 0, 0)))
 

@@ -156,8 +156,10 @@ class Server:
 class Listener:
     """`livepedal listen`, in line mode, and what it has printed so far."""
 
-    def __init__(self, server: Server, *arguments: str, limit: int | None = None) -> None:
-        """limit: bytes that a file may have, to stand for a full disk."""
+    def __init__(
+        self, server: Server, *arguments: str, limit: int | None = None, slow: dict[str, str] | None = None
+    ) -> None:
+        """limit: bytes that a file may have, to stand for a full disk; slow: what slow_judge.py wants to know."""
         self.out = Path(arguments[arguments.index("--out") + 1])
 
         def narrow() -> None:
@@ -169,16 +171,21 @@ class Listener:
         self._text = ""
         self.port = ""
         with _OPENING:
-            self._start(server, arguments, narrow)
+            self._start(server, arguments, narrow, slow or {})
 
-    def _start(self, server: Server, arguments: tuple[str, ...], narrow: Callable[[], None]) -> None:
+    def _start(
+        self, server: Server, arguments: tuple[str, ...], narrow: Callable[[], None], slow: dict[str, str]
+    ) -> None:
         before = server.ports()
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "livepedal", "listen", "--plain", *arguments],
+            [
+                *(sys.executable, "-m", "tests.live.slow_judge" if slow else "livepedal"),
+                *("listen", "--plain", *arguments),
+            ],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
-            env=server.environment,
+            env={**server.environment, **slow},
             preexec_fn=narrow,
         )
         if "--virtual" in arguments:

@@ -342,7 +342,7 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
     now = 0  # ns; not the machine's clock, since a machine that is busy would play another rhythm
     listener = Listener(setup(), journal, header.started, tmp_path, clock=lambda: now, advises=True)
     findings: list[Finding] = []
-    listener.judged = lambda stamp, found: findings.extend(found)  # type: ignore[method-assign]
+    listener.judging.judged = lambda us, found: findings.extend(found)  # type: ignore[method-assign]
     listener.start()
     receive = listener.receiver(0)
     for us, data in messages("03-paddle-wheel.mid"):

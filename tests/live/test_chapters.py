@@ -10,7 +10,7 @@ from livepedal.harp import Setting
 from livepedal.live.advising import Advice, Planned
 from livepedal.live.chapters import Chapters
 from livepedal.model.findings import Kind, Layer, Passage, Verdict
-from livepedal.model.load import Load, Thin
+from livepedal.model.load import Load
 from livepedal.views.canvas import Canvas
 from livepedal.views.dashboard import dashboard_lines
 from livepedal.views.history import Chapter, mend_rows, setting_rows, spelled_rows
@@ -57,7 +57,7 @@ def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
 
 
 def test_the_verdict_of_a_passage_follows_too_much_at_once() -> None:
-    load = Load(SECOND, 7 * SECOND, 20, 21, 3.0, 2.0, 9.0, True, Thin.FEET)
+    load = Load(SECOND, 7 * SECOND, 20, 12.0, 6 * SECOND)
     heavy = finding(-1, kind=Kind.TOO_MUCH, layer=Layer.LOAD, reasons=(), needed=None, load=load)
     chapters = Chapters()
     chapters.over(PASSAGE, player="working", asked=(1, 1))

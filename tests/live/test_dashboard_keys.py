@@ -202,7 +202,7 @@ def test_faults_in_drawing_stop_neither_journal_nor_model(
             time.sleep(0.01)
             receive(OFF)
             time.sleep(0.01)
-        one._ending.set()
+        one._over.set()
 
     with Pty(80, 24) as pty:
         player = threading.Thread(target=play)
@@ -211,9 +211,9 @@ def test_faults_in_drawing_stop_neither_journal_nor_model(
         player.join()
         pty.rows()
         assert "cannot be drawn (ZeroDivisionError)" in pty.raw.decode()
-    one._ending.clear()
+    one._over.clear()
     one.end()
-    assert one.fault is None
+    assert not one.faults.first
     assert one.session.messages == 40
     assert (
         sum(1 for record in read_journal(tmp_path / "a.journal").records if not isinstance(record, Command))

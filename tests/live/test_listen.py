@@ -21,11 +21,11 @@ def test_what_waits_keeps_the_time_at_which_it_was_played(tmp_path: Path) -> Non
         now = number * 100_000_000
         receive((0x90, 60 + number, 64))
 
-    def slow(stamp: int, found: tuple[Finding, ...]) -> None:
+    def slow(us: int, found: tuple[Finding, ...]) -> None:
         nonlocal now
         now += 1_000_000_000
 
-    listener.judged = slow  # type: ignore[method-assign]
+    listener.judging.judged = slow  # type: ignore[method-assign]
     listener.start()
     listener.end()
     heard = [entry.us for entry in read_journal(path).records if isinstance(entry, Heard)]

@@ -213,6 +213,34 @@ def test_journal_plays_the_session_again(made: list[Step]) -> None:
     assert [list(take.kept) for take in played.finished] == [list(take.kept) for take in session.finished]
 
 
+@settings(max_examples=40, deadline=None)
+@given(made=steps(), most=st.integers(0, 60))
+def test_what_is_not_judged_is_kept_all_the_same(made: list[Step], most: int) -> None:
+    """With no more than so many messages judged, the files have the same notes at the same ticks, and the findings of
+    the beginning.
+    """
+    records: list[Heard | Command] = []
+    us = 0
+    for step in made:
+        us += step.gap
+        if step.data:
+            records.append(Heard(us, step.source, step.data))
+        elif step.word:
+            records.append(Command(us, step.word, step.argument))
+    journal = Journal(Path("none"), Header("now"), tuple(records), (), False)
+    whole, part = played_again(journal, setup()), played_again(journal, setup(), most=most)
+    assert [list(take.kept) for take in part.finished] == [list(take.kept) for take in whole.finished]
+    for one, other in zip(part.finished, whole.finished, strict=True):
+        assert one.judged_until is not None or one.marks == other.marks
+        # A finding of the attack in which it ended might have been revised.
+        known = [mark for mark in one.marks if mark.us < one.marks[-1].us]
+        assert known == other.marks[: len(known)]
+        closed = one.passages[:-1]
+        assert closed == other.passages[: len(closed)]
+    for take in part.finished:
+        assert read_song(saving.whole(take, "part").data, name="saved").remarks == ()
+
+
 @settings(max_examples=100, deadline=None)
 @given(
     st.lists(

@@ -66,7 +66,7 @@ def test_all_six_trackers_side_by_side_agree_with_the_judge(seed: int) -> None:
         for event in playing.events_of(passage):
             monitor.feed(event)
         monitor.finish()
-        outcomes = dict(monitor.troubles)
+        outcomes = {graded.us: graded.outcomes for graded in monitor.graded}
         lost = next(
             (
                 k

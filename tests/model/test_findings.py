@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from livepedal.model.repeats import StringFault
+from livepedal.model.hands import StringFault
 
 from livepedal.harp import Figures, HarpString, Position, Spelling
 from livepedal.model import Finding, Kind, Layer, Monitor, Outcome, Verdict
 from livepedal.model.findings import grade
 from livepedal.model.hands import HandsFault, HandTrouble
-from livepedal.model.load import Load, Thin
+from livepedal.model.load import Load
 from livepedal.model.why_hands import clause, hands_clause, load_clause, string_clause
 from livepedal.music.events import NoteOff, NoteOn
 
@@ -153,18 +153,11 @@ def test_what_a_string_cannot_in_words() -> None:
     )
 
 
-@pytest.mark.parametrize(
-    ("changes", "thin", "says"),
-    [
-        (1, Thin.FEET, ("1 pedal change in 2.5 s", "pedal changes")),
-        (4, Thin.HANDS, ("4 pedal changes in 2.5 s", "hands")),
-    ],
-)
-def test_too_much_at_once_in_words(changes: int, thin: Thin, says: tuple[str, str]) -> None:
-    load = Load(1_000_000, 3_500_000, changes, 7, 1.0, 1.0, 2.0, True, thin)
-    assert load_clause(load) == (
-        f"too much at once: {says[0]} while the hands go different ways 7 times; thin out the {says[1]}"
-    )
+def test_too_much_at_once_in_words() -> None:
+    load = Load(1_000_000, 3_500_000, 16, 12.0, 6_000_000)
+    assert load_clause(load) == "too much at once: 16 pedal changes within 6 s (12 at the most)"
+    alone = replace(load, changes=1, most=0.5, span=2_500_000)
+    assert load_clause(alone) == "too much at once: 1 pedal change within 2.5 s (0 at the most)"
 
 
 def test_each_finding_has_the_clause_of_its_layer() -> None:
@@ -174,5 +167,5 @@ def test_each_finding_has_the_clause_of_its_layer() -> None:
     plain = replace(string, string=None)
     assert clause(plain) == "the feet could play it and so could the hands, but not on the same strings"
     assert clause(replace(plain, layer=Layer.PEDALS)) == ""
-    load = Load(0, 1_000_000, 1, 1, 1.0, 1.0, 2.0, True, Thin.FEET)
+    load = Load(0, 1_000_000, 13, 12.0, 6_000_000)
     assert clause(replace(plain, layer=Layer.LOAD, load=load)) == load_clause(load)

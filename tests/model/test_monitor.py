@@ -218,35 +218,51 @@ def test_a_release_without_its_strike_means_nothing() -> None:
 
 
 def test_strings_without_pedals_have_their_own_tuning() -> None:
-    # C1 and D1 have no pedal (Volpé Bligh, item 3; Wikipedia "Pedal harp"): C♮1 whatever the C pedal does,
-    # C♯1 never.
+    # C1 and D1 have no pedal (Volpé Bligh, item 3; Wikipedia "Pedal harp"): C♮1 whatever the C pedal does, and no D♭1
+    # once D♮1 is wanted.
     one = monitor()
-    assert feed(one, on(0, 24, 61), on(300, 24, 60, 63), on(600, 24, 59)) == []
+    assert feed(one, on(0, 24, 61), on(300, 24, 60, 63), on(600, 24, 26, 59)) == []
     (finding,) = feed(one, on(900, 25))
     assert (finding.kind, finding.layer, finding.verdict) == (
         Kind.NO_PEDAL,
         Layer.STRINGS,
         Verdict.UNPLAYABLE,
     )
-    assert {reason.spelling.name for reason in finding.reasons} == {"C♯1", "D♭1"}
+    assert {reason.spelling.name for reason in finding.reasons} == {"D♭1"}
     assert {reason.constraint for reason in finding.reasons} == {Constraint.NO_PEDAL}
     assert [count.unplayable for count in one.counts()] == [1, 1, 1]
 
 
 def test_in_a_long_break_a_string_without_a_pedal_can_be_retuned() -> None:
-    # C♯1 is C1 a semitone up, or D1 a semitone down; by hand, so in a break only ([window] retune of figures.toml).
+    # D1 a semitone down, by hand, so before the piece or in a break only ([window] retune of figures.toml).
     retune = BUILTIN.retune
     for rest, count in ((retune, 0), (retune - 1, 1)):
         one = monitor()
-        one.feed(NoteOn(0, 60))
-        one.feed(NoteOff(1_000_000, 60))
+        one.feed(NoteOn(0, 26))
+        one.feed(NoteOff(1_000_000, 26))
         assert len(one.feed(NoteOn(1_000_000 + rest, 25))) == count
         assert one.counts()[0].unplayable == count
-    # Not while a key is down, nor before the first note: the harp was tuned as its figures say.
+    # Not while a key is down.
     held = monitor()
-    held.feed(NoteOn(0, 60))
+    feed(held, on(0, 26), off(100, 26), on(200, 60))
     assert len(held.feed(NoteOn(10 * retune, 25))) == 1
-    assert len(monitor().feed(NoteOn(10 * retune, 25))) == 1
+
+
+def test_a_string_without_a_pedal_is_tuned_for_the_piece() -> None:
+    # siba, scordatura: D1 down to D♭ where the piece has no D♮1; no finding, but a setting before the start.
+    one = monitor()
+    assert feed(one, on(0, 60), off(100, 60), on(200, 25), off(300, 25), on(400, 25)) == []
+    assert [tuned.what for tuned in one.tuned] == ["tune the lowest D string to D♭"]
+    assert one.snapshot().tuned == one.tuned
+    (finding,) = feed(one, on(900, 26))
+    assert [one.why for one in finding.reasons] == ["the lowest D string has no pedal and is tuned to D♭"]
+    # Up strains it.
+    (finding,) = feed(one, on(2000, 104))
+    assert [one.why for one in finding.reasons] == [
+        "the highest G string has no pedal, and tuning it up strains it"
+    ]
+    # Both at once are one string.
+    assert len(feed(monitor(), on(0, 25, 26))) == 1
 
 
 @pytest.mark.parametrize(
@@ -281,7 +297,9 @@ def test_smaller_harps_have_less_range() -> None:
 
 def test_attacks_that_are_over_are_counted_and_graded() -> None:
     one = monitor()
-    feed(one, on(0, G, A_FLAT, A), off(100, G, A_FLAT, A), on(3000, 60), on(6000, 25), on(9000, G, A_FLAT, A))
+    feed(
+        one, on(0, G, A_FLAT, A), off(100, G, A_FLAT, A), on(3000, 60), on(6000, 104), on(9000, G, A_FLAT, A)
+    )
     one.finish()
     assert [(count.unplayable, count.audible) for count in one.counts()] == [(3, 0)] * 3
     assert [count.unplayable for count in one.counts(Layer.PEDALS)] == [2, 2, 2]
@@ -320,7 +338,7 @@ def test_keyswitches_are_counted_apart() -> None:
     assert feed(one, on(0, 0, 12, 22), off(10, 0, 12, 22), on(500, 60)) == []
     assert (one.below, one.attacks) == (3, 1)
     assert one.snapshot().keys_down == (60,)
-    assert feed(one, on(1000, 23))[0].layer is Layer.STRINGS
+    assert feed(one, on(1000, 24, 23))[0].layer is Layer.STRINGS
     assert one.below == 3
 
 

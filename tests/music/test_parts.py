@@ -544,7 +544,8 @@ def test_impossible_events_are_passed_over_with_a_remark() -> None:
 def test_markers_are_rehearsal_marks_and_cue_points_are_not() -> None:
     made = track(*NOTE)
     made.insert(0, mido.MetaMessage("cue_marker", text="boat leaves"))
-    made.insert(1, mido.MetaMessage("marker", text="A", time=1000))
+    made.insert(1, mido.MetaMessage("marker", text="- % -"))  # nor what has no letter and no digit
+    made.insert(2, mido.MetaMessage("marker", text="A", time=1000))
     song = read_song(file(made), first_bar=-1)
     assert song.time_map.place(0) == Place(-1, Fraction(1), None)
     assert song.time_map.place(1_000_000) == Place(-1, Fraction(3), "A")

@@ -24,10 +24,10 @@ import mido
 import pytest
 
 from livepedal import check_file
-from livepedal.advice.report import FileReport, LayerCount, Report
+from livepedal.advice.report import FileReport, Report
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Pedal
-from livepedal.model.findings import Layer, Verdict
+from livepedal.model.findings import Verdict
 from livepedal.views import page, words
 from tests.views import making
 
@@ -206,14 +206,15 @@ def test_findings_are_listed_in_the_words_of_the_report_and_linked_both_ways(pat
                 assert set(one.attributes[name].removeprefix("#").split()) <= set(ids), one
     for number, part in enumerate(judged(path).files[0].parts, 1):
         items = [one for one in root.all("li") if one.attributes.get("id", "").startswith(f"p{number}-f")]
-        assert len(items) == len(part.findings)
-        listed = " ".join(one.said for one in items).replace("\xa0", " ")
-        marks = {one.attributes["id"]: one.attributes for one in root.all("a", "finding")}
-        for finding in part.findings:
-            assert words.what(finding, "C4") in listed
-            assert words.when(part.place(finding.us), finding.us) in listed
-            word = "audible" if finding.audible else finding.verdict.word
-            assert word in listed
+        assert len(items) == len(part.groups)
+        flags = root.all("section", "music")[number - 1].all("a", "finding")
+        assert len(flags) == len(part.findings)
+        marks = {one.attributes["id"]: one.attributes for one in flags if "id" in one.attributes}
+        for group, one in zip(part.groups, items, strict=True):
+            listed = one.said.replace("\xa0", " ")
+            assert words.what(group.worst, "C4") in listed
+            assert words.spread(group, part) in listed
+            assert ("audible" if group.worst.audible else group.worst.verdict.word) in listed
         for one in items:
             (place,) = [a.attributes["href"] for a in one.all("a") if "-m" in a.attributes["href"]]
             assert marks[place[1:]]["href"] == f"#{one.attributes['id']}"
@@ -223,7 +224,7 @@ def test_remedies_stand_with_the_first_finding_of_their_place_and_the_others_lea
     root = tree(recording("paddle-wheel"))
     items = [one for one in root.all("li") if one.attributes.get("id", "").startswith("p1-f")]
     ways = [one.all("ol", "ways") for one in items]
-    assert [len(one) for one in ways] == [1, 0, 0, 0, 0, 0]
+    assert [len(one) for one in ways] == [1, 0, 0, 0]
     # The tempo is the one that the terminal's report gives: bars 1 to 4 at 65 instead of 100.
     assert "♩ = 65 instead of 100" in ways[0][0].said
     for one in items[1:]:
@@ -262,24 +263,46 @@ def test_audible_tight_and_impossible_changes_have_a_sign_and_a_word() -> None:
             assert one.attributes["tabindex"] == "0"
 
 
-def test_the_hands_have_a_row_where_they_were_judged() -> None:
-    path = recording("paddle-wheel")
-    plain = tree(path)
-    part = judged(path).files[0].parts[0]
-    layer = Layer.HANDS
-    report = changed(
-        path,
-        counts=tuple(
-            replace(count, layers=(*count.layers, LayerCount(layer, 1, 0))) for count in part.counts
-        ),
-        findings=(replace(part.findings[0], layer=layer), *part.findings[1:]),
+def test_the_tightest_gap_of_a_bar_stands_under_it_where_there_is_one() -> None:
+    # recordings/README.md, 05: "a note of the harmony between G and G♯ leaves 0.255 s: 0.17 s will do".
+    cells = tree(recording("paddle-wheel-revised")).all("g", "cell")
+    assert {one.said for one in cells} == {"0.26 s"}
+    assert all("needs 0.17 s" in one.attributes["aria-label"] for one in cells)
+    assert not tree(recording("slack-water")).all("g", "cell")  # 01: no pedal moves
+
+
+def test_the_note_of_a_finding_is_named_where_there_is_room() -> None:
+    root = tree(recording("paddle-wheel"))
+    named = {
+        flag.all("text", "note")[0].text for flag in root.all("a", "finding") if flag.all("text", "note")
+    }
+    # The report names the same: bar 1 has G4, bar 2 A4.
+    assert {"G♮4", "A♮4"} <= named
+
+
+def test_a_pedal_sheet_has_the_setting_and_each_change_by_bar_and_nothing_else() -> None:
+    report = judged(recording("paddle-wheel-half"))
+    root = read(
+        page.to_bytes(
+            report.files[0], report.player, report.instrument, FIGURES.ringing, middle_c="C4", sheet=True
+        )
     )
-    root = read(page_bytes(report))
-    assert not [one for one in plain.walk() if "hands" in one.attributes.get("aria-label", "")]
-    cells = [one for one in root.all("g", "cell") if "together" in one.attributes["aria-label"]]
-    bad = part.place(part.findings[0].us).bar
-    assert [one.said for one in cells] == ["✕ no" if bar == bad else "✓ yes" for bar in range(1, 5)]
-    assert len(plain.all("g", "cell")) == 2 * 4
+    (part,) = report.files[0].parts
+    assert not root.all("svg", "bar")
+    assert not root.all("section", "findings")
+    assert root.all("figure", "diagram")
+    (listed,) = root.all("ul", "pedal-sheet")
+    found = []
+    for row in listed.all("li"):
+        (bar,) = [one.text for one in row.all("span", "number")]
+        changes = [one.text for one in row.all("b")]
+        found += [
+            (int(bar), change, beat.text) for change, beat in zip(changes, row.all("small"), strict=True)
+        ]
+    assert found == [
+        (part.place(one.us).bar, words.change_name(one), words.beat(part.place(one.us).beat))
+        for one in part.plan.changes
+    ]
 
 
 def test_octaves_are_named_as_asked() -> None:
@@ -292,6 +315,17 @@ def test_octaves_are_named_as_asked() -> None:
 
 
 # -- the drawing
+
+
+def test_bars_are_equally_wide_whatever_the_tempo_and_wider_only_where_attacks_are_many() -> None:
+    quarters = [(1920 * bar + 480 * n, 400, 60 + n) for bar in range(3) for n in range(4)]
+    bars = read(page_bytes(drawn_from([(4, quarters)]))).all("svg", "bar")
+    assert [one.attributes["width"] for one in bars] == ["138"] * 3
+    # Two and the gutter (58) fit a telephone of 360 with its margins (24).
+    assert 2 * 138 + 58 + 24 <= 360
+    fast = [(60 * n, 50, 60 + n % 5) for n in range(32)]
+    (bar,) = read(page_bytes(drawn_from([(4, fast)]))).all("svg", "bar")
+    assert 138 < int(bar.attributes["width"]) <= 276
 
 
 def test_silent_bars_are_one_rest_and_end_at_a_mark() -> None:
@@ -307,7 +341,7 @@ def test_a_long_bar_goes_on_in_a_second_drawing_and_none_is_wider_than_a_telepho
     bars = root.all("svg", "bar")
     assert len(bars) > 1
     assert all("continued" in one.attributes["aria-label"] for one in bars[1:])
-    assert all(float(one.attributes["width"]) <= 280 for one in bars)
+    assert all(float(one.attributes["width"]) <= 276 for one in bars)
     heads = sum(
         one.attributes["d"].count("M") for one in root.all("path", "easy") + root.all("path", "playable")
     )
@@ -355,7 +389,8 @@ def test_names_are_escaped_and_made_harmless() -> None:
     data = page_bytes(making.report(file))
     root = read(data)
     assert len(root.all("script")) == 1
-    assert not root.all("b", None) or all(one.text in LEGEND for one in root.all("b"))
+    of_sheet = [one for listed in root.all("ul", "pedal-sheet") for one in listed.all("b")]
+    assert all(one.text in LEGEND for one in root.all("b") if one not in of_sheet)
     text = data.decode("utf-8")
     assert "49" not in root.all("h2")[0].said
     assert "<script>alert(1)" in root.all("h2")[0].said  # as text
@@ -371,7 +406,7 @@ LEGEND = {
     "tight",
     "audible",
     "no time",
-    "gap, s",
+    "tightest",
 }
 
 

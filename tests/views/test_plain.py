@@ -1,7 +1,7 @@
 """Line mode: everything about a finding in one line."""
 
 from livepedal.model.findings import Kind, Layer, Passage, Verdict
-from livepedal.model.load import Load, Thin
+from livepedal.model.load import Load
 from livepedal.views.lines import Tone, line
 from livepedal.views.plain import finding_line, passage_line, wrapped
 from livepedal.views.signs import ASCII, PLAIN
@@ -58,11 +58,11 @@ def test_lines_for_a_terminal_break_between_words() -> None:
 
 
 def test_a_passage_that_is_too_much_at_once_says_so() -> None:
-    load = Load(SECOND, 7 * SECOND, 20, 21, 3.0, 2.0, 9.0, True, Thin.FEET)
+    load = Load(SECOND, 7 * SECOND, 20, 12.0, 6 * SECOND)
     heavy = finding(kind=Kind.TOO_MUCH, layer=Layer.LOAD, load=load)
     passage = Passage(0, 9 * SECOND, 9 * SECOND, Verdict.VIRTUOSO, False, 40)
     said = passage_line(passage, STEADY, PLAIN, heavy)
-    assert "virtuoso (only a virtuoso does it): too much at once: 20 pedal changes in 6.0 s" in said
+    assert "virtuoso (only a virtuoso does it): too much at once: 20 pedal changes within 6 s" in said
 
 
 def test_a_word_that_is_longer_than_a_row_is_cut() -> None:

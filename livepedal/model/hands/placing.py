@@ -41,11 +41,10 @@ from livepedal.model.hands.grips import NEVER, Block, Grips
 KEPT = 10
 # How much of its strain a history still counts in its rank at the next attack: what was hard a while ago says little.
 FADE = 0.93
-# In the rank, what a player avoids without need counts as strain (common practice): the left hand above the right as so
-# much more of it, and each semitone of the right hand in the bass or of the left in the treble as so many placings since
-# the attack before.
+# In the rank, what a player avoids without need counts as so much more strain (common practice): the left hand above
+# the right, and each semitone of the right hand in the bass or of the left in the treble.
 CROSSED = 1.5
-AWKWARD = 0.1
+AWKWARD = 0.02
 MARGIN = 1.05  # what is missed by less than a twentieth of its figure is judged as met
 LATELY = 6  # attacks after which it is settled which hand took what
 
@@ -152,7 +151,6 @@ class Placing:
     def start(self) -> None:
         """Both hands free."""
         self.before = self.after = START
-        self._last = self._now = 0  # the attack before the open one, and the open one (µs)
         self.strains = NO_STRAIN
         self.shares: list[Share] = []  # as far as it is settled who took what
 
@@ -165,7 +163,6 @@ class Placing:
 
     def open(self, us: int) -> None:
         """A new attack begins (µs)."""
-        self._last, self._now = self._now, us
         then = us - self._anywhere
         self.before = self.after
         if any(hand and hand[0].us <= then for hands in self.after for hand in hands):
@@ -184,7 +181,6 @@ class Placing:
         """
         found: Histories = {}
         tried: dict[tuple[Hand, Block], list[_Stroke]] = {}
-        unit = AWKWARD * self.players[1].place / max(us - self._last, 1)
         divisions = self.grips.divisions(pitches)
 
         def strike(hand: Hand, block: Block, again: tuple[int, ...]) -> list[_Stroke]:
@@ -204,7 +200,7 @@ class Placing:
                     for new_right, (first, second, third), beyond in rights:
                         rank = two if two > second else second  # of this attack, for a player of the middle
                         share = us, division.left, division.right, out + beyond, rank <= MARGIN
-                        rank += unit * division.awkward
+                        rank *= 1 + AWKWARD * division.awkward
                         if new_left and new_right and new_left[0].block[-1] > new_right[0].block[0]:
                             rank *= CROSSED
                         if faded > rank:

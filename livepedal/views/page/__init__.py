@@ -16,15 +16,17 @@ import hashlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import groupby
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
+from livepedal.advice.groups import Group
 from livepedal.advice.remedy import PartAdvice, PlaceAdvice
 from livepedal.advice.report import FileReport, PartReport
 from livepedal.advice.telling import FREED, NO_WAY, Teller
 from livepedal.errors import LivepedalError
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting
-from livepedal.model.findings import Finding, Outcome, Verdict, worst_first
+from livepedal.model.findings import Finding, Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.asides import aside_texts
@@ -57,8 +59,8 @@ class Remedies:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A finding in the list. placed: the timeline shows it; shared: the number of the finding that has the
-    remedies of its place, None where they are here or there are none.
+    """A group of findings in the list. placed: the timeline shows it; remedies: of its places; shared: the numbers of
+    those groups that have the remedies of other places of it.
     """
 
     number: int
@@ -68,8 +70,8 @@ class Item:
     what: str
     figures: str
     reasons: tuple[str, ...]
-    remedies: Remedies | None
-    shared: int | None
+    remedies: tuple[Remedies, ...]
+    shared: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +97,11 @@ class PedalStroke:
 
 @dataclass(frozen=True, slots=True)
 class ChangeRow:
-    """The pedal changes of one bar."""
+    """The pedal changes of one bar. mark: the rehearsal mark where it is another than before, or empty."""
 
     bar: int
-    changes: tuple[tuple[str, str], ...]  # text, kind
+    mark: str
+    changes: tuple[tuple[str, str, str], ...]  # the letter with its new accidental, beat, kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +118,7 @@ class PartPage:
     right: tuple[PedalStroke, ...]
     setting: str
     unused: bool
+    tunings: tuple[str, ...]
     score: Score
     listed: tuple[Item, ...]
     whole: str
@@ -135,7 +139,7 @@ class PartPage:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """Everything on the page."""
+    """Everything on the page. sheet: the setting and the pedal changes alone are shown."""
 
     title: str
     badge: Badge
@@ -143,18 +147,24 @@ class Page:
     parts: tuple[PartPage, ...]
     remarks: tuple[str, ...]
     player: str
+    sheet: bool
 
 
 def to_bytes(
-    file: FileReport, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str = "C4"
+    file: FileReport,
+    player: Player,
+    instrument: Instrument,
+    ringing: Ringing,
+    middle_c: str = "C4",
+    sheet: bool = False,
 ) -> bytes:
-    """The page of one file, as UTF-8; the same bytes whenever it is made.
+    """The page of one file, as UTF-8; the same bytes whenever it is made. sheet: its pedal sheet alone.
 
     Raises LivepedalError where the file could not be judged.
     """
     if file.error is not None:
         raise LivepedalError(file.error)
-    page = page_of(file, player, instrument, ringing, middle_c)
+    page = page_of(file, player, instrument, ringing, middle_c, sheet)
     script = (HERE / "page.js").read_text(encoding="utf-8")
     environment = _environment()
     text = environment.get_template("page.html").render(
@@ -184,7 +194,7 @@ def _environment() -> Environment:
 
 
 def page_of(
-    file: FileReport, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str
+    file: FileReport, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str, sheet: bool
 ) -> Page:
     """What stands on the page of a file."""
     parts = tuple(
@@ -199,17 +209,17 @@ def page_of(
         parts=parts,
         remarks=tuple(words.sentence(remark) for remark in file.remarks),
         player=clean(player.name),
+        sheet=sheet,
     )
 
 
 def _part(
     part: PartReport, identity: str, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str
 ) -> PartPage:
-    ordered = sorted(part.findings, key=worst_first)
-    numbers = {finding.id: number for number, finding in enumerate(ordered, 1)}
-    score = score_of(part, player, instrument, ringing, middle_c, numbers)
+    groups = part.groups
+    score = score_of(part, player, instrument, ringing, middle_c, groups)
     teller = Teller(instrument, part.time_map, middle_c, part.struck)
-    items, others = _items(part, ordered, numbers, score, teller, middle_c)
+    items, others = _items(part, groups, score, teller, middle_c)
     whole = ""
     if part.advice is not None and part.advice.tempos and part.advice.passages:
         passages = part.advice.passages
@@ -239,6 +249,7 @@ def _part(
         right=strokes[len(Foot.LEFT.pedals) :],
         setting=str(setting),
         unused=any(position is None for position in setting.positions),
+        tunings=tuple(words.tunings(part.tuned, part.place)),
         score=score,
         listed=items,
         whole=whole,
@@ -270,46 +281,37 @@ def _stroke(pedal: Pedal, setting: Setting) -> PedalStroke:
 
 
 def _items(
-    part: PartReport,
-    ordered: Sequence[Finding],
-    numbers: dict[int, int],
-    score: Score,
-    teller: Teller,
-    middle_c: str,
+    part: PartReport, groups: Sequence[Group], score: Score, teller: Teller, middle_c: str
 ) -> tuple[tuple[Item, ...], tuple[Remedies, ...]]:
     """The findings with the remedies of their places, and the remedies of places that no finding is at."""
     advice = part.advice
     places = [] if advice is None else [place for passage in advice.passages for place in passage.places]
     at = {us: place for place in places for us in place.troubles}
-    told: dict[int, int] = {}  # first trouble of a place that has been told -> number of its finding
+    told: dict[int, int] = {}  # first trouble of a place that has been told -> number of its group
     items = []
     before: tuple[str, ...] = ()
-    for finding in ordered:
-        number = numbers[finding.id]
-        place = None if finding.audible else at.get(finding.us)
-        remedies, shared = None, None
-        if place is not None and advice is not None:
-            shared = told.get(place.troubles[0])
-            if shared is None:
-                told[place.troubles[0]] = number
-                remedies = _remedies(place, advice, teller)
-        figures, reasons = words.figures(finding), words.reasons(finding)
-        why = (figures, *reasons)
+    for group in groups:
+        finding = group.worst
+        mine = () if finding.audible else [at[one.us] for one in group.findings if one.us in at]
+        new = [place for place in dict.fromkeys(mine) if place.troubles[0] not in told]
+        told.update((place.troubles[0], group.number) for place in new)
+        shared = {told[place.troubles[0]] for place in mine} - {group.number}
+        reasons = words.reasons(finding)
         items.append(
             Item(
-                number=number,
+                number=group.number,
                 badge=_finding_badge(finding),
                 placed=bool(score.drawings),
-                where=_unbroken(words.when(part.place(finding.us), finding.us)),
+                where=_unbroken(words.spread(group, part)),
                 what=words.what(finding, middle_c),
+                figures=words.rate(finding),
                 # Said once, and not again for each of a row of findings that have the same reason.
-                figures="" if why == before else figures,
-                reasons=() if why == before else reasons,
-                remedies=remedies,
-                shared=shared,
+                reasons=() if reasons == before else reasons,
+                remedies=tuple(_remedies(place, advice, teller) for place in new if advice is not None),
+                shared=tuple(sorted(shared)),
             )
         )
-        before = why
+        before = reasons
     left = [place for place in places if place.troubles[0] not in told]
     return tuple(items), tuple(_remedies(place, advice, teller) for place in left if advice is not None)
 
@@ -322,14 +324,20 @@ def _remedies(place: PlaceAdvice, advice: PartAdvice, teller: Teller) -> Remedie
 
 
 def _rows(part: PartReport) -> Iterator[ChangeRow]:
-    rows: dict[int, list[tuple[str, str]]] = {}
-    for change in part.plan.changes:
-        place = part.place(change.us)
-        rows.setdefault(place.bar, []).append(
-            (f"beat {words.beat(place.beat)} {words.change_name(change)}", words.change_kind(change))
+    placed = [(part.place(change.us), change) for change in part.plan.changes]
+    before: str | None = None
+    for bar, some in groupby(placed, key=lambda one: one[0].bar):
+        here = list(some)
+        mark = here[-1][0].mark
+        yield ChangeRow(
+            bar,
+            clean(mark, words.LONGEST_MARK) if mark and mark != before else "",
+            tuple(
+                (words.change_name(change), words.beat(place.beat), words.change_kind(change))
+                for place, change in here
+            ),
         )
-    for bar, texts in rows.items():
-        yield ChangeRow(bar, tuple(texts))
+        before = mark
 
 
 def _unbroken(text: str) -> str:

@@ -31,7 +31,9 @@
     const marked = target.closest(".bar [aria-label]");
     if (marked) return marked.getAttribute("aria-label");
     const bar = target.closest("svg.bar[data-attacks]");
-    return bar && attack(bar, x - bar.getBoundingClientRect().left);
+    if (!bar) return null;
+    const box = bar.getBoundingClientRect();
+    return attack(bar, (x - box.left) * bar.width.baseVal.value / box.width);
   };
   const show = (text, x, y) => {
     tip.textContent = text;

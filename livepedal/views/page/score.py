@@ -3,8 +3,9 @@
 A part is drawn bar by bar, each bar a drawing of its own that stands beside the next as long as there is room, as
 words do in a paragraph, so that the same page fits a telephone, a wide screen and a sheet of paper. In each bar,
 from above: its number, rehearsal mark and the numbers of findings; the strings, the highest on top; seven pedal
-lanes by foot; the strip with its figures. Time runs at one scale all through, except that a very short bar is
-drawn wider, a long one goes on in a second drawing, and bars in which nothing happens are drawn as one rest.
+lanes by foot; the tightest gap. Bars are equally wide, whatever the tempo: 5 to 8 fit a screen of 1280, two a
+telephone, and 28 a sheet of A4. Only one with many attacks is wider, one with very many goes on in a second drawing,
+and bars in which nothing happens are folded into one rest.
 """
 
 from __future__ import annotations
@@ -13,9 +14,11 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 
+from livepedal.advice.groups import Group
 from livepedal.advice.report import PartReport
-from livepedal.advice.strip import BarLoad, Gap, hands_judged, loads_of
+from livepedal.advice.strip import Gap, tightest_gaps
 from livepedal.harp import (
     Foot,
     HarpString,
@@ -36,21 +39,25 @@ from livepedal.views.signs import FULL
 
 # Every length in CSS pixels.
 INSET = 9  # from a bar line to its first moment
-WIDEST = 280  # a drawing; so that one fits beside the gutter on a screen of 360
-NARROWEST = 44
-REST_WIDTH = 92
-SLOWEST, FASTEST = 36, 96  # a second
-STEP = 14  # what a short gap between attacks should be wide at the least
+BAR = 138  # so that two stand beside the gutter on a screen of 360
+WIDEST = 276  # a drawing
+REST = 60  # wide enough to hide the names beside the bar after it
+STEP = 8  # what a short gap between attacks should be wide at the least
 HEAD = 18  # bar number and mark
 FLAG = 17  # a row of findings' numbers
 FLAG_WIDTH = 27
-LANE = 15
-NOTCH = 4  # a pedal's line above or below the middle of its lane
+LANE = 13
+NOTCH = 3.5  # a pedal's line above or below the middle of its lane
 FEET_GAP = 8
-ROW = 16  # of the strip
+ROW = 18  # of the tightest gap
 FEWEST_STRINGS = 15
 LONGEST_TAIL = 60_000_000  # µs; no string is heard so long
 LETTER = 8  # about the width of one, in bold
+NAME_ROOM = 26  # the name of a finding's note is left out where the next finding is nearer
+PAPER = 702, 1032  # A4 without its margins
+GUTTER, BELOW = 58, 14  # before and below a row
+MOST_ON_PAPER = 30  # bars; more cannot be read on a sheet
+SMALLEST = 0.6  # as much smaller as bars may be on paper
 WORD_ROOM = 16  # a change's sign is left out where the next of its lane is nearer
 
 # For each pitch class the letter (from C) on whose string it is drawn where no string of the harp gives it: of two
@@ -71,7 +78,7 @@ class Sheet:
     """What all drawings of a part have in common.
 
     lowest, highest: strings that are drawn (their numbers); pitch: from string to string; strings, bottom: above the
-    highest and below the lowest; lanes, strip: the rows under them; height: of the whole; names: (letter, names, x
+    highest and below the lowest; lanes, gaps: the rows under them; height: of the whole; names: (letter, names, x
     and y of each character) of the strings that have one; lines: (C, F or none, path) of all; feet: (first and last
     y, name); signs_x, signs_y: places of the seven signs before a row.
     """
@@ -82,13 +89,23 @@ class Sheet:
     strings: float
     bottom: float
     lanes: tuple[Lane, ...]
-    strip: tuple[tuple[str, float], ...]
+    gaps: float
     height: float
     names: tuple[tuple[str, str, str, str], ...]
     lines: tuple[tuple[str, str], ...]
     feet: tuple[tuple[float, float, str], ...]
     signs_x: str
     signs_y: str
+
+    @property
+    def printed(self) -> float:
+        """What it is made smaller by on paper, so that rows fill the page."""
+        width, height = PAPER
+        for rows in range(8, 1, -1):
+            smaller = (height / rows - 2) / (self.height + BELOW)
+            if smaller >= SMALLEST and rows * int((width / smaller - GUTTER) / BAR) <= MOST_ON_PAPER:
+                return round(smaller, 3)
+        return SMALLEST
 
     def y(self, number: int) -> float:
         """The line of a string; one off the drawing is drawn at its edge."""
@@ -105,15 +122,18 @@ class Heads:
 
 @dataclass(frozen=True, slots=True)
 class Flag:
-    """A finding in the timeline. number: of the finding in the list; x: of its attack; label: (x, y) of its number,
-    None where there is no room; shape: its sign; ring: the y of the note that broke it (None: none is drawn).
+    """A finding in the timeline. number: of its group in the list; first: whether it is the first of that; x: of its
+    attack; label: (x, y) of its number, None where there is no room; shape: its sign; ring: the y of the note that
+    broke it (None: none is drawn); name: of that note, empty without room.
     """
 
     number: int
+    first: bool
     finding: Finding
     x: float
     label: tuple[float, float] | None
     ring: float | None
+    name: str
     shape: str
     text: str
 
@@ -131,9 +151,8 @@ class ChangeMark:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One figure of the strip. kind: as of a change, or empty; text: what it says in full."""
+    """The tightest gap of a bar. kind: as of a change; text: what it says in full."""
 
-    y: float
     shown: str
     kind: str
     text: str
@@ -157,7 +176,7 @@ class Drawing:
     pedals: str
     changes: tuple[ChangeMark, ...]
     flags: tuple[Flag, ...]
-    cells: tuple[Cell, ...]
+    gap: Cell | None
     attacks: str
 
 
@@ -208,14 +227,14 @@ def score_of(
     instrument: Instrument,
     ringing: Ringing,
     middle_c: str,
-    numbers: dict[int, int],
+    groups: Sequence[Group],
 ) -> Score:
-    """Lay a part out. numbers: of the findings in the list, by their ids."""
+    """Lay a part out. groups: its findings as they are listed."""
     pieces = list(_pieces(part, ringing))
     sheet = _sheet(part, instrument, middle_c, _flag_rows(part, pieces))
     if not pieces:
         return Score(sheet, ())
-    return _Layout(part, sheet, pieces, player, instrument, ringing, middle_c, numbers).score()
+    return _Layout(part, sheet, pieces, player, instrument, ringing, middle_c, groups).score()
 
 
 # -- what is common to all
@@ -248,7 +267,7 @@ def _numbers(attack: Gathered, row: Sequence[Spelling | None], instrument: Instr
 def _sheet(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: int) -> Sheet:
     low, high = _strings(part, instrument)
     count = high - low + 1
-    pitch = 6.0 if count <= 36 else 5.0
+    pitch = 5.5 if count <= 36 else 5.0
     top = HEAD + flag_rows * FLAG
     bottom = top + count * pitch
     y = bottom + 10
@@ -261,10 +280,6 @@ def _sheet(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: i
             y += LANE
         feet.append((first, y, foot.value))
         y += FEET_GAP
-    strip: list[tuple[str, float]] = []
-    for name in ("changes", "gap, s", *(("hands",) if hands_judged(part) else ())):
-        strip.append((name, y + ROW / 2))
-        y += ROW
     shift = octave_shift(middle_c)
     lines = {"": "", "C": "", "F": ""}
     named: dict[str, list[tuple[str, float]]] = {"C": [], "F": []}
@@ -282,8 +297,8 @@ def _sheet(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: i
         strings=top,
         bottom=bottom,
         lanes=tuple(lanes),
-        strip=tuple(strip),
-        height=y,
+        gaps=y + ROW / 2,
+        height=y + ROW,
         # Each character has a place of its own, so that all names of a letter are one element.
         names=tuple(
             (
@@ -325,24 +340,16 @@ def _end(attack: Gathered, pitch: int, release: int | None, ringing: Ringing) ->
     return heard if release is None else min(release, heard)
 
 
-def _scale(part: PartReport) -> float:
-    """Pixels a second: short gaps between attacks are to be seen, slow music is not to run on for ever."""
-    gaps = sorted(later.us - sooner.us for sooner, later in zip(part.music, part.music[1:], strict=False))
-    if not gaps:
-        return SLOWEST
-    short = max(gaps[len(gaps) // 5], 1)
-    return min(max(STEP * 1_000_000 / short, SLOWEST), FASTEST)
-
-
 def _pieces(part: PartReport, ringing: Ringing) -> Iterator[_Piece]:
     if not part.music:
         return
     time_map = part.time_map
-    scale = _scale(part) / 1_000_000
     busy: set[int] = set()
+    struck: dict[int, list[int]] = {}
     for attack in part.music:
         end = max(_end(attack, pitch, release, ringing) for pitch, release in attack.notes)
         first = part.place(attack.us).bar
+        struck.setdefault(first, []).append(attack.us)
         # What is let go on the bar line does not reach into the bar.
         busy.update(range(first, max(first, part.place(max(end - 1, attack.us)).bar) + 1))
     busy.update(part.place(change.us).bar for change in part.plan.changes)
@@ -354,9 +361,9 @@ def _pieces(part: PartReport, ringing: Ringing) -> Iterator[_Piece]:
         while silent < bar:
             # A rest ends where a rehearsal mark stands, as in a printed part.
             until = min((mark for mark in marks if silent < mark < bar), default=bar)
-            yield _rest(part, silent, until, scale)
+            yield _rest(part, silent, until)
             silent = until
-        yield from _bar(part, bar, scale)
+        yield from _bar(part, bar, struck.get(bar, ()))
 
 
 def _piece_at(pieces: Sequence[_Piece], us: int) -> int:
@@ -364,27 +371,28 @@ def _piece_at(pieces: Sequence[_Piece], us: int) -> int:
     return max(bisect_right(pieces, us, key=lambda piece: piece.start) - 1, 0)
 
 
-def _rest(part: PartReport, bar: int, until: int, scale: float) -> _Piece:
-    start, end = part.time_map.us_of_bar(bar), part.time_map.us_of_bar(until)
-    width = min(max((end - start) * scale + INSET, NARROWEST), REST_WIDTH)
-    return _Piece(bar, True, until - bar, start, end, round(width))
+def _rest(part: PartReport, bar: int, until: int) -> _Piece:
+    return _Piece(bar, True, until - bar, part.time_map.us_of_bar(bar), part.time_map.us_of_bar(until), REST)
 
 
-def _bar(part: PartReport, bar: int, scale: float) -> Iterator[_Piece]:
-    """A bar, in pieces that are not too wide, cut at beats where it can be."""
+def _bar(part: PartReport, bar: int, struck: Sequence[int]) -> Iterator[_Piece]:
+    """A bar, in pieces that are not too wide, cut at beats where it can be. struck: the moments of its attacks."""
     start, end = part.time_map.us_of_bar(bar), part.time_map.us_of_bar(bar + 1)
-    room = WIDEST - INSET
-    if (end - start) * scale <= room:
-        yield _Piece(bar, True, 0, start, end, round(max((end - start) * scale + INSET, NARROWEST)))
+    gaps = sorted(later - sooner for sooner, later in pairwise(struck))
+    # Most gaps between attacks are to be seen; time runs at one scale within a bar.
+    short = max(gaps[len(gaps) // 5], 1) if gaps else end - start
+    width = round(max((end - start) * STEP / short + INSET, BAR))
+    if width <= WIDEST:
+        yield _Piece(bar, True, 0, start, end, width)
         return
+    scale = (width - INSET) / (end - start)
     beats = [part.time_map.us_of_bar(bar, beat) for beat in range(2, part.time_map.metre(start)[0] + 1)]
     at = start
     while at < end:
-        most = at + int(room / scale)
+        most = at + int((WIDEST - INSET) / scale)
         fits = [beat for beat in beats if at < beat <= most]
         until = end if end <= most else fits[-1] if fits else most
-        width = max((until - at) * scale + INSET, NARROWEST)
-        yield _Piece(bar, at == start, 0, at, until, round(width))
+        yield _Piece(bar, at == start, 0, at, until, round(max((until - at) * scale + INSET, REST)))
         at = until
 
 
@@ -399,7 +407,7 @@ class _Content:
     tails: list[str] = field(default_factory=list)
     attacks: list[str] = field(default_factory=list)
     changes: list[PedalChange] = field(default_factory=list)
-    findings: list[Finding] = field(default_factory=list)
+    findings: list[tuple[Finding, Group]] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -417,7 +425,7 @@ class _Layout:
     instrument: Instrument
     ringing: Ringing
     middle_c: str
-    numbers: dict[int, int]
+    groups: Sequence[Group]
     contents: list[_Content] = field(init=False)
     lanes: dict[Pedal, float] = field(init=False)
     verdicts: dict[int, Verdict] = field(init=False)
@@ -433,9 +441,10 @@ class _Layout:
             self._attack(attack, row)
         for change in self.part.plan.changes:
             self.contents[_piece_at(self.pieces, change.us)].changes.append(change)
-        for finding in sorted(self.part.findings, key=lambda one: (one.us, self.numbers[one.id])):
-            self.contents[_piece_at(self.pieces, finding.us)].findings.append(finding)
-        loads = loads_of(self.part, self.player, self.ringing)
+        found = [(finding, group) for group in self.groups for finding in group.findings]
+        for finding, group in sorted(found, key=lambda one: (one[0].us, one[1].number)):
+            self.contents[_piece_at(self.pieces, finding.us)].findings.append((finding, group))
+        gaps = tightest_gaps(self.part, self.player, self.ringing)
         marks = self._marks()
         standing = list(self.part.plan.setting.positions)
         drawings = []
@@ -462,7 +471,7 @@ class _Layout:
                     pedals=pedals,
                     changes=changes,
                     flags=self._flags(piece, content.findings),
-                    cells=self._cells(piece, loads.get(piece.bar)),
+                    gap=self._gap(piece, gaps.get(piece.bar)),
                     attacks=";".join(content.attacks),
                 )
             )
@@ -539,63 +548,56 @@ class _Layout:
         meaning = words.CHANGE_KINDS.get(words.change_kind(change), "")
         return f"{text}. {meaning[0].upper()}{meaning[1:]}" if meaning else text
 
-    def _flags(self, piece: _Piece, findings: Sequence[Finding]) -> tuple[Flag, ...]:
+    def _flags(self, piece: _Piece, findings: Sequence[tuple[Finding, Group]]) -> tuple[Flag, ...]:
         flags = []
         shelves = _Shelves(piece.width)
-        for finding in findings:
+        for number, (finding, group) in enumerate(findings):
             x = piece.x(finding.us)
             put = shelves.put(x)
             label = None if put is None else (put[0], HEAD + put[1] * FLAG)
             place = self.part.place(finding.us)
-            text = f"Finding {self.numbers[finding.id]}, {words.when(place, finding.us)}: "
+            text = f"Finding {group.number}, {words.when(place, finding.us)}: "
             text += words.in_full(finding, self.middle_c)
             told = words.reasons(finding)
             if told:
                 text += ". " + "; ".join(told)
             ring = self.strings.get(finding.us, {}).get(finding.note)
+            following = piece.x(findings[number + 1][0].us) if number + 1 < len(findings) else piece.width
+            roomy = ring is not None and following - x >= NAME_ROOM
+            spellings = [reason.spelling for reason in finding.reasons]
+            name = words.note_name(finding.note, spellings, self.middle_c).split("/")[0] if roomy else ""
             flags.append(
-                Flag(self.numbers[finding.id], finding, x, label, ring, shape_of(finding), clean(text, 600))
+                Flag(
+                    group.number,
+                    finding is group.findings[0],
+                    finding,
+                    x,
+                    label,
+                    ring,
+                    name,
+                    shape_of(finding),
+                    clean(text, 600),
+                )
             )
         return tuple(flags)
 
-    def _cells(self, piece: _Piece, load: BarLoad | None) -> tuple[Cell, ...]:
-        if piece.rest or not piece.begins:
-            return ()
-        where = f"bar {piece.bar}: "
-        count = len(load.changes) if load else 0
-        cells = [
-            (str(count) if count else "·", "", where + words.counted(count, "pedal change")),
-            self._gap(load.tightest if load else None, where),
-        ]
-        if hands_judged(self.part):
-            together = load is None or load.hands is not False
-            cells.append(
-                ("✓ yes", "", where + "the hands go together")
-                if together
-                else ("✕ no", "impossible", where + "the hands do not go together")
-            )
-        return tuple(
-            Cell(y, shown, kind, text)
-            for (_, y), (shown, kind, text) in zip(self.sheet.strip, cells, strict=True)
-        )
-
-    def _gap(self, gap: Gap | None, where: str) -> tuple[str, str, str]:
-        if gap is None:
-            return "·", "", where + "no pedal change is short of time"
+    def _gap(self, piece: _Piece, gap: Gap | None) -> Cell | None:
+        if gap is None or piece.rest or not piece.begins:
+            return None
         change = gap.change
-        kind = words.change_kind(change)
         if gap.before is not None:
             what = f"from {words.change_name(gap.before)} to {words.change_name(change)}, both {change.foot.value} foot"
         else:
             what = f"from when the {change.pedal.letter} strings are free to {words.change_name(change)}"
         if gap.available <= 0:
-            shown, said = "none", "none"
+            shown = said = "none"
         else:
             seconds = gap.available / 1_000_000
-            shown = f"{seconds:.2f}" if seconds < 10 else f"{seconds:.0f}"
+            shown = f"{seconds:.2f} s" if seconds < 10 else f"{seconds:.0f} s"
             said = words.span(gap.available)
-        text = f"{where}tightest gap {said}, {what}; the {self.player.name} player needs {words.span(gap.needed)}"
-        return shown, kind, text
+        text = f"bar {piece.bar}: tightest gap {said}, {what}"
+        text += f"; the {self.player.name} player needs {words.span(gap.needed)}"
+        return Cell(shown, words.change_kind(change), text)
 
     def _beats(self, piece: _Piece) -> str:
         if piece.rest:

@@ -1,0 +1,54 @@
+"""A fault in one stage of a session stops no other stage: it is written down with its traceback, said in one
+sentence, and the rest goes on. The order of what must survive: the journal, the MIDI file, the verdicts, the words.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import traceback
+from collections.abc import Callable
+from enum import Enum
+from pathlib import Path
+
+from livepedal.sources.text import clean
+
+MOST_WRITTEN = 20  # tracebacks; a fault that comes with every note must not fill the disk
+
+
+class Stage(Enum):
+    """Where something went wrong; the value says what goes on."""
+
+    HEARING = "a message could not be recorded; all others are"
+    JUDGING = "judging has failed; all is still recorded and will be in the MIDI file"
+    WORDS = "a finding could not be put into words; judging and recording go on"
+    SCREEN = "something could not be shown; judging and recording go on"
+    SAVING = "the MIDI file is written without findings"
+    PASSAGE = "the file of a passage could not be made; its music is in the file of the whole take"
+    PORTS = "the MIDI inputs cannot be watched; what comes in is still recorded"
+
+
+class Faults:
+    """The faults of one session. first: the first of each stage."""
+
+    def __init__(self, journal: Path, say: Callable[[str], None] = lambda text: None) -> None:
+        """Args:
+        journal: path of the session's journal; the tracebacks go into a file beside it.
+        say: shows a sentence to the user; must not raise.
+        """
+        self.path = journal.with_name(f"{journal.stem}-faults.txt")
+        self.first: dict[Stage, Exception] = {}
+        self._say = say
+        self._written: set[str] = set()
+
+    def caught(self, stage: Stage, error: Exception) -> None:
+        """Note a fault. Says so the first time in each stage. Never raises."""
+        known = stage in self.first
+        self.first.setdefault(stage, error)
+        text = "".join(traceback.format_exception(error))
+        if text not in self._written and len(self._written) < MOST_WRITTEN:
+            self._written.add(text)
+            with contextlib.suppress(OSError, ValueError), self.path.open("a", encoding="utf-8") as file:
+                file.write(f"{stage.name.lower()}: {stage.value}\n{text}\n")
+        if not known:
+            what = clean(f"{type(error).__name__}: {error}", 200)
+            self._say(f"{stage.value} ({what}; details in {self.path})")

@@ -1,0 +1,170 @@
+"""The first stage of a session: what ports deliver and what keys ask for goes into the journal, before anything
+else sees it.
+
+Ports and keys put their messages into one queue, so all of them get one order. One thread takes them out, gives
+each its moment, writes them into the journal and passes them on to the judge. It judges nothing and waits for
+nobody, so however long a verdict takes, what was played is safe with the operating system. What has come meanwhile
+is written in one go: each write gives Python's lock away, and to get it back from a busy judge takes up to half
+a millisecond.
+
+The thread also tells the judge how far time has passed, a little behind the clock, since a message may have been
+stamped and not be in the queue yet. What it has told never goes back: a message that is older counts as at that
+moment, in the journal too. Where that would move it by more than can be left unsaid, it counts as delivered late
+(stamps.py): `late` stands before such messages in the journal, and `on-time` behind them.
+"""
+
+from __future__ import annotations
+
+import queue
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+
+from livepedal.live.faults import Faults, Stage
+from livepedal.sources.journal import Command, Heard, JournalWriter, Record, Word
+from livepedal.sources.stamps import Alive, Stamp
+
+SLACK = 20_000_000  # ns that time lags behind the clock
+_PAUSE = 0.02  # seconds without a message after which time is let pass
+_LOOK = 50_000_000  # ns between two times that this is told while messages keep coming
+_MOST = 1000  # messages that are written in one go
+_MOVED = 20_000  # µs by which a message may be moved (judgement: less than the window of an attack)
+_RETRY = 1_000_000_000  # ns between two attempts to write what found no room on the disk
+
+Item = Record | int | None
+"""What the judge is given: a record, time that has passed (µs), or nothing, to wake it."""
+
+_Entry = tuple[Stamp, int | str, Sequence[int] | str]
+"""When; a source and its message, or a word and its argument."""
+
+
+class Hearing:
+    """Takes messages and commands from any thread, and journals them in its own.
+
+    Attributes:
+        zero: the clock at the start of the session (ns).
+        alive: when this process was running.
+        heard: messages so far.
+        now: the moment up to which everything is in the journal (µs since the start).
+    """
+
+    def __init__(
+        self,
+        journal: JournalWriter,
+        faults: Faults,
+        clock: Callable[[], int],
+        pass_on: Callable[[Item], None],
+        problem: Callable[[str | None], None],
+    ) -> None:
+        """Args:
+        clock: ns that never go back.
+        pass_on: takes each record once it is in the journal; must not block.
+        problem: is told why the journal cannot be written, and None when it can be again.
+        """
+        self.zero = clock()
+        self.alive = Alive(self.zero)
+        self.heard = 0
+        self.now = 0
+        self._journal, self._faults, self._clock = journal, faults, clock
+        self._pass_on, self._problem = pass_on, problem
+        self._told: str | None = None
+        self._late = False  # as the journal has it
+        self._queue: queue.SimpleQueue[_Entry | None] = queue.SimpleQueue()
+
+    def receive(self, source: int, data: Sequence[int], stamp: Stamp) -> None:
+        """Take the bytes of a message that came from a source. Never blocks."""
+        self._queue.put((stamp, source, data))
+
+    def command(self, word: str, argument: str = "") -> None:
+        """Take a command, as of now. Never blocks."""
+        self._queue.put((Stamp(self._clock(), False), word, argument))
+
+    def end(self) -> None:
+        """Nothing more will come."""
+        self._queue.put(None)
+
+    def run(self) -> None:
+        """Journal what comes until the end; then all of it has been passed on, and last a command that ends it."""
+        looked = retried = self._clock()
+        while True:
+            batch, over = self._batch()
+            stamp = self._keep(batch)
+            if over:
+                self._pass_on(Command(max((self._clock() - self.zero) // 1000, self.now), Word.END))
+                return
+            now = self._clock()
+            passed = self.alive.passed(now)
+            if not batch or now - looked > _LOOK:
+                looked = now
+                # What still waits was played when its stamp says; on a busy machine that is long ago, and time
+                # that had passed it would move it, and make another rhythm of it.
+                self._let_pass(passed if self._queue.empty() else stamp)
+            if now - retried > _RETRY:
+                retried = now
+                self._journal.retry()
+                self._look_at_journal()
+
+    def _batch(self) -> tuple[list[_Entry], bool]:
+        """What has come, after a short wait; and whether that was all."""
+        batch: list[_Entry] = []
+        with suppress(queue.Empty):
+            entry = self._queue.get(timeout=_PAUSE)
+            while entry is not None:
+                batch.append(entry)
+                if len(batch) == _MOST:
+                    return batch, False
+                entry = self._queue.get_nowait()
+            return batch, True
+        return batch, False
+
+    def _keep(self, batch: list[_Entry]) -> int:
+        """Journal messages and pass them on; the stamp of the last (ns)."""
+        records: list[Record] = []
+        ns = 0
+        for (ns, late), source, data in batch:
+            us = (ns - self.zero) // 1000
+            late = late or self.now - us > _MOVED
+            us = self.now = max(us, self.now)
+            try:
+                if isinstance(source, str):
+                    records.append(Command(us, source, str(data)))
+                    continue
+                message = bytes(data)  # type: ignore[arg-type]
+            except Exception as error:
+                self._faults.caught(Stage.HEARING, error)
+                continue
+            if late is not self._late:
+                records.append(self._turn(late))
+            records.append(Heard(us, source, message))
+        self._write(records)
+        return ns
+
+    def _turn(self, late: bool) -> Command:
+        """From now on messages are late, or are not any more."""
+        self._late = late
+        still = self.alive.until - self.alive.since if self.alive.fresh(self._clock()) else 0
+        return Command(self.now, Word.LATE if late else Word.ON_TIME, str(still // 1000) if late else "")
+
+    def _write(self, records: list[Record]) -> None:
+        if records:
+            try:
+                self._journal.write(records)
+            except Exception as error:
+                self._faults.caught(Stage.HEARING, error)
+            self.heard += sum(isinstance(record, Heard) for record in records)
+            for record in records:
+                self._pass_on(record)
+            self._look_at_journal()
+
+    def _let_pass(self, stamp: int) -> None:
+        us = (stamp - SLACK - self.zero) // 1000
+        if us > self.now:
+            if self._late:
+                self._write([self._turn(False)])
+            self.now = us
+            self._pass_on(us)
+
+    def _look_at_journal(self) -> None:
+        problem = self._journal.problem
+        if problem != self._told:
+            self._told = problem
+            self._problem(problem)

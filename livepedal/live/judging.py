@@ -1,0 +1,176 @@
+"""The second stage of a session: a thread that feeds the `Session` with what is in the journal, and nothing else
+touches the model.
+
+It may fall behind, when music comes faster than it can be judged: then it says how far it is, and what it shows
+is of that moment. Where judging fails there are no more verdicts, and that is all.
+"""
+
+from __future__ import annotations
+
+import queue
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from livepedal.live.faults import Faults, Stage
+from livepedal.live.hearing import Item
+from livepedal.live.recover import session_of
+from livepedal.live.session import News
+from livepedal.live.take import Setup, Take
+from livepedal.model.findings import Finding, Snapshot
+from livepedal.music.timemap import TimeMap
+from livepedal.sources.journal import Command, Heard, Word
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """How the session stood, for whoever draws.
+
+    time_map: None where nobody counts bars; ignored: kinds of messages and how many, the most frequent first.
+    """
+
+    snapshot: Snapshot
+    time_map: TimeMap | None
+    ignored: tuple[tuple[str, int], ...]
+    clocked: bool
+    paused: bool
+    take: int
+
+
+class Judging:
+    """Judges what it is given, in order.
+
+    Attributes:
+        session: what has come of it so far; for other threads only once `run` is over.
+        until: the moment up to which everything is judged (µs since the start).
+        shown: the latest picture.
+        handed: numbers of the takes that were handed on to be saved.
+    """
+
+    def __init__(
+        self,
+        setup: Setup,
+        faults: Faults,
+        tell: Callable[[News], None],
+        save: Callable[[Take, int | None], None],
+    ) -> None:
+        """Args:
+        tell: takes what is settled.
+        save: takes a take that is over (and None), or a copy of a take and the number of its passage.
+        """
+        try:
+            self.session = session_of(setup, faults)
+        except Exception as error:
+            faults.caught(Stage.JUDGING, error)
+            self.session = session_of(setup, judged=False)
+        self.until = 0
+        self.handed: set[int] = set()
+        self.pictures = 0
+        self._faults, self._tell, self._save = faults, tell, save
+        self._queue: queue.SimpleQueue[Item] = queue.SimpleQueue()
+        self._at: int | None = None  # the moment of what is judged now
+        self._wanted = False
+        self._stopped = False
+        nothing = Snapshot(0, setup.player, (), (), None, (), (), 0, ())
+        self.shown = Shown(nothing, None, (), clocked=False, paused=False, take=1)
+        self._picture()
+
+    # -- from any thread -------------------------------------------------------------------------------------
+
+    def put(self, item: Item) -> None:
+        """Take a record, or time that has passed (µs), or None to be woken. Never blocks."""
+        self._queue.put(item)
+
+    def ask(self) -> None:
+        """Somebody wants a picture: there will be a new `shown` after what is judged now."""
+        self._wanted = True
+        self._queue.put(None)
+
+    @property
+    def asked(self) -> bool:
+        """Whether a picture is still to come."""
+        return self._wanted
+
+    @property
+    def failed(self) -> bool:
+        """Whether judging has failed, and there are no more verdicts."""
+        return Stage.JUDGING in self._faults.first
+
+    def behind(self, now: int) -> int:
+        """How long what is judged now has been waiting (µs), at this moment of the session (µs)."""
+        at = self._at
+        return 0 if at is None else max(now - at, 0)
+
+    def stop(self) -> None:
+        """Judge no more, and hand on nothing more."""
+        self._stopped = True
+
+    # -- in its own thread -----------------------------------------------------------------------------------
+
+    def run(self) -> None:
+        """Judge until the end comes."""
+        over = False
+        while not over and not self._stopped:
+            if self._queue.empty():
+                self._at = None
+            item = self._queue.get()
+            if item is not None:
+                over = isinstance(item, Command) and item.word == Word.END
+                if not self.failed:
+                    try:
+                        self._judge(item)
+                    except Exception as error:
+                        self._faults.caught(Stage.JUDGING, error)
+            if self._wanted or over:
+                self._picture()
+        self._at = None
+
+    def _judge(self, item: Heard | Command | int) -> None:
+        session = self.session
+        us = self._at = item if isinstance(item, int) else item.us
+        if isinstance(item, int):
+            session.advance(us)
+        elif isinstance(item, Heard):
+            self.judged(us, session.message(us, item.source, item.data))
+        elif item.word == Word.END:
+            session.finish(us)
+        else:
+            session.command(us, item.word, item.argument)
+        if self._stopped:
+            return
+        self.until = us
+        for news in session.news():
+            try:
+                self._tell(news)
+            except Exception as error:
+                self._faults.caught(Stage.WORDS, error)
+        while session.finished:
+            take = session.finished.pop(0)
+            self.handed.add(take.number)
+            self._save(take, None)
+        while session.to_keep:
+            wish = session.to_keep.pop(0)
+            self._save(wish.take.frozen(), wish.number)
+
+    def judged(self, us: int, found: tuple[Finding, ...]) -> None:
+        """A message of that moment has its verdict; for measuring."""
+
+    def _picture(self) -> None:
+        self._wanted = False
+        try:
+            if not self.failed:
+                self.shown = self._look()
+        except Exception as error:  # an old picture is better than none
+            self._faults.caught(Stage.SCREEN, error)
+        self.pictures += 1
+
+    def _look(self) -> Shown:
+        session = self.session
+        take = session.take
+        return Shown(
+            take.snapshot(),
+            take.time_map if take.musical else None,
+            tuple(session.ignored.most_common()),
+            session.clocked,
+            session.paused,
+            take.number,
+        )

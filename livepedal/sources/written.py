@@ -1,0 +1,60 @@
+"""What a score says and a MIDI file cannot: how notes are spelled, signs, words, pedal diagrams, printed bar numbers.
+As values, with ticks of the song, beside the tracks of a `RawSong`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import Enum, auto
+from typing import NamedTuple
+
+
+class SignKind(Enum):
+    """A sign at a note that says how it is played."""
+
+    TREMOLO = auto()
+    ROLLED = auto()
+    GLISSANDO = auto()  # it begins here
+    GLISSANDO_END = auto()
+    TRILL = auto()
+    HARMONIC = auto()
+
+
+class Sign(NamedTuple):
+    """A sign at a note, by the tick and the MIDI number of the note."""
+
+    tick: int
+    kind: SignKind
+    pitch: int
+
+
+class Words(NamedTuple):
+    """Words above or below the staff; or a harp-pedals diagram, as (letter, -1 to 1) of each pedal that it shows."""
+
+    tick: int
+    text: str
+    pedals: tuple[tuple[str, int], ...] = ()
+
+
+class PrintedBar(NamedTuple):
+    """A bar as it is printed. number: such as "12", may be any text; times: the how manyth time it is played; late:
+    ticks of the bar that are missing before its first note (a pickup).
+    """
+
+    tick: int
+    number: str
+    times: int = 1
+    late: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What a score says more of one part. spelled: the written note (line of fifths: F -1, C 0, G 1) of what is
+    struck, by tick and MIDI number; doubled: notes that are written twice at one moment, on two strings.
+    """
+
+    spelled: Mapping[tuple[int, int], int] = field(default_factory=dict)
+    signs: tuple[Sign, ...] = ()
+    words: tuple[Words, ...] = ()
+    doubled: int = 0

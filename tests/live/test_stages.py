@@ -1,0 +1,343 @@
+"""Each stage of a session by itself: hearing goes on while judging is behind or has failed, and judging while words
+fail; and whatever happens, the journal and the file are whole.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import mido
+import pytest
+
+from livepedal.live import saving
+from livepedal.live.faults import Stage
+from livepedal.live.listen import Listener
+from livepedal.live.recover import recover, setup_of
+from livepedal.live.session import Session
+from livepedal.model.findings import Finding
+from livepedal.model.monitor import Monitor
+from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal, unfinished
+from livepedal.views import plain
+from livepedal.views.dashboard import dashboard_lines
+from livepedal.views.lines import plain_text
+from tests.live.streams import of_file
+
+HEADER = Header("2024-05-01T20:15:00+02:00", tempo=500_000, rest=400_000)
+# G, A♭ and A at once, which nobody can; then what everybody can.
+CLUSTER = (67, 68, 69)
+SCALE = (60, 62, 64, 65)
+
+
+class Clock:
+    """Nanoseconds, set by hand."""
+
+    now = 5_000_000_000
+
+    def __call__(self) -> int:
+        return self.now
+
+
+@dataclass
+class Played:
+    """A session in a folder, played at a clock set by hand."""
+
+    folder: Path
+    header: Header = HEADER
+    clock: Clock = field(default_factory=Clock)
+    told: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.journal = self.folder / "a.journal"
+        writer = JournalWriter(self.journal, self.header)
+        self.listener = Listener(
+            setup_of(self.header), writer, self.header.started, self.folder, clock=self.clock
+        )
+
+    def strike(self, *pitches: int, seconds: float = 0.2) -> None:
+        """Keys go down together, and come up as long after; nothing waits for the judge."""
+        receive = self.listener.receiver(0)
+        for pitch in pitches:
+            receive((0x90, pitch, 64))
+        self.wait(seconds)
+        for pitch in pitches:
+            receive((0x80, pitch, 0))
+        self.wait(0.02)
+
+    def wait(self, seconds: float) -> None:
+        self.clock.now += round(seconds * 1e9)
+
+    def music(self) -> None:
+        for pitch in SCALE:
+            self.strike(pitch)
+        self.strike(*CLUSTER)
+        self.wait(1.0)
+
+    def end(self) -> None:
+        self.listener.end(self.told.append)
+
+    def heard(self) -> list[str]:
+        return [r.data.hex() for r in read_journal(self.journal).records if isinstance(r, Heard)]
+
+    def notes(self) -> int:
+        """Of the one file, as mido reads it."""
+        (file,) = self.folder.glob("*.mid")
+        messages = [message for track in mido.MidiFile(file).tracks for message in track]
+        return sum(message.type == "note_on" for message in messages)
+
+
+NOTES = len(SCALE) + len(CLUSTER)
+
+
+def until(true: Callable[[], object]) -> None:
+    end = time.monotonic() + 60
+    while not true():
+        assert time.monotonic() < end
+        time.sleep(0.002)
+
+
+@contextmanager
+def held_up(monkeypatch: pytest.MonkeyPatch, after: int = 0) -> Iterator[threading.Event]:
+    """The judge stands still at a message until the event is set, at the latest at the end."""
+    going = threading.Event()
+    message = Session.message
+    seen = 0
+
+    def slowly(self: Session, us: int, source: int, data: bytes) -> tuple[Finding, ...]:
+        nonlocal seen
+        seen += 1
+        if seen > after and self._judged:
+            going.wait()
+        return message(self, us, source, data)
+
+    monkeypatch.setattr(Session, "message", slowly)
+    try:
+        yield going
+    finally:
+        going.set()
+
+
+def test_all_is_in_the_journal_while_the_judge_stands_still(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    played = Played(tmp_path)
+    with held_up(monkeypatch) as going:
+        played.listener.start()
+        played.music()
+        until(lambda: len(played.heard()) == 2 * NOTES)
+        assert played.listener.session.messages == 0
+        going.set()
+        until(lambda: played.listener.session.messages == 2 * NOTES)
+    played.end()
+    assert played.told == []
+    assert played.notes() == NOTES
+    (written,) = played.listener.written
+    assert written.saved.judged_until is None
+    # Judged late, but as it was played: that is how the file is judged.
+    marks = written.saved.findings
+    assert marks == len(of_file(written.saved.data, played.listener.setup)) > 0
+
+
+def test_what_is_shown_says_of_when_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The verdict word, the header, and line mode."""
+    played = Played(tmp_path)
+    listener = played.listener
+    with held_up(monkeypatch, after=2 * len(CLUSTER)) as going:
+        listener.start()
+        played.strike(*CLUSTER)
+        until(lambda: listener.session.messages == 2 * len(CLUSTER))
+        listener.judging.ask()
+        until(lambda: not listener.judging.asked)
+        played.strike(60)
+        until(lambda: listener.hearing.heard == 2 * len(CLUSTER) + 2)
+        played.wait(2.05)
+        until(lambda: listener.behind() > 2_000_000)
+        screen = [plain_text(row) for row in dashboard_lines(listener.scene(), 100, 30)]
+        assert "BEHIND" in screen[0]
+        assert any("UNPLAYABLE as of 0:00" in row for row in screen)
+        assert any("judging is 2.3 s behind" in row for row in screen)
+        assert not any("so far" in row for row in screen)
+        said = [plain_text(row) for row in listener.news_lines()]
+        assert "judging is 2.3 s behind; what is played is recorded all the same" in said
+        going.set()
+        until(lambda: listener.behind() == 0)
+        assert "judging has caught up" in [plain_text(row) for row in listener.news_lines()]
+        listener.judging.ask()
+        until(lambda: not listener.judging.asked)
+        screen = [plain_text(row) for row in dashboard_lines(listener.scene(), 100, 30)]
+        assert not any("as of" in row or "BEHIND" in row for row in screen)
+    played.end()
+
+
+def test_at_the_end_a_judge_who_is_behind_is_not_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The file is made from the journal, with the findings that there are, and says how far they go."""
+    played = Played(tmp_path)
+    listener = played.listener
+    first = 2 * (NOTES + 1)
+    with held_up(monkeypatch, after=first):
+        listener.start()
+        played.music()
+        played.strike(72)
+        until(lambda: listener.session.messages == first and listener.behind() == 0)
+        played.music()
+        listener.hearing.command("afresh")
+        played.strike(72)
+        until(lambda: len(played.heard()) == 2 * first)
+        played.end()  # would hang
+        assert any("behind; the MIDI file is made from the journal" in text for text in played.told)
+    assert not listener.faults.first
+    assert len(played.heard()) == 2 * first
+    one, two = sorted(listener.written, key=lambda written: written.take)
+    assert [w.saved.notes for w in (one, two)] == [2 * NOTES + 1, 1]
+    assert one.saved.findings == 1
+    assert one.saved.judged_until == pytest.approx(2.5, abs=0.3)
+    assert (two.saved.findings, two.saved.judged_until) == (0, 0)
+    assert unfinished(tmp_path) == ()
+    # It is the file that `recover` makes, but for the findings.
+    again = tmp_path / "again"
+    recovered = recover(read_journal(played.journal), again)
+    assert [w.saved.notes for w in recovered] == [w.saved.notes for w in (one, two)]
+    same = [of_file(path.read_bytes(), listener.setup) for path in (one.path, recovered[0].path)]
+    assert same[0] == same[1]
+    assert len(same[0]) == recovered[0].saved.findings == 2
+
+
+def broken(*_: object, **__: object) -> None:
+    raise KeyError("broken")
+
+
+def test_when_judging_fails_all_is_recorded_and_saved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    played = Played(tmp_path)
+    listener = played.listener
+    listener.start()
+    played.music()
+    until(lambda: listener.session.messages == 2 * NOTES)
+    monkeypatch.setattr(Monitor, "feed", broken)
+    played.music()
+    until(lambda: Stage.JUDGING in listener.faults.first)
+    assert listener.scene().state == "not judging"
+    assert listener.scene().late == "not judged any more"
+    said: list[str] = []
+    until(lambda: said.extend(map(plain_text, listener.news_lines())) or any("has failed" in s for s in said))
+    assert sum("judging has failed; all is still recorded" in text for text in said) == 1
+    played.end()
+    assert len(played.heard()) == 4 * NOTES
+    assert played.notes() == 2 * NOTES
+    assert "in broken" in listener.faults.path.read_text()
+    assert listener.faults.path.parent == played.journal.parent
+    # `recover` does the same with a journal that cannot be judged.
+    (written,) = recover(read_journal(played.journal), tmp_path / "again")
+    assert written.saved.notes == 2 * NOTES
+
+
+def test_words_that_fail_cost_words_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    played = Played(tmp_path)
+    listener = played.listener
+    for name in ("finding_line", "passage_line"):
+        monkeypatch.setattr(f"livepedal.live.wording.{name}", broken)
+    listener.start()
+    played.music()
+    played.music()
+    played.end()
+    assert set(listener.faults.first) == {Stage.WORDS}
+    assert len(listener.history.chapters) >= 1
+    (written,) = listener.written
+    assert (written.saved.notes, written.saved.findings, written.saved.judged_until) == (2 * NOTES, 2, None)
+    assert listener.faults.path.read_text().count("Traceback") <= 4
+    assert plain.finding_line is not broken
+
+
+def test_a_file_that_cannot_be_planned_is_written_bare(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(saving, "entry_setting", broken)
+    played = Played(tmp_path)
+    played.listener.start()
+    played.music()
+    played.end()
+    assert set(played.listener.faults.first) == {Stage.SAVING}
+    assert played.notes() == NOTES
+
+
+def test_a_key_whose_page_fails_ends_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("livepedal.live.show.press", broken)
+    played = Played(tmp_path)
+    played.listener.start()
+    assert played.listener.key("h")
+    played.music()
+    assert not played.listener.key("q")
+    played.end()
+    assert played.notes() == NOTES
+
+
+# -- Keys and pauses -----------------------------------------------------------------------------------------
+
+
+def commands(played: Played, word: str) -> list[str]:
+    records = read_journal(played.journal).records
+    return [r.argument for r in records if isinstance(r, Command) and r.word == word]
+
+
+def test_quick_presses_of_p_go_round(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each is the next player, however late the judge hears of it."""
+    played = Played(tmp_path)
+    with held_up(monkeypatch):
+        played.listener.start()
+        played.strike(60)
+        for _ in range(4):
+            played.listener.key("p")
+        until(lambda: len(commands(played, "player")) == 4)
+    played.end()
+    assert commands(played, "player") == ["virtuoso", "relaxed", "working", "virtuoso"]
+    assert played.listener.session.player == "virtuoso"
+
+
+def kept(session: Session) -> list[tuple[int, int, int]]:
+    return [message[1:] for take in session.finished for message in take.kept]
+
+
+def test_sustain_in_a_pause_is_not_in_the_take(tmp_path: Path) -> None:
+    """A pause lets go of pedals as of keys; what they do in it is in the journal alone."""
+    session = Session(setup_of(HEADER), lambda finding: "")
+    session.message(0, 0, b"\x90\x3c\x40")
+    session.message(10_000, 0, b"\xb0\x40\x7f")
+    session.command(20_000, "pause")
+    session.message(30_000, 0, b"\xb0\x40\x00")
+    session.message(40_000, 0, b"\xb0\x40\x7f")
+    session.message(50_000, 0, b"\xb0\x79\x00")
+    session.command(60_000, "resume")
+    session.message(70_000, 0, b"\x90\x3e\x40")
+    session.finish(900_000)
+    sustain = [data for status, number, data in kept(session) if (status, number) == (0xB0, 64)]
+    assert sustain == [127, 0]
+    assert session.ignored["messages while paused"] == 3
+
+
+@pytest.mark.parametrize("stopped", [True, False])
+def test_a_sequencer_that_starts_in_a_pause_begins_a_take_when_it_goes_on(stopped: bool) -> None:
+    """Bars are counted by it from there: the pause ends in the middle of its second bar."""
+    session = Session(setup_of(HEADER), lambda finding: "")
+    session.message(0, 0, b"\x90\x3c\x40")
+    session.message(100_000, 0, b"\x80\x3c\x40")
+    session.command(1_000_000, "pause")
+    session.message(2_000_000, 0, b"\xfa")
+    for pulse in range(6 * 24):
+        session.message(2_000_000 + pulse * 500_000 // 24, 0, b"\xf8")
+    assert session.take.number == 1
+    if stopped:
+        session.message(5_000_000, 0, b"\xfc")
+    session.command(5_000_000, "resume")
+    session.message(5_000_000, 0, b"\x90\x3e\x40")
+    assert session.take.number == (1 if stopped else 2)
+    if not stopped:
+        place = session.take.place(session.take.moment(5_000_000))
+        assert place is not None
+        assert (place.bar, int(place.beat)) == (2, 3)
