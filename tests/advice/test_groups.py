@@ -6,12 +6,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from livepedal.model.hands import StringFault
 
 from livepedal import check_file
 from livepedal.advice.groups import groups_of
 from livepedal.harp import HarpString
 from livepedal.model.findings import Kind, Layer, Passage, Verdict
+from livepedal.model.hands import StringFault
 from tests.views.making import SECOND, finding
 
 RECORDINGS = sorted((Path(__file__).parents[2] / "recordings").glob("*.mid"))

@@ -15,7 +15,7 @@ from livepedal.model.findings import Verdict
 from livepedal.model.load import load
 from tests.advice.making_midi import midi
 
-from .playing import FIGURES, HARP, RELAXED, VIRTUOSO, WORKING, line, merged
+from .playing import FIGURES, RELAXED, VIRTUOSO, WORKING
 
 S = 1_000_000
 MUSIC = Path(__file__).parents[3] / "shared" / "music"

@@ -7,13 +7,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from livepedal.model.hands import StringFault
 
 from livepedal.advice.report import Count, FileReport
 from livepedal.harp import HarpString, Pedal, Position
 from livepedal.model.faults import HAND_KINDS
 from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict, worst_first
-from livepedal.model.hands import HandsFault
+from livepedal.model.hands import HandsFault, StringFault
 from livepedal.model.load import Load
 from livepedal.music import Place, TrackInfo
 from livepedal.views import words
