@@ -27,11 +27,13 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations, pairwise
+from typing import Any
 
 from livepedal.advice.chair import FINGERS, Chair
 from livepedal.advice.judging import attacks_of, judge_part
 from livepedal.advice.report import PartReport
 from livepedal.advice.score import Sounded, Staff, midi_bytes, sounded
+from livepedal.advice.values import setting_dict
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.findings import Layer, Outcome
 from livepedal.music.attacks import Gathered
@@ -106,6 +108,49 @@ class Shared:
     def hand_overs(self) -> int:
         """How often another player goes on."""
         return _hand_overs(self.turns)
+
+    def to_dict(self) -> dict[str, Any]:
+        """What the JSON (format livepedal-share, version 1) has of it, besides where it was read and written."""
+        return {
+            "alone": {
+                "unplayable": self.alone_unplayable,
+                "audible": self.alone_audible,
+                "too_much": self.alone_too_much,
+            },
+            "turns": [
+                {
+                    "from": _place_dict(turn.start),
+                    "to": _place_dict(turn.end),
+                    "harp": None if turn.who == BOTH else turn.who + 1,
+                    "quick": turn.quick,
+                }
+                for turn in self.turns
+            ],
+            "from_note": self.by_height,
+            "pitch_classes": list(self.by_class),
+            "impossible": [_place_dict(place) for place in self.impossible],
+            "audible": [_place_dict(place) for place in self.audible],
+            "doubled": self.doubled,
+            "parts": [_player_dict(report) for report in self.players],
+        }
+
+
+def _place_dict(place: Place) -> dict[str, Any]:
+    return {"bar": place.bar, "beat": [place.beat.numerator, place.beat.denominator]}
+
+
+def _player_dict(report: PartReport) -> dict[str, Any]:
+    mine = next(count for count in report.counts if count.player == report.player)
+    return {
+        "name": report.name,
+        "verdict": report.verdict.word,
+        "notes": report.notes,
+        "unplayable": mine.unplayable,
+        "audible": mine.audible,
+        "too_much": mine.too_much,
+        "changes": mine.changes,
+        "setting": setting_dict(report.plan.setting),
+    }
 
 
 # Which player has each note of an attack, upwards.

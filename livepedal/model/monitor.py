@@ -110,7 +110,7 @@ class Monitor:
         self._rest = figures.passage_rest
         self._lowest = figures.lowest_note
         ring = tuple(figures.ringing.ring(pitch) for pitch in range(128))
-        self._scale = Scale(self.players, ring)
+        self._scale = Scale(self.players, figures.ringing)
         # What is too much at once needs to know who takes what.
         judged = self.layers & {Layer.HANDS, Layer.LOAD}
         self._hands = Hands(self.players, instrument, figures.glissando.notes) if judged else None
@@ -237,9 +237,10 @@ class Monitor:
             self._released_own.pop(pitch, None)
             return ()
         if sources:
-            # Struck again while held: released at that moment, which is within this attack.
+            # Struck again while held: released at that moment, which is within this attack. Another keyboard that holds
+            # it holds the new note too.
             self._released_before[pitch] = moment
-        self._down[pitch] = {event.source}
+        sources.add(event.source)
         if self._released_before:
             self._scale.release(self._released(self._released_before), before=True)
             self._released_before = {}
@@ -309,10 +310,10 @@ class Monitor:
             self._released_before[pitch] = us
 
     def _released(self, released: dict[int, int]) -> list[Released]:
-        """Released keys, each with the latest attack after its own that its release may count as."""
+        """Released keys, each with the latest attack up to its release (its own at the earliest)."""
         latest = self._attack if self._attack is not None else self._since_attack
         return [
-            (pitch, moment, latest if self._struck[pitch] < latest <= moment else moment)
+            (pitch, moment, latest if latest <= moment else self._struck[pitch])
             for pitch, moment in released.items()
         ]
 
@@ -320,7 +321,7 @@ class Monitor:
         self._close_attack()
         self._gathering.over()
         letters = tuple(
-            FRESH if position is None else (int(position), us, 0) for position in setting.positions
+            FRESH if position is None else (int(position), us, 0, ()) for position in setting.positions
         )
         self._scale.start(letters)
 
@@ -367,7 +368,7 @@ class Monitor:
                             self._chords,
                             self.instrument,
                             strung,
-                            left_out,
+                            one_letter=bool(left_out),
                             explains=self.explains,
                         )
                     )

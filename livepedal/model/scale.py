@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from livepedal.harp import Player
+from livepedal.harp import Player, Ringing
 from livepedal.model.chords import Sharing
 from livepedal.model.readings import Letter
 from livepedal.model.tracker import Released, Tracker
@@ -22,8 +22,8 @@ class Scale:
 
     __slots__ = ("_asked", "trackers")
 
-    def __init__(self, players: Sequence[Player], ring: tuple[int, ...]) -> None:
-        self._asked = tuple(Tracker(player, sliding, ring) for player in players for sliding in (False, True))
+    def __init__(self, players: Sequence[Player], ringing: Ringing) -> None:
+        self._asked = tuple(Tracker(player, sliding, ringing) for player in players for sliding in (False, True))
         self.trackers = self._asked
 
     def alone(self, number: int) -> Scale:

@@ -158,7 +158,8 @@ class Finder:
         for number, one in enumerate(again):
             if one is not None and one.times >= (AGAIN, IN_TURN)[number]:
                 figure = self._tremolo(one, us)
-                if figure is not None:
+                # In the midst of a glissando in thirds the same notes come again, too.
+                if figure is not None and not any(figure[1] <= mine for _, mine, _ in found):
                     found.append(figure)
         # Chord notes that are the strings in a row are a glissando, as of a diminished seventh (Berlioz, p. 90).
         if row is not None and row.count >= BROKEN and not found:
