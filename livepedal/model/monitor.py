@@ -109,7 +109,6 @@ class Monitor:
         self._window = figures.attack_window
         self._rest = figures.passage_rest
         self._lowest = figures.lowest_note
-        ring = tuple(figures.ringing.ring(pitch) for pitch in range(128))
         self._scale = Scale(self.players, figures.ringing)
         # What is too much at once needs to know who takes what.
         judged = self.layers & {Layer.HANDS, Layer.LOAD}
