@@ -81,6 +81,7 @@ def signature_of(path: str) -> Signature:
 def is_whole(path: str) -> bool:
     """Whether it can be read to its end."""
     try:
-        return not read_smf(path).remarks
+        song = read_smf(path)
+        return bool(song.bars) or not song.remarks  # a score is read as a whole or not at all
     except LivepedalError:
         return False
