@@ -128,6 +128,7 @@ class Judge:
                 tracks=asked.tracks,
                 merge=asked.merge,
                 channels=asked.channels,
+                programs=asked.programs,
                 transpose=asked.transpose,
                 ignore_below=asked.ignore_below,
                 first_bar=asked.first_bar,

@@ -83,7 +83,7 @@ def test_what_is_said_of_hands() -> None:
     [
         (67, "no other string gives this note"),
         (24, "no other string gives this note"),
-        (70, "is no way out here"),
+        (70, "does not help"),
     ],
 )
 def test_what_is_said_of_strings(pitch: int, says: str) -> None:

@@ -99,7 +99,7 @@ def test_bars_in_a_row() -> None:
 
 def test_a_chord_without_names_is_no_empty_list() -> None:
     fault = HandsFault(HandTrouble.TOO_WIDE, left=True, pitches=(), needed=0, available=0, strings=0)
-    assert hands_clause(fault) == "no way to share this chord out lets both hands reach it"
+    assert hands_clause(fault) == "this chord is too wide for two hands, however it is shared"
 
 
 def test_the_next_command_is_written_whole(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
