@@ -19,6 +19,7 @@ from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.findings import Layer, layers_named
 from livepedal.music.events import NoteOn
 from livepedal.music.parts import Wanted, parts_wanted
+from livepedal.music.pedal_words import marks_in
 from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
@@ -45,6 +46,7 @@ def check_file(
     start: str | Setting | None = None,
     only: Iterable[str] = (),
     spelling: Wish | None = None,
+    as_marked: bool = False,
     from_bar: int | None = None,
     remedies: bool = False,
     sheet: bool = False,
@@ -61,10 +63,12 @@ def check_file(
     127; ignore_below: leave out what lies under this MIDI note; first_bar: the number of the file's
     first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
     judge; spelling: how it is to be spelled (given.py; default: a score as it is printed, a MIDI file as is best).
-    from_bar: judge from this bar on, as if the music began there; remedies: look for remedies too; sheet: make the
-    spelling sheet of each part too; pedalling: plan the pedal changes, which takes longer than the verdicts (False:
-    `plan` is empty, unless the layer load needs it). progress: called with (events done, events in all), advising:
-    with (places done, places in all) while remedies are looked for.
+    as_marked:
+    proofread the pedalling in the texts of a MIDI file too, as is done for a score. from_bar: judge from this bar on,
+    as if the music began there; remedies: look for remedies too; sheet: make the spelling sheet of each part too;
+    pedalling: plan the pedal changes, which takes longer than the verdicts (False: `plan` is empty, unless the layer
+    load needs it). progress: called with (events done, events in all), advising: with (places done, places in all)
+    while remedies are looked for.
 
     Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
     """
@@ -114,6 +118,17 @@ def check_file(
             pedalling=pedalling,
         )
 
+    marked = [
+        marks_in(song.words_of(part), part.name if len(parts) > 1 else "")
+        if as_marked or part.written is not None
+        else ()
+        for part in parts
+    ]
+    if as_marked and not any(marked):
+        raise LivepedalError(
+            f"{song.path}: has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go by;"
+            " write them as Eb or F#."
+        )
     judged = []
     laid: list[Given | None] = []
     for part, wish in zip(parts, wishes, strict=True):
@@ -139,6 +154,24 @@ def check_file(
             given.doubled,
         )
         judged.append(replace(report, spelling=compared))
+    if any(marked) and (not layers or Layer.PEDALS in layers):
+        from livepedal.advice.proofread import proofread
+
+        key = song.keys[0].fifths if song.keys else None
+        for number, marks in enumerate(marked):
+            if marks:
+                report, given_here = judged[number], laid[number]
+                printed = proofread(
+                    marks,
+                    report.music,
+                    {} if given_here is None else given_here.asked,
+                    key,
+                    report.time_map,
+                    instrument,
+                    chosen,
+                    figures.ringing,
+                )
+                judged[number] = replace(report, printed=printed)
     if remedies:
         judged = [
             replace(report, advice=advice_on(part, report, figures, instrument, setting, layers, advising))

@@ -27,6 +27,7 @@ from livepedal.music.wording import bounded, plain
 if TYPE_CHECKING:
     from livepedal.advice.asides import Aside
     from livepedal.advice.given import Compared, Outlook
+    from livepedal.advice.proofread import Printed
     from livepedal.advice.remedy import PartAdvice
     from livepedal.advice.sheet import Sheet
 
@@ -94,6 +95,7 @@ class PartReport:
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
     spelling: Compared | None = None
+    printed: Printed | None = None
     advice: PartAdvice | None = None
     sheet: Sheet | None = None
     music: tuple[Gathered, ...] = field(default=(), repr=False)
@@ -223,6 +225,7 @@ class PartReport:
             ],
             **({} if self.spelling is None else {"spelling": _compared(self.spelling)}),
             **(remedies_json.whole(self.advice, self.time_map) if self.advice else {}),
+            **({} if self.printed is None else {"printed": self.printed.to_dict(self.time_map)}),
             **({} if self.sheet is None else {"sheet": self.sheet.under_a_part()}),
         }
 

@@ -19,11 +19,12 @@ from livepedal.sources.smf import IN_PART
 
 
 class FailOn(StrEnum):
-    """What makes a pass over files fail; each fails on everything that the one before it does."""
+    """What makes a pass over files fail; each of the first three fails on everything that the one before it does."""
 
     UNPLAYABLE = "unplayable"  # no player can
     VIRTUOSO = "virtuoso"  # a working player cannot
     AUDIBLE = "audible"  # or an audible pedal change is heard
+    PRINTED = "printed"  # as without it, or a printed pedalling has a slip
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ class FileSummary:
     play are played only with an audible pedal change. worst: the worst finding, in the part of this
     name (empty where it is the only one) and at this place; findings: how many there are. fastest: where
     remedies were looked for. remark: the first oddity of the file or its parts;
-    in_part: it could not be read to its end, so all of this is about what there is.
+    in_part: it could not be read to its end, so all of this is about what there is; slips: in printed pedallings.
     """
 
     path: str
@@ -61,6 +62,7 @@ class FileSummary:
     fastest: Fastest | None = None
     remark: str = ""
     in_part: bool = False
+    slips: int = 0
 
     @classmethod
     def of(cls, file: FileReport) -> FileSummary:
@@ -88,6 +90,7 @@ class FileSummary:
             fastest=min(tempos, key=lambda one: one.ratio or 0, default=None),
             remark=remarks[0] if remarks else "",
             in_part=any(remark.endswith(IN_PART) for remark in file.remarks),
+            slips=sum(len(one.printed.faults) for one in file.parts if one.printed is not None),
         )
 
     @property
@@ -100,7 +103,9 @@ class FileSummary:
         """
         if self.error is not None or self.in_part:
             return 2
-        if fail_on is None:
+        if fail_on is FailOn.PRINTED and self.slips:
+            return 1
+        if fail_on in (None, FailOn.PRINTED):
             return int(any(outcome is Outcome.CANNOT for _, outcome in self.outcomes))
         if fail_on is FailOn.UNPLAYABLE:
             return int(self.verdict is Verdict.UNPLAYABLE)

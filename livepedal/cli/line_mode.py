@@ -8,7 +8,7 @@ import select
 import sys
 import time
 from types import FrameType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from livepedal.cli.streams import meanwhile
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from livepedal.views.lines import Line
 
 _REST = 0.05  # seconds between two looks for something to print
+_KEY = 0.01  # seconds between two looks for a key
 
 
 def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
@@ -36,7 +37,7 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
     with noted(note):
         out.write(wrapped(announcement, out.width))
         sys.stdout.flush()
-        keys = _TypedLines()
+        keys = typed_lines()
         going = True
         while going and not ended:
             news = listener.news_lines()
@@ -47,12 +48,14 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
     return ended
 
 
-class _TypedLines:
+class TypedLines:
     """Whatever is typed, once Return is pressed, or comes down a pipe."""
+
+    heard = True  # whether keys do anything
 
     def __init__(self) -> None:
         self._input: int | None = None
-        if os.name != "nt" and sys.stdin is not None:
+        if sys.stdin is not None:
             with contextlib.suppress(OSError, ValueError):
                 self._input = sys.stdin.fileno()
 
@@ -73,3 +76,59 @@ class _TypedLines:
         if not typed:
             self._input = None  # nothing more will come; never mind, the music goes on
         return typed.decode("utf-8", "replace").splitlines()
+
+
+class Console(TypedLines):
+    """The same at a console of Windows, which can only be asked for keys, one after the other."""
+
+    def __init__(self) -> None:
+        import msvcrt
+
+        self._keys: Any = msvcrt
+        self._line = ""
+
+    def wait(self, seconds: float) -> list[str]:
+        """As above. What is typed is shown, and can be taken back."""
+        end = time.monotonic() + seconds
+        lines: list[str] = []
+        while not lines and time.monotonic() < end:
+            if not self._keys.kbhit():
+                time.sleep(_KEY)
+                continue
+            key = self._keys.getwch()
+            if key in "\x00\xe0":
+                self._keys.getwch()  # arrows and the like come as two
+            elif key in "\r\n":
+                self._show("\r\n")
+                lines.append(self._line)
+                self._line = ""
+            elif key == "\b":
+                self._show("\b \b" if self._line else "")
+                self._line = self._line[:-1]
+            elif key.isprintable():
+                self._show(key)
+                self._line += key
+        return lines
+
+    def _show(self, text: str) -> None:
+        for one in text:
+            self._keys.putwch(one)
+
+
+class Nobody(TypedLines):
+    """A pipe on Windows, where nobody can tell whether anything has come down it."""
+
+    heard = False
+
+    def __init__(self) -> None: ...
+
+    def wait(self, seconds: float) -> list[str]:
+        time.sleep(seconds)
+        return []
+
+
+def typed_lines() -> TypedLines:
+    """Whoever hears what is typed here."""
+    if os.name != "nt":
+        return TypedLines()
+    return Console() if sys.stdin is not None and sys.stdin.isatty() else Nobody()

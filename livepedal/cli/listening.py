@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import line_mode
-from livepedal.cli.inputs import backend_option, choose, forget
+from livepedal.cli.inputs import backend_option, choose, forget, waited_for
 from livepedal.cli.options import channels_asked, harp_options, layers_asked, middle_c_asked
 from livepedal.cli.output import Output
 from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder
@@ -82,7 +82,7 @@ def _listen(options: argparse.Namespace) -> int:
     from livepedal.live.listen import Listener
     from livepedal.live.recover import setup_of
     from livepedal.sources.journal import JournalWriter
-    from livepedal.sources.ports import Inputs, quiet
+    from livepedal.sources.ports import quiet
 
     header = _header(options)
     setup = setup_of(header)
@@ -93,7 +93,7 @@ def _listen(options: argparse.Namespace) -> int:
     left_behind = _left_behind(folder, options.out is not None)
     out.write(left_behind)
     with quiet():
-        inputs = Inputs(options.backend)
+        inputs = waited_for(options, out)
         try:
             names = choose(inputs, options)
             journal = JournalWriter(new_journal(folder, header), header)
@@ -235,7 +235,9 @@ def _announcement(listener: Listener, header: Header, lines: bool = False) -> li
     from livepedal.views.lines import Tone, line
     from livepedal.views.plain import NOT_USED
 
-    keys = f"Keys work once Return is pressed after them: {typed_help(ACTS)}. Ctrl-C ends it too."
+    keys = "Ctrl-C ends it."
+    if line_mode.typed_lines().heard:
+        keys = f"Keys work once Return is pressed after them: {typed_help(ACTS)}. Ctrl-C ends it too."
     text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."
     return [
         line(listener.signs.write(text)),

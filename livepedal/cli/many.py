@@ -135,6 +135,7 @@ class Judge:
                 start=asked.start,
                 only=asked.only,
                 spelling=asked.spelling,
+                as_marked=asked.as_marked,
                 from_bar=asked.from_bar,
                 remedies=asked.remedies,
                 sheet=asked.sheet and self.form is Form.JSON,

@@ -111,7 +111,7 @@ def common_options(parser: argparse.ArgumentParser) -> None:
 
 
 def spelling_options(parser: argparse.ArgumentParser) -> None:
-    """The options that give a spelling."""
+    """The options that give a spelling or a pedalling."""
     parser.add_argument(
         "--spell",
         action="append",
@@ -122,6 +122,11 @@ def spelling_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--spell-file", metavar="FILE", help="text file with one such spelling a line")
     parser.add_argument(
         "--as-written", action="store_true", help="spell as the key signatures of the file have it"
+    )
+    parser.add_argument(
+        "--as-marked",
+        action="store_true",
+        help="proofread the pedal changes in the file's own texts, such as --marked writes (a score's always are)",
     )
 
 
@@ -186,7 +191,8 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--fail-on",
         metavar="WHAT",
-        help="exit code 1 on: unplayable, virtuoso (and worse), or audible (and worse)",
+        help="exit code 1 on: unplayable, virtuoso (and worse), audible (and worse), or printed (slips in a printed"
+        " pedalling)",
     )
     parser.add_argument(
         "--quiet", action="store_true", help="one line for each file that fails, and nothing else"
@@ -194,7 +200,7 @@ def many_options(parser: argparse.ArgumentParser) -> None:
 
 
 # Options of `check` that say how something is told and what is told besides, so that no verdict hangs on them.
-_FORM = frozenset({"debug", "remedies", "all", "sheet"})
+_FORM = frozenset({"debug", "remedies", "all", "sheet", "as_marked"})
 # Those that say what of a file is judged, not how.
 _CHOICE = frozenset({"track", "merge", "program", "channel", "transpose", "ignore_below"})
 
@@ -263,6 +269,7 @@ class Asked:
         )
         self.first_bar: int = options.first_bar
         self.spelling: Wish | None = wish(options)
+        self.as_marked: bool = getattr(options, "as_marked", False)
         self.every: bool = getattr(options, "all", False)
         self.remedies: bool = self.every or getattr(options, "remedies", False)
         self.sheet: bool = getattr(options, "sheet", False)

@@ -34,7 +34,7 @@ class Output:
         from livepedal.views.signs import signs_for
 
         self._stream = stream
-        self.signs: Signs = signs_for(stream.encoding, plain)
+        self.signs: Signs = signs_for(_encoding(stream), plain)
         self.width: int | None = None
         self.screen: Console | None = None
         self._console: Console | None = None
@@ -68,6 +68,16 @@ class Output:
             return
         for one in lines:
             self._console.print(rich_text([one]), soft_wrap=True)
+
+
+def _encoding(stream: TextIO) -> str:
+    """What a stream can show. Python writes UTF-8 even where somebody has asked for the C locale, which has ASCII
+    alone; two variables of Python's own say that it is wanted nonetheless.
+    """
+    locale = next((os.environ[name] for name in ("LC_ALL", "LC_CTYPE", "LANG") if os.environ.get(name)), "")
+    if locale in ("C", "POSIX") and not ({"PYTHONUTF8", "PYTHONIOENCODING"} & os.environ.keys()):
+        return "ascii"
+    return stream.encoding
 
 
 class ProgressBar:
@@ -171,7 +181,7 @@ def _print_error(*lines: str) -> None:
         return
     from livepedal.views.signs import signs_for
 
-    signs = signs_for(sys.stderr.encoding)
+    signs = signs_for(_encoding(sys.stderr))
     try:
         for one in lines:
             print(signs.write(one), file=sys.stderr)

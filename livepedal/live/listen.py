@@ -103,11 +103,12 @@ class Listener(Screened):
 
     def receiver(self, source: int) -> Receive:
         """What takes the messages of a source, in whatever thread: it stamps and enqueues, nothing else."""
-        hear, clock, inputs = self.hearing.receive, self._clock, self.plugged.inputs
+        hear, came, clock, inputs = self.hearing.receive, self.plugged.came, self._clock, self.plugged.inputs
         stamp = Stamps(self.hearing.alive, inputs is None or inputs.backend.timed).stamp
 
         def receive(data: Sequence[int], delta: float | None = None) -> None:
             hear(source, data, stamp(delta, clock()))
+            came(source, data)
 
         return receive
 
@@ -366,6 +367,7 @@ class Listener(Screened):
             # The first note makes bar 1 of whatever moment it comes at.
             place=self._placing(shown.time_map if shown.snapshot.attacks else None),
             state=self._state(),
+            lamp=self.plugged.lit(),
             late=self._late(),
             details=self.details(),
             desk=self.desk,
@@ -396,6 +398,8 @@ class Listener(Screened):
             return "not judging"
         if self.journal.problem is not None:
             return "disk full?"
+        if self.plugged.gone():
+            return "input gone"
         if self._pausing:
             return "paused"
         return "clock" if self.judging.shown.clocked else ""
@@ -410,7 +414,7 @@ class Listener(Screened):
         channels = ", ".join(str(channel) for channel in sorted(self.setup.channels))
         kinds = ", ".join(f"{kind} {number}" for kind, number in shown.ignored)
         lines = [
-            f"Inputs: {self.plugged.title()}",
+            self.plugged.inputs_told(),
             f"MIDI channels: {channels or 'all but 10, the drums'}",
             f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",

@@ -53,7 +53,8 @@ SET_TEMPO = 0x51
 TIME_SIGNATURE = 0x58
 KEY_SIGNATURE = 0x59
 _KEPT_META = frozenset(
-    {TRACK_NAME, INSTRUMENT_NAME, MARKER, CHANNEL_PREFIX, PORT, SET_TEMPO, TIME_SIGNATURE, KEY_SIGNATURE}
+    {TEXT, TRACK_NAME, INSTRUMENT_NAME, LYRIC, MARKER, CHANNEL_PREFIX, PORT, SET_TEMPO, TIME_SIGNATURE}
+    | {KEY_SIGNATURE}
 )
 
 # Controllers that are kept: volume, by which a track may be silent; sustain; and the channel mode messages,

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from livepedal.errors import LivepedalError
 from livepedal.sources import smf
-from livepedal.sources.smf import Division, Message, Meta, read_smf
+from livepedal.sources.smf import SET_TEMPO, TEXT, Division, Message, Meta, read_smf
 from livepedal.sources.text import clean, decode
 
 MUSIC = Path(__file__).parents[2].parent / "shared" / "music"
@@ -364,7 +364,10 @@ def test_what_mido_writes_is_read_back(tracks: list[list[mido.Message]], divisio
     assert [track.end for track in song.tracks] == [
         sum(message.time for message in track) for track in tracks
     ]
-    tempos = [int.from_bytes(meta.data, "big") for track in song.tracks for meta in track.metas]
+    metas = [meta for track in song.tracks for meta in track.metas]
+    texts = [meta.data.decode() for meta in metas if meta.kind == TEXT]
+    assert texts == [message.text for track in tracks for message in track if message.type == "text"]
+    tempos = [int.from_bytes(meta.data, "big") for meta in metas if meta.kind == SET_TEMPO]
     assert tempos == [message.tempo for track in tracks for message in track if message.type == "set_tempo"]
 
 
