@@ -34,6 +34,9 @@ from livepedal.sources.written import PrintedBar, Written
 IN_PART = "it was read up to there; export it again from the program that it comes from"
 """What the remark on a track ends with that could not be read to its end."""
 
+READ_ON = "it was read on as players do"
+"""What the remark on a track ends with in which bytes cannot be right."""
+
 MAX_BYTES = 64 * 1024 * 1024
 MAX_EVENTS = 4_000_000  # 2 million notes, a start and an end each
 MAX_TRACKS = 4096  # each of them may be a harp to judge; orchestral templates have some hundreds
@@ -429,7 +432,7 @@ def _read_track(
         problem = f"breaks off at the end of the file (byte {base + size})"
     if wrong and not problem:
         these = "a byte" if len(wrong) == 1 else f"{len(wrong)} bytes"
-        odd = f"has {these} that cannot be right (the first at byte {wrong[0]}); it was read on as players do"
+        odd = f"has {these} that cannot be right (the first at byte {wrong[0]}); {READ_ON}"
     return RawTrack(number, packed, tuple(metas), tick), problem, odd
 
 
