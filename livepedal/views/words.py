@@ -238,8 +238,8 @@ def _what(finding: Finding, middle_c: str) -> str:
         case Kind.PEDAL_TIME:
             return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
         case Kind.AUDIBLE:
-            slides = f"the pedal {change} moves" if change else "to have all these notes, a pedal moves"
-            return f"{name} only with an audible slide: {slides} while its string still sounds"
+            slides = f"the pedal {change}" if change else "to have all these notes, a pedal"
+            return f"{name}: {slides} slides audibly, as its string still sounds"
         case Kind.ONE_LETTER:
             others = _together(finding, middle_c)
             return f"{name} cannot be struck together with {others}: no setting of the pedals holds them all"
@@ -343,5 +343,5 @@ def reasons(finding: Finding) -> tuple[str, ...]:
     if len(told) == 1 and finding.kind in (Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER):
         only = finding.reasons[0].spelling
         if only.position is Position.NATURAL and only.string.pedal.letter in _ONE_STRING:
-            return (f"{told[0]}; no other string gives {plain(short(only))}",)
+            return (plain(f"{told[0]}; no other string gives {short(only)}"),)
     return told

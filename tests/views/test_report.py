@@ -195,7 +195,7 @@ def test_figures_never_look_as_if_there_were_enough() -> None:
 
 def test_where_no_other_string_gives_the_note_it_says_so() -> None:
     only = Reason(spelling("G", Position.NATURAL, 4), Constraint.WANTED, "the G string is wanted")
-    assert words.reasons(finding(note=67, reasons=(only,)))[0].endswith("no other string gives G♮")
+    assert words.reasons(finding(note=67, reasons=(only,)))[0].endswith("no other string gives G")
 
 
 def test_octaves_are_explained_once_and_follow_middle_c() -> None:
@@ -292,7 +292,16 @@ def test_lines_fit_the_terminal(width: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("beat", "said"), [("1", "1"), ("5/2", "2.5"), ("7/3", "2.33"), ("9/4", "2.25"), ("5999/1000", "5.99")]
+    ("beat", "said"),
+    [
+        ("1", "1"),
+        ("5/2", "2½"),
+        ("7/3", "2⅓"),
+        ("9/4", "2¼"),
+        ("17/8", "2⅛"),
+        ("53/25", "2"),
+        ("5999/1000", "5¾"),
+    ],
 )
 def test_beats(beat: str, said: str) -> None:
     assert words.beat(Fraction(beat)) == said
@@ -339,7 +348,7 @@ def test_what_sounds_audibly_is_not_signed_as_what_nobody_can_play() -> None:
     """A quicker player may be stuck where the chosen one is not, as its pedals stand otherwise."""
     one = replace(finding(), audible=True, kind=Kind.AUDIBLE, verdict=Verdict.UNPLAYABLE)
     said = text(report(FileReport("ferry.mid", (part(findings=(one,)),))))
-    (line,) = lines_with("only with an audible slide:", said)
+    (line,) = lines_with("slides audibly", said)
     assert line.split()[:3] == ["1", "~", "audible"]
 
 
