@@ -46,7 +46,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run livepedal with these arguments (default: the process's own); the exit code."""
     arguments = sys.argv[1:] if argv is None else list(argv)
     open_closed()
-    output.typed[:] = arguments
+    output.begin(arguments)
     try:
         parser = _parser()
         if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next

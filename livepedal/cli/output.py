@@ -122,6 +122,12 @@ typed: list[str] = []  # the arguments of this run, for the command that would d
 _shown: list[str] = []  # the last table of tracks; in a folder of like files it need not stand again
 
 
+def begin(arguments: Sequence[str]) -> None:
+    """A run of livepedal with these arguments begins."""
+    typed[:] = arguments
+    _shown.clear()
+
+
 def complain(error: LivepedalError, tracks: bool = True) -> None:
     """Tell what was wrong; where nobody can tell which track is the harp's, with the table to choose from, and the
     command for the likeliest choice (`tracks`: unless there are many files, and a line has to do for each).
