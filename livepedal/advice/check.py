@@ -6,12 +6,22 @@ plans.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import os
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging import attacks_of, judge_part
+from livepedal.advice.meant import (
+    figures_meant,
+    name_meant,
+    names_meant,
+    number_meant,
+    numbers_meant,
+    setting_meant,
+    source_meant,
+)
 from livepedal.advice.report import FileReport, PartReport, Report
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Setting, load_figures
@@ -30,21 +40,21 @@ Progress = Callable[[int, int], None]
 
 
 def check_file(
-    source: str | Path | bytes,
+    source: str | os.PathLike[str] | bytes,
     *,
     name: str | None = None,
     player: str = "working",
-    harp: str = "47",
-    figures: Path | str | Figures | None = None,
-    tracks: Sequence[str] = (),
+    harp: str | int = "47",
+    figures: str | os.PathLike[str] | Figures | None = None,
+    tracks: Iterable[str | int] | str | int = (),
     merge: bool = False,
-    channels: Sequence[int] = (),
-    programs: Sequence[int] = (),
+    channels: Iterable[int] | int = (),
+    programs: Iterable[int] | int = (),
     transpose: int = 0,
     ignore_below: int = 0,
     first_bar: int = 1,
     start: str | Setting | None = None,
-    only: Iterable[str] = (),
+    only: Iterable[str] | str = (),
     spelling: Wish | None = None,
     as_marked: bool = False,
     from_bar: int | None = None,
@@ -72,21 +82,26 @@ def check_file(
 
     Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
     """
-    if not isinstance(figures, Figures):
-        figures = load_figures(Path(figures) if figures else None)
-    if isinstance(source, str):
-        source = Path(source)
+    meant = figures_meant(figures)
+    figures = meant if isinstance(meant, Figures) else load_figures(meant)
+    source = source_meant(source)
+    player, harp = name_meant("player", player), name_meant("harp", harp)
+    tracks, only = names_meant("tracks", tracks), names_meant("only", only)
+    channels = numbers_meant("channels", channels)
+    programs = numbers_meant("programs", programs)
+    transpose, first_bar = number_meant("transpose", transpose), number_meant("first_bar", first_bar)
+    ignore_below = number_meant("ignore_below", ignore_below)
+    if from_bar is not None:
+        from_bar = number_meant("from_bar", from_bar)
     if name is None and isinstance(source, Path):
         name = str(source)
     instrument = figures.instrument(harp)
     chosen = figures.player(player)
     layers = layers_named(only)
-    setting = Setting.parse(start) if isinstance(start, str) else start
+    setting = setting_meant(start)
     song = read_song(source, name=name, first_bar=first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
-    parts = parts_wanted(
-        song, Wanted(tuple(tracks), merge, tuple(channels), transpose, ignore_below, tuple(programs))
-    )
+    parts = parts_wanted(song, Wanted(tracks, merge, channels, transpose, ignore_below, programs))
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)

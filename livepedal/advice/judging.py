@@ -120,7 +120,7 @@ def judge_part(
         bounded=monitor.bounded,
         plan=plan,
         passages=passages,
-        findings=tuple(findings.values()),
+        findings=tuple(_placed(finding, part.time_map) for finding in findings.values()),
         time_map=part.time_map,
         remarks=tuple(remarks),
         not_the_best=not_the_best,
@@ -130,6 +130,11 @@ def judge_part(
         music=attacks,
         graded=tuple(monitor.graded),
     )
+
+
+def _placed(finding: Finding, time_map: TimeMap) -> Finding:
+    place = time_map.place(finding.us)
+    return replace(finding, bar=place.bar, beat=place.beat)
 
 
 def verdict_of(counts: Sequence[Count]) -> Verdict:

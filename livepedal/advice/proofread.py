@@ -28,6 +28,8 @@ from livepedal.music.attacks import Gathered
 from livepedal.music.pedal_words import PedalMark
 from livepedal.music.timemap import TimeMap
 
+MARGIN = 1000  # µs: a mark is a place on paper, and none is wrong by less (judgement)
+
 
 class Slip(StrEnum):
     """What a proofreader marks."""
@@ -249,7 +251,11 @@ class _Letter:
 
     def _mark(self, number: int) -> None:
         mark = self._sets[number]
-        after = self._sets[number + 1] if number + 1 < len(self._sets) else None
+        # A diagram that says the same again is no other mark.
+        others = (
+            one for one in self._sets[number + 1 :] if not (one.whole and one.position is mark.position)
+        )
+        after = next(others, None)
         found = bisect_right(self._uses, mark.us - 1, key=lambda use: use.us)
         by = self._uses[found].us if found < len(self._uses) else None
         played = by is not None and (after is None or by < after.us)
@@ -336,7 +342,7 @@ def _hurried(
         start = max(release, last[foot] + player.cycle) if foot in last else release
         last[foot] = start
         lead = player.leads[abs(change.goal - change.start)]
-        if change.by is not None and start + lead > change.by:
+        if change.by is not None and start + lead > change.by + MARGIN:
             needed, there = start - release + lead, change.by - release
             yield Fault(
                 Slip.HURRIED,
@@ -348,7 +354,7 @@ def _hurried(
                 needed,
                 max(0, there),
             )
-        elif free > start:
+        elif free > start + MARGIN:
             yield Fault(
                 Slip.AUDIBLE,
                 change.us,

@@ -23,6 +23,7 @@ from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
 from livepedal.music.wording import bounded, plain
+from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
     from livepedal.advice.asides import Aside
@@ -68,7 +69,7 @@ class Count:
         return Outcome.AUDIBLE if self.audible else Outcome.PLAYS
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class PartReport:
     """One harp part, judged. Times in µs. `begin` is where it was judged from, `end` the end of its tracks; `music`
     its attacks, in the order of the plan's, and `graded` the verdicts of those that are not easy.
@@ -101,6 +102,10 @@ class PartReport:
     music: tuple[Gathered, ...] = field(default=(), repr=False)
     graded: tuple[Graded, ...] = field(default=(), repr=False)
     begin: int = 0
+
+    def __repr__(self) -> str:
+        found = f"{len(self.findings)} finding{'' if len(self.findings) == 1 else 's'}"
+        return f"<PartReport {clean(self.name)!r}: {self.verdict.word}, {self.notes} notes, {found}>"
 
     @property
     def planned(self) -> bool:
@@ -331,7 +336,7 @@ def _compared(compared: Compared) -> dict[str, Any]:
     }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class FileReport:
     """One file: its parts, or the one sentence that says why it could not be judged."""
 
@@ -339,6 +344,10 @@ class FileReport:
     parts: tuple[PartReport, ...] = ()
     error: str | None = None
     remarks: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        said = self.verdict.word if self.error is None else "not judged"
+        return f"<FileReport {clean(self.path)!r}: {said}>"
 
     @property
     def verdict(self) -> Verdict:
@@ -366,13 +375,17 @@ class FileReport:
         }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Report:
     """All files of one run, with the harp and the player they were judged for."""
 
     instrument: Instrument
     player: Player
     files: tuple[FileReport, ...]
+
+    def __repr__(self) -> str:
+        said = ", ".join(map(repr, self.files[:3])) + (", ..." if len(self.files) > 3 else "")
+        return f"<Report: {self.player.name} player, harp {self.instrument.name}: {said}>"
 
     @property
     def exit_code(self) -> int:

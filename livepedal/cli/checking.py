@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Iterator, Sequence
+from contextlib import closing
 from typing import TYPE_CHECKING, Any, Protocol
 
 from livepedal.cli import many
@@ -62,9 +63,11 @@ def _check(options: argparse.Namespace) -> int:
     paths = many.named(options.files)
     if options.changes_as is not None and options.marked is None:
         raise LivepedalError("--changes-as is for --marked OUT.mid.")
+    if (options.pedals is not None or options.findings) and options.marked is None:
+        raise LivepedalError("--pedals and --findings are for --marked OUT.musicxml.")
     marked = None
     if options.marked is not None:
-        marked = Marked(options.marked, paths, options.force, options.changes_as)
+        marked = Marked(options, paths)
     page = None if options.page is None else Page(options.page, paths, options.force)
     if (
         marked is not None
@@ -88,7 +91,7 @@ def _check(options: argparse.Namespace) -> int:
             # What is done is to be seen while the next file is judged.
             sys.stdout.flush()
     write.closing(tally)
-    if write.form is not Form.JSON and not options.quiet and not tally.failed:
+    if write.form not in (Form.JSON, Form.CSV) and not options.quiet and not tally.failed:
         for one in beside:
             print(one.told)
     return tally.code
@@ -122,31 +125,52 @@ def _writer(options: argparse.Namespace, asked: Asked, paths: Sequence[str]) -> 
         if options.quiet:
             raise LivepedalError("--json is always a whole document; with --quiet use --jsonl.")
         return _JsonWriter(asked)
+    if options.csv:
+        return _CsvWriter()
     if options.quiet or (len(paths) > 1 and not options.full and not options.sheet):
         return _TableWriter(asked, options.plain, paths, options.quiet)
     return _TextWriter(asked, options.plain)
 
 
 def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
-    if jobs > 1 and len(paths) > 1:
-        yield from many.judged_by_processes(paths, judge, min(jobs, len(paths)))
+    """The files, judged, in their order, with one progress bar: of all of them where there are several."""
+    if len(paths) == 1:
+        yield from many.judged_here(paths, lambda path, data: _with_bars(judge, path, data))
         return
+    with closing(ProgressBar(f"{len(paths)} files")) as bar:
+        if jobs > 1:
+            found = many.judged_by_processes(paths, judge, min(jobs, len(paths)), bar)
+        else:
+            found = _one_by_one(paths, judge, bar)
+        for done in found:
+            bar.pause()  # what is written goes to the same terminal
+            yield done
 
-    def with_progress(path: str, data: bytes | None) -> Done:
-        progress = ProgressBar(path)
-        remedies = ProgressBar(f"remedies: {path}")
 
-        def advising(done: int, total: int) -> None:
-            progress.close()  # one bar at a time
-            remedies(done, total)
+def _with_bars(judge: Judge, path: str, data: bytes | None) -> Done:
+    progress = ProgressBar(path, "planning the pedal changes")
+    remedies = ProgressBar(f"remedies: {path}")
 
-        try:
-            return judge(path, data, progress, advising)
-        finally:
-            progress.close()
-            remedies.close()
+    def advising(done: int, total: int) -> None:
+        progress.close()  # one bar at a time
+        remedies(done, total)
 
-    yield from many.judged_here(paths, with_progress)
+    try:
+        return judge(path, data, progress, advising)
+    finally:
+        progress.close()
+        remedies.close()
+
+
+def _one_by_one(paths: Sequence[str], judge: Judge, bar: ProgressBar) -> Iterator[Done]:
+    number = 0
+
+    def step(done: int, total: int) -> None:
+        bar(number * 1000 + 1000 * done // max(total, 1), len(paths) * 1000)
+
+    for done in many.judged_here(paths, lambda path, data: judge(path, data, step)):
+        number += 1
+        yield done
 
 
 class _Writer(Protocol):
@@ -275,7 +299,7 @@ class _LinesWriter:
     def __init__(self, asked: Asked) -> None:
         from livepedal.views import json_view
 
-        self._head = json_view.head(asked.player, asked.instrument)
+        self._head = json_view.line_head(asked.player, asked.instrument, asked.figures)
 
     def opening(self) -> None:
         pass
@@ -285,7 +309,26 @@ class _LinesWriter:
 
         if done.error is not None:
             complain(done.error, tracks=False)
-        sys.stdout.write(json_view.line_text(self._head, done.text))
+        sys.stdout.write(json_view.line_text(self._head, done.text, done.seconds))
+
+    def closing(self, tally: Tally) -> None:
+        pass
+
+
+class _CsvWriter:
+    """A row for each finding, and one for each file that could not be judged."""
+
+    form = Form.CSV
+
+    def opening(self) -> None:
+        from livepedal.views import csv_view
+
+        sys.stdout.write(csv_view.head())
+
+    def file(self, done: Done) -> None:
+        if done.error is not None:
+            complain(done.error, tracks=False)
+        sys.stdout.write(done.text)
 
     def closing(self, tally: Tally) -> None:
         pass

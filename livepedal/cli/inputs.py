@@ -110,6 +110,7 @@ def waited_for(options: argparse.Namespace, out: Output) -> Inputs:
     """
     from livepedal.sources.ports import Inputs, NoSystem
     from livepedal.views.lines import line
+    from livepedal.views.plain import wrapped
 
     inputs: Inputs | None = None
     said = ""
@@ -129,7 +130,7 @@ def waited_for(options: argparse.Namespace, out: Output) -> Inputs:
             if why != said:
                 said = why
                 text = f"Waiting for a MIDI keyboard: {why}. Plug one in{virtual}, or end with Ctrl-C."
-                out.write([line(out.signs.write(text))])
+                out.write(wrapped([line(out.signs.write(text))], out.width))
                 sys.stdout.flush()
             time.sleep(_LOOK)
     except BaseException:

@@ -25,6 +25,7 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
     """Each finding in a line of its own, once its attack is over, until a key or a signal ends it. Returns the
     number of the signal, or 0.
     """
+    from livepedal.live.faults import Stage
     from livepedal.views.endings import noted
     from livepedal.views.plain import wrapped
 
@@ -41,8 +42,12 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
         going = True
         while going and not ended:
             news = listener.news_lines()
+            try:
+                news = list(wrapped(news, out.width))
+            except Exception as error:
+                listener.faults.caught(Stage.SCREEN, error)
             with meanwhile(lambda: ended):
-                out.write(wrapped(news, out.width))
+                out.write(news)
             for typed in keys.wait(_REST):
                 going = going and listener.typed(typed)
     return ended

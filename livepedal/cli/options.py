@@ -178,6 +178,7 @@ def many_options(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="the same as JSON lines: a document for each file, when it is done",
     )
+    form.add_argument("--csv", action="store_true", help="a row for each finding, as comma-separated values")
     form.add_argument(
         "--full", action="store_true", help="the whole report on each of several files, not one line"
     )

@@ -82,11 +82,13 @@ def _encoding(stream: TextIO) -> str:
 
 class ProgressBar:
     """A progress bar on standard error: only on a terminal, and only once the work has taken a second. It is called
-    with how much is done and how much there is.
+    with how much is done and how much there is. then: what is still to come when all is done, of which nobody knows
+    how long it takes.
     """
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, then: str = "") -> None:
         self._name = name
+        self._then = then
         self._started = time.monotonic()
         self._shows = sys.stderr is not None and sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
         self._bar: Progress | None = None
@@ -96,7 +98,7 @@ class ProgressBar:
         if not self._shows:
             return
         if self._bar is None:
-            if time.monotonic() - self._started < 1 or done >= total:
+            if time.monotonic() - self._started < 1 or (done >= total and not self._then):
                 return
             from rich.console import Console
             from rich.markup import escape
@@ -106,9 +108,16 @@ class ProgressBar:
 
             self._bar = Progress(console=Console(file=sys.stderr), transient=True)
             self._task = self._bar.add_task(escape(clean(self._name, 40)), total=total)
-            self._bar.start()
         if self._task is not None:
             self._bar.update(self._task, completed=done, total=total)
+            if done >= total and self._then:
+                self._bar.reset(self._task, total=None, description=self._then)
+            self._bar.start()
+
+    def pause(self) -> None:
+        """Take it away until it is called again."""
+        if self._bar is not None:
+            self._bar.stop()
 
     def close(self) -> None:
         """Take it away, for good where it has been shown."""

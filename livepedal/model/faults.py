@@ -55,26 +55,20 @@ def pedals_finding(
     chords: Chords,
     instrument: Instrument,
     strung: Sequence[int],
-    left_out: Sequence[int],
     *,
+    one_letter: bool,
     explains: bool,
 ) -> Finding:
-    """What the feet cannot do. strung: the notes in the order of arrival; left_out: those of them that no
-    setting holds.
-    """
-    if left_out:
-        note = left_out[0]
-        others = tuple(p for p in strung[: strung.index(note)] if p not in left_out)
-        kind = Kind.ONE_LETTER
-    else:
-        # The first note in the order of arrival with which the attack cannot be played.
-        count = next(
-            n
-            for n in range(1, len(strung) + 1)
-            if not tracker.attempt(tracker.before, chords.ways(tuple(sorted(strung[:n]))), where.us)
-        )
-        note, others = strung[count - 1], tuple(strung[: count - 1])
-        kind = Kind.AUDIBLE if where.audible else Kind.PEDAL_TIME
+    """What the feet cannot do. strung: the notes in the order of arrival; one_letter: whether no setting holds them."""
+    # The first note in the order of arrival with which no setting holds the attack, or it cannot be played.
+    count = next(
+        n
+        for n in range(1, len(strung) + 1)
+        if not (ways := chords.ways(tuple(sorted(strung[:n]))))
+        or not (one_letter or tracker.attempt(tracker.before, ways, where.us))
+    )
+    note, others = strung[count - 1], tuple(strung[: count - 1])
+    kind = Kind.ONE_LETTER if one_letter else Kind.AUDIBLE if where.audible else Kind.PEDAL_TIME
     reasons, stake = explain(tracker, chords, instrument, others, note, where.us) if explains else ((), None)
     return replace(
         where.finding(kind, Layer.PEDALS, note),

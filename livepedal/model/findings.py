@@ -8,8 +8,9 @@ cause and its figures.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from livepedal.errors import LivepedalError
@@ -111,6 +112,7 @@ class Finding:
     `pedal`, `start`, `goal`: the pedal change at stake. `needed`, `available`: µs that it takes and that
     there are. `hands`, `string`, `load`: what the hands, a string, or the feet for long cannot do. `id`
     stays the same when a late note of the attack revises the finding, and `revised` counts how often one did.
+    `bar`, `beat`: where the attack is, in the report of a file (beats count from 1; None where nobody counts).
     `withdrawn`: a late note has mended it, as where the hands roll a chord that they could not take at once.
     """
 
@@ -134,6 +136,8 @@ class Finding:
     load: Load | None = None
     revised: int = 0
     withdrawn: bool = False
+    bar: int | None = field(default=None, compare=False)
+    beat: Fraction | None = field(default=None, compare=False)
 
 
 def keep(known: dict[int, Finding], found: Iterable[Finding]) -> None:

@@ -25,7 +25,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from enum import StrEnum
 
-from livepedal.harp import Instrument, Player
+from livepedal.harp import Instrument, Player, Ringing
 from livepedal.model.chords import Sharing
 from livepedal.model.grips import GripClass
 from livepedal.model.hands import REST, Hands, HandsTracker, Links, Readings
@@ -61,7 +61,7 @@ class Joint:
     and `obstacles` then say why; `rolled`: whether every way to play it rolls its chord.
     """
 
-    def __init__(self, player: Player, instrument: Instrument, sliding: bool, ring: tuple[int, ...]) -> None:
+    def __init__(self, player: Player, instrument: Instrument, sliding: bool, ringing: Ringing) -> None:
         self.hands = HandsTracker(player, instrument)
         self.repeats = Repeats(player)
         self._fixed_string = {
@@ -70,7 +70,7 @@ class Joint:
             for one in instrument.spellings(pitch)
             if one.fixed
         }
-        self._new = StringTracker(player, sliding, ring)
+        self._new = StringTracker(player, sliding, ringing)
         self.start(None)
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:

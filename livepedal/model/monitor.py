@@ -100,9 +100,8 @@ class Monitor:
         self._window = figures.attack_window
         self._rest = figures.passage_rest
         self._lowest = figures.lowest_note
-        ring = tuple(figures.ringing.ring(pitch) for pitch in range(128))
         self._whole = Layer.HANDS in self.layers
-        self._scale = Scale(self.players, instrument, ring, whole=self._whole)
+        self._scale = Scale(self.players, instrument, figures.ringing, whole=self._whole)
         self._runs = Runs(instrument, figures.glissando)
         self._tunings = Tunings(instrument)
         self._player = 1
@@ -213,9 +212,10 @@ class Monitor:
             self._released_own.pop(pitch, None)
             return ()
         if sources:
-            # Struck again while held: released at that moment, which is within this attack.
+            # Struck again while held: released at that moment, which is within this attack. Another keyboard that holds
+            # it holds the new note too.
             self._released_before[pitch] = moment
-        self._down[pitch] = {event.source}
+        sources.add(event.source)
         if self._released_before:
             self._scale.release(self._released(self._released_before), before=True)
             self._released_before = {}
@@ -280,10 +280,10 @@ class Monitor:
             self._released_before[pitch] = us
 
     def _released(self, released: dict[int, int]) -> list[Released]:
-        """Released keys, each with the latest attack after its own that its release may count as."""
+        """Released keys, each with the latest attack up to its release (its own at the earliest)."""
         latest = self._attack if self._attack is not None else self._since_attack
         return [
-            (pitch, moment, latest if self._struck[pitch] < latest <= moment else moment)
+            (pitch, moment, latest if latest <= moment else self._struck[pitch])
             for pitch, moment in released.items()
         ]
 
@@ -291,7 +291,7 @@ class Monitor:
         self._close_attack()
         self._gathering.over()
         letters = tuple(
-            FRESH if position is None else (int(position), us, 0) for position in setting.positions
+            FRESH if position is None else (int(position), us, 0, ()) for position in setting.positions
         )
         self._scale.start(letters)
 
@@ -338,7 +338,7 @@ class Monitor:
                             self._chords,
                             self.instrument,
                             strung,
-                            left_out,
+                            one_letter=bool(left_out),
                             explains=self.explains,
                         )
                     )

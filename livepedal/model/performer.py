@@ -26,7 +26,7 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from livepedal.harp import Instrument, Player
+from livepedal.harp import Instrument, Player, Ringing
 from livepedal.model.chords import Sharing
 from livepedal.model.entries import Judge, Release, Strike, feed
 from livepedal.model.hands import HandsFault, HandsTracker, Links, Readings
@@ -63,12 +63,12 @@ class Performer:
     itself; `rolled`: whether the chord has to be rolled.
     """
 
-    def __init__(self, player: Player, instrument: Instrument, sliding: bool, ring: tuple[int, ...]) -> None:
-        self.feet = Tracker(player, sliding, ring)
+    def __init__(self, player: Player, instrument: Instrument, sliding: bool, ringing: Ringing) -> None:
+        self.feet = Tracker(player, sliding, ringing)
         self.hands = HandsTracker(player, instrument)
         self._clashes = Clashes(player, instrument)
         self._memory = self._clashes.repeats.memory
-        self._new = Joint(player, instrument, sliding, ring)
+        self._new = Joint(player, instrument, sliding, ringing)
         self.start(None)
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:

@@ -31,8 +31,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from livepedal.harp import HarpString, Instrument, Pedal, Player, Spelling
+from livepedal.harp import HarpString, Instrument, Pedal, Player, Ringing, Spelling
 from livepedal.model.chords import RIGHT_FIRST_PEDAL, Sharing, Way, pitches_of
+from livepedal.model.free import FreeRule
 from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import Changes
 from livepedal.model.tracker import Pair, Tracker
@@ -125,8 +126,8 @@ class StringRules(FootRules):
 
     __slots__ = ("repeats", "strict", "watched")
 
-    def __init__(self, player: Player, dies: list[int]) -> None:
-        super().__init__(player, dies)
+    def __init__(self, player: Player, free: FreeRule, struck: list[int]) -> None:
+        super().__init__(player, free, struck)
         self.repeats = Repeats(player)
         self.strict = True
         self.watched: frozenset[int] = frozenset()
@@ -218,9 +219,9 @@ class StringTracker(Tracker):
 
     __slots__ = ()
 
-    def __init__(self, player: Player, sliding: bool, ring: tuple[int, ...]) -> None:
-        super().__init__(player, sliding, ring)
-        self.rules: StringRules = StringRules(player, self.dies)
+    def __init__(self, player: Player, sliding: bool, ringing: Ringing) -> None:
+        super().__init__(player, sliding, ringing)
+        self.rules: StringRules = StringRules(player, self.free, self.struck)
         self.start(None)
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:
@@ -236,11 +237,11 @@ class StringTracker(Tracker):
         copy = object.__new__(StringTracker)
         for name in Tracker.__slots__:
             setattr(copy, name, getattr(self, name))
-        copy.dies = list(self.dies)
+        copy.struck = list(self.struck)
         copy.rules = object.__new__(StringRules)
         for name in (*FootRules.__slots__, *StringRules.__slots__):
             setattr(copy.rules, name, getattr(self.rules, name))
-        copy.rules.dies = copy.dies
+        copy.rules.struck = copy.struck
         return copy
 
     def possible(self, ways: tuple[Sharing, ...], moment: int, *, strict: bool) -> bool:

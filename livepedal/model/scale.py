@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from livepedal.harp import Instrument, Player
+from livepedal.harp import Instrument, Player, Ringing
 from livepedal.model.entries import Judge, One
 from livepedal.model.performer import Performer
 from livepedal.model.readings import Letter
@@ -24,11 +24,11 @@ class Scale:
     __slots__ = ("_asked", "trackers")
 
     def __init__(
-        self, players: Sequence[Player], instrument: Instrument, ring: tuple[int, ...], *, whole: bool
+        self, players: Sequence[Player], instrument: Instrument, ringing: Ringing, *, whole: bool
     ) -> None:
         """whole: the players with their hands, not their feet alone."""
         self._asked: tuple[One, ...] = tuple(
-            Performer(player, instrument, sliding, ring) if whole else Tracker(player, sliding, ring)
+            Performer(player, instrument, sliding, ringing) if whole else Tracker(player, sliding, ringing)
             for player in players
             for sliding in (False, True)
         )

@@ -22,8 +22,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from livepedal.harp import Player
-from livepedal.model.chords import RIGHT_FIRST_PEDAL, Sharing, Way
+from livepedal.harp import Player, Ringing
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Need, Sharing, Way
+from livepedal.model.free import FreeRule
 from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
@@ -32,8 +33,7 @@ if TYPE_CHECKING:
 
 Pair = tuple[Readings, Readings]
 Covers = Callable[[Reading, Reading, int, int], bool]
-# (key, moment of its release, moment of the latest attack after its own, up to the release, or else of the
-# release)
+# (key, moment of its release, moment of the latest attack up to then, its own at the earliest)
 Released = tuple[int, int, int]
 
 # A safety net, never reached on any music tried: beyond it a foot's readings are cut to the first so many,
@@ -44,12 +44,12 @@ ROOMY = 4  # so many readings, of all pairs together, are not worth pruning
 
 @dataclass(frozen=True, slots=True)
 class Feet:
-    """What a tracker knows between two attacks: its pairs, when each struck string will have died away, and the
-    last two attacks (µs).
+    """What a tracker knows between two attacks: its pairs, when each key was struck last, and the last two attacks
+    (µs).
     """
 
     after: tuple[Pair, ...]
-    dies: tuple[int, ...]
+    struck: tuple[int, ...]
     ahead: int
     latest: int
 
@@ -78,24 +78,21 @@ class Tracker:
         "ahead",
         "before",
         "bounded",
-        "dies",
         "failed",
+        "free",
         "latest",
-        "longest",
-        "overlap",
         "roomy",
         "rules",
         "set_at",
         "sliding",
+        "struck",
     )
 
-    def __init__(self, player: Player, sliding: bool, ring: tuple[int, ...]) -> None:
-        # How long after its pluck a string is in use though its key stays down, by MIDI number (µs).
-        self.longest = tuple(min(us, player.grip) for us in ring) if sliding else ring
+    def __init__(self, player: Player, sliding: bool, ringing: Ringing) -> None:
+        self.free = (FreeRule.sliding if sliding else FreeRule.held)(player, ringing)
         self.sliding = sliding
-        self.overlap = player.overlap
-        self.dies = [0] * 128
-        self.rules = FootRules(player, self.dies)
+        self.struck = [0] * 128
+        self.rules = FootRules(player, self.free, self.struck)
         self.across = player.reach_across
         self.bounded = 0
         self.roomy = ROOMY
@@ -109,35 +106,35 @@ class Tracker:
         self.after: tuple[Pair, ...] = self.before
         self.failed = False
         self.ahead = self.latest = LONG_AGO  # the attack before the open one, and the open one
-        self.set_at = max(free for _, free, _ in letters)  # when they were set, for who explains
+        self.set_at = max(letter[1] for letter in letters)  # when they were set, for who explains
 
     def fork(self) -> Tracker:
         """A copy that goes its own way."""
         copy = object.__new__(Tracker)
         for name in Tracker.__slots__:
             setattr(copy, name, getattr(self, name))
-        copy.dies = list(self.dies)
+        copy.struck = list(self.struck)
         copy.rules = object.__new__(FootRules)
         for name in FootRules.__slots__:
             setattr(copy.rules, name, getattr(self.rules, name))
-        copy.rules.dies = copy.dies
+        copy.rules.struck = copy.struck
         return copy
 
     @property
     def known(self) -> Feet:
         """What is known after the last attack."""
-        return Feet(self.after, tuple(self.dies), self.ahead, self.latest)
+        return Feet(self.after, tuple(self.struck), self.ahead, self.latest)
 
     def go_on_from(self, feet: Feet) -> None:
         """Stand after an attack as another tracker did."""
         self.before = self.after = feet.after
-        self.dies[:] = feet.dies
+        self.struck[:] = feet.struck
         self.ahead, self.latest = feet.ahead, feet.latest
         self.failed = False
 
     def strike(self, pitch: int, moment: int) -> None:
         """A key goes down for the attack at `moment`; its earlier strike has been released."""
-        self.dies[pitch] = moment + self.longest[pitch]
+        self.struck[pitch] = moment
 
     def open(self, moment: int) -> None:
         """A new attack begins at `moment`: what was after the last one is now before this one, and settled."""
@@ -185,14 +182,11 @@ class Tracker:
         return self._release(self.after, self._freed(released)) if released else self.after
 
     def _freed(self, released: Sequence[Released]) -> dict[int, int]:
-        """Since when the strings of released keys are free, by this tracker's player and notion."""
-        freed = {}
-        for pitch, moment, attack in released:
-            if moment - attack <= self.overlap:
-                moment = attack
-            dies = self.dies[pitch]
-            freed[pitch] = moment if moment < dies else dies
-        return freed
+        """When the strings of released keys are free, by this tracker's player and notion, unless they are plucked
+        again.
+        """
+        struck, free = self.struck, self.free.free
+        return {pitch: free(pitch, struck[pitch], moment, latest) for pitch, moment, latest in released}
 
     def _release(self, pairs: tuple[Pair, ...], released: dict[int, int]) -> tuple[Pair, ...]:
         release = self.rules.release
@@ -269,24 +263,24 @@ class Tracker:
         """Each change of one letter that the other foot could make, with the readings and ways that need just
         that one.
         """
-        found: dict[tuple[int, Change], list[Reading]] = {}
-        for goal in {need[1] for way in ways for need in way if need[0] == index}:
+        found: dict[tuple[Need, Change], list[Reading]] = {}
+        for need in {need for way in ways for need in way if need[0] == index}:
             for reading in readings:
-                change = self.rules.change_of(reading[0][index], goal, moment, pedal)
+                change = self.rules.change_of(reading[0][index], need, moment, pedal)
                 if change is None:
                     continue
                 latest, earliest, tag = change
                 change = latest, max(earliest, self.ahead), tag
                 if change[1] <= latest:
-                    found.setdefault((goal, change), []).append(reading)
+                    found.setdefault((need, change), []).append(reading)
         return [
             _Kept(
                 tuple(group),
-                tuple(way for way in ways if any(need[:2] == (index, goal) for need in way)),
+                tuple(way for way in ways if need in way),
                 (change,),
                 index,
             )
-            for (goal, change), group in found.items()
+            for (need, change), group in found.items()
         ]
 
     def _bound(self, readings: Readings) -> Readings:

@@ -39,7 +39,8 @@ class Attack:
 class Gathered:
     """An attack with the end of each note: (pitch, release_us), upwards, each pitch once.
 
-    release_us: when its key comes up (the last one, where several sources hold it); None: never.
+    release_us: when its key comes up (the last one, where several sources hold it) or the string is struck again; None:
+    never.
     """
 
     us: int
@@ -134,8 +135,13 @@ def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigure
             if gathering.opens(event.us, event.pitch):
                 attacks.append((event.us, {}))
             ends = attacks[-1][1].setdefault(event.pitch, [])
-            held[key] = ends, len(ends)
-            ends.append(None)
+            # The other sources that hold it hold the new note too.
+            others = [other for other in held if other[1] == event.pitch and held[other][0] is not ends]
+            for other in others:
+                release(other, event.us)
+            for one in (key, *others):
+                held[one] = ends, len(ends)
+                ends.append(None)
         elif isinstance(event, NoteOff):
             if (event.source, event.pitch) in held:
                 release((event.source, event.pitch), event.us)

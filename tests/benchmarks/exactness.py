@@ -46,6 +46,8 @@ def cases(count: int, seed: int, plain: bool) -> tuple[int, int, list[str]]:
     wrong: list[str] = []
     for number, passage in enumerate(passages.passages((count + 1) // 2, seed)):
         figures = passages.random_figures(rng, plain)
+        if not plain:
+            figures = passages.sounding(rng, figures)
         first = playing.first_unplayable(passage, figures)
         for notion in NOTIONS:
             if done == count:

@@ -63,7 +63,7 @@ def test_every_option_of_check_that_a_verdict_hangs_on_is_named() -> None:
     asked = vars(parser.parse_args(typed))
     told = {"files", "command", "run", "debug", "plain"} | {
         *("remedies", "all", "sheet", "json", "jsonl", "full", "jobs", "fail_on", "quiet"),
-        *("marked", "page", "force"),
+        *("marked", "changes_as", "page", "force"),
     }
     nothing = vars(parser.parse_args(["check", "a.mid"]))
     assert {name for name, value in asked.items() if value == nothing[name]} <= told

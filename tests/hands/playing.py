@@ -65,8 +65,7 @@ def joint_outcomes(
 ) -> Iterator[Performer | Joint]:
     """The performer after each attack; `always`: the joint search by itself, which watches every string."""
     ringing = ringing or FIGURES.ringing
-    ring = tuple(ringing.ring(p) for p in range(128))
-    joint = (Joint if always else Performer)(player, instrument, sliding, ring)
+    joint = (Joint if always else Performer)(player, instrument, sliding, ringing)
     if isinstance(joint, Joint):
         joint.watch(frozenset(string.number for string in instrument.strings))
     chords = Chords(instrument)

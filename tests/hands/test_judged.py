@@ -50,6 +50,7 @@ def player_of(hand: hands.Hand, feet: cpsat.Figures) -> Player:
         feet.settle,
         feet.overlap,
         feet.grip,
+        feet.damp,
         two_at_once=False,
         reach_across=False,
         reach=hand.reach,

@@ -19,7 +19,6 @@ from .playing import FIGURES, HARP, VIRTUOSO, WORKING, joint_outcomes, joint_tro
 from .sequences import passages
 
 CHORDS = Chords(HARP)
-RING = tuple(FIGURES.ringing.ring(pitch) for pitch in range(128))
 PIECES = [gathered(passage) for passage in passages(25, seed=5)]
 
 
@@ -43,7 +42,7 @@ def at_once(performer: Performer, attack: Gathered) -> bool:
 @pytest.mark.parametrize("piece", PIECES, ids=range(len(PIECES)))
 def test_note_by_note_or_at_once(piece: tuple[Gathered, ...]) -> None:
     """Live, an attack is judged again with each note; the last verdict is that of the whole attack."""
-    one, other = (Performer(WORKING, HARP, True, RING) for _ in range(2))
+    one, other = (Performer(WORKING, HARP, True, FIGURES.ringing) for _ in range(2))
     for attack in piece:
         assert note_by_note(one, attack) == at_once(other, attack)
         assert one.obstacles == other.obstacles
@@ -51,8 +50,8 @@ def test_note_by_note_or_at_once(piece: tuple[Gathered, ...]) -> None:
 
 @pytest.mark.parametrize("piece", PIECES[:12], ids=range(12))
 def test_a_fork_goes_its_own_way(piece: tuple[Gathered, ...]) -> None:
-    plain = Performer(VIRTUOSO, HARP, True, RING)
-    forked = Performer(VIRTUOSO, HARP, True, RING)
+    plain = Performer(VIRTUOSO, HARP, True, FIGURES.ringing)
+    forked = Performer(VIRTUOSO, HARP, True, FIGURES.ringing)
     for attack in piece:
         elsewhere = forked.fork()
         at_once(elsewhere, Gathered(attack.us, ((43, None), (50, None), (67, None))))
@@ -69,7 +68,7 @@ def test_a_second_impossibility_right_after_the_first_is_found() -> None:
 
 def test_what_is_said_of_hands() -> None:
     music = line([(36, 43, 48, 55), (84, 88, 91, 96, 100)], 200_000)
-    performer = Performer(WORKING, HARP, True, RING)
+    performer = Performer(WORKING, HARP, True, FIGURES.ringing)
     for attack in music:
         at_once(performer, attack)
     assert Obstacle.HANDS in performer.obstacles
@@ -90,7 +89,7 @@ def test_what_is_said_of_strings(pitch: int, says: str) -> None:
     """G has one string (follows from the pedals); B♭ has A♯ beside it, which four plucks in 120 ms do
     not leave free.
     """
-    performer = Performer(WORKING, HARP, True, RING)
+    performer = Performer(WORKING, HARP, True, FIGURES.ringing)
     for attack in line([pitch] * 6, 30_000):
         if not at_once(performer, attack):
             break

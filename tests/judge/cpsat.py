@@ -9,7 +9,8 @@ The statement. For each note a choice among the strings that give its pitch. For
 that may use it the position of its pedal; where the position differs from the one before, there is a pedal
 change, an optional interval one cycle long on its foot, and the intervals of one foot do not overlap (so
 their starts lie a cycle apart). A change starts when its letter is free in every octave, and early enough for
-its own attack. The solver chooses all of that at once, and the order of the changes too; no reading is ever
+its own attack. A string that its attack plucks again is damped before, by the finger that comes back to it. What
+a string did before its latest pluck is over. The solver chooses all of that at once, and the order of the changes too; no reading is ever
 merged or dropped here.
 
 Several conditions are stated one way only ("if the position differs there is a change", not "only if"): what
@@ -93,8 +94,8 @@ class Harp:
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """One player, one harp, and how long strings ring: ``ring[pitch]``, 128 of them, or None if they never
-    die away.
+    """One player, one harp, how long strings ring: ``ring[pitch]``, 128 of them, or None if they never die away; and
+    how long they are too loud for a pedal to move under them: ``loud[pitch]``, or None if they never are.
     """
 
     flick: int
@@ -103,10 +104,12 @@ class Figures:
     settle: int = 20_000
     overlap: int = 80_000
     grip: int = 60_000
+    damp: int = 0
     two_at_once: bool = False
     reach_across: bool = False
     harp: Harp = field(default_factory=Harp)
     ring: tuple[int, ...] | None = None
+    loud: tuple[int, ...] | None = None
 
     def __post_init__(self) -> None:
         # The statement counts on it: a change is in time for two notches only if it is in time for one.
@@ -223,7 +226,13 @@ def free_times(passage: Passage, figures: Figures, notion: Notion) -> list[dict[
     for k in reversed(range(len(times))):
         frees: dict[int, int | None] = {}
         for pitch in {note.pitch for note in passage.attacks[k].notes}:
-            releases = [note.release for note in passage.attacks[k].notes if note.pitch == pitch]
+            # Each note is a key of its own: one of an earlier attack that is still down holds the string too.
+            releases = [
+                note.release
+                for j, attack in enumerate(passage.attacks[: k + 1])
+                for note in attack.notes
+                if note.pitch == pitch and (j == k or note.release is None or note.release > times[k])
+            ]
             ends = [r for r in releases if r is not None]
             end = max(ends) if len(ends) == len(releases) else None  # the last of its keys
             if pitch in again and (end is None or end > again[pitch]):
@@ -232,6 +241,8 @@ def free_times(passage: Passage, figures: Figures, notion: Notion) -> list[dict[
                 m = bisect_right(times, end) - 1  # the latest attack at or before the release
                 if m > k and end - times[m] <= figures.overlap:
                     end = times[m]
+            if notion == "held" and end is not None and figures.loud is not None:
+                end = max(end, times[k] + figures.loud[pitch])
             died = None if figures.ring is None else times[k] + figures.ring[pitch]
             # Sliding: the grip is over, or the key was let go even before that.
             slid = times[k] + figures.grip if notion == "sliding" else None
@@ -254,7 +265,8 @@ class _Change:
     start: cp_model.IntVar
     made: cp_model.IntVar
     two: cp_model.IntVar | None  # it goes two notches
-    free: dict[Notion, cp_model.IntVar | int]  # when its letter is free, or later
+    # Not before these moments, each where all of these hold.
+    waits: dict[Notion, list[tuple[list[cp_model.IntVar], int]]]
     by: dict[str, cp_model.IntVar]  # foot -> this foot makes it
 
 
@@ -276,8 +288,7 @@ class _Statement:
         times = [attack.time - origin for attack in attacks]
         self.ahead = dict(zip(times, [0, *times[:-1]], strict=True))
         frees = {notion: free_times(passage, figures, notion) for notion in sorted(notions)}
-        # letter -> its possible uses in order: time, position -> literals and free times of the notes that
-        # choose it
+        # letter -> its possible uses in order: time, and the notes that may choose it
         uses: dict[str, list[_Use]] = {letter: [] for letter in PEDALS}
         for k, attack in enumerate(attacks):
             here: dict[str, _Use] = {}
@@ -294,7 +305,9 @@ class _Statement:
                         here[letter] = _Use(attack.time - origin, [])
                         uses[letter].append(here[letter])
                     free = {notion: self._capped(frees[notion][k][pitch], origin) for notion in frees}
-                    here[letter].notes.append((position, chosen, free))
+                    here[letter].notes.append(
+                        _Pluck(pitch - position, position, chosen, attack.time - origin, free)
+                    )
         for p, letter in enumerate(PEDALS):
             given = None if passage.start is None else passage.start.positions[p]
             self._letter(letter, uses[letter], given, sorted(notions))
@@ -317,33 +330,33 @@ class _Statement:
         """The position of one pedal through all its possible uses, and the changes between them."""
         model, figures = self.model, self.figures
         positions = sorted(
-            {p for use in uses for p, _, _ in use.notes} | ({given} if given is not None else set())
+            {note.position for use in uses for note in use.notes} | ({given} if given is not None else set())
         )
         if len(positions) < 2:
             return  # it stands where it is wanted from the beginning, for good
         before: dict[int, Lit] | None = None  # none: set before the start, wherever it is wanted
-        free: dict[Notion, cp_model.IntVar | int] = dict.fromkeys(notions, 0)
         least = 0
         if given is not None:
             before = {p: p == given for p in positions}
+        past: list[_Pluck] = []
         for use in uses:
             stands = self._position(positions)
-            for p, chosen, _ in use.notes:
-                model.add_implication(chosen, stands[p])
-            if before is not None:
+            for note in use.notes:
+                model.add_implication(note.chosen, stands[note.position])
+            if before is None:
+                least = use.time  # a string is not free before its pluck
+            else:
                 # Not used here, it does not move.
                 for p in positions:
-                    model.add_bool_or([stands[p], _no(before[p]), *(chosen for _, chosen, _ in use.notes)])
+                    model.add_bool_or([stands[p], _no(before[p]), *(note.chosen for note in use.notes)])
                 latest = use.time - figures.settle - figures.flick
                 if latest < least:
                     for p in positions:
                         model.add_implication(before[p], stands[p])
                 else:
-                    self._change(letter, use, positions, before, stands, least, free)
-            # A letter may be used here for the first time, so only the least of all these bounds is certain.
-            moments = [moment for _, _, f in use.notes for moment in f.values()]
-            least = min(moments) if before is None else min(least, *moments)
-            free = {notion: self._later(free[notion], use, notion) for notion in notions}
+                    waits = {notion: self._waits(past, use, notion) for notion in notions}
+                    self._change(letter, use, positions, before, stands, least, waits)
+            past += use.notes
             before = stands
 
     def _position(self, positions: list[int]) -> dict[int, Lit]:
@@ -354,25 +367,30 @@ class _Statement:
         self.model.add_exactly_one(stands.values())
         return dict(stands)
 
-    def _later(self, free: cp_model.IntVar | int, use: _Use, notion: Notion) -> cp_model.IntVar | int:
-        """When the letter is free after this use too: no earlier than before it, nor than each note that
-        chose it.
-        """
-        certain = [f[notion] for _, chosen, f in use.notes if chosen is True]
-        low = max(certain, default=0)
-        if isinstance(free, int):
-            low = max(low, free)
-        perhaps = [
-            (chosen, f[notion]) for _, chosen, f in use.notes if chosen is not True and f[notion] > low
-        ]
-        if isinstance(free, int) and not perhaps:
-            return low
-        later = self.model.new_int_var(low, self.end + 1, "")
-        if not isinstance(free, int):
-            self.model.add(later >= free)
-        for chosen, moment in perhaps:
-            self.model.add(later >= moment).only_enforce_if(chosen)
-        return later
+    def _waits(
+        self, past: list[_Pluck], use: _Use, notion: Notion
+    ) -> list[tuple[list[cp_model.IntVar], int]]:
+        """What a change for this use waits for: each string plucked before, since its latest pluck."""
+        found: list[tuple[list[cp_model.IntVar], int]] = []
+        figures = self.figures
+        for number, note in enumerate(past):
+            free = note.free[notion]
+            later = [
+                other.chosen for other in past[number + 1 :] if other.string == note.string and figures.damp
+            ]
+            here = [other.chosen for other in use.notes if other.string == note.string]
+            if notion == "held" and here and figures.damp:
+                damped = min(free, max(use.time - figures.damp, note.time + figures.grip))
+                self._wait_for(found, [note.chosen, *map(_no, later)], damped)
+                self._wait_for(found, [note.chosen, *map(_no, later), *map(_no, here)], free)
+            else:
+                self._wait_for(found, [note.chosen, *map(_no, later)], free)
+        return found
+
+    @staticmethod
+    def _wait_for(found: list[tuple[list[cp_model.IntVar], int]], conditions: list[Lit], moment: int) -> None:
+        if moment > 0 and not any(condition is False for condition in conditions):
+            found.append(([c for c in conditions if not isinstance(c, bool)], moment))  # type: ignore[misc]
 
     def _change(
         self,
@@ -382,7 +400,7 @@ class _Statement:
         before: dict[int, Lit],
         stands: dict[int, Lit],
         least: int,
-        free: dict[Notion, cp_model.IntVar | int],
+        waits: dict[Notion, list[tuple[list[cp_model.IntVar], int]]],
     ) -> None:
         model, figures = self.model, self.figures
         latest = use.time - figures.settle - figures.flick
@@ -404,12 +422,13 @@ class _Statement:
             # Reaching across is for the gap before the attack that needs it: not before the attack ahead of
             # that one.
             model.add(start >= self.ahead[use.time]).only_enforce_if(by[ACROSS[letter]])
-        self.changes.append(_Change(letter, use.time, least, latest, start, made, two, free, by))
+        self.changes.append(_Change(letter, use.time, least, latest, start, made, two, waits, by))
 
     def wait(self, change: _Change, notion: Notion, unless: cp_model.IntVar | None = None) -> None:
         """The change does not start before its letter is free."""
         conditions = [change.made] if unless is None else [change.made, ~unless]
-        self.model.add(change.start >= change.free[notion]).only_enforce_if(conditions)
+        for chosen, moment in change.waits[notion]:
+            self.model.add(change.start >= moment).only_enforce_if([*conditions, *chosen])
 
     def feet(self) -> None:
         """Starts on one foot a cycle apart; with ``two_at_once`` a change may ride along with its right
@@ -480,9 +499,20 @@ _PARAMETERS: dict[str, int | bool] = {
 
 
 @dataclass(slots=True)
+class _Pluck:
+    """A note that may be played on a string of a letter, told by the pitch that it has at natural."""
+
+    string: int
+    position: int
+    chosen: Lit
+    time: int
+    free: dict[Notion, int]
+
+
+@dataclass(slots=True)
 class _Use:
     time: int
-    notes: list[tuple[int, Lit, dict[Notion, int]]]
+    notes: list[_Pluck]
 
 
 def _no(literal: Lit) -> Lit:

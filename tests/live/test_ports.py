@@ -56,6 +56,11 @@ def only(folder: Path, ending: str) -> Path:
     return path
 
 
+def notes_in(path: Path) -> int:
+    """The notes of a file, those that came late included: a busy machine may stand still."""
+    return sum(track.notes for track in read_song(path).tracks)
+
+
 def rehearse(
     server: Server, recording: str, folder: Path, speed: str, *arguments: str
 ) -> tuple[list[str], list[str]]:
@@ -273,7 +278,9 @@ def test_killed_while_the_judge_is_busy(own_server: Server, tmp_path: Path, judg
         if killed.journaled:
             (path,) = unfinished(folder)
             (written,) = recover(read_journal(path), folder)
-            assert written.saved.notes == sum(data.startswith("90") for data in killed.journaled)
+            assert written.saved.notes + written.saved.late == sum(
+                data.startswith("90") for data in killed.journaled
+            )
 
 
 def test_next_start_finds_the_remains(own_server: Server, tmp_path: Path) -> None:
@@ -350,7 +357,7 @@ def test_flood_of_500_messages_a_second(server: Server, tmp_path: Path) -> None:
         listener.end()
     assert heard(only(tmp_path, ".journal")) == log.read_text().split()
     assert len(log.read_text().split()) == MESSAGES
-    assert check_file(only(tmp_path, ".mid")).files[0].parts[0].notes == MESSAGES // 2
+    assert notes_in(only(tmp_path, ".mid")) == MESSAGES // 2
 
 
 def test_odd_streams(server: Server, tmp_path: Path) -> None:
@@ -370,7 +377,7 @@ def test_odd_streams(server: Server, tmp_path: Path) -> None:
         "drums (channel 10)",
     ):
         assert told in text
-    assert check_file(only(tmp_path, ".mid")).files[0].parts[0].notes == 16
+    assert notes_in(only(tmp_path, ".mid")) == 16
     assert len(heard(only(tmp_path, ".journal"))) == len(log.read_text().split())
 
 
