@@ -94,6 +94,11 @@ def judge_part(
             f"{counted(monitor.below, 'note')} below the range of any harp left out"
             " (probably keyswitches of a sample library)."
         )
+    if monitor.bounded:
+        remarks.append(
+            f"{counted(monitor.bounded, 'attack')} not decided: there are more ways to play"
+            f" {'it' if monitor.bounded == 1 else 'them'} than are looked at. That counts as no fault."
+        )
     onsets = onsets_of(events, figures) if hands else ()
     asides = asides_of(shares, onsets, plans[number], monitor.players[number], figures, instrument)
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))

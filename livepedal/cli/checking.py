@@ -21,6 +21,7 @@ from livepedal.cli.options import (
     spelling_options,
 )
 from livepedal.cli.output import Output, ProgressBar, complain
+from livepedal.cli.project import project_option
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     many_options(check)
     beside_options(check)
     plain_option(check)
+    project_option(check, lambda options: many.folder_of(options.files[0]))
     check.set_defaults(run=_check)
 
 

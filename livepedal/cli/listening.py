@@ -15,6 +15,7 @@ from livepedal.cli import line_mode
 from livepedal.cli.inputs import backend_option, choose, forget, waited_for
 from livepedal.cli.options import channels_asked, harp_options, layers_asked, middle_c_asked
 from livepedal.cli.output import Output
+from livepedal.cli.project import project_option
 from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder
 from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
@@ -74,6 +75,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     listen.add_argument("--out", metavar="DIR", help="folder for the journal and the saved MIDI files")
     listen.add_argument("--forget", action="store_true", help="forget which input was chosen the last time")
     harp_options(listen)
+    project_option(listen, lambda options: ".")
     listen.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
     listen.set_defaults(run=_listen)
 

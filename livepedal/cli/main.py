@@ -30,6 +30,7 @@ from livepedal.cli import (
     manual,
     many,
     output,
+    project,
     recovering,
     replaying,
     sharing,
@@ -56,6 +57,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         except SystemExit:  # help and version
             sys.stdout.flush()
             raise
+        if hasattr(options, "project_of"):
+            options = project.applied(parser, options, arguments)
+            if options.show_defaults:
+                sys.stdout.write(project.shown(options))
+                sys.stdout.flush()
+                return 0
         code: int = options.run(options)
         sys.stdout.flush()
         return code

@@ -91,6 +91,15 @@ def _inside(folder: str) -> list[str]:
     return sorted(found)
 
 
+def folder_of(argument: str) -> str:
+    """The folder that an argument is, or lies in; the one we are in for standard input."""
+    if argument == "-" or os.path.isdir(argument):
+        return os.curdir if argument == "-" else argument
+    while glob.has_magic(argument) and not os.path.exists(argument):
+        argument = os.path.dirname(argument)
+    return argument if os.path.isdir(argument) else os.path.dirname(argument) or os.curdir
+
+
 def is_midi(name: str) -> bool:
     """Whether a file of this name in a folder is meant."""
     return name.lower().endswith(MIDI_ENDINGS) and not name.startswith(".")
@@ -136,7 +145,7 @@ class Judge:
                 figures=asked.figures,
                 player=asked.player.name,
                 harp=asked.instrument.name,
-                tracks=asked.tracks,
+                tracks=asked.tracks_of(path),
                 merge=asked.merge,
                 channels=asked.channels,
                 programs=asked.programs,

@@ -16,6 +16,7 @@ from livepedal.errors import LivepedalError
 if TYPE_CHECKING:
     from livepedal.advice.given import Wish
     from livepedal.advice.report import PartReport
+    from livepedal.cli.project import Project
     from livepedal.harp import Figures, Instrument, Player, Setting
     from livepedal.model.findings import Layer
     from livepedal.music import Part, Song
@@ -257,6 +258,7 @@ class Asked:
         self.instrument: Instrument = self.figures.instrument(options.harp)
         self.start: Setting | None = None if options.start is None else Setting.parse(options.start)
         self.tracks: tuple[str, ...] = tuple(options.track)
+        self._project: Project | None = getattr(options, "project", None)
         self.merge: bool = options.merge
         self.channels = channels_asked(options)
         self.programs = _programs_asked(options)
@@ -278,6 +280,10 @@ class Asked:
         self.only = layers_asked(options)
         # Whether a command without these options would tell the same.
         self.bare = not _given(vars(options))
+
+    def tracks_of(self, path: str) -> tuple[str, ...]:
+        """The tracks that are the harp's: as typed, else as the project has them for a file of this name."""
+        return self.tracks or (() if self._project is None else self._project.tracks_of(path))
 
     def parts(self, song: Song) -> tuple[Part, ...]:
         """The harp parts of a file, as they are wanted. Raises as `parts_wanted` does."""

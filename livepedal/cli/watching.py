@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from livepedal.cli import many
 from livepedal.cli.options import Asked, common_options, plain_option
 from livepedal.cli.output import Output
+from livepedal.cli.project import project_option
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
@@ -48,6 +49,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         "--jsonl", action="store_true", help="each export as a JSON line, as check --jsonl has it"
     )
     plain_option(watch)
+    project_option(watch, lambda options: options.folder)
     watch.set_defaults(run=_watch)
 
 

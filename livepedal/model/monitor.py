@@ -135,8 +135,9 @@ class Monitor:
         self._latest: Verdict | None = None
         self._since_attack = 0
         self.below = 0
-        self._cut = 0  # attacks of which not all ways were looked at
-        self._cut_at = -1
+        self._held: tuple[int, ...] = ()  # the notes of the open attack that some setting holds
+        self._undecided = 0  # attacks for which the search was cut short
+        self._bounds = 0  # how often some tracker had relaxed its readings before the open attack
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
         self.graded: list[Graded] = []  # the closed attacks that are not easy
 
@@ -249,6 +250,8 @@ class Monitor:
         moment = self._attack
         if moment is not None:
             self._count()
+            self._undecided = self.bounded
+            self._bounds = sum(one.bounded for one in self._scale.trackers)
             if self.follow:
                 audible = self._combined()[self._player] is Outcome.AUDIBLE
                 wanted = sorted({*self._down} - {*self._arrived}) if audible else ()
@@ -308,9 +311,7 @@ class Monitor:
         ways, left_out = self._chords.most_of(strung)
         if left_out:
             held = tuple(sorted(set(strung) - set(left_out)))
-        if held in self._chords.cut and self._cut_at != moment:
-            self._cut += 1
-            self._cut_at = moment
+        self._held = held
         links = self._runs.hear(held, moment) if self._whole else ()
         all_play = self._scale.judge(Judge(held, ways, moment, links))
         if all_play and not left_out and not missing:
@@ -450,10 +451,13 @@ class Monitor:
 
     @property
     def bounded(self) -> int:
-        """How often the search met its safety net; each time it may have missed a way to play, never invented
-        one.
+        """For how many attacks the search was cut short (tracker.py, hands.py, chords.py): what it says of them and of
+        what follows may be too good, until nothing of that matters any more.
         """
-        return self._cut + sum(tracker.bounded for tracker in self._scale.trackers)
+        if self._attack is None:
+            return self._undecided
+        bounds = sum(one.bounded for one in self._scale.trackers)
+        return self._undecided + (bounds > self._bounds or self._held in self._chords.cut)
 
     @property
     def entry(self) -> Setting:

@@ -46,9 +46,9 @@ partner's, then any future that b can play a can play: it puts its changes where
 every later change of b's is a's too, or a needs none. A letter that stood elsewhere needs one change at its
 next use whatever that is, for which it has the slot of the added one.
 
-*After an attack that a foot cannot play* (`force`) it owes nothing, and its letters that were free early enough,
-without damping, to be changed before the attack become UNSET: as if it had had time for all that was before. The
-attack's letters stand as it needs them; keys that are down go on holding strings that the attack does not pluck
+*After an attack that a foot cannot play* (`force`, `relaxed`) it owes nothing, and its letters that were free early
+enough, without damping, to be changed before the attack become UNSET: as if it had had time for all that was before.
+The attack's letters stand as it needs them; keys that are down go on holding strings that the attack does not pluck
 again, and loud ones stay loud. So a reading that covered another one still does: where the one was free early
 enough, or UNSET, it is UNSET now, and nobody owes anything. (Without that, a reading could cover another by the
 slot of a change that this one owed, and then be worse when the other's debts were dropped.)
@@ -75,6 +75,9 @@ Readings = tuple[Reading, ...]
 
 FRESH: Letter = (UNSET, LONG_AGO, 0, ())
 
+MOST_COMPARED = (
+    150  # of more, nobody looks for those that are superfluous: it costs as the square of their number
+)
 MOST_REMEMBERED = 10_000  # answers; then they are forgotten, to bound the memory
 
 
@@ -243,14 +246,22 @@ class FootRules:
             pedal if self.tags else 0,
         )
 
-    def force(self, readings: Iterable[Reading], ways: tuple[Way, ...], moment: int) -> Readings:
-        """The readings after an attack that this foot cannot play (see the head of this file)."""
+    def relaxed(self, readings: Iterable[Reading], moment: int) -> Readings:
+        """The readings as if the foot had had time for all that was before an attack at `moment`: nothing is owed, and
+        letters that were free early enough to be changed for it are unset.
+        """
         ready = moment - self.latest_lead
         found: dict[Reading, None] = {}
         for letters, _ in readings:
-            quiet = [FRESH if self.free_since(letter) <= ready else letter for letter in letters]
+            found[tuple([FRESH if self.free_since(one) <= ready else one for one in letters]), ()] = None
+        return tuple(found)
+
+    def force(self, readings: Iterable[Reading], ways: tuple[Way, ...], moment: int) -> Readings:
+        """The readings after an attack that this foot cannot play (see the head of this file)."""
+        found: dict[Reading, None] = {}
+        for letters, _ in FootRules.relaxed(self, readings, moment):
             for way in ways:
-                now = list(quiet)
+                now = list(letters)
                 for index, position, keys in way:
                     now[index] = self._plucked(now[index], position, keys, moment)
                 found[tuple(now), ()] = None
@@ -356,7 +367,7 @@ class FootRules:
         found: dict[Reading, None] = {}
         for reading in readings:
             found[self.cut(reading, moment, first_pedal)] = None
-        if prune and len(found) > 1:
+        if prune and 1 < len(found) <= MOST_COMPARED:
             return self.prune(tuple(found), moment, first_pedal)
         return tuple(found)
 

@@ -171,6 +171,13 @@ class StringRules(FootRules):
             after = tuple(sorted((*others, *((string, moment, LONG_AGO) for string in strings))))
         return after
 
+    def relaxed(  # type: ignore[override]
+        self, readings: Iterable[Marked], moment: int
+    ) -> MarkedReadings:
+        """As in FootRules; nothing plucked."""
+        found = super().relaxed([(letters, owed) for letters, owed, _ in readings], moment)
+        return tuple((letters, owed, ()) for letters, owed in found)
+
     def force(  # type: ignore[override]
         self, readings: Iterable[Marked], ways: tuple[Way, ...], moment: int
     ) -> MarkedReadings:

@@ -14,6 +14,12 @@ After an attack that the player cannot play the tracker goes on from the reading
 fails has its letters as the attack needs them and nothing owed, so that one impossibility is reported once,
 and a second one right after it is still found. A tracker is cheap to copy: its state is tuples that nobody
 changes.
+
+The work for one attack is bounded, in steps, so that live and file still agree: a step is one reading put to one
+way of the attack. Where an attack would take more, its readings are *relaxed* first: they owe nothing, and their
+letters that are free are UNSET, as after an attack that cannot be played. That leaves few of them, and each can
+play whatever those could that it stands for. So what cannot be played from there cannot be played; what can is not
+decided, is never taken for a fault, and is counted (`bounded`). The search goes on from the relaxed readings.
 """
 
 from __future__ import annotations
@@ -25,7 +31,7 @@ from typing import TYPE_CHECKING
 from livepedal.harp import Player, Ringing
 from livepedal.model.chords import RIGHT_FIRST_PEDAL, Need, Sharing, Way
 from livepedal.model.free import FreeRule
-from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Letter, Reading, Readings
+from livepedal.model.readings import FRESH, LONG_AGO, MOST_COMPARED, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
 if TYPE_CHECKING:
@@ -36,9 +42,9 @@ Covers = Callable[[Reading, Reading, int, int], bool]
 # (key, moment of its release, moment of the latest attack up to then, its own at the earliest)
 Released = tuple[int, int, int]
 
-# A safety net, never reached on any music tried: beyond it a foot's readings are cut to the first so many,
-# which can only ever turn a playable attack into an unplayable one. How often is counted and reported.
-MOST_READINGS = 20_000
+# Steps for one attack, and readings between two. No harp part that was tried takes half of either.
+MOST_STEPS = 6_000
+MOST_READINGS = 800
 ROOMY = 4  # so many readings, of all pairs together, are not worth pruning
 
 
@@ -85,6 +91,7 @@ class Tracker:
         "rules",
         "set_at",
         "sliding",
+        "steps",
         "struck",
     )
 
@@ -105,6 +112,7 @@ class Tracker:
         self.before: tuple[Pair, ...] = ((((left, ()),), ((right, ()),)),)
         self.after: tuple[Pair, ...] = self.before
         self.failed = False
+        self.steps = 0  # taken for the open attack, MOST_STEPS and more once it was relaxed
         self.ahead = self.latest = LONG_AGO  # the attack before the open one, and the open one
         self.set_at = max(letter[1] for letter in letters)  # when they were set, for who explains
 
@@ -139,7 +147,11 @@ class Tracker:
     def open(self, moment: int) -> None:
         """A new attack begins at `moment`: what was after the last one is now before this one, and settled."""
         rules = self.rules
+        self.steps = 0
         size = sum([len(left) + len(right) for left, right in self.after])
+        if size > MOST_READINGS:
+            self.after = self._relaxed(self.after, moment)
+            size = sum([len(left) + len(right) for left, right in self.after])
         # Looking for superfluous readings costs as the square of their number, so only when they have
         # doubled.
         prune = size > self.roomy
@@ -166,7 +178,8 @@ class Tracker:
             return
         self.before = merge(pairs)
         if prune:
-            self.before = self._prune(self.before, moment)
+            if sum([len(left) + len(right) for left, right in self.before]) <= MOST_COMPARED:
+                self.before = self._prune(self.before, moment)
             self.roomy = max(ROOMY, sum([len(left) + len(right) for left, right in self.before]))
 
     def release_before(self, released: Sequence[Released]) -> None:
@@ -197,6 +210,16 @@ class Tracker:
 
     def judge(self, ways: tuple[Sharing, ...], moment: int) -> bool:
         """Whether the attack at `moment` can be played from `before`; sets `after` and `failed`."""
+        if self.steps < MOST_STEPS:
+            self.steps += sum(
+                [
+                    len(left) * len(sharing.left) + len(right) * len(sharing.right)
+                    for left, right in self.before
+                    for sharing in ways
+                ]
+            )
+            if self.steps >= MOST_STEPS:
+                self.before = self._relaxed(self.before, moment)
         pairs = self.attempt(self.before, ways, moment)
         self.failed = not pairs
         self.after = pairs or self._go_on(ways, moment)
@@ -221,7 +244,7 @@ class Tracker:
                 if new_left:
                     new_right = attack(right, sharing.right, moment, RIGHT_FIRST_PEDAL)
                     if new_right:
-                        pairs.append((self._bound(new_left), self._bound(new_right)))
+                        pairs.append((new_left, new_right))
                 if self.across:
                     pairs += self._reach_across(left, right, sharing, moment)
         if len(pairs) > 1:
@@ -254,7 +277,7 @@ class Tracker:
                     other.readings, other.ways, moment, RIGHT_FIRST_PEDAL, mine.changes, other.letter
                 )
                 if new_left and new_right:
-                    pairs.append((self._bound(new_left), self._bound(new_right)))
+                    pairs.append((new_left, new_right))
         return pairs
 
     def _handed_over(
@@ -283,11 +306,11 @@ class Tracker:
             for (need, change), group in found.items()
         ]
 
-    def _bound(self, readings: Readings) -> Readings:
-        if len(readings) > MOST_READINGS:
-            self.bounded += 1
-            return readings[:MOST_READINGS]
-        return readings
+    def _relaxed(self, pairs: tuple[Pair, ...], moment: int) -> tuple[Pair, ...]:
+        """The pairs with fewer readings, each of which can play whatever those can that it stands for."""
+        self.bounded += 1
+        relaxed = self.rules.relaxed
+        return merge([(relaxed(left, moment), relaxed(right, moment)) for left, right in pairs])
 
     def _go_on(self, ways: tuple[Sharing, ...], moment: int) -> tuple[Pair, ...]:
         """The pairs after an attack that cannot be played: one foot forced where that is enough, else both."""

@@ -8,6 +8,7 @@ rest end a passage (figures.toml).
 
 from __future__ import annotations
 
+import random
 from dataclasses import FrozenInstanceError, replace
 from itertools import permutations
 from pathlib import Path
@@ -346,6 +347,51 @@ def test_an_attack_of_which_not_all_ways_were_looked_at_is_counted_once() -> Non
     assert one.bounded == 2
     feed(one, [StartAfresh(9_000_000)])
     assert one.bounded == 0
+
+
+@pytest.mark.parametrize(("name", "most"), [("MOST_STEPS", 40), ("MOST_READINGS", 6)])
+def test_what_is_cut_short_is_never_taken_for_a_fault(
+    monkeypatch: pytest.MonkeyPatch, name: str, most: int
+) -> None:
+    rng = random.Random(1)
+    cut = cannot = 0
+    for _ in range(30):
+        events = []
+        for number in range(20):
+            chord = rng.sample(range(48, 84), rng.randint(1, 4))
+            events += [*on(number * 200, *chord), *off(number * 200 + 150, *chord)]
+        every, some = monitor(), monitor()
+        for event in events:
+            every.feed(event)
+            with monkeypatch.context() as patched:
+                patched.setattr(tracker, name, most)
+                some.feed(event)
+            if outcome(every) is Outcome.CANNOT:
+                cannot += 1
+                break
+            assert outcome(some) <= outcome(every)
+        assert every.bounded == 0
+        cut += some.bounded > 0
+    assert cut > 20
+    assert cannot > 10
+
+
+def test_the_search_goes_on_as_it_says_after_what_cannot_be_played() -> None:
+    # Issue 17, found by a judge written from the stated rules: a reading that stood for another by the slot of a change
+    # that this one owed was worse when the debts were dropped, and the last attack came out audible.
+    one = monitor()
+    notes = [
+        (0, 53, 200),
+        (600, 53, 800),
+        (1000, 52, 1100),
+        (1100, 56, 1200),
+        (1100, 57, 1200),
+        (1200, 55, 1300),
+    ]
+    notes += [(1400, pitch, 1500) for pitch in (50, 51, 56)]
+    timed = [(at, 1, on(at, pitch)) for at, pitch, _ in notes] + [(up, 0, off(up, p)) for _, p, up in notes]
+    found = feed(one, *(events for _, _, events in sorted(timed, key=lambda item: item[:2])))
+    assert {finding.us for finding in found if not finding.withdrawn} <= {1200 * MS}
 
 
 def test_readings_beyond_the_safety_net_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
