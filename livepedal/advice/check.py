@@ -106,8 +106,8 @@ def check_file(
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
     chords = Chords(instrument)
-    # A score is judged as it is printed, where nobody asks for another spelling.
-    wishes = [printed_wish() if spelling is None and part.spelled() else spelling for part in parts]
+    # A score is judged as it is printed, but for what somebody asks for.
+    wishes = [printed_wish(spelling) if part.spelled() else spelling for part in parts]
     total = sum(
         len(part.events) * (1 if wish is None else 2) for part, wish in zip(parts, wishes, strict=True)
     )
@@ -205,11 +205,11 @@ def check_file(
     return Report(instrument, chosen, (FileReport(path, tuple(judged), remarks=remarks),))
 
 
-def printed_wish() -> Wish:
-    """That a score is spelled as it is printed."""
+def printed_wish(spelling: Wish | None) -> Wish:
+    """That a score is spelled as it is printed, but for what is asked for."""
     from livepedal.advice.given import Wish
 
-    return Wish(as_written=True)
+    return Wish(() if spelling is None else spelling.requests, as_written=True)
 
 
 def advice_on(

@@ -197,6 +197,11 @@ def many_options(parser: argparse.ArgumentParser) -> None:
         " pedalling)",
     )
     parser.add_argument(
+        "--accept",
+        metavar="FILE.json",
+        help="write what is found there as known; where it is there already, fail only on what is new",
+    )
+    parser.add_argument(
         "--quiet", action="store_true", help="one line for each file that fails, and nothing else"
     )
 

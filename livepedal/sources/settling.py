@@ -81,6 +81,8 @@ def signature_of(path: str) -> Signature:
 def is_whole(path: str) -> bool:
     """Whether it can be read to its end."""
     try:
-        return all(remark.endswith(READ_ON) for remark in read_smf(path).remarks)
+        song = read_smf(path)
+        # A score is read as a whole or not at all.
+        return bool(song.bars) or all(remark.endswith(READ_ON) for remark in song.remarks)
     except LivepedalError:
         return False

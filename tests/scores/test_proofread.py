@@ -330,3 +330,19 @@ def test_bolero_s_printed_changes_as_texts(tmp_path: Path) -> None:
     assert set(slips) == {Slip.NEEDLESS, Slip.MISSING}
     assert all(fault.pedal.letter == "A" for fault in printed(part).faults if fault.slip is Slip.NEEDLESS)
     assert slips.count(Slip.MISSING) <= 5
+
+
+@pytest.mark.parametrize(
+    "path", sorted((Path(__file__).parents[2] / "recordings").glob("*.mid")), ids=lambda path: path.stem
+)
+def test_the_planner_and_the_proofreader_agree(
+    path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # Two pieces of code that know nothing of each other: a plan without trouble has no slips, and one with trouble has some.
+    marked = tmp_path / "marked.mid"
+    main(["check", "--quiet", "--only", "pedals", "--marked", str(marked), str(path)])
+    capsys.readouterr()
+    (file,) = check_file(marked, as_marked=True, only=("pedals",)).files
+    for part in file.parts:
+        trouble = part.outcome.name != "PLAYS" or part.plan.audible > 0
+        assert bool(printed(part).faults) == trouble
