@@ -90,7 +90,7 @@ def test_a_chord_that_no_hands_reach_needs_no_time() -> None:
     found = findings((0, white[:17]))[-1]
     assert found.kind is Kind.TOO_MANY
     assert (found.needed, found.available) == (None, None)
-    assert clause(found) == "17 notes at once are more than two hands have fingers for"
+    assert clause(found) == "17 notes at once are too many for two hands"
 
 
 def test_too_many_notes_are_counted_in_both_hands() -> None:
@@ -98,7 +98,7 @@ def test_too_many_notes_are_counted_in_both_hands() -> None:
     nine = (36, 43, 48, 52, 60, 64, 67, 72, 76)
     found = findings((0, (36, 72)), (150, nine))[-1]
     assert found.kind is Kind.TOO_MANY
-    assert clause(found).startswith("9 notes at once are more than two hands have fingers for")
+    assert clause(found).startswith("9 notes at once are too many for two hands")
     assert found.note == 76
 
 
@@ -114,23 +114,23 @@ def test_too_many_notes_are_counted_in_both_hands() -> None:
         ),
         (
             HandsFault(HandTrouble.TOO_FAR, False, (60, 64), 9, 5, 3),
-            "the right hand must leap 3 strings further than it spans for C♮4 E♮4",
+            "the right hand must leap 3 strings further than it spans for C♮4 and E♮4",
         ),
         (
             HandsFault(HandTrouble.TOO_FAST, False, (62,), 9, 5, 0),
-            "the right hand cannot be placed again so soon for D♮4",
+            "too fast for the right hand: it has no time to be placed on D♮4",
         ),
         (
             HandsFault(HandTrouble.TOO_MANY, True, tuple(range(60, 69)), 9, 5, 0),
-            "9 notes at once are more than two hands have fingers for, and there is no time to roll them",
+            "9 notes at once are too many for two hands, and there is no time to roll them",
         ),
         (
             HandsFault(HandTrouble.TOO_WIDE, True, (36, 60), 9, 5, 0),
-            "no way to share the chord out lets the left hand reach C♮2 C♮4, and there is no time to roll it",
+            "C♮2 and C♮4 are too wide for the left hand, and there is no time to roll the chord",
         ),
         (
             HandsFault(HandTrouble.TOO_WIDE, True, (36, 60), 0, 0, 0),
-            "no way to share C♮2 C♮4 out lets both hands reach them",
+            "C♮2 and C♮4 are too wide for two hands, however they are shared",
         ),
         (
             HandsFault(HandTrouble.LINE, False, (60,), 520_000, 400_000, 0, 8),
@@ -145,10 +145,10 @@ def test_what_the_hands_cannot_in_words(fault: HandsFault, says: str) -> None:
 def test_what_a_string_cannot_in_words() -> None:
     g, a_sharp = HarpString.parse("G4"), Spelling(HarpString.parse("A4"), Position.SHARP)
     assert string_clause(StringFault(67, g, 9, 5, False, ())) == (
-        "G♮4 repeats too fast on the G4 string, and no other string gives it"
+        "G♮4 repeats too fast here, and no other string gives it"
     )
     assert string_clause(StringFault(70, HarpString.parse("B4"), 9, 5, True, (a_sharp,)), "C3") == (
-        "B♭3 repeats too fast on the B3 string, and A♯3 does not help"
+        "B♭3 repeats too fast here, and A♯ does not help"
     )
 
 
