@@ -23,7 +23,7 @@ from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
-from livepedal.music.wording import bounded
+from livepedal.music.wording import bounded, plain
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from livepedal.advice.proofread import Printed
     from livepedal.advice.remedy import PartAdvice
     from livepedal.advice.sheet import Sheet
+    from livepedal.model.hands import Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +95,7 @@ class PartReport:
     remarks: tuple[str, ...] = ()
     not_the_best: str = ""  # the one of them that the plan gives up more attacks than the verdict
     asides: tuple[Aside, ...] = ()
+    played: tuple[Figure, ...] = ()  # the figures that are told of
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
     spelling: Compared | None = None
@@ -141,7 +143,7 @@ class PartReport:
         """What is to be said of the search for the pedal changes wherever they are told, "" for nothing."""
         if self.not_the_best or not (self.plan.bounded and self.plan.changes):
             return self.not_the_best
-        return bounded("this pedalling")
+        return bounded("a pedalling")
 
     @property
     def notes_below(self) -> tuple[str, ...]:
@@ -220,6 +222,16 @@ class PartReport:
             "findings": [self._finding(finding) for finding in self.findings],
             "groups": [self._group(group) for group in self.groups],
             "remarks": list(self.remarks),
+            "figures": [
+                {
+                    "kind": figure.kind.value,
+                    "from": seconds(figure.start),
+                    "to": seconds(figure.end),
+                    "notes_a_second": round(figure.per_second, 1),
+                    "notes": list(figure.pitches),
+                }
+                for figure in self.played
+            ],
             "asides": [
                 {
                     "kind": aside.kind.value,
@@ -270,7 +282,7 @@ class PartReport:
             "notes": list(finding.pitches),
             "names": [pitch_name(pitch) for pitch in finding.pitches],
             "note": finding.note,
-            "why": clause(finding) or None,
+            "why": plain(clause(finding)) or None,
             "pedal": None if finding.pedal is None else finding.pedal.letter,
             "from": None if finding.start is None else finding.start.word,
             "to": None if finding.goal is None else finding.goal.word,
@@ -281,7 +293,7 @@ class PartReport:
                 {
                     "string": reason.spelling.string.name,
                     "position": reason.spelling.position.word,
-                    "why": reason.why,
+                    "why": plain(reason.why),
                     "constraint": reason.constraint.value,
                     "needed_s": None if reason.needed is None else seconds(reason.needed),
                     "available_s": None if reason.available is None else seconds(reason.available),
