@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import closing
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from livepedal.cli import many
@@ -25,7 +26,7 @@ from livepedal.cli.project import project_option
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
-    from livepedal.advice.summary import FailOn, Tally
+    from livepedal.advice.summary import FailOn, FileSummary, Tally
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
@@ -78,13 +79,15 @@ def _check(options: argparse.Namespace) -> int:
     ):
         raise LivepedalError("--marked and --page name one file; give each a name of its own.")
     beside = [one for one in (marked, page) if one is not None]
+    known = _Known(options)
     write = _writer(options, asked, paths)
     tally = Tally()
     write.opening()
     sys.stdout.flush()
     judge = Judge(asked, write.form, options.debug, keep=bool(beside))
     for done in _judged(paths, judge, jobs) if marked is None else [judge(*marked.source)]:
-        code = tally.add(done.summary, fail_on)
+        code = known.exit_code(done.summary, fail_on)
+        tally.add(done.summary, code)
         if done.report is not None and done.error is None:
             for one in beside:
                 one.write(done.report, asked)
@@ -96,7 +99,66 @@ def _check(options: argparse.Namespace) -> int:
     if write.form not in (Form.JSON, Form.CSV) and not options.quiet and not tally.failed:
         for one in beside:
             print(one.told)
+    told = known.close(tally)
+    if told and write.form in (Form.REPORT, Form.ROW) and not options.quiet:
+        print(told)
     return tally.code
+
+
+class _Known:
+    """What is accepted already (--accept): read where there is such a file, written where there is none."""
+
+    def __init__(self, options: argparse.Namespace) -> None:
+        """Raises LivepedalError where it can be neither read nor written."""
+        from livepedal.advice import baseline
+        from livepedal.sources.writing import check_target
+
+        self._path = None if options.accept is None else Path(options.accept)
+        self._force = options.force
+        self._baseline: baseline.Baseline | None = None
+        self._files: list[FileSummary] = []
+        self._new = self._all = 0
+        if self._path is None:
+            return
+        if self._path.exists() and not options.force:
+            self._baseline = baseline.read(self._path)
+        else:
+            check_target(self._path, [], options.force, "--accept")
+
+    def exit_code(self, file: FileSummary, fail_on: FailOn | None) -> int:
+        """As without, but for what is accepted."""
+        from livepedal.advice import baseline
+
+        code = file.exit_code(fail_on)
+        if self._path is None or file.error is not None:
+            return code
+        self._all += len(file.troubles)
+        if self._baseline is None:
+            self._files.append(file)
+            return 0
+        new = self._baseline.new(file)
+        self._new += len(new)
+        slips = bool(file.slips) and code and fail_on is not None and fail_on.value == "printed"
+        return int(slips or any(baseline.counts(one, fail_on) for one in new))
+
+    def close(self, tally: Tally) -> str:
+        """Write what is accepted, unless something could not be judged; what to say of it."""
+        from livepedal.advice import baseline
+        from livepedal.sources.text import clean
+        from livepedal.sources.writing import write_new
+        from livepedal.views.words import counted
+
+        if self._path is None:
+            return ""
+        name = clean(str(self._path), 500)
+        if self._baseline is not None:
+            if not self._new:
+                return f"Nothing new: all that was found is accepted in {name}."
+            return f"{self._new} of {counted(self._all, 'finding')} new; the others are accepted in {name}."
+        if tally.failed:
+            return f"Nothing is accepted in {name}, since not all could be judged."
+        write_new(self._path, baseline.written(self._path, self._files), [], self._force, "--accept")
+        return f"Accepted in {name}: {counted(self._all, 'finding')}; the same command now fails only on new ones."
 
 
 def _fail_on(text: str | None) -> FailOn | None:

@@ -29,6 +29,7 @@ KEYS: dict[str, type] = {
     "ignore-below": str,
     "merge": bool,
     "fail-on": str,
+    "accept": str,
 }
 TRACKS = "tracks"
 _KINDS = {str: "a text in quotes", int: "a whole number", bool: "true or false"}
@@ -113,7 +114,7 @@ def read(file: Path) -> Project:
             value = str(value)
         if type(value) is not kind:
             raise LivepedalError(f"{name}: {key} takes {_KINDS[kind]}, not {clean(repr(value), 60)}.")
-        if key == "figures":
+        if key in ("figures", "accept"):
             value = str(file.parent / str(value))
         values.append((key, value))
     return Project(file, tuple(values), _tracks(table.get(TRACKS, {}), name))

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from unittest import mock
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
-from livepedal.model import Layer, Monitor
+from livepedal.model import Layer, Monitor, readings, tracker
 from livepedal.model.plan import Plan, Planner
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -80,7 +81,16 @@ def events_of(passage: cpsat.Passage) -> list[Event]:
 
 
 def first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[str, int | None]:
-    """For each notion of free, the index of the first attack that the model cannot play."""
+    """For each notion of free, the index of the first attack that the model cannot play, however much work that is."""
+    endless = 1 << 60
+    with (
+        mock.patch.multiple(tracker, MOST_STEPS=endless, MOST_READINGS=endless, MOST_COMPARED=endless),
+        mock.patch.object(readings, "MOST_COMPARED", endless),
+    ):
+        return _first_unplayable(passage, figures)
+
+
+def _first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[str, int | None]:
     monitor = monitor_of(figures)
     found: dict[str, int | None] = {"held": None, "sliding": None}
     numbers = {attack.time: number for number, attack in enumerate(passage.attacks)}
