@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from livepedal.advice.asides import as_the_pedals_stand, asides_of, setting_for_glissandi
+from livepedal.advice.asides import as_the_pedals_stand, asides_of, setting_for_glissandi, told
 from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.report import Count, LayerCount, PartReport
 from livepedal.advice.stretch import AS_WRITTEN, Stretch
@@ -17,7 +17,6 @@ from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, ke
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan import BeatIn, Plan, Planner
 from livepedal.model.prepared import Music
-from livepedal.model.shares import share_out
 from livepedal.music.attacks import Attack, Gathered, gather, gather_held
 from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.song import Part
@@ -61,7 +60,7 @@ def judge_part(
         for event in batch:
             keep(findings, monitor.feed(event))
         step(len(batch))
-    monitor.finish()
+    keep(findings, monitor.finish())
     plans = (NO_PLAN, NO_PLAN, NO_PLAN)
     if pedalling:
         plans = plan_for_all(
@@ -77,8 +76,7 @@ def judge_part(
             others=Layer.LOAD in judged,
         )
     number = next(n for n, p in enumerate(monitor.players) if p.name == player)
-    struck = [attack.attack for attack in attacks] if hands else []
-    shares = share_out(struck, monitor.players[number], instrument)
+    shares = monitor.shares
     burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if Layer.LOAD in judged else ()
     for burden in burdens:
         heavy = burden_finding(burden, number, player, attacks, 1 + max(findings, default=0))
@@ -100,7 +98,8 @@ def judge_part(
             f" {'it' if monitor.bounded == 1 else 'them'} than are looked at. That counts as no fault."
         )
     onsets = onsets_of(events, figures) if hands else ()
-    asides = asides_of(shares, onsets, plans[number], monitor.players[number], figures, instrument)
+    played = monitor.figures_played
+    asides = asides_of(shares, played, onsets, plans[number], monitor.players[number], figures)
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     asides = as_the_pedals_stand(asides, plan) if pedalling else asides
     not_the_best = ""
@@ -130,6 +129,7 @@ def judge_part(
         remarks=tuple(remarks),
         not_the_best=not_the_best,
         asides=asides,
+        played=tuple(figure for figure in played if told(figure, figures)),
         loads=tuple(burden.loads[number] for burden in burdens),
         tuned=monitor.tuned,
         music=attacks,

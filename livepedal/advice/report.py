@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from livepedal.advice.proofread import Printed
     from livepedal.advice.remedy import PartAdvice
     from livepedal.advice.sheet import Sheet
+    from livepedal.model.hands import Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +94,7 @@ class PartReport:
     remarks: tuple[str, ...] = ()
     not_the_best: str = ""  # the one of them that the plan gives up more attacks than the verdict
     asides: tuple[Aside, ...] = ()
+    played: tuple[Figure, ...] = ()  # the figures that are told of
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
     spelling: Compared | None = None
@@ -218,6 +220,16 @@ class PartReport:
             "findings": [self._finding(finding) for finding in self.findings],
             "groups": [self._group(group) for group in self.groups],
             "remarks": list(self.remarks),
+            "figures": [
+                {
+                    "kind": figure.kind.value,
+                    "from": seconds(figure.start),
+                    "to": seconds(figure.end),
+                    "notes_a_second": round(figure.per_second, 1),
+                    "notes": list(figure.pitches),
+                }
+                for figure in self.played
+            ],
             "asides": [
                 {
                     "kind": aside.kind.value,

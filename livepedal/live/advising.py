@@ -260,7 +260,9 @@ def _planned(
         # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
         too_much = burden_finding(burden, who, player, attacks, -question.number)
     plan = plans[who]
-    asides = asides_of((), onsets_of(events, figures), plan, monitor.players[who], figures, instrument)
+    asides = asides_of(
+        (), monitor.figures_played, onsets_of(events, figures), plan, monitor.players[who], figures
+    )
     setting = setting_for_glissandi(plan.setting, asides)
     changes: list[PedalChange] = []
     for change in plan.changes:
