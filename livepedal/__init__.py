@@ -1,7 +1,8 @@
 """livepedal: whether a concert harp could play it, while it is being played and afterwards.
 
-In Python: `livepedal.check_file(path)` returns a Report; what it cannot judge raises
-`livepedal.LivepedalError`.
+`check_file(path)` judges a file and returns a Report: for each part its verdict, its findings (with bar and beat), the
+pedal changes. A Monitor judges notes as they are played: feed it events that carry their own time. What cannot be
+judged raises LivepedalError, which carries one sentence.
 """
 
 from __future__ import annotations
@@ -13,19 +14,26 @@ from livepedal.errors import LivepedalError
 if TYPE_CHECKING:
     from livepedal.advice.check import check_file
     from livepedal.advice.report import Report
+    from livepedal.model.monitor import Monitor
 
 __version__ = "0.1.0"
-__all__ = ["LivepedalError", "Report", "__version__", "check_file"]
+__all__ = ["LivepedalError", "Monitor", "Report", "__version__", "check_file"]
+
+_WHERE = {
+    "check_file": "livepedal.advice.check",
+    "Report": "livepedal.advice.report",
+    "Monitor": "livepedal.model.monitor",
+}
 
 
 def __getattr__(name: str) -> Any:
     # Loaded when asked for, so that `livepedal --version` and the command line's help start at once.
-    if name == "check_file":
-        from livepedal.advice.check import check_file
+    if name in _WHERE:
+        from importlib import import_module
 
-        return check_file
-    if name == "Report":
-        from livepedal.advice.report import Report
-
-        return Report
+        return getattr(import_module(_WHERE[name]), name)
     raise AttributeError(f"module 'livepedal' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -6,12 +6,22 @@ plans.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import os
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging import attacks_of, judge_part
+from livepedal.advice.meant import (
+    figures_meant,
+    name_meant,
+    names_meant,
+    number_meant,
+    numbers_meant,
+    setting_meant,
+    source_meant,
+)
 from livepedal.advice.report import FileReport, PartReport, Report
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Setting, load_figures
@@ -19,6 +29,7 @@ from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.findings import Layer, layers_named
 from livepedal.music.events import NoteOn
 from livepedal.music.parts import Wanted, parts_wanted
+from livepedal.music.pedal_words import marks_in
 from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
@@ -29,21 +40,23 @@ Progress = Callable[[int, int], None]
 
 
 def check_file(
-    source: str | Path | bytes,
+    source: str | os.PathLike[str] | bytes,
     *,
     name: str | None = None,
     player: str = "working",
-    harp: str = "47",
-    figures: Path | str | Figures | None = None,
-    tracks: Sequence[str] = (),
+    harp: str | int = "47",
+    figures: str | os.PathLike[str] | Figures | None = None,
+    tracks: Iterable[str | int] | str | int = (),
     merge: bool = False,
-    channels: Sequence[int] = (),
+    channels: Iterable[int] | int = (),
+    programs: Iterable[int] | int = (),
     transpose: int = 0,
     ignore_below: int = 0,
     first_bar: int = 1,
     start: str | Setting | None = None,
-    only: Iterable[str] = (),
+    only: Iterable[str] | str = (),
     spelling: Wish | None = None,
+    as_marked: bool = False,
     from_bar: int | None = None,
     remedies: bool = False,
     sheet: bool = False,
@@ -56,35 +69,45 @@ def check_file(
     name: what messages call it (default: its path). player, harp: names from the figures; figures: a TOML
     file laid over the built-in ones, or Figures. tracks: numbers or names of tracks, where the harp's cannot
     be told; merge: judge several tracks as one harp; channels: heed these alone, 1 to 16; transpose: by so
-    many semitones; ignore_below: leave out what lies under this MIDI note; first_bar: the number of the file's
+    many semitones; programs: only the notes under these, 0 to
+    127; ignore_below: leave out what lies under this MIDI note; first_bar: the number of the file's
     first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
     judge; spelling: how it is to be spelled (given.py; default: a score as it is printed, a MIDI file as is best).
-    from_bar: judge from this bar on, as if the music began there; remedies: look for remedies too; sheet: make the
-    spelling sheet of each part too; pedalling: plan the pedal changes, which takes longer than the verdicts (False:
-    `plan` is empty, unless the layer load needs it). progress: called with (events done, events in all), advising:
-    with (places done, places in all) while remedies are looked for.
+    as_marked:
+    proofread the pedalling in the texts of a MIDI file too, as is done for a score. from_bar: judge from this bar on,
+    as if the music began there; remedies: look for remedies too; sheet: make the spelling sheet of each part too;
+    pedalling: plan the pedal changes, which takes longer than the verdicts (False: `plan` is empty, unless the layer
+    load needs it). progress: called with (events done, events in all), advising: with (places done, places in all)
+    while remedies are looked for.
 
     Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
     """
-    if not isinstance(figures, Figures):
-        figures = load_figures(Path(figures) if figures else None)
-    if isinstance(source, str):
-        source = Path(source)
+    meant = figures_meant(figures)
+    figures = meant if isinstance(meant, Figures) else load_figures(meant)
+    source = source_meant(source)
+    player, harp = name_meant("player", player), name_meant("harp", harp)
+    tracks, only = names_meant("tracks", tracks), names_meant("only", only)
+    channels = numbers_meant("channels", channels)
+    programs = numbers_meant("programs", programs)
+    transpose, first_bar = number_meant("transpose", transpose), number_meant("first_bar", first_bar)
+    ignore_below = number_meant("ignore_below", ignore_below)
+    if from_bar is not None:
+        from_bar = number_meant("from_bar", from_bar)
     if name is None and isinstance(source, Path):
         name = str(source)
     instrument = figures.instrument(harp)
     chosen = figures.player(player)
     layers = layers_named(only)
-    setting = Setting.parse(start) if isinstance(start, str) else start
+    setting = setting_meant(start)
     song = read_song(source, name=name, first_bar=first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
-    parts = parts_wanted(song, Wanted(tuple(tracks), merge, tuple(channels), transpose, ignore_below))
+    parts = parts_wanted(song, Wanted(tracks, merge, channels, transpose, ignore_below, programs))
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
     chords = Chords(instrument)
-    # A score is judged as it is printed, where nobody asks for another spelling.
-    wishes = [printed_wish() if spelling is None and part.spelled() else spelling for part in parts]
+    # A score is judged as it is printed, but for what somebody asks for.
+    wishes = [printed_wish(spelling) if part.spelled() else spelling for part in parts]
     total = sum(
         len(part.events) * (1 if wish is None else 2) for part, wish in zip(parts, wishes, strict=True)
     )
@@ -106,10 +129,22 @@ def check_file(
             layers=layers,
             step=step,
             asked=asked,
+            keys=song.keys,
             chords=chords,
             pedalling=pedalling,
         )
 
+    marked = [
+        marks_in(song.words_of(part), part.name if len(parts) > 1 else "")
+        if as_marked or part.written is not None
+        else ()
+        for part in parts
+    ]
+    if as_marked and not any(marked):
+        raise LivepedalError(
+            f"{song.path}: has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go by;"
+            " write them as Eb or F#."
+        )
     judged = []
     laid: list[Given | None] = []
     for part, wish in zip(parts, wishes, strict=True):
@@ -135,6 +170,24 @@ def check_file(
             given.doubled,
         )
         judged.append(replace(report, spelling=compared))
+    if any(marked) and (not layers or Layer.PEDALS in layers):
+        from livepedal.advice.proofread import proofread
+
+        key = song.keys[0].fifths if song.keys else None
+        for number, marks in enumerate(marked):
+            if marks:
+                report, given_here = judged[number], laid[number]
+                printed = proofread(
+                    marks,
+                    report.music,
+                    {} if given_here is None else given_here.asked,
+                    key,
+                    report.time_map,
+                    instrument,
+                    chosen,
+                    figures.ringing,
+                )
+                judged[number] = replace(report, printed=printed)
     if remedies:
         judged = [
             replace(report, advice=advice_on(part, report, figures, instrument, setting, layers, advising))
@@ -146,18 +199,18 @@ def check_file(
         judged = [
             replace(
                 report,
-                sheet=sheet_of(report, part, song.keys, figures, instrument, setting=setting, given=given),
+                sheet=sheet_of(report, part, figures, instrument, setting=setting, given=given),
             )
             for part, report, given in zip(parts, judged, laid, strict=True)
         ]
     return Report(instrument, chosen, (FileReport(path, tuple(judged), remarks=remarks),))
 
 
-def printed_wish() -> Wish:
-    """That a score is spelled as it is printed."""
+def printed_wish(spelling: Wish | None) -> Wish:
+    """That a score is spelled as it is printed, but for what is asked for."""
     from livepedal.advice.given import Wish
 
-    return Wish(as_written=True)
+    return Wish(() if spelling is None else spelling.requests, as_written=True)
 
 
 def advice_on(

@@ -16,19 +16,23 @@ from livepedal.advice.values import seconds, setting_dict
 from livepedal.harp import Instrument, Player, Spelling, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.load import Load
-from livepedal.model.plan import PedalChange, Plan
+from livepedal.model.plan import Plan
+from livepedal.model.timing import PedalChange
 from livepedal.model.tunings import Tuned
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
-from livepedal.music.wording import bounded
+from livepedal.music.wording import bounded, plain
+from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
     from livepedal.advice.asides import Aside
     from livepedal.advice.given import Compared, Outlook
+    from livepedal.advice.proofread import Printed
     from livepedal.advice.remedy import PartAdvice
     from livepedal.advice.sheet import Sheet
+    from livepedal.model.hands import Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +71,7 @@ class Count:
         return Outcome.AUDIBLE if self.audible else Outcome.PLAYS
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class PartReport:
     """One harp part, judged. Times in µs. `begin` is where it was judged from, `end` the end of its tracks; `music`
     its attacks, in the order of the plan's, and `graded` the verdicts of those that are not easy.
@@ -91,14 +95,21 @@ class PartReport:
     remarks: tuple[str, ...] = ()
     not_the_best: str = ""  # the one of them that the plan gives up more attacks than the verdict
     asides: tuple[Aside, ...] = ()
+    played: tuple[Figure, ...] = ()  # the figures that are told of
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
     spelling: Compared | None = None
+    printed: Printed | None = None
     advice: PartAdvice | None = None
     sheet: Sheet | None = None
     music: tuple[Gathered, ...] = field(default=(), repr=False)
+    written: tuple[int, ...] = field(default=(), repr=False)
     graded: tuple[Graded, ...] = field(default=(), repr=False)
     begin: int = 0
+
+    def __repr__(self) -> str:
+        found = f"{len(self.findings)} finding{'' if len(self.findings) == 1 else 's'}"
+        return f"<PartReport {clean(self.name)!r}: {self.verdict.word}, {self.notes} notes, {found}>"
 
     @property
     def planned(self) -> bool:
@@ -132,7 +143,7 @@ class PartReport:
         """What is to be said of the search for the pedal changes wherever they are told, "" for nothing."""
         if self.not_the_best or not (self.plan.bounded and self.plan.changes):
             return self.not_the_best
-        return bounded("this pedalling")
+        return bounded("a pedalling")
 
     @property
     def notes_below(self) -> tuple[str, ...]:
@@ -211,6 +222,16 @@ class PartReport:
             "findings": [self._finding(finding) for finding in self.findings],
             "groups": [self._group(group) for group in self.groups],
             "remarks": list(self.remarks),
+            "figures": [
+                {
+                    "kind": figure.kind.value,
+                    "from": seconds(figure.start),
+                    "to": seconds(figure.end),
+                    "notes_a_second": round(figure.per_second, 1),
+                    "notes": list(figure.pitches),
+                }
+                for figure in self.played
+            ],
             "asides": [
                 {
                     "kind": aside.kind.value,
@@ -223,6 +244,7 @@ class PartReport:
             ],
             **({} if self.spelling is None else {"spelling": _compared(self.spelling)}),
             **(remedies_json.whole(self.advice, self.time_map) if self.advice else {}),
+            **({} if self.printed is None else {"printed": self.printed.to_dict(self.time_map)}),
             **({} if self.sheet is None else {"sheet": self.sheet.under_a_part()}),
         }
 
@@ -260,7 +282,7 @@ class PartReport:
             "notes": list(finding.pitches),
             "names": [pitch_name(pitch) for pitch in finding.pitches],
             "note": finding.note,
-            "why": clause(finding) or None,
+            "why": plain(clause(finding)) or None,
             "pedal": None if finding.pedal is None else finding.pedal.letter,
             "from": None if finding.start is None else finding.start.word,
             "to": None if finding.goal is None else finding.goal.word,
@@ -271,7 +293,7 @@ class PartReport:
                 {
                     "string": reason.spelling.string.name,
                     "position": reason.spelling.position.word,
-                    "why": reason.why,
+                    "why": plain(reason.why),
                     "constraint": reason.constraint.value,
                     "needed_s": None if reason.needed is None else seconds(reason.needed),
                     "available_s": None if reason.available is None else seconds(reason.available),
@@ -328,7 +350,7 @@ def _compared(compared: Compared) -> dict[str, Any]:
     }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class FileReport:
     """One file: its parts, or the one sentence that says why it could not be judged."""
 
@@ -336,6 +358,10 @@ class FileReport:
     parts: tuple[PartReport, ...] = ()
     error: str | None = None
     remarks: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        said = self.verdict.word if self.error is None else "not judged"
+        return f"<FileReport {clean(self.path)!r}: {said}>"
 
     @property
     def verdict(self) -> Verdict:
@@ -363,13 +389,17 @@ class FileReport:
         }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Report:
     """All files of one run, with the harp and the player they were judged for."""
 
     instrument: Instrument
     player: Player
     files: tuple[FileReport, ...]
+
+    def __repr__(self) -> str:
+        said = ", ".join(map(repr, self.files[:3])) + (", ..." if len(self.files) > 3 else "")
+        return f"<Report: {self.player.name} player, harp {self.instrument.name}: {said}>"
 
     @property
     def exit_code(self) -> int:

@@ -4,7 +4,8 @@ The players take turns, and fewest hand-overs come first: one plays on for as lo
 can, without an audible pedal change, then the other takes over, who has had all that time to set the pedals.
 Playing less is never harder, so going on as long as possible gives the fewest turns. Within what leaves their
 number as it is, each hand-over then goes back to where it is easiest: after a rest at a bar line, else at a
-bar line, in a rest, on a beat.
+bar line, in a rest, on a beat. Nobody hands over inside a run (from string to string, as quick as a
+glissando), but at its beginning.
 
 Where the turns would be too quick to sound seamless, the music is dealt out otherwise, if that serves: by
 height, one player having the upper strings and the other the lower; or by note, one player having all of one
@@ -26,11 +27,13 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations, pairwise
+from typing import Any
 
 from livepedal.advice.chair import FINGERS, Chair
 from livepedal.advice.judging import attacks_of, judge_part
 from livepedal.advice.report import PartReport
 from livepedal.advice.score import Sounded, Staff, midi_bytes, sounded
+from livepedal.advice.values import setting_dict
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.findings import Layer, Outcome
 from livepedal.music.attacks import Gathered
@@ -45,6 +48,7 @@ HEIGHTS = 9  # pitches that are tried as the border between an upper and a lower
 BARS = (8, 4, 2, 1)  # bars of a turn that are tried where somebody has too much at once (ours, no source)
 NAMES = ("Harp 1", "Harp 2")
 BOTH = 2
+NEIGHBOURS = 4  # semitones from a flat string to the next one, if that is sharp and a whole tone above
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +108,49 @@ class Shared:
     def hand_overs(self) -> int:
         """How often another player goes on."""
         return _hand_overs(self.turns)
+
+    def to_dict(self) -> dict[str, Any]:
+        """What the JSON (format livepedal-share, version 1) has of it, besides where it was read and written."""
+        return {
+            "alone": {
+                "unplayable": self.alone_unplayable,
+                "audible": self.alone_audible,
+                "too_much": self.alone_too_much,
+            },
+            "turns": [
+                {
+                    "from": _place_dict(turn.start),
+                    "to": _place_dict(turn.end),
+                    "harp": None if turn.who == BOTH else turn.who + 1,
+                    "quick": turn.quick,
+                }
+                for turn in self.turns
+            ],
+            "from_note": self.by_height,
+            "pitch_classes": list(self.by_class),
+            "impossible": [_place_dict(place) for place in self.impossible],
+            "audible": [_place_dict(place) for place in self.audible],
+            "doubled": self.doubled,
+            "parts": [_player_dict(report) for report in self.players],
+        }
+
+
+def _place_dict(place: Place) -> dict[str, Any]:
+    return {"bar": place.bar, "beat": [place.beat.numerator, place.beat.denominator]}
+
+
+def _player_dict(report: PartReport) -> dict[str, Any]:
+    mine = next(count for count in report.counts if count.player == report.player)
+    return {
+        "name": report.name,
+        "verdict": report.verdict.word,
+        "notes": report.notes,
+        "unplayable": mine.unplayable,
+        "audible": mine.audible,
+        "too_much": mine.too_much,
+        "changes": mine.changes,
+        "setting": setting_dict(report.plan.setting),
+    }
 
 
 # Which player has each note of an attack, upwards.
@@ -297,6 +344,7 @@ class _Dealer:
         self.attacks = attacks
         self.window = figures.attack_window
         self.figures = figures.sharing
+        self.quick = figures.glissando.step
         self.instrument = instrument
         self.fresh = Chair(figures, instrument, player, setting, layers)
         self.step = step
@@ -340,6 +388,10 @@ class _Dealer:
                 if reach:
                     who = 1 - who
             if reach:
+                stop = next(
+                    (n for n in range(place + reach, place, -1) if not self._in_run(n)), place + reach
+                )
+                reach = stop - place
                 for attack in attacks[place : place + reach]:
                     chairs[who].play(attack)
                     owners.append((who,) * len(attack.notes))
@@ -358,6 +410,14 @@ class _Dealer:
             place += 1
         self.hopeless = self._played_apart(impossible), self._played_apart(audible)
         return _Deal(tuple(owners), tuple(impossible), tuple(audible))
+
+    def _in_run(self, number: int) -> bool:
+        """Whether an attack goes on with a run that was begun before it."""
+        if not 0 < number < len(self.attacks):
+            return False
+        before, here = self.attacks[number - 1], self.attacks[number]
+        step = abs(here.notes[-1][0] - before.notes[-1][0])
+        return here.us - before.us <= self.quick and 0 < step <= NEIGHBOURS
 
     def _played_apart(self, numbers: Sequence[int]) -> int:
         """How many of these attacks two players cannot play even by themselves."""
@@ -410,7 +470,8 @@ class _Dealer:
         for border in reversed(borders):
             begin = self._turn_start(owners, border - 1)
             stop = self._turn_stop(owners, border)
-            places = sorted(range(begin + 1, border + 1), key=lambda n: (-self._ease(n), -n))
+            easy = (n for n in range(begin + 1, border + 1) if n == border or not self._in_run(n))
+            places = sorted(easy, key=lambda n: (-self._ease(n), -n))
             for place in places[:8]:
                 if place == border or self._ease(place) <= self._ease(border):
                     break

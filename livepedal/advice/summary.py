@@ -13,17 +13,30 @@ from enum import StrEnum
 from fractions import Fraction
 
 from livepedal.advice.report import FileReport, PartReport
-from livepedal.model.findings import Finding, Outcome, Verdict, worst, worst_first
+from livepedal.model.findings import Finding, Kind, Outcome, Verdict, worst, worst_first
 from livepedal.music.timemap import Place
 from livepedal.sources.smf import IN_PART
 
 
 class FailOn(StrEnum):
-    """What makes a pass over files fail; each fails on everything that the one before it does."""
+    """What makes a pass over files fail; each of the first three fails on everything that the one before it does."""
 
     UNPLAYABLE = "unplayable"  # no player can
     VIRTUOSO = "virtuoso"  # a working player cannot
     AUDIBLE = "audible"  # or an audible pedal change is heard
+    PRINTED = "printed"  # as without it, or a printed pedalling has a slip
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A group of findings (groups.py) in short; part: the name of its part."""
+
+    part: str
+    kind: Kind
+    audible: bool
+    verdict: Verdict
+    notes: tuple[int, ...]
+    attacks: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +59,8 @@ class FileSummary:
     play are played only with an audible pedal change. worst: the worst finding, in the part of this
     name (empty where it is the only one) and at this place; findings: how many there are. fastest: where
     remedies were looked for. remark: the first oddity of the file or its parts;
-    in_part: it could not be read to its end, so all of this is about what there is.
+    in_part: it could not be read to its end, so all of this is about what there is; slips: in printed pedallings;
+    troubles: all groups of findings.
     """
 
     path: str
@@ -61,6 +75,8 @@ class FileSummary:
     fastest: Fastest | None = None
     remark: str = ""
     in_part: bool = False
+    slips: int = 0
+    troubles: tuple[Trouble, ...] = ()
 
     @classmethod
     def of(cls, file: FileReport) -> FileSummary:
@@ -88,6 +104,19 @@ class FileSummary:
             fastest=min(tempos, key=lambda one: one.ratio or 0, default=None),
             remark=remarks[0] if remarks else "",
             in_part=any(remark.endswith(IN_PART) for remark in file.remarks),
+            slips=sum(len(one.printed.faults) for one in file.parts if one.printed is not None),
+            troubles=tuple(
+                Trouble(
+                    one.name,
+                    group.worst.kind,
+                    group.worst.audible,
+                    group.worst.verdict,
+                    group.notes,
+                    group.attacks,
+                )
+                for one in file.parts
+                for group in one.groups
+            ),
         )
 
     @property
@@ -95,12 +124,14 @@ class FileSummary:
         return worst(verdict for verdict, _ in self.outcomes)
 
     def exit_code(self, fail_on: FailOn | None = None) -> int:
-        """2: it could not be judged; 1: it fails; 0: neither. Unless told otherwise it fails where the chosen
-        player cannot play it.
+        """2: it could not be judged, or not to its end; 1: it fails; 0: neither. Unless told otherwise it fails where
+        the chosen player cannot play it.
         """
-        if self.error is not None:
+        if self.error is not None or self.in_part:
             return 2
-        if fail_on is None:
+        if fail_on is FailOn.PRINTED and self.slips:
+            return 1
+        if fail_on in (None, FailOn.PRINTED):
             return int(any(outcome is Outcome.CANNOT for _, outcome in self.outcomes))
         if fail_on is FailOn.UNPLAYABLE:
             return int(self.verdict is Verdict.UNPLAYABLE)
@@ -128,11 +159,12 @@ class Tally:
         """The tally of reports that are all there."""
         tally = cls()
         for file in files:
-            tally.add(FileSummary.of(file))
+            summary = FileSummary.of(file)
+            tally.add(summary, summary.exit_code())
         return tally
 
-    def add(self, file: FileSummary, fail_on: FailOn | None = None) -> int:
-        """Count one more file; its exit code."""
+    def add(self, file: FileSummary, code: int = 0) -> None:
+        """Count one more file, which has this exit code."""
         self.files += 1
         self.in_part += file.in_part
         self.failed += file.error is not None
@@ -143,9 +175,7 @@ class Tally:
             if outcome is Outcome.CANNOT and file.fastest is None:
                 self.hint = self.hint or file.path
         self.heard += file.heard
-        code = file.exit_code(fail_on)
         self.code = max(self.code, code)
-        return code
 
 
 def _fastest(part: PartReport) -> Fastest | None:

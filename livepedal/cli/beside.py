@@ -6,8 +6,9 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
+from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from livepedal.cli import many
 from livepedal.cli.new_file import NewFile
@@ -24,12 +25,23 @@ def beside_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--marked",
         metavar="OUT.mid",
-        help="write the same music with markers at the findings and the pedal changes as texts",
+        help="write the same music with markers at the findings and the pedal changes as texts; of a score,"
+        " OUT.musicxml or OUT.mxl with the pedal changes printed",
     )
     parser.add_argument(
         "--changes-as",
         metavar="WHAT",
         help="with --marked, the pedal changes as: texts (default), markers or lyrics",
+    )
+    parser.add_argument(
+        "--pedals",
+        metavar="HOW",
+        help="with --marked of a score, each pedal change as: words (default) or diagrams",
+    )
+    parser.add_argument(
+        "--findings",
+        action="store_true",
+        help="with --marked of a score, the findings too: words above the staff, coloured notes",
     )
     parser.add_argument(
         "--force", action="store_true", help="replace a file that is to be written where there is one already"
@@ -46,38 +58,68 @@ class Marked:
     source: its name and these bytes, to be judged; told: what to say once it is written.
     """
 
-    def __init__(self, target: str, paths: Sequence[str], force: bool, changes_as: str | None) -> None:
-        """Raises LivepedalError where there is not one file to judge, or the new one cannot go there, or pedal changes
-        cannot be written as that.
+    def __init__(self, options: argparse.Namespace, paths: Sequence[str]) -> None:
+        """Raises LivepedalError where there is not one file to judge, or the new one cannot go there, or marks cannot
+        be written in the way that is asked for.
         """
         from livepedal.sources.smf import read_bytes
         from livepedal.sources.xml_units import is_score
         from livepedal.views.marks import ChangesAs
+        from livepedal.views.score_marks import PedalsAs
 
-        try:
-            self._changes_as = ChangesAs(changes_as or ChangesAs.TEXTS)
-        except ValueError:
-            known = ", ".join(ChangesAs)
-            raise LivepedalError(f"There is no {changes_as!r}; --changes-as knows {known}.") from None
-
+        target = options.marked
+        self._changes_as = _one_of(ChangesAs, options.changes_as, "--changes-as", ChangesAs.TEXTS)
+        self._pedals = _one_of(PedalsAs, options.pedals, "--pedals", PedalsAs.WORDS)
+        self._findings = options.findings
         if len(paths) != 1:
-            raise LivepedalError("--marked writes one file; name the one MIDI file to judge with it.")
-        name, data = many.source(paths[0])
-        self._file = NewFile(target, paths[0], force, "--marked")
-        self.source = name, read_bytes(Path(name)) if data is None else data
-        if is_score(self.source[1]):
             raise LivepedalError(
-                f"{clean(name, 500)}: is a score; --marked puts its marks into MIDI files only."
+                "--marked writes one file; name the one MIDI file or score to judge with it."
+            )
+        name, data = many.source(paths[0])
+        self._file = NewFile(target, paths[0], options.force, "--marked")
+        self.source = name, read_bytes(Path(name)) if data is None else data
+        self._score = is_score(self.source[1])
+        is_named_so = target.lower().endswith((".musicxml", ".xml", ".mxl"))
+        if self._score and (not is_named_so or options.changes_as is not None):
+            raise LivepedalError(
+                "--changes-as is for MIDI files; a score has --pedals."
+                if is_named_so
+                else "--marked of a score writes a score; name it OUT.musicxml or OUT.mxl."
+            )
+        if not self._score and (is_named_so or options.pedals is not None or options.findings):
+            raise LivepedalError(
+                "--marked of a MIDI file writes a MIDI file; name it OUT.mid."
+                if is_named_so
+                else "--pedals and --findings are for scores; the markers of a MIDI file have the findings anyway."
             )
         self.told = f"Written with marks: {clean(target, 500)}"
 
     def write(self, report: FileReport, asked: Asked) -> None:
         """Write it. Raises LivepedalError where that cannot be done."""
+        name, data = self.source
+        if self._score:
+            from livepedal.sources.score_marking import marked_score
+            from livepedal.views.score_marks import finding_puts, pedal_puts
+
+            puts, notes = finding_puts(report, asked.middle_c) if self._findings else ([], [])
+            archive = self._file.path.suffix.lower() == ".mxl"
+            puts = [*pedal_puts(report, self._pedals), *puts]
+            self._file.write(marked_score(data, name, puts, notes, archive))
+            return
         from livepedal.sources.marking import marked
         from livepedal.views.marks import marks
 
-        name, data = self.source
         self._file.write(marked(data, name, *marks(report, asked.middle_c, self._changes_as)))
+
+
+_Form = TypeVar("_Form", bound=StrEnum)
+
+
+def _one_of(known: type[_Form], asked: str | None, option: str, default: _Form) -> _Form:
+    try:
+        return default if asked is None else known(asked)
+    except ValueError:
+        raise LivepedalError(f"There is no {asked!r}; {option} knows {', '.join(known)}.") from None
 
 
 class Page:
@@ -88,13 +130,31 @@ class Page:
         if len(paths) != 1:
             raise LivepedalError("--page writes one page; name the one MIDI file to judge with it.")
         self._file = NewFile(target, paths[0], force, "--page")
+        self._source = paths[0]
         self.told = f"Written as a page: {clean(target, 500)}"
 
     def write(self, report: FileReport, asked: Asked) -> None:
         """Write it. Raises LivepedalError where that cannot be done."""
         from livepedal.views import page
 
+        score = self._score()
         data = page.to_bytes(
-            report, asked.player, asked.instrument, asked.figures.ringing, asked.middle_c, asked.sheet
+            report, asked.player, asked.instrument, asked.figures.ringing, asked.middle_c, asked.sheet, score
         )
         self._file.write(data)
+
+    def _score(self) -> bytes | None:
+        """The file itself, where it is a score and can be engraved; where something is wanting for that, `told` says
+        so.
+        """
+        from livepedal.sources.smf import read_bytes
+        from livepedal.sources.xml_units import is_score
+
+        if self._source == "-" or not is_score(data := read_bytes(Path(self._source))):
+            return None
+        from livepedal.views.page.engraving import HOW, can_engrave
+
+        if can_engrave():
+            return data
+        self.told += f"\n{HOW}"
+        return None

@@ -6,6 +6,8 @@ import argparse
 import os
 import sys
 from collections.abc import Iterator, Sequence
+from contextlib import closing
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from livepedal.cli import many
@@ -20,10 +22,11 @@ from livepedal.cli.options import (
     spelling_options,
 )
 from livepedal.cli.output import Output, ProgressBar, complain
+from livepedal.cli.project import project_option
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
-    from livepedal.advice.summary import FailOn, Tally
+    from livepedal.advice.summary import FailOn, FileSummary, Tally
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
@@ -50,6 +53,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     many_options(check)
     beside_options(check)
     plain_option(check)
+    project_option(check, lambda options: many.folder_of(options.files[0]))
     check.set_defaults(run=_check)
 
 
@@ -62,9 +66,11 @@ def _check(options: argparse.Namespace) -> int:
     paths = many.named(options.files)
     if options.changes_as is not None and options.marked is None:
         raise LivepedalError("--changes-as is for --marked OUT.mid.")
+    if (options.pedals is not None or options.findings) and options.marked is None:
+        raise LivepedalError("--pedals and --findings are for --marked OUT.musicxml.")
     marked = None
     if options.marked is not None:
-        marked = Marked(options.marked, paths, options.force, options.changes_as)
+        marked = Marked(options, paths)
     page = None if options.page is None else Page(options.page, paths, options.force)
     if (
         marked is not None
@@ -73,13 +79,15 @@ def _check(options: argparse.Namespace) -> int:
     ):
         raise LivepedalError("--marked and --page name one file; give each a name of its own.")
     beside = [one for one in (marked, page) if one is not None]
+    known = _Known(options)
     write = _writer(options, asked, paths)
     tally = Tally()
     write.opening()
     sys.stdout.flush()
     judge = Judge(asked, write.form, options.debug, keep=bool(beside))
     for done in _judged(paths, judge, jobs) if marked is None else [judge(*marked.source)]:
-        code = tally.add(done.summary, fail_on)
+        code = known.exit_code(done.summary, fail_on)
+        tally.add(done.summary, code)
         if done.report is not None and done.error is None:
             for one in beside:
                 one.write(done.report, asked)
@@ -88,10 +96,69 @@ def _check(options: argparse.Namespace) -> int:
             # What is done is to be seen while the next file is judged.
             sys.stdout.flush()
     write.closing(tally)
-    if write.form is not Form.JSON and not options.quiet and not tally.failed:
+    if write.form not in (Form.JSON, Form.CSV) and not options.quiet and not tally.failed:
         for one in beside:
             print(one.told)
+    told = known.close(tally)
+    if told and write.form in (Form.REPORT, Form.ROW) and not options.quiet:
+        print(told)
     return tally.code
+
+
+class _Known:
+    """What is accepted already (--accept): read where there is such a file, written where there is none."""
+
+    def __init__(self, options: argparse.Namespace) -> None:
+        """Raises LivepedalError where it can be neither read nor written."""
+        from livepedal.advice import baseline
+        from livepedal.sources.writing import check_target
+
+        self._path = None if options.accept is None else Path(options.accept)
+        self._force = options.force
+        self._baseline: baseline.Baseline | None = None
+        self._files: list[FileSummary] = []
+        self._new = self._all = 0
+        if self._path is None:
+            return
+        if self._path.exists() and not options.force:
+            self._baseline = baseline.read(self._path)
+        else:
+            check_target(self._path, [], options.force, "--accept")
+
+    def exit_code(self, file: FileSummary, fail_on: FailOn | None) -> int:
+        """As without, but for what is accepted."""
+        from livepedal.advice import baseline
+
+        code = file.exit_code(fail_on)
+        if self._path is None or file.error is not None:
+            return code
+        self._all += len(file.troubles)
+        if self._baseline is None:
+            self._files.append(file)
+            return 0
+        new = self._baseline.new(file)
+        self._new += len(new)
+        slips = bool(file.slips) and code and fail_on is not None and fail_on.value == "printed"
+        return int(slips or any(baseline.counts(one, fail_on) for one in new))
+
+    def close(self, tally: Tally) -> str:
+        """Write what is accepted, unless something could not be judged; what to say of it."""
+        from livepedal.advice import baseline
+        from livepedal.sources.text import clean
+        from livepedal.sources.writing import write_new
+        from livepedal.views.words import counted
+
+        if self._path is None:
+            return ""
+        name = clean(str(self._path), 500)
+        if self._baseline is not None:
+            if not self._new:
+                return f"Nothing new: all that was found is accepted in {name}."
+            return f"{self._new} of {counted(self._all, 'finding')} new; the others are accepted in {name}."
+        if tally.failed:
+            return f"Nothing is accepted in {name}, since not all could be judged."
+        write_new(self._path, baseline.written(self._path, self._files), [], self._force, "--accept")
+        return f"Accepted in {name}: {counted(self._all, 'finding')}; the same command now fails only on new ones."
 
 
 def _fail_on(text: str | None) -> FailOn | None:
@@ -122,31 +189,52 @@ def _writer(options: argparse.Namespace, asked: Asked, paths: Sequence[str]) -> 
         if options.quiet:
             raise LivepedalError("--json is always a whole document; with --quiet use --jsonl.")
         return _JsonWriter(asked)
+    if options.csv:
+        return _CsvWriter()
     if options.quiet or (len(paths) > 1 and not options.full and not options.sheet):
         return _TableWriter(asked, options.plain, paths, options.quiet)
     return _TextWriter(asked, options.plain)
 
 
 def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
-    if jobs > 1 and len(paths) > 1:
-        yield from many.judged_by_processes(paths, judge, min(jobs, len(paths)))
+    """The files, judged, in their order, with one progress bar: of all of them where there are several."""
+    if len(paths) == 1:
+        yield from many.judged_here(paths, lambda path, data: _with_bars(judge, path, data))
         return
+    with closing(ProgressBar(f"{len(paths)} files")) as bar:
+        if jobs > 1:
+            found = many.judged_by_processes(paths, judge, min(jobs, len(paths)), bar)
+        else:
+            found = _one_by_one(paths, judge, bar)
+        for done in found:
+            bar.pause()  # what is written goes to the same terminal
+            yield done
 
-    def with_progress(path: str, data: bytes | None) -> Done:
-        progress = ProgressBar(path)
-        remedies = ProgressBar(f"remedies: {path}")
 
-        def advising(done: int, total: int) -> None:
-            progress.close()  # one bar at a time
-            remedies(done, total)
+def _with_bars(judge: Judge, path: str, data: bytes | None) -> Done:
+    progress = ProgressBar(path, "planning the pedal changes")
+    remedies = ProgressBar(f"remedies: {path}")
 
-        try:
-            return judge(path, data, progress, advising)
-        finally:
-            progress.close()
-            remedies.close()
+    def advising(done: int, total: int) -> None:
+        progress.close()  # one bar at a time
+        remedies(done, total)
 
-    yield from many.judged_here(paths, with_progress)
+    try:
+        return judge(path, data, progress, advising)
+    finally:
+        progress.close()
+        remedies.close()
+
+
+def _one_by_one(paths: Sequence[str], judge: Judge, bar: ProgressBar) -> Iterator[Done]:
+    number = 0
+
+    def step(done: int, total: int) -> None:
+        bar(number * 1000 + 1000 * done // max(total, 1), len(paths) * 1000)
+
+    for done in many.judged_here(paths, lambda path, data: judge(path, data, step)):
+        number += 1
+        yield done
 
 
 class _Writer(Protocol):
@@ -275,7 +363,7 @@ class _LinesWriter:
     def __init__(self, asked: Asked) -> None:
         from livepedal.views import json_view
 
-        self._head = json_view.head(asked.player, asked.instrument)
+        self._head = json_view.line_head(asked.player, asked.instrument, asked.figures)
 
     def opening(self) -> None:
         pass
@@ -285,7 +373,26 @@ class _LinesWriter:
 
         if done.error is not None:
             complain(done.error, tracks=False)
-        sys.stdout.write(json_view.line_text(self._head, done.text))
+        sys.stdout.write(json_view.line_text(self._head, done.text, done.seconds))
+
+    def closing(self, tally: Tally) -> None:
+        pass
+
+
+class _CsvWriter:
+    """A row for each finding, and one for each file that could not be judged."""
+
+    form = Form.CSV
+
+    def opening(self) -> None:
+        from livepedal.views import csv_view
+
+        sys.stdout.write(csv_view.head())
+
+    def file(self, done: Done) -> None:
+        if done.error is not None:
+            complain(done.error, tracks=False)
+        sys.stdout.write(done.text)
 
     def closing(self, tally: Tally) -> None:
         pass

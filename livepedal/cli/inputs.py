@@ -8,6 +8,7 @@ import argparse
 import contextlib
 import json
 import sys
+import time
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +19,8 @@ from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
     from livepedal.sources.ports import Inputs
+
+_LOOK = 0.5  # seconds between two looks whether a keyboard is there
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
@@ -73,43 +76,91 @@ def choose(inputs: Inputs, options: argparse.Namespace) -> list[str | None]:
     from livepedal.sources.ports import chosen, same_port
 
     names = inputs.names()
-    if options.port or options.virtual:
+    if asked_for(options):
         found: list[str | None] = list(dict.fromkeys(chosen(names, asked) for asked in options.port))
         if options.port:
             _remember([name for name in found if name is not None])
         return [*found, None] if options.virtual else found
-    real = [name for name in names if not name.startswith("Midi Through")]  # ALSA's own loop, not a keyboard
+    real = _keyboards(names)
     if len(real) == 1:
         return [real[0]]
     remembered = [name for name in names for known in _remembered() if same_port(name, known)]
     if remembered:
         return list(dict.fromkeys(remembered))
-    if not real:
-        virtual = ", or let a sequencer send to livepedal listen --virtual" if inputs.backend.virtual else ""
-        raise LivepedalError(
-            f"{inputs.backend.label} answers, but there is no MIDI input: plug in a keyboard{virtual}."
-        )
     if sys.stdin is None or not sys.stdin.isatty():
         raise LivepedalError(f"There are several MIDI inputs: {'; '.join(real)}; choose with --port NAME.")
-    name = _asked_for(real)
-    _remember([name])
-    return [name]
+    wanted = _asked_for(real)
+    _remember(wanted)
+    return [*wanted]
 
 
-def _asked_for(names: Sequence[str]) -> str:
+def asked_for(options: argparse.Namespace) -> bool:
+    """Whether it was said what to listen to."""
+    return bool(options.port or options.virtual)
+
+
+def _keyboards(names: Sequence[str]) -> list[str]:
+    return [name for name in names if not name.startswith("Midi Through")]  # ALSA's own loop, not a keyboard
+
+
+def waited_for(options: argparse.Namespace, out: Output) -> Inputs:
+    """The inputs, once there is one to listen to; until then it is waited, and that is said.
+
+    Raises LivepedalError where it was said what to listen to and no MIDI system answers.
+    """
+    from livepedal.sources.ports import Inputs, NoSystem
+    from livepedal.views.lines import line
+    from livepedal.views.plain import wrapped
+
+    inputs: Inputs | None = None
+    said = ""
+    try:
+        while True:
+            try:
+                inputs = inputs or Inputs(options.backend)
+                inputs.watch()
+                if asked_for(options) or _keyboards(inputs.names()):
+                    return inputs
+                why = f"{inputs.backend.label} answers, but there is no MIDI input"
+                virtual = " (--virtual makes a port for a sequencer)" if inputs.backend.virtual else ""
+            except NoSystem as error:
+                if asked_for(options):
+                    raise
+                why, virtual = error.why, ""
+            if why != said:
+                said = why
+                text = f"Waiting for a MIDI keyboard: {why}. Plug one in{virtual}, or end with Ctrl-C."
+                out.write(wrapped([line(out.signs.write(text))], out.width))
+                sys.stdout.flush()
+            time.sleep(_LOOK)
+    except BaseException:
+        if inputs is not None:
+            inputs.close()
+        raise
+
+
+def _asked_for(names: Sequence[str]) -> list[str]:
     from livepedal.sources.text import clean
 
+    signs = Output(sys.stdout, True).signs
     for number, name in enumerate(names, start=1):
-        print(f"  {number}. {clean(name)}")
+        print(f"  {number}. {signs.write(clean(name))}")
     while True:
         # Not by way of input(), which writes its question to standard error, where nothing is shown (`quiet`).
-        print(f"Which one, 1 to {len(names)}? ", end="", flush=True)
+        print(f"Which one, 1 to {len(names)}? Several with commas, or all: ", end="", flush=True)
         answer = sys.stdin.readline()
         if not answer:
             raise LivepedalError("No MIDI input was chosen; choose with --port NAME.")
         answer = answer.strip()
-        if answer.isascii() and answer.isdigit() and 1 <= int(answer) <= len(names):
-            return names[int(answer) - 1]
+        if answer.casefold() == "all":
+            return list(names)
+        numbers = [
+            int(one) if one.isascii() and one.isdigit() else 0 for one in answer.replace(",", " ").split()
+        ]
+        if numbers and all(1 <= number <= len(names) for number in numbers):
+            return [names[number - 1] for number in dict.fromkeys(numbers)]
+        wrong = signs.write(clean(answer)) or "Nothing"
+        print(f"{wrong} is no answer: there are the numbers 1 to {len(names)}, and all.")
 
 
 def _choice_file() -> Path:

@@ -8,7 +8,7 @@ import select
 import sys
 import time
 from types import FrameType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from livepedal.cli.streams import meanwhile
 
@@ -18,12 +18,14 @@ if TYPE_CHECKING:
     from livepedal.views.lines import Line
 
 _REST = 0.05  # seconds between two looks for something to print
+_KEY = 0.01  # seconds between two looks for a key
 
 
 def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
     """Each finding in a line of its own, once its attack is over, until a key or a signal ends it. Returns the
     number of the signal, or 0.
     """
+    from livepedal.live.faults import Stage
     from livepedal.views.endings import noted
     from livepedal.views.plain import wrapped
 
@@ -36,23 +38,29 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
     with noted(note):
         out.write(wrapped(announcement, out.width))
         sys.stdout.flush()
-        keys = _TypedLines()
+        keys = typed_lines()
         going = True
         while going and not ended:
             news = listener.news_lines()
+            try:
+                news = list(wrapped(news, out.width))
+            except Exception as error:
+                listener.faults.caught(Stage.SCREEN, error)
             with meanwhile(lambda: ended):
-                out.write(wrapped(news, out.width))
+                out.write(news)
             for typed in keys.wait(_REST):
                 going = going and listener.typed(typed)
     return ended
 
 
-class _TypedLines:
+class TypedLines:
     """Whatever is typed, once Return is pressed, or comes down a pipe."""
+
+    heard = True  # whether keys do anything
 
     def __init__(self) -> None:
         self._input: int | None = None
-        if os.name != "nt" and sys.stdin is not None:
+        if sys.stdin is not None:
             with contextlib.suppress(OSError, ValueError):
                 self._input = sys.stdin.fileno()
 
@@ -73,3 +81,59 @@ class _TypedLines:
         if not typed:
             self._input = None  # nothing more will come; never mind, the music goes on
         return typed.decode("utf-8", "replace").splitlines()
+
+
+class Console(TypedLines):
+    """The same at a console of Windows, which can only be asked for keys, one after the other."""
+
+    def __init__(self) -> None:
+        import msvcrt
+
+        self._keys: Any = msvcrt
+        self._line = ""
+
+    def wait(self, seconds: float) -> list[str]:
+        """As above. What is typed is shown, and can be taken back."""
+        end = time.monotonic() + seconds
+        lines: list[str] = []
+        while not lines and time.monotonic() < end:
+            if not self._keys.kbhit():
+                time.sleep(_KEY)
+                continue
+            key = self._keys.getwch()
+            if key in "\x00\xe0":
+                self._keys.getwch()  # arrows and the like come as two
+            elif key in "\r\n":
+                self._show("\r\n")
+                lines.append(self._line)
+                self._line = ""
+            elif key == "\b":
+                self._show("\b \b" if self._line else "")
+                self._line = self._line[:-1]
+            elif key.isprintable():
+                self._show(key)
+                self._line += key
+        return lines
+
+    def _show(self, text: str) -> None:
+        for one in text:
+            self._keys.putwch(one)
+
+
+class Nobody(TypedLines):
+    """A pipe on Windows, where nobody can tell whether anything has come down it."""
+
+    heard = False
+
+    def __init__(self) -> None: ...
+
+    def wait(self, seconds: float) -> list[str]:
+        time.sleep(seconds)
+        return []
+
+
+def typed_lines() -> TypedLines:
+    """Whoever hears what is typed here."""
+    if os.name != "nt":
+        return TypedLines()
+    return Console() if sys.stdin is not None and sys.stdin.isatty() else Nobody()

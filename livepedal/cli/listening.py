@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import line_mode
-from livepedal.cli.inputs import backend_option, choose, forget
+from livepedal.cli.inputs import backend_option, choose, forget, waited_for
 from livepedal.cli.options import channels_asked, harp_options, layers_asked, middle_c_asked
 from livepedal.cli.output import Output
+from livepedal.cli.project import project_option
 from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder
 from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
@@ -74,6 +75,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     listen.add_argument("--out", metavar="DIR", help="folder for the journal and the saved MIDI files")
     listen.add_argument("--forget", action="store_true", help="forget which input was chosen the last time")
     harp_options(listen)
+    project_option(listen, lambda options: ".")
     listen.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
     listen.set_defaults(run=_listen)
 
@@ -82,7 +84,7 @@ def _listen(options: argparse.Namespace) -> int:
     from livepedal.live.listen import Listener
     from livepedal.live.recover import setup_of
     from livepedal.sources.journal import JournalWriter
-    from livepedal.sources.ports import Inputs, quiet
+    from livepedal.sources.ports import quiet
 
     header = _header(options)
     setup = setup_of(header)
@@ -93,7 +95,7 @@ def _listen(options: argparse.Namespace) -> int:
     left_behind = _left_behind(folder, options.out is not None)
     out.write(left_behind)
     with quiet():
-        inputs = Inputs(options.backend)
+        inputs = waited_for(options, out)
         try:
             names = choose(inputs, options)
             journal = JournalWriter(new_journal(folder, header), header)
@@ -235,7 +237,9 @@ def _announcement(listener: Listener, header: Header, lines: bool = False) -> li
     from livepedal.views.lines import Tone, line
     from livepedal.views.plain import NOT_USED
 
-    keys = f"Keys work once Return is pressed after them: {typed_help(ACTS)}. Ctrl-C ends it too."
+    keys = "Ctrl-C ends it."
+    if line_mode.typed_lines().heard:
+        keys = f"Keys work once Return is pressed after them: {typed_help(ACTS)}. Ctrl-C ends it too."
     text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."
     return [
         line(listener.signs.write(text)),

@@ -29,6 +29,8 @@ from livepedal.cli import (
     listening,
     manual,
     many,
+    output,
+    project,
     recovering,
     replaying,
     sharing,
@@ -45,6 +47,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run livepedal with these arguments (default: the process's own); the exit code."""
     arguments = sys.argv[1:] if argv is None else list(argv)
     open_closed()
+    output.begin(arguments)
     try:
         parser = _parser()
         if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next
@@ -54,6 +57,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         except SystemExit:  # help and version
             sys.stdout.flush()
             raise
+        if hasattr(options, "project_of"):
+            options = project.applied(parser, options, arguments)
+            if options.show_defaults:
+                sys.stdout.write(project.shown(options))
+                sys.stdout.flush()
+                return 0
         code: int = options.run(options)
         sys.stdout.flush()
         return code
@@ -131,7 +140,7 @@ def in_words(message: str) -> str:
 def _schema(options: argparse.Namespace) -> int:
     from livepedal.views import json_view
 
-    sys.stdout.write(json_view.schema())
+    sys.stdout.write(json_view.schema(options.of))
     return 0
 
 
@@ -147,9 +156,17 @@ def _parser() -> argparse.ArgumentParser:
     checking.add_commands(commands)
     schema = commands.add_parser(
         "schema",
-        help="write the JSON Schema of what check --json and --jsonl write",
-        description="Write the JSON Schema (draft 2020-12) of what livepedal check --json and --jsonl write.",
+        help="write the JSON Schema of what a command writes with --json",
+        description="Write the JSON Schema (draft 2020-12) of what a command writes with --json.",
         allow_abbrev=False,
+    )
+    # As in json_view.SCHEMAS, which is not imported for every command.
+    schema.add_argument(
+        "of",
+        nargs="?",
+        default="check",
+        choices=("check", "tracks", "spell", "compare", "share"),
+        help="default: check, and each line of its --jsonl",
     )
     schema.set_defaults(run=_schema)
     for module in (

@@ -93,7 +93,7 @@ def _show(text: str, plain: bool) -> None:
     from livepedal.views.lines import line
 
     out = Output(sys.stdout, plain)
-    if plain or not sys.stdout.isatty():
+    if plain or out.signs.ascii or not sys.stdout.isatty():
         out.write(line(out.signs.write(written)) for written in text.splitlines())
         return
     from rich.console import Console

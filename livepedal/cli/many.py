@@ -11,9 +11,10 @@ from __future__ import annotations
 import glob
 import os
 import signal
+import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum, auto
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -33,7 +34,8 @@ if TYPE_CHECKING:
     from livepedal.cli.options import Asked
 
 MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi", ".musicxml", ".mxl")
-UNDER_WAY = 8  # files a process that are under way or wait to be written
+UNDER_WAY = 8  # files a process that are under way
+HELD = 64  # files a process that may be done and wait for a slow one before them
 
 
 class Form(Enum):
@@ -41,17 +43,19 @@ class Form(Enum):
 
     REPORT = auto()  # the report as objects
     JSON = auto()  # its JSON on one line
+    CSV = auto()  # its findings as CSV, a row each
     ROW = auto()  # nothing
 
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """One file that was judged, or why it could not be."""
+    """One file that was judged, or why it could not be. seconds: of processor time that it took."""
 
     summary: FileSummary
     report: FileReport | None = None
     text: str = ""
     error: LivepedalError | None = None
+    seconds: float = 0.0
 
 
 # -- which files
@@ -87,6 +91,15 @@ def _inside(folder: str) -> list[str]:
     return sorted(found)
 
 
+def folder_of(argument: str) -> str:
+    """The folder that an argument is, or lies in; the one we are in for standard input."""
+    if argument == "-" or os.path.isdir(argument):
+        return os.curdir if argument == "-" else argument
+    while glob.has_magic(argument) and not os.path.exists(argument):
+        argument = os.path.dirname(argument)
+    return argument if os.path.isdir(argument) else os.path.dirname(argument) or os.curdir
+
+
 def is_midi(name: str) -> bool:
     """Whether a file of this name in a folder is meant."""
     return name.lower().endswith(MIDI_ENDINGS) and not name.startswith(".")
@@ -112,6 +125,13 @@ class Judge:
         advising: Progress | None = None,
     ) -> Done:
         """Judge one file, by its path or, under that name, its bytes; nothing is raised but for --debug."""
+        begun = time.process_time()
+        done = self._judged(path, data, progress, advising)
+        return replace(done, seconds=time.process_time() - begun)
+
+    def _judged(
+        self, path: str, data: bytes | None, progress: Progress | None, advising: Progress | None
+    ) -> Done:
         from livepedal.advice.check import check_file
         from livepedal.advice.summary import FileSummary
 
@@ -125,15 +145,17 @@ class Judge:
                 figures=asked.figures,
                 player=asked.player.name,
                 harp=asked.instrument.name,
-                tracks=asked.tracks,
+                tracks=asked.tracks_of(path),
                 merge=asked.merge,
                 channels=asked.channels,
+                programs=asked.programs,
                 transpose=asked.transpose,
                 ignore_below=asked.ignore_below,
                 first_bar=asked.first_bar,
                 start=asked.start,
                 only=asked.only,
                 spelling=asked.spelling,
+                as_marked=asked.as_marked,
                 from_bar=asked.from_bar,
                 remedies=asked.remedies,
                 sheet=asked.sheet and self.form is Form.JSON,
@@ -151,20 +173,30 @@ class Judge:
         (file,) = report.files
         summary = FileSummary.of(file)
         kept = file if self.keep or self.form is Form.REPORT else None
-        return Done(summary, kept, self._json(file) if self.form is Form.JSON else "")
+        return Done(summary, kept, self._text(file))
 
     def _failed(self, path: str, error: LivepedalError) -> Done:
         from livepedal.advice.report import FileReport
         from livepedal.advice.summary import FileSummary
 
         file = FileReport(path, error=clean(str(error), 2000))
-        text = self._json(file) if self.form is Form.JSON else ""
-        return Done(FileSummary.of(file), file if self.form is Form.REPORT else None, text, error)
+        return Done(FileSummary.of(file), file if self.form is Form.REPORT else None, self._text(file), error)
 
-    def _json(self, file: FileReport) -> str:
-        from livepedal.views import json_view
+    def killed(self, path: str) -> Done:
+        """A file whose judging nobody lived to tell of."""
+        message = f"{path}: the process that judged it was killed, perhaps for want of memory"
+        return self._failed(path, LivepedalError(f"{message}; export a shorter stretch."))
 
-        return json_view.dumps(file.to_dict())
+    def _text(self, file: FileReport) -> str:
+        if self.form is Form.JSON:
+            from livepedal.views import json_view
+
+            return json_view.dumps(file.to_dict())
+        if self.form is Form.CSV:
+            from livepedal.views import csv_view
+
+            return csv_view.rows(file, self.asked.middle_c)
+        return ""
 
 
 def _readable(path: str) -> None:
@@ -185,24 +217,43 @@ def judged_here(paths: Sequence[str], judge: Callable[[str, bytes | None], Done]
         yield judge(name, data)
 
 
-def judged_by_processes(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
-    """By so many processes, in the order of the paths.
+def judged_by_processes(
+    paths: Sequence[str],
+    judge: Judge,
+    jobs: int,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> Iterator[Done]:
+    """By so many processes, in the order of the paths; a slow file does not keep those after it from being judged.
+    progress: is told how many are done, and of how many.
 
     A process that is killed (most often for want of memory) takes its pool with it. Then the oldest file that
     waits is judged by itself: either it is the one, and that is its report, or another one is, and its turn
     comes.
     """
+    from concurrent.futures import FIRST_COMPLETED, wait
+
     waiting: deque[tuple[str, bytes | None, Future[Done]]] = deque()
     left = iter(paths)
     pool = _pool(judge, jobs)
+    told = 0
     try:
         while True:
-            while len(waiting) < UNDER_WAY * jobs and (path := next(left, None)) is not None:
+            running = {future for _, _, future in waiting if not future.done()}
+            while len(running) < UNDER_WAY * jobs and len(waiting) < HELD * jobs:
+                path = next(left, None)
+                if path is None:
+                    break
                 name, data = source(path)
                 waiting.append((name, data, pool.submit(_in_process, name, data)))
+                running.add(waiting[-1][2])
             if not waiting:
                 return
-            name, data, future = waiting.popleft()
+            name, data, future = waiting[0]
+            if not future.done():
+                progress(told + len(waiting) - len(running), len(paths))
+                wait(running, return_when=FIRST_COMPLETED)
+                continue
+            waiting.popleft()
             try:
                 done = future.result()
             except _broken():
@@ -210,6 +261,7 @@ def judged_by_processes(paths: Sequence[str], judge: Judge, jobs: int) -> Iterat
                 done = _by_itself(judge, name, data)
                 pool = _pool(judge, jobs)
                 waiting = deque((n, d, pool.submit(_in_process, n, d)) for n, d, _ in waiting)
+            told += 1
             yield done
     finally:
         # Whoever stops before the end does not want to wait for the files that are under way.
@@ -219,6 +271,48 @@ def judged_by_processes(paths: Sequence[str], judge: Judge, jobs: int) -> Iterat
             for process in multiprocessing.active_children():
                 process.terminate()
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+class Worker:
+    """A process beside this one that judges one file at a time, so that this one can go on listening."""
+
+    def __init__(self, judge: Judge) -> None:
+        self._judge = judge
+        self._pool = _pool(judge, 1)
+        self._path = ""
+        self._future: Future[Done] | None = None
+
+    @property
+    def path(self) -> str:
+        """The file that is being judged, "" while there is none."""
+        return self._path
+
+    def begin(self, path: str) -> None:
+        """Have a file judged."""
+        self._path = path
+        self._future = self._pool.submit(_in_process, path, None)
+
+    def done(self) -> Done | None:
+        """What came of it, once; None while it is being judged."""
+        if self._future is None or not self._future.done():
+            return None
+        path, future = self._path, self._future
+        self._path, self._future = "", None
+        try:
+            return future.result()
+        except _broken():
+            self._pool.shutdown(wait=False, cancel_futures=True)
+            self._pool = _pool(self._judge, 1)
+            return self._judge.killed(path)
+
+    def close(self) -> None:
+        """End it, whatever it is doing."""
+        import multiprocessing
+
+        if self._future is not None:
+            for process in multiprocessing.active_children():
+                process.terminate()
+        self._pool.shutdown(wait=True, cancel_futures=True)
 
 
 def source(path: str) -> tuple[str, bytes | None]:
@@ -231,8 +325,7 @@ def _by_itself(judge: Judge, name: str, data: bytes | None) -> Done:
         try:
             return pool.submit(_in_process, name, data).result()
         except _broken():
-            message = f"{name}: the process that judged it was killed, perhaps for want of memory"
-            return judge._failed(name, LivepedalError(f"{message}; export a shorter stretch."))
+            return judge.killed(name)
 
 
 def _broken() -> type[Exception]:

@@ -16,6 +16,7 @@ from livepedal.errors import LivepedalError
 if TYPE_CHECKING:
     from livepedal.advice.given import Wish
     from livepedal.advice.report import PartReport
+    from livepedal.cli.project import Project
     from livepedal.harp import Figures, Instrument, Player, Setting
     from livepedal.model.findings import Layer
     from livepedal.music import Part, Song
@@ -76,7 +77,19 @@ def common_options(parser: argparse.ArgumentParser) -> None:
         metavar="NUMBER_OR_NAME",
         help="the harp's track; may be given again",
     )
-    parser.add_argument("--merge", action="store_true", help="all harp tracks are played on one harp")
+    parser.add_argument(
+        "--merge",
+        action="store_true",
+        help="all harp tracks are played on one harp; where none is a harp's, all tracks but drums",
+    )
+    parser.add_argument(
+        "--program",
+        action="append",
+        default=[],
+        type=int,
+        metavar="N",
+        help="heed only the notes under this program, 0 to 127 (the harp's is 46); may be given again",
+    )
     parser.add_argument(
         "--channel",
         action="append",
@@ -99,7 +112,7 @@ def common_options(parser: argparse.ArgumentParser) -> None:
 
 
 def spelling_options(parser: argparse.ArgumentParser) -> None:
-    """The options that give a spelling."""
+    """The options that give a spelling or a pedalling."""
     parser.add_argument(
         "--spell",
         action="append",
@@ -110,6 +123,11 @@ def spelling_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--spell-file", metavar="FILE", help="text file with one such spelling a line")
     parser.add_argument(
         "--as-written", action="store_true", help="spell as the key signatures of the file have it"
+    )
+    parser.add_argument(
+        "--as-marked",
+        action="store_true",
+        help="proofread the pedal changes in the file's own texts, such as --marked writes (a score's always are)",
     )
 
 
@@ -161,6 +179,7 @@ def many_options(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="the same as JSON lines: a document for each file, when it is done",
     )
+    form.add_argument("--csv", action="store_true", help="a row for each finding, as comma-separated values")
     form.add_argument(
         "--full", action="store_true", help="the whole report on each of several files, not one line"
     )
@@ -174,7 +193,13 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--fail-on",
         metavar="WHAT",
-        help="exit code 1 on: unplayable, virtuoso (and worse), or audible (and worse)",
+        help="exit code 1 on: unplayable, virtuoso (and worse), audible (and worse), or printed (slips in a printed"
+        " pedalling)",
+    )
+    parser.add_argument(
+        "--accept",
+        metavar="FILE.json",
+        help="write what is found there as known; where it is there already, fail only on what is new",
     )
     parser.add_argument(
         "--quiet", action="store_true", help="one line for each file that fails, and nothing else"
@@ -182,9 +207,9 @@ def many_options(parser: argparse.ArgumentParser) -> None:
 
 
 # Options of `check` that say how something is told and what is told besides, so that no verdict hangs on them.
-_FORM = frozenset({"debug", "remedies", "all", "sheet"})
+_FORM = frozenset({"debug", "remedies", "all", "sheet", "as_marked"})
 # Those that say what of a file is judged, not how.
-_CHOICE = frozenset({"track", "merge", "channel", "transpose", "ignore_below"})
+_CHOICE = frozenset({"track", "merge", "program", "channel", "transpose", "ignore_below"})
 
 
 def check_command(file: str, values: Mapping[str, object]) -> str:
@@ -238,8 +263,10 @@ class Asked:
         self.instrument: Instrument = self.figures.instrument(options.harp)
         self.start: Setting | None = None if options.start is None else Setting.parse(options.start)
         self.tracks: tuple[str, ...] = tuple(options.track)
+        self._project: Project | None = getattr(options, "project", None)
         self.merge: bool = options.merge
         self.channels = channels_asked(options)
+        self.programs = _programs_asked(options)
         self.transpose: int = options.transpose
         if abs(self.transpose) > 60:
             raise LivepedalError(
@@ -250,6 +277,7 @@ class Asked:
         )
         self.first_bar: int = options.first_bar
         self.spelling: Wish | None = wish(options)
+        self.as_marked: bool = getattr(options, "as_marked", False)
         self.every: bool = getattr(options, "all", False)
         self.remedies: bool = self.every or getattr(options, "remedies", False)
         self.sheet: bool = getattr(options, "sheet", False)
@@ -257,6 +285,10 @@ class Asked:
         self.only = layers_asked(options)
         # Whether a command without these options would tell the same.
         self.bare = not _given(vars(options))
+
+    def tracks_of(self, path: str) -> tuple[str, ...]:
+        """The tracks that are the harp's: as typed, else as the project has them for a file of this name."""
+        return self.tracks or (() if self._project is None else self._project.tracks_of(path))
 
     def parts(self, song: Song) -> tuple[Part, ...]:
         """The harp parts of a file, as they are wanted. Raises as `parts_wanted` does."""
@@ -280,7 +312,9 @@ class Asked:
         """What is wanted of a file."""
         from livepedal.music.choosing import Wanted
 
-        return Wanted(self.tracks, self.merge, self.channels, self.transpose, self.ignore_below)
+        return Wanted(
+            self.tracks, self.merge, self.channels, self.transpose, self.ignore_below, self.programs
+        )
 
 
 def middle_c_asked(options: argparse.Namespace) -> str:
@@ -290,6 +324,15 @@ def middle_c_asked(options: argparse.Namespace) -> str:
     octave_shift(options.middle_c)
     name: str = options.middle_c
     return name.strip().upper()
+
+
+def _programs_asked(options: argparse.Namespace) -> tuple[int, ...]:
+    for program in options.program:
+        if not 0 <= program <= 127:
+            raise LivepedalError(
+                f"There is no program {program}; give a number from 0 to 127 to --program, such as 46 for the harp."
+            )
+    return tuple(dict.fromkeys(options.program))
 
 
 def channels_asked(options: argparse.Namespace) -> tuple[int, ...]:

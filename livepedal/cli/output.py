@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import sys
 import time
 from collections.abc import Iterable, Sequence
@@ -33,7 +34,7 @@ class Output:
         from livepedal.views.signs import signs_for
 
         self._stream = stream
-        self.signs: Signs = signs_for(stream.encoding, plain)
+        self.signs: Signs = signs_for(_encoding(stream), plain)
         self.width: int | None = None
         self.screen: Console | None = None
         self._console: Console | None = None
@@ -69,13 +70,25 @@ class Output:
             self._console.print(rich_text([one]), soft_wrap=True)
 
 
+def _encoding(stream: TextIO) -> str:
+    """What a stream can show. Python writes UTF-8 even where somebody has asked for the C locale, which has ASCII
+    alone; two variables of Python's own say that it is wanted nonetheless.
+    """
+    locale = next((os.environ[name] for name in ("LC_ALL", "LC_CTYPE", "LANG") if os.environ.get(name)), "")
+    if locale in ("C", "POSIX") and not ({"PYTHONUTF8", "PYTHONIOENCODING"} & os.environ.keys()):
+        return "ascii"
+    return stream.encoding
+
+
 class ProgressBar:
     """A progress bar on standard error: only on a terminal, and only once the work has taken a second. It is called
-    with how much is done and how much there is.
+    with how much is done and how much there is. then: what is still to come when all is done, of which nobody knows
+    how long it takes.
     """
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, then: str = "") -> None:
         self._name = name
+        self._then = then
         self._started = time.monotonic()
         self._shows = sys.stderr is not None and sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
         self._bar: Progress | None = None
@@ -85,7 +98,7 @@ class ProgressBar:
         if not self._shows:
             return
         if self._bar is None:
-            if time.monotonic() - self._started < 1 or done >= total:
+            if time.monotonic() - self._started < 1 or (done >= total and not self._then):
                 return
             from rich.console import Console
             from rich.markup import escape
@@ -95,9 +108,16 @@ class ProgressBar:
 
             self._bar = Progress(console=Console(file=sys.stderr), transient=True)
             self._task = self._bar.add_task(escape(clean(self._name, 40)), total=total)
-            self._bar.start()
         if self._task is not None:
             self._bar.update(self._task, completed=done, total=total)
+            if done >= total and self._then:
+                self._bar.reset(self._task, total=None, description=self._then)
+            self._bar.start()
+
+    def pause(self) -> None:
+        """Take it away until it is called again."""
+        if self._bar is not None:
+            self._bar.stop()
 
     def close(self) -> None:
         """Take it away, for good where it has been shown."""
@@ -107,14 +127,41 @@ class ProgressBar:
             self._shows = False
 
 
+typed: list[str] = []  # the arguments of this run, for the command that would do better
+_shown: list[str] = []  # the last table of tracks; in a folder of like files it need not stand again
+
+
+def begin(arguments: Sequence[str]) -> None:
+    """A run of livepedal with these arguments begins."""
+    typed[:] = arguments
+    _shown.clear()
+
+
 def complain(error: LivepedalError, tracks: bool = True) -> None:
-    """Tell what was wrong; where nobody can tell which track is the harp's, with the table to choose from
-    (`tracks`: unless there are many files, and a line has to do for each).
+    """Tell what was wrong; where nobody can tell which track is the harp's, with the table to choose from, and the
+    command for the likeliest choice (`tracks`: unless there are many files, and a line has to do for each).
     """
     say(str(error))
     table = getattr(error, "tracks", ())
     if table and tracks:
-        _print_error(*_track_table(table, getattr(error, "how", "")))
+        rows = _track_table(table, getattr(error, "how", ""))
+        if rows != _shown:
+            _print_error(*rows)
+        _shown[:] = rows
+        choice = getattr(error, "likeliest", ())
+        if choice and typed:
+            _print_error(f"  {shlex.join(['livepedal', *_without_tracks(typed), *choice])}")
+
+
+def _without_tracks(arguments: Sequence[str]) -> list[str]:
+    """The arguments without the choice of a track that they make."""
+    kept: list[str] = []
+    skip = False
+    for argument in arguments:
+        if not skip and argument != "--track" and not argument.startswith("--track="):
+            kept.append(argument)
+        skip = argument == "--track"
+    return kept
 
 
 def _track_table(tracks: Sequence[TrackInfo], how: str) -> list[str]:
@@ -149,7 +196,7 @@ def _print_error(*lines: str) -> None:
         return
     from livepedal.views.signs import signs_for
 
-    signs = signs_for(sys.stderr.encoding)
+    signs = signs_for(_encoding(sys.stderr))
     try:
         for one in lines:
             print(signs.write(one), file=sys.stderr)

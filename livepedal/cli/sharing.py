@@ -36,6 +36,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         "--double", action="store_true", help="for weight, whoever rests doubles the other in octaves"
     )
     common_options(share)
+    share.add_argument("--json", action="store_true", help="write the deal as JSON (format livepedal-share)")
     plain_option(share)
     share.set_defaults(run=_share)
 
@@ -93,12 +94,20 @@ def _share(options: argparse.Namespace) -> int:
     wanted = shared.alone is not Outcome.PLAYS or shared.doubled > 0
     if wanted:
         new.write(shared.data)
-    out = Output(sys.stdout, options.plain)
-    look = out.look(asked.middle_c)
     written = str(new.path) if wanted else None
-    mending = remedies_command(clean(str(new.path), 500), vars(options))
-    out.write(view.shared_lines(shared, asked.player, label, written, mending, look))
-    return int(bool(shared.impossible or shared.too_much))
+    if options.json:
+        from livepedal.views import json_view
+
+        about = {"format": "livepedal-share", "version": 1, "harp": asked.instrument.name}
+        about |= {"player": asked.player.name, "path": label, "output": written}
+        sys.stdout.write(json_view.dumps({**about, **shared.to_dict()}) + "\n")
+    else:
+        out = Output(sys.stdout, options.plain)
+        look = out.look(asked.middle_c)
+        mending = remedies_command(clean(str(new.path), 500), vars(options))
+        out.write(view.shared_lines(shared, asked.player, label, written, mending, look))
+    # What the new file's own parts say counts, as check will judge them.
+    return int(any(player.outcome is Outcome.CANNOT for player in shared.players))
 
 
 def _combine(options: argparse.Namespace) -> int:
@@ -114,6 +123,7 @@ def _combine(options: argparse.Namespace) -> int:
         first, second = _two_parts(asked, song, label)
     except NoHarpTrack as error:
         error.how = "Give --track twice: the leading part first, then the other."
+        error.likeliest = ()
         raise
     with closing(ProgressBar(label)) as progress:
         combined = combine_parts(

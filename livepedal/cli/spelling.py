@@ -7,8 +7,11 @@ import sys
 from contextlib import closing
 from typing import TYPE_CHECKING, Any
 
+from livepedal.cli.new_file import NewFile
 from livepedal.cli.options import Asked, common_options, plain_option, read_named, spelling_options
 from livepedal.cli.output import Output, ProgressBar
+from livepedal.errors import LivepedalError
+from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
     from livepedal.advice.sheet import Sheet
@@ -30,6 +33,12 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     common_options(spell)
     spelling_options(spell)
     spell.add_argument("--json", action="store_true", help="write it as JSON (format livepedal-spelling)")
+    spell.add_argument(
+        "--musicxml",
+        metavar="OUT.musicxml",
+        help="write the part out as a score too, where its notes lie on a grid",
+    )
+    spell.add_argument("--force", action="store_true", help="replace the score where there is one already")
     plain_option(spell)
     spell.set_defaults(run=_spell)
 
@@ -38,8 +47,15 @@ def _spell(options: argparse.Namespace) -> int:
     from livepedal.advice.sheet import make_sheet
 
     asked = Asked(options)
+    new = None if options.musicxml is None else _new_score(options)
     song, label = read_named(options.file, asked.first_bar)
     parts = asked.parts(song)
+    if new is not None and (len(parts) > 1 or parts[0].written is not None):
+        raise LivepedalError(
+            f"{label}: has {len(parts)} harp parts, and --musicxml writes one; choose it with --track."
+            if len(parts) > 1
+            else f"{label}: is a score already; livepedal check --marked OUT.musicxml puts the pedals into it."
+        )
     total = sum(len(part.events) for part in parts)
     done = 0
 
@@ -65,6 +81,13 @@ def _spell(options: argparse.Namespace) -> int:
                     step=step,
                 )
             )
+    told: tuple[str, ...] = ()
+    if new is not None:
+        from livepedal.views.written_out import write_out
+
+        written = write_out(sheets[0].report, song.keys, label)
+        new.write(written.data)
+        told = (*written.remarks, f"Written as a score: {clean(options.musicxml, 500)}")
     if options.json:
         document = {
             "format": "livepedal-spelling",
@@ -79,10 +102,22 @@ def _spell(options: argparse.Namespace) -> int:
         sys.stdout.write(json_view.dumps(document) + "\n")
         return 0
     from livepedal.views import sheet as view
+    from livepedal.views.look import wrapped
 
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)
     for sheet in sheets:
         out.write(view.sheet_lines(sheet, label, look))
     out.write(view.closing(asked.player, look))
+    for remark in told:
+        out.write(wrapped(remark, look, indent=""))
     return 0
+
+
+def _new_score(options: argparse.Namespace) -> NewFile:
+    """Where the score goes. Raises LivepedalError where it cannot be written."""
+    from livepedal.views.written_out import HOW, can_write
+
+    if not can_write():
+        raise LivepedalError(HOW + ".")
+    return NewFile(options.musicxml, options.file, options.force, "--musicxml")

@@ -1,8 +1,13 @@
-"""`watch`: judge each export as it is written, and say what changed since the last one of the same cue."""
+"""`watch`: judge each export as it is written, and say what changed since the last one of the same cue.
+
+Exports are judged by a process beside this one, one at a time and the newest first, so that the export that somebody
+waits for never waits for older ones. One that was only touched, or written again as it was, is not judged again.
+"""
 
 from __future__ import annotations
 
 import argparse
+import hashlib
 import os
 import sys
 import time
@@ -14,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from livepedal.cli import many
 from livepedal.cli.options import Asked, common_options, plain_option
 from livepedal.cli.output import Output
+from livepedal.cli.project import project_option
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
@@ -22,6 +28,7 @@ if TYPE_CHECKING:
     from livepedal.views.lines import Line
 
 LOOK_EVERY = 200  # ms between two looks at files that are being written
+LONG = 2.0  # seconds; what takes longer to judge is said to be under way
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
@@ -38,7 +45,11 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     )
     watch.add_argument("folder", metavar="FOLDER", help="where the sequencer exports to")
     common_options(watch)
+    watch.add_argument(
+        "--jsonl", action="store_true", help="each export as a JSON line, as check --jsonl has it"
+    )
     plain_option(watch)
+    project_option(watch, lambda options: options.folder)
     watch.set_defaults(run=_watch)
 
 
@@ -62,28 +73,30 @@ def _watch(options: argparse.Namespace) -> int:
             f"{shown}: is no folder that could be watched; name the one exports are written to."
         )
     settling = Settling()
-    watcher = _Watcher(asked, options.plain, folder)
+    watcher = _JsonWatcher(asked, options) if options.jsonl else _Watcher(asked, options, folder)
     try:
         watcher.opening(shown)
         for path in many.named([folder]):
             if path != folder:
                 settling.known(path, signature_of(path))
-                watcher.judge(path)
-        watcher.say(f"Watching {shown}; Ctrl-C ends.")
+                watcher.wait(path, new=False)
         first = True
         for touched in _changes(folder):
             if not os.path.isdir(folder):
                 raise LivepedalError(f"{shown}: is gone, so there is nothing to watch any more.")
             now = time.monotonic()
-            # What was written while the first ones were judged has been reported to nobody.
+            # What was written just before the watching began has been reported to nobody.
             for path in [*touched, *(many.named([folder]) if first else ())]:
                 if path != folder and many.is_midi(os.path.basename(path)):
                     settling.touched(path, now)
             first = False
             for path in settling.ready(time.monotonic()):
-                watcher.judge(path, news=True)
+                watcher.wait(path)
+            watcher.go_on(shown)
     except KeyboardInterrupt:
         pass
+    finally:
+        watcher.close()
     return 0
 
 
@@ -109,14 +122,101 @@ def _changes(folder: str) -> Iterator[list[str]]:
         yield []  # and whoever listens sees that it is gone
 
 
-class _Watcher:
-    """Judges exports, remembers the last of each cue, and writes a line on each."""
+class _Queue:
+    """Exports that wait to be judged, and the one that is. `told` gets each that is done."""
 
-    def __init__(self, asked: Asked, plain: bool, folder: str) -> None:
+    def __init__(self, judge: many.Judge) -> None:
+        self._worker = many.Worker(judge)
+        self._waiting: dict[str, bool] = {}  # path -> whether it is new
+        self._known: dict[str, bytes] = {}  # path -> what it held when it was judged
+        self._new = False
+        self._since = 0.0
+        self._watching = False
+
+    def wait(self, path: str, new: bool = True) -> None:
+        """Have an export judged; unless it is as it was. new: it was written while we watched."""
+        held = _held(path)
+        if new and held and self._known.get(path) == held:
+            return
+        self._known[path] = held
+        self._waiting.pop(path, None)
+        self._waiting[path] = new
+
+    def go_on(self, folder: str) -> None:
+        """Tell what is done, and begin with the newest of those that wait."""
+        done = self._worker.done()
+        if done is not None:
+            self.told(done, self._new)
+        elif self._worker.path:
+            if self._since and time.monotonic() - self._since > LONG:
+                self._since = 0.0
+                more = f"; {len(self._waiting)} more to do" if self._waiting else ""
+                self.say(f"Judging {clean(self._worker.path, 500)}{more}")
+            return
+        if self._waiting:
+            path = max(self._waiting, key=lambda one: (self._waiting[one], _written(one)))
+            self._new = self._waiting.pop(path)
+            self._since = time.monotonic()
+            self._worker.begin(path)
+        elif not self._watching:
+            self._watching = True
+            self.say(f"Watching {folder}; Ctrl-C ends.")
+
+    def close(self) -> None:
+        """End the process beside."""
+        self._worker.close()
+
+    def opening(self, folder: str) -> None:
+        """Write what stands before all exports."""
+
+    def say(self, text: str) -> None:
+        """Write something about the watching itself."""
+
+    def told(self, done: many.Done, new: bool) -> None:
+        """Write what is to be said of an export."""
+        raise NotImplementedError
+
+
+def _held(path: str) -> bytes:
+    """What a file holds, in short; nothing where it cannot be read."""
+    try:
+        return hashlib.sha256(Path(path).read_bytes()).digest()
+    except OSError:
+        return b""
+
+
+def _written(path: str) -> float:
+    try:
+        return os.path.getmtime(path)
+    except OSError:
+        return 0.0
+
+
+class _JsonWatcher(_Queue):
+    """Writes a JSON line on each export."""
+
+    def __init__(self, asked: Asked, options: argparse.Namespace) -> None:
+        from livepedal.views import json_view
+
+        super().__init__(many.Judge(asked, many.Form.JSON, options.debug))
+        self._head = json_view.line_head(asked.player, asked.instrument, asked.figures)
+
+    def told(self, done: many.Done, new: bool) -> None:
+        from livepedal.views import json_view
+
+        sys.stdout.write(json_view.line_text(self._head, done.text, done.seconds))
+        sys.stdout.flush()
+
+
+class _Watcher(_Queue):
+    """Remembers the last export of each cue, and writes a row on each."""
+
+    def __init__(self, asked: Asked, options: argparse.Namespace, folder: str) -> None:
         from livepedal.views.table import Table
 
+        super().__init__(many.Judge(asked, many.Form.ROW, options.debug, keep=True))
         self._asked = asked
-        self._out = Output(sys.stdout, plain)
+        self._out = Output(sys.stdout, options.plain)
         self._look = self._out.look(asked.middle_c)
         self._present = [path for path in many.named([folder]) if path != folder]
         # New names are as long as those that are there, more or less.
@@ -126,7 +226,6 @@ class _Watcher:
         self._last: dict[str, _Export] = {}
 
     def opening(self, folder: str) -> None:
-        """Write what stands over the lines of the exports, and that those that are there come first."""
         from livepedal.views import report
         from livepedal.views.words import counted
 
@@ -138,41 +237,25 @@ class _Watcher:
         )
 
     def say(self, text: str) -> None:
-        """Write something about the watching itself."""
         from livepedal.views.lines import Tone
         from livepedal.views.look import wrapped
 
         self._write([*wrapped(text, self._look, Tone.FAINT, indent="")])
 
-    def judge(self, path: str, news: bool = False) -> None:
-        """Judge one export and write its line; news: with what changed since the last of its cue."""
+    def told(self, done: many.Done, new: bool) -> None:
         from livepedal.advice.news import cue_of
-        from livepedal.advice.report import FileReport
-        from livepedal.advice.summary import FileSummary
 
-        at = time.strftime("%H:%M:%S")
-        try:
-            export = self._judged(path, at)
-        except LivepedalError as error:
-            self._write([*self._table.rows(FileSummary.of(FileReport(path, error=str(error))))])
-            return
-        lines: list[Line] = [*self._table.rows(FileSummary.of(export.report))]
-        cue = cue_of(path)
-        before = self._last.get(cue)
-        self._last[cue] = export
-        if news:
-            lines += self._news(before, export)
+        lines: list[Line] = [*self._table.rows(done.summary)]
+        if done.report is not None and done.error is None:
+            export = _Export(done.summary.path, time.strftime("%H:%M:%S"), done.report)
+            cue = cue_of(export.path)
+            before = self._last.get(cue)
+            # What was there before is judged after what is new, and is no news.
+            if new or before is None:
+                self._last[cue] = export
+            if new:
+                lines += self._news(before, export)
         self._write(lines)
-
-    def _judged(self, path: str, at: str) -> _Export:
-        from livepedal.advice.report import FileReport
-        from livepedal.music import read_song
-        from livepedal.sources.smf import read_bytes
-
-        song = read_song(read_bytes(Path(path)), name=path, first_bar=self._asked.first_bar)
-        parts = self._asked.judged(song)
-        remarks = song.remarks_on(track for part in parts for track in part.tracks)
-        return _Export(path, at, FileReport(path, parts, remarks=remarks))
 
     def _news(self, before: _Export | None, now: _Export) -> Iterator[Line]:
         from livepedal.advice.compare import Comparison, compare_parts

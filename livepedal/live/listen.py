@@ -29,7 +29,7 @@ from livepedal.live.show import Screened
 from livepedal.live.take import Setup
 from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
-from livepedal.sources.journal import JournalWriter, Word, read_journal
+from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
 from livepedal.sources.ports import Inputs, Receive
 from livepedal.sources.stamps import Stamps
 from livepedal.views.dashboard import Scene
@@ -91,7 +91,7 @@ class Listener(Screened):
         self._player = setup.player  # as the keys have it, as is the next; the judge hears of it later
         self._pausing = False
         self._setting_next = False  # in line mode, the next line that is typed is a setting
-        self._told_behind = False
+        self._told_behind = 0  # µs that the judge was behind when line mode last said so
         self._drawn_at = self._asked_at = 0
         self._heard_at = 0  # messages so far when a picture was last asked for
         self._over = threading.Event()
@@ -103,11 +103,12 @@ class Listener(Screened):
 
     def receiver(self, source: int) -> Receive:
         """What takes the messages of a source, in whatever thread: it stamps and enqueues, nothing else."""
-        hear, clock, inputs = self.hearing.receive, self._clock, self.plugged.inputs
+        hear, came, clock, inputs = self.hearing.receive, self.plugged.came, self._clock, self.plugged.inputs
         stamp = Stamps(self.hearing.alive, inputs is None or inputs.backend.timed).stamp
 
         def receive(data: Sequence[int], delta: float | None = None) -> None:
             hear(source, data, stamp(delta, clock()))
+            came(source, data)
 
         return receive
 
@@ -173,12 +174,16 @@ class Listener(Screened):
         try:
             if self.journal.waiting or self.journal.lost:
                 raise OSError("the journal is not complete")
-            session = played_again(read_journal(self.journal.path), self.setup, judged=False)
+            journal = read_journal(self.journal.path)
+            session = played_again(journal, self.setup, judged=False)
         except Exception as error:
             self.faults.caught(Stage.SAVING, error)
             self._runs("judging")  # then it is the only one who has the music
             return
         judging.stop()
+        unkept = (r for r in journal.records if isinstance(r, Command) and r.word == Word.KEEP)
+        if judging.session.keep_next or any(command.us > judging.until for command in unkept):
+            tell("The passage that was to be kept is in the file of the whole take.")
         known = judging.session.take
         for take in session.finished:
             if take.number in judging.handed:
@@ -247,11 +252,11 @@ class Listener(Screened):
         """What line mode has to say now."""
         self._wake()
         behind = self.behind()
-        if behind > BEHIND and not self._told_behind:
-            self._told_behind = True
+        if behind > max(BEHIND, 2 * self._told_behind):
+            self._told_behind = behind
             self.say(f"judging is {_seconds(behind)} behind; what is played is recorded all the same")
         elif behind < BEHIND // 3 and self._told_behind:
-            self._told_behind = False
+            self._told_behind = 0
             self.say("judging has caught up")
         lines = []
         while self._lines:
@@ -366,6 +371,7 @@ class Listener(Screened):
             # The first note makes bar 1 of whatever moment it comes at.
             place=self._placing(shown.time_map if shown.snapshot.attacks else None),
             state=self._state(),
+            lamp=self.plugged.lit(),
             late=self._late(),
             details=self.details(),
             desk=self.desk,
@@ -396,6 +402,8 @@ class Listener(Screened):
             return "not judging"
         if self.journal.problem is not None:
             return "disk full?"
+        if self.plugged.gone():
+            return "input gone"
         if self._pausing:
             return "paused"
         return "clock" if self.judging.shown.clocked else ""
@@ -410,7 +418,7 @@ class Listener(Screened):
         channels = ", ".join(str(channel) for channel in sorted(self.setup.channels))
         kinds = ", ".join(f"{kind} {number}" for kind, number in shown.ignored)
         lines = [
-            f"Inputs: {self.plugged.title()}",
+            self.plugged.inputs_told(),
             f"MIDI channels: {channels or 'all but 10, the drums'}",
             f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Sequence
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Word
 from livepedal.sources.ports import Change, Inputs, PortNews
 from livepedal.sources.text import clean
+from livepedal.sources.wire import NOTE_ON
 
 WATCH = 0.2  # seconds between two looks at the ports
+_LIT = 0.2  # seconds that the lamp shows a message
 _AFTER_FAULT = 5.0  # the same after one that failed
 
 
@@ -31,17 +34,48 @@ class Plugged:
         self.inputs = inputs
         self._faults, self._command, self._say = faults, command, say
         self._names: dict[int, str] = {}
+        self._last: int | None = None  # the source of the last note
+        self._came_at = float("-inf")
 
     def name(self, source: int, name: str) -> None:
         """A source has a name; it goes into the journal."""
         self._names[source] = name
         self._command(Word.PORT, f"{source} {name}")
 
+    def came(self, source: int, data: Sequence[int]) -> None:
+        """A message has come; in the thread of the port, so nothing here can fail or wait."""
+        self._came_at = time.monotonic()
+        if len(data) == 3 and data[0] & 0xF0 == NOTE_ON and data[2]:
+            self._last = source
+
+    def lit(self) -> bool:
+        """Whether any message has come a moment ago."""
+        return time.monotonic() - self._came_at < _LIT
+
     def title(self) -> str:
-        """What is listened to."""
-        names = ", ".join(clean(name, 40) for _, name in sorted(self._names.items()))
-        backend = f" ({self.inputs.backend.label})" if self.inputs is not None else ""
-        return f"{names or 'no port'}{backend}"
+        """What is listened to, and what of it is not there."""
+        return f"{', '.join(self._each(' (gone)', '')) or 'no port'}{self._system()}"
+
+    def inputs_told(self) -> str:
+        """The same with where the last note came from."""
+        each = self._each(", gone and waited for", ", where the last note came from")
+        return f"Inputs{self._system()}: {'; '.join(each) or 'no port'}"
+
+    def gone(self) -> bool:
+        """Whether something that is listened to is not there."""
+        return self.inputs is not None and bool(self.inputs.missing())
+
+    def _each(self, gone: str, last: str) -> list[str]:
+        missing = self.inputs.missing() if self.inputs is not None else ()
+        return [
+            clean(name, 40) + (gone if source in missing else last if source == self._last else "")
+            for source, name in sorted(self._names.items())
+        ]
+
+    def _system(self) -> str:
+        if self.inputs is None:
+            return ""
+        return f" ({self.inputs.backend.label}{': the server stopped' if self.inputs.server_gone else ''})"
 
     def run(self, over: threading.Event) -> None:
         """Look after the inputs until it is over."""

@@ -61,7 +61,7 @@ class Session:
         judged: False where only the files are wanted; then there are no findings and no passages.
         """
         self.setup = setup
-        self._judged = judged
+        self.judged = judged
         self.now = 0
         self.messages = 0
         self.player = setup.player
@@ -78,7 +78,7 @@ class Session:
         self._tempo = setup.tempo
         self._ignored: Counter[str] = Counter()
         self._news: list[News] = []
-        self._keep_next = False
+        self.keep_next = False
         self._passages = 0  # of the take, that are over
         self._takes = 1
         self._bar_tick = 0  # of the sequencer's song, where the take's first bar starts
@@ -181,7 +181,7 @@ class Session:
 
     def judge_no_more(self) -> None:
         """From here on only the notes are kept, for the files."""
-        self._judged = False
+        self.judged = False
         self.take.judge_no_more()
         self._gather()
 
@@ -295,10 +295,10 @@ class Session:
         self._end_take(us)
         self._takes += 1
         self._passages = 0
-        self._keep_next = False
+        self.keep_next = False
         setup = self.setup if start is None else replace(self.setup, start=start)
         self.take = Take(
-            self._takes, setup, self.player, self._tempo, self._describe, since=us, judged=self._judged
+            self._takes, setup, self.player, self._tempo, self._describe, since=us, judged=self.judged
         )
 
     def _end_take(self, us: int) -> None:
@@ -313,7 +313,7 @@ class Session:
     def _keep(self, us: int) -> None:
         passages = self.take.passages
         if passages and passages[-1].open:
-            self._keep_next = True
+            self.keep_next = True
             self._tell("this passage will be kept as a file when it is over")
         elif passages:
             self.to_keep.append(ToKeep(self.take, len(passages) - 1))
@@ -330,8 +330,8 @@ class Session:
         for passage in passages:
             self._news.append(News(self.take, passage))
             self._passages += 1
-            if self._keep_next:
-                self._keep_next = False
+            if self.keep_next:
+                self.keep_next = False
                 self.to_keep.append(ToKeep(self.take, self._passages - 1))
         if len(self._news) > _MOST_NEWS:
             del self._news[:-_MOST_NEWS]

@@ -120,16 +120,17 @@ class Chords:
 
     def most_of(self, pitches: Sequence[int]) -> tuple[tuple[Sharing, ...], list[int]]:
         """The ways of these pitches (distinct, each on some string), and those left out because no setting holds
-        them with the ones before them.
+        them with the ones below them. The order in which they come is no matter.
         """
-        ways = self.ways(tuple(sorted(pitches)))
+        upwards = sorted(pitches)
+        ways = self.ways(tuple(upwards))
         if ways:
             return ways, []
         kept: list[int] = []
         left_out: list[int] = []
-        for pitch in pitches:
-            (kept if self.ways(tuple(sorted([*kept, pitch]))) else left_out).append(pitch)
-        return self.ways(tuple(sorted(kept))), left_out
+        for pitch in upwards:
+            (kept if self.ways((*kept, pitch)) else left_out).append(pitch)
+        return self.ways(tuple(kept)), left_out
 
     def _work_out(self, pitches: tuple[int, ...]) -> tuple[Sharing, ...]:
         left: Notes = []

@@ -8,17 +8,17 @@ cause and its figures.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Pedal, Position, Spelling
 
 if TYPE_CHECKING:
-    from livepedal.model.hands import HandsFault
+    from livepedal.model.hands import HandsFault, StringFault
     from livepedal.model.load import Load
-    from livepedal.model.repeats import StringFault
     from livepedal.model.tunings import Tuned
 
 
@@ -40,7 +40,7 @@ class Layer(StrEnum):
     """Which part of the instrument or the player a finding is about."""
 
     PEDALS = "pedals"
-    HANDS = "hands"  # the hands, the same string struck again, and hands and feet on the same strings
+    HANDS = "hands"  # the hands, and the same string struck again
     STRINGS = "strings"  # the range of the harp, and its strings without pedals
     LOAD = "load"  # the pedal changes of a passage together
 
@@ -58,7 +58,6 @@ class Kind(StrEnum):
     TOO_FAR = "too-far"  # a hand is too far from where it has to be
     TOO_FAST = "too-fast"  # a hand cannot be placed again so soon
     STRING_AGAIN = "string-again"  # a string would be plucked again too soon
-    SAME_STRINGS = "same-strings"  # feet and hands could each play it, but not on the same strings
     TOO_MUCH = "too-much-at-once"  # more pedal changes on end than the player keeps up
 
 
@@ -111,6 +110,7 @@ class Finding:
     `pedal`, `start`, `goal`: the pedal change at stake. `needed`, `available`: µs that it takes and that
     there are. `hands`, `string`, `load`: what the hands, a string, or the feet for long cannot do. `id`
     stays the same when a late note of the attack revises the finding, and `revised` counts how often one did.
+    `bar`, `beat`: where the attack is, in the report of a file (beats count from 1; None where nobody counts).
     `withdrawn`: a late note has mended it, as where the hands roll a chord that they could not take at once.
     """
 
@@ -134,6 +134,8 @@ class Finding:
     load: Load | None = None
     revised: int = 0
     withdrawn: bool = False
+    bar: int | None = field(default=None, compare=False)
+    beat: Fraction | None = field(default=None, compare=False)
 
 
 def keep(known: dict[int, Finding], found: Iterable[Finding]) -> None:

@@ -133,7 +133,7 @@ class Following:
             others = sorted({one[0] for one in known} - {UNSET, stands})
             positions = () if stands == UNSET else tuple(Position(p) for p in (stands, *others))
             held = any(one[2] & down for one in known)
-            free = max((one[1] for one in known if one[0] != UNSET), default=0)
+            free = max((tracker.rules.free_since(one) for one in known if one[0] != UNSET), default=0)
             away = _away(ready[pedal], stands)
             views.append(
                 PedalView(

@@ -1,11 +1,13 @@
 """What could be struck next: for each pitch class now, from some moment on, or not while a key is held.
 
 It follows from the readings (readings.py), the best over all of them, so it never says no while some history
-of spellings and pedal changes says yes. For one letter and position it asks each reading of the letter's foot:
+of spellings and pedal changes says yes, whatever the octave. For one letter and position it asks each reading of
+the letter's foot:
 
 - the letter stands there, or was never set: at once;
-- it stands elsewhere: its pedal has to change, not before its string is free, the flick and `settle` before
-  the note, together with whatever else the foot owes.
+- it stands elsewhere: its pedal has to change, not before its strings are free, the flick and `settle` before
+  the note, together with whatever else the foot owes. Which octave it will be nobody knows, so that the note's own
+  finger would damp its string beforehand (free.py) is left out.
 
 The later the note, the longer the window of that change, so there is an earliest moment; from it on the note
 can always be struck, as long as nothing else is played. It is found exactly: in a schedule in which nothing
@@ -107,12 +109,10 @@ class _Query:
         tag = pedal if rules.tags else 0
         best = Ready(1 << 61)
         for letter, gap, owed in cases:
-            stands, free, keys = letter
+            stands, _, keys, _ = letter
             if stands in (UNSET, position):
                 return Ready(moment)
-            if keys:
-                free = rules.free_since(letter)
-            free = max(free, gap)
+            free = max(rules.free_since(letter), gap)
             lead = rules.lead[abs(position - stands)]
             soonest = max(moment, free + lead)
             if soonest >= best.at:

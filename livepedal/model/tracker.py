@@ -14,44 +14,34 @@ After an attack that the player cannot play the tracker goes on from the reading
 fails has its letters as the attack needs them and nothing owed, so that one impossibility is reported once,
 and a second one right after it is still found. A tracker is cheap to copy: its state is tuples that nobody
 changes.
+
+The work for one attack is bounded, in steps, so that live and file still agree: a step is one reading put to one
+way of the attack. Where an attack would take more, its readings are *relaxed* first: they owe nothing, and their
+letters that are free are UNSET, as after an attack that cannot be played. That leaves few of them, and each can
+play whatever those could that it stands for. So what cannot be played from there cannot be played; what can is not
+decided, is never taken for a fault, and is counted (`bounded`). The search goes on from the relaxed readings.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-from livepedal.harp import Player
-from livepedal.model.chords import RIGHT_FIRST_PEDAL, Sharing, Way
-from livepedal.model.readings import FRESH, LONG_AGO, FootRules, Letter, Reading, Readings
+from livepedal.harp import Player, Ringing
+from livepedal.model.chords import RIGHT_FIRST_PEDAL, Need, Sharing, Way
+from livepedal.model.free import FreeRule
+from livepedal.model.readings import FRESH, LONG_AGO, MOST_COMPARED, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes
-
-if TYPE_CHECKING:
-    from livepedal.model.entries import Judge
 
 Pair = tuple[Readings, Readings]
 Covers = Callable[[Reading, Reading, int, int], bool]
-# (key, moment of its release, moment of the latest attack after its own, up to the release, or else of the
-# release)
+# (key, moment of its release, moment of the latest attack up to then, its own at the earliest)
 Released = tuple[int, int, int]
 
-# A safety net, never reached on any music tried: beyond it a foot's readings are cut to the first so many,
-# which can only ever turn a playable attack into an unplayable one. How often is counted and reported.
-MOST_READINGS = 20_000
+# Steps for one attack, and readings between two. No harp part that was tried takes half of either.
+MOST_STEPS = 6_000
+MOST_READINGS = 800
 ROOMY = 4  # so many readings, of all pairs together, are not worth pruning
-
-
-@dataclass(frozen=True, slots=True)
-class Feet:
-    """What a tracker knows between two attacks: its pairs, when each struck string will have died away, and the
-    last two attacks (µs).
-    """
-
-    after: tuple[Pair, ...]
-    dies: tuple[int, ...]
-    ahead: int
-    latest: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,24 +68,22 @@ class Tracker:
         "ahead",
         "before",
         "bounded",
-        "dies",
         "failed",
+        "free",
         "latest",
-        "longest",
-        "overlap",
         "roomy",
         "rules",
         "set_at",
         "sliding",
+        "steps",
+        "struck",
     )
 
-    def __init__(self, player: Player, sliding: bool, ring: tuple[int, ...]) -> None:
-        # How long after its pluck a string is in use though its key stays down, by MIDI number (µs).
-        self.longest = tuple(min(us, player.grip) for us in ring) if sliding else ring
+    def __init__(self, player: Player, sliding: bool, ringing: Ringing) -> None:
+        self.free = (FreeRule.sliding if sliding else FreeRule.held)(player, ringing)
         self.sliding = sliding
-        self.overlap = player.overlap
-        self.dies = [0] * 128
-        self.rules = FootRules(player, self.dies)
+        self.struck = [0] * 128
+        self.rules = FootRules(player, self.free, self.struck)
         self.across = player.reach_across
         self.bounded = 0
         self.roomy = ROOMY
@@ -108,41 +96,34 @@ class Tracker:
         self.before: tuple[Pair, ...] = ((((left, ()),), ((right, ()),)),)
         self.after: tuple[Pair, ...] = self.before
         self.failed = False
+        self.steps = 0  # taken for the open attack, MOST_STEPS and more once it was relaxed
         self.ahead = self.latest = LONG_AGO  # the attack before the open one, and the open one
-        self.set_at = max(free for _, free, _ in letters)  # when they were set, for who explains
+        self.set_at = max(letter[1] for letter in letters)  # when they were set, for who explains
 
     def fork(self) -> Tracker:
         """A copy that goes its own way."""
         copy = object.__new__(Tracker)
         for name in Tracker.__slots__:
             setattr(copy, name, getattr(self, name))
-        copy.dies = list(self.dies)
+        copy.struck = list(self.struck)
         copy.rules = object.__new__(FootRules)
         for name in FootRules.__slots__:
             setattr(copy.rules, name, getattr(self.rules, name))
-        copy.rules.dies = copy.dies
+        copy.rules.struck = copy.struck
         return copy
-
-    @property
-    def known(self) -> Feet:
-        """What is known after the last attack."""
-        return Feet(self.after, tuple(self.dies), self.ahead, self.latest)
-
-    def go_on_from(self, feet: Feet) -> None:
-        """Stand after an attack as another tracker did."""
-        self.before = self.after = feet.after
-        self.dies[:] = feet.dies
-        self.ahead, self.latest = feet.ahead, feet.latest
-        self.failed = False
 
     def strike(self, pitch: int, moment: int) -> None:
         """A key goes down for the attack at `moment`; its earlier strike has been released."""
-        self.dies[pitch] = moment + self.longest[pitch]
+        self.struck[pitch] = moment
 
     def open(self, moment: int) -> None:
         """A new attack begins at `moment`: what was after the last one is now before this one, and settled."""
         rules = self.rules
+        self.steps = 0
         size = sum([len(left) + len(right) for left, right in self.after])
+        if size > MOST_READINGS:
+            self.after = self._relaxed(self.after, moment)
+            size = sum([len(left) + len(right) for left, right in self.after])
         # Looking for superfluous readings costs as the square of their number, so only when they have
         # doubled.
         prune = size > self.roomy
@@ -169,7 +150,8 @@ class Tracker:
             return
         self.before = merge(pairs)
         if prune:
-            self.before = self._prune(self.before, moment)
+            if sum([len(left) + len(right) for left, right in self.before]) <= MOST_COMPARED:
+                self.before = self._prune(self.before, moment)
             self.roomy = max(ROOMY, sum([len(left) + len(right) for left, right in self.before]))
 
     def release_before(self, released: Sequence[Released]) -> None:
@@ -185,14 +167,11 @@ class Tracker:
         return self._release(self.after, self._freed(released)) if released else self.after
 
     def _freed(self, released: Sequence[Released]) -> dict[int, int]:
-        """Since when the strings of released keys are free, by this tracker's player and notion."""
-        freed = {}
-        for pitch, moment, attack in released:
-            if moment - attack <= self.overlap:
-                moment = attack
-            dies = self.dies[pitch]
-            freed[pitch] = moment if moment < dies else dies
-        return freed
+        """When the strings of released keys are free, by this tracker's player and notion, unless they are plucked
+        again.
+        """
+        struck, free = self.struck, self.free.free
+        return {pitch: free(pitch, struck[pitch], moment, latest) for pitch, moment, latest in released}
 
     def _release(self, pairs: tuple[Pair, ...], released: dict[int, int]) -> tuple[Pair, ...]:
         release = self.rules.release
@@ -203,19 +182,20 @@ class Tracker:
 
     def judge(self, ways: tuple[Sharing, ...], moment: int) -> bool:
         """Whether the attack at `moment` can be played from `before`; sets `after` and `failed`."""
+        if self.steps < MOST_STEPS:
+            self.steps += sum(
+                [
+                    len(left) * len(sharing.left) + len(right) * len(sharing.right)
+                    for left, right in self.before
+                    for sharing in ways
+                ]
+            )
+            if self.steps >= MOST_STEPS:
+                self.before = self._relaxed(self.before, moment)
         pairs = self.attempt(self.before, ways, moment)
         self.failed = not pairs
         self.after = pairs or self._go_on(ways, moment)
         return not self.failed
-
-    @property
-    def feet(self) -> Tracker:
-        """Itself."""
-        return self
-
-    def hear(self, entry: Judge) -> bool:
-        """As `judge`."""
-        return self.judge(entry.ways, entry.moment)
 
     def attempt(self, before: tuple[Pair, ...], ways: tuple[Sharing, ...], moment: int) -> tuple[Pair, ...]:
         """The pairs after an attack at `moment` from `before`; () where it cannot be played."""
@@ -227,7 +207,7 @@ class Tracker:
                 if new_left:
                     new_right = attack(right, sharing.right, moment, RIGHT_FIRST_PEDAL)
                     if new_right:
-                        pairs.append((self._bound(new_left), self._bound(new_right)))
+                        pairs.append((new_left, new_right))
                 if self.across:
                     pairs += self._reach_across(left, right, sharing, moment)
         if len(pairs) > 1:
@@ -260,7 +240,7 @@ class Tracker:
                     other.readings, other.ways, moment, RIGHT_FIRST_PEDAL, mine.changes, other.letter
                 )
                 if new_left and new_right:
-                    pairs.append((self._bound(new_left), self._bound(new_right)))
+                    pairs.append((new_left, new_right))
         return pairs
 
     def _handed_over(
@@ -269,31 +249,31 @@ class Tracker:
         """Each change of one letter that the other foot could make, with the readings and ways that need just
         that one.
         """
-        found: dict[tuple[int, Change], list[Reading]] = {}
-        for goal in {need[1] for way in ways for need in way if need[0] == index}:
+        found: dict[tuple[Need, Change], list[Reading]] = {}
+        for need in {need for way in ways for need in way if need[0] == index}:
             for reading in readings:
-                change = self.rules.change_of(reading[0][index], goal, moment, pedal)
+                change = self.rules.change_of(reading[0][index], need, moment, pedal)
                 if change is None:
                     continue
                 latest, earliest, tag = change
                 change = latest, max(earliest, self.ahead), tag
                 if change[1] <= latest:
-                    found.setdefault((goal, change), []).append(reading)
+                    found.setdefault((need, change), []).append(reading)
         return [
             _Kept(
                 tuple(group),
-                tuple(way for way in ways if any(need[:2] == (index, goal) for need in way)),
+                tuple(way for way in ways if need in way),
                 (change,),
                 index,
             )
-            for (goal, change), group in found.items()
+            for (need, change), group in found.items()
         ]
 
-    def _bound(self, readings: Readings) -> Readings:
-        if len(readings) > MOST_READINGS:
-            self.bounded += 1
-            return readings[:MOST_READINGS]
-        return readings
+    def _relaxed(self, pairs: tuple[Pair, ...], moment: int) -> tuple[Pair, ...]:
+        """The pairs with fewer readings, each of which can play whatever those can that it stands for."""
+        self.bounded += 1
+        relaxed = self.rules.relaxed
+        return merge([(relaxed(left, moment), relaxed(right, moment)) for left, right in pairs])
 
     def _go_on(self, ways: tuple[Sharing, ...], moment: int) -> tuple[Pair, ...]:
         """The pairs after an attack that cannot be played: one foot forced where that is enough, else both."""
@@ -337,19 +317,6 @@ class Tracker:
                     )
                 kept[number] = (left, right)
         return merge([pair for pair in kept if pair[0] and pair[1]])
-
-
-def covered(worse: tuple[Pair, ...], tracker: Tracker, better: tuple[Pair, ...], moment: int) -> bool:
-    """Whether `better` allows `tracker`'s player whatever `worse` does, from the attack at `moment` on."""
-    rules = tracker.rules
-    return all(
-        any(
-            _all_covered(rules, left, good_left, moment, 0)
-            and _all_covered(rules, right, good_right, moment, RIGHT_FIRST_PEDAL)
-            for good_left, good_right in better
-        )
-        for left, right in worse
-    )
 
 
 def _is_covered(covers: Covers, better: Readings, reading: Reading, moment: int, first: int) -> bool:

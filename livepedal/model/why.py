@@ -17,9 +17,10 @@ from dataclasses import dataclass
 from livepedal.harp import Instrument, Pedal, Position, Spelling
 from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Sharing, Way
 from livepedal.model.findings import Constraint, Reason
-from livepedal.model.readings import LONG_AGO, UNSET, FootRules, Readings
+from livepedal.model.readings import LONG_AGO, UNSET, FootRules, Letter, Readings
 from livepedal.model.schedule import Change, Changes
 from livepedal.model.tracker import Pair, Tracker
+from livepedal.music.wording import listed
 
 # The nearest reading is looked for among so many; figures only, never whether a spelling fails.
 MOST_LOOKED_AT = 200
@@ -74,15 +75,15 @@ def _explain(
         alone = others
         if tracker.attempt(tracker.before, ways, moment):
             names = _letters(chords, others)
-            why = (
-                f"{pedal.letter}{goal.sign} itself could be set in time, but then not {names} struck with it"
-            )
+            why = f"{pedal.letter}{goal.sign} can be set in time, but not together with {names}"
             return Reason(spelling, Constraint.OTHER_NOTES, why, other_pitches=others), None
         constraint = _named(tracker, ways, moment, chords, pedal) or Constraint.WANTED_AND_BUSY
-    stake, free_at, busy = _figures(tracker, chords, ways, pedal, goal, moment, constraint)
+    stake, free_at, busy, held = _figures(tracker, chords, ways, pedal, goal, moment, constraint)
     needed = stake.needed if stake else None
     available = stake.available if stake else None
-    why = _sentence(pedal, goal, stake, constraint, busy, free_at, moment, tracker.sliding, tracker.set_at)
+    why = _sentence(
+        pedal, goal, stake, constraint, busy, free_at, held, moment, tracker.sliding, tracker.set_at
+    )
     return Reason(spelling, constraint, why, needed, available, free_at, alone), stake
 
 
@@ -148,7 +149,7 @@ def _freed(readings: Readings, index: int) -> Readings:
     for letters, owed in readings:
         now = list(letters)
         if now[index][0] != UNSET:
-            now[index] = (now[index][0], LONG_AGO, 0)
+            now[index] = (now[index][0], LONG_AGO, 0, ())
         found.append((tuple(now), owed))
     return tuple(found)
 
@@ -178,17 +179,20 @@ def _same_letter(chords: Chords, others: tuple[int, ...], note: int, spelling: S
     )
     # Some are in the way only together with notes that would have to go as well; then all are named.
     named = others if ways_on(chords, tuple(sorted({*blocking, note})), note, pedal) else blocking
-    why = f"no setting has {pedal.letter}{goal.sign} together with {_letters(chords, named)}"
+    why = f"no pedal setting has {pedal.letter}{goal.sign} together with {_letters(chords, named)}"
     return Reason(spelling, Constraint.SAME_LETTER, why, other_pitches=blocking)
 
 
 def _letters(chords: Chords, pitches: tuple[int, ...]) -> str:
-    """Notes by the letters that could give them, without octaves: `F♯/G♭`."""
+    """Notes by the letters that could give them, without octaves, the natural where there is one: `F♯/G♭ and A♮`."""
     names = []
     for pitch in pitches:
         options = chords.options[pitch] or ()
-        names.append("/".join(f"{Pedal(p).letter}{Position(position).sign}" for p, position in options))
-    return " and ".join(dict.fromkeys(name for name in names if name)) or "a note"
+        natural = [(p, position) for p, position in options if position == Position.NATURAL]
+        names.append(
+            "/".join(f"{Pedal(p).letter}{Position(position).sign}" for p, position in natural or options)
+        )
+    return listed([*dict.fromkeys(name for name in names if name)]) or "a note"
 
 
 def _figures(
@@ -199,26 +203,36 @@ def _figures(
     goal: Position,
     moment: int,
     constraint: Constraint,
-) -> tuple[PedalAtStake | None, int | None, tuple[Pedal, ...]]:
-    """The change of the reading that comes nearest, when its letter is free, and the other pedals its foot
-    has to change.
+) -> tuple[PedalAtStake | None, int | None, tuple[Pedal, ...], bool]:
+    """The change of the reading that comes nearest, when its letter is free, the other pedals its foot has to change,
+    and whether a key holds the letter.
     """
     group, index = chords.group(pedal)
     rules = tracker.rules
     first = RIGHT_FIRST_PEDAL if group == 1 else 0
-    best: tuple[int, PedalAtStake, int, tuple[Pedal, ...]] | None = None
+    best: tuple[int, PedalAtStake, int, tuple[Pedal, ...], bool] | None = None
     for letters, owed in _distinct(tracker.before, group):
-        stands, _, _ = letters[index]
+        stands, _, held, _ = letters[index]
         if stands in (UNSET, goal) and constraint is Constraint.WANTED:
             continue
-        free = rules.free_since(letters[index])
+        # The most favourable of the ways: one may pluck, and so damp, a string that another leaves ringing.
+        free = min(
+            (
+                rules.free_for(letters[index], need[2], moment)
+                for sharing in ways
+                for way in (sharing.left if group == 0 else sharing.right)
+                for need in way
+                if need[0] == index
+            ),
+            default=rules.free_since(letters[index]),
+        )
         lead = rules.lead[abs(goal - stands)] if stands != UNSET else 0
         short = free - (moment - lead)
         if constraint is Constraint.WANTED or (constraint is Constraint.WANTED_AND_BUSY and short > 0):
             if short <= 0:
                 continue
             stake = PedalAtStake(pedal, Position(stands), goal, lead, max(0, moment - free))
-            found = (short, stake, free, ())
+            found = (short, stake, free, (), bool(held))
             if best is None or found[0] < best[0]:
                 best = found
             continue
@@ -240,10 +254,10 @@ def _figures(
                 stake = PedalAtStake(at_pedal, at_start, at_goal, rounds, rounds - late)
                 names = tuple(p for p in others if p is not at_pedal)
                 if best is None or late < best[0]:
-                    best = (late, stake, free, names)
+                    best = (late, stake, free, names, bool(held))
     if best is None:
-        return None, None, ()
-    return best[1], best[2], best[3]
+        return None, None, (), False
+    return best[1:]
 
 
 def _distinct(pairs: tuple[Pair, ...], group: int) -> Readings:
@@ -253,7 +267,7 @@ def _distinct(pairs: tuple[Pair, ...], group: int) -> Readings:
 
 def _busy(
     rules: FootRules,
-    letters: tuple[tuple[int, int, int], ...],
+    letters: tuple[Letter, ...],
     owed: Changes,
     way: Way,
     moment: int,
@@ -264,11 +278,11 @@ def _busy(
     """
     fresh: list[Change] = []
     own: dict[int, tuple[Pedal, Position, Position]] = {}
-    for index, position, _ in way:
+    for index, position, keys in way:
         letter = letters[index]
         if letter[0] in (UNSET, position):
             continue
-        free = rules.free_since(letter)
+        free = rules.free_for(letter, keys, moment)
         latest = moment - rules.lead[abs(position - letter[0])]
         if free > latest:
             return None
@@ -304,6 +318,7 @@ def _sentence(
     constraint: Constraint,
     busy: tuple[Pedal, ...],
     free_at: int | None,
+    held: bool,
     moment: int,
     sliding: bool,
     set_at: int,
@@ -325,5 +340,7 @@ def _sentence(
     if sliding:
         return f"the {letter} string was struck only just before: no time for {change}"
     if free_at is not None and free_at >= moment:
+        if not held:
+            return f"a low {letter} string is still loud when {letter}{goal.sign} is struck: no time for {change}"
         return f"the {letter} string is still held when {letter}{goal.sign} is struck: no time for {change}"
-    return f"the {letter} string is wanted until just before: no time for {change}"
+    return f"the {letter} string sounds until just before: no time for {change}"

@@ -19,8 +19,10 @@ from livepedal.music.tracks import Lane, TrackInfo, lanes_of
 from livepedal.music.wording import counted
 from livepedal.sources.smf import (
     KEY_SIGNATURE,
+    LYRIC,
     MARKER,
     SET_TEMPO,
+    TEXT,
     TIME_SIGNATURE,
     Meta,
     RawSong,
@@ -30,7 +32,7 @@ from livepedal.sources.smf import (
     read_smf,
 )
 from livepedal.sources.text import clean, decode
-from livepedal.sources.written import Written
+from livepedal.sources.written import Words, Written
 
 MAX_DAYS = 31
 _DAY = 24 * 60 * 60 * 1_000_000
@@ -85,7 +87,8 @@ class Part:
 class Song:
     """A file that has been read. path: clean text for messages; time_map: of its first track where kind is 2.
 
-    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order, whatever is judged.
+    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order, whatever is judged; texts: the
+    texts, markers and lyrics of a MIDI file whose time is that of all its tracks.
     Parts are taken from it with `choose_parts`.
     """
 
@@ -97,6 +100,14 @@ class Song:
     remarks: tuple[str, ...]
     lanes: tuple[Lane, ...] = field(repr=False, compare=False)
     time_maps: tuple[TimeMap, ...] = field(repr=False, compare=False)
+    texts: tuple[Words, ...] = field(default=(), repr=False, compare=False)
+
+    def words_of(self, part: Part) -> list[tuple[int, Words]]:
+        """The words beside the notes of a part, with their moments (µs): those of its staves in a score, else the
+        texts of the file.
+        """
+        words = self.texts if part.written is None else part.written.words
+        return [(part.time_map.us(said.tick), said) for said in words]
 
     def time_map_of(self, lane: Lane) -> TimeMap:
         """The time of a track: the file's, except where each track has its own."""
@@ -149,7 +160,14 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
     elif raw.kind == 0 and len(raw.tracks) > 1:
         remarks.append("a MIDI file of type 0 should hold one track; this one was read as type 1")
     tracks = tuple(lane.info for lane in lanes)
-    return Song(path, raw.kind, time_maps[0], tracks, keys, tuple(remarks), lanes, time_maps)
+    texts = () if raw.kind == 2 else tuple(_texts(raw))
+    return Song(path, raw.kind, time_maps[0], tracks, keys, tuple(remarks), lanes, time_maps, texts)
+
+
+def _texts(raw: RawSong) -> Iterable[Words]:
+    found = [meta for track in raw.tracks for meta in track.metas if meta.kind in (TEXT, LYRIC, MARKER)]
+    for tick, _, data in sorted(found, key=lambda meta: meta.tick):
+        yield Words(tick, decode(data))
 
 
 @dataclass(slots=True)

@@ -158,7 +158,9 @@ class JournalWriter:
         self._dirty = False
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            self._file: int | None = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+            # Without O_BINARY Windows would write each line with two bytes at its end.
+            flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0)
+            self._file: int | None = os.open(path, flags, 0o600)
         except OSError as error:
             reason = clean(error.strerror or str(error))
             raise LivepedalError(

@@ -26,6 +26,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import accumulate
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -47,7 +48,7 @@ from livepedal.sources.smf import (
 )
 from livepedal.sources.text import clean
 from livepedal.sources.written import PrintedBar, Sign, SignKind, Words, Written
-from livepedal.sources.xml_units import Unit, document, units
+from livepedal.sources.xml_units import AT, Unit, document, units
 
 TICKS = 20_160  # a quarter: 2^6 x 9 x 5 x 7, so triplets to septuplets and 256ths are exact, and a MIDI file can say it
 GRACE = 0.1  # seconds from a grace note to the next note: judgement
@@ -62,6 +63,7 @@ _TYPES = {
         ("long", "breve", "whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th", "256th"), -2
     )
 }  # quarters
+_MOVING = ("note", "forward", "backup")  # the elements that move time
 _ACCIDENTALS = {"flat": -1, "natural": 0, "sharp": 1, "flat-flat": -2, "double-sharp": 2, "sharp-sharp": 2}
 _SYMBOLS = {"accidentalFlat": "♭", "accidentalNatural": "♮", "accidentalSharp": "♯"}  # SMuFL's names
 _YES = frozenset({"yes", "true", "1"})
@@ -77,14 +79,61 @@ def read_musicxml(data: bytes) -> RawSong:
     """Read the bytes of a score (.musicxml, .xml or .mxl). Raises Refused, with the rest of a sentence, where it
     cannot be read.
     """
+    return _scored(units(document(data))).song()
+
+
+class Anchor(NamedTuple):
+    """Where something may be put into a measure of a part: before the element that begins at this byte, `at` ticks
+    after the start of the measure, where a quarter has so many divisions. note: the MIDI number, where that is a
+    note; else -1.
+    """
+
+    at: int
+    byte: int
+    divisions: int
+    note: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where the moments of a score stand in its bytes.
+
+    starts: for each bar as played, its tick and the number of its measure; anchors: of each part (in the order of the
+    tracks) and measure, those of its first voice in order of time, the last one at its end; notes: those of all its
+    notes.
+    """
+
+    starts: tuple[tuple[int, int], ...]
+    anchors: tuple[tuple[tuple[Anchor, ...], ...], ...]
+    notes: tuple[tuple[tuple[Anchor, ...], ...], ...]
+    staves: tuple[int, ...]
+
+
+def places_in(data: bytes, encoding: str | None) -> Places:
+    """Where the moments of a document stand in its bytes. encoding: theirs, where it is not what the document says.
+
+    Raises Refused as `read_musicxml`.
+    """
+    score = _scored(units(data, encoding, places=True))
+    score.fill()
+    order = list(_played(score.measures))
+    ends = list(accumulate(score.measures[index].length for index in order))
+    parts = [part for part in score.parts.values() if part.measures]
+    return Places(
+        tuple(zip([0, *ends], order, strict=False)),
+        tuple(tuple(tuple(measure.anchors) for measure in part.measures) for part in parts),
+        tuple(tuple(tuple(measure.note_places) for measure in part.measures) for part in parts),
+        tuple(part.staves for part in parts),
+    )
+
+
+def _scored(source: Iterator[Unit]) -> _Score:
     score = _Score()
-    source = units(document(data))
-    root = next(source).element.tag
-    if root == "container":
+    if next(source).element.tag == "container":
         raise Refused("is XML but no MusicXML score (it begins with <container>); export it as MusicXML.")
     for unit in source:
         score.take(unit)
-    return score.song()
+    return score
 
 
 class _Note(NamedTuple):
@@ -117,6 +166,8 @@ class _Measure:
     signs: list[tuple[int, SignKind, int]] = field(default_factory=list)
     words: list[Words] = field(default_factory=list)
     damped: list[int] = field(default_factory=list)
+    anchors: list[Anchor] = field(default_factory=list)  # these two where places are wanted
+    note_places: list[Anchor] = field(default_factory=list)
     # Of all parts:
     tempos: list[tuple[int, Fraction | tuple[Fraction, Fraction]]] = field(default_factory=list)
     rehearsals: dict[str, int] = field(default_factory=dict)
@@ -143,6 +194,7 @@ class _Part:
     keys: dict[int, tuple[int, bool]] = field(default_factory=dict)  # by measure
     divisions: int = 1
     fifths: int = 0
+    staves: int = 1
     transpose: int = 0
     ending: frozenset[int] = frozenset()
     graces: dict[str, list[_Note]] = field(
@@ -187,7 +239,7 @@ class _Score:
         parts = [part for part in self.parts.values() if part.measures]
         if not parts:
             raise Refused("holds no measure of music; export it again as MusicXML.")
-        self._fill()
+        self.fill()
         order = list(_played(self.measures))
         starts = [0]
         for index in order:
@@ -225,7 +277,7 @@ class _Score:
             tuple(self._bars(order, starts)),
         )
 
-    def _fill(self) -> None:
+    def fill(self) -> None:
         """Give measures in which nothing stands the length of their metre."""
         beats, unit = 4, 4
         for measure in self.measures:
@@ -351,8 +403,12 @@ class _Reading:
 
     def read(self) -> None:
         part = self.part
+        first_voice = True
         for element in self.element:
             tag = element.tag
+            if first_voice and tag in _MOVING and AT in element.attrib and element.find("chord") is None:
+                self.mine.anchors.append(self._anchor(element))
+            first_voice &= tag != "backup"
             if tag == "note":
                 self._note(element)
             elif tag in ("backup", "forward"):
@@ -367,6 +423,8 @@ class _Reading:
                 self._sound(element, self._ticks(self.at))
             elif tag == "barline":
                 self._barline(element)
+        if first_voice and AT in self.element.attrib and len(self.element):
+            self.mine.anchors.append(self._anchor(self.element))
         for voice in list(part.graces):
             self._main(voice, self._ticks(self.farthest))
         for tremolo in self.tremolos:
@@ -377,6 +435,10 @@ class _Reading:
         if self.ended:
             part.ending = frozenset()
         part.measures.append(self.mine)
+
+    def _anchor(self, element: Element, pitch: int = -1) -> Anchor:
+        at = self.last if pitch >= 0 else self._ticks(self.at)
+        return Anchor(at, int(element.attrib[AT]), self.part.divisions, pitch)
 
     def _ticks(self, quarters: Fraction) -> int:
         ticks = quarters * TICKS
@@ -404,6 +466,7 @@ class _Reading:
         if fifths is not None and abs(fifths) <= 7:
             part.fifths = fifths
             part.keys[len(part.measures)] = fifths, element.findtext("key/mode") == "minor"
+        part.staves = max(part.staves, min(_whole(element.findtext("staves")) or 1, 9))
         time = element.find("time")
         if time is not None:
             self._metre(time)
@@ -457,6 +520,8 @@ class _Reading:
             raise Refused(
                 f"holds more than {MAX_EVENTS // 2:,} notes, the most that are read; export a shorter stretch."
             )
+        if AT in element.attrib:
+            self.mine.note_places.append(self._anchor(element, sounding))
         if grace:
             waiting = self.part.graces.setdefault(voice, [])
             order = waiting[-1].grace + (not chord) if waiting else 1

@@ -139,7 +139,11 @@ def plain_name(name: str) -> str:
 
 
 class NoSystem(LivepedalError):
-    """No MIDI system answers; one may later."""
+    """No MIDI system answers; one may later. why: what was tried, without a full stop."""
+
+    def __init__(self, why: str) -> None:
+        super().__init__(f"There is no MIDI system to listen to ({why}); {ELSEWHERE}.")
+        self.why = why
 
 
 class Inputs:
@@ -175,12 +179,21 @@ class Inputs:
                 failures.append(f"{self._library.name} was built without {one.label}")
             except ERRORS:
                 failures.append(one.missing)
-        raise NoSystem(f"There is no MIDI system to listen to ({'; '.join(failures)}); {ELSEWHERE}.")
+        raise NoSystem("; ".join(failures))
 
     def names(self) -> list[str]:
         """The inputs that there are now."""
         client = next((port.client for port in self._ports if port.client is not None), self._spare)
         return [] if client is None else client.names()
+
+    @property
+    def server_gone(self) -> bool:
+        """Whether the MIDI system itself has gone and is waited for."""
+        return self._server_gone
+
+    def missing(self) -> frozenset[int]:
+        """The sources whose ports have gone and are waited for. From any thread."""
+        return frozenset(port.source for port in list(self._ports) if not port.there)
 
     def open(self, source: int, name: str, receive: Receive) -> None:
         """Listen to the input of this name. Raises LivepedalError where it cannot be opened."""

@@ -30,6 +30,7 @@ MAX_ENTRIES = 2000  # in an archive: pictures and sound files may lie beside the
 MAX_DEPTH = 40  # elements in one another; MusicXML 4.0 has about 12
 MAX_ELEMENTS = 100_000  # in one measure of one part
 MAX_TOKEN = 1024 * 1024  # bytes: a tag with its attributes
+AT = "livepedal at"  # no name that XML allows
 _CHUNK = 64 * 1024
 _SMALL = 64 * 1024  # what an archive may hold of a document, however much it swells
 
@@ -134,15 +135,17 @@ def _entry(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes:
     return data
 
 
-def units(data: bytes) -> Iterator[Unit]:
+def units(data: bytes, encoding: str | None = None, places: bool = False) -> Iterator[Unit]:
     """What a document holds at its second level, and its measures, in order.
 
+    encoding: of the bytes, whatever the document says; places: each child of a measure has, as an attribute AT, where
+    in the bytes it begins, and the measure where its end tag does.
     Raises Refused for what is no MusicXML, or damaged, or beyond what is read. The root's name comes first, as an
     empty element.
     """
-    parser = expat.ParserCreate()
+    parser = expat.ParserCreate(encoding)
     parser.buffer_text = True
-    builder = _Builder()
+    builder = _Builder(parser if places else None)
     parser.StartElementHandler = builder.start
     parser.EndElementHandler = builder.end
     parser.CharacterDataHandler = builder.text
@@ -172,7 +175,8 @@ def _no_entities(*_: object) -> None:
 class _Builder:
     """Builds the elements of one measure at a time. Called by the parser."""
 
-    def __init__(self) -> None:
+    def __init__(self, parser: expat.XMLParserType | None) -> None:
+        self._parser = parser  # where places are wanted
         self._done: list[Unit] = []
         self._depth = 0
         self._passed_over = 0  # depth inside an element that says nothing about what is played
@@ -216,6 +220,8 @@ class _Builder:
             self._count = 0
         if self._tree is None:
             self._tree = TreeBuilder()
+        if self._parser is not None and self._depth == 4:
+            attributes[AT] = str(self._parser.CurrentByteIndex)
         self._tree.start(tag, attributes)
 
     def text(self, data: str) -> None:
@@ -233,6 +239,8 @@ class _Builder:
         whole = self._outer_tag in ("part", "measure")
         if self._depth == (2 if whole else 1):
             element, self._tree = self._tree.close(), None
+            if self._parser is not None:
+                element.set(AT, str(self._parser.CurrentByteIndex))
             if not whole:
                 self._done.append(Unit("", {}, element))
             elif self._outer_tag == "part":

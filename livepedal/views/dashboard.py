@@ -63,10 +63,11 @@ class Scene:
 
     snapshot: of the monitor; title: what is heard; place: bar and beat of a moment (µs), None where nobody
     knows; best with a memory, since the same moments are drawn often; end: its length (µs), None while nobody
-    knows; state: a word such as "paused", or ""; late: why the snapshot is not of this moment, "" where it is;
-    details: something that was just said, or ""; desk: what is looked at; chapters: the passages that are over;
-    acts: what keys may ask for; input: what there is to know of the MIDI input, a line each; speed: of a replay, 1
-    for real time; check: the command that tells all for a player, and what it does not know.
+    knows; state: a word such as "paused", or ""; lamp: whether any message came just now, None where none can;
+    late: why the snapshot is not of this moment, "" where it is; details: something that was just said, or "";
+    desk: what is looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is
+    to know of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all
+    for a player, and what it does not know.
     """
 
     snapshot: Snapshot
@@ -75,6 +76,7 @@ class Scene:
     end: int | None = None
     speed: float = 1.0
     state: str = ""
+    lamp: bool | None = None
     late: str = ""
     details: str = ""
     desk: Desk = _AT_WORK
@@ -178,8 +180,9 @@ def _title(canvas: Canvas, scene: Scene) -> None:
     bar = f"bar {place.bar}, beat {int(place.beat)}, " if place else ""
     speed = "" if scene.speed == 1 else f" ×{scene.speed:g}"
     state = f" {scene.state.upper()}" if scene.state else " BEHIND" if scene.late else ""
+    lamp = "" if scene.lamp is None else f"{scene.signs.solid if scene.lamp else ' '} "
     canvas.row(
-        (f" {clean(scene.title)}", Tone.STRONG),
+        (f" {lamp}{clean(scene.title)}", Tone.STRONG),
         right=(f"  {bar}{time}{speed}{state} ", Tone.PLAIN),
     )
 

@@ -10,13 +10,26 @@ from __future__ import annotations
 import json
 from importlib import resources
 
-from livepedal.harp import Instrument, Player
+from livepedal import __version__
+from livepedal.harp import Figures, Instrument, Player
 
 
 def head(player: Player, instrument: Instrument) -> str:
     """What every document begins with: the format, and for whom on what was judged; not closed."""
     said = {"format": "livepedal-check", "version": 1, "harp": instrument.name, "player": player.name}
     return dumps(said)[:-1]
+
+
+def line_head(player: Player, instrument: Instrument, figures: Figures) -> str:
+    """What every line begins with: the same, and by which figures it was judged; not closed."""
+    return f'{head(player, instrument)}, "figures": {dumps(figures_used(figures))}'
+
+
+def figures_used(figures: Figures) -> dict[str, object]:
+    """The version of livepedal that the built-in figures are of, and those that are other ones here."""
+    known = {record.key: record.value for record in Figures.builtin().records}
+    other = {one.key: str(one.value) for one in figures.records if known.get(one.key) != one.value}
+    return {"version": __version__, "changed": other}
 
 
 def opening(player: Player, instrument: Instrument) -> str:
@@ -29,9 +42,9 @@ def separated(file: str, first: bool) -> str:
     return ("\n" if first else ",\n") + file
 
 
-def line_text(head: str, file: str) -> str:
-    """One file (JSON already) as a document of its own on a line of its own."""
-    return f"{head}, {file[1:]}\n"
+def line_text(head: str, file: str, seconds: float) -> str:
+    """One file (JSON already) as a document of its own on a line of its own. seconds: of work that it took."""
+    return f'{head}, "work_seconds": {seconds:.3f}, {file[1:]}\n'
 
 
 def closing() -> str:
@@ -44,6 +57,13 @@ def dumps(value: object) -> str:
     return json.dumps(value, ensure_ascii=True, allow_nan=False)
 
 
-def schema() -> str:
-    """The JSON Schema (draft 2020-12) of all this, as text; it is written by hand and comes with the package."""
-    return resources.files(__package__).joinpath("schema.json").read_text(encoding="utf-8")
+SCHEMAS = ("check", "tracks", "spell", "compare", "share")
+"""The commands that write JSON."""
+
+
+def schema(command: str = "check") -> str:
+    """The JSON Schema (draft 2020-12) of what a command writes, as text; it is written by hand and comes with the
+    package.
+    """
+    name = "schema.json" if command == "check" else f"schema_{command}.json"
+    return resources.files(__package__).joinpath(name).read_text(encoding="utf-8")

@@ -17,7 +17,7 @@ from livepedal.advice.report import FileReport, PartReport, Report
 from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Layer, Verdict
-from livepedal.model.plan import PedalChange
+from livepedal.model.timing import PedalChange
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.asides import aside_lines
@@ -77,6 +77,10 @@ def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[s
         yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
         yield from _changes(part, look)
     yield from _findings(part, look)
+    if part.printed is not None:
+        from livepedal.views.printed import printed_lines  # few reports have it
+
+        yield from printed_lines(part.printed, part, look)
     yield from aside_lines(part, look)
     if part.advice is not None:
         from livepedal.views.remedies import remedy_lines

@@ -73,9 +73,9 @@ def _bounded(sheet: Sheet, look: Look) -> Iterator[Line]:
     part = sheet.report
     told = [part.not_the_best] if part.not_the_best else []
     if not told and sheet.plain is not None and sheet.plain.order < sheet.cost.order:
-        told = ["The search for this spelling was bounded; ordinary spelling costs less (see below)"]
+        told = ["Ordinary spelling costs less than this one (see below): not every spelling was tried"]
     if not told and part.plan.bounded:
-        told = [words.bounded("this spelling")]
+        told = [words.bounded("a spelling")]
     for remark in told:
         yield from note(remark, look)
 
@@ -117,7 +117,8 @@ def _departures(sheet: Sheet, look: Look) -> Iterator[Line]:
     yield line((f"{INDENT}Names that differ from ordinary spelling", Tone.STRONG))
     for departure in sheet.departures:
         bars = bars_text(range(departure.first_bar, departure.last_bar + 1))
-        yield from wrapped(f"{bars}: {_names(departure)}", look, indent=INDENT * 2, hang=3 * len(INDENT))
+        why = f"; {departure.reason.value} otherwise" if departure.reason is not None else ""
+        yield from wrapped(f"{bars}: {_names(departure)}{why}", look, indent=INDENT * 2, hang=3 * len(INDENT))
 
 
 def _names(departure: Departure) -> str:
@@ -151,9 +152,9 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
     if any("tight" in text for text in texts):
         told.append(words.CHANGE_KINDS["tight"])
     if texts and sheet.plain.bounded:
-        told.append(words.bounded("a plan of the ordinary spelling"))
+        told.append(words.bounded("an ordinary spelling"))
     if sheet.proposal is not None and sheet.proposal.after.bounded:
-        told.append(words.bounded("a plan of the other key"))
+        told.append(words.bounded("a spelling in the other key"))
     for remark in told:
         yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
 

@@ -1,10 +1,11 @@
-"""Show that exactness can fail: `python -m tests.benchmarks.planted` plants three wrong rules, one after
-another.
+"""Show that exactness can fail: `python -m tests.benchmarks.planted` plants wrong rules, one after another.
 
 For each it says in which case of the exactness run (tests/benchmarks/exactness.py, same seed) the judge
 notices: a horizon (owed changes are forgotten after three cycles), earliest-fit placing (changes are made in
-the order in which their strings come free, each as early as it may be), and a forgotten tail (a foot counts
-as quiet when its last change has begun, its cycle not over).
+the order in which their strings come free, each as early as it may be), a forgotten tail (a foot counts
+as quiet when its last change has begun, its cycle not over), a forgotten finger (a foot counts as quiet though a
+string that is plucked again may be damped, and so changed, before that), loud strings that count as free, and a
+finger that damps every string of its letter.
 """
 
 from __future__ import annotations
@@ -14,10 +15,13 @@ import random
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
+from dataclasses import replace
 from functools import partial
 from typing import Any
 from unittest import mock
 
+from livepedal.model import readings
+from livepedal.model.free import FreeRule
 from livepedal.model.readings import FootRules, Reading, Readings
 from livepedal.model.schedule import Changes
 from tests.benchmarks.exactness import NOTIONS, disagreement
@@ -69,15 +73,40 @@ def earliest_fit() -> Iterator[None]:
 def a_forgotten_tail() -> Iterator[None]:
     honest = FootRules.cut_at
 
-    def cut_at(self: FootRules, reading: Reading, limit: int, first_pedal: int) -> Reading | None:
+    def cut_at(
+        self: FootRules, reading: Reading, limit: int, moment: int, first_pedal: int
+    ) -> Reading | None:
         kept = self.cycle, self.margin
         self.cycle, self.margin = 0, self.latest_lead
         try:
-            return honest(self, reading, limit, first_pedal)
+            return honest(self, reading, limit, moment, first_pedal)
         finally:
             self.cycle, self.margin = kept
 
     with mock.patch.object(FootRules, "cut_at", cut_at):
+        yield
+
+
+@contextmanager
+def a_forgotten_finger() -> Iterator[None]:
+    with mock.patch.object(FootRules, "_damped", lambda rules, letter, moment: rules.free_since(letter)):
+        yield
+
+
+@contextmanager
+def no_loud_string() -> Iterator[None]:
+    honest = FreeRule.free
+
+    def free(self: FreeRule, pitch: int, struck: int, released: int | None, latest: int) -> int:
+        return honest(replace(self, loud=(0,) * 128), pitch, struck, released, latest)
+
+    with mock.patch.object(FreeRule, "free", free):
+        yield
+
+
+@contextmanager
+def any_finger_damps() -> Iterator[None]:
+    with mock.patch.object(readings, "_near", lambda keys: (1 << 128) - 1 if keys else 0):
         yield
 
 
@@ -91,7 +120,7 @@ def noticed_after(fault: Callable[[], AbstractContextManager[None]], most: int, 
     rng = random.Random(seed)
     count = 0
     for passage in passages.passages((most + 1) // 2, seed):
-        figures = passages.random_figures(rng)
+        figures = passages.sounding(rng, passages.random_figures(rng))
         honest = playing.first_unplayable(passage, figures)
         with fault():
             first = playing.first_unplayable(passage, figures)
@@ -111,7 +140,8 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
     missed = 0
-    for fault in (a_horizon, earliest_fit, a_forgotten_tail):
+    faults = a_horizon, earliest_fit, a_forgotten_tail, a_forgotten_finger, no_loud_string, any_finger_damps
+    for fault in faults:
         said = noticed_after(fault, options.most, options.seed)
         missed += not said
         print(

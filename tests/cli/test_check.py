@@ -295,14 +295,17 @@ def test_progress_is_shown_on_a_terminal_once_the_work_is_long(monkeypatch: pyte
     monkeypatch.setattr(output.sys, "stderr", Screen())
     monkeypatch.setattr(output.time, "monotonic", lambda: now[0])
     monkeypatch.setenv("TERM", "xterm-256color")
-    progress = output.ProgressBar("a[bold]b.mid")
+    progress = output.ProgressBar("a[bold]b.mid", "planning")
     now[0] = 0.9
     progress(10, 100)
     assert Screen.written == ""
     now[0] = 1.1
     progress(20, 100)
+    assert "planning" not in Screen.written
+    progress(100, 100)
     progress.close()
     assert "a[bold]b.mid" in Screen.written
+    assert "planning" in Screen.written
 
 
 def test_a_file_that_breaks_off_does_not_pass_for_the_whole(
@@ -310,6 +313,6 @@ def test_a_file_that_breaks_off_does_not_pass_for_the_whole(
 ) -> None:
     path = tmp_path / "broken.mid"
     path.write_bytes((RECORDINGS / "10-hawsers.mid").read_bytes()[:200])
-    assert cli.main(["check", str(path)]) == 0
+    assert cli.main(["check", str(path)]) == 2
     said = " ".join(capsys.readouterr().out.split())
     assert said.endswith("1 file breaks off and was only read in part.")

@@ -4,16 +4,20 @@ stops the rest.
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import os
+import re
 import shutil
 import signal
+import time
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from livepedal import cli
+from livepedal import __version__, cli
 from livepedal.cli import many
 from livepedal.cli.many import Done, Form, Judge
 
@@ -77,7 +81,7 @@ def test_one_row_each_and_a_bad_file_never_stops_the_rest(cues: Path) -> None:
     assert all(name in row for name, row in zip(names, rows, strict=True))
     told = ["● easy", "■ unplayable", "not judged", "not judged", "not judged", "▲ virtuoso"]
     assert all(word in row for word, row in zip(told, rows, strict=True))
-    assert "bar 1, beat 1.5" in rows[1]  # the first of recording 03's troubles: recordings/README.md
+    assert "bar 1, beat 1½" in rows[1]  # the first of recording 03's troubles: recordings/README.md
     assert "is empty" in rows[3]
     assert "is neither a MIDI file" in rows[4]
     assert done.stderr == ""  # each has its row, and is not told twice
@@ -116,15 +120,58 @@ def test_the_table_fits_80_columns_on_a_terminal(cues: Path) -> None:
 def test_jobs_change_neither_order_nor_a_byte(form: str, cues: Path, told: Told) -> None:
     code, said, complaints = told("check", form, str(cues))
     assert code == 2
-    assert told("check", form, "--jobs", "2", str(cues)) == (code, said, complaints)
+    again = told("check", form, "--jobs", "2", str(cues))
+
+    def timeless(text: str) -> str:
+        return re.sub(r'"work_seconds": [\d.]+', "", text)
+
+    assert (again[0], timeless(again[1]), again[2]) == (code, timeless(said), complaints)
 
 
 def test_json_lines_are_the_document_line_by_line(cues: Path, told: Told) -> None:
     whole = json.loads(told("check", "--json", str(cues))[1])
     lines = [json.loads(line) for line in told("check", "--jsonl", str(cues))[1].splitlines()]
     head = {key: whole[key] for key in ("format", "version", "harp", "player")}
+    for line in lines:
+        # Nobody's own figures here, and reading an empty file takes no time to speak of.
+        assert line.pop("figures") == {"version": __version__, "changed": {}}
+        assert 0 <= line.pop("work_seconds") < 60
     assert lines == [head | file for file in whole["files"]]
     assert sum("error" in line for line in lines) == 3
+
+
+def test_csv_has_a_row_for_each_finding_and_one_for_what_could_not_be_judged(cues: Path, told: Told) -> None:
+    whole = json.loads(told("check", "--json", str(cues))[1])
+    rows = list(csv.DictReader(io.StringIO(told("check", "--csv", str(cues))[1])))
+    found = [
+        (file["path"], finding["kind"], str(finding["bar"]), float(finding["seconds"]), str(finding["note"]))
+        for file in whole["files"]
+        for part in file.get("parts", ())
+        for finding in part["findings"]
+    ]
+    told_of = [row for row in rows if not row["error"]]
+    assert sorted(found) == sorted(
+        (row["path"], row["kind"], row["bar"], float(row["seconds"]), row["note"]) for row in told_of
+    )
+    assert [row["error"] for row in rows if row["error"]] == [
+        file["error"] for file in whole["files"] if "error" in file
+    ]
+
+
+def test_a_name_is_no_formula_in_a_spreadsheet(
+    tmp_path: Path, told: Told, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(HARD, "=cmd.mid")
+    rows = list(csv.DictReader(io.StringIO(told("check", "--csv", "=cmd.mid")[1])))
+    assert {row["path"] for row in rows} == {"'=cmd.mid"}
+
+
+def test_a_line_says_which_figures_are_ones_own(tmp_path: Path, told: Told) -> None:
+    mine = tmp_path / "mine.toml"
+    mine.write_text("[players.working]\nflick = 0.14\n")
+    line = json.loads(told("check", "--jsonl", "--figures", str(mine), EASY)[1])
+    assert set(line["figures"]["changed"]) == {"players.working.flick"}
 
 
 @pytest.mark.parametrize(
@@ -168,6 +215,8 @@ class Fragile(Judge):
     def __call__(self, path: str, data: bytes | None = None, *more: object) -> Done:
         if "killer" in path:
             os.kill(os.getpid(), signal.SIGKILL)
+        if "slow" in path:
+            time.sleep(3)
         return Judge.__call__(self, path, data)
 
 
@@ -177,6 +226,22 @@ def fragile() -> Judge:
     from livepedal.cli.options import Asked
 
     return Fragile(Asked(_parser().parse_args(["check", EASY])), Form.ROW)
+
+
+def test_a_slow_file_does_not_hold_up_those_after_it(monkeypatch: pytest.MonkeyPatch, fragile: Judge) -> None:
+    """All the others are done, and told of, while the first is being judged."""
+    monkeypatch.setattr(many, "UNDER_WAY", 1)
+    most: list[tuple[int, int]] = []
+    for done in many.judged_by_processes(
+        ["slow.mid", *(f"{n}.mid" for n in range(9))],
+        fragile,
+        2,
+        lambda done, total: most.append((done, total)),
+    ):
+        first = done.summary.path
+        break
+    assert first == "slow.mid"
+    assert max(most) == (9, 10)
 
 
 def test_a_killed_process_is_a_report_on_its_file_alone(fragile: Judge) -> None:

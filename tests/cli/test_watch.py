@@ -4,6 +4,8 @@ whole.
 
 from __future__ import annotations
 
+import json
+import os
 import shutil
 import subprocess
 import sys
@@ -13,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from livepedal import cli
+from livepedal.cli import many, watching
 
 from .terminals import Terminal
 from .test_check import AUDIBLE, EASY, HARD, RECORDINGS
@@ -86,3 +89,62 @@ def test_the_first_line_says_what_is_done_first(tmp_path: Path) -> None:
             assert process.stdout.readline() == f"First judging 2 MIDI files that are in {tmp_path}.\n"
         finally:
             process.kill()
+
+
+def test_json_lines_and_a_mere_touch_is_no_export(tmp_path: Path) -> None:
+    shutil.copy(EASY, tmp_path / "a.mid")
+    command = [sys.executable, "-m", "livepedal", "watch", "--jsonl", "--only", "pedals", str(tmp_path)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        try:
+            first = json.loads(process.stdout.readline())
+            assert (first["format"], Path(first["path"]).name) == ("livepedal-check", "a.mid")
+            os.utime(tmp_path / "a.mid")
+            shutil.copy(EASY, tmp_path / "a.mid")  # written again, as it was
+            time.sleep(1.0)
+            shutil.copy(HARD, tmp_path / "b.mid")
+            assert Path(json.loads(process.stdout.readline())["path"]).name == "b.mid"
+        finally:
+            process.kill()
+
+
+class Slow:
+    """A worker that is done when it is told so."""
+
+    def __init__(self, judge: many.Judge) -> None:
+        self.path, self.over = "", False
+        self.begun: list[str] = []
+
+    def begin(self, path: str) -> None:
+        self.path, self.over = path, False
+        self.begun.append(Path(path).name)
+
+    def done(self) -> object | None:
+        if not self.over or not self.path:
+            return None
+        self.path = ""
+        return self
+
+    def close(self) -> None: ...
+
+
+def test_the_newest_export_is_judged_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(many, "Worker", Slow)
+    monkeypatch.setattr(watching._Queue, "told", lambda self, done, new: None)
+    queue = watching._Queue(None)  # type: ignore[arg-type]
+    worker = queue._worker
+    assert isinstance(worker, Slow)
+    for number, name in enumerate(("old.mid", "older.mid", "cue.mid", "cue v2.mid")):
+        (tmp_path / name).write_bytes(name.encode())
+        os.utime(tmp_path / name, (number, 1000 + number))
+    os.utime(tmp_path / "older.mid", (0, 10))
+    for name in ("old.mid", "older.mid"):
+        queue.wait(str(tmp_path / name), new=False)
+    queue.go_on("folder")
+    # Both come while the first is judged; neither waits for what was there before, and the later comes first.
+    for name in ("cue.mid", "cue v2.mid", "cue.mid"):
+        queue.wait(str(tmp_path / name))
+    for _ in range(6):
+        worker.over = True
+        queue.go_on("folder")
+    assert worker.begun == ["old.mid", "cue v2.mid", "cue.mid", "older.mid"]

@@ -198,3 +198,13 @@ def _runs(pid: int) -> bool:
         return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] not in "ZX"
     except OSError:
         return False
+
+
+def test_the_c_locale_has_ascii_alone() -> None:
+    """Unless Python is told otherwise in so many words."""
+    for name in ("LC_ALL", "LC_CTYPE", "LANG"):
+        # Python would put its own in the place of the last two.
+        done = run(["check", HARD], env={**BARE, name: "C", "PYTHONCOERCECLOCALE": "0"})
+        assert done.stdout.isascii()
+        assert "Ab" in done.stdout
+    assert "A♭" in run(["check", HARD], env={**BARE, "LC_ALL": "C", "PYTHONUTF8": "1"}).stdout

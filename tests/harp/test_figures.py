@@ -215,7 +215,9 @@ def test_instruments_and_ring_and_windows(write: Write) -> None:
     assert [spelling.name for spelling in figures.instrument("47").spellings(23)] == ["C♭1"]
     # A 48th string, A7: Wikipedia "Pedal harp".
     assert len(figures.instrument("48").strings) == 48
-    assert figures.ringing == Ringing(((48, 6_000_000), (72, 1_500_000)))
+    assert figures.ringing == Ringing(
+        ((48, 6_000_000), (72, 1_500_000)), Figures.builtin().ringing.loud_points
+    )
     assert figures.attack_window == 50_000
     assert figures.passage_rest == Figures.builtin().passage_rest
     assert record(figures, "instruments.47.fixed.C1").value == "flat"
@@ -334,7 +336,7 @@ WRONG = [
     ("[players.relaxed]\nreach = 21", "players.relaxed.reach", "at most 20"),
     *(
         (f"[players.relaxed]\n{key} = 0", f"players.relaxed.{key}", "at least 1")
-        for key in ("reach", "inner_reach", "rolled_reach", "turn_reach")
+        for key in ("reach", "inner_reach", "rolled_reach")
     ),
     ("[players.relaxed]\nfingers = 0", "players.relaxed.fingers", "at least 1"),
     ("[glissando]\nnotes = 2", "glissando.notes", "at least 3"),

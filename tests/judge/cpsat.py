@@ -9,7 +9,8 @@ The statement. For each note a choice among the strings that give its pitch. For
 that may use it the position of its pedal; where the position differs from the one before, there is a pedal
 change, an optional interval one cycle long on its foot, and the intervals of one foot do not overlap (so
 their starts lie a cycle apart). A change starts when its letter is free in every octave, and early enough for
-its own attack. The solver chooses all of that at once, and the order of the changes too; no reading is ever
+its own attack. A string that its attack plucks again is damped before, by the finger that comes back to it. What
+a string did before its latest pluck is over. The solver chooses all of that at once, and the order of the changes too; no reading is ever
 merged or dropped here.
 
 Several conditions are stated one way only ("if the position differs there is a change", not "only if"): what
@@ -20,7 +21,7 @@ touched.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -93,8 +94,8 @@ class Harp:
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """One player, one harp, and how long strings ring: ``ring[pitch]``, 128 of them, or None if they never
-    die away.
+    """One player, one harp, how long strings ring: ``ring[pitch]``, 128 of them, or None if they never die away; and
+    how long they are too loud for a pedal to move under them: ``loud[pitch]``, or None if they never are.
     """
 
     flick: int
@@ -103,10 +104,12 @@ class Figures:
     settle: int = 20_000
     overlap: int = 80_000
     grip: int = 60_000
+    damp: int = 0
     two_at_once: bool = False
     reach_across: bool = False
     harp: Harp = field(default_factory=Harp)
     ring: tuple[int, ...] | None = None
+    loud: tuple[int, ...] | None = None
 
     def __post_init__(self) -> None:
         # The statement counts on it: a change is in time for two notches only if it is in time for one.
@@ -141,13 +144,24 @@ def first_unplayable(passage: Passage, figures: Figures, notion: Notion) -> int 
     return bad - 1
 
 
-def best_plan(passage: Passage, figures: Figures, relaxed: Figures) -> tuple[int, int, int, int] | None:
-    """Fewest (audible, tight, changes, notches), in that order of weight, over the whole passage; None if
-    unplayable.
+Names = Sequence[Mapping[int, Sequence[tuple[str, int]]]]
+# Neighbouring strings that sound the wrong way round: (letter, position) of each.
+CROSSINGS = ((("E", 1), ("F", -1)), (("B", 1), ("C", -1)))
+PART_OF_A_CHORD = 3  # a note whose name parts it from its chord counts as so many more
+
+
+def best_plan(
+    passage: Passage, figures: Figures, relaxed: Figures, names: Names
+) -> tuple[int, int, int, int, int, int] | None:
+    """The least (audible changes, attacks on crossed strings, tight changes, notes under other names, moves over two
+    notches, changes), in that order of weight, over the whole passage; None if unplayable.
 
     Every change waits for its letter in the sliding sense. It is audible where it starts before the letter is
     free in the held sense. It is tight unless it leaves the relaxed player's flick and settle before its
-    attack, and the relaxed player's cycle after each change that the same foot starts earlier.
+    attack, and the relaxed player's cycle after each change that the same foot starts earlier. An attack is on
+    crossed strings where it plucks one of two that cross while the other, used before or now, stands so. names: for
+    each attack the (letter, position) of the written name of each pitch; of an attack the notes under other names
+    count, and three times as many as it has under other names, or under their own if these are fewer.
     """
     statement = _Statement(passage, figures, len(passage.attacks), {"held", "sliding"})
     if statement.refuted:
@@ -169,17 +183,25 @@ def best_plan(passage: Passage, figures: Figures, relaxed: Figures) -> tuple[int
     for i, first in enumerate(changes):
         for j in range(i):
             _in_order(statement, first, changes[j], tight[i], tight[j], figures.cycle, relaxed.cycle)
-    n = len(changes)
-    weights = [(n + 1) * (n + 1) * (2 * n + 1), (n + 1) * (2 * n + 1), 2 * n + 1, 1]
     made = [change.made for change in changes]
-    notches = [*made, *(change.two for change in changes if change.two is not None)]
-    sums = [sum(terms) for terms in (audible, tight, made, notches)]
-    model.minimize(sum(w * s for w, s in zip(weights, sums, strict=True)))
-    solver = statement.solve()
-    if solver is None:
-        return None
-    a, t, m, k = (sum(solver.boolean_value(x) for x in terms) for terms in (audible, tight, made, notches))
-    return a, t, m, k
+    two = [change.two for change in changes if change.two is not None]
+    crossed = statement.crossed()
+    away = statement.away(names)
+    terms: list[list[cp_model.LinearExprT]] = [[*audible], [*crossed], [*tight], away, [*two], [*made]]
+    # One after the other: the sums of all in one number would be too long for the solver.
+    found: list[int] = []
+    for some in terms:
+        if not some:
+            found.append(0)
+            continue
+        model.minimize(sum(some))
+        solver = statement.solve()
+        if solver is None:
+            return None
+        found.append(round(solver.objective_value))
+        model.add(sum(some) == found[-1])
+    a, c, t, n, w, m = found
+    return a, c, t, n, w, m
 
 
 def _out_of_tune(passage: Passage, harp: Harp, upto: int) -> bool:
@@ -223,7 +245,13 @@ def free_times(passage: Passage, figures: Figures, notion: Notion) -> list[dict[
     for k in reversed(range(len(times))):
         frees: dict[int, int | None] = {}
         for pitch in {note.pitch for note in passage.attacks[k].notes}:
-            releases = [note.release for note in passage.attacks[k].notes if note.pitch == pitch]
+            # Each note is a key of its own: one of an earlier attack that is still down holds the string too.
+            releases = [
+                note.release
+                for j, attack in enumerate(passage.attacks[: k + 1])
+                for note in attack.notes
+                if note.pitch == pitch and (j == k or note.release is None or note.release > times[k])
+            ]
             ends = [r for r in releases if r is not None]
             end = max(ends) if len(ends) == len(releases) else None  # the last of its keys
             if pitch in again and (end is None or end > again[pitch]):
@@ -232,6 +260,8 @@ def free_times(passage: Passage, figures: Figures, notion: Notion) -> list[dict[
                 m = bisect_right(times, end) - 1  # the latest attack at or before the release
                 if m > k and end - times[m] <= figures.overlap:
                     end = times[m]
+            if notion == "held" and end is not None and figures.loud is not None:
+                end = max(end, times[k] + figures.loud[pitch])
             died = None if figures.ring is None else times[k] + figures.ring[pitch]
             # Sliding: the grip is over, or the key was let go even before that.
             slid = times[k] + figures.grip if notion == "sliding" else None
@@ -254,7 +284,8 @@ class _Change:
     start: cp_model.IntVar
     made: cp_model.IntVar
     two: cp_model.IntVar | None  # it goes two notches
-    free: dict[Notion, cp_model.IntVar | int]  # when its letter is free, or later
+    # Not before these moments, each where all of these hold.
+    waits: dict[Notion, list[tuple[list[cp_model.IntVar], int]]]
     by: dict[str, cp_model.IntVar]  # foot -> this foot makes it
 
 
@@ -268,6 +299,11 @@ class _Statement:
         # ids of two changes -> they start at the same moment
         self.together: dict[tuple[int, int], cp_model.IntVar] = {}
         self.refuted = False
+        # For each attack the notes: pitch, (letter, position), chosen.
+        self.chosen: list[list[tuple[int, tuple[str, int], Lit]]] = []
+        # letter -> time of a possible use, how it stands then, the positions that notes choose there
+        self.standing: dict[str, list[tuple[int, dict[int, Lit], list[tuple[int, Lit]]]]] = {}
+        self.start = passage.start
         attacks = passage.attacks[:upto]
         if not attacks:
             return
@@ -276,11 +312,11 @@ class _Statement:
         times = [attack.time - origin for attack in attacks]
         self.ahead = dict(zip(times, [0, *times[:-1]], strict=True))
         frees = {notion: free_times(passage, figures, notion) for notion in sorted(notions)}
-        # letter -> its possible uses in order: time, position -> literals and free times of the notes that
-        # choose it
+        # letter -> its possible uses in order: time, and the notes that may choose it
         uses: dict[str, list[_Use]] = {letter: [] for letter in PEDALS}
         for k, attack in enumerate(attacks):
             here: dict[str, _Use] = {}
+            self.chosen.append([])
             for pitch in sorted({note.pitch for note in attack.notes}):
                 choices = options(pitch, figures.harp)
                 if not choices:
@@ -290,11 +326,14 @@ class _Statement:
                     if choice is None:
                         continue
                     letter, position = choice
+                    self.chosen[-1].append((pitch, choice, chosen))
                     if letter not in here:
                         here[letter] = _Use(attack.time - origin, [])
                         uses[letter].append(here[letter])
                     free = {notion: self._capped(frees[notion][k][pitch], origin) for notion in frees}
-                    here[letter].notes.append((position, chosen, free))
+                    here[letter].notes.append(
+                        _Pluck(pitch - position, position, chosen, attack.time - origin, free)
+                    )
         for p, letter in enumerate(PEDALS):
             given = None if passage.start is None else passage.start.positions[p]
             self._letter(letter, uses[letter], given, sorted(notions))
@@ -317,33 +356,39 @@ class _Statement:
         """The position of one pedal through all its possible uses, and the changes between them."""
         model, figures = self.model, self.figures
         positions = sorted(
-            {p for use in uses for p, _, _ in use.notes} | ({given} if given is not None else set())
+            {note.position for use in uses for note in use.notes} | ({given} if given is not None else set())
         )
         if len(positions) < 2:
+            self.standing[letter] = [
+                (use.time, {positions[0]: True}, [(note.position, note.chosen) for note in use.notes])
+                for use in uses
+            ]
             return  # it stands where it is wanted from the beginning, for good
         before: dict[int, Lit] | None = None  # none: set before the start, wherever it is wanted
-        free: dict[Notion, cp_model.IntVar | int] = dict.fromkeys(notions, 0)
         least = 0
         if given is not None:
             before = {p: p == given for p in positions}
+        past: list[_Pluck] = []
         for use in uses:
             stands = self._position(positions)
-            for p, chosen, _ in use.notes:
-                model.add_implication(chosen, stands[p])
-            if before is not None:
+            known = self.standing.setdefault(letter, [])
+            known.append((use.time, stands, [(note.position, note.chosen) for note in use.notes]))
+            for note in use.notes:
+                model.add_implication(note.chosen, stands[note.position])
+            if before is None:
+                least = use.time  # a string is not free before its pluck
+            else:
                 # Not used here, it does not move.
                 for p in positions:
-                    model.add_bool_or([stands[p], _no(before[p]), *(chosen for _, chosen, _ in use.notes)])
+                    model.add_bool_or([stands[p], _no(before[p]), *(note.chosen for note in use.notes)])
                 latest = use.time - figures.settle - figures.flick
                 if latest < least:
                     for p in positions:
                         model.add_implication(before[p], stands[p])
                 else:
-                    self._change(letter, use, positions, before, stands, least, free)
-            # A letter may be used here for the first time, so only the least of all these bounds is certain.
-            moments = [moment for _, _, f in use.notes for moment in f.values()]
-            least = min(moments) if before is None else min(least, *moments)
-            free = {notion: self._later(free[notion], use, notion) for notion in notions}
+                    waits = {notion: self._waits(past, use, notion) for notion in notions}
+                    self._change(letter, use, positions, before, stands, least, waits)
+            past += use.notes
             before = stands
 
     def _position(self, positions: list[int]) -> dict[int, Lit]:
@@ -354,25 +399,30 @@ class _Statement:
         self.model.add_exactly_one(stands.values())
         return dict(stands)
 
-    def _later(self, free: cp_model.IntVar | int, use: _Use, notion: Notion) -> cp_model.IntVar | int:
-        """When the letter is free after this use too: no earlier than before it, nor than each note that
-        chose it.
-        """
-        certain = [f[notion] for _, chosen, f in use.notes if chosen is True]
-        low = max(certain, default=0)
-        if isinstance(free, int):
-            low = max(low, free)
-        perhaps = [
-            (chosen, f[notion]) for _, chosen, f in use.notes if chosen is not True and f[notion] > low
-        ]
-        if isinstance(free, int) and not perhaps:
-            return low
-        later = self.model.new_int_var(low, self.end + 1, "")
-        if not isinstance(free, int):
-            self.model.add(later >= free)
-        for chosen, moment in perhaps:
-            self.model.add(later >= moment).only_enforce_if(chosen)
-        return later
+    def _waits(
+        self, past: list[_Pluck], use: _Use, notion: Notion
+    ) -> list[tuple[list[cp_model.IntVar], int]]:
+        """What a change for this use waits for: each string plucked before, since its latest pluck."""
+        found: list[tuple[list[cp_model.IntVar], int]] = []
+        figures = self.figures
+        for number, note in enumerate(past):
+            free = note.free[notion]
+            later = [
+                other.chosen for other in past[number + 1 :] if other.string == note.string and figures.damp
+            ]
+            here = [other.chosen for other in use.notes if other.string == note.string]
+            if notion == "held" and here and figures.damp:
+                damped = min(free, max(use.time - figures.damp, note.time + figures.grip))
+                self._wait_for(found, [note.chosen, *map(_no, later)], damped)
+                self._wait_for(found, [note.chosen, *map(_no, later), *map(_no, here)], free)
+            else:
+                self._wait_for(found, [note.chosen, *map(_no, later)], free)
+        return found
+
+    @staticmethod
+    def _wait_for(found: list[tuple[list[cp_model.IntVar], int]], conditions: list[Lit], moment: int) -> None:
+        if moment > 0 and not any(condition is False for condition in conditions):
+            found.append(([c for c in conditions if not isinstance(c, bool)], moment))  # type: ignore[misc]
 
     def _change(
         self,
@@ -382,7 +432,7 @@ class _Statement:
         before: dict[int, Lit],
         stands: dict[int, Lit],
         least: int,
-        free: dict[Notion, cp_model.IntVar | int],
+        waits: dict[Notion, list[tuple[list[cp_model.IntVar], int]]],
     ) -> None:
         model, figures = self.model, self.figures
         latest = use.time - figures.settle - figures.flick
@@ -404,12 +454,69 @@ class _Statement:
             # Reaching across is for the gap before the attack that needs it: not before the attack ahead of
             # that one.
             model.add(start >= self.ahead[use.time]).only_enforce_if(by[ACROSS[letter]])
-        self.changes.append(_Change(letter, use.time, least, latest, start, made, two, free, by))
+        self.changes.append(_Change(letter, use.time, least, latest, start, made, two, waits, by))
 
     def wait(self, change: _Change, notion: Notion, unless: cp_model.IntVar | None = None) -> None:
         """The change does not start before its letter is free."""
         conditions = [change.made] if unless is None else [change.made, ~unless]
-        self.model.add(change.start >= change.free[notion]).only_enforce_if(conditions)
+        for chosen, moment in change.waits[notion]:
+            self.model.add(change.start >= moment).only_enforce_if([*conditions, *chosen])
+
+    def crossed(self) -> list[cp_model.IntVar]:
+        """For each attack and crossing, whether it is played on crossed strings."""
+        model = self.model
+        found = []
+        for pair in CROSSINGS:
+            for time in sorted({use[0] for letter, _ in pair for use in self.standing.get(letter, [])}):
+                needs: list[Lit] = []
+                plucks: list[Lit] = []
+                for letter, position in pair:
+                    uses = [use for use in self.standing.get(letter, []) if use[0] <= time]
+                    given = self.start is not None and self.start.positions[PEDALS.index(letter)] is not None
+                    if not uses:
+                        stands = given and self.start.positions[PEDALS.index(letter)] == position
+                        needs.append(stands)
+                        continue
+                    needs.append(uses[-1][1].get(position, False))
+                    if not given:
+                        used = model.new_bool_var("")
+                        ever = [chosen for _, _, notes in uses for _, chosen in notes]
+                        if any(chosen is True for chosen in ever):
+                            model.add(used == 1)
+                        else:
+                            model.add_max_equality(used, ever)
+                        needs.append(used)
+                    plucks += [
+                        c for when, _, notes in uses for p, c in notes if (when, p) == (time, position)
+                    ]
+                if any(need is False for need in needs) or not plucks:
+                    continue
+                plucked = model.new_bool_var("")
+                if any(c is True for c in plucks):
+                    model.add(plucked == 1)
+                else:
+                    model.add_max_equality(plucked, plucks)
+                here = model.new_bool_var("")
+                model.add_bool_or([here, ~plucked, *(_no(need) for need in needs)])
+                found.append(here)
+        return found
+
+    def away(self, names: Names) -> list[cp_model.LinearExprT]:
+        """For each attack how far its names are from the written ones."""
+        found: list[cp_model.LinearExprT] = []
+        for notes, written in zip(self.chosen, names, strict=True):
+            count = len({pitch for pitch, _, _ in notes})
+            other = [chosen for pitch, choice, chosen in notes if choice not in written[pitch]]
+            if not other:
+                continue
+            away = sum(other)
+            less = self.model.new_int_var(0, count, "")
+            # the lesser of the two sides, as nothing keeps it from being less but this
+            small = self.model.new_bool_var("")
+            self.model.add(less >= away).only_enforce_if(small)
+            self.model.add(less >= count - away).only_enforce_if(~small)
+            found.append(away + PART_OF_A_CHORD * less)
+        return found
 
     def feet(self) -> None:
         """Starts on one foot a cycle apart; with ``two_at_once`` a change may ride along with its right
@@ -480,9 +587,20 @@ _PARAMETERS: dict[str, int | bool] = {
 
 
 @dataclass(slots=True)
+class _Pluck:
+    """A note that may be played on a string of a letter, told by the pitch that it has at natural."""
+
+    string: int
+    position: int
+    chosen: Lit
+    time: int
+    free: dict[Notion, int]
+
+
+@dataclass(slots=True)
 class _Use:
     time: int
-    notes: list[tuple[int, Lit, dict[Notion, int]]]
+    notes: list[_Pluck]
 
 
 def _no(literal: Lit) -> Lit:

@@ -38,6 +38,11 @@ def ringing() -> tuple[int, ...]:
     return tuple(table)
 
 
+def loudness(most: int, above: int) -> tuple[int, ...]:
+    """How long strings are loud: the lowest ``most`` microseconds, less upwards, from ``above`` on not at all."""
+    return tuple(most * max(0, above - max(pitch, 24)) // (above - 24) for pitch in range(128))
+
+
 def random_figures(rng: random.Random, plain: bool = False) -> Figures:
     """A player; unless ``plain`` now and then with a technique, other figures, another tuning, or strings
     that die away.
@@ -58,6 +63,19 @@ def random_figures(rng: random.Random, plain: bool = False) -> Figures:
         fixed = ((7, rng.randint(-1, 1)), (8, rng.randint(-1, 1)), (53, rng.randint(-1, 1)))
         figures = replace(
             figures, harp=rng.choice((Harp(fixed=fixed), Harp(8, 53, fixed[1:]), Harp(11, 50, ())))
+        )
+    return figures
+
+
+def sounding(rng: random.Random, figures: Figures) -> Figures:
+    """The same player, perhaps with fingers that damp what they pluck again, and with strings that are loud."""
+    if rng.random() < 0.6:
+        # As long as the change takes, or longer, or of no use; and strings that are loud for longer than that, or not.
+        damp = rng.choice((1, 1, 1.2, 2, 0.5)) * (figures.settle + figures.flick)
+        figures = replace(figures, damp=int(damp), grip=rng.choice((0, 60, 60, 150)) * _MS)
+    if rng.random() < 0.4:
+        figures = replace(
+            figures, loud=loudness(rng.choice((200, 600, 1500)) * _MS, rng.choice((44, 60, 80)))
         )
     return figures
 

@@ -61,7 +61,10 @@ def free(passage: Passage, figures: Figures, k: int, pitch: int, notion: Notion)
     """When the string plucked at attack k for ``pitch`` is free."""
     struck = passage.attacks[k].time
     up = max(
-        FOREVER if n.release is None else n.release for n in passage.attacks[k].notes if n.pitch == pitch
+        FOREVER if n.release is None else n.release
+        for attack in passage.attacks[: k + 1]
+        for n in attack.notes
+        if n.pitch == pitch and (attack.time == struck or n.release is None or n.release > struck)
     )
     for later in passage.attacks[k + 1 :]:
         if any(n.pitch == pitch for n in later.notes):
@@ -70,9 +73,18 @@ def free(passage: Passage, figures: Figures, k: int, pitch: int, notion: Notion)
     under = [later.time for later in passage.attacks[k + 1 :] if later.time <= up]
     if under and up - under[-1] <= figures.overlap:
         up = under[-1]
+    if notion == "held" and figures.loud is not None:
+        up = max(up, struck + figures.loud[pitch])
     if figures.ring is not None:
         up = min(up, struck + figures.ring[pitch])
     return min(up, struck + figures.grip) if notion == "sliding" else up
+
+
+def damped(pluck: tuple[int, int, int], time: int, figures: Figures, notion: Notion) -> int:
+    """When a string that is plucked again at ``time`` is free for the change that is made for it."""
+    free, _, struck = pluck
+    finger = max(time - figures.damp, struck + figures.grip)
+    return min(free, finger) if notion == "held" and figures.damp else free
 
 
 def jobs(passage: Passage, figures: Figures, upto: int, notion: Notion) -> Iterator[list[Job]]:
@@ -82,33 +94,42 @@ def jobs(passage: Passage, figures: Figures, upto: int, notion: Notion) -> Itera
         note: (free(passage, figures, *note, notion), free(passage, figures, *note, "held")) for note in notes
     }
     for spelling in itertools.product(*(ways(pitch, figures) for _, pitch in notes)):
-        stands: dict[str, tuple[int, int, int]] = {}  # letter -> notch, free, wanted, of attacks before k
+        # letter -> its notch, and for each string plucked so far, told by its flat pitch, what its last pluck was: free,
+        # wanted, when; of attacks before k
+        stands: dict[str, tuple[int, dict[int, tuple[int, int, int]]]] = {}
         if passage.start is not None:
             for letter, position in zip("DCBEFGA", passage.start.positions, strict=True):
                 if position is not None:
-                    stands[letter] = (position + 1, passage.start.time, passage.start.time)
+                    stands[letter] = (position + 1, {0: (passage.start.time,) * 3})
         asked: list[Job] | None = []
         for k in range(upto):
             before = passage.attacks[k - 1].time if k else -FOREVER
-            here: dict[str, tuple[int, int, int]] = {}
+            here: dict[str, tuple[int, dict[int, tuple[int, int, int]]]] = {}
             for note, way in zip(notes, spelling, strict=True):
                 if note[0] == k and way is not None:
                     letter, notch = way
-                    old = here.get(letter, (notch, -FOREVER, -FOREVER))
-                    if old[0] != notch:
+                    known, plucks = here.setdefault(letter, (notch, {}))
+                    if known != notch:
                         asked = None
-                    here[letter] = (notch, max(old[1], frees[note][0]), max(old[2], frees[note][1]))
+                    plucks[note[1] - notch] = (*frees[note], passage.attacks[k].time)
             if asked is None:
                 break
-            for letter, (notch, when, wanted) in here.items():
-                if letter in stands:
-                    was, since, held = stands[letter]
-                    if was != notch:
-                        asked.append(
-                            Job(letter, since, held, passage.attacks[k].time, abs(was - notch), before)
-                        )
-                    when, wanted = max(when, since), max(wanted, held)
-                stands[letter] = (notch, when, wanted)
+            time = passage.attacks[k].time
+            for letter, (notch, plucks) in here.items():
+                was, before_it = stands.get(letter, (notch, {}))
+                if was != notch:
+                    when = [
+                        damped(pluck, time, figures, notion) if string in plucks else pluck[0]
+                        for string, pluck in before_it.items()
+                    ]
+                    wanted = [
+                        damped((pluck[1], *pluck[1:]), time, figures, "held")
+                        if string in plucks
+                        else pluck[1]
+                        for string, pluck in before_it.items()
+                    ]
+                    asked.append(Job(letter, max(when), max(wanted), time, abs(was - notch), before))
+                stands[letter] = (notch, before_it | plucks)
         if asked is not None:
             yield asked
 
@@ -242,7 +263,7 @@ def short(seed: int, attacks: int, notes: int) -> tuple[Passage, Figures]:
     player.
     """
     rng = random.Random(seed)
-    figures = passages.random_figures(rng)
+    figures = passages.sounding(rng, passages.random_figures(rng))
     kind = rng.choice([*passages.KINDS, "forced", "forced", "forced"])
     whole = passages.draw(kind, seed, int(figures.cycle * rng.choice((0.1, 0.3, 0.6, 1.0))))
     begin = rng.randrange(max(1, len(whole.attacks) - attacks))
@@ -281,7 +302,7 @@ def test_solver_and_enumeration_agree_on_what_can_be_played(block: int) -> None:
                 assert cpsat.first_unplayable(passage, figures, notion) is None, (seed, notion)
     # Both answers do occur.
     assert yes > 60
-    assert no > 20
+    assert no > 10
 
 
 @pytest.mark.parametrize("block", range(3))

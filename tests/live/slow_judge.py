@@ -22,8 +22,8 @@ def slow(how: str, seconds: float) -> None:
     message = Session.message
 
     def slowly(self: Session, us: int, source: int, data: bytes) -> tuple[Finding, ...]:
-        until = time.monotonic() + seconds
-        if how == "sleep":
+        until = time.monotonic() + (seconds if self.judged else 0)
+        if how == "sleep" and self.judged:
             time.sleep(seconds)
         while time.monotonic() < until:
             sum(range(100))

@@ -15,6 +15,7 @@ from livepedal.live.listen import Listener
 from livepedal.live.recover import played_again, setup_of
 from livepedal.sources.journal import Command, Header, JournalWriter, read_journal
 from livepedal.views import terminal
+from livepedal.views.dashboard import dashboard_lines
 from livepedal.views.desk import Page
 from livepedal.views.lines import plain_text
 from tests.views.ptys import Pty
@@ -221,3 +222,16 @@ def test_faults_in_drawing_stop_neither_journal_nor_model(
     )
     (written,) = one.written
     assert written.saved.notes == 20
+
+
+def test_the_lamp_is_lit_by_any_message_and_the_last_note_has_a_source(tmp_path: Path) -> None:
+    one = listener(tmp_path)
+    one.plugged.name(0, "alto")
+    one.plugged.name(1, "bass")
+    assert plain_text(dashboard_lines(one.scene(), 80, 24)[0]).startswith("   alto, bass ")
+    one.receiver(1)(ON)
+    one.receiver(0)((0xFE,))  # active sensing, which no note is
+    assert plain_text(dashboard_lines(one.scene(), 80, 24)[0]).startswith(" █ alto, bass ")
+    assert one.input()[0] == "Inputs: alto; bass, where the last note came from"
+    until(lambda: not one.plugged.lit())
+    one.end()

@@ -110,7 +110,7 @@ def held_up(monkeypatch: pytest.MonkeyPatch, after: int = 0) -> Iterator[threadi
     def slowly(self: Session, us: int, source: int, data: bytes) -> tuple[Finding, ...]:
         nonlocal seen
         seen += 1
-        if seen > after and self._judged:
+        if seen > after and self.judged:
             going.wait()
         return message(self, us, source, data)
 
@@ -186,11 +186,15 @@ def test_at_the_end_a_judge_who_is_behind_is_not_waited_for(
         played.strike(72)
         until(lambda: listener.session.messages == first and listener.behind() == 0)
         played.music()
+        listener.key("k")
         listener.hearing.command("afresh")
         played.strike(72)
         until(lambda: len(played.heard()) == 2 * first)
         played.end()  # would hang
         assert any("behind; the MIDI file is made from the journal" in text for text in played.told)
+        assert any(
+            "passage that was to be kept is in the file of the whole take" in text for text in played.told
+        )
     assert not listener.faults.first
     assert len(played.heard()) == 2 * first
     one, two = sorted(listener.written, key=lambda written: written.take)
@@ -202,7 +206,11 @@ def test_at_the_end_a_judge_who_is_behind_is_not_waited_for(
     # It is the file that `recover` makes, but for the findings.
     again = tmp_path / "again"
     recovered = recover(read_journal(played.journal), again)
-    assert [w.saved.notes for w in recovered] == [w.saved.notes for w in (one, two)]
+    assert [w.saved.notes for w in recovered] == [
+        one.saved.notes,
+        two.saved.notes,
+        NOTES + 1,
+    ]  # and the passage
     same = [of_file(path.read_bytes(), listener.setup) for path in (one.path, recovered[0].path)]
     assert same[0] == same[1]
     assert len(same[0]) == recovered[0].saved.findings == 2

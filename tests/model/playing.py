@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from unittest import mock
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
-from livepedal.model import Layer, Monitor
+from livepedal.model import Layer, Monitor, readings, tracker
 from livepedal.model.plan import Plan, Planner
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -24,6 +25,7 @@ def player_of(figures: cpsat.Figures, name: str = "working") -> Player:
         settle=figures.settle,
         overlap=figures.overlap,
         grip=figures.grip,
+        damp=figures.damp,
         two_at_once=figures.two_at_once,
         reach_across=figures.reach_across,
     )
@@ -39,12 +41,10 @@ def harp_of(harp: cpsat.Harp) -> Instrument:
 
 
 def ringing_of(figures: cpsat.Figures) -> Ringing:
-    if figures.ring is None:
-        return Ringing(None)
-    points = []
-    for pitch, us in enumerate(figures.ring):
-        points.append((pitch, us))
-    return Ringing(tuple(points))
+    ring, loud = (
+        None if table is None else tuple(enumerate(table)) for table in (figures.ring, figures.loud)
+    )
+    return Ringing(ring, loud)
 
 
 def monitor_of(figures: cpsat.Figures) -> Monitor:
@@ -81,7 +81,16 @@ def events_of(passage: cpsat.Passage) -> list[Event]:
 
 
 def first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[str, int | None]:
-    """For each notion of free, the index of the first attack that the model cannot play."""
+    """For each notion of free, the index of the first attack that the model cannot play, however much work that is."""
+    endless = 1 << 60
+    with (
+        mock.patch.multiple(tracker, MOST_STEPS=endless, MOST_READINGS=endless, MOST_COMPARED=endless),
+        mock.patch.object(readings, "MOST_COMPARED", endless),
+    ):
+        return _first_unplayable(passage, figures)
+
+
+def _first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[str, int | None]:
     monitor = monitor_of(figures)
     found: dict[str, int | None] = {"held": None, "sliding": None}
     numbers = {attack.time: number for number, attack in enumerate(passage.attacks)}
@@ -102,19 +111,36 @@ def first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[str
 
 
 def gathered(passage: cpsat.Passage) -> tuple[Gathered, ...]:
-    """The passage as the planner takes it: a pitch struck twice in one attack is one note, held by the last
-    of its keys.
+    """The passage as the planner takes it: a pitch struck twice in one attack is one note, held by the last of its
+    keys; one that is struck again while it is held ends there, and its key holds the new one too.
     """
     found = []
-    for attack in passage.attacks:
-        ends: dict[int, list[int | None]] = {}
-        for note in attack.notes:
-            ends.setdefault(note.pitch, []).append(note.release)
-        notes = tuple(
-            (pitch, None if None in releases else max(us for us in releases if us is not None))
-            for pitch, releases in sorted(ends.items())
-        )
-        found.append(Gathered(attack.time, notes))
+    times = [attack.time for attack in passage.attacks]
+    for number, attack in enumerate(passage.attacks):
+        ends: dict[int, list[int | None]] = {note.pitch: [] for note in attack.notes}
+        for past in passage.attacks[: number + 1]:
+            for note in past.notes:
+                if note.pitch in ends and (
+                    past is attack or note.release is None or note.release > attack.time
+                ):
+                    ends[note.pitch].append(note.release)
+        again = {
+            pitch: next(
+                (
+                    time
+                    for time, later in zip(times[number + 1 :], passage.attacks[number + 1 :], strict=True)
+                    if any(note.pitch == pitch for note in later.notes)
+                ),
+                None,
+            )
+            for pitch in ends
+        }
+        notes = []
+        for pitch, releases in sorted(ends.items()):
+            end = None if None in releases else max(us for us in releases if us is not None)
+            until = again[pitch]
+            notes.append((pitch, until if until is not None and (end is None or end > until) else end))
+        found.append(Gathered(attack.time, tuple(notes)))
     return tuple(found)
 
 

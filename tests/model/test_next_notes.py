@@ -26,12 +26,13 @@ def monitor(player: str = "working", figures: Figures = FIGURES) -> Monitor:
 
 def strike(before: Monitor, pitch_class: int, us: int) -> str:
     """How it goes when a note of this class is struck then and nothing happens until then: on whatever string
-    of the class, in the middle of the harp, whose key is not down.
+    of the class that was not heard lately, for the finger that comes back to one that sounds damps it (free.py).
     """
     fork = before.fork()
     fork.explains = False
-    down = before.snapshot().keys_down
-    pitch = next(p for p in range(48, 96) if p % 12 == pitch_class and p not in down)
+    shown = before.snapshot()
+    heard = {*shown.keys_down, *(note.pitch for note in shown.notes)}
+    pitch = next(p for p in range(29, 101) if p % 12 == pitch_class and heard.isdisjoint(range(p - 2, p + 3)))
     findings = fork.feed(NoteOn(us, pitch))
     if not findings:
         return "plays"

@@ -10,14 +10,15 @@ from dataclasses import replace
 
 import pytest
 
-from livepedal.harp import Figures, Pedal, Position
+from livepedal.harp import Figures, Pedal, Position, Ringing
 from livepedal.model.chords import Chords, Sharing, Way
 from livepedal.model.next_notes import table
+from livepedal.model.readings import UNSET
 from livepedal.model.tracker import Tracker
 
 MS = 1_000
 WORKING = Figures.builtin().player("working")
-RING = (1 << 60,) * 128
+RINGING = Ringing(None)
 
 
 def sharing(**wanted: int) -> Sharing:
@@ -32,8 +33,8 @@ def sharing(**wanted: int) -> Sharing:
 
 def standing(free: dict[str, int] | None = None, **technique: bool) -> Tracker:
     """All pedals in the middle, free since 0 or as given (ms)."""
-    tracker = Tracker(replace(WORKING, **technique), False, RING)
-    tracker.start(tuple((0, (free or {}).get(pedal.letter, 0) * MS, 0) for pedal in Pedal))
+    tracker = Tracker(replace(WORKING, **technique), False, RINGING)
+    tracker.start(tuple((0, (free or {}).get(pedal.letter, 0) * MS, 0, ()) for pedal in Pedal))
     return tracker
 
 
@@ -100,14 +101,14 @@ def test_the_foot_that_could_has_its_debts_after_what_the_other_could_not() -> N
 
 
 def test_where_one_foot_must_be_forced_the_other_is_not() -> None:
-    # The first way fails on the left only, the second on both; the pedals stand as in the first.
+    # The first way fails on the left only, the second on both; the pedals stand as in the first, and B as one likes.
     first, second = sharing(D=-1, C=-1, E=0), sharing(D=1, C=1, F=1, G=1)
     for ways in ((first, second), (second, first)):
         tracker = standing()
         assert not plays(tracker, 600, *ways)
         ((left, right),) = tracker.after
         assert [[letter[0] for letter in letters] for letters, _ in (*left, *right)] == [
-            [-1, -1, 0],
+            [-1, -1, UNSET],
             [0, 0, 0, 0],
         ]
 

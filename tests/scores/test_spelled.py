@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from livepedal.advice.check import check_file
+from livepedal.advice.given import Wish, parse_request
 from livepedal.advice.report import PartReport
 from livepedal.model.findings import Outcome
 from tests.scores.making import note, notes, score
@@ -40,3 +41,11 @@ def test_double_sharps_and_flats_are_put_on_the_strings_that_play_them() -> None
     part = judged(score(note("F##4", 4)))
     assert part.spelling is not None
     assert part.spelling.remarks == ("F𝄪 has no notch on any pedal, so it is played on G♮ (1 note, bar 1)",)
+
+
+def test_what_is_asked_for_goes_before_print_and_the_rest_stays_as_printed() -> None:
+    (file,) = check_file(
+        score(notes("C#4 F#4 C#4 F#4")), name="ferry.musicxml", spelling=Wish((parse_request("all: Db"),))
+    ).files
+    names = {spelling.name for _, row in file.parts[0].spelled for spelling in row if spelling is not None}
+    assert names == {"D♭4", "F♯4"}

@@ -129,3 +129,31 @@ def test_nothing_may_be_added_and_nothing_may_be_missing(written: Written) -> No
             del one[key]
             with pytest.raises(ValidationError):
                 VALIDATOR.validate(wrong)
+
+
+@pytest.mark.parametrize(
+    ("command", "arguments"),
+    [
+        ("tracks", ("15-cue-export",)),
+        ("compare", ("03-paddle-wheel", "05-paddle-wheel-revised")),
+        ("spell", ("06-three-lanterns",)),
+        ("spell", ("03-paddle-wheel",)),
+        ("share", ("03-paddle-wheel",)),
+        ("share", ("01-slack-water",)),
+    ],
+)
+def test_the_other_commands_write_what_their_schemas_say(
+    command: str, arguments: tuple[str, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["schema", command]) == 0
+    schema = json.loads(capsys.readouterr().out)
+    Draft202012Validator.check_schema(schema)
+    files = [str(path) for name in arguments for path in RECORDINGS if path.stem == name]
+    out = ["-o", str(tmp_path / "two.mid")] if command == "share" else []
+    assert cli.main([command, "--json", *out, *files]) in (0, 1)
+    said = json.loads(capsys.readouterr().out)
+    Draft202012Validator(schema).validate(said)
+    assert len(list(objects(said))) > 2
+    said["surplus"] = 1
+    with pytest.raises(ValidationError):
+        Draft202012Validator(schema).validate(said)

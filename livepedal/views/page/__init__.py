@@ -14,7 +14,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import groupby
 from pathlib import Path, PurePath
@@ -35,6 +35,7 @@ from livepedal.views.signs import FULL
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+    from markupsafe import Markup
 
 HERE = Path(__file__).parent
 
@@ -130,6 +131,7 @@ class PartPage:
     rows: tuple[ChangeRow, ...]
     asides: tuple[str, ...]
     remarks: tuple[str, ...]
+    systems: tuple[Markup, ...]  # of its notation, as SVG
 
     @property
     def loaded(self) -> bool:
@@ -157,14 +159,23 @@ def to_bytes(
     ringing: Ringing,
     middle_c: str = "C4",
     sheet: bool = False,
+    score: bytes | None = None,
 ) -> bytes:
-    """The page of one file, as UTF-8; the same bytes whenever it is made. sheet: its pedal sheet alone.
+    """The page of one file, as UTF-8; the same bytes whenever it is made. sheet: its pedal sheet alone; score: the file
+    itself, where its notation is to be shown.
 
     Raises LivepedalError where the file could not be judged.
     """
     if file.error is not None:
         raise LivepedalError(file.error)
-    page = page_of(file, player, instrument, ringing, middle_c, sheet)
+    systems: list[tuple[Markup, ...]] = [()] * len(file.parts)
+    if score is not None and not sheet:
+        from livepedal.views.page.engraving import systems_of
+
+        systems = [
+            systems_of(score, file, number, f"p{number + 1}", middle_c) for number in range(len(file.parts))
+        ]
+    page = page_of(file, player, instrument, ringing, middle_c, sheet, systems)
     script = (HERE / "page.js").read_text(encoding="utf-8")
     environment = _environment()
     text = environment.get_template("page.html").render(
@@ -194,11 +205,20 @@ def _environment() -> Environment:
 
 
 def page_of(
-    file: FileReport, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str, sheet: bool
+    file: FileReport,
+    player: Player,
+    instrument: Instrument,
+    ringing: Ringing,
+    middle_c: str,
+    sheet: bool,
+    systems: Sequence[tuple[Markup, ...]] = (),
 ) -> Page:
-    """What stands on the page of a file."""
+    """What stands on the page of a file. systems: of the notation of each part, where there is one."""
     parts = tuple(
-        _part(part, f"p{number}", player, instrument, ringing, middle_c)
+        replace(
+            _part(part, f"p{number}", player, instrument, ringing, middle_c),
+            systems=systems[number - 1] if systems else (),
+        )
         for number, part in enumerate(file.parts, 1)
     )
     return Page(
@@ -261,6 +281,7 @@ def _part(
         rows=tuple(_rows(part)),
         asides=tuple(aside_texts(part)),
         remarks=tuple(words.sentence(remark) for remark in part.notes_below),
+        systems=(),
     )
 
 

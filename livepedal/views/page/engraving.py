@@ -1,0 +1,144 @@
+"""The notation of a score on the page: one drawing (SVG) for each system, with the pedal changes under the staff
+where the foot moves, and findings above it, at their notes.
+
+Verovio engraves it, which the extra `livepedal[score]` installs. What it is given is the score as `--marked` would
+write it, with the harp's part alone: it draws words and coloured notes, but no harp-pedals diagrams, so the settings
+are words too.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from markupsafe import Markup
+
+from livepedal.advice.report import FileReport, PartReport
+from livepedal.harp import Position
+from livepedal.sources.score_marking import ScorePut, marked_score
+from livepedal.sources.xml_units import document
+from livepedal.views import words
+from livepedal.views.score_marks import PedalsAs, finding_puts, pedal_puts
+from livepedal.views.signs import FULL
+
+HOW = "The page shows the notation itself with: pip install 'livepedal[score]'"
+MOST_BARS = 2000  # of a part that are engraved; an opera act has about that many
+_WIDTH = 1500  # of a system, in tenths of a millimetre before scaling: three or four bars of harp music
+_OPTIONS = {
+    "pageWidth": _WIDTH,
+    "pageHeight": 100,  # less than any system is high, so that each page is one
+    "adjustPageHeight": True,
+    "pageMarginTop": 20,
+    "pageMarginBottom": 20,
+    "pageMarginLeft": 10,
+    "pageMarginRight": 40,
+    "header": "none",
+    "footer": "none",
+    "breaks": "auto",
+    "scale": 40,
+    "svgViewBox": True,
+    "mnumInterval": 1,
+    "xmlIdSeed": 1,  # the same page whenever it is made
+}
+_VERDICTS = "".join((*FULL.shapes, words.FLAGS["audible"]))
+_SINGLE = dict(enumerate("pmfrszn", 0xE520))
+_SIGNS = "pppppp ppppp pppp ppp pp mp mf pf ff fff ffff fffff ffffff fp fz sf sfp sfpp sfz sfzp sffz rf rfz"
+_DYNAMICS = _SINGLE | dict(enumerate(_SIGNS.split(), 0xE527))
+
+
+def can_engrave() -> bool:
+    """Whether Verovio is installed."""
+    return importlib.util.find_spec("verovio") is not None
+
+
+def systems_of(
+    data: bytes, file: FileReport, number: int, identity: str, middle_c: str
+) -> tuple[Markup, ...]:
+    """The systems of a part (by its place in the report) in which the harp plays; none where the score cannot be
+    engraved.
+
+    data: the score's file; identity: of the part on the page, which findings are linked by.
+    """
+    import verovio
+
+    part = file.parts[number]
+    one = replace(file, parts=(part,))
+    # The setting at the start; further on the changes say enough.
+    puts = [_in_words(put) for n, put in enumerate(pedal_puts(one, PedalsAs.WORDS)) if put.text or n == 0]
+    _, coloured = finding_puts(one, middle_c)
+    marked = marked_score(data, file.path, [*puts, *_findings(part)], coloured, archive=False)
+    text, bars = _alone(document(marked), [track.number for track in part.tracks])
+    verovio.enableLog(verovio.LOG_OFF)  # what it cannot draw is no concern of the user
+    toolkit = verovio.toolkit()
+    toolkit.setInputFrom("musicxml")
+    toolkit.setOptions(_OPTIONS)
+    if len(bars) > MOST_BARS or not toolkit.loadData(text):
+        return ()
+    return tuple(_drawn(toolkit, bars, identity))
+
+
+def _in_words(put: ScorePut) -> ScorePut:
+    text = put.text or " ".join(f"{letter}{Position(altered).sign}" for letter, altered in put.pedals)
+    return replace(put, text=text, pedals=())
+
+
+def _findings(part: PartReport) -> Iterator[ScorePut]:
+    """The number and the sign of each group of findings, at its first note."""
+    for group in part.groups:
+        sign = words.FLAGS["audible"] if group.worst.audible else FULL.shapes[group.worst.verdict]
+        tick = part.time_map.tick(group.findings[0].us)
+        yield ScorePut(part.tracks[0].number, tick, f"{group.number} {sign}", above=True)
+
+
+def _alone(data: bytes, tracks: Sequence[int]) -> tuple[str, list[str]]:
+    """The document with the parts of these tracks alone, as text, and how its measures are numbered."""
+    listed = re.findall(rb'<score-part\b[^>]*?\bid="([^"]*)"', data)
+    there = [one for one in listed if re.search(rb'<part\s[^>]*?\bid="' + re.escape(one) + rb'"', data)]
+    kept = {there[track - 1] for track in tracks if track <= len(there)}
+
+    def keep(match: re.Match[bytes]) -> bytes:
+        return match[0] if match[1] in kept else b""
+
+    data = re.sub(rb'<score-part\b[^>]*?\bid="([^"]*)".*?</score-part>', keep, data, flags=re.DOTALL)
+    data = re.sub(rb'<part\s[^>]*?\bid="([^"]*)"[^>]*>.*?</part>', keep, data, flags=re.DOTALL)
+    data = re.sub(rb"<part-group\b.*?(?:</part-group>|/>)", b"", data, flags=re.DOTALL)
+    first = re.search(rb"<part\s.*?</part>", data, re.DOTALL)
+    bars = re.findall(
+        r'<measure\b[^>]*?\bnumber="([^"]*)"', "" if first is None else first[0].decode("utf-8", "replace")
+    )
+    return re.sub(rb"<\?xml[^>]*\?>", b"", data, count=1).decode("utf-8", "replace"), bars
+
+
+def _drawn(toolkit: object, bars: Sequence[str], identity: str) -> Iterator[Markup]:
+    """Each system in which something is played."""
+    done = 0
+    for page in range(1, toolkit.getPageCount() + 1):  # type: ignore[attr-defined]
+        svg: str = toolkit.renderToSVG(page)  # type: ignore[attr-defined]
+        here = bars[done : done + svg.count('class="measure"')]
+        done += len(here)
+        if 'class="note"' not in svg:
+            continue
+        svg = re.sub(r"<desc>.*?</desc>", "", svg)
+        svg = re.sub(r'<tspan font-family="Leipzig"[^>]*>([^<]*)</tspan>', _dynamics, svg)
+        # A finding leads to what is said of it in the list.
+        svg = re.sub(
+            rf'<g id="[^"]*" class="dir">(?:(?!</g>).)*?>(\d+) [{_VERDICTS}]<(?:(?!</g>).)*</g>',
+            lambda match: f'<a href="#{identity}-f{match[1]}">{match[0]}</a>',
+            svg,
+            flags=re.DOTALL,
+        )
+        label = (
+            f"bar {here[0]}" if len(here) == 1 else f"bars {here[0]} to {here[-1]}" if here else "notation"
+        )
+        yield Markup(svg.replace("<svg ", f'<svg role="group" aria-label="{Markup.escape(label)}" ', 1))
+
+
+def _dynamics(match: re.Match[str]) -> str:
+    """Dynamics beside words are signs of the music font, which the page has not: letters of the text font instead.
+
+    SMuFL: U+E520 to E526 are p, m, f, r, s, z, n; those that follow are whole signs.
+    """
+    letters = "".join(_DYNAMICS.get(ord(one), "") for one in match[1])
+    return f'<tspan font-size="405px" font-weight="bold">{letters}</tspan>'
