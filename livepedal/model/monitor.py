@@ -146,8 +146,8 @@ class Monitor:
         self._since_attack = 0
         self.below = 0
         self._held: tuple[int, ...] = ()  # the notes of the open attack that some setting holds
-        self._undecided = 0  # attacks for which the search was cut short
-        self._bounds = 0  # how often some tracker had relaxed its readings before the open attack
+        self._undecided = (0, 0, 0, 0)  # attacks for which the search was cut short: of each player, of anybody
+        self._bounds = (0, 0, 0)  # how often each player's trackers had relaxed their readings before the open attack
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
         self.graded: list[Graded] = []  # the closed attacks that are not easy
         self._doubted: tuple[_Doubted, ...] = ()
@@ -279,8 +279,8 @@ class Monitor:
             if self._hands is not None:
                 self._hands.close()
                 self._excuse(self._hands)
-            self._undecided = self.bounded
-            self._bounds = sum(one.bounded for one in self._scale.trackers)
+            self._undecided = self._undecided_now()
+            self._bounds = self._relaxed()
             if self.follow:
                 audible = self._combined()[self._player] is Outcome.AUDIBLE
                 wanted = sorted({*self._down} - {*self._arrived}) if audible else ()
@@ -537,13 +537,32 @@ class Monitor:
 
     @property
     def bounded(self) -> int:
-        """For how many attacks the search was cut short (tracker.py, hands.py, chords.py): what it says of them and of
-        what follows may be too good, until nothing of that matters any more.
+        """For how many attacks the search was cut short for some player (tracker.py, chords.py): what it says of them
+        and of what follows may be too good, until nothing of that matters any more.
         """
+        return self._undecided_now()[3]
+
+    @property
+    def undecided(self) -> tuple[int, int, int]:
+        """The same for each player."""
+        return self._undecided_now()[:3]
+
+    def _relaxed(self) -> tuple[int, int, int]:
+        if Layer.PEDALS not in self.layers:
+            return 0, 0, 0
+        held_and_sliding = [one.bounded for one in self._scale.trackers]
+        relaxed, working, virtuoso = map(sum, zip(held_and_sliding[::2], held_and_sliding[1::2], strict=True))
+        return relaxed, working, virtuoso
+
+    def _undecided_now(self) -> tuple[int, int, int, int]:
         if self._attack is None:
             return self._undecided
-        bounds = sum(one.bounded for one in self._scale.trackers)
-        return self._undecided + (bounds > self._bounds or self._held in self._chords.cut)
+        everybody = self._held in self._chords.cut
+        cut = [everybody or now > before for now, before in zip(self._relaxed(), self._bounds, strict=True)]
+        relaxed, working, virtuoso, anybody = (
+            known + more for known, more in zip(self._undecided, (*cut, any(cut)), strict=True)
+        )
+        return relaxed, working, virtuoso, anybody
 
     @property
     def entry(self) -> Setting:
