@@ -9,6 +9,7 @@ All music is ours, sketches for the harp part of an imagined radio play about a 
 Run it as `python recordings/make_recordings.py`; another folder as its only argument is written to instead.
 """
 
+import io
 import random
 import re
 import sys
@@ -521,15 +522,72 @@ RECORDINGS: tuple[tuple[str, Callable[[], mido.MidiFile]], ...] = (
 )
 
 
+# --- exports as composers have them: whose notes are the harp's? ----------------------------------------------------
+
+LANDING = "D3:.5 A3 D4 F4 A4 F4 D4 A3 | G2 D3 G3 Bb3 D4 Bb3 G3 D3 | A2 E3 A3 C4 E4 C4 A3 E3 | D3+A3+D4+F4:4"
+MELODY = "A4:1 D5 F5 E5 | D5:2 Bb4 | C5:1 A4 E5:2 | D5:4"
+
+
+def of_program(at: float, number: int, channel: int) -> Timed:
+    """A program change, so many crotchets from the start."""
+    return (ticks(at, 480), 1, mido.Message("program_change", channel=channel, program=number))
+
+
+def shared_track() -> mido.MidiFile:
+    """An orchestra whose harp shares its track with the strings: the harp rests where they play. Easy.
+
+    The track's name says both, and a program change stands before each; the strings' chromatic tremolo is no harp's.
+    """
+    shared = track("Harp/str", line(LANDING, gate=1), 480, channel=3)
+    tremolo = line("C5:1/8 B4 " * 32, at=16)
+    shared += [*note_events(tremolo, 480, channel=3), of_program(16, 48, 3), of_program(24, HARP, 3)]
+    shared += note_events(line("D3+A3+D4:4", at=24), 480, channel=3)
+    oboe = track("Oboe", line(MELODY), 480, channel=0, program=68)
+    return several_tracks(Head("Landing stage, orchestra", [(0, 72)]), [oboe, shared])
+
+
+def timpani_as_harp() -> mido.MidiFile:
+    """A timpani track that was left under the harp's program, and a harp that landed on the drums' channel. Easy."""
+    timpani = track("Timpani", line("D2:2 A1 D2 A1 D2:8"), 480, channel=4)
+    harp = track("Harp", line(LANDING, gate=1), 480, channel=9)
+    flute = track("Flute", line(MELODY), 480, channel=0, program=73)
+    return several_tracks(Head("Landing stage, untidy", [(0, 72)]), [flute, timpani, harp])
+
+
+def sketch() -> mido.MidiFile:
+    """The first sketch at the piano, as notation programs export it: a track for each staff, and no harp. Easy."""
+    upper = track("upper", line(MELODY, loud=(60, 72)), 480, channel=0, program=0)
+    lower = track("lower", line(LANDING, loud=(50, 60), gate=1), 480, channel=0, program=0)
+    return several_tracks(Head("Landing stage, sketch", [(0, 72)]), [upper, lower])
+
+
+EXPORTS: tuple[tuple[str, Callable[[], mido.MidiFile], int], ...] = (
+    ("shared-track.mid", shared_track, 0),
+    ("timpani-as-harp.mid", timpani_as_harp, 0),
+    ("sketch.mid", sketch, 0),
+    ("cut-off.mid", sketch, 40),
+)
+"""Name, music, and how many bytes are missing at the end."""
+
+
 def write_all(folder: Path) -> list[Path]:
-    """Write every recording into an existing folder, over what is there; the paths written, in order."""
+    """Write every recording into an existing folder, over what is there, and the exports into a folder in it; the paths
+    written, in order.
+    """
     paths = []
     for name, build in RECORDINGS:
         build().save(folder / name)
         paths.append(folder / name)
+    exports = folder / "exports"
+    exports.mkdir(exist_ok=True)
+    for name, build, missing in EXPORTS:
+        whole = io.BytesIO()
+        build().save(file=whole)
+        paths.append(exports / name)
+        paths[-1].write_bytes(whole.getvalue()[: len(whole.getvalue()) - missing])
     return paths
 
 
 if __name__ == "__main__":
     for path in write_all(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).parent):
-        print(f"{path.name}  {mido.MidiFile(path).length:.2f} s")
+        print(path.name)

@@ -20,6 +20,7 @@ from livepedal.model.plan import Plan
 from livepedal.model.ringing_remarks import smears
 from livepedal.model.shares import Share
 from livepedal.music.attacks import Attack
+from livepedal.music.wording import plain
 
 
 class AsideKind(StrEnum):
@@ -95,7 +96,7 @@ def as_the_pedals_stand(asides: Sequence[Aside], plan: Plan) -> tuple[Aside, ...
                 if change.us <= aside.us:
                     stands = stands.replace(change.pedal, change.goal)
             if not any(_agree(stands, one) for one in aside.settings):
-                what = f"{aside.what}, but the pedals stand otherwise there; the verdict does not count that"
+                what = f"possible as {aside.what}, but the pedals are set differently here"
                 aside = replace(aside, what=what)
         found.append(aside)
     return tuple(found)
@@ -132,7 +133,7 @@ def _of_strings(plan: Plan, figures: Figures) -> Iterator[Aside]:
     changes = ((change.us, change.pedal) for change in plan.changes if not change.audible)
     for smear in smears(plucks, changes, figures.ringing, figures.smear):
         name = Spelling(smear.string, smear.position).name
-        what = f"{name} still rings while its pedal moves: a {smear.grade.value} smear"
+        what = plain(f"{name} still rings while its pedal moves: a {smear.grade.value} smear")
         yield Aside(AsideKind.SMEAR, smear.us, (), what)
 
 
@@ -167,7 +168,10 @@ def _of_runs(
         pitches = tuple(pitch for _, pitch in line)
         advice = advise(pitches)
         gone = " ".join(dict.fromkeys(pitch_name(60 + pitch)[:-1] for pitch in advice.left_out))
-        what = f"a quick run, and no glissando: no setting has its notes in a row; without {gone} set {advice.setting}"
+        what = plain(
+            "not a glissando: no pedal setting gives these notes in a row;"
+            f" without {gone} it would be one, set {advice.setting}"
+        )
         if advice.left_out:
             yield Aside(AsideKind.NO_GLISSANDO, start, pitches, what)
 

@@ -49,6 +49,7 @@ def check_file(
     tracks: Iterable[str | int] | str | int = (),
     merge: bool = False,
     channels: Iterable[int] | int = (),
+    programs: Iterable[int] | int = (),
     transpose: int = 0,
     ignore_below: int = 0,
     first_bar: int = 1,
@@ -68,7 +69,8 @@ def check_file(
     name: what messages call it (default: its path). player, harp: names from the figures; figures: a TOML
     file laid over the built-in ones, or Figures. tracks: numbers or names of tracks, where the harp's cannot
     be told; merge: judge several tracks as one harp; channels: heed these alone, 1 to 16; transpose: by so
-    many semitones; ignore_below: leave out what lies under this MIDI note; first_bar: the number of the file's
+    many semitones; programs: only the notes under these, 0 to
+    127; ignore_below: leave out what lies under this MIDI note; first_bar: the number of the file's
     first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
     judge; spelling: how it is to be spelled (given.py; default: a score as it is printed, a MIDI file as is best).
     as_marked:
@@ -86,6 +88,7 @@ def check_file(
     player, harp = name_meant("player", player), name_meant("harp", harp)
     tracks, only = names_meant("tracks", tracks), names_meant("only", only)
     channels = numbers_meant("channels", channels)
+    programs = numbers_meant("programs", programs)
     transpose, first_bar = number_meant("transpose", transpose), number_meant("first_bar", first_bar)
     ignore_below = number_meant("ignore_below", ignore_below)
     if from_bar is not None:
@@ -98,7 +101,7 @@ def check_file(
     setting = setting_meant(start)
     song = read_song(source, name=name, first_bar=first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
-    parts = parts_wanted(song, Wanted(tracks, merge, channels, transpose, ignore_below))
+    parts = parts_wanted(song, Wanted(tracks, merge, channels, transpose, ignore_below, programs))
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)

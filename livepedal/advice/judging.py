@@ -106,8 +106,8 @@ def judge_part(
     not_the_best = ""
     if plan.unplayable > mine.unplayable and Layer.PEDALS in judged:
         not_the_best = (
-            "The pedal changes printed are not the best: the search for them is bounded, and gives up"
-            f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than the verdict; the verdict is exact."
+            "There is a better pedalling than the one shown, which gives up"
+            f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than need be. The verdict is exact."
         )
         remarks.append(not_the_best)
     return PartReport(

@@ -22,7 +22,7 @@ from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
-from livepedal.music.wording import bounded
+from livepedal.music.wording import bounded, plain
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
@@ -139,7 +139,7 @@ class PartReport:
         """What is to be said of the search for the pedal changes wherever they are told, "" for nothing."""
         if self.not_the_best or not (self.plan.bounded and self.plan.changes):
             return self.not_the_best
-        return bounded("this pedalling")
+        return bounded("a pedalling")
 
     @property
     def notes_below(self) -> tuple[str, ...]:
@@ -268,7 +268,7 @@ class PartReport:
             "notes": list(finding.pitches),
             "names": [pitch_name(pitch) for pitch in finding.pitches],
             "note": finding.note,
-            "why": clause(finding) or None,
+            "why": plain(clause(finding)) or None,
             "pedal": None if finding.pedal is None else finding.pedal.letter,
             "from": None if finding.start is None else finding.start.word,
             "to": None if finding.goal is None else finding.goal.word,
@@ -279,7 +279,7 @@ class PartReport:
                 {
                     "string": reason.spelling.string.name,
                     "position": reason.spelling.position.word,
-                    "why": reason.why,
+                    "why": plain(reason.why),
                     "constraint": reason.constraint.value,
                     "needed_s": None if reason.needed is None else seconds(reason.needed),
                     "available_s": None if reason.available is None else seconds(reason.available),

@@ -17,9 +17,9 @@ from livepedal.advice.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, pitch_name
 from livepedal.model.findings import Passage
 from livepedal.music.timemap import TimeMap
-from livepedal.music.wording import beat, counted
+from livepedal.music.wording import beat, counted, listed, plain
 
-HARD = "hard however you do it"
+HARD = "no tempo makes this playable"
 NO_WAY = "no way was found"
 FREED = "with the spelling left to livepedal"
 
@@ -44,6 +44,10 @@ class Teller:
 
     def what(self, remedy: Remedy) -> str:
         """The remedy in one clause, such as "bars 2 to 3 at ♩ = 84 instead of 112 (75% of the tempo)"."""
+        text = self._what(remedy)
+        return text if remedy.kind is RemedyKind.SETTING else plain(text)
+
+    def _what(self, remedy: Remedy) -> str:
         match remedy.kind:
             case RemedyKind.SETTING:
                 return self._start(remedy)
@@ -133,41 +137,41 @@ class Teller:
     def _second(self, second: SecondHarp) -> str:
         bars = self.bars(second.start, second.end)
         if not (second.classes or second.below or second.above):
-            text = f"a second harp plays {bars}, and the first rests there"
-            return text + (", too short a turn to sound seamless" if second.quick else "")
+            text = f"give {bars} to a second harp"
+            return text + (", though so short a turn will not sound seamless" if second.quick else "")
         if second.classes:
-            what = "every " + " and ".join(class_name(one) for one in second.classes)
+            what = f"the {listed([f'{plain(class_name(one))}s' for one in second.classes])}"
         elif second.below is not None:
             what = f"the notes below {self.name(second.below)}"
         else:
             assert second.above is not None
             what = f"the notes from {self.name(second.above)} up"
-        within = bars if bars.startswith("from") else f"in {bars}"
-        return f"{within} a second harp takes {what} ({counted(second.notes, 'note')}), the first all else"
+        return f"{bars}: give {what} to a second harp ({counted(second.notes, 'note')})"
 
     def notes(self, notes: Sequence[ChangedNote]) -> str:
         """Notes with their places, those of one attack together."""
         texts = []
         for us, group in groupby(notes, key=lambda note: note.us):
             names = [self.name(note.pitch) for note in group]
-            texts.append(f"{' and '.join(names)} ({self.at(us)})")
+            texts.append(f"{listed(names)} ({self.at(us)})")
         return "; ".join(texts)
 
     def hard(self, hard: Hard, player: str, start: int, others: bool) -> str:
         """What is to be said where the tempo is no remedy. others: whether one harp has other remedies."""
         who = f"a {player} player"
-        if hard.speed is None:
-            slow = "slowing down does not help"
-        else:
+        text = HARD
+        if hard.speed is not None:
             ratio = Fraction(hard.speed, 1000)
-            slow = f"{who} would need {percent_of(ratio)} of the tempo"
+            text = f"{who} would need {percent_of(ratio)} of the tempo"
             if self.time_map is not None:
-                slow += f" (♩ = {metronome_mark(self.time_map.beats_per_minute(start) * ratio)})"
-        text = slow if others else f"{HARD}: {slow}"
+                text += f" (♩ = {metronome_mark(self.time_map.beats_per_minute(start) * ratio)})"
+            text += ", which is other music"
+        if not others:
+            text += ": revoice it"
         if hard.melody:
-            it = "it belongs" if len(hard.melody) == 1 else "they belong"
-            text += f", and it could be played without {self.notes(hard.melody)}, but {it} to the line itself"
-        return text
+            it = "that is" if len(hard.melody) == 1 else "those are"
+            text += f"; without {self.notes(hard.melody)} it could be played, but {it} the melody"
+        return plain(text)
 
     def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> str:
         """How fast each player manages something, such as "written ♩ = 112: working at 84 or slower, virtuoso

@@ -16,7 +16,7 @@ from livepedal.harp import Figures, Instrument, pitch_name
 from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
 from livepedal.music.song import Song
 from livepedal.music.tracks import TrackInfo
-from livepedal.music.wording import counted
+from livepedal.music.wording import counted, plain
 
 SWITCHES = 12  # different pitches, at most, that pass for keyswitches
 SWITCHES_BELOW = 36  # MIDI pitch, C2: no sample library puts them higher beneath a harp
@@ -125,7 +125,7 @@ def _hints(pitches: Counter[int], wanted: Wanted, lowest: int, instrument: Instr
             lies, they = ("lies", "it is a keyswitch") if number == 1 else ("lie", "they are keyswitches")
             first = low + 1 - wanted.transpose  # as the file has it
             hints.append(
-                f"{counted(number, 'note')} up to {pitch_name(low)} {lies} far below the others; if {they}:"
+                f"{counted(number, 'note')} up to {plain(pitch_name(low))} {lies} far below the others; if {they}:"
                 f" --ignore-below {first}"
             )
             heard = heard[few:]

@@ -29,6 +29,7 @@ from livepedal.cli import (
     listening,
     manual,
     many,
+    output,
     project,
     recovering,
     replaying,
@@ -46,6 +47,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run livepedal with these arguments (default: the process's own); the exit code."""
     arguments = sys.argv[1:] if argv is None else list(argv)
     open_closed()
+    output.begin(arguments)
     try:
         parser = _parser()
         if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next

@@ -148,6 +148,7 @@ class Judge:
                 tracks=asked.tracks_of(path),
                 merge=asked.merge,
                 channels=asked.channels,
+                programs=asked.programs,
                 transpose=asked.transpose,
                 ignore_below=asked.ignore_below,
                 first_bar=asked.first_bar,

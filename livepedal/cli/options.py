@@ -77,7 +77,19 @@ def common_options(parser: argparse.ArgumentParser) -> None:
         metavar="NUMBER_OR_NAME",
         help="the harp's track; may be given again",
     )
-    parser.add_argument("--merge", action="store_true", help="all harp tracks are played on one harp")
+    parser.add_argument(
+        "--merge",
+        action="store_true",
+        help="all harp tracks are played on one harp; where none is a harp's, all tracks but drums",
+    )
+    parser.add_argument(
+        "--program",
+        action="append",
+        default=[],
+        type=int,
+        metavar="N",
+        help="heed only the notes under this program, 0 to 127 (the harp's is 46); may be given again",
+    )
     parser.add_argument(
         "--channel",
         action="append",
@@ -197,7 +209,7 @@ def many_options(parser: argparse.ArgumentParser) -> None:
 # Options of `check` that say how something is told and what is told besides, so that no verdict hangs on them.
 _FORM = frozenset({"debug", "remedies", "all", "sheet", "as_marked"})
 # Those that say what of a file is judged, not how.
-_CHOICE = frozenset({"track", "merge", "channel", "transpose", "ignore_below"})
+_CHOICE = frozenset({"track", "merge", "program", "channel", "transpose", "ignore_below"})
 
 
 def check_command(file: str, values: Mapping[str, object]) -> str:
@@ -254,6 +266,7 @@ class Asked:
         self._project: Project | None = getattr(options, "project", None)
         self.merge: bool = options.merge
         self.channels = channels_asked(options)
+        self.programs = _programs_asked(options)
         self.transpose: int = options.transpose
         if abs(self.transpose) > 60:
             raise LivepedalError(
@@ -299,7 +312,9 @@ class Asked:
         """What is wanted of a file."""
         from livepedal.music.choosing import Wanted
 
-        return Wanted(self.tracks, self.merge, self.channels, self.transpose, self.ignore_below)
+        return Wanted(
+            self.tracks, self.merge, self.channels, self.transpose, self.ignore_below, self.programs
+        )
 
 
 def middle_c_asked(options: argparse.Namespace) -> str:
@@ -309,6 +324,15 @@ def middle_c_asked(options: argparse.Namespace) -> str:
     octave_shift(options.middle_c)
     name: str = options.middle_c
     return name.strip().upper()
+
+
+def _programs_asked(options: argparse.Namespace) -> tuple[int, ...]:
+    for program in options.program:
+        if not 0 <= program <= 127:
+            raise LivepedalError(
+                f"There is no program {program}; give a number from 0 to 127 to --program, such as 46 for the harp."
+            )
+    return tuple(dict.fromkeys(options.program))
 
 
 def channels_asked(options: argparse.Namespace) -> tuple[int, ...]:

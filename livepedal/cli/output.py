@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import sys
 import time
 from collections.abc import Iterable, Sequence
@@ -126,14 +127,41 @@ class ProgressBar:
             self._shows = False
 
 
+typed: list[str] = []  # the arguments of this run, for the command that would do better
+_shown: list[str] = []  # the last table of tracks; in a folder of like files it need not stand again
+
+
+def begin(arguments: Sequence[str]) -> None:
+    """A run of livepedal with these arguments begins."""
+    typed[:] = arguments
+    _shown.clear()
+
+
 def complain(error: LivepedalError, tracks: bool = True) -> None:
-    """Tell what was wrong; where nobody can tell which track is the harp's, with the table to choose from
-    (`tracks`: unless there are many files, and a line has to do for each).
+    """Tell what was wrong; where nobody can tell which track is the harp's, with the table to choose from, and the
+    command for the likeliest choice (`tracks`: unless there are many files, and a line has to do for each).
     """
     say(str(error))
     table = getattr(error, "tracks", ())
     if table and tracks:
-        _print_error(*_track_table(table, getattr(error, "how", "")))
+        rows = _track_table(table, getattr(error, "how", ""))
+        if rows != _shown:
+            _print_error(*rows)
+        _shown[:] = rows
+        choice = getattr(error, "likeliest", ())
+        if choice and typed:
+            _print_error(f"  {shlex.join(['livepedal', *_without_tracks(typed), *choice])}")
+
+
+def _without_tracks(arguments: Sequence[str]) -> list[str]:
+    """The arguments without the choice of a track that they make."""
+    kept: list[str] = []
+    skip = False
+    for argument in arguments:
+        if not skip and argument != "--track" and not argument.startswith("--track="):
+            kept.append(argument)
+        skip = argument == "--track"
+    return kept
 
 
 def _track_table(tracks: Sequence[TrackInfo], how: str) -> list[str]:

@@ -123,6 +123,7 @@ def _combine(options: argparse.Namespace) -> int:
         first, second = _two_parts(asked, song, label)
     except NoHarpTrack as error:
         error.how = "Give --track twice: the leading part first, then the other."
+        error.likeliest = ()
         raise
     with closing(ProgressBar(label)) as progress:
         combined = combine_parts(

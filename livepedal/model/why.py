@@ -20,6 +20,7 @@ from livepedal.model.findings import Constraint, Reason
 from livepedal.model.readings import LONG_AGO, UNSET, FootRules, Letter, Readings
 from livepedal.model.schedule import Change, Changes
 from livepedal.model.tracker import Pair, Tracker
+from livepedal.music.wording import listed
 
 # The nearest reading is looked for among so many; figures only, never whether a spelling fails.
 MOST_LOOKED_AT = 200
@@ -74,9 +75,7 @@ def _explain(
         alone = others
         if tracker.attempt(tracker.before, ways, moment):
             names = _letters(chords, others)
-            why = (
-                f"{pedal.letter}{goal.sign} itself could be set in time, but then not {names} struck with it"
-            )
+            why = f"{pedal.letter}{goal.sign} can be set in time, but not together with {names}"
             return Reason(spelling, Constraint.OTHER_NOTES, why, other_pitches=others), None
         constraint = _named(tracker, ways, moment, chords, pedal) or Constraint.WANTED_AND_BUSY
     stake, free_at, busy, held = _figures(tracker, chords, ways, pedal, goal, moment, constraint)
@@ -180,17 +179,20 @@ def _same_letter(chords: Chords, others: tuple[int, ...], note: int, spelling: S
     )
     # Some are in the way only together with notes that would have to go as well; then all are named.
     named = others if ways_on(chords, tuple(sorted({*blocking, note})), note, pedal) else blocking
-    why = f"no setting has {pedal.letter}{goal.sign} together with {_letters(chords, named)}"
+    why = f"no pedal setting has {pedal.letter}{goal.sign} together with {_letters(chords, named)}"
     return Reason(spelling, Constraint.SAME_LETTER, why, other_pitches=blocking)
 
 
 def _letters(chords: Chords, pitches: tuple[int, ...]) -> str:
-    """Notes by the letters that could give them, without octaves: `F♯/G♭`."""
+    """Notes by the letters that could give them, without octaves, the natural where there is one: `F♯/G♭ and A♮`."""
     names = []
     for pitch in pitches:
         options = chords.options[pitch] or ()
-        names.append("/".join(f"{Pedal(p).letter}{Position(position).sign}" for p, position in options))
-    return " and ".join(dict.fromkeys(name for name in names if name)) or "a note"
+        natural = [(p, position) for p, position in options if position == Position.NATURAL]
+        names.append(
+            "/".join(f"{Pedal(p).letter}{Position(position).sign}" for p, position in natural or options)
+        )
+    return listed([*dict.fromkeys(name for name in names if name)]) or "a note"
 
 
 def _figures(
@@ -341,4 +343,4 @@ def _sentence(
         if not held:
             return f"a low {letter} string is still loud when {letter}{goal.sign} is struck: no time for {change}"
         return f"the {letter} string is still held when {letter}{goal.sign} is struck: no time for {change}"
-    return f"the {letter} string is wanted until just before: no time for {change}"
+    return f"the {letter} string sounds until just before: no time for {change}"

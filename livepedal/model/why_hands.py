@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from livepedal.harp import octave_shift, pitch_name
+from livepedal.harp import pitch_name
 from livepedal.model.findings import Finding, Layer
 from livepedal.model.hands import HandsFault, HandTrouble
 from livepedal.model.load import Load
 from livepedal.model.repeats import StringFault
+from livepedal.music.wording import listed
 
 
 def clause(finding: Finding, middle_c: str = "C4") -> str:
@@ -18,7 +19,7 @@ def clause(finding: Finding, middle_c: str = "C4") -> str:
     if finding.load is not None:
         return load_clause(finding.load)
     if finding.layer is Layer.HANDS:
-        return "the feet could play it and so could the hands, but not on the same strings"
+        return "feet and hands could each play this, but not on the same strings"
     return ""
 
 
@@ -28,31 +29,29 @@ def hands_clause(fault: HandsFault, middle_c: str = "C4") -> str:
     notes = _listed(fault.pitches, middle_c)
     match fault.kind:
         case HandTrouble.TOO_MANY:
-            what = f"{len(fault.pitches)} notes at once are more than two hands have fingers for"
+            what = f"{len(fault.pitches)} notes at once are too many for two hands"
             return f"{what}, and there is no time to roll them" if fault.needed else what
         case HandTrouble.TOO_WIDE:
             if not fault.needed:
                 if not fault.pitches:
-                    return "no way to share this chord out lets both hands reach it"
-                return f"no way to share {notes} out lets both hands reach them"
-            return f"no way to share the chord out lets the {hand} reach {notes}, and there is no time to roll it"
+                    return "this chord is too wide for two hands, however it is shared"
+                return f"{notes} are too wide for two hands, however they are shared"
+            return f"{notes} are too wide for the {hand}, and there is no time to roll the chord"
         case HandTrouble.TOO_FAR:
             strings = "1 string" if fault.strings == 1 else f"{fault.strings} strings"
-            return f"the {hand} has to go {strings} beyond its reach for {notes}"
+            return f"the {hand} must leap {strings} further than it spans for {notes}"
         case HandTrouble.TOO_FAST:
-            return f"the {hand} cannot be placed again so soon for {notes}"
+            return f"too fast for the {hand}: it has no time to be placed on {notes}"
 
 
 def string_clause(fault: StringFault, middle_c: str = "C4") -> str:
     """Why a string cannot be plucked again; D, G and A natural have no second string, and that is said."""
     name = pitch_name(fault.pitch, middle_c=middle_c)
-    often = "a third time" if fault.often else "again"
-    string = f"{fault.string.pedal.letter}{fault.string.octave + octave_shift(middle_c)}"
-    what = f"the {string} string would be plucked {often} too soon for {name}"
+    what = f"{name} repeats too fast here"
     if not fault.others:
-        return f"{what}; no other string gives this note"
-    named = " or ".join(spelling.named(middle_c) for spelling in fault.others)
-    return f"{what}, and {named} is no way out here"
+        return f"{what}, and no other string gives it"
+    named = " or ".join(f"{one.pedal.letter}{one.position.sign}" for one in fault.others)
+    return f"{what}, and {named} does not help"
 
 
 def load_clause(load: Load) -> str:
@@ -63,4 +62,4 @@ def load_clause(load: Load) -> str:
 
 
 def _listed(pitches: tuple[int, ...], middle_c: str) -> str:
-    return " ".join(pitch_name(pitch, middle_c=middle_c) for pitch in pitches)
+    return listed([pitch_name(pitch, middle_c=middle_c) for pitch in pitches])

@@ -1,7 +1,9 @@
 """Which tracks are the harp's, and why.
 
-Tracks whose program is General MIDI's orchestral harp, or whose name says harp, are parts, each on its own;
-else the only track that has notes; else somebody has to choose. The user's own choice goes before all of
+Tracks whose name says harp, or whose program is General MIDI's orchestral harp, are parts, each on its own; where
+one is named, those that have another name are offered and not judged. Else the only track that has notes. Else,
+where all tracks are of one keyboard or plucked program or of none, the file is a sketch: two tracks (or four that
+are named as hands or staves) are one harp. Else somebody has to choose. The user's own choice goes before all of
 these.
 
 Of the harps' tracks some are none after all (common practice of sequencers, no source): a track that its name
@@ -18,16 +20,30 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from livepedal.errors import LivepedalError
-from livepedal.music.names import family, says_muted
+from livepedal.music.names import family, says_hand, says_muted, shares_its_name
 from livepedal.music.song import Song
-from livepedal.music.tracks import DRUM_CHANNEL, HARP_PROGRAM, Lane, TrackInfo, of_channels
+from livepedal.music.tracks import (
+    DRUM_CHANNEL,
+    HARP_PROGRAM,
+    Lane,
+    TrackInfo,
+    of_channels,
+    of_programs,
+)
 from livepedal.music.wording import counted
 from livepedal.sources.text import clean
+
+# General MIDI's pianos, celesta, organs and plucked strings (data bytes): what a sketch is played with.
+SKETCHED = frozenset({*range(9), *range(16, 21), *range(24, 29), *range(104, 108)})
+MOST_STAVES = 4  # tracks of a sketch, where their names say that they are hands or staves; else half as many
+STRAY = (
+    20  # of a harp's notes one track must have this part at least, where others are named or wholly a harp's
+)
 
 
 class NoHarpTrack(LivepedalError):
     """Nobody can tell which notes are the harp's. tracks: the table to choose from; how: a sentence that says how to
-    choose several.
+    choose several; likeliest: the options that make the likeliest choice.
     """
 
     how = "Give --track again for a further track, and --merge to have them played on one harp."
@@ -35,6 +51,13 @@ class NoHarpTrack(LivepedalError):
     def __init__(self, message: str, tracks: tuple[TrackInfo, ...]) -> None:
         super().__init__(message)
         self.tracks = tracks
+        # What a harp part is sketched with, then what has most notes.
+        best = max(
+            (track for track in tracks if track.notes),
+            key=lambda track: (not track.drums, track.program in SKETCHED, track.notes),
+            default=None,
+        )
+        self.likeliest: tuple[str, ...] = () if best is None else ("--track", str(best.number))
 
     def __reduce__(self) -> tuple[type[NoHarpTrack], tuple[str, tuple[TrackInfo, ...]]]:
         return type(self), (str(self), self.tracks)
@@ -46,7 +69,7 @@ class Wanted:
 
     tracks: numbers or parts of names, in any case; merge: all of them are played on one harp; channels: 1 to
     16, only these; transpose: semitones to add to every note; ignore_below: MIDI pitch (as it stands in the
-    file) below which there are keyswitches.
+    file) below which there are keyswitches; programs: 0 to 127, only the notes under these.
     """
 
     tracks: tuple[str, ...] = ()
@@ -54,6 +77,7 @@ class Wanted:
     channels: tuple[int, ...] = ()
     transpose: int = 0
     ignore_below: int = 0
+    programs: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +104,13 @@ def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
     lanes = (
         [of_channels(lane, wanted.channels) for lane in song.lanes] if wanted.channels else list(song.lanes)
     )
+    if wanted.programs:
+        lanes = [of_programs(lane, wanted.programs) for lane in lanes]
+        if not any(lane.info.notes for lane in lanes):
+            numbers = " or ".join(map(str, wanted.programs))
+            raise NoHarpTrack(
+                f"{song.path}: has no notes under program {numbers}; choose another.", song.tracks
+            )
     if wanted.channels and not any(lane.info.notes for lane in lanes):
         numbers = " or ".join(map(str, wanted.channels))
         raise NoHarpTrack(f"{song.path}: has no notes on channel {numbers}; choose another.", song.tracks)
@@ -87,10 +118,10 @@ def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
     why = dict(reasons.left_out)
     groups = (
         [[index] for index in reasons.harps]
-        if wanted.merge or wanted.tracks
+        if wanted.merge or wanted.tracks or reasons.sketch
         else _harps(song, lanes, reasons.harps, why)
     )
-    if wanted.merge:
+    if wanted.merge or reasons.sketch:
         groups = [[index for group in groups for index in group]]
     part_of = {index: number for number, group in enumerate(groups) for index in group}
     return tuple(
@@ -106,10 +137,11 @@ def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
 
 @dataclass(frozen=True, slots=True)
 class _Reasons:
-    """Why tracks (by index) are the harps', and why some that look so are not."""
+    """Why tracks (by index) are the harps', and why some that look so are not. sketch: all of them are one harp."""
 
     harps: dict[int, str]
     left_out: dict[int, str]
+    sketch: bool = False
 
 
 def tuned(lane: Lane) -> int:
@@ -118,20 +150,28 @@ def tuned(lane: Lane) -> int:
 
 
 def _the_harps(song: Song, lanes: Sequence[Lane], wanted: Wanted) -> _Reasons:
-    found = {index: why for index, lane in enumerate(lanes) if (why := _says_harp(lane))}
+    found = {index: why for index, lane in enumerate(lanes) if (why := _says_harp(lane, song.lanes[index]))}
     muted = {index: why for index in found if (why := _muted(lanes[index]))}
     if found and len(muted) < len(found):
-        return _Reasons({index: why for index, why in found.items() if index not in muted}, muted)
+        found = {index: why for index, why in found.items() if index not in muted}
+        none = {**muted, **_offered(found, lanes)}
+        return _Reasons({index: why for index, why in found.items() if index not in none}, none)
     if found:
         return _Reasons(found, {})
     heard = [index for index, lane in enumerate(lanes) if tuned(lane)]
     if len(heard) == 1 or (heard and song.kind == 2):
         why = "the only track with notes" if len(heard) == 1 else "a piece by itself (type 2)"
         return _Reasons(dict.fromkeys(heard, why), {})
-    if wanted.channels:
+    if wanted.channels or wanted.programs:
         # The user has said where the harp is; what is left are its tracks.
         heard = [index for index, lane in enumerate(lanes) if lane.info.notes]
-        return _Reasons(dict.fromkeys(heard, "its channel was asked for"), {})
+        what = "channel" if wanted.channels else "program"
+        return _Reasons(dict.fromkeys(heard, f"its {what} was asked for"), {})
+    if heard and wanted.merge:
+        return _Reasons(dict.fromkeys(heard, "all tracks are merged"), {})
+    if _sketched([lanes[index] for index in heard]):
+        why = "one of the tracks of a sketch, judged as one harp"
+        return _Reasons(dict.fromkeys(heard, why), {}, sketch=True)
     if not heard:
         reason = "has nothing but drums on channel 10"
     else:
@@ -139,10 +179,43 @@ def _the_harps(song: Song, lanes: Sequence[Lane], wanted: Wanted) -> _Reasons:
     raise NoHarpTrack(f"{song.path}: {reason}; choose with --track NUMBER_OR_NAME.", song.tracks)
 
 
-def _says_harp(lane: Lane) -> str:
-    """Why a track is a harp's; empty where it is none."""
+def _sketched(heard: Sequence[Lane]) -> bool:
+    """Whether these tracks are the staves of a sketch for one harp."""
+    programs = {lane.info.program for lane in heard} - {None}
+    staves = MOST_STAVES if all(says_hand(lane.info.name) for lane in heard) else MOST_STAVES // 2
+    return 0 < len(heard) <= staves and len(programs) <= 1 and programs <= SKETCHED
+
+
+def _offered(found: dict[int, str], lanes: Sequence[Lane]) -> dict[int, str]:
+    """Tracks that only their program calls a harp's, where a better one is there: those with a name that does not say
+    so beside one that is named, and those with hardly a note under the harp's program beside a real one.
+    """
+    real = [
+        lanes[index]
+        for index in found
+        if lanes[index].named or lanes[index].harp_notes == tuned(lanes[index])
+    ]
+    most = max((tuned(lane) for lane in real), default=0)
+    others: dict[int, str] = {}
+    for index in found:
+        lane = lanes[index]
+        if lane.named:
+            continue
+        offer = f"--track {lane.info.number} judges it"
+        if lane.info.name and any(one.named for one in real):
+            others[index] = f"under program {HARP_PROGRAM}, but another track is called a harp; {offer}"
+        elif lane.harp_notes < tuned(lane) and STRAY * lane.harp_notes < most:
+            stray = counted(lane.harp_notes, "note")
+            others[index] = f"only {stray} under program {HARP_PROGRAM}, the harp; {offer}"
+    return others
+
+
+def _says_harp(lane: Lane, whole: Lane) -> str:
+    """Why a track is a harp's; empty where it is none. whole: all channels of it."""
     if lane.named and tuned(lane):
         return "its name says harp"
+    if lane.named and lane.info.notes and not tuned(whole):
+        return "its name says harp, though it is on channel 10"
     if lane.harp_notes == tuned(lane) > 0:
         return f"program {HARP_PROGRAM}, the orchestral harp"
     if lane.harp_notes:
@@ -162,7 +235,7 @@ def _why_not(whole: Lane, lane: Lane, wanted: Wanted) -> str:
     if not whole.info.notes:
         return "no notes"
     if not lane.info.notes:
-        return "not on the channel that was asked for"
+        return f"not {'under the program' if wanted.programs else 'on the channel'} that was asked for"
     if wanted.tracks:
         return "another track was asked for"
     if not tuned(lane):
@@ -265,11 +338,24 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], tuple[str, ..
     """The messages of a track that are the harp's, and what is to be said of the rest.
 
     All but drums, or those under the harp's program; all of a track where the user has chosen it, but for drums beside
-    other notes.
+    other notes. Of a track that is called a harp's, what stands under no program is the harp's too.
     """
-    words = _by_program(lane, by_user=bool(wanted.tracks))
+    by_user = bool(wanted.tracks or wanted.programs)
+    words = _by_program(lane, by_user)
+    said: list[str] = []
+    left = tuned(lane) - lane.harp_notes - lane.bare_notes
+    if not by_user and lane.named and lane.harp_notes and left:
+        said.append(
+            f"{counted(left, 'note')} of “{lane.info.label}” under other programs than the harp's left out;"
+            f" --track {lane.info.number} judges all of it"
+        )
+    elif not by_user and lane.named and not lane.harp_notes and shares_its_name(lane.info.name):
+        said.append(
+            f"“{lane.info.label}” names another instrument too, and nothing in it is under the harp's program"
+            f" ({HARP_PROGRAM}), so all of it is judged; --program N or --channel N judges less"
+        )
     if not (wanted.transpose or wanted.ignore_below):
-        return words, ()
+        return words, tuple(said)
     kept = array("Q")
     ignored = outside = 0
     for word in words:
@@ -284,7 +370,7 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], tuple[str, ..
                 continue
             word += wanted.transpose << 8
         kept.append(word)
-    remarks = []
+    remarks = said
     if ignored:
         remarks.append(f"{counted(ignored, 'note')} below --ignore-below left out")
     if outside:
@@ -293,15 +379,15 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], tuple[str, ..
 
 
 def _by_program(lane: Lane, by_user: bool) -> Sequence[int]:
-    if by_user and not tuned(lane):
-        return lane.words  # the user insists: what looks like drums is to be judged
+    if not tuned(lane) and (by_user or lane.named):
+        return lane.words  # the user or the name insists: what looks like drums is to be judged
     words = lane.words
     if lane.info.drums and tuned(lane):
         words = [word for word in words if word >> 16 & 15 != DRUM_CHANNEL]
-    if by_user or lane.named or lane.harp_notes in (0, tuned(lane)):
+    if by_user or lane.harp_notes in (0, tuned(lane)):
         return words
-    under = [False] * 16
-    ever = [False] * 16
+    under = [lane.named] * 16
+    ever = [lane.named] * 16
     kept = []
     for word in words:
         status = word >> 16 & 0xFF

@@ -2,9 +2,9 @@
 or staff of a harp it is.
 
 Common practice, no source: scores and sequencers write the instrument's English, Italian, German, French,
-Slavic, Nordic, Finnish or Hungarian name, its plural, or the abbreviation "Hp.", often with a number or a remark
-("Harp 1", "Arpa II", "Hp. 1", "Harp (Legato)", "harp_gliss"). It must stand as a word of its own: a harpsichord
-is none, nor is F sharp.
+Slavic, Nordic, Finnish or Hungarian name, its plural, or the abbreviation "Hp.", "Hrp", "Hfe" or "Arp.", often with
+a number or a remark ("Harp 1", "Arpa II", "Hp. 1", "Harp (Legato)", "harp_gliss"). It must stand as a word of its
+own: a harpsichord is none, nor is F sharp.
 
 A MIDI file does not say how its names are encoded. What is neither UTF-8 nor UTF-16 is read as latin-1, unless
 the bytes hold the harp's name in another script as one of its encodings writes it.
@@ -19,9 +19,9 @@ from livepedal.sources.text import clean, decode
 
 _LETTER = r"[^\W\d_]"  # digits and underscores end a word here: "Harp1", "harp_gliss"
 _HARP = re.compile(
-    rf"(?<!{_LETTER})(?:harps?|arpas?|arpe|harfen?|harf[ay]|harpes?|harpa|harppu|hárfa|арф[аы]|άρπα)(?!{_LETTER})"
+    rf"(?<!{_LETTER})(?:harps?|ar[pf]as?|arpe|harfen?|harf[ay]|harpes?|harpa|harppu|hárfa|hfe|hrp|арф[аы]|άρπα)(?!{_LETTER})"
     # The abbreviation only with its full stop, a number, or by itself: HP alone may stand for anything else.
-    rf"|(?<!{_LETTER})hps?(?:\.|\s*\d|\s+[iv]+(?!{_LETTER})|\s*$)"
+    rf"|(?<!{_LETTER})arp\.|(?<!{_LETTER})hps?(?:\.|\s*\d|\s+[iv]+(?!{_LETTER})|\s*$)"
     # These scripts do not part words.
     r"|ハープ|ﾊｰﾌﾟ|竖琴|豎琴|하프",
     re.IGNORECASE,
@@ -55,6 +55,20 @@ _STAFF = re.compile(
     re.IGNORECASE,
 )
 
+# A harp that is counted before its name has its staves counted behind it: "1ère Harpe 2" is a staff of the first.
+_COUNTED = re.compile(
+    r"^(\d+(?: ?(?:st|nd|rd|th|[eè]re|er|[eè]me|e|[ºª°])|\.)?\s+[^\W\d]+)[\s.]+(?:\d|i{1,3})$"
+)
+
+# Hands and staves where nothing else stands in the name.
+_HAND = re.compile(
+    rf"(?<!{_LETTER})(?:[lr]\.? ?h\.?|left|right|upper|lower|up|down|treble|bass|top|bottom|staff|stave|system|hands?"
+    r"|links|rechts|linke|rechte|gauche|droite|m\.? ?[gds]\.?|sinistra|destra|oben|unten|discant|diskant)"
+    rf"(?!{_LETTER})",
+    re.IGNORECASE,
+)
+_SEPARATED = re.compile(r"[/+&,]|(?<!\w)(?:and|und|et|e|y)(?!\w)", re.IGNORECASE)
+
 _SCRIPTS = {
     ("арфа", "Арфа", "АРФА"): ("cp1251", "koi8_r", "cp866", "iso8859_5", "mac_cyrillic"),
     ("ハープ", "ﾊｰﾌﾟ"): ("cp932", "euc_jp"),
@@ -76,10 +90,25 @@ def says_muted(name: str) -> bool:
     return _MUTED.search(name.replace("_", " ")) is not None
 
 
+def says_hand(name: str) -> bool:
+    """True when the name is that of a hand or a staff."""
+    return _HAND.search(_CAMEL.sub(" ", name).replace("_", " ")) is not None
+
+
+def shares_its_name(name: str) -> bool:
+    """True when the name calls the track a harp's and another instrument's: "Harp/str", "oboe2/harp"."""
+    pieces = [piece for piece in _SEPARATED.split(_CAMEL.sub(" ", name).replace("_", " ")) if piece.strip()]
+    harps = [piece for piece in pieces if says_harp(piece)]
+    others = (piece for piece in pieces if not says_harp(piece) and family(piece)[0])
+    return bool(harps) and any(re.search(_LETTER, family(other)[0]) for other in others)
+
+
 def family(name: str) -> tuple[str, bool]:
     """The name without articulation, hand and staff, in lower case, and whether it had any: ("harp 1", True)."""
     plain = _CAMEL.sub(" ", name).replace("_", " ").casefold()
     rest = _STAFF.sub(" ", _ARTICULATION.sub(" ", plain))
+    rest = _COUNTED.sub(r"\1", " ".join(rest.split()))
+    plain = " ".join(plain.split())
     return " ".join(re.findall(r"[^\W_]+", rest)), rest != plain
 
 

@@ -93,10 +93,10 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     doubled += layered
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
         apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
-        remarks.append(
-            f"{len(lanes)} tracks judged as one harp, by their names its staves, hands or articulations;"
-            f" {apart} judges each by itself"
-        )
+        why = "by their names its staves, hands or articulations"
+        if not any(lane.named or lane.harp_notes for lane in lanes):
+            why = "since no track is called a harp's and all are of one keyboard or plucked instrument"
+        remarks.append(f"{len(lanes)} tracks judged as one harp, {why}; {apart} judges each by itself")
     if hanging:
         verb = "is never released; it is" if hanging == 1 else "are never released; they are"
         remarks.append(f"{counted(hanging, 'note')} {verb} held to the end of the track")

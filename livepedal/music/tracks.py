@@ -30,7 +30,7 @@ from livepedal.sources.written import Written
 HARP_PROGRAM = 46  # data byte; "47 Orchestral Harp" where programs count from 1 (General MIDI level 1)
 DRUM_CHANNEL = 9  # counted from 0; channel 10 for people
 
-_NO_PROGRAM = 0xFF  # no data byte
+NO_PROGRAM = 0xFF  # no data byte
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,8 @@ class Lane:
 
     words: packed channel messages; source: number of its channel 0; end: tick of its end. named: its name
     says harp; harp_notes: notes under the harp's program, without drums. raw: index of the track chunk.
-    channels: those with notes, 1 to 16; silent: their volume is 0 all through; written: what a score says more.
+    channels: those with notes, 1 to 16; silent: their volume is 0 all through; written: what a score says more;
+    bare_notes: notes under no program, without drums.
     """
 
     info: TrackInfo
@@ -75,6 +76,7 @@ class Lane:
     channels: tuple[int, ...] = ()
     silent: bool = False
     written: Written | None = None
+    bare_notes: int = 0
 
 
 def lanes_of(song: RawSong) -> tuple[Lane, ...]:
@@ -102,7 +104,25 @@ def of_channels(lane: Lane, channels: Sequence[int]) -> Lane:
         harp_notes=harp_notes,
         channels=survey.sounding(),
         silent=survey.silent(),
+        bare_notes=survey.bare(),
     )
+
+
+def of_programs(lane: Lane, programs: Sequence[int]) -> Lane:
+    """The lane with nothing but the notes under these programs (0 to 127)."""
+    under = [NO_PROGRAM] * 16
+    ever = [False] * 16
+    words = array("Q")
+    for word in lane.words:
+        status = word >> 16 & 0xFF
+        channel = status & 15
+        if status >= 0xC0:
+            under[channel] = word >> 8 & 0x7F
+            ever[channel] |= under[channel] in programs
+        struck = 0x90 <= status < 0xA0 and word & 0x7F
+        if status >= 0xA0 or (under[channel] in programs if struck else ever[channel]):
+            words.append(word)
+    return of_channels(replace(lane, words=words), range(1, 17))
 
 
 class _Survey:
@@ -110,7 +130,7 @@ class _Survey:
 
     def __init__(self, words: Iterable[int]) -> None:
         tally: dict[int, int] = {}  # channel and program -> notes
-        under = [channel << 8 | _NO_PROGRAM for channel in range(16)]
+        under = [channel << 8 | NO_PROGRAM for channel in range(16)]
         self.changes: list[int] = []
         self.loudest: dict[int, int] = {}  # by channel, where its volume is set
         for word in words:
@@ -141,6 +161,10 @@ class _Survey:
         """The channels that have notes, 1 to 16."""
         return tuple(channel + 1 for channel, notes in enumerate(self.notes) if notes)
 
+    def bare(self) -> int:
+        """How many notes are under no program, without drums."""
+        return self.tuned.get(NO_PROGRAM, 0)
+
     def silent(self) -> bool:
         """Whether no channel with notes is ever to be heard."""
         heard = [
@@ -153,7 +177,7 @@ class _Survey:
         harp = self.tuned.get(HARP_PROGRAM, 0)
         if harp:
             return HARP_PROGRAM, harp
-        known = {program: notes for program, notes in self.tuned.items() if program != _NO_PROGRAM}
+        known = {program: notes for program, notes in self.tuned.items() if program != NO_PROGRAM}
         if known:
             return max(known, key=lambda program: (known[program], -program)), 0
         if self.changes and not self.tuned:
@@ -203,6 +227,7 @@ def _track_lane(index: int, track: RawTrack, survey: _Survey, setup: dict[tuple[
         survey.sounding(),
         survey.silent(),
         track.written,
+        survey.bare(),
     )
 
 
@@ -222,7 +247,8 @@ def _channel_lanes(track: RawTrack) -> Iterable[Lane]:
         drums = notes if channel == DRUM_CHANNEL else 0
         info = TrackInfo(channel + 1, names[0], program, notes, drums, channel + 1)
         named = any(map(says_harp, names))
-        yield Lane(info, words, 0, track.end, named, harp_notes, 0, mine.sounding(), mine.silent())
+        heard = mine.sounding(), mine.silent(), None, mine.bare()
+        yield Lane(info, words, 0, track.end, named, harp_notes, 0, *heard)
 
 
 def _names(track: RawTrack, channel: int | None = None) -> tuple[str, str]:

@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from fractions import Fraction
+
+# Parts of a beat that have a sign of their own; those of the second line are not what anybody counts in, so they are
+# shown only where they are meant exactly.
+_SIGNS = {Fraction(0): "", Fraction(1, 4): "¼", Fraction(1, 3): "⅓", Fraction(1, 2): "½"}
+_SIGNS |= {Fraction(2, 3): "⅔", Fraction(3, 4): "¾"}
+_FINE = {Fraction(1, 8): "⅛", Fraction(3, 8): "⅜", Fraction(5, 8): "⅝", Fraction(7, 8): "⅞"}
+_FINE |= {Fraction(1, 6): "⅙", Fraction(5, 6): "⅚"}
+
+_LETTER = "(?:[A-G][♭♮♯]|·)"
+_SETTING = re.compile(rf"{_LETTER}(?: {_LETTER}){{2}} \| {_LETTER}(?: {_LETTER}){{3}}")
 
 
 def counted(number: int, thing: str) -> str:
@@ -11,18 +23,39 @@ def counted(number: int, thing: str) -> str:
 
 
 def beat(value: Fraction) -> str:
-    """A beat to a hundredth, such as "1", "2.5" or "1.33".
+    """A beat as musicians count it, to the nearest quarter or third: "1", "2½", "1⅓"; none is shown as the next."""
+    whole = int(value)
+    part = value - whole
+    sign = _FINE.get(part)
+    return f"{whole}{_SIGNS[min(_SIGNS, key=lambda one: abs(one - part))] if sign is None else sign}"
 
-    Rounded down, so that no beat is shown as the next.
+
+def listed(names: Sequence[str]) -> str:
+    """Several things in words: "F, A and C"."""
+    return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else "".join(names)
+
+
+def plain(text: str) -> str:
+    """A text without the naturals that nobody would write: A4, not A♮4, unless another sign of that letter is near.
+    Whole settings keep theirs.
     """
-    hundredths = int(value * 100)
-    whole, part = divmod(hundredths, 100)
-    return f"{whole}" if not part else f"{whole}.{part:02d}".rstrip("0")
+    if "♮" not in text:
+        return text
+    running = _SETTING.sub("", text)
+    signed = set(re.findall("([A-G])[♭♯𝄫𝄪]", running))
+    found, at = [], 0
+    for setting in (*_SETTING.finditer(text), None):
+        piece = text[at : setting.start() if setting else len(text)]
+        found.append(re.sub("([A-G])♮", lambda one: one[1] if one[1] not in signed else one[0], piece))
+        if setting:
+            found.append(setting[0])
+            at = setting.end()
+    return "".join(found)
 
 
 def bounded(search: str) -> str:
     """That fewer pedal changes than those told may do. search: what was looked for."""
-    return f"The search for {search} was bounded: there may be one with fewer pedal changes"
+    return f"There may be {search} with fewer pedal changes: not every one was tried"
 
 
 def within(sentence: str) -> str:

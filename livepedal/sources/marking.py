@@ -126,7 +126,7 @@ def _events(data: bytes, name: str) -> list[_Event]:
             size = 1 if 0xC0 <= status < 0xE0 else 2
             body = data[pos : pos + size]
             pos += size
-            if not status or len(body) < size or max(body) > 0x7F:
+            if not status or len(body) < size:
                 raise IndexError
             found.append(_Event(tick, body, status))
     except (IndexError, smf.Damage):

@@ -15,10 +15,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.smf import read_smf
+from livepedal.sources.smf import READ_ON, read_smf
 
 STILL = 0.25  # seconds that a whole file stands still before it is done
-PATIENCE = 3.0  # seconds for one that is not whole
+PATIENCE = 10.0  # seconds for one that breaks off
 
 # Size and time of change (ns); None where there is no file.
 Signature = tuple[int, int] | None
@@ -82,6 +82,7 @@ def is_whole(path: str) -> bool:
     """Whether it can be read to its end."""
     try:
         song = read_smf(path)
-        return bool(song.bars) or not song.remarks  # a score is read as a whole or not at all
+        # A score is read as a whole or not at all.
+        return bool(song.bars) or all(remark.endswith(READ_ON) for remark in song.remarks)
     except LivepedalError:
         return False

@@ -11,9 +11,9 @@ stepped over.
 
 It is as tolerant as players are, because files in the wild are not as the standard wants them: a RIFF
 wrapper, chunks of unknown kinds, system messages that have no place in a file, running status across them,
-bytes after the end of a track. A track that breaks off, or in which a byte cannot be right, is read up to
-there, and a remark says so; a file in which nothing whole is left is refused. Limits are generous and exist
-so that a hostile file fails at once.
+bytes after the end of a track. A data byte over 127 is read without its top bit (a velocity as 127), as players
+do, unless there are many. A track that breaks off is read up to there, and a remark says so; a file in which
+nothing whole is left is refused. Limits are generous and exist so that a hostile file fails at once.
 """
 
 from __future__ import annotations
@@ -33,6 +33,9 @@ from livepedal.sources.written import PrintedBar, Written
 
 IN_PART = "it was read up to there; export it again from the program that it comes from"
 """What the remark on a track ends with that could not be read to its end."""
+
+READ_ON = "it was read on as players do"
+"""What the remark on a track ends with in which bytes cannot be right."""
 
 MAX_BYTES = 64 * 1024 * 1024
 MAX_EVENTS = 4_000_000  # 2 million notes, a start and an end each
@@ -87,6 +90,7 @@ def is_own(text: bytes) -> bool:
     return _OWN.match(text) is not None
 
 
+MOST_WRONG = 8  # events of a short track with bytes that cannot be right; of a long one, one in fifty more
 _CHECK_EVERY = 1 << 16  # bytes between two looks at the limits
 
 
@@ -314,9 +318,11 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
         if len(tracks) == MAX_TRACKS:
             raise Refused(f"has more than {MAX_TRACKS} tracks, the most that are read; export fewer.")
         chunk = data[at + 8 : at + 8 + size]
-        track, problem = _read_track(len(tracks) + 1, chunk, at + 8, room, cut=len(chunk) < size)
+        track, problem, odd = _read_track(len(tracks) + 1, chunk, at + 8, room, cut=len(chunk) < size)
         tracks.append(track)
         room -= len(track.packed) + len(track.metas)
+        if odd:
+            remarks.append(f"track {track.number} {odd}")
         if problem:
             whole = False
             remarks.append(f"track {track.number} {problem}; {IN_PART}")
@@ -331,12 +337,14 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
     return tracks
 
 
-def _read_track(number: int, data: bytes, base: int, room: int, *, cut: bool) -> tuple[RawTrack, str | None]:
+def _read_track(
+    number: int, data: bytes, base: int, room: int, *, cut: bool
+) -> tuple[RawTrack, str | None, str | None]:
     """One track chunk; base: where its data stand in the file; room: events that may still be kept.
 
     cut: the chunk says it is longer than the file. That does not matter where the track ends properly before.
 
-    Returns the track, and what is wrong with it where it could not be read to its end.
+    Returns the track, what is wrong with it where it could not be read to its end, and what else is odd about it.
     """
     packed = array("Q")
     keep = packed.append
@@ -345,7 +353,8 @@ def _read_track(number: int, data: bytes, base: int, room: int, *, cut: bool) ->
     size = len(data)
     tick = pos = status = 0
     start = 0  # of the event being read
-    problem = None
+    problem = odd = None
+    wrong: list[int] = []  # where bytes stand that cannot be right
     ended = False  # by its own end-of-track event; players do without one
     try:
         while pos < size and not ended:
@@ -397,13 +406,16 @@ def _read_track(number: int, data: bytes, base: int, room: int, *, cut: bool) ->
                 if status < 0xC0 or status > 0xDF:
                     data2 = data[pos + 1]
                     if (data1 | data2) > 0x7F or not status:
-                        raise Damage("has a byte that cannot be right")
+                        wrong.append(base + start)
+                        if not status or len(wrong) > MOST_WRONG + len(packed) // 50:
+                            raise Damage("has bytes that cannot be right")
+                        data1, data2 = data1 & 0x7F, min(data2, 0x7F)
                     pos += 2
                     if status < 0xA0 or (status < 0xC0 and status > 0xAF and data1 in kept_controllers):
                         keep(tick << 24 | status << 16 | data1 << 8 | data2)
                 else:
                     if data1 > 0x7F:
-                        raise Damage("has a byte that cannot be right")
+                        raise Damage("has bytes that cannot be right")
                     pos += 1
                     if status < 0xD0:
                         keep(tick << 24 | status << 16 | data1 << 8)
@@ -418,7 +430,10 @@ def _read_track(number: int, data: bytes, base: int, room: int, *, cut: bool) ->
         problem = f"{damage} (at byte {base + start})"
     if cut and not ended and not problem:
         problem = f"breaks off at the end of the file (byte {base + size})"
-    return RawTrack(number, packed, tuple(metas), tick), problem
+    if wrong and not problem:
+        these = "a byte" if len(wrong) == 1 else f"{len(wrong)} bytes"
+        odd = f"has {these} that cannot be right (the first at byte {wrong[0]}); {READ_ON}"
+    return RawTrack(number, packed, tuple(metas), tick), problem, odd
 
 
 def read_number(data: bytes, at: int) -> tuple[int, int]:

@@ -40,9 +40,9 @@ def _table(compared: Compared, look: Look) -> Iterator[Line]:
     yield from wrapped(difference, look, indent=INDENT * 2)
     told = [words.CHANGE_KINDS["tight"]] if "tight" in difference else []
     if compared.given.bounded:
-        told.append(words.bounded(f"the plan of the spelling {compared.what}"))
+        told.append(words.bounded(f"a pedalling of the spelling {compared.what}"))
     if compared.best.bounded:
-        told.append(words.bounded("the best spelling"))
+        told.append(words.bounded("a spelling"))
     for remark in told:
         yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
 
@@ -65,8 +65,8 @@ def _difference(compared: Compared) -> str:
         )
     if given.cost.order < best.cost.order:
         return (
-            f"{settled}: {saved(best.cost, given.cost)}. So this spelling is the better one;"
-            " the search for the best is bounded, and did not come upon it."
+            f"{settled}: {saved(best.cost, given.cost)}. So this spelling is the better one,"
+            " though livepedal did not find it by itself."
         )
     if best.bounded:
         return f"{settled}: no better spelling was found."

@@ -114,7 +114,7 @@ def _too_much(shared: Shared) -> str:
 def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     yield line()
     if shared.by_class:
-        notes = " and ".join(class_name(pitch_class) for pitch_class in shared.by_class)
+        notes = " and ".join(class_name(one) for one in shared.by_class)
         yield from wrapped(
             f"Dealt out by note, since {_since(shared)}: {NAMES[1]} has every {notes}, {NAMES[0]} all else.",
             look,
@@ -189,7 +189,7 @@ def _players(reports: Sequence[PartReport], look: Look) -> Iterator[Line]:
     for report in reports:
         yield from _player(report, look)
     for name in dict.fromkeys(report.name for report in reports if report.plan.bounded):
-        yield from note(words.bounded(f"the spelling of {clean(name)}"), look)
+        yield from note(words.bounded(f"a spelling of {clean(name)}"), look)
 
 
 def _player(report: PartReport, look: Look) -> Iterator[Line]:

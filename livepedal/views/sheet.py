@@ -73,9 +73,9 @@ def _bounded(sheet: Sheet, look: Look) -> Iterator[Line]:
     part = sheet.report
     told = [part.not_the_best] if part.not_the_best else []
     if not told and sheet.plain is not None and sheet.plain.order < sheet.cost.order:
-        told = ["The search for this spelling was bounded; ordinary spelling costs less (see below)"]
+        told = ["Ordinary spelling costs less than this one (see below): not every spelling was tried"]
     if not told and part.plan.bounded:
-        told = [words.bounded("this spelling")]
+        told = [words.bounded("a spelling")]
     for remark in told:
         yield from note(remark, look)
 
@@ -151,9 +151,9 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
     if any("tight" in text for text in texts):
         told.append(words.CHANGE_KINDS["tight"])
     if texts and sheet.plain.bounded:
-        told.append(words.bounded("a plan of the ordinary spelling"))
+        told.append(words.bounded("an ordinary spelling"))
     if sheet.proposal is not None and sheet.proposal.after.bounded:
-        told.append(words.bounded("a plan of the other key"))
+        told.append(words.bounded("a spelling in the other key"))
     for remark in told:
         yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
 

@@ -57,7 +57,7 @@ def track_lines(tracks: TrackList, look: Look) -> Iterator[Line]:
     yield ()
     yield from wrapped(
         "Programs are counted from 0: the harp is 46. Not what you meant? --track NUMBER_OR_NAME, --channel N,"
-        " --merge, --transpose N, --ignore-below NOTE; livepedal check takes the same.",
+        " --program N, --merge, --transpose N, --ignore-below NOTE; livepedal check takes the same.",
         look,
         Tone.FAINT,
         indent="",

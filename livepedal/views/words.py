@@ -1,7 +1,7 @@
 """Numbers, places, notes and findings in the words of the field.
 
 Times are integer microseconds everywhere inside; people get bar and beat, with seconds to a hundredth beside
-them. Accidentals are always printed, ♮ too.
+them. In running text a natural has its sign only where another sign of that letter is near; settings have all.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from livepedal.music.timemap import Place
 from livepedal.music.wording import beat as beat
 from livepedal.music.wording import bounded as bounded
 from livepedal.music.wording import counted as counted
+from livepedal.music.wording import listed, plain
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
@@ -117,15 +118,15 @@ def change_name(change: PedalChange) -> str:
 # What is marked about a pedal change, and what that means.
 CHANGE_KINDS = {
     "impossible": "no time was found for it",
-    "audible": "audible: its string is still wanted then",
+    "audible": "audible: its string still sounds then",
     "tight": "tight: a relaxed player would not have the time",
 }
 FLAGS = {"impossible": "*", "audible": "~", "tight": "!"}  # behind a change, by its kind
 
 
 OTHERWISE = (
-    "A finding names the pedal that was in the way as the notes came, one after the other. The pedal changes listed"
-    " are for the whole, and may give the same notes by other pedals."
+    "A finding knows only what came before it. The pedal changes listed look ahead, and may give the same notes by"
+    " other pedals."
 )
 
 
@@ -137,7 +138,7 @@ def stuck(part: PartReport) -> str:
     quicker = part.counts[2 if part.verdict is Verdict.UNPLAYABLE else 1]
     if quicker.player == part.player or quicker.outcome is not Outcome.CANNOT:
         return ""
-    return f"What stops the {clean(quicker.player)} player is told with --player {clean(quicker.player)}."
+    return f"To see what stops the {clean(quicker.player)} player, add --player {clean(quicker.player)}."
 
 
 def tunings(tuned: Iterable[Tuned], place: Callable[[int], Place | None]) -> Iterator[str]:
@@ -219,6 +220,10 @@ def heard(audible: int) -> str:
 
 def what(finding: Finding, middle_c: str) -> str:
     """What is the matter, in one clause, without figures: "A♭4 comes too soon for the pedal G♮→G♯"."""
+    return plain(_what(finding, middle_c))
+
+
+def _what(finding: Finding, middle_c: str) -> str:
     spellings = [r.spelling for r in finding.reasons]
     name = note_name(finding.note, spellings, middle_c)
     for spelling in spellings:
@@ -233,8 +238,8 @@ def what(finding: Finding, middle_c: str) -> str:
         case Kind.PEDAL_TIME:
             return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
         case Kind.AUDIBLE:
-            slides = f"the pedal {change} slides" if change else "to have all these notes, a pedal slides"
-            return f"{name} only audibly: {slides} while its string is wanted"
+            slides = f"the pedal {change}" if change else "to have all these notes, a pedal"
+            return f"{name}: {slides} slides audibly, as its string still sounds"
         case Kind.ONE_LETTER:
             others = _together(finding, middle_c)
             return f"{name} cannot be struck together with {others}: no setting of the pedals holds them all"
@@ -252,7 +257,7 @@ def _together(finding: Finding, middle_c: str) -> str:
     others = [p for p in finding.pitches if p != finding.note and (not blocking or p in blocking)]
     if not others:
         return "the others"
-    return " and ".join(pitch_name(pitch, middle_c=middle_c) for pitch in others)
+    return listed([pitch_name(pitch, middle_c=middle_c) for pitch in others])
 
 
 def harp(instrument: Instrument) -> str:
@@ -317,12 +322,12 @@ def briefly(finding: Finding, middle_c: str) -> str:
     if finding.kind is Kind.TOO_MUCH:
         return what
     spellings = [reason.spelling for reason in finding.reasons]
-    return f"{note_name(finding.note, spellings, middle_c).split('/')[0]} {what}"
+    return plain(f"{note_name(finding.note, spellings, middle_c).split('/')[0]} {what}")
 
 
 def reason(one: Reason, with_figures: bool = True) -> str:
     """Why one spelling fails, such as "as G♯: the G string was struck only just before"."""
-    text = f"as {short(one.spelling)}: {one.why}"
+    text = plain(f"as {short(one.spelling)}: {one.why}")
     numbers = figures(one) if with_figures else ""
     return f"{text} ({numbers})" if numbers else text
 
@@ -338,5 +343,5 @@ def reasons(finding: Finding) -> tuple[str, ...]:
     if len(told) == 1 and finding.kind in (Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER):
         only = finding.reasons[0].spelling
         if only.position is Position.NATURAL and only.string.pedal.letter in _ONE_STRING:
-            return (f"{told[0]}; no other string gives {short(only)}",)
+            return (plain(f"{told[0]}; no other string gives {short(only)}"),)
     return told

@@ -132,7 +132,7 @@ def test_hard_however_you_do_it_names_the_notes_of_the_line() -> None:
     assert place.hard is not None
     assert place.hard.speed is None or place.hard.speed < 500
     text = Teller(HARP).hard(place.hard, "working", place.start, others=False)
-    assert text.startswith("hard however you do it: ")
+    assert text.startswith(("no tempo makes this playable: revoice it", "a working player would need"))
     assert place.hard.melody
     gone = Remedy(RemedyKind.OMIT, 0, 0, Fraction(0), notes=place.hard.melody)
     kept = [one for one in carried_out(attacks, gone) if one.notes]
@@ -326,10 +326,7 @@ def test_a_second_harp_takes_over_what_one_cannot_and_both_can_play() -> None:
     assert judged(second)
     assert not judged(attacks)
     assert sum(len(a.notes) for a in (*first, *second)) == sum(len(a.notes) for a in attacks)
-    assert (
-        Teller(HARP, TimeMap.steady()).what(remedy)
-        == "in bar 3 a second harp takes every G♮ (3 notes), the first all else"
-    )
+    assert Teller(HARP, TimeMap.steady()).what(remedy) == "bar 3: give the Gs to a second harp (3 notes)"
 
 
 def test_a_second_harp_has_whole_bars_where_it_can() -> None:
@@ -342,9 +339,7 @@ def test_a_second_harp_has_whole_bars_where_it_can() -> None:
     time_map = TimeMap.steady()
     advice = advice_on(attacks, time_map=time_map)
     seconds = [r for p in advice.passages for r in p.remedies if r.kind is RemedyKind.SECOND_HARP]
-    assert [Teller(HARP, time_map).what(one) for one in seconds] == [
-        "a second harp plays bar 3, and the first rests there"
-    ]
+    assert [Teller(HARP, time_map).what(one) for one in seconds] == ["give bar 3 to a second harp"]
     for remedy in seconds:
         assert helps(attacks, remedy), remedy
 

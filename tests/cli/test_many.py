@@ -81,7 +81,7 @@ def test_one_row_each_and_a_bad_file_never_stops_the_rest(cues: Path) -> None:
     assert all(name in row for name, row in zip(names, rows, strict=True))
     told = ["● easy", "■ unplayable", "not judged", "not judged", "not judged", "▲ virtuoso"]
     assert all(word in row for word, row in zip(told, rows, strict=True))
-    assert "bar 1, beat 1.5" in rows[1]  # the first of recording 03's troubles: recordings/README.md
+    assert "bar 1, beat 1½" in rows[1]  # the first of recording 03's troubles: recordings/README.md
     assert "is empty" in rows[3]
     assert "is neither a MIDI file" in rows[4]
     assert done.stderr == ""  # each has its row, and is not told twice

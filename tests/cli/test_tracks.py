@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import shlex
 from pathlib import Path
 
+import mido
 import pytest
 
 from livepedal import cli
@@ -100,8 +102,8 @@ def test_it_fits_80_columns() -> None:
 @pytest.mark.parametrize(
     ("low", "said"),
     [
-        ((24,), "1 note up to C♮1 lies far below the others; if it is a keyswitch: --ignore-below 25"),
-        ((24, 26), "2 notes up to D♮1 lie far below the others; if they are keyswitches: --ignore-below 27"),
+        ((24,), "1 note up to C1 lies far below the others; if it is a keyswitch: --ignore-below 25"),
+        ((24, 26), "2 notes up to D1 lie far below the others; if they are keyswitches: --ignore-below 27"),
     ],
 )
 def test_a_keyswitch_or_several(
@@ -114,3 +116,46 @@ def test_a_keyswitch_or_several(
     cli.main(["tracks", "--json", str(path)])
     hints = [hint for one in json.loads(capsys.readouterr().out)["tracks"] for hint in one["hints"]]
     assert said in hints
+
+
+EXPORTS = RECORDINGS / "exports"
+
+
+def test_exports_of_an_orchestra_and_a_sketch(capsys: pytest.CaptureFixture[str]) -> None:
+    """recordings/make_recordings.py: each has the same 28 notes for the harp, the shared track three more."""
+    for name, judged, code in (
+        ("shared-track", [(3, 31)], 0),
+        ("timpani-as-harp", [(4, 28)], 0),
+        ("sketch", [(2, 10), (3, 28)], 0),
+        ("cut-off", [(2, 10), (3, 23)], 2),
+    ):
+        path = str(EXPORTS / f"{name}.mid")
+        assert cli.main(["tracks", "--json", path]) == 0
+        tracks = json.loads(capsys.readouterr().out)["tracks"]
+        assert [(one["number"], one["judged"]) for one in tracks if one["part"]] == judged, name
+        assert cli.main(["check", "--plain", path]) == code, name
+        capsys.readouterr()
+
+
+def test_the_last_line_of_the_error_is_the_command_to_type(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "score to be.mid"
+    score = mido.MidiFile(EXPORTS / "sketch.mid")
+    score.tracks.append(mido.MidiTrack([mido.Message("program_change", program=73, channel=1)]))
+    score.tracks[-1] += [
+        mido.Message("note_on", note=80, channel=1),
+        mido.Message("note_off", note=80, channel=1, time=9),
+    ]
+    score.save(path)
+    assert cli.main(["check", "--plain", str(path)]) == 2
+    last = capsys.readouterr().err.splitlines()[-1].strip()
+    assert shlex.split(last) == ["livepedal", "check", "--plain", str(path), "--track", "3"]
+    assert cli.main(shlex.split(last)[1:]) == 0
+    # All but drums, and one program of all there are.
+    assert cli.main(["check", "--plain", "--merge", str(path)]) == 0
+    assert "39 notes" in capsys.readouterr().out
+    assert cli.main(["check", "--plain", "--program", "73", str(path)]) == 0
+    assert " 1 note " in capsys.readouterr().out
+    assert cli.main(["check", "--program", "128", str(path)]) == 2
+    assert "0 to 127" in capsys.readouterr().err

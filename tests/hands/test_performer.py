@@ -73,16 +73,16 @@ def test_what_is_said_of_hands() -> None:
         at_once(performer, attack)
     assert Obstacle.HANDS in performer.obstacles
     fault = performer.hands_fault()
-    assert "hand has to go" in hands_clause(fault)
+    assert "hand must leap" in hands_clause(fault)
     assert fault.needed == 530_000
 
 
 @pytest.mark.parametrize(
     ("pitch", "says"),
     [
-        (67, "no other string gives this note"),
-        (24, "no other string gives this note"),
-        (70, "is no way out here"),
+        (67, "no other string gives it"),
+        (24, "no other string gives it"),
+        (70, "does not help"),
     ],
 )
 def test_what_is_said_of_strings(pitch: int, says: str) -> None:

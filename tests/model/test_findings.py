@@ -90,7 +90,7 @@ def test_a_chord_that_no_hands_reach_needs_no_time() -> None:
     found = findings((0, white[:17]))[-1]
     assert found.kind is Kind.TOO_MANY
     assert (found.needed, found.available) == (None, None)
-    assert clause(found) == "17 notes at once are more than two hands have fingers for"
+    assert clause(found) == "17 notes at once are too many for two hands"
 
 
 def test_too_many_notes_are_counted_in_both_hands() -> None:
@@ -98,7 +98,7 @@ def test_too_many_notes_are_counted_in_both_hands() -> None:
     nine = (36, 43, 48, 52, 60, 64, 67, 72, 76)
     found = findings((0, (36, 72)), (150, nine))[-1]
     assert found.kind is Kind.TOO_MANY
-    assert clause(found).startswith("9 notes at once are more than two hands have fingers for")
+    assert clause(found).startswith("9 notes at once are too many for two hands")
     assert found.note == 76
 
 
@@ -108,7 +108,7 @@ def test_a_chord_that_is_too_wide_however_it_is_rolled_names_its_notes() -> None
     wide = (24, 43, 62, 81, 100)
     found = findings((0, wide))[-1]
     assert found.kind is Kind.TOO_WIDE
-    assert clause(found) == "no way to share C♮1 G♮2 D♮4 A♮5 E♮7 out lets both hands reach them"
+    assert clause(found) == "C♮1, G♮2, D♮4, A♮5 and E♮7 are too wide for two hands, however they are shared"
 
 
 # -- in words ----------------------------------------------------------------------------------------------------------
@@ -119,23 +119,23 @@ def test_a_chord_that_is_too_wide_however_it_is_rolled_names_its_notes() -> None
     [
         (
             HandsFault(HandTrouble.TOO_FAR, True, (60,), 9, 5, 1),
-            "the left hand has to go 1 string beyond its reach for C♮4",
+            "the left hand must leap 1 string further than it spans for C♮4",
         ),
         (
             HandsFault(HandTrouble.TOO_FAR, False, (60, 64), 9, 5, 3),
-            "the right hand has to go 3 strings beyond its reach for C♮4 E♮4",
+            "the right hand must leap 3 strings further than it spans for C♮4 and E♮4",
         ),
         (
             HandsFault(HandTrouble.TOO_FAST, False, (62,), 9, 5, 0),
-            "the right hand cannot be placed again so soon for D♮4",
+            "too fast for the right hand: it has no time to be placed on D♮4",
         ),
         (
             HandsFault(HandTrouble.TOO_MANY, True, tuple(range(60, 69)), 9, 5, 0),
-            "9 notes at once are more than two hands have fingers for, and there is no time to roll them",
+            "9 notes at once are too many for two hands, and there is no time to roll them",
         ),
         (
             HandsFault(HandTrouble.TOO_WIDE, True, (36, 60), 9, 5, 0),
-            "no way to share the chord out lets the left hand reach C♮2 C♮4, and there is no time to roll it",
+            "C♮2 and C♮4 are too wide for the left hand, and there is no time to roll the chord",
         ),
     ],
 )
@@ -146,10 +146,10 @@ def test_what_the_hands_cannot_in_words(fault: HandsFault, says: str) -> None:
 def test_what_a_string_cannot_in_words() -> None:
     g, a_sharp = HarpString.parse("G4"), Spelling(HarpString.parse("A4"), Position.SHARP)
     assert string_clause(StringFault(67, g, 9, 5, False, ())) == (
-        "the G4 string would be plucked again too soon for G♮4; no other string gives this note"
+        "G♮4 repeats too fast here, and no other string gives it"
     )
     assert string_clause(StringFault(70, HarpString.parse("B4"), 9, 5, True, (a_sharp,)), "C3") == (
-        "the B3 string would be plucked a third time too soon for B♭3, and A♯3 is no way out here"
+        "B♭3 repeats too fast here, and A♯ does not help"
     )
 
 
@@ -165,7 +165,7 @@ def test_each_finding_has_the_clause_of_its_layer() -> None:
     assert string.string is not None
     assert clause(string) == string_clause(string.string)
     plain = replace(string, string=None)
-    assert clause(plain) == "the feet could play it and so could the hands, but not on the same strings"
+    assert clause(plain) == "feet and hands could each play this, but not on the same strings"
     assert clause(replace(plain, layer=Layer.PEDALS)) == ""
     load = Load(0, 1_000_000, 13, 12.0, 6_000_000)
     assert clause(replace(plain, layer=Layer.LOAD, load=load)) == load_clause(load)

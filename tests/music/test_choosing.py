@@ -235,7 +235,7 @@ def hints(*tracks: mido.MidiTrack, **asked: object) -> list[str]:
 
 def test_hints_at_what_one_option_would_mend() -> None:
     (hint,) = hints(track(*a_note(24), *a_note(26), *a_note(60), *a_note(64)))
-    assert hint.startswith("2 notes up to D♮1")
+    assert hint.startswith("2 notes up to D1")
     assert hint.endswith("--ignore-below 27")
     assert hints(track(*a_note(24), *a_note(26), *a_note(60)), ignore_below=27) == []
     assert hints(track(*a_note(24), *a_note(35), *a_note(47))) != []  # B1 to B2 is an octave
@@ -244,3 +244,110 @@ def test_hints_at_what_one_option_would_mend() -> None:
     assert hint.endswith("--transpose -12")
     (hint,) = hints(track(*a_note(12), *a_note(60)))
     assert "keyswitches" in hint
+
+
+# Whose notes: exports as composers have them. Files are written by mido.
+
+
+def program(number: int, channel: int = 0) -> str:
+    return f"program_change program={number} channel={channel}"
+
+
+def named(name: str, *messages: str) -> mido.MidiTrack:
+    return track(*messages, name=name)
+
+
+def test_a_sketch_is_one_harp() -> None:
+    upper, lower = named("upper", program(0), *NOTE), named("lower", program(0), *a_note(48))
+    (both,) = wanted(upper, lower)
+    assert struck(both) == [60, 48]
+    assert "since no track is called a harp's" in both.remarks[0]
+    assert "--track 1 --track 2 judges each by itself" in both.remarks[0]
+    (one,) = wanted(upper, lower, tracks=("2",))
+    assert struck(one) == [48]
+    # No programs, no names; a guitar; four staves.
+    assert len(wanted(track(*NOTE), track(*a_note(48)))) == 1
+    assert len(wanted(named("", program(24), *NOTE), named("", program(24), *a_note(48)))) == 1
+    four = [
+        named(f"{name}:", *a_note(pitch))
+        for name, pitch in zip(("RH", "LH", "up", "down"), range(60, 64), strict=True)
+    ]
+    assert len(wanted(*four)) == 1
+
+
+@pytest.mark.parametrize(
+    "tracks",
+    [
+        (named("Flute", program(73), *NOTE), named("Piano", program(0), *a_note(48))),
+        (named("Violin", program(40), *NOTE), named("Viola", program(40), *a_note(48))),
+        tuple(named(name, program(0), *NOTE) for name in ("one", "two", "three")),
+        tuple(
+            named(f"{name} hand", program(0), *NOTE) for name in ("left", "right", "left", "right", "left")
+        ),
+    ],
+    ids=["two programs", "strings", "three without hands", "five"],
+)
+def test_other_music_is_no_sketch(tracks: tuple[mido.MidiTrack, ...]) -> None:
+    with pytest.raises(NoHarpTrack) as caught:
+        wanted(*tracks)
+    assert caught.value.likeliest[0] == "--track"
+    # All of it, where that is what is wanted.
+    (part,) = wanted(*tracks, merge=True)
+    assert len(part.tracks) == len(tracks)
+
+
+def test_the_likeliest_choice_is_what_a_harp_part_is_sketched_with() -> None:
+    flute, piano = named("Flute", program(73), *NOTE, *NOTE), named("Piano", program(0), *NOTE)
+    with pytest.raises(NoHarpTrack) as caught:
+        wanted(flute, piano)
+    assert caught.value.likeliest == ("--track", "2")
+
+
+def test_of_a_shared_track_only_the_harps_notes_are_judged() -> None:
+    shared = named(
+        "Harp/str", *a_note(40), program(46), *a_note(60), program(48), *a_note(61), program(46), *a_note(62)
+    )
+    (part,) = wanted(shared)
+    # What comes before any program is the harp's, as the name says so.
+    assert struck(part) == [40, 60, 62]
+    assert part.remarks[0].startswith("1 note of “Harp/str” under other programs than the harp's left out")
+    (all_of_it,) = wanted(shared, tracks=("1",))
+    assert struck(all_of_it) == [40, 60, 61, 62]
+    (strings,) = wanted(shared, programs=(48,))
+    assert struck(strings) == [61]
+    with pytest.raises(NoHarpTrack, match="no notes under program 5"):
+        wanted(shared, programs=(5,))
+
+
+def test_a_shared_name_without_the_harps_program_is_said() -> None:
+    (part,) = wanted(named("oboe2/harp", program(68), *NOTE))
+    assert struck(part) == [60]
+    assert "names another instrument too" in part.remarks[0]
+    (alone,) = wanted(named("Harp", program(68), *NOTE))
+    assert not alone.remarks
+
+
+def test_the_named_harp_comes_first() -> None:
+    timpani, harp = (
+        named("Timpani", program(46), *a_note(40)),
+        named("Harp", *(f"{one} channel=9" for one in NOTE)),
+    )
+    (part,) = wanted(timpani, harp)
+    assert struck(part) == [60]
+    assert (
+        "Timpani is not judged: under program 46, but another track is called a harp; --track 1 judges it"
+        in part.remarks
+    )
+    assert whys(timpani, harp)[1] == (0, "its name says harp, though it is on channel 10")
+    # Without the named one the program counts; and a track without any name may be a second harp.
+    assert names(wanted(timpani)) == ["Timpani"]
+    assert len(wanted(named("", program(46), *NOTE), named("Harp", *NOTE))) == 2
+
+
+def test_a_few_stray_notes_are_no_harp_beside_a_real_one() -> None:
+    real = named("", program(46), *(message for n in range(90) for message in a_note(40 + n % 40)))
+    stray = named("", program(0), *NOTE, program(46), *NOTE * 4)
+    (part,) = wanted(real, stray)
+    assert len(part.events) == 180
+    assert any("only 4 notes under program 46" in remark for remark in part.remarks)
+    assert len(wanted(stray)) == 1

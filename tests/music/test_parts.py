@@ -120,7 +120,11 @@ def test_tracks_by_program_or_by_name_each_a_part() -> None:
         track(*NOTE, name="Arpa II", program=0, channel=2),
         track(name="Harp", channel=3),  # no notes: nothing to judge
     )
-    assert names(chosen) == ["Plucked", "Arpa II"]
+    # Where one is called a harp's, a track of another name under the harp's program is only offered.
+    assert names(chosen) == ["Arpa II"]
+    assert "Plucked is not judged" in chosen[0].remarks[0]
+    chosen = parts(track(*NOTE, name="Plucked", program=46), track(*NOTE, name="Strummed", program=46))
+    assert names(chosen) == ["Plucked", "Strummed"]
     assert "--merge" in chosen[0].remarks[0]
 
 
@@ -269,7 +273,7 @@ def test_drums_are_left_out_and_said_so() -> None:
     assert kit.notes == 2  # the user insists
     assert song.remarks_on(kit.tracks) == ()
     with pytest.raises(NoHarpTrack, match="nothing but drums"):
-        parts(track(*NOTE, name="Harp", channel=9))
+        parts(track(*NOTE, name="Kit", channel=9))
 
 
 @pytest.mark.parametrize(

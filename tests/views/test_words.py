@@ -15,6 +15,7 @@ from livepedal.advice.summary import FileSummary, Tally
 from livepedal.model.findings import Layer, Outcome, Verdict
 from livepedal.model.hands import HandsFault, HandTrouble
 from livepedal.model.why_hands import hands_clause
+from livepedal.music.wording import listed, plain
 from livepedal.views import words
 from livepedal.views.lines import plain_text
 from livepedal.views.look import Look
@@ -99,7 +100,7 @@ def test_bars_in_a_row() -> None:
 
 def test_a_chord_without_names_is_no_empty_list() -> None:
     fault = HandsFault(HandTrouble.TOO_WIDE, left=True, pitches=(), needed=0, available=0, strings=0)
-    assert hands_clause(fault) == "no way to share this chord out lets both hands reach it"
+    assert hands_clause(fault) == "this chord is too wide for two hands, however it is shared"
 
 
 def test_the_next_command_is_written_whole(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -161,3 +162,23 @@ def test_the_table_says_what_fastest_means(tmp_path: Path) -> None:
         shown = terminal.shown()
     assert "♩ = 65 (65%)" in shown
     assert "fastest: in quarters a minute" in shown
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("A♮4 repeats too fast", "A4 repeats too fast"),
+        ("G♮4 comes too soon for the pedal G♯→G♮", "G♮4 comes too soon for the pedal G♯→G♮"),
+        ("E♮ can be set, but not with G♯4/A♭4 and A♮4", "E can be set, but not with G♯4/A♭4 and A♮4"),
+        ("a glissando: set D♮ C♮ B♭ | E♮ F♮ G♮ A♮ for A♮4", "a glissando: set D♮ C♮ B♭ | E♮ F♮ G♮ A♮ for A4"),
+        ("set D♮ · B♭ | · F♮ G♮ ·", "set D♮ · B♭ | · F♮ G♮ ·"),
+        ("no sign at all", "no sign at all"),
+    ],
+)
+def test_naturals_in_running_text(text: str, said: str) -> None:
+    """Only where another sign of that letter is near (the trade's habit; common practice, no source)."""
+    assert plain(text) == said
+
+
+def test_things_in_a_row() -> None:
+    assert [listed(["F", "A", "C"][:n]) for n in range(4)] == ["", "F", "F and A", "F, A and C"]
