@@ -174,7 +174,7 @@ class Replay(Screened):
                 self._advisor.wake()
         self.monitor.advance(min(now, self._over_at))
         if self._next == len(events) and now >= self._over_at:
-            self.monitor.finish()
+            self._settled.found(self.monitor.finish())
             self._over = True
             self._happened += 1
         self._gather()

@@ -3,8 +3,9 @@
 - A chord too wide or too full to take at once, with time to roll it (model/grips.py).
 - The right hand low in the bass (figures.toml, [hands]).
 - A pedal that moves while its letter still rings in some octave (model/ringing_remarks.py).
-- A glissando, with the setting it needs; and a quick run one way that is none, with the setting that comes
-  nearest and the notes that it leaves out (model/glissando.py).
+- Figures (model/hands/figures.py): a glissando with the setting it needs, a tremolo, a trill, an arpeggio.
+- A quick run one way that is no glissando, with the setting that comes nearest and the notes that it leaves out
+  (model/glissando.py).
 """
 
 from __future__ import annotations
@@ -14,11 +15,11 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
-from livepedal.harp import Figures, Instrument, Player, Setting, Spelling, pitch_name
-from livepedal.model.glissando import Run, Runs, advise
+from livepedal.harp import Figures, Player, Setting, Spelling, pitch_name
+from livepedal.model.glissando import advise
+from livepedal.model.hands import Figure, FigureKind, Share
 from livepedal.model.plan import Plan
 from livepedal.model.ringing_remarks import smears
-from livepedal.model.shares import Share
 from livepedal.music.attacks import Attack
 from livepedal.music.wording import plain
 
@@ -30,7 +31,18 @@ class AsideKind(StrEnum):
     RIGHT_LOW = "right-hand-low"
     SMEAR = "smear"
     GLISSANDO = "glissando"
+    TREMOLO = "tremolo"
+    TRILL = "trill"
+    ARPEGGIO = "arpeggio"
     NO_GLISSANDO = "no-glissando"
+
+
+SAID = {
+    FigureKind.TREMOLO: "a tremolo (bisbigliando), the fingers of both hands in turn",
+    FigureKind.TRILL: "a trill by both hands",
+    FigureKind.ARPEGGIO: "an arpeggio through both hands",
+}
+STROKES = {FigureKind.TREMOLO: "strokes", FigureKind.TRILL: "notes", FigureKind.ARPEGGIO: "notes"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,19 +61,20 @@ class Aside:
 
 def asides_of(
     shares: Sequence[Share],
+    played: Sequence[Figure],
     onsets: Sequence[Attack],
     plan: Plan,
     player: Player,
     figures: Figures,
-    instrument: Instrument,
 ) -> tuple[Aside, ...]:
-    """All asides of a part, in order of time. shares: who plays what (shares.py); plan: its pedalling; both of
-    this player. onsets: the notes as they were struck, before any were gathered.
+    """All asides of a part, in order of time. shares: which hand takes what; played: its figures; plan: its pedalling
+    for this player. onsets: the notes as they were struck, before any were gathered.
     """
     found = [
         *_of_hands(shares, figures),
         *_of_strings(plan, figures),
-        *_of_runs(onsets, player, figures, instrument),
+        *_of_figures(played, figures),
+        *_of_runs(played, onsets, player, figures),
     ]
     return tuple(sorted(found, key=lambda aside: aside.us))
 
@@ -111,7 +124,7 @@ def _agree(one: Setting, other: Setting) -> bool:
 
 
 def _of_hands(shares: Sequence[Share], figures: Figures) -> Iterator[Aside]:
-    low = figures.right_low.natural
+    low = figures.hands.right_low.natural
     for share in shares:
         notes = tuple(sorted({*share.left, *share.right}))
         if share.rolled and share.possible:
@@ -119,7 +132,7 @@ def _of_hands(shares: Sequence[Share], figures: Figures) -> Iterator[Aside]:
                 AsideKind.ROLLED, share.us, notes, "too wide or too full to take at once; it is rolled"
             )
         if share.right and share.right[0] < low:
-            what = f"the right hand plays below {figures.right_low.name}"
+            what = f"the right hand plays below {figures.hands.right_low.name}"
             yield Aside(AsideKind.RIGHT_LOW, share.us, share.right, what)
 
 
@@ -137,33 +150,49 @@ def _of_strings(plan: Plan, figures: Figures) -> Iterator[Aside]:
         yield Aside(AsideKind.SMEAR, smear.us, (), what)
 
 
-def _of_runs(
-    onsets: Sequence[Attack], player: Player, figures: Figures, instrument: Instrument
-) -> Iterator[Aside]:
-    runs = Runs(instrument, figures.glissando)
-    known: dict[tuple[int, bool], Run] = {}
-    for onset in onsets:
-        runs.open(onset.us)
-        runs.hear(onset.pitches, onset.us)
-        for run in runs.glissandi:
-            known[run.start, run.up] = run
-    told: list[Run] = []
-    for run in known.values():
-        notes = len(run.pitches)
-        if notes < figures.glissando.remark_notes:
-            continue  # fingers play that; it need not be a glissando
-        if run.us - run.start > figures.glissando.remark_step * (notes - 1):
+def _of_figures(played: Sequence[Figure], figures: Figures) -> Iterator[Aside]:
+    """Figures that are quick enough to be one for whoever listens; voices of one glissando are one."""
+    glissandi: list[list[Figure]] = []
+    for figure in played:
+        if not told(figure, figures):
             continue
-        told.append(run)
-        settings = run.settings
+        if figure.kind is not FigureKind.GLISSANDO:
+            what = f"{SAID[figure.kind]}, {figure.per_second:.0f} {STROKES[figure.kind]} a second"
+            yield Aside(AsideKind(figure.kind.value), figure.start, figure.pitches, what)
+        elif glissandi and figure.start < glissandi[-1][0].end:
+            glissandi[-1].append(figure)
+        else:
+            glissandi.append([figure])
+    for voices in glissandi:
+        first = voices[0]
+        settings = tuple(
+            one for one in first.settings if all(any(_agree(one, o) for o in v.settings) for v in voices)
+        )
+        settings = settings or first.settings
         several = f" ({len(settings)} settings would do)" if len(settings) > 1 else ""
-        what = f"a glissando: set {settings[0]}{several}"
-        yield Aside(AsideKind.GLISSANDO, run.start, run.pitches, what, settings)
+        many = f" in {len(voices)} voices" if len(voices) > 1 else ""
+        what = f"a glissando{many}: set {settings[0]}{several}"
+        yield Aside(AsideKind.GLISSANDO, first.start, first.pitches, what, settings)
+
+
+def told(figure: Figure, figures: Figures) -> bool:
+    """Whether a figure is told of: slow ones are played like any other notes."""
+    if figure.kind is FigureKind.GLISSANDO:
+        enough = figure.strokes >= figures.glissando.remark_notes
+        return enough and figure.step <= figures.glissando.remark_step
+    return figure.step <= figures.hands.told_step
+
+
+def _of_runs(
+    played: Sequence[Figure], onsets: Sequence[Attack], player: Player, figures: Figures
+) -> Iterator[Aside]:
+    """Quick runs one way that are no glissando."""
+    known = [figure for figure in played if figure.kind in (FigureKind.GLISSANDO, FigureKind.ARPEGGIO)]
     for line in _quick_lines(onsets, figures, 2 * player.fingers):
         start, end = line[0][0], line[-1][0]
-        if any(run.start <= end and start <= run.us for run in told):
+        if any(figure.start <= end and start <= figure.end and told(figure, figures) for figure in known):
             continue
-        if any(run.start <= start and end <= run.us for run in known.values()):
+        if any(figure.start <= start and end <= figure.end for figure in known):
             continue
         pitches = tuple(pitch for _, pitch in line)
         advice = advise(pitches)

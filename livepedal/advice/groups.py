@@ -57,6 +57,4 @@ def notes_of(finding: Finding) -> tuple[int, ...]:
     if finding.kind is Kind.ONE_LETTER:
         others = {pitch for reason in finding.reasons for pitch in reason.other_pitches}
         return tuple(sorted({finding.note, *others} & set(finding.pitches)))
-    if finding.kind is Kind.SAME_STRINGS:
-        return finding.pitches
     return (finding.note,)

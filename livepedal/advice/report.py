@@ -16,7 +16,8 @@ from livepedal.advice.values import seconds, setting_dict
 from livepedal.harp import Instrument, Player, Spelling, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.load import Load
-from livepedal.model.plan import PedalChange, Plan
+from livepedal.model.plan import Plan
+from livepedal.model.timing import PedalChange
 from livepedal.model.tunings import Tuned
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from livepedal.advice.proofread import Printed
     from livepedal.advice.remedy import PartAdvice
     from livepedal.advice.sheet import Sheet
+    from livepedal.model.hands import Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +95,7 @@ class PartReport:
     remarks: tuple[str, ...] = ()
     not_the_best: str = ""  # the one of them that the plan gives up more attacks than the verdict
     asides: tuple[Aside, ...] = ()
+    played: tuple[Figure, ...] = ()  # the figures that are told of
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
     spelling: Compared | None = None
@@ -100,6 +103,7 @@ class PartReport:
     advice: PartAdvice | None = None
     sheet: Sheet | None = None
     music: tuple[Gathered, ...] = field(default=(), repr=False)
+    written: tuple[int, ...] = field(default=(), repr=False)
     graded: tuple[Graded, ...] = field(default=(), repr=False)
     begin: int = 0
 
@@ -218,6 +222,16 @@ class PartReport:
             "findings": [self._finding(finding) for finding in self.findings],
             "groups": [self._group(group) for group in self.groups],
             "remarks": list(self.remarks),
+            "figures": [
+                {
+                    "kind": figure.kind.value,
+                    "from": seconds(figure.start),
+                    "to": seconds(figure.end),
+                    "notes_a_second": round(figure.per_second, 1),
+                    "notes": list(figure.pitches),
+                }
+                for figure in self.played
+            ],
             "asides": [
                 {
                     "kind": aside.kind.value,

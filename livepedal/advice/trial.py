@@ -198,6 +198,17 @@ class Trial:
             here.clear()
             return now
 
+        def take(findings: tuple[Finding, ...]) -> None:
+            keep(here, findings)
+            gone = {finding.id for finding in findings if finding.withdrawn}
+            for number, said in list(found.items()) if gone else ():
+                # A figure that was recognised later; nothing else takes back what was said of an attack that is over.
+                left = tuple(finding for finding in said if finding.id not in gone)
+                if left:
+                    found[number] = left
+                else:
+                    del found[number]
+
         for event in self.events:
             if isinstance(event, NoteOn) and event.source != attack:
                 before, attack = close(), event.source
@@ -208,9 +219,9 @@ class Trial:
                     starts[event.us] = fork
             else:
                 findings = monitor.feed(event)
-            keep(here, findings)
+            take(findings)
         close()
-        monitor.finish()
+        take(monitor.finish())
         plays = tuple(count.unplayable == 0 for count in monitor.counts())
         return Survey(found, monitor.passages, starts, plays)
 

@@ -45,7 +45,14 @@ from livepedal.harp.ringing import Points, Ringing
 from livepedal.harp.specs import FigureSpec, Kind, specs_of
 from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
-from livepedal.harp.tables import TABLES, GlissandoFigures, LoadFigures, ShareFigures, SmearFigures
+from livepedal.harp.tables import (
+    TABLES,
+    GlissandoFigures,
+    HandsFigures,
+    LoadFigures,
+    ShareFigures,
+    SmearFigures,
+)
 
 SCALE = ("relaxed", "working", "virtuoso")
 """The built-in players, slowest first: the three of the verdicts."""
@@ -59,8 +66,8 @@ class Figures:
 
     players: the scale's three, slowest first, then those that files add.  instruments: by name, the largest
     first, then added ones.  ringing: how long strings sound.  attack_window, passage_rest, retune: integer
-    microseconds. right_low: the lowest string that the right hand plays without remark. smear, glissando,
-    loads, sharing: see there. records: every figure with its unit and source, in the order of figures.toml.
+    microseconds. hands, smear, glissando, loads, sharing: see there. records: every figure with its unit and source,
+    in the order of figures.toml.
     """
 
     players: tuple[Player, ...]
@@ -69,7 +76,7 @@ class Figures:
     attack_window: int
     passage_rest: int
     retune: int
-    right_low: HarpString
+    hands: HandsFigures
     smear: SmearFigures
     glissando: GlissandoFigures
     loads: LoadFigures
@@ -179,7 +186,7 @@ def _build(records: Records, file: str) -> Figures:
         attack_window=window.attack,
         passage_rest=window.passage_rest,
         retune=window.retune,
-        right_low=hands.right_low,
+        hands=hands,
         smear=smear,
         glissando=glissando,
         loads=load,

@@ -8,7 +8,7 @@ here); every other figure is a judgement and stands as such in figures.toml, to 
 better.
 
 The hands' figures say how much a hand can take at once and how soon it can be placed again; what they mean in
-time is the business of the model (model/hands.py, model/repeats.py).
+time is the business of the model (model/hands/).
 """
 
 from __future__ import annotations
@@ -34,13 +34,13 @@ class Player:
 
     reach: strings from the lowest to the highest that one hand takes at once, both counted (a tenth is 10;
     siba, hand position). inner_reach: the same without the thumb, whose string lies apart
-    (theharplegacyproject.com, typical). rolled_reach: the reach where the notes come one after another.
-    fingers: of one hand. place: from the last pluck of a hand to the first of its next placing, which has one
-    finger; place_finger: more for each further finger struck at once; leap: more for each string that lies
-    beyond the hand's reach. turn: from one pluck of a placing to the next where that goes back, which it can
-    within turn_reach strings. roll: by how much the right hand may come later for each note of the left's in
-    a broken chord. restrike: from one pluck of a string to its next, once; repeat: the same, on average, when
-    there are more. sustained: pedal changes a second that both feet together keep up (model/load.py).
+    (theharplegacyproject.com, typical). rolled_reach: the reach of a chord that is broken.
+    fingers: of one hand. place: to place one finger; place_finger: more for each further finger struck at once;
+    leap: more for each string that lies beyond the hand's reach. line: from stroke to stroke where hands take turns
+    and it goes on; turn: more for each note at which such a line turns back. restrike: from one pluck of a string to
+    its next, once; repeat: the same, on average, when it goes on. glissando, tremolo, trill, arpeggio: the least from
+    stroke to stroke in such a figure. sustained: pedal changes a second that both feet together keep up
+    (model/load.py).
     """
 
     name: str
@@ -56,15 +56,18 @@ class Player:
     reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
     inner_reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
     rolled_reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
-    turn_reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
     fingers: int = figure(Kind.COUNT, least=1, most=5, abler=1)
     place: int = figure(Kind.SECONDS, abler=-1)
     place_finger: int = figure(Kind.SECONDS, abler=-1)
     leap: int = figure(Kind.SECONDS, abler=-1)
+    line: int = figure(Kind.SECONDS, abler=-1)
     turn: int = figure(Kind.SECONDS, abler=-1)
-    roll: int = figure(Kind.SECONDS, abler=1)
     restrike: int = figure(Kind.SECONDS, abler=-1)
     repeat: int = figure(Kind.SECONDS, abler=-1)
+    glissando: int = figure(Kind.SECONDS, abler=-1)
+    tremolo: int = figure(Kind.SECONDS, abler=-1)
+    trill: int = figure(Kind.SECONDS, abler=-1)
+    arpeggio: int = figure(Kind.SECONDS, abler=-1)
     sustained: Decimal = figure(Kind.FACTOR, above=True, abler=1)
 
     @property

@@ -22,9 +22,12 @@ class WindowFigures:
 
 @dataclass(frozen=True, slots=True)
 class HandsFigures:
-    """right_low: the lowest string that the right hand plays without remark."""
+    """right_low: the lowest string that the right hand plays without remark. told_step: from stroke to stroke of a
+    tremolo, trill or arpeggio that is told of, at the most (µs).
+    """
 
     right_low: HarpString = figure(Kind.STRING)
+    told_step: int = figure(Kind.SECONDS, above=True, most=1)
 
 
 @dataclass(frozen=True, slots=True)

@@ -329,8 +329,8 @@ class Take:
             return
         if self._base is not None:
             self.release_all(us)
-        if self._monitor is not None and self._judging:
-            self._monitor.finish()
+        if self._monitor is not None and self._settled is not None and self._judging:
+            self._settled.found(self._monitor.finish())
         self.over = self._look = True
 
     @property

@@ -8,9 +8,7 @@ from dataclasses import dataclass, replace
 from livepedal.harp import Instrument
 from livepedal.model.chords import Chords
 from livepedal.model.findings import Constraint, Finding, Kind, Layer, Outcome, Reason, grade
-from livepedal.model.hands import HandTrouble
-from livepedal.model.joint import Obstacle
-from livepedal.model.performer import Performer
+from livepedal.model.hands import HandsFault, HandTrouble, StringFault
 from livepedal.model.tracker import Tracker
 from livepedal.model.tunings import Tunings, called
 from livepedal.model.why import explain
@@ -20,6 +18,7 @@ HAND_KINDS = {
     HandTrouble.TOO_WIDE: Kind.TOO_WIDE,
     HandTrouble.TOO_FAR: Kind.TOO_FAR,
     HandTrouble.TOO_FAST: Kind.TOO_FAST,
+    HandTrouble.LINE: Kind.TOO_FAST,
 }
 Outcomes = tuple[Outcome, Outcome, Outcome]
 
@@ -81,15 +80,13 @@ def pedals_finding(
     )
 
 
-def hands_finding(where: Where, performer: Performer, strung: Sequence[int]) -> Finding:
-    """What the hands cannot do, a string cannot, or feet and hands cannot on the same strings.
-
-    strung: the notes in the order of arrival.
-    """
-    hands = performer.hands_fault() if Obstacle.HANDS in performer.obstacles else None
-    string = performer.string_fault() if hands is None and Obstacle.STRINGS in performer.obstacles else None
+def hands_finding(
+    where: Where, faults: tuple[HandsFault | None, StringFault | None], strung: Sequence[int]
+) -> Finding:
+    """What the hands cannot do, or a string cannot. strung: the notes in the order of arrival."""
+    hands, string = faults
     note, needed, available = strung[-1], None, None
-    kind = Kind.SAME_STRINGS
+    kind = Kind.STRING_AGAIN
     if hands is not None:
         kind = HAND_KINDS[hands.kind]
         mine = [pitch for pitch in strung if pitch in hands.pitches]
@@ -97,7 +94,6 @@ def hands_finding(where: Where, performer: Performer, strung: Sequence[int]) -> 
         if hands.needed:
             needed, available = hands.needed, hands.available
     elif string is not None:
-        kind = Kind.STRING_AGAIN
         note, needed, available = string.pitch, string.needed, string.available
     return replace(
         where.finding(kind, Layer.HANDS, note),

@@ -17,9 +17,8 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Pedal, Position, Spelling
 
 if TYPE_CHECKING:
-    from livepedal.model.hands import HandsFault
+    from livepedal.model.hands import HandsFault, StringFault
     from livepedal.model.load import Load
-    from livepedal.model.repeats import StringFault
     from livepedal.model.tunings import Tuned
 
 
@@ -41,7 +40,7 @@ class Layer(StrEnum):
     """Which part of the instrument or the player a finding is about."""
 
     PEDALS = "pedals"
-    HANDS = "hands"  # the hands, the same string struck again, and hands and feet on the same strings
+    HANDS = "hands"  # the hands, and the same string struck again
     STRINGS = "strings"  # the range of the harp, and its strings without pedals
     LOAD = "load"  # the pedal changes of a passage together
 
@@ -59,7 +58,6 @@ class Kind(StrEnum):
     TOO_FAR = "too-far"  # a hand is too far from where it has to be
     TOO_FAST = "too-fast"  # a hand cannot be placed again so soon
     STRING_AGAIN = "string-again"  # a string would be plucked again too soon
-    SAME_STRINGS = "same-strings"  # feet and hands could each play it, but not on the same strings
     TOO_MUCH = "too-much-at-once"  # more pedal changes on end than the player keeps up
 
 

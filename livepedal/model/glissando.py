@@ -1,19 +1,19 @@
 """Glissandi: one finger drawn over the strings as they are set, at any speed.
 
-A fast run one way over neighbouring strings is a glissando if its notes are the strings in order under *one*
-setting. Every string sounds, so the letters that a chord does not need are set to notes that it has: two
-neighbours at one pitch sound twice, where a keyboard may have played that pitch once (Berlioz, Grand traité,
-p. 90: C♮ E♭ G♭ A♮ from D♯ C♮ B♯ E♭ F♯ G♭ A♮, the only setting; common practice). Seven strings an octave
-cannot be twelve notes, so a chromatic run never is one. There is no smallest speed: the figures only say from
-which speed and length on a run is looked at as one.
+A run over neighbouring strings is a glissando if its notes are the strings in order under *one* setting. Every string
+sounds, so the letters that a chord does not need are set to notes that it has: two neighbours at one pitch sound twice,
+where a keyboard may have played that pitch once (Berlioz, Grand traité, p. 90: C♮ E♭ G♭ A♮ from D♯ C♮ B♯ E♭ F♯ G♭ A♮,
+the only setting; common practice). Seven strings an octave cannot be twelve notes, so a chromatic run never is one. A
+glissando may turn round, and another hand may take it over.
 
-`Runs` hears attack by attack. Each note ends at most one run upwards and one downwards: the longest that it
-continues. A run remembers every way to lie on strings: where it stands, and the positions of the letters it
-went over; a note that no way leads to begins anew. Both hands can be on the way at once, as two runs are kept
-apart by where they are.
+`Runs` hears attack by attack. Each note goes on with at most one run upwards and one downwards: the longest that it
+continues. A run remembers every way to lie on strings: where it stands, and the positions of the letters it went
+over; a note that no way leads to begins anew. Any number of runs can be on the way at once, as they are kept apart by
+where they are; two that are glissandi at once must agree on a setting. Nothing here asks how fast it goes, so the
+same notes are a glissando at every tempo: what comes between two notes of a run is counted in attacks.
 
-`advise` answers the other question: which setting gives exactly these notes, and, where none does, which
-notes are too many.
+`advise` answers the other question: which setting gives exactly these notes, and, where none does, which notes are too
+many.
 """
 
 from __future__ import annotations
@@ -23,9 +23,15 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise, product
 
-from livepedal.harp import GlissandoFigures, HarpString, Instrument, Pedal, Position, Setting
-from livepedal.model.hands import Links
+from livepedal.harp import HarpString, Instrument, Pedal, Position, Setting
 from livepedal.model.readings import UNSET
+from livepedal.music.attacks import WIDEST_STEP
+
+BETWEEN = 2  # attacks from one note of a run to its next, at the most
+SELDOM = 3  # and one attack in between only so seldom: not at every note, as in broken thirds
+AT_ONCE = 2  # notes of a run in one attack: fingers are uneven, and a quicker run passes more in a moment
+UNEVEN = 4  # from one note to the next at the most so many times as long as on average
+LONGEST = 64  # notes remembered of a run that turns round again and again
 
 # The string a run stands on (number), and the position of each pedal, UNSET where it did not come by.
 Way = tuple[int, tuple[int, ...]]
@@ -33,13 +39,19 @@ Way = tuple[int, tuple[int, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Notes one way. pitches: in the order played; start, us: its first and last note (µs); up; ways: how it
-    can lie on strings.
+    """Notes over neighbouring strings. pitches: in the order played, the last ones; notes: how many in all; start,
+    us: its first and last note (µs); first: its first pitch; number: of the attack of its last note; here: how many it
+    has in that; skipped: how often an attack came in between; up; ways: how it can lie on strings.
     """
 
+    first: int
     pitches: tuple[int, ...]
+    notes: int
     start: int
     us: int
+    number: int
+    here: int
+    skipped: int
     up: bool
     ways: frozenset[Way]
 
@@ -55,9 +67,9 @@ class Run:
 class Runs:
     """The runs on their way. `before`: those before the open attack; `after`: with it."""
 
-    def __init__(self, instrument: Instrument, figures: GlissandoFigures) -> None:
-        self.step = figures.step
-        self.notes = figures.notes
+    def __init__(self, instrument: Instrument, notes: int) -> None:
+        """notes: how many make a glissando."""
+        self.notes = notes
         self._sounds = _sounds(instrument)
         self._strings = tuple(
             tuple(
@@ -67,8 +79,10 @@ class Runs:
         )
         self.before: tuple[Run, ...] = ()
         self.after: tuple[Run, ...] = ()
-        self._single_before: tuple[tuple[int, int], ...] = ()  # (pitch, moment) of notes that may begin one
-        self._single: tuple[tuple[int, int], ...] = ()
+        self.number = 0
+        self._single_before: tuple[tuple[int, int, int], ...] = ()  # (pitch, µs, attack) that may begin one
+        self._single: tuple[tuple[int, int, int], ...] = ()
+        self._begun: tuple[Run, ...] = ()
 
     def fork(self) -> Runs:
         """A copy that goes its own way."""
@@ -76,63 +90,83 @@ class Runs:
         copy.__dict__.update(self.__dict__)
         return copy
 
-    def open(self, moment: int) -> None:
-        """A new attack begins at `moment` (µs)."""
-        then = moment - self.step
-        self.before = tuple(run for run in self.after if run.us >= then)
-        self._single_before = tuple(note for note in self._single if note[1] >= then)
+    def open(self) -> None:
+        """A new attack begins."""
+        self.number += 1
+        then = self.number - BETWEEN
+        self.before = tuple([run for run in self.after if run.number >= then])
+        self._single_before = tuple([note for note in self._single if note[2] >= then])
+        self._begun = tuple([self._begin(*note) for note in self._single_before])
 
-    def hear(self, pitches: Sequence[int], moment: int) -> Links:
-        """Hear the attack so far (may be asked again when a note is added); the notes that go on with a
-        glissando, and from where.
-        """
-        found: dict[Run, Run] = {}  # what goes on, and from which
-        links: list[tuple[int, int]] = []
-        for pitch in pitches if self._single_before else ():
-            for up in (True, False):
-                best: Run | None = None
+    def hear(self, pitches: Sequence[int], us: int) -> None:
+        """Hear the attack so far (upwards, at `us` µs); may be asked again when a note is added."""
+        going = list(self.before)
+        for up in (True, False):
+            for pitch in pitches if up else reversed(pitches):
                 past: Run | None = None
-                for run in self.before:
-                    if run.up is up and (best is None or len(run.pitches) >= len(best.pitches)):
-                        longer = self._on(run, pitch, moment)
+                best: Run | None = None
+                first = WIDEST_STEP + 2, 0  # the nearest one goes first, then the longest
+                for run in (*going, *self._begun):
+                    away = pitch - run.pitches[-1] if up else run.pitches[-1] - pitch
+                    if away == 0 and run.number == self.number:
+                        continue  # it ends with this very note
+                    # The same pitch again is the neighbour that doubles it only where nothing else leads there.
+                    place = away or WIDEST_STEP + 1, -run.notes
+                    if 0 <= away <= WIDEST_STEP and place < first:
+                        longer = self._on(run, pitch, us, up)
                         if longer is not None:
-                            best, past = longer, run
-                if best is None or past is None:
-                    for single, then in self._single_before:
-                        best = self._begin(single, then, pitch, moment, up) or best
+                            past, best, first = run, longer, place
+                if past is not None and past.up is up and past in going:
+                    going.remove(past)
                 if best is not None:
-                    found[best] = past or best
-                    if len(best.pitches) >= self.notes:
-                        links.append((pitch, best.pitches[-2]))
-        gone = set(found.values())
-        self.after = (*(run for run in self.before if run not in gone), *found)
-        self._single = (*self._single_before, *((pitch, moment) for pitch in pitches))
-        return tuple(links)
+                    going.append(best)
+        self.after = tuple(going)
+        self._single = (*self._single_before, *[(pitch, us, self.number) for pitch in pitches])
 
-    @property
     def glissandi(self) -> tuple[Run, ...]:
-        """The runs that are long enough to be glissandi, with the open attack."""
-        return tuple(run for run in self.after if len(run.pitches) >= self.notes)
+        """The glissandi that have a note in the open attack, all of them possible at once on one setting."""
+        found: list[Run] = []
+        long = [
+            run
+            for run in self.after
+            if run.number == self.number and run.notes >= self.notes and run.skipped * SELDOM <= run.notes
+        ]
+        for run in sorted(long, key=lambda run: -run.notes):
+            if all(_together(run, other) for other in found):
+                found.append(run)
+        return tuple(found)
 
-    def _begin(self, past: int, then: int, pitch: int, moment: int, up: bool) -> Run | None:
-        if (pitch < past) if up else (pitch > past):
-            return None
+    def _begin(self, pitch: int, us: int, number: int) -> Run:
+        """A note that may begin a run, of either way."""
         ways: set[Way] = set()
-        for string, position in self._strings[past]:
+        for string, position in self._strings[pitch]:
             positions = [UNSET] * 7
             if position != UNSET:
                 positions[_pedal(string)] = position
             ways.add((string, tuple(positions)))
-        return self._on(Run((past,), then, then, up, frozenset(ways)), pitch, moment)
+        return Run(pitch, (pitch,), 1, us, us, number, 1, 0, True, frozenset(ways))
 
-    def _on(self, run: Run, pitch: int, moment: int) -> Run | None:
-        last = run.pitches[-1]
-        if (pitch < last) if run.up else (pitch > last):
+    def _on(self, run: Run, pitch: int, us: int, up: bool) -> Run | None:
+        if run.up is not up and 1 < run.notes < self.notes:
+            return None  # only a glissando turns round
+        notes, start = run.notes, run.start
+        if run.notes > 1:
+            step, gap = (run.us - run.start) / (run.notes - 1), us - run.us
+            if gap > UNEVEN * step > 0:
+                return None  # it was over
+            if run.notes == 2 and step > UNEVEN * gap > 0:
+                notes, start = 1, run.us  # it has only begun
+        here = run.here + 1 if run.number == self.number else 1
+        if here > AT_ONCE:
             return None
+        last = run.pitches[-1]
         low, high = min(pitch, last), max(pitch, last)
-        if any(low < other < high and then > run.us for other, then in self._single_before):
-            return None  # it would leap over a note that was played on the way
-        towards = 1 if run.up else -1
+        for other, _, number in self._single_before:
+            if low < other < high and number > run.number:
+                return None  # it would leap over a note that was played on the way
+            if other == pitch != last and number >= run.number:
+                return None  # that string was struck already: the same again, and no run
+        towards = 1 if up else -1
         ways: set[Way] = set()
         for string, positions in run.ways:
             ways |= self._next(string + towards, pitch, positions)
@@ -141,7 +175,11 @@ class Runs:
                 ways |= self._next(doubling + towards, pitch, set_so)
         if not ways:
             return None
-        return Run((*run.pitches, pitch), run.start, moment, run.up, frozenset(ways))
+        pitches = (*run.pitches[-LONGEST:], pitch)
+        skipped = run.skipped + (self.number - run.number == BETWEEN)
+        return Run(
+            run.first, pitches, notes + 1, start, us, self.number, here, skipped, up, frozenset(ways)
+        )
 
     def _next(self, string: int, pitch: int, positions: tuple[int, ...]) -> set[Way]:
         """The string if it sounds the pitch, or can be set to it, with the positions then."""
@@ -154,6 +192,15 @@ class Runs:
         if positions[pedal] not in (UNSET, position):
             return set()
         return {(string, (*positions[:pedal], position, *positions[pedal + 1 :]))}
+
+
+def _together(one: Run, other: Run) -> bool:
+    """Whether one setting does for both."""
+    return any(
+        all(a == b or UNSET in (a, b) for a, b in zip(mine, theirs, strict=True))
+        for _, mine in one.ways
+        for _, theirs in other.ways
+    )
 
 
 @dataclass(frozen=True, slots=True)

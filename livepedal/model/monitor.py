@@ -9,8 +9,8 @@ late note changes comes again under the same `id`, its `revised` counted up, and
 Three players are tracked side by side, each under two notions of when a string is free (readings.py): six
 trackers of the same code. No reading left under *sliding*: that player cannot play the attack. One under
 sliding but none under *held*: only with an audible pedal change. The verdict of the attack follows
-(findings.grade). The layers are judged apart, and the worst decides: the feet (tracker.py); the hands, and
-what only strings, hands and feet together forbid (performer.py); the strings that the harp has (tunings.py).
+(findings.grade). The layers are judged apart, and the worst decides: the feet (tracker.py); the hands (hands/); the
+strings that the harp has (tunings.py). What is said of the hands is taken back where they turn out to play a figure.
 
 When is a key's string free under *held*? When the key is released, except that a release within `overlap`
 after the latest attack counts as at that attack, since keyboard legato runs over; or when the string has died
@@ -22,13 +22,12 @@ while the key was down can be judged otherwise later.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Pedal, Player, Setting
 from livepedal.model.chords import Chords, Narrowing
-from livepedal.model.entries import Judge, One
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
 from livepedal.model.findings import (
     Finding,
@@ -41,12 +40,11 @@ from livepedal.model.findings import (
     Snapshot,
     Verdict,
     grade,
+    worst,
 )
 from livepedal.model.following import Following
-from livepedal.model.glissando import Runs
-from livepedal.model.joint import Obstacle
+from livepedal.model.hands import Figure, Hands, Share
 from livepedal.model.next_notes import next_notes, table
-from livepedal.model.performer import Performer
 from livepedal.model.readings import FRESH
 from livepedal.model.scale import Scale
 from livepedal.model.tracker import Released, Tracker
@@ -63,10 +61,21 @@ from livepedal.music.events import (
 )
 
 RECENT_FINDINGS = 50
+MOST_DOUBTED = 64  # attacks of one passage that a figure may still excuse
 NOBODY = (Outcome.PLAYS, Outcome.PLAYS, Outcome.PLAYS)
 FINE: Mapping[Layer, tuple[Outcome, Outcome, Outcome]] = dict.fromkeys(Layer, NOBODY)
 EASY = grade(NOBODY)
 ALL_CANNOT = (Outcome.CANNOT, Outcome.CANNOT, Outcome.CANNOT)
+
+
+@dataclass(frozen=True, slots=True)
+class _Doubted:
+    """An attack (µs) that the hands could not play, and that may turn out to belong to a figure. outcomes: by layer."""
+
+    us: int
+    pitches: frozenset[int]
+    outcomes: Mapping[Layer, tuple[Outcome, Outcome, Outcome]]
+    finding: Finding | None
 
 
 class Monitor:
@@ -100,9 +109,10 @@ class Monitor:
         self._window = figures.attack_window
         self._rest = figures.passage_rest
         self._lowest = figures.lowest_note
-        self._whole = Layer.HANDS in self.layers
-        self._scale = Scale(self.players, instrument, figures.ringing, whole=self._whole)
-        self._runs = Runs(instrument, figures.glissando)
+        self._scale = Scale(self.players, figures.ringing)
+        # What is too much at once needs to know who takes what.
+        judged = self.layers & {Layer.HANDS, Layer.LOAD}
+        self._hands = Hands(self.players, instrument, figures.glissando.notes) if judged else None
         self._tunings = Tunings(instrument)
         self._player = 1
         self._choose(player)
@@ -140,6 +150,8 @@ class Monitor:
         self._bounds = 0  # how often some tracker had relaxed its readings before the open attack
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
         self.graded: list[Graded] = []  # the closed attacks that are not easy
+        self._doubted: tuple[_Doubted, ...] = ()
+        self._excused: tuple[Finding, ...] = ()  # withdrawn since the last event
 
     def _choose(self, name: str) -> None:
         for number, player in enumerate(self.players):
@@ -159,9 +171,10 @@ class Monitor:
         """
         if event.us > self.now:
             self.now = event.us
+        found: tuple[Finding, ...] = ()
         match event:
             case NoteOn():
-                return self._note_on(event)
+                found = self._note_on(event)
             case NoteOff():
                 self._key_up(event.us, event.pitch, event.source)
             case AllNotesOff():
@@ -175,15 +188,23 @@ class Monitor:
                 self._close_attack()
                 self._close_passage()
                 self._scale.start(None)
-                self._runs = Runs(self.instrument, self.figures.glissando)
+                if self._hands is not None:
+                    self._hands = Hands(self.players, self.instrument, self.figures.glissando.notes)
                 self._tunings.start()
                 self._afresh()
             case ChoosePlayer():
                 self._choose(event.player)
-        return ()
+        return (*self._taken_back(), *found)
+
+    def _taken_back(self) -> tuple[Finding, ...]:
+        """What was withdrawn since this was asked last."""
+        excused, self._excused = self._excused, ()
+        return excused
 
     def advance(self, us: int) -> None:
-        """Time passes without an event: an attack whose window is over closes, and a passage after its rest."""
+        """Time passes without an event: an attack whose window is over closes, and a passage after its rest. What is
+        withdrawn then is told with the next event.
+        """
         if us > self.now:
             self.now = us
         if self._attack is not None and us - self._attack > self._window:
@@ -192,10 +213,13 @@ class Monitor:
         if self._passage is not None and not self._down and us - self._last_end >= self._rest:
             self._close_passage()
 
-    def finish(self) -> None:
-        """The music is over: the open attack and passage close."""
+    def finish(self) -> tuple[Finding, ...]:
+        """The music is over: the open attack and passage close. Returns what is withdrawn."""
         self._close_attack()
         self._close_passage()
+        if self._hands is not None:
+            self._hands.finish()
+        return self._taken_back()
 
     def _note_on(self, event: NoteOn) -> tuple[Finding, ...]:
         us, pitch = event.us, event.pitch
@@ -222,6 +246,8 @@ class Monitor:
             self._released_before = {}
         self._struck[pitch] = moment
         self._scale.strike(pitch, moment)
+        if self._hands is not None:
+            self._hands.strike(pitch, us)
         self._arrived.append(pitch)
         if us > self._last_end:
             self._last_end = us
@@ -232,8 +258,8 @@ class Monitor:
         if self._passage is not None and not self._down and us - self._last_end >= self._rest:
             self._close_passage()
         self._scale.open(us)
-        if self._whole:
-            self._runs.open(us)
+        if self._hands is not None:
+            self._hands.open(us)
         rested = bool(self._attacks) and not self._down and us - self._last_end >= self.figures.retune
         if rested:
             self._tunings.rest()
@@ -250,6 +276,9 @@ class Monitor:
         moment = self._attack
         if moment is not None:
             self._count()
+            if self._hands is not None:
+                self._hands.close()
+                self._excuse(self._hands)
             self._undecided = self.bounded
             self._bounds = sum(one.bounded for one in self._scale.trackers)
             if self.follow:
@@ -312,16 +341,16 @@ class Monitor:
         if left_out:
             held = tuple(sorted(set(strung) - set(left_out)))
         self._held = held
-        links = self._runs.hear(held, moment) if self._whole else ()
-        all_play = self._scale.judge(Judge(held, ways, moment, links))
-        if all_play and not left_out and not missing:
+        all_play = self._scale.judge(ways, moment)
+        cannot = self._hands.judge(held, moment) if self._hands is not None else (False, False, False)
+        if all_play and not any(cannot) and not left_out and not missing:
             self._outcomes = FINE
             self._follow_passage(moment)
             return self._withdraw(())
         trackers = self._scale.trackers
         outcomes = {
-            Layer.PEDALS: ALL_CANNOT if left_out else _outcomes(trackers, _feet_cannot),
-            Layer.HANDS: _outcomes(trackers, _hands_cannot),
+            Layer.PEDALS: ALL_CANNOT if left_out else _of_feet(trackers),
+            Layer.HANDS: _of_hands(cannot),
             Layer.STRINGS: ALL_CANNOT if missing else NOBODY,
             Layer.LOAD: NOBODY,  # a matter of whole passages (advice/burden.py)
         }
@@ -335,7 +364,7 @@ class Monitor:
                     found.append(
                         pedals_finding(
                             where,
-                            self._tracker(held=where.audible).feet,
+                            self._tracker(held=where.audible),
                             self._chords,
                             self.instrument,
                             strung,
@@ -344,9 +373,9 @@ class Monitor:
                         )
                     )
                 elif layer is Layer.HANDS:
-                    performer = self._tracker(held=where.audible)
-                    assert isinstance(performer, Performer)
-                    found.append(hands_finding(where, performer, [p for p in strung if p in held]))
+                    assert self._hands is not None
+                    faults = self._hands.faults(self._player)
+                    found.append(hands_finding(where, faults, [p for p in strung if p in held]))
                 else:
                     found.append(strings_finding(where, missing[0], self._tunings))
         published = tuple(self._publish(finding) for finding in found)
@@ -359,7 +388,7 @@ class Monitor:
         audible = outcomes[self._player] is Outcome.AUDIBLE
         return Where(self._attack, tuple(sorted(self._arrived)), self.player.name, outcomes, audible)
 
-    def _tracker(self, *, held: bool) -> One:
+    def _tracker(self, *, held: bool) -> Tracker:
         """The chosen player's tracker, with strings held or sliding."""
         return self._scale.trackers[2 * self._player + (0 if held else 1)]
 
@@ -408,6 +437,63 @@ class Monitor:
         verdict, _ = grade(combined)
         if verdict is not Verdict.EASY and self._attack is not None:
             self.graded.append(Graded(self._attack, verdict, combined))
+
+    def _excuse(self, hands: Hands) -> None:
+        """Take back what was said of the hands before the figure that they play was recognised."""
+        assert self._attack is not None
+        cannot = self._outcomes.get(Layer.HANDS, NOBODY)
+        if cannot != NOBODY:
+            one = _Doubted(self._attack, frozenset(self._arrived), self._outcomes, self._slots.get(Layer.HANDS))
+            self._doubted = (*self._doubted[1 - MOST_DOUBTED :], one)
+        if not self._doubted or not hands.here:
+            return
+        since = min(figure.start for figure, _ in hands.here)
+        pitches = {pitch for figure, _ in hands.here for pitch in figure.pitches}
+        beyond = [any(failed[n] for _, failed in hands.here) for n in range(3)]
+        kept: list[_Doubted] = []
+        for one in self._doubted:
+            fault = one.finding.hands if one.finding else None
+            notes = one.pitches if fault is None else fault.pitches
+            was = one.outcomes[Layer.HANDS]
+            a, b, c = (was[n] if beyond[n] else Outcome.PLAYS for n in range(3))
+            now = a, b, c
+            if one.us < since or now == was or not pitches.issuperset(notes):
+                kept.append(one)
+                continue
+            self._recount(one, now)
+            finding = one.finding
+            if finding is not None and now[self._player] is Outcome.PLAYS:
+                self._excused += (replace(finding, revised=finding.revised + 1, withdrawn=True),)
+                if finding in self._findings:
+                    self._findings.remove(finding)
+        self._doubted = tuple(kept)
+
+    def _recount(self, one: _Doubted, now: tuple[Outcome, Outcome, Outcome]) -> None:
+        """Count an attack again that turned out easier for the hands."""
+        whole = {**one.outcomes, Layer.HANDS: now}
+        for number in range(3):
+            was, then = max(layer[number] for layer in one.outcomes.values()), max(o[number] for o in whole.values())
+            for tally, before, after in (
+                (self._tally[Layer.HANDS][number], one.outcomes[Layer.HANDS][number], now[number]),
+                (self._total[number], was, then),
+            ):
+                for outcome, more in ((before, -1), (after, 1)):
+                    if outcome is not Outcome.PLAYS:
+                        tally[0 if outcome is Outcome.CANNOT else 1] += more
+        place = next(n for n in reversed(range(len(self.graded))) if self.graded[n].us == one.us)
+        first, second, third = (max(layer[n] for layer in whole.values()) for n in range(3))
+        combined = first, second, third
+        verdict, _ = grade(combined)
+        self.graded[place : place + 1] = [] if verdict is Verdict.EASY else [Graded(one.us, verdict, combined)]
+        passage = self._passage
+        if passage is not None and passage.start <= one.us:
+            here = [one for one in self.graded if one.us >= passage.start]
+            grades = [grade((a, b, c)) for a, b, c in (one.outcomes for one in here)]
+            self._passage = replace(
+                passage,
+                verdict=worst(verdict for verdict, _ in grades),
+                audible=any(audible for _, audible in grades),
+            )
 
     # -- passages --------------------------------------------------------------------------------------------
 
@@ -476,6 +562,16 @@ class Monitor:
         """The passages so far, the open one last."""
         return tuple(self._passages) if self._passage is None else (*self._passages, self._passage)
 
+    @property
+    def figures_played(self) -> tuple[Figure, ...]:
+        """The figures so far, in order of time; () where hands are not judged."""
+        return () if self._hands is None else self._hands.figures
+
+    @property
+    def shares(self) -> tuple[Share, ...]:
+        """Which hand takes what, as far as it is settled, all once the music is over; () where hands are not judged."""
+        return () if self._hands is None else self._hands.shares
+
     def counts(self, layer: Layer | None = None) -> tuple[PlayerCount, ...]:
         """What each player met so far, in one layer or in all of them together (an attack counts once)."""
         closed = self._total if layer is None else self._tally[layer]
@@ -496,7 +592,7 @@ class Monitor:
         copy = object.__new__(Monitor)
         copy.__dict__.update(self.__dict__)
         copy._scale = self._scale.fork()
-        copy._runs = self._runs.fork()
+        copy._hands = self._hands.fork() if self._hands is not None else None
         copy._tunings = self._tunings.fork()
         copy._gathering = self._gathering.fork()
         copy._down = {pitch: set(sources) for pitch, sources in self._down.items()}
@@ -521,6 +617,7 @@ class Monitor:
         """
         copy = self.fork()
         copy._scale = self._scale.alone(number)
+        copy._hands = self._hands.alone(number) if self._hands is not None else None
         return copy
 
     def snapshot(self) -> Snapshot:
@@ -529,7 +626,7 @@ class Monitor:
         notes = list(self._following.notes)
         if self._attack is not None:
             notes += self._following.spelled(tracker, self._attack, self._arrived)
-        held, sliding = (self._tracker(held=held).feet for held in (True, False))
+        held, sliding = (self._tracker(held=held) for held in (True, False))
         # The next note is one of another attack than the open one.
         soonest = self.now if self._attack is None else max(self.now, self._attack + self._window + 1)
         released = self._released({**self._released_before, **self._released_own})
@@ -558,21 +655,19 @@ class Monitor:
 
     def _shown(self) -> Tracker:
         """The feet that views speak of: the chosen player's, without slides while that is possible."""
-        return self._tracker(held=not self._tracker(held=True).failed).feet
+        return self._tracker(held=not self._tracker(held=True).failed)
 
 
-def _feet_cannot(one: One) -> bool:
-    return one.feet.failed
-
-
-def _hands_cannot(one: One) -> bool:
-    return isinstance(one, Performer) and bool(one.obstacles - {Obstacle.FEET})
-
-
-def _outcomes(trackers: Sequence[One], cannot: Callable[[One], bool]) -> tuple[Outcome, Outcome, Outcome]:
-    """How each player fares, by the tracker with strings held and the one with strings sliding."""
+def _of_feet(trackers: Sequence[Tracker]) -> tuple[Outcome, Outcome, Outcome]:
+    """How each player's feet fare, by the tracker with strings held and the one with strings sliding."""
     one, two, three = (
-        Outcome.CANNOT if cannot(sliding) else Outcome.AUDIBLE if cannot(held) else Outcome.PLAYS
+        Outcome.CANNOT if sliding.failed else Outcome.AUDIBLE if held.failed else Outcome.PLAYS
         for held, sliding in zip(trackers[::2], trackers[1::2], strict=True)
     )
+    return one, two, three
+
+
+def _of_hands(cannot: tuple[bool, bool, bool]) -> tuple[Outcome, Outcome, Outcome]:
+    """How each player's hands fare."""
+    one, two, three = (Outcome.CANNOT if no else Outcome.PLAYS for no in cannot)
     return one, two, three

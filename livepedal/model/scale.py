@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from livepedal.harp import Instrument, Player, Ringing
-from livepedal.model.entries import Judge, One
-from livepedal.model.performer import Performer
+from livepedal.harp import Player, Ringing
+from livepedal.model.chords import Sharing
 from livepedal.model.readings import Letter
 from livepedal.model.tracker import Released, Tracker
 
@@ -23,15 +22,8 @@ class Scale:
 
     __slots__ = ("_asked", "trackers")
 
-    def __init__(
-        self, players: Sequence[Player], instrument: Instrument, ringing: Ringing, *, whole: bool
-    ) -> None:
-        """whole: the players with their hands, not their feet alone."""
-        self._asked: tuple[One, ...] = tuple(
-            Performer(player, instrument, sliding, ringing) if whole else Tracker(player, sliding, ringing)
-            for player in players
-            for sliding in (False, True)
-        )
+    def __init__(self, players: Sequence[Player], ringing: Ringing) -> None:
+        self._asked = tuple(Tracker(player, sliding, ringing) for player in players for sliding in (False, True))
         self.trackers = self._asked
 
     def alone(self, number: int) -> Scale:
@@ -77,11 +69,11 @@ class Scale:
             else:
                 one.release_after(released)
 
-    def judge(self, entry: Judge) -> bool:
-        """Whether every player can play the open attack without a slide; where not, each tracker's `failed` says who
-        cannot.
+    def judge(self, ways: tuple[Sharing, ...], moment: int) -> bool:
+        """Whether every player's feet can play the open attack (its ways: chords.py) without a slide; where not, each
+        tracker's `failed` says whose cannot.
         """
         plays = True
         for one in self._asked:
-            plays = one.hear(entry) and plays
+            plays = one.judge(ways, moment) and plays
         return plays

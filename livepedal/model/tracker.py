@@ -26,16 +26,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from livepedal.harp import Player, Ringing
 from livepedal.model.chords import RIGHT_FIRST_PEDAL, Need, Sharing, Way
 from livepedal.model.free import FreeRule
 from livepedal.model.readings import FRESH, LONG_AGO, MOST_COMPARED, FootRules, Letter, Reading, Readings
 from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes
-
-if TYPE_CHECKING:
-    from livepedal.model.entries import Judge
 
 Pair = tuple[Readings, Readings]
 Covers = Callable[[Reading, Reading, int, int], bool]
@@ -46,18 +42,6 @@ Released = tuple[int, int, int]
 MOST_STEPS = 6_000
 MOST_READINGS = 800
 ROOMY = 4  # so many readings, of all pairs together, are not worth pruning
-
-
-@dataclass(frozen=True, slots=True)
-class Feet:
-    """What a tracker knows between two attacks: its pairs, when each key was struck last, and the last two attacks
-    (µs).
-    """
-
-    after: tuple[Pair, ...]
-    struck: tuple[int, ...]
-    ahead: int
-    latest: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,18 +111,6 @@ class Tracker:
             setattr(copy.rules, name, getattr(self.rules, name))
         copy.rules.struck = copy.struck
         return copy
-
-    @property
-    def known(self) -> Feet:
-        """What is known after the last attack."""
-        return Feet(self.after, tuple(self.struck), self.ahead, self.latest)
-
-    def go_on_from(self, feet: Feet) -> None:
-        """Stand after an attack as another tracker did."""
-        self.before = self.after = feet.after
-        self.struck[:] = feet.struck
-        self.ahead, self.latest = feet.ahead, feet.latest
-        self.failed = False
 
     def strike(self, pitch: int, moment: int) -> None:
         """A key goes down for the attack at `moment`; its earlier strike has been released."""
@@ -224,15 +196,6 @@ class Tracker:
         self.failed = not pairs
         self.after = pairs or self._go_on(ways, moment)
         return not self.failed
-
-    @property
-    def feet(self) -> Tracker:
-        """Itself."""
-        return self
-
-    def hear(self, entry: Judge) -> bool:
-        """As `judge`."""
-        return self.judge(entry.ways, entry.moment)
 
     def attempt(self, before: tuple[Pair, ...], ways: tuple[Sharing, ...], moment: int) -> tuple[Pair, ...]:
         """The pairs after an attack at `moment` from `before`; () where it cannot be played."""
@@ -354,19 +317,6 @@ class Tracker:
                     )
                 kept[number] = (left, right)
         return merge([pair for pair in kept if pair[0] and pair[1]])
-
-
-def covered(worse: tuple[Pair, ...], tracker: Tracker, better: tuple[Pair, ...], moment: int) -> bool:
-    """Whether `better` allows `tracker`'s player whatever `worse` does, from the attack at `moment` on."""
-    rules = tracker.rules
-    return all(
-        any(
-            _all_covered(rules, left, good_left, moment, 0)
-            and _all_covered(rules, right, good_right, moment, RIGHT_FIRST_PEDAL)
-            for good_left, good_right in better
-        )
-        for left, right in worse
-    )
 
 
 def _is_covered(covers: Covers, better: Readings, reading: Reading, moment: int, first: int) -> bool:

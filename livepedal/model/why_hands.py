@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from livepedal.harp import pitch_name
-from livepedal.model.findings import Finding, Layer
-from livepedal.model.hands import HandsFault, HandTrouble
+from livepedal.model.findings import Finding
+from livepedal.model.hands import HandsFault, HandTrouble, StringFault
 from livepedal.model.load import Load
-from livepedal.model.repeats import StringFault
 from livepedal.music.wording import listed
 
 
@@ -18,8 +17,6 @@ def clause(finding: Finding, middle_c: str = "C4") -> str:
         return string_clause(finding.string, middle_c)
     if finding.load is not None:
         return load_clause(finding.load)
-    if finding.layer is Layer.HANDS:
-        return "feet and hands could each play this, but not on the same strings"
     return ""
 
 
@@ -42,6 +39,10 @@ def hands_clause(fault: HandsFault, middle_c: str = "C4") -> str:
             return f"the {hand} must leap {strings} further than it spans for {notes}"
         case HandTrouble.TOO_FAST:
             return f"too fast for the {hand}: it has no time to be placed on {notes}"
+        case HandTrouble.LINE:
+            rate = f"{fault.notes * 1_000_000 / fault.available:.0f} notes a second"
+            most = f"{fault.notes * 1_000_000 / fault.needed:.0f}"
+            return f"{rate} in both hands go on too long: {most} a second can be kept up"
 
 
 def string_clause(fault: StringFault, middle_c: str = "C4") -> str:

@@ -7,8 +7,9 @@ baud, ten bits a byte, three bytes a note; MIDI 1.0.)
 
 A glissando passes twenty to sixty strings a second (from memory), so its notes lie closer together than those of
 many a chord. Once a line one way, by steps such as lie between neighbouring strings, has as many notes as make a
-glissando ([glissando] in the figures), which are more than a hand places, that note and each further one begins an
-attack. What is struck in the very moment in which an attack began is part of it all the same.
+glissando ([glissando] in the figures), which are more than a hand places, no attack holds two notes running of it.
+Several such lines may go at once, in octaves or thirds: their notes of one moment, or nearly, stay together. What is
+struck in the very moment in which an attack began is part of it all the same.
 """
 
 from __future__ import annotations
@@ -25,6 +26,9 @@ WIDEST_STEP = (
     Spelling(HarpString(Pedal.D, 4), Position.SHARP).pitch
     - Spelling(HarpString(Pedal.C, 4), Position.FLAT).pitch
 )
+
+
+MOST_NOTES = 24  # looked back to
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,28 +69,42 @@ class Gathering:
     window: microseconds from the first onset, inclusive; glissando: what makes a line one.
     """
 
-    __slots__ = ("_down", "_first", "_up", "glissando", "window")
+    __slots__ = ("_first", "_notes", "glissando", "window")
 
     def __init__(self, window: int, glissando: GlissandoFigures) -> None:
         self.window = window
         self.glissando = glissando
         self._first: int | None = None
-        # The last note of a line upwards and of one downwards: (pitch, onset, notes so far).
-        self._up = self._down = (0, -glissando.step - 1, 0)
+        # The last notes, earliest first: pitch, onset, and how many notes a line upwards and one downwards have then.
+        self._notes: tuple[tuple[int, int, int, int], ...] = ()
 
     def fork(self) -> Gathering:
         """A copy that goes its own way."""
         copy = Gathering(self.window, self.glissando)
-        copy._first, copy._up, copy._down = self._first, self._up, self._down
+        copy._first, copy._notes = self._first, self._notes
         return copy
 
     def opens(self, us: int, pitch: int) -> bool:
         """Whether a note of this pitch at `us` (µs, never going back) begins an attack."""
-        self._up = self._goes_on(self._up, us, pitch, pitch - self._up[0])
-        self._down = self._goes_on(self._down, us, pitch, self._down[0] - pitch)
-        line = max((one[2] for one in (self._up, self._down) if one[:2] == (pitch, us)), default=0)
+        shortest, longest = self.glissando.least_step, self.glissando.step
+        up = down = 1
+        before_up = before_down = us
+        for last, then, notes_up, notes_down in self._notes:
+            if shortest <= us - then <= longest:
+                way = pitch - last
+                if 0 < way <= WIDEST_STEP and notes_up >= up:
+                    up, before_up = notes_up + 1, then
+                elif 0 < -way <= WIDEST_STEP and notes_down >= down:
+                    down, before_down = notes_down + 1, then
+        self._notes = (
+            *[note for note in self._notes[-MOST_NOTES:] if us - note[1] <= longest],
+            (pitch, us, up, down),
+        )
+        line, before = max((up, before_up), (down, before_down))
         first = self._first
-        if first is not None and us - first <= self.window and (line < self.glissando.notes or us == first):
+        within = first is not None and us - first <= self.window
+        # An attack holds no two notes running of one line.
+        if first is not None and within and (us == first or line < self.glissando.notes or before < first):
             return False
         self._first = us
         return True
@@ -94,15 +112,6 @@ class Gathering:
     def over(self) -> None:
         """The open attack is over, whatever comes next."""
         self._first = None
-
-    def _goes_on(self, line: tuple[int, int, int], us: int, pitch: int, way: int) -> tuple[int, int, int]:
-        """The line with this note, `way` semitones on; as it was where another hand plays it meanwhile, else anew."""
-        _, last, notes = line
-        since, longest = us - last, self.glissando.step
-        if 0 < way <= WIDEST_STEP and self.glissando.least_step <= since <= longest:
-            return pitch, us, notes + 1
-        # One that only just began gives way.
-        return line if notes > 1 and since <= longest else (pitch, us, 1)
 
 
 def gather(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> tuple[Attack, ...]:

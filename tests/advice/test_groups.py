@@ -11,7 +11,7 @@ from livepedal import check_file
 from livepedal.advice.groups import groups_of
 from livepedal.harp import HarpString
 from livepedal.model.findings import Kind, Layer, Passage, Verdict
-from livepedal.model.repeats import StringFault
+from livepedal.model.hands import StringFault
 from tests.views.making import SECOND, finding
 
 RECORDINGS = sorted((Path(__file__).parents[2] / "recordings").glob("*.mid"))

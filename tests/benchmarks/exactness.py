@@ -3,8 +3,7 @@
 A case is one passage, one player and one notion of when a string is free. The judge (tests/judge/cpsat.py)
 solves it twice: up to the first attack that the model cannot play, which must be infeasible, and up to the
 one before, which must be feasible (or, where the model plays it all, the whole passage). The last line says
-how many cases disagree; the exit code is 1 where any does. `--whole`: feet, strings and hands together, against
-their statement in tests/judge/hands.py, on shorter passages.
+how many cases disagree; the exit code is 1 where any does.
 """
 
 from __future__ import annotations
@@ -14,14 +13,10 @@ import random
 import sys
 import time
 
-from livepedal.harp import Ringing
-from tests.hands import sequences, test_judged
-from tests.hands.playing import joint_trouble
-from tests.judge import cpsat, hands, passages
+from tests.judge import cpsat, passages
 from tests.model import playing
 
 NOTIONS: tuple[cpsat.Notion, ...] = ("held", "sliding")
-WHOLE_FEET = (cpsat.Figures(150_000, 195_000, 500_000), cpsat.Figures(60_000, 90_000, 150_000))
 
 
 def disagreement(
@@ -61,40 +56,14 @@ def cases(count: int, seed: int, plain: bool) -> tuple[int, int, list[str]]:
     return done, attacks, wrong
 
 
-def whole_cases(count: int, seed: int) -> tuple[int, int, list[str]]:
-    """The same of whole players."""
-    attacks = 0
-    wrong: list[str] = []
-    for number in range(count):
-        case = 1_000_000 * seed + number
-        rng = random.Random(case)
-        piece = sequences.passage(case, most=7)
-        hand, feet = test_judged.random_hand(rng), rng.choice(WHOLE_FEET)
-        notion: cpsat.Notion = rng.choice(NOTIONS)
-        player = test_judged.player_of(hand, feet)
-        expected = hands.first_unplayable(piece, hand, feet, notion)
-        found = joint_trouble(
-            playing.gathered(piece), player, ringing=Ringing(None), sliding=notion == "sliding"
-        )
-        attacks += len(piece.attacks)
-        if found != expected:
-            wrong.append(f"case {case} ({notion}, {hand}, {feet}): the model {found}, the judge {expected}")
-            print(wrong[-1], flush=True)
-    return count, attacks, wrong
-
-
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--cases", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--plain", action="store_true", help="only the three players' own figures")
-    parser.add_argument("--whole", action="store_true", help="feet, strings and hands together")
     options = parser.parse_args()
     began = time.perf_counter()
-    if options.whole:
-        done, attacks, wrong = whole_cases(options.cases, options.seed)
-    else:
-        done, attacks, wrong = cases(options.cases, options.seed, options.plain)
+    done, attacks, wrong = cases(options.cases, options.seed, options.plain)
     print(f"{attacks} attacks judged in {time.perf_counter() - began:.0f} s")
     print(f"{done} cases, {len(wrong)} disagree")
     return 1 if wrong else 0

@@ -1,22 +1,20 @@
-"""Play gathered attacks through the hands alone, or through feet, strings and hands together, as the monitor
-would.
-"""
+"""Play gathered attacks through the hands alone, as the monitor would."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
-from livepedal.harp import Figures, Instrument, Player, Ringing
-from livepedal.model.chords import Chords
-from livepedal.model.hands import HandsTracker
-from livepedal.model.joint import Joint
-from livepedal.model.performer import Performer
-from livepedal.model.tracker import Released
-from livepedal.music.attacks import Gathered
+from livepedal.harp import Figures, Instrument, Player
+from livepedal.model import Layer, Monitor
+from livepedal.model.findings import Finding, Verdict, keep, worst
+from livepedal.model.hands import Hands
+from livepedal.music.attacks import Gathered, events_of
 
 FIGURES = Figures.builtin()
 HARP = FIGURES.instrument("47")
 RELAXED, WORKING, VIRTUOSO = FIGURES.players
+NEVER = 1 << 30
 
 
 def line(pitches: Sequence[int | tuple[int, ...]], step: int, start: int = 0) -> tuple[Gathered, ...]:
@@ -39,75 +37,49 @@ def merged(*voices: Sequence[Gathered]) -> tuple[Gathered, ...]:
     return tuple(Gathered(us, tuple(sorted(notes.items()))) for us, notes in sorted(found.items()))
 
 
+def played(
+    attacks: Sequence[Gathered], players: Sequence[Player] = FIGURES.players, instrument: Instrument = HARP
+) -> Iterator[Hands]:
+    """The hands after each attack."""
+    hands = Hands(players, instrument, FIGURES.glissando.notes)
+    for attack in attacks:
+        hands.open(attack.us)
+        for pitch, _ in attack.notes:
+            hands.strike(pitch, attack.us)
+        hands.judge(tuple(pitch for pitch, _ in attack.notes), attack.us)
+        yield hands
+        hands.close()
+    hands.finish()
+
+
 def hands_trouble(
     attacks: Sequence[Gathered], player: Player = WORKING, instrument: Instrument = HARP
 ) -> list[int]:
-    """Indices of the attacks that the hands alone cannot play."""
-    tracker = HandsTracker(player, instrument)
-    chords = Chords(instrument)
-    found = []
-    for number, attack in enumerate(attacks):
-        pitches = tuple(pitch for pitch, _ in attack.notes)
-        tracker.open(attack.us)
-        if not tracker.judge(pitches, chords.ways(pitches), attack.us):
-            found.append(number)
-    return found
+    """Indices of the attacks that this player's hands cannot play."""
+    return [n for n, hands in enumerate(played(attacks, (player,) * 3, instrument)) if hands.failed[1]]
 
 
-def joint_outcomes(
-    attacks: Sequence[Gathered],
-    player: Player = WORKING,
-    instrument: Instrument = HARP,
-    ringing: Ringing | None = None,
-    *,
-    sliding: bool = False,
-    always: bool = False,
-) -> Iterator[Performer | Joint]:
-    """The performer after each attack; `always`: the joint search by itself, which watches every string."""
-    ringing = ringing or FIGURES.ringing
-    joint = (Joint if always else Performer)(player, instrument, sliding, ringing)
-    if isinstance(joint, Joint):
-        joint.watch(frozenset(string.number for string in instrument.strings))
-    chords = Chords(instrument)
-    struck: dict[int, int] = {}
-    down: dict[int, int | None] = {}
-    latest = 0
-    for attack in attacks:
-        up: list[Released] = []
-        for pitch, end in sorted(down.items(), key=lambda item: (item[1] is None, item[1] or 0, item[0])):
-            if end is not None and end <= attack.us:
-                up.append((pitch, end, latest if struck[pitch] < latest <= end else end))
-                del down[pitch]
-        if up:
-            joint.release_after(up)
-        joint.open(attack.us)
-        again = [(pitch, attack.us, attack.us) for pitch, _ in attack.notes if pitch in down]
-        if again:
-            joint.release_before(again)
-        for pitch, end in attack.notes:
-            joint.strike(pitch, attack.us)
-            struck[pitch], down[pitch] = attack.us, end
-        latest = attack.us
-        pitches = tuple(pitch for pitch, _ in attack.notes)
-        joint.judge(pitches, chords.ways(pitches), attack.us)
-        yield joint
+def first_trouble(attacks: Sequence[Gathered], instrument: Instrument = HARP) -> tuple[int, int, int]:
+    """For each player the index of the first attack whose hands cannot play it, NEVER where there is none."""
+    found = [NEVER] * 3
+    for number, hands in enumerate(played(attacks, instrument=instrument)):
+        for n, failed in enumerate(hands.failed):
+            if failed and found[n] == NEVER:
+                found[n] = number
+    return found[0], found[1], found[2]
 
 
-def joint_trouble(
-    attacks: Sequence[Gathered],
-    player: Player = WORKING,
-    instrument: Instrument = HARP,
-    ringing: Ringing | None = None,
-    *,
-    sliding: bool = False,
-    always: bool = False,
-) -> int | None:
-    """Index of the first attack that the player cannot play with feet, strings and hands together; None: all
-    can.
-    """
-    for number, joint in enumerate(
-        joint_outcomes(attacks, player, instrument, ringing, sliding=sliding, always=always)
-    ):
-        if joint.failed:
-            return number
-    return None
+def told(attacks: Sequence[Gathered], player: str = "working") -> tuple[Monitor, list[Finding]]:
+    """What a monitor of the hands alone says in the end of attacks that stay as they are gathered."""
+    monitor = Monitor(replace(FIGURES, attack_window=0), HARP, player, only=(Layer.HANDS,))
+    found: dict[int, Finding] = {}
+    for event in events_of(attacks):
+        keep(found, monitor.feed(event))
+    keep(found, monitor.finish())
+    return monitor, list(found.values())
+
+
+def verdict(attacks: Sequence[Gathered]) -> Verdict:
+    """The verdict on the hands."""
+    monitor, _ = told(attacks)
+    return worst(passage.verdict for passage in monitor.passages)

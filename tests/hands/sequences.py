@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from itertools import product
 
 from tests.judge import hands
-from tests.judge.cpsat import Attack, Harp, Note, Passage
+from tests.judge.cpsat import Attack, Note, Passage
 
 _MS = 1_000
 
@@ -60,11 +60,14 @@ def _holdable(pitches: list[int]) -> tuple[int, ...]:
     return tuple(kept)
 
 
-def holds(pitches: list[int], harp: Harp | None = None) -> bool:
+def holds(pitches: list[int]) -> bool:
     """Whether one setting gives all of these pitches."""
-    harp = harp or Harp()
-    for choice in product(*(hands.strings_of(p, harp) for p in pitches)):
+    for choice in product(*(hands.strings_of(pitch) for pitch in pitches)):
         stands: dict[int, int] = {}
-        if all(fixed or stands.setdefault(s % 7, position) == position for s, position, fixed in choice):
+        for string, pitch in zip(choice, pitches, strict=True):
+            position = pitch - (12 * (string // 7 + 1) + hands.NATURAL[string % 7])
+            if string not in hands.FIXED and stands.setdefault(string % 7, position) != position:
+                break
+        else:
             return True
     return False

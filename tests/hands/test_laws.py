@@ -1,156 +1,151 @@
-"""Laws of the hands, and of feet, strings and hands together, on random attacks; each speaks of the first
-unplayable attack.
-
-They hold for attacks without glissandi: a slide has no smallest speed, so there slower, or one note fewer,
-can be worse (a run that is too slow to be a glissando is played finger by finger). "One note fewer" is a law
-of the feet and of the strings. Of the hands it holds but for three rules that tell what a hand does by what
-there is to play, and with these out of the way it is tested here: the right hand may be late only over notes
-of the left, so that to leave one of those out takes time from it; a roll ends at the top, where a chord that
-fits once a note is gone leaves the hand all over it; and a note before a chord lets the hand be placed in two
-goes.
+"""Laws of the hands, on random music and on music in which figures begin and end. They hold by the way the rules are made
+(livepedal/model/hands/placing.py), and speak of the first attack that cannot be played.
 """
 
 from __future__ import annotations
 
 import random
-from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
-from livepedal.harp import Player
-from livepedal.model.chords import Chords
-from livepedal.model.grips import Grips
-from livepedal.model.performer import Performer
+from livepedal.model.hands import Hands
 from livepedal.music.attacks import Gathered, scale
 from tests.model.playing import gathered
 
-from .playing import HARP, RELAXED, VIRTUOSO, WORKING, hands_trouble, joint_outcomes, joint_trouble
+from .playing import FIGURES, NEVER, first_trouble, line, merged, played, told
 from .sequences import passages
 
-PIECES = [gathered(passage) for passage in passages(60, seed=77)]
-NEVER = 1 << 30
+PIECES = [gathered(passage) for passage in passages(120, seed=77)]
 MS = 1_000
 
 
-def first(trouble: list[int] | int | None) -> int:
-    if isinstance(trouble, list):
-        return trouble[0] if trouble else NEVER
-    return NEVER if trouble is None else trouble
-
-
-@pytest.mark.parametrize("number", range(0, len(PIECES), 5))
-def test_slower_is_never_worse(number: int) -> None:
-    for piece in PIECES[number : number + 5]:
-        slow = scale(piece, 2)
-        assert first(hands_trouble(slow)) >= first(hands_trouble(piece))
-        assert first(joint_trouble(slow)) >= first(joint_trouble(piece))
-
-
-@pytest.mark.parametrize("number", range(0, len(PIECES), 5))
-def test_a_quicker_player_is_never_worse(number: int) -> None:
-    for piece in PIECES[number : number + 5]:
-        for slower, quicker in ((RELAXED, WORKING), (WORKING, VIRTUOSO)):
-            assert first(hands_trouble(piece, quicker)) >= first(hands_trouble(piece, slower))
-            assert first(joint_trouble(piece, quicker)) >= first(joint_trouble(piece, slower))
-
-
-@pytest.mark.parametrize("number", range(0, len(PIECES), 5))
-def test_sliding_is_never_worse_than_held(number: int) -> None:
-    for piece in PIECES[number : number + 5]:
-        assert first(joint_trouble(piece, sliding=True)) >= first(joint_trouble(piece))
-
-
-@pytest.mark.parametrize("number", range(0, len(PIECES), 5))
-def test_together_is_never_better_than_each(number: int) -> None:
-    """Feet, strings and hands together fail no later than the hands alone."""
-    for piece in PIECES[number : number + 5]:
-        assert first(joint_trouble(piece)) <= first(hands_trouble(piece))
-
-
-def test_joining_only_where_it_matters_changes_nothing() -> None:
-    """The performer, which joins late and ends early, against the joint search that always runs."""
-    for piece in PIECES[:30]:
-        for player in (WORKING, VIRTUOSO):
-            assert joint_trouble(piece, player) == joint_trouble(piece, player, always=True)
-
-
-def where_strings_decide(
-    rng: random.Random, grips: Grips, chords: Chords, count: int = 7
-) -> tuple[Gathered, ...]:
-    """Music most of whose chords are a grip on some of their strings only, near each other and close in time."""
-    found: list[Gathered] = []
-    now, low = 0, rng.randint(36, 72)
-    gaps = rng.choice(((130, 180), (180, 260, 400), (90, 600)))
-    while len(found) < count:
-        low = min(max(low + rng.randint(-3, 3), 30), 80)
-        chord = tuple(
-            sorted(
-                {low, low + rng.randint(14, 19), *rng.choices(range(low, low + 20), k=rng.choice((0, 1, 2)))}
-            )
-        )
-        ways = chords.ways(chord)
-        if not ways or (len(grips.classes(chord, ways)) == 1 and rng.random() < 0.7):
-            continue
-        ends = [now + rng.choice((20, 100, 300, 900)) * MS for _ in chord]
-        found.append(Gathered(now, tuple(zip(chord, ends, strict=True))))
-        now += rng.choice(gaps) * MS
-    return tuple(found)
-
-
-@pytest.mark.parametrize("seed", range(4))
-def test_joining_where_the_strings_decide_changes_nothing(seed: int) -> None:
-    """As above, where it matters most: the performer plays plainly or joins, and says what the joint search says."""
+def figured(seed: int) -> tuple[Gathered, ...]:
+    """Runs, trills, tremolos and arpeggios one after another, at one pace, with a second voice now and then."""
     rng = random.Random(seed)
-    chords = Chords(HARP)
-    plainly = joined = failed = 0
-    for _ in range(40):
-        feet = rng.choice((WORKING, VIRTUOSO))
-        player = replace(feet, fingers=rng.choice((2, 3, 4)), place=rng.choice((40, 100)) * MS, roll=0)
-        piece = where_strings_decide(rng, Grips(player, HARP), chords)
-        sliding = rng.random() < 0.5
-        pairs = zip(
-            joint_outcomes(piece, player, sliding=sliding),
-            joint_outcomes(piece, player, sliding=sliding, always=True),
-            strict=True,
-        )
-        for one, other in pairs:
-            assert isinstance(one, Performer)
-            plainly += one._plainly is not None
-            joined += one._joint is not None
-            assert one.failed is other.failed
-            if one.failed:
-                failed += 1
-                break
-    assert min(plainly, joined, failed) > 5
+    notes: list[int | tuple[int, ...]] = []
+    while len(notes) < 60:
+        low = rng.choice((48, 55, 60))
+        major = [low + 12 * octave + n for octave in range(3) for n in (0, 2, 4, 5, 7, 9, 11)]
+        kind = rng.randrange(5)
+        if kind == 0:
+            first = rng.randrange(8)
+            notes += major[first : first + rng.randint(4, 10)]
+        elif kind == 1:
+            notes += [low, low + rng.choice((1, 2))] * rng.randint(2, 6)
+        elif kind == 2:
+            notes += [(low, low + 4, low + 7), (low + 12, low + 16)] * rng.randint(2, 5)
+        elif kind == 3:
+            notes += [low + 12 * octave + n for octave in range(2) for n in (0, 4, 7)]
+        else:
+            notes += [
+                (low - 12 + rng.randrange(12), low + rng.randrange(12)) for _ in range(rng.randint(1, 5))
+            ]
+    pace = rng.choice((20, 40, 70, 110)) * MS
+    piece = line(notes, pace)
+    if rng.random() < 0.5:
+        piece = merged(piece, line([30 + rng.randrange(12) for _ in range(15)], 4 * pace))
+    return piece
 
 
-@pytest.mark.parametrize("number", range(0, len(PIECES), 5))
-def test_one_note_fewer_is_never_worse(number: int) -> None:
-    strict = replace(WORKING, roll=0, place_finger=0)
-    for piece in PIECES[number : number + 5]:
-        whole = first(hands_trouble(piece, strict))
-        if whole == NEVER or rolls(piece, strict):
-            continue
-        for attack in range(whole):
-            for note in range(len(piece[attack].notes)):
-                less = thinned(piece, attack, note)
-                # Without an attack of one note the others move up by one.
-                gone = len(piece) - len(less)
-                assert first(hands_trouble(less, strict)) + gone >= whole
+FIGURED = [figured(seed) for seed in range(60)]
 
 
-def rolls(piece: tuple[Gathered, ...], player: Player) -> bool:
-    """Whether two hands cannot take some chord at once."""
-    grips = Grips(player, HARP)
-    chords = Chords(HARP)
-    return any(
-        one.rolled
-        for attack in piece
-        for one in grips.classes(attack.attack.pitches, chords.ways(attack.attack.pitches))
+@pytest.mark.parametrize("number", range(0, len(PIECES), 40))
+def test_slower_is_never_harder(number: int) -> None:
+    failed = 0
+    for piece in (*PIECES[number : number + 15], *FIGURED[number // 2 : number // 2 + 8]):
+        before = (0, 0, 0)
+        for ratio in (Fraction(1, 2), Fraction(3, 4), 1, 2):
+            trouble = first_trouble(scale(piece, ratio))
+            assert all(slow >= quick for slow, quick in zip(trouble, before, strict=True))
+            failed += trouble[1] != NEVER
+            before = trouble
+    assert failed > 5
+
+
+@pytest.mark.parametrize("number", range(0, 24, 8))
+def test_slower_is_never_harder_when_all_is_told(number: int) -> None:
+    # What was said before a figure was recognised is taken back: of what remains there is no more at a slower tempo.
+    for piece in FIGURED[number : number + 8]:
+        first = NEVER
+        for ratio in (2, Fraction(1, 2)):
+            _, found = told(scale(piece, ratio))
+            mine = min((finding.us for finding in found), default=NEVER)
+            place = next((n for n, attack in enumerate(scale(piece, ratio)) if attack.us == mine), NEVER)
+            assert place <= first
+            first = place
+
+
+@pytest.mark.parametrize("number", range(0, len(PIECES), 40))
+def test_a_quicker_player_never_does_worse(number: int) -> None:
+    differ = 0
+    for piece in (*PIECES[number : number + 15], *FIGURED[number // 2 : number // 2 + 8]):
+        relaxed, working, virtuoso = first_trouble(piece)
+        assert relaxed <= working <= virtuoso
+        differ += relaxed < virtuoso
+    assert differ > 2
+
+
+def test_a_chord_that_only_the_longer_reach_takes_at_once_is_no_harder_for_it() -> None:
+    # Found by a judge written from the stated rules: relaxed and working players played it, the virtuoso did not.
+    music = (*line([93], 70 * MS), *line([(31, 74, 86, 91)], 70 * MS, 70 * MS))
+    relaxed, working, virtuoso = first_trouble(music)
+    assert relaxed <= working <= virtuoso
+
+
+def test_unrelated_trouble_a_minute_earlier_changes_no_answer() -> None:
+    # Also found so: a case that is easy alone was unplayable after one string that came too soon.
+    before = line([67] * 8, 30 * MS)
+    for piece in PIECES[:30]:
+        alone = [hands.failed for hands in played(piece)]
+        after = [hands.failed for hands in played((*before, *shifted(piece, 60_000 * MS)))]
+        assert after[len(before) :] == alone
+
+
+def shifted(piece: tuple[Gathered, ...], us: int) -> tuple[Gathered, ...]:
+    return tuple(
+        Gathered(one.us + us, tuple((p, None if end is None else end + us) for p, end in one.notes))
+        for one in piece
     )
 
 
-def thinned(piece: tuple[Gathered, ...], attack: int, note: int) -> tuple[Gathered, ...]:
-    one = piece[attack]
-    notes = one.notes[:note] + one.notes[note + 1 :]
-    return (*piece[:attack], *((Gathered(one.us, notes),) if notes else ()), *piece[attack + 1 :])
+@pytest.mark.parametrize("step", [1, 4, 20])
+def test_eight_notes_broken_quickly_are_no_wider_than_slowly(step: int) -> None:
+    # Also found so: an arpeggio of eight notes 12 strings wide was playable at 20 ms a step, too wide at 1 and 4 ms.
+    notes = (48, 50, 52, 53, 60, 62, 64, 67)
+    assert first_trouble(line(notes, step * MS)) == (NEVER, NEVER, NEVER)
+    assert first_trouble(line([notes], MS)) == (NEVER, NEVER, NEVER)
+
+
+def test_a_string_is_plucked_when_its_note_comes_and_not_when_its_attack_began() -> None:
+    # Also found so: 43 at 0, 67 at 30 and 67 at 66 ms; from the second to the third are 36 ms.
+    hands = Hands(FIGURES.players, FIGURES.instrument("47"), FIGURES.glissando.notes)
+    hands.open(0)
+    hands.strike(43, 0)
+    hands.strike(67, 30 * MS)
+    hands.judge((43, 67), 0)
+    hands.close()
+    hands.open(66 * MS)
+    hands.strike(67, 66 * MS)
+    hands.judge((67,), 66 * MS)
+    assert hands.failed == (True, True, True)
+
+
+def test_a_note_added_to_an_attack_is_judged_from_before_it() -> None:
+    # Note by note or at once: the same.
+    for piece in FIGURED[:10]:
+        one, other = (
+            Hands(FIGURES.players, FIGURES.instrument("47"), FIGURES.glissando.notes) for _ in range(2)
+        )
+        for attack in piece:
+            pitches = attack.attack.pitches
+            for hands, counts in ((one, range(1, len(pitches) + 1)), (other, (len(pitches),))):
+                hands.open(attack.us)
+                for pitch in pitches:
+                    hands.strike(pitch, attack.us)
+                for count in counts:
+                    hands.judge(pitches[:count], attack.us)
+            assert one.parts == other.parts
+            one.close()
+            other.close()

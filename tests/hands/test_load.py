@@ -13,11 +13,9 @@ from livepedal.advice.check import check_file
 from livepedal.harp import LoadFigures
 from livepedal.model.findings import Verdict
 from livepedal.model.load import load
-from livepedal.model.shares import Share, share_out
-from livepedal.music.attacks import Attack
 from tests.advice.making_midi import midi
 
-from .playing import FIGURES, HARP, RELAXED, VIRTUOSO, WORKING, line, merged
+from .playing import FIGURES, RELAXED, VIRTUOSO, WORKING
 
 S = 1_000_000
 MUSIC = Path(__file__).parents[3] / "shared" / "music"
@@ -79,51 +77,3 @@ def test_the_densest_harp_parts_are_not_too_much_and_chromatic_keyboard_music_is
     path = MUSIC / "keyboard" / "mutopia_bachjs_bwv903fan.mid"
     (part,) = check_file(path, only=["load"], tracks=["1", "2"], merge=True).files[0].parts
     assert part.counts[1].too_much
-
-
-def shares_of(*voices: tuple[object, ...]) -> tuple[Share, ...]:
-    return share_out([attack.attack for attack in merged(*voices)], WORKING, HARP)  # type: ignore[arg-type]
-
-
-def test_who_plays_what() -> None:
-    """Bass to the left, melody to the right, and no crossing without need."""
-    bass = line([36, 43, 40, 43] * 2, S // 2)
-    melody = line([72, 74, 76, 77, 79, 77, 76, 74] * 2, S // 4)
-    shares = shares_of(bass, melody)
-    assert len(shares) == 16
-    assert all(share.possible and not share.rolled for share in shares)
-    for share in shares:
-        assert all(pitch < 60 for pitch in share.left)
-        assert all(pitch > 60 for pitch in share.right)
-
-
-def test_an_arpeggio_is_shared_four_and_four() -> None:
-    """Upwards over two octaves at 16 notes a second: each hand gets groups that it can place."""
-    shares = shares_of(line([48, 52, 55, 60, 64, 67, 72, 76], S // 16))
-    hands = ["L" if share.left else "R" for share in shares]
-    assert hands == sorted(hands)
-    assert set(hands) == {"L", "R"}
-
-
-def test_what_cannot_be_played_is_shared_out_all_the_same() -> None:
-    attacks = [Attack(0, (40, 64)), Attack(50_000, (36, 60, 84)), Attack(900_000, (60,))]
-    shares = share_out(attacks, WORKING, HARP)
-    assert [share.possible for share in shares] == [True, False, True]
-    assert sorted(shares[1].left + shares[1].right) == [36, 60, 84]
-
-
-def test_notes_that_no_string_gives_are_left_out() -> None:
-    assert share_out([Attack(0, (10,)), Attack(S, (10, 60))], WORKING, HARP)[0].us == S
-
-
-def test_a_line_alone_is_the_hands_that_it_lies_under() -> None:
-    low, high = (shares_of(line([base + n for n in (0, 2, 4, 5, 7)], S)) for base in (36, 84))
-    assert [share.left for share in low] == [(36,), (38,), (40,), (41,), (43,)]
-    assert [share.right for share in high] == [(84,), (86,), (88,), (89,), (91,)]
-
-
-def test_hands_do_not_cross_without_need() -> None:
-    # Common practice, no source: the left hand, just above, is not left there while the right one plays below it.
-    struck = ((0, (52,)), (130, (40, 42)), (190, (48, 50)), (250, (40,)), (350, (40,)))
-    shares = share_out([Attack(ms * 1000, pitches) for ms, pitches in struck], WORKING, HARP)
-    assert [(share.left, share.right) for share in shares[-3:]] == [((), (48, 50)), ((40,), ()), ((40,), ())]

@@ -336,7 +336,7 @@ WRONG = [
     ("[players.relaxed]\nreach = 21", "players.relaxed.reach", "at most 20"),
     *(
         (f"[players.relaxed]\n{key} = 0", f"players.relaxed.{key}", "at least 1")
-        for key in ("reach", "inner_reach", "rolled_reach", "turn_reach")
+        for key in ("reach", "inner_reach", "rolled_reach")
     ),
     ("[players.relaxed]\nfingers = 0", "players.relaxed.fingers", "at least 1"),
     ("[glissando]\nnotes = 2", "glissando.notes", "at least 3"),

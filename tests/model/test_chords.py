@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from livepedal.harp import Figures, Pedal, Position
 from livepedal.model.chords import MOST_WAYS, Chords, reads
-from livepedal.model.repeats import strings_of
 
 INSTRUMENT = Figures.builtin().instrument("47")
 
@@ -75,10 +74,3 @@ def test_how_spellings_read() -> None:
     assert len(flats) == len(sharps) == len(white) == 1
     assert 0 < max(flats) < max(sharps) < max(white)
     assert reads(Pedal.A, Position.FLAT, 0b101) == 2 * max(flats)  # each note counts
-
-
-def test_strings_of_a_way_are_those_that_sound_its_notes() -> None:
-    for spelling in (one for pitch in range(128) for one in INSTRUMENT.spellings(pitch)):
-        group, index = Chords.group(spelling.pedal)
-        way = ((index, int(spelling.position), 1 << spelling.pitch),)
-        assert strings_of(way, 3 * group) == (spelling.string.number,)

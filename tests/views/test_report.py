@@ -12,9 +12,8 @@ from livepedal.advice.report import Count, FileReport
 from livepedal.harp import HarpString, Pedal, Position
 from livepedal.model.faults import HAND_KINDS
 from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict, worst_first
-from livepedal.model.hands import HandsFault
+from livepedal.model.hands import HandsFault, StringFault
 from livepedal.model.load import Load
-from livepedal.model.repeats import StringFault
 from livepedal.music import Place, TrackInfo
 from livepedal.views import words
 from livepedal.views.lines import Tone, plain_text, rich_text
@@ -150,7 +149,6 @@ def test_every_other_kind_of_finding_has_words_of_its_own() -> None:
             layer=Layer.HANDS,
             string=StringFault(67, HarpString.parse("G4"), 320_000, 190_000, True, ()),
         ),
-        finding(kind=Kind.SAME_STRINGS, layer=Layer.HANDS),
         finding(
             kind=Kind.TOO_MUCH,
             layer=Layer.LOAD,

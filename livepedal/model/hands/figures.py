@@ -1,0 +1,258 @@
+"""Figures: music that a file plays out, and that a harpist reads from a sign or plays as one gesture.
+
+A sequencer plays notation out: a tremolo as many short notes, a glissando as a run. These have limits of their own
+(figures.toml, by player, as the least time from stroke to stroke) and are never hundreds of findings. Recognised are,
+attack by attack:
+- *glissando*: a run over neighbouring strings as they are set (glissando.py), in any number of voices;
+- *tremolo* (bisbigliando): two to eight notes again and again, together or in two groups in turn, that lie within both
+  hands; *trill*: two neighbouring notes in turn. Fingers of both hands take turns;
+- *arpeggio*: six single notes or more that go up or down by chord notes, a fifth in three steps at the least; it may
+  turn round. Each hand places while the other plays.
+All other music may go on beside them.
+
+Nothing here asks how fast it goes: the same notes are the same figure at every tempo, so that slower is never harder
+where a figure begins. Slow ones are simply not told of ([told] in figures.toml).
+
+A figure is recognised when it has gone on for a while. What was said of its first attacks is taken back then
+(monitor.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from livepedal.harp import Instrument, Player, Setting
+from livepedal.model.glissando import Run, Runs
+from livepedal.model.hands.grips import NEVER, Block, Grips
+from livepedal.model.hands.placing import NO_STRAIN, Strains
+
+AGAIN = 3  # times that one group comes again before it is a tremolo
+IN_TURN = 4  # times that one of two groups comes again
+MOST_NOTES = 8  # of a tremolo
+TRILL = 2  # semitones
+BROKEN = 6  # notes of an arpeggio, more than one hand has placed
+LATELY = 8  # notes by which its speed is told
+ROW, FIFTH, OCTAVE = (
+    3,
+    7,
+    12,
+)  # an arpeggio goes over a fifth in three steps, and no step is wider than an octave
+
+
+class FigureKind(StrEnum):
+    """Which figure. The words stand in the JSON."""
+
+    GLISSANDO = "glissando"
+    TREMOLO = "tremolo"
+    TRILL = "trill"
+    ARPEGGIO = "arpeggio"
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One figure. start, end: its first and last stroke (µs); strokes: how many, each a note or notes struck together;
+    pitches: all that it strikes, a glissando's in the order played; settings: those that a glissando can be played in.
+    """
+
+    kind: FigureKind
+    start: int
+    end: int
+    strokes: int
+    pitches: tuple[int, ...]
+    settings: tuple[Setting, ...] = ()
+    first: int = 0  # the pitch that a glissando begins with: voices begin together
+
+    @property
+    def step(self) -> float:
+        """From stroke to stroke, on average (µs)."""
+        return (self.end - self.start) / max(self.strokes - 1, 1)
+
+    @property
+    def per_second(self) -> float:
+        """Strokes a second."""
+        return 1_000_000 / self.step if self.step else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Again:
+    """Groups that come again: those that are due, the next one first; how often they did; since when (µs)."""
+
+    groups: tuple[frozenset[int], ...]
+    times: int
+    start: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Single notes one way by chord notes: the last ones with their moments (µs), latest first; up; how many one way,
+    and in all.
+    """
+
+    notes: tuple[tuple[int, int], ...]
+    up: bool
+    way: int
+    count: int
+    start: int
+    pitches: frozenset[int]
+
+
+Steps = tuple[int, int, int]
+
+
+class Finder:
+    """The figures on their way, for three players (slowest first). `here`: those with a note in the open attack, with
+    the notes of it that belong to them and each player's strain.
+    """
+
+    def __init__(self, players: Sequence[Player], instrument: Instrument, notes: int, grips: Grips) -> None:
+        """notes: how many make a glissando."""
+        self.players = tuple(players)
+        self.instrument = instrument
+        self._notes = notes
+        self._grips = grips
+        self.told: dict[tuple[FigureKind, int, int], Figure] = {}
+        self.start()
+
+    def start(self) -> None:
+        """Nothing was played; what was recognised stays known."""
+        self.runs = Runs(self.instrument, self._notes)
+        self._last: tuple[tuple[frozenset[int], int], ...] = ()  # the last two attacks, latest first
+        self._again: tuple[_Again | None, ...] = (None, None)
+        self._row: _Row | None = None
+        self._next: tuple[frozenset[int], int, tuple[_Again | None, ...], _Row | None] | None = None
+        self.here: tuple[tuple[Figure, frozenset[int], Strains], ...] = ()
+
+    def fork(self) -> Finder:
+        """A copy that goes its own way."""
+        copy = object.__new__(Finder)
+        copy.__dict__.update(self.__dict__)
+        copy.runs = self.runs.fork()
+        copy.told = dict(self.told)
+        return copy
+
+    def open(self) -> None:
+        """A new attack begins."""
+        for figure, _, _ in self.here:
+            self.told[figure.kind, figure.start, figure.first] = figure
+        self.here = ()
+        self.runs.open()
+        if self._next is not None:
+            struck, us, self._again, self._row = self._next
+            self._last = ((struck, us), *self._last[:1])
+            self._next = None
+
+    def hear(self, pitches: Block, us: int) -> tuple[frozenset[int], Strains, Steps]:
+        """Hear the attack so far (upwards, at `us` µs): which of its notes stand in figures, and for each player the
+        strain in the hardest of them, and the least time from stroke to stroke (µs).
+        """
+        struck = frozenset(pitches)
+        self.runs.hear(pitches, us)
+        again = tuple(self._comes_again(number, struck, us) for number in range(2))
+        row = self._goes_on(pitches, us)
+        self._next = struck, us, again, row
+        found: list[tuple[Figure, frozenset[int], Strains]] = []
+        for run in self.runs.glissandi():
+            found.append(self._glissando(run))
+        for number, one in enumerate(again):
+            if one is not None and one.times >= (AGAIN, IN_TURN)[number]:
+                figure = self._tremolo(one, us)
+                # In the midst of a glissando in thirds the same notes come again, too.
+                if figure is not None and not any(figure[1] <= mine for _, mine, _ in found):
+                    found.append(figure)
+        # Chord notes that are the strings in a row are a glissando, as of a diminished seventh (Berlioz, p. 90).
+        if row is not None and row.count >= BROKEN and not found:
+            found.append(self._arpeggio(row, us))
+        self.here = tuple(found)
+        if not found:
+            return frozenset(), NO_STRAIN, (0, 0, 0)
+        notes = frozenset[int]().union(*(mine for _, mine, _ in found))
+        limits = [max(strains[n] for _, _, strains in found) for n in range(3)]
+        steps = [max(_step(figure.kind, player) for figure, _, _ in found) for player in self.players]
+        return notes, (limits[0], limits[1], limits[2]), (steps[0], steps[1], steps[2])
+
+    def _glissando(self, run: Run) -> tuple[Figure, frozenset[int], Strains]:
+        figure = Figure(
+            FigureKind.GLISSANDO, run.start, run.us, run.notes, run.pitches, run.settings, run.first
+        )
+        step = max(figure.step, 1)
+        mine = frozenset(run.pitches[-run.here :])
+        return figure, mine, self._strains(figure.kind, step)
+
+    # -- the same again -----------------------------------------------------------------------------------------------
+
+    def _comes_again(self, number: int, struck: frozenset[int], us: int) -> _Again | None:
+        """Whether this attack repeats the one before it (number 0) or the one before that (1)."""
+        if len(self._last) <= number:
+            return None
+        known = self._again[number]
+        least = 2 - number
+        if known is not None:
+            common = known.groups[0] & struck
+            if len(common) >= least:
+                return _Again((*known.groups[1:], common), known.times + 1, known.start)
+        common = self._last[number][0] & struck
+        if len(common) < least:
+            return None
+        return _Again((*(group for group, _ in self._last[:number]), common), 1, self._last[number][1])
+
+    def _tremolo(self, again: _Again, us: int) -> tuple[Figure, frozenset[int], Strains] | None:
+        notes = tuple(sorted(frozenset().union(*again.groups)))
+        if not 2 <= len(notes) <= MOST_NOTES or len(set(again.groups)) < len(again.groups):
+            return None
+        in_turn = len(again.groups) == 2
+        trill = in_turn and len(notes) == 2 and notes[1] - notes[0] <= TRILL
+        kind = FigureKind.TRILL if trill else FigureKind.TREMOLO
+        figure = Figure(kind, again.start, us, again.times + len(again.groups), notes)
+        step = max(figure.step, 1)
+        divisions = self._grips.divisions(notes)
+        strains = self._strains(kind, step)
+        reached = [
+            any(not one.left_again[number] and not one.right_again[number] for one in divisions)
+            for number in range(3)
+        ]
+        one, two, three = (s if r else float(NEVER) for s, r in zip(strains, reached, strict=True))
+        return figure, again.groups[-1], (one, two, three)
+
+    def _strains(self, kind: FigureKind, step: float) -> Strains:
+        one, two, three = (_step(kind, player) / step for player in self.players)
+        return one, two, three
+
+    # -- arpeggios ----------------------------------------------------------------------------------------------------
+
+    def _goes_on(self, pitches: Block, us: int) -> _Row | None:
+        if len(pitches) != 1:
+            return None
+        pitch = pitches[0]
+        row = self._row
+        if row is None:
+            return _Row(((pitch, us),), True, 1, 1, us, frozenset(pitches))
+        last, then = row.notes[0]
+        up = pitch > last
+        notes = ((pitch, us), *row.notes[:LATELY])
+        if pitch == last or abs(pitch - last) > OCTAVE:
+            return _Row(((pitch, us),), True, 1, 1, us, frozenset(pitches))
+        if row.way == 1 or up is row.up:
+            way = row.way + 1
+            if way <= ROW or abs(pitch - notes[ROW][0]) >= FIFTH:
+                return _Row(notes, up, way, row.count + 1, row.start, row.pitches | {pitch})
+        elif row.way > ROW:
+            return _Row(notes, up, 2, row.count + 1, row.start, row.pitches | {pitch})
+        return _Row(((pitch, us), (last, then)), up, 2, 2, then, frozenset((pitch, last)))
+
+    def _arpeggio(self, row: _Row, us: int) -> tuple[Figure, frozenset[int], Strains]:
+        figure = Figure(FigureKind.ARPEGGIO, row.start, us, row.count, tuple(sorted(row.pitches)))
+        # As fast as it goes now, not over all of it.
+        step = max((us - row.notes[-1][1]) / (len(row.notes) - 1), 1)
+        return figure, frozenset((row.notes[0][0],)), self._strains(figure.kind, step)
+
+
+def _step(kind: FigureKind, player: Player) -> int:
+    """The player's least time from stroke to stroke (µs)."""
+    return {
+        FigureKind.GLISSANDO: player.glissando,
+        FigureKind.TREMOLO: player.tremolo,
+        FigureKind.TRILL: player.trill,
+        FigureKind.ARPEGGIO: player.arpeggio,
+    }[kind]

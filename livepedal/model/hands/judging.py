@@ -1,0 +1,140 @@
+"""Three players' hands, attack by attack: placing.py, pace.py and figures.py put together.
+
+What is compared is always time needed against time there was (a *strain*), and a player can play an attack whose
+strains are all within `MARGIN`. Judged are
+- each hand (placing.py), less what its figures allow;
+- both hands' strokes together (pace.Line);
+- each string (pace.Strings), unless its note stands in a figure.
+
+The work of an attack is bounded whatever is played: so many histories times so many ways to share a chord out, and so
+many runs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from livepedal.harp import Instrument, Player
+from livepedal.model.hands.figures import Figure, Finder
+from livepedal.model.hands.pace import Line, StringFault, Strings
+from livepedal.model.hands.placing import MARGIN, NO_STRAIN, HandsFault, Placing, Share, Strains
+
+Failed = tuple[bool, bool, bool]
+NOBODY: Failed = (False, False, False)
+
+
+class Hands:
+    """The hands of three players (slowest first). `failed`: which of them cannot play the open attack."""
+
+    def __init__(self, players: Sequence[Player], instrument: Instrument, notes: int) -> None:
+        """notes: how many make a glissando."""
+        self._placing = Placing(players, instrument)
+        self._line = Line(players)
+        self._strings = Strings(players, instrument)
+        self._finder = Finder(players, instrument, notes, self._placing.grips)
+        self._alone: int | None = None
+        self.start()
+
+    def start(self) -> None:
+        """Hands free, nothing plucked."""
+        for part in (self._placing, self._line, self._strings, self._finder):
+            part.start()
+        self.failed = NOBODY
+        self._pitches: tuple[int, ...] = ()
+        self._us = 0
+        self._parts: tuple[Strains, Strains, Strains] = (NO_STRAIN, NO_STRAIN, NO_STRAIN)
+
+    def fork(self) -> Hands:
+        """A copy that goes its own way."""
+        copy = object.__new__(Hands)
+        copy.__dict__.update(self.__dict__)
+        copy._placing, copy._line = self._placing.fork(), self._line.fork()
+        copy._strings, copy._finder = self._strings.fork(), self._finder.fork()
+        return copy
+
+    def alone(self, number: int) -> Hands:
+        """A copy in which whatever is asked of any player is answered for this one (0: the slowest)."""
+        copy = self.fork()
+        copy._alone = number
+        return copy
+
+    # -- what is fed --------------------------------------------------------------------------------------------------
+
+    def open(self, us: int) -> None:
+        """A new attack begins (µs)."""
+        self._placing.open(us)
+        for part in (self._line, self._strings, self._finder):
+            part.open()
+
+    def strike(self, pitch: int, us: int) -> None:
+        """A note of the open attack is struck (µs)."""
+        self._strings.strike(pitch, us)
+
+    def judge(self, pitches: tuple[int, ...], us: int) -> Failed:
+        """Who cannot play the open attack (pitches upwards, each once, all with a string; at `us` µs); may be asked
+        again when a note is added.
+        """
+        figure, limits, steps = self._finder.hear(pitches, us)
+        hands = self._placing.judge(pitches, us, figure, limits) if pitches else NO_STRAIN
+        whole = bool(figure) and figure.issuperset(pitches)
+        since = min((figure.start for figure, _, _ in self._finder.here), default=us)
+        line = self._line.judge(pitches, us, steps if whole else None, since)
+        strings = self._strings.judge(figure)
+        self._parts = hands, line, strings
+        self._pitches, self._us = pitches, us
+        one, two, three = [max(a, b, c) > MARGIN for a, b, c in zip(hands, line, strings, strict=True)]
+        if self._alone is not None:
+            one = two = three = (one, two, three)[self._alone]
+        self.failed = one, two, three
+        return self.failed
+
+    def close(self) -> None:
+        """The open attack is over."""
+        self._placing.close()
+
+    def finish(self) -> None:
+        """The music is over."""
+        self._placing.finish()
+
+    # -- what is told -------------------------------------------------------------------------------------------------
+
+    @property
+    def strains(self) -> Strains:
+        """Each player's strain in the open attack, the greatest of all rules."""
+        one, two, three = map(max, *self._parts)
+        return one, two, three
+
+    @property
+    def parts(self) -> tuple[Strains, Strains, Strains]:
+        """The same rule by rule: the hands, the line, the strings."""
+        return self._parts
+
+    @property
+    def here(self) -> tuple[tuple[Figure, Failed], ...]:
+        """The figures that the open attack belongs to, and for whom they are too fast or out of reach."""
+        found = []
+        for figure, _, strains in self._finder.here:
+            one, two, three = [strain > MARGIN for strain in strains]
+            found.append((figure, (one, two, three)))
+        return tuple(found)
+
+    @property
+    def figures(self) -> tuple[Figure, ...]:
+        """All figures so far, in order of time."""
+        told = dict(self._finder.told)
+        told.update({(figure.kind, figure.start, figure.first): figure for figure, _, _ in self._finder.here})
+        return tuple(sorted(told.values(), key=lambda figure: (figure.start, figure.first)))
+
+    @property
+    def shares(self) -> tuple[Share, ...]:
+        """Who took what, as far as it is settled."""
+        return tuple(self._placing.shares)
+
+    def faults(self, number: int) -> tuple[HandsFault | None, StringFault | None]:
+        """Why a player (0: the slowest) cannot play the open attack: what is furthest off."""
+        hands, line, strings = (strains[number] for strains in self._parts)
+        if strings > max(hands, line):
+            return None, self._strings.fault(number)
+        if line > hands:
+            return self._line.fault(self._pitches, self._us, number), None
+        return self._placing.fault(self._pitches, self._us, number), None

@@ -1,0 +1,228 @@
+"""How many strokes a second: one line in both hands, and one string again and again.
+
+*A line.* Hands that take turns can have eight notes placed beforehand, four each, and these go off at any speed. What
+goes on has a limit though neither hand alone is pressed: the last eight attacks must have taken `line` each, `turn`
+more where a single note turns the line back (broken thirds), and twice that where several notes are struck at once
+(thirds or octaves by two hands; common practice, no source). What stands in a figure takes what its figure does.
+
+*The same string.* A finger must be on its string before it plucks, and that stops what sounds; so one string is slow to
+repeat, while one pitch on *two* strings goes twice as fast (common practice; Berlioz, Grand traité, p. 88: eight B♭ on
+one string are ungainly, on B♭ and A♯ in turn easy; Goss, harp stomping notes). No rate in numbers was found.
+- `restrike`: from one pluck of a string to its next. Two hands or two fingers take turns, so a single repeat goes fast;
+- `repeat`: the average over a stretch, that is the last `STRETCH` plucks.
+
+Approximation: which string a note is played on is not asked. A pitch is taken to be on one string, or on both of its
+own where one setting holds them together with every note that was struck since the pluck that counts then. D, G and A
+natural have no second string. That C♮ and C♯ share one string is left to the feet, who need longer for that than any
+string.
+
+What is compared is time needed against time there was, as in placing.py, so slower is never harder and a quicker player
+never does worse.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from livepedal.harp import HarpString, Instrument, Player, Position, Spelling
+from livepedal.model.hands.placing import NO_STRAIN, HandsFault, HandTrouble, Strains
+
+PLACED = 8  # notes of two hands placed beforehand
+STRETCH = 4
+AROUND = 24  # attacks that are remembered
+
+
+@dataclass(frozen=True, slots=True)
+class StringFault:
+    """A string that would have to be plucked again too soon.
+
+    pitch: the note; string: its string; needed, available: µs, since the last pluck or, with `often`, over a stretch of
+    plucks; others: the other strings that give the note.
+    """
+
+    pitch: int
+    string: HarpString
+    needed: int
+    available: int
+    often: bool
+    others: tuple[Spelling, ...]
+
+
+class Line:
+    """The strokes of both hands together. `before`: the last attacks before the open one, latest first: when (µs),
+    its note if it is one (else -1), and what each player needs for it.
+    """
+
+    def __init__(self, players: Sequence[Player]) -> None:
+        self.players = tuple(players)
+        self.start()
+
+    def start(self) -> None:
+        """Nothing was played."""
+        self.before: tuple[tuple[int, int, list[int]], ...] = ()
+        self.after: tuple[tuple[int, int, list[int]], ...] = ()
+        self.way_before = self.way = 0
+
+    def fork(self) -> Line:
+        """A copy that goes its own way."""
+        copy = object.__new__(Line)
+        copy.__dict__.update(self.__dict__)
+        return copy
+
+    def open(self) -> None:
+        """A new attack begins."""
+        self.before, self.way_before = self.after, self.way
+
+    def judge(self, pitches: Sequence[int], us: int, steps: Sequence[int] | None, since: int) -> Strains:
+        """The strain on each player of the open attack (µs). steps: what it takes each where it all stands in
+        figures.
+        """
+        more = 2
+        self.way = 0
+        if len(pitches) == 1:
+            last = self.before[0][1] if self.before else -1
+            if last >= 0:
+                self.way = (pitches[0] > last) - (pitches[0] < last)
+            more = int(self.way * self.way_before < 0)
+        each = [player.line + more * player.turn for player in self.players]
+        if steps is not None:
+            each = list(map(min, each, steps))
+        note = pitches[0] if len(pitches) == 1 else -1
+        before = self.before
+        if steps is not None:
+            before = tuple([(t, n, list(map(min, e, steps)) if t >= since else e) for t, n, e in before])
+        self.after = ((us, note, each), *before[: PLACED - 1])
+        if len(before) < PLACED:
+            return NO_STRAIN
+        available = self._available(us)
+        one, two, three = (sum(attack[2][n] for attack in self.after) / available for n in range(3))
+        return one, two, three
+
+    def _available(self, us: int) -> int:
+        return max(us - self.before[-1][0], 1)
+
+    def fault(self, pitches: tuple[int, ...], us: int, number: int) -> HandsFault:
+        """Why the player of this number cannot play the open attack."""
+        needed = sum(attack[2][number] for attack in self.after)
+        return HandsFault(HandTrouble.LINE, False, pitches, needed, self._available(us), 0, PLACED)
+
+
+class Strings:
+    """The strings that were plucked lately, by the notes that they gave."""
+
+    def __init__(self, players: Sequence[Player], instrument: Instrument) -> None:
+        self.players = tuple(players)
+        self._spellings = tuple(instrument.spellings(pitch) for pitch in range(128))
+        self.start()
+
+    def start(self) -> None:
+        """Nothing was played."""
+        self._plucks: dict[int, tuple[int, ...]] = {}  # by pitch (µs), latest first, before the open attack
+        # When the last attacks were (µs), and their pitch classes (bit masks), latest first
+        self._around: tuple[tuple[int, int], ...] = ()
+        self._us = 0
+        self._open: dict[int, int] = {}  # those of the open attack
+        self.worst = NO_STRAIN
+        self._worst_pitch = 0
+        self._figure: frozenset[int] = frozenset()
+
+    def fork(self) -> Strings:
+        """A copy that goes its own way."""
+        copy = object.__new__(Strings)
+        copy.__dict__.update(self.__dict__)
+        copy._plucks, copy._open = dict(self._plucks), dict(self._open)
+        return copy
+
+    def open(self) -> None:
+        """A new attack begins."""
+        for pitch, us in self._open.items():
+            if pitch in self._figure:
+                self._plucks.pop(pitch, None)  # a figure is over with its last note
+            self._plucks[pitch] = (us, *self._plucks.get(pitch, ())[: 2 * STRETCH - 3])
+        if self._open:
+            self._around = ((self._us, _mask(self._open)), *self._around[: AROUND - 1])
+        self._open = {}
+
+    def strike(self, pitch: int, us: int) -> None:
+        """A note of the open attack is plucked (µs)."""
+        self._open[pitch] = self._us = us
+
+    def judge(self, figure: frozenset[int]) -> Strains:
+        """The strain on each player of the open attack, less what stands in figures."""
+        self._figure = figure
+        worst = NO_STRAIN
+        for pitch in self._open:
+            if pitch in self._plucks and pitch not in figure:
+                one, two, three = (
+                    max(need / gap for need, gap, _ in self._needs(pitch, p)) for p in self.players
+                )
+                if two >= worst[1]:
+                    self._worst_pitch = pitch
+                worst = max(one, worst[0]), max(two, worst[1]), max(three, worst[2])
+        self.worst = worst
+        return worst
+
+    def _needs(self, pitch: int, player: Player) -> list[tuple[int, int, bool]]:
+        """(needed, available, whether over a stretch), µs, of one note of the open attack."""
+        us, plucks = self._open[pitch], self._plucks[pitch]
+        found = [(0, 1, False)]
+        for needed, back in ((player.restrike, 1), ((STRETCH - 1) * player.repeat, STRETCH - 1)):
+            if len(plucks) < back:
+                break
+            available = max(us - plucks[back - 1], 1)
+            # On two strings in turn, each of them had twice as many plucks ago its last.
+            if needed > available and self._doubled(pitch, plucks[: 2 * back][-1]):
+                if len(plucks) < 2 * back:
+                    continue
+                available = max(us - plucks[2 * back - 1], 1)
+            found.append((needed, available, back > 1))
+        return found
+
+    def _doubled(self, pitch: int, since: int) -> bool:
+        """Whether a setting holds both strings of a pitch with all that was struck since then (µs)."""
+        if len(self._spellings[pitch]) < 2:
+            return False
+        mask = _mask(self._open)
+        for us, one in self._around:
+            if us >= since:
+                mask |= one
+        return doubled(pitch % 12, mask)
+
+    def fault(self, number: int) -> StringFault:
+        """Why the player of this number cannot play the open attack."""
+        pitch = self._worst_pitch
+        needed, available, often = max(self._needs(pitch, self.players[number]), key=lambda n: n[0] / n[1])
+        first, *others = self._spellings[pitch]
+        return StringFault(pitch, first.string, needed, available, often, tuple(others))
+
+
+def _mask(pitches: Sequence[int] | dict[int, int]) -> int:
+    mask = 0
+    for pitch in pitches:
+        mask |= 1 << pitch % 12
+    return mask
+
+
+@cache
+def doubled(pitch_class: int, mask: int) -> bool:
+    """Whether one setting has two letters on a pitch class and every other one of `mask` (bit 0 is C) on some
+    letter.
+    """
+    naturals = (2, 0, 11, 4, 5, 7, 9)  # D C B E F G A
+    on = [n for n, natural in enumerate(naturals) if any((natural + p) % 12 == pitch_class for p in Position)]
+    if len(on) < 2:
+        return False
+
+    def hold(classes: tuple[int, ...], free: frozenset[int]) -> bool:
+        if not classes:
+            return True
+        return any(
+            hold(classes[1:], free - {letter})
+            for letter in free
+            if any((naturals[letter] + position) % 12 == classes[0] for position in Position)
+        )
+
+    rest = tuple(one for one in range(12) if mask >> one & 1 and one != pitch_class)
+    return hold(rest, frozenset(range(7)) - frozenset(on[:2]))
