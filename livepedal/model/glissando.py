@@ -177,9 +177,7 @@ class Runs:
             return None
         pitches = (*run.pitches[-LONGEST:], pitch)
         skipped = run.skipped + (self.number - run.number == BETWEEN)
-        return Run(
-            run.first, pitches, notes + 1, start, us, self.number, here, skipped, up, frozenset(ways)
-        )
+        return Run(run.first, pitches, notes + 1, start, us, self.number, here, skipped, up, frozenset(ways))
 
     def _next(self, string: int, pitch: int, positions: tuple[int, ...]) -> set[Way]:
         """The string if it sounds the pitch, or can be set to it, with the positions then."""
