@@ -19,12 +19,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, NamedTuple
 
-from livepedal.advice.ordinary import ordinary, strings
 from livepedal.advice.values import seconds
 from livepedal.harp import Instrument, Pedal, Player, Position, Ringing
 from livepedal.model.chords import Narrowing
 from livepedal.model.free import FreeRule
 from livepedal.music.attacks import Gathered
+from livepedal.music.ordinary import ordinary, strings
 from livepedal.music.pedal_words import PedalMark
 from livepedal.music.timemap import TimeMap
 
