@@ -443,7 +443,9 @@ class Monitor:
         assert self._attack is not None
         cannot = self._outcomes.get(Layer.HANDS, NOBODY)
         if cannot != NOBODY:
-            one = _Doubted(self._attack, frozenset(self._arrived), self._outcomes, self._slots.get(Layer.HANDS))
+            one = _Doubted(
+                self._attack, frozenset(self._arrived), self._outcomes, self._slots.get(Layer.HANDS)
+            )
             self._doubted = (*self._doubted[1 - MOST_DOUBTED :], one)
         if not self._doubted or not hands.here:
             return
@@ -472,7 +474,10 @@ class Monitor:
         """Count an attack again that turned out easier for the hands."""
         whole = {**one.outcomes, Layer.HANDS: now}
         for number in range(3):
-            was, then = max(layer[number] for layer in one.outcomes.values()), max(o[number] for o in whole.values())
+            was, then = (
+                max(layer[number] for layer in one.outcomes.values()),
+                max(o[number] for o in whole.values()),
+            )
             for tally, before, after in (
                 (self._tally[Layer.HANDS][number], one.outcomes[Layer.HANDS][number], now[number]),
                 (self._total[number], was, then),
@@ -484,7 +489,9 @@ class Monitor:
         first, second, third = (max(layer[n] for layer in whole.values()) for n in range(3))
         combined = first, second, third
         verdict, _ = grade(combined)
-        self.graded[place : place + 1] = [] if verdict is Verdict.EASY else [Graded(one.us, verdict, combined)]
+        self.graded[place : place + 1] = (
+            [] if verdict is Verdict.EASY else [Graded(one.us, verdict, combined)]
+        )
         passage = self._passage
         if passage is not None and passage.start <= one.us:
             here = [one for one in self.graded if one.us >= passage.start]
