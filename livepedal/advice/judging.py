@@ -95,9 +95,14 @@ def judge_part(
             " (probably keyswitches of a sample library)."
         )
     if monitor.bounded:
+        whose = ", ".join(
+            f"{counted(number, 'attack')} for the {player.name} player"
+            for number, player in zip(monitor.undecided, monitor.players, strict=True)
+            if number
+        )
         remarks.append(
-            f"{counted(monitor.bounded, 'attack')} not decided: there are more ways to play"
-            f" {'it' if monitor.bounded == 1 else 'them'} than are looked at. That counts as no fault."
+            f"Not decided: {whose}. There are more ways to play {'it' if monitor.bounded == 1 else 'them'} than are"
+            " looked at. That counts as no fault."
         )
     onsets = onsets_of(events, figures) if hands else ()
     played = monitor.figures_played

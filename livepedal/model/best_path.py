@@ -137,12 +137,12 @@ class Search:
     # -- whole paths ---------------------------------------------------------------------------------------------------
 
     def quick(self, first: State, far: bool = True) -> State:
-        """The end of a cheap path. far: whether to go back at hard places."""
+        """The end of a cheap path. far: whether to go back far at hard places."""
         state, number = first, 0
         while number < len(self.music.moments):
             (after,) = self.step([state], number, 1)
             better = None
-            for spared, back, most in LOOKS if far else ():
+            for spared, back, most in LOOKS if far else LOOKS[:1]:
                 # What it costs here may be spared by what was done before.
                 if better is None and after.least - state.least >= spared:
                     begin, calm = self._calm(state, number, back)

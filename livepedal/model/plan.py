@@ -116,14 +116,14 @@ class Planner:
             music = Music(attacks, self.chords, self.ringing, asked)
         search = Search(music, self.player, self.relaxed)
         first = search.first(start, start_us)
-        best = search.quick(first)
+        best = search.quick(first, thorough)
         if AUDIBLE <= best.least < IMPOSSIBLE:
             moves = self._due(best, music, search, start, start_us)
             feet = [[due for due in moves if due.foot is foot] for foot in Foot]
             if not all(set(mine) == set(in_order(mine)[0]) for mine in feet):
                 # It resorted to slides that leave too little room: once more, minding what they need.
                 search.slides = True
-                best = search.quick(first)
+                best = search.quick(first, thorough)
         if best.least // CHANGE <= first.least // CHANGE:
             search.bounded = 0  # nothing can be cheaper, whatever the timing
         elif thorough and len(attacks) <= SHORT:
@@ -214,9 +214,9 @@ class Planner:
             changes,
             tuple(music.moments),
             tuple(spellings),
-            unplayable=sum(
-                bool(out) or not all(move.possible for move in (*step.left_moves, *step.right_moves))
-                for out, step in zip(music.left_out, _steps_of(best), strict=True)
+            unplayable=len(
+                {attack.us for attack, out in zip(music.attacks, music.left_out, strict=True) if out}
+                | {change.attack_us for change in changes if not change.possible}
             ),
             audible=sum(change.audible for change in changes),
             tight=sum(change.tight for change in changes if change.possible),

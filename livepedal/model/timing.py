@@ -137,11 +137,11 @@ class Timing:
         feet: list[list[_Placed]] = []
         for foot in Foot:
             mine = [due for due in moves if due.foot is foot]
-            able, _ = in_order(mine)
-            kept = {(due.move, due.attack) for due in able}
+            able = self._with_others(in_order(mine)[0], mine)
+            kept = {(due.move.pedal, due.attack) for due in able}
             # What there is no time for is put where it would have to be, but not before its string is done with.
             for due in mine:
-                if (due.move, due.attack) not in kept:
+                if (due.move.pedal, due.attack) not in kept:
                     at = min(max(due.window[0], due.struck), due.attack)
                     changes.append(self._change(due, at, None, False))
             feet.append(self._placed(able))
@@ -152,6 +152,23 @@ class Timing:
                 changes.append(self._change(one.due, one.at, last, True))
                 last = one.at
         return tuple(sorted(changes, key=lambda change: (change.us, change.pedal)))
+
+    @staticmethod
+    def _with_others(able: list[Due], mine: Sequence[Due]) -> list[Due]:
+        """These moves, and those that the search gave up with their attack as far as there is room for them: quietly,
+        else as best they can.
+        """
+        for due in mine:
+            if due.move.possible:
+                continue
+            latest, slid, cycle = due.widest
+            move = due.move._replace(possible=True)
+            for window in ((latest, due.held, cycle), (latest, slid, cycle)):
+                more, _ = in_order([*able, replace(due, move=move, window=window)])
+                if len(more) > len(able):
+                    able = more
+                    break
+        return able
 
     def _placed(self, able: Sequence[Due]) -> list[_Placed]:
         # The latest start of each that leaves those after it their own.
