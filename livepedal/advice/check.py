@@ -129,6 +129,7 @@ def check_file(
             layers=layers,
             step=step,
             asked=asked,
+            keys=song.keys,
             chords=chords,
             pedalling=pedalling,
         )
@@ -198,7 +199,7 @@ def check_file(
         judged = [
             replace(
                 report,
-                sheet=sheet_of(report, part, song.keys, figures, instrument, setting=setting, given=given),
+                sheet=sheet_of(report, part, figures, instrument, setting=setting, given=given),
             )
             for part, report, given in zip(parts, judged, laid, strict=True)
         ]

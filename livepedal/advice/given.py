@@ -20,21 +20,21 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from livepedal.advice.ordinary import (
-    alteration,
-    class_of,
-    fifth_of,
-    name,
-    octave,
-    ordinary,
-    strings,
-)
 from livepedal.errors import LivepedalError
 from livepedal.harp import Key, Pedal, Position, octave_shift
 from livepedal.model.chords import Narrowing
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.model.plan import Plan
 from livepedal.music.attacks import Gathered
+from livepedal.music.ordinary import (
+    alteration,
+    class_of,
+    fifth_of,
+    name,
+    octave,
+    strings,
+    written,
+)
 from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import TimeMap, printed_number
 from livepedal.music.wording import counted
@@ -437,22 +437,7 @@ def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: 
             f"{clean(file, 500)}: has no key signature, so --as-written has nothing to go by; say how it"
             " is written with --spell."
         )
-    fifths: list[int] = []
-    for number, key in enumerate(keys):
-        start = None if number == 0 else key.us
-        end = keys[number + 1].us if number + 1 < len(keys) else None
-        pitches = [
-            pitch
-            for attack in attacks
-            if (start is None or attack.us >= start) and (end is None or attack.us < end)
-            for pitch, _ in attack.notes
-        ]
-        own = {class_of(fifth): fifth for fifth in range(key.fifths - 1, key.fifths + 6)}
-        fifths += [
-            own.get(pitch % 12, fifth)
-            for pitch, fifth in zip(pitches, ordinary(pitches, key.fifths), strict=True)
-        ]
-    return tuple(fifths)
+    return written(attacks, keys)
 
 
 @dataclass(frozen=True, slots=True)

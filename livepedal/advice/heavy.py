@@ -15,7 +15,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from livepedal.advice.burden import burdens_of
-from livepedal.advice.judging import beat_in, plan_for_all
+from livepedal.advice.judging import beats_of, plan_for_all
 from livepedal.advice.stretch import WRITTEN, Stretch
 from livepedal.advice.tempo import HALF, STEP, PlayerTempo, fastest
 from livepedal.advice.trial import Trial
@@ -74,7 +74,7 @@ class Heavy:
             trial.player.name,
             setting,
             monitor.troubles,
-            None if self.time_map is None else beat_in(self.time_map, stretch),
+            None if self.time_map is None else beats_of(self.time_map, stretch),
             wanted=number,
             thorough=not quick,
             start_us=trial.begin_us,

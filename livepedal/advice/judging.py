@@ -4,22 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from livepedal.advice.asides import as_the_pedals_stand, asides_of, setting_for_glissandi, told
 from livepedal.advice.burden import burden_finding, burdens_of
 from livepedal.advice.report import Count, LayerCount, PartReport
 from livepedal.advice.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.best_path import BROKEN, HEARD, QUICK
 from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
 from livepedal.model.monitor import Monitor
-from livepedal.model.plan import BeatIn, Plan, Planner
+from livepedal.model.plan import Plan, Planner
 from livepedal.model.prepared import Music
 from livepedal.music.attacks import Attack, Gathered, gather, gather_held
+from livepedal.music.beats import Beats
 from livepedal.music.events import Event, NoteOn, SetPedals
-from livepedal.music.song import Part
+from livepedal.music.ordinary import written
+from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import counted
 
@@ -37,12 +37,14 @@ def judge_part(
     layers: tuple[Layer, ...] = (),
     step: Callable[[int], None] = lambda count: None,
     asked: Mapping[int, Narrowing] | None = None,
+    keys: Sequence[KeySignature] = (),
     chords: Chords | None = None,
     pedalling: bool = True,
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
-    asked: how attacks are to be spelled, by their moment (µs); chords: those of the instrument, as far as
+    asked: how attacks are to be spelled, by their moment (µs); keys: the key signatures of the file, which say how
+    it is written; chords: those of the instrument, as far as
     they were worked out before; pedalling: whether a plan is wanted, even where no layer needs it.
     """
     chords = chords or Chords(instrument)
@@ -51,7 +53,7 @@ def judge_part(
     hands = Layer.HANDS in judged
     pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
     attacks = attacks_of(events, figures)
-    music = Music(attacks, chords, figures.ringing, asked)
+    music = Music(attacks, chords, figures.ringing, asked, written(attacks, keys))
     monitor = Monitor(figures, instrument, player, judged, asked=asked, chords=chords)
     findings: dict[int, Finding] = {}
     if setting is not None:
@@ -70,7 +72,7 @@ def judge_part(
             player,
             setting,
             monitor.troubles,
-            beat_in(part.time_map),
+            beats_of(part.time_map),
             music=music,
             start_us=part.begin_us,
             others=Layer.LOAD in judged,
@@ -93,9 +95,14 @@ def judge_part(
             " (probably keyswitches of a sample library)."
         )
     if monitor.bounded:
+        whose = ", ".join(
+            f"{counted(number, 'attack')} for the {player.name} player"
+            for number, player in zip(monitor.undecided, monitor.players, strict=True)
+            if number
+        )
         remarks.append(
-            f"{counted(monitor.bounded, 'attack')} not decided: there are more ways to play"
-            f" {'it' if monitor.bounded == 1 else 'them'} than are looked at. That counts as no fault."
+            f"Not decided: {whose}. There are more ways to play {'it' if monitor.bounded == 1 else 'them'} than are"
+            " looked at. That counts as no fault."
         )
     onsets = onsets_of(events, figures) if hands else ()
     played = monitor.figures_played
@@ -133,6 +140,7 @@ def judge_part(
         loads=tuple(burden.loads[number] for burden in burdens),
         tuned=monitor.tuned,
         music=attacks,
+        written=tuple(music.written),
         graded=tuple(monitor.graded),
     )
 
@@ -200,7 +208,7 @@ def plan_for_all(
     player: str,
     setting: Setting | None,
     troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
-    beat_in: BeatIn | None = None,
+    beats: Beats | None = None,
     music: Music | None = None,
     wanted: int | None = None,
     thorough: bool = True,
@@ -231,12 +239,6 @@ def plan_for_all(
         if not serves:
             plans.append(NO_PLAN)
             continue
-        expected = {}
-        for moment, outcomes in troubles:
-            worst_here = outcomes[number]
-            expected[moment] = (
-                BROKEN if worst_here is Outcome.CANNOT else HEARD if worst_here is Outcome.AUDIBLE else QUICK
-            )
         planner = Planner(one, players[0], instrument, figures.ringing)
         # It is the chosen player's, or will do for them.
         own = number == chosen or (number < chosen and all(at_ease[number:chosen]))
@@ -245,8 +247,7 @@ def plan_for_all(
                 attacks,
                 setting,
                 start_us,
-                expected=expected,
-                beat_in=beat_in,
+                beats=beats,
                 thorough=thorough and (others or own),
                 music=music,
             )
@@ -254,22 +255,9 @@ def plan_for_all(
     return plans[0], plans[1], plans[2]
 
 
-def beat_in(time_map: TimeMap, stretch: Stretch = AS_WRITTEN) -> BeatIn:
-    """Finds the last beat within a span of time (µs), else the last half, third, quarter or eighth of a beat.
-
-    stretch: the tempo that it is played at.
-    """
-
-    def find(low: int, high: int) -> int | None:
-        place = time_map.place(stretch.back(high))
-        for parts in (1, 2, 3, 4, 6, 8, 12):
-            beat = 1 + Fraction(int((place.beat - 1) * parts), parts)
-            us = stretch.at(time_map.us_of_bar(place.bar, beat))
-            if low <= us <= high:
-                return us
-        return None
-
-    return find
+def beats_of(time_map: TimeMap, stretch: Stretch = AS_WRITTEN) -> Beats:
+    """The beats of music that is played at another tempo. stretch: which one."""
+    return Beats(time_map, stretch.at, stretch.back)
 
 
 def _batches(events: Sequence[Event], size: int) -> Iterator[Sequence[Event]]:

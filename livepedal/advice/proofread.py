@@ -19,12 +19,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, NamedTuple
 
-from livepedal.advice.ordinary import ordinary, strings
 from livepedal.advice.values import seconds
 from livepedal.harp import Instrument, Pedal, Player, Position, Ringing
 from livepedal.model.chords import Narrowing
 from livepedal.model.free import FreeRule
 from livepedal.music.attacks import Gathered
+from livepedal.music.ordinary import ordinary, strings
 from livepedal.music.pedal_words import PedalMark
 from livepedal.music.timemap import TimeMap
 
@@ -153,7 +153,7 @@ def proofread(
     """Follow the marks through the music. asked: the strings that the notes are printed on, as for a judgement; key:
     fifths of the key signature, by which other notes are written.
     """
-    uses = _uses(marks, attacks, asked, key, instrument, FreeRule.held(player, ringing))
+    uses, others = _uses(marks, attacks, asked, key, instrument, FreeRule.held(player, ringing))
     faults: list[Fault] = []
     changes: list[_Change] = []
     for pedal in Pedal:
@@ -163,7 +163,7 @@ def proofread(
             for one, position in mark.stands
             if one is pedal
         ]
-        letter = _Letter(pedal, sets, uses[pedal], time_map)
+        letter = _Letter(pedal, sets, uses[pedal], others[pedal], time_map)
         faults += letter.faults
         changes += letter.changes
     late = {(fault.us, fault.pedal) for fault in faults if fault.slip in (Slip.LATE, Slip.EARLY)}
@@ -182,18 +182,24 @@ def _uses(
     key: int | None,
     instrument: Instrument,
     rule: FreeRule,
-) -> dict[Pedal, list[_Use]]:
-    """The notes by letter. A note of a MIDI file is on the string that stands right, else where it is ordinarily
-    written.
+) -> tuple[dict[Pedal, list[_Use]], dict[Pedal, list[_Set]]]:
+    """The notes by letter, and the notes that might be on a letter but are taken to be on another.
+
+    A note of a MIDI file is on a string that stands right, of two on the one that was set last (but not at this very
+    moment), else where it is ordinarily written.
     """
     uses: dict[Pedal, list[_Use]] = {pedal: [] for pedal in Pedal}
+    others: dict[Pedal, list[_Set]] = {pedal: [] for pedal in Pedal}
     stands: dict[Pedal, Position] = {}
+    since: dict[Pedal, int] = {}
     onsets = [attack.us for attack in attacks]
     fifths = iter(ordinary([pitch for attack in attacks for pitch, _ in attack.notes], key))
     waiting = list(reversed(marks))
     for attack in attacks:
         while waiting and waiting[-1].us <= attack.us:
-            stands |= dict(waiting.pop().stands)
+            mark = waiting.pop()
+            stands |= dict(mark.stands)
+            since |= dict.fromkeys(dict(mark.stands), mark.us)
         narrowed = dict(asked.get(attack.us, ()))
         for pitch, released in attack.notes:
             spellings = instrument.spellings(pitch)
@@ -206,27 +212,40 @@ def _uses(
                 options = [option for option in options if option in wanted] or options
             if not options:
                 continue
-            pedal, position = next(
-                (option for option in options if stands.get(option[0]) is option[1]),
-                next((option for option in options if option in strings(usual)), options[0]),
+            right = [option for option in options if stands.get(option[0]) is option[1]]
+            pedal, position = max(
+                right,
+                key=lambda option: (since.get(option[0], 0) < attack.us, since.get(option[0], 0)),
+                default=next((option for option in options if option in strings(usual)), options[0]),
             )
             stands[pedal] = position
+            for other, there in options:
+                if other is not pedal:
+                    others[other].append(_Set(attack.us, there, whole=False))
             latest = onsets[bisect_right(onsets, released) - 1] if released is not None else attack.us
             uses[pedal].append(
                 _Use(attack.us, rule.free(pitch, attack.us, released, latest), position, pitch)
             )
-    return uses
+    return uses, others
 
 
 class _Letter:
     """One letter, followed through its notes and marks."""
 
-    def __init__(self, pedal: Pedal, sets: Sequence[_Set], uses: Sequence[_Use], time_map: TimeMap) -> None:
+    def __init__(
+        self,
+        pedal: Pedal,
+        sets: Sequence[_Set],
+        uses: Sequence[_Use],
+        others: Sequence[_Set],
+        time_map: TimeMap,
+    ) -> None:
         self.pedal = pedal
         self.faults: list[Fault] = []
         self.changes: list[_Change] = []
         self._sets = sets
         self._uses = uses
+        self._others = others
         self._place = time_map.place
         self._stands: Position | None = None
         self._since: int | None = None
@@ -259,6 +278,10 @@ class _Letter:
         found = bisect_right(self._uses, mark.us - 1, key=lambda use: use.us)
         by = self._uses[found].us if found < len(self._uses) else None
         played = by is not None and (after is None or by < after.us)
+        perhaps = any(
+            one.position is mark.position and mark.us <= one.us and (after is None or one.us < after.us)
+            for one in self._others
+        )
         if number in self._made_up:
             self._since = mark.us
             return
@@ -274,7 +297,7 @@ class _Letter:
         if not mark.whole and before is mark.position:
             self._fault(Slip.NEEDLESS, mark.us, mark.position, other=before, other_us=since)
             return
-        if not mark.whole and not played:
+        if not mark.whole and not (played or perhaps):
             self._fault(Slip.NEEDLESS, mark.us, mark.position, other_us=None if after is None else after.us)
             return
         if before is not None and before is not mark.position:

@@ -40,6 +40,7 @@ from livepedal.advice.tempo import HALF, PlayerTempo, fastest, part_tempos, temp
 from livepedal.advice.trial import Trial
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.findings import Finding, Layer, Passage
+from livepedal.model.glissando import advise as nearest_setting
 from livepedal.model.load import Load
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
@@ -367,7 +368,14 @@ class _One:
         """All of them, cheapest first."""
         place = self.place
         moments = tuple(self.trial.attacks[n].us for n in place.troubles)
-        remedies = [*self.starts(), *self.rest(), *self.tempo(), *self.notes(), *self.second()]
+        remedies = [
+            *self.starts(),
+            *self.glissando(),
+            *self.rest(),
+            *self.tempo(),
+            *self.notes(),
+            *self.second(),
+        ]
         remedies.sort(key=lambda remedy: remedy.cost)
         hard = None
         if all(remedy.kind is not RemedyKind.TEMPO for remedy in remedies):
@@ -384,6 +392,56 @@ class _One:
             setting = setting_for(trial, 0, self.until, asked)
             if setting is not None:
                 yield Remedy(RemedyKind.SETTING, 0, 0, Fraction(0), setting=setting, asked=asked)
+
+    def glissando(self) -> Iterator[Remedy]:
+        """A quick single line one way as a glissando that begins and ends on the same notes: without those that the
+        nearest setting does not have (common practice, no source).
+        """
+        line = self._line()
+        pitches = [self.trial.attacks[number].notes[0][0] for number in line]
+        if len(line) <= self.trial.figures.glissando.notes:
+            return
+        advice = nearest_setting(pitches, keep=(pitches[0], pitches[-1]))
+        gone = {
+            (number, pitch): None
+            for number, pitch in zip(line, pitches, strict=True)
+            if pitch % 12 in advice.left_out
+        }
+        if not gone or 2 * len(gone) >= len(line):
+            return
+        first = self.place.first
+        if (
+            self.trial.first_trouble(self.forks[first], first, self.until, gone, since=self.place.since)
+            is None
+        ):
+            start, end = self.trial.attacks[line[0]].us, self.trial.attacks[line[-1]].us
+            notes = self._changed(gone)
+            yield Remedy(
+                RemedyKind.GLISSANDO, start, end, Fraction(1, 2), setting=advice.setting, notes=notes
+            )
+
+    def _line(self) -> list[int]:
+        """The attacks of the quick single line one way that the first trouble lies in; few where it lies in none."""
+        attacks, step = self.trial.attacks, self.trial.figures.glissando.step
+        at = self.place.troubles[0]
+
+        def way(number: int) -> int:
+            """From the attack before: 1 up, -1 down, 0 where no such line goes on."""
+            if not max(self.place.first, self.place.since) < number < len(attacks):
+                return 0
+            before, here = attacks[number - 1], attacks[number]
+            if len(before.notes) > 1 or len(here.notes) > 1 or here.us - before.us > step:
+                return 0
+            rise = here.notes[0][0] - before.notes[0][0]
+            return (rise > 0) - (rise < 0)
+
+        up = way(at) or way(at + 1)
+        first, last = at, at
+        while up and way(first) == up:
+            first -= 1
+        while up and way(last + 1) == up:
+            last += 1
+        return list(range(first, last + 1)) if up else []
 
     def tempo(self) -> Iterator[Remedy]:
         """The fastest tempo for the place, the rest in tempo."""

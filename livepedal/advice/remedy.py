@@ -18,6 +18,7 @@ class RemedyKind(StrEnum):
 
     SETTING = "setting"  # another setting at the start
     SPELLING = "spelling"  # another spelling than the one that was asked for
+    GLISSANDO = "glissando"  # a quick line as a glissando, without the notes that its setting has not
     REST = "rest"  # a longer rest before the passage
     TEMPO = "tempo"
     OCTAVE = "octave"  # notes an octave away

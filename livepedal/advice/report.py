@@ -16,7 +16,8 @@ from livepedal.advice.values import seconds, setting_dict
 from livepedal.harp import Instrument, Player, Spelling, pitch_name
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
 from livepedal.model.load import Load
-from livepedal.model.plan import PedalChange, Plan
+from livepedal.model.plan import Plan
+from livepedal.model.timing import PedalChange
 from livepedal.model.tunings import Tuned
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
@@ -102,6 +103,7 @@ class PartReport:
     advice: PartAdvice | None = None
     sheet: Sheet | None = None
     music: tuple[Gathered, ...] = field(default=(), repr=False)
+    written: tuple[int, ...] = field(default=(), repr=False)
     graded: tuple[Graded, ...] = field(default=(), repr=False)
     begin: int = 0
 

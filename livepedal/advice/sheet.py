@@ -16,28 +16,34 @@ changes.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from enum import Enum
 from itertools import groupby
 from typing import Any
 
 from livepedal.advice.given import Cost, Given, Wish, lay_fifths
-from livepedal.advice.judging import attacks_of, beat_in, judge_part
-from livepedal.advice.ordinary import alteration, in_key, key_name, letter, name, octave, ordinary
+from livepedal.advice.judging import attacks_of, beats_of, judge_part
 from livepedal.advice.report import PartReport
 from livepedal.advice.values import seconds, setting_dict
 from livepedal.harp import Figures, Instrument, Setting, Spelling
 from livepedal.model.chords import Narrowing
 from livepedal.model.findings import Layer
-from livepedal.model.plan import PedalChange, Plan, Planner
+from livepedal.model.plan import Plan, Planner
+from livepedal.model.prepared import Music
+from livepedal.model.timing import PedalChange
 from livepedal.music.attacks import Gathered
+from livepedal.music.ordinary import alteration, in_key, key_name, letter, name, octave, strings
 from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import Place
 
 NEW_KEY = 6  # notes outside a key that are put up with before a new one begins (ours, no source)
 MOST_KEYS = 6  # stretches whose key is tried otherwise one by one; beyond that only all together
 MOST_PLANNED = 4_000  # attacks; longer parts get no proposals of keys, which take several plans
+AROUND = 30  # attacks before and after a place that are planned with it, to see why it is spelled so
+FAR_BEFORE = 10_000_000  # µs before, when the pedals were set
 FARTHEST = 8  # fifths of the keys looked for: F♭ major to G♯ major, one beyond what signatures can show
 SHARPEST, FLATTEST = 4, -5  # from these on a key is tried twelve fifths away: E as F♭, D♭ as C♯
 
@@ -98,17 +104,30 @@ class Standing:
     setting: Setting
 
 
+class Reason(Enum):
+    """Why a note has another name than the ordinary one: what that name would bring."""
+
+    UNPLAYABLE = "an attack that cannot be played"
+    AUDIBLE = "an audible change"
+    CROSSED = "crossed strings"
+    TIGHT = "a tight change"
+    ASKED = "another spelling than asked for"
+    AROUND = "another name than the notes around it have"
+
+
 @dataclass(frozen=True, slots=True)
 class Departure:
     """Notes that the harp plays under another name in some bars: (ordinary name, harp's name, how many).
 
-    doubles: those of the ordinary names that have a double sharp or flat, which no pedal makes.
+    doubles: those of the ordinary names that have a double sharp or flat, which no pedal makes. reason: what the
+    others save; None where there are no others.
     """
 
     first_bar: int
     last_bar: int
     names: tuple[tuple[str, str, int], ...]
     doubles: tuple[str, ...]
+    reason: Reason | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,15 +224,14 @@ def make_sheet(
     given = None if spelling is None else spelling.laid(part, attacks, keys, figures.attack_window, file)
     asked = None if given is None else given.asked
     report = judge_part(
-        part, figures, instrument, player, setting=setting, layers=layers, step=step, asked=asked
+        part, figures, instrument, player, setting=setting, layers=layers, step=step, asked=asked, keys=keys
     )
-    return sheet_of(report, part, keys, figures, instrument, setting=setting, given=given)
+    return sheet_of(report, part, figures, instrument, setting=setting, given=given)
 
 
 def sheet_of(
     report: PartReport,
     part: Part,
-    keys: Sequence[KeySignature],
     figures: Figures,
     instrument: Instrument,
     *,
@@ -224,8 +242,7 @@ def sheet_of(
     laid out on its notes; without one, another written key is looked for.
     """
     attacks = attacks_of(part.events, figures)
-    key = keys[0].fifths if keys and any(signature.fifths for signature in keys) else None
-    written = ordinary([pitch for attack in attacks for pitch, _ in attack.notes], key)
+    written = report.written
     window = figures.attack_window
     bar_of = [part.time_map.place(attack.us + window).bar for attack in attacks]
     listed = _attacks(attacks, report.plan, written, part)
@@ -235,7 +252,7 @@ def sheet_of(
         report,
         _bars(listed, bar_of, report.plan, part),
         _standings(part, report.plan),
-        _departures(listed, bar_of),
+        _departures(listed, bar_of, report, figures, instrument, given),
         _cost_of(report.plan),
         plain,
         proposal,
@@ -281,15 +298,19 @@ def _standings(part: Part, plan: Plan) -> tuple[Standing, ...]:
     found = []
     for mark in part.time_map.marks:
         us = part.time_map.us(mark.tick)
-        setting = plan.setting
-        for change in plan.changes:
-            if change.us < us:
-                setting = setting.replace(change.pedal, change.goal)
+        setting = plan.setting_at(us)
         found.append(Standing(mark.text, part.time_map.place(us).bar, setting))
     return tuple(found)
 
 
-def _departures(listed: Sequence[SheetAttack], bar_of: Sequence[int]) -> tuple[Departure, ...]:
+def _departures(
+    listed: Sequence[SheetAttack],
+    bar_of: Sequence[int],
+    report: PartReport,
+    figures: Figures,
+    instrument: Instrument,
+    given: Given | None,
+) -> tuple[Departure, ...]:
     """Bars in a row whose departures do not contradict one another, drawn together."""
     by_bar: dict[int, Counter[tuple[int, str]]] = {}
     for attack, bar in zip(listed, bar_of, strict=True):
@@ -314,9 +335,60 @@ def _departures(listed: Sequence[SheetAttack], bar_of: Sequence[int]) -> tuple[D
             last,
             tuple((name(fifth), harp, count) for (fifth, harp), count in sorted(counter.items())),
             tuple(sorted({name(fifth) for fifth, _ in counter if abs(alteration(fifth)) > 1})),
+            None
+            if all(abs(alteration(fifth)) > 1 for fifth, _ in counter)
+            else Reason.ASKED
+            if given is not None
+            else _reason(
+                bisect_left(bar_of, first), bisect_right(bar_of, last), listed, report, figures, instrument
+            ),
         )
         for first, last, counter in found
     )
+
+
+def _reason(
+    start: int,
+    end: int,
+    listed: Sequence[SheetAttack],
+    report: PartReport,
+    figures: Figures,
+    instrument: Instrument,
+) -> Reason:
+    """What the ordinary names would bring in the attacks from `start` to before `end`: the same planned with them, with
+    some of the music around.
+    """
+    low, high = max(0, start - AROUND), min(len(listed), end + AROUND)
+    before = sum(len(attack.notes) for attack in listed[:low])
+    count = sum(len(attack.notes) for attack in listed[low:high])
+    attacks = report.music[low:high]
+    setting = report.plan.setting_at(attacks[0].us)
+    planner = Planner(
+        figures.player(report.player), figures.scale(report.player)[0], instrument, figures.ringing
+    )
+    own = {
+        attack.us: tuple(
+            (note.pitch, strings(note.written)) for note in attack.notes if abs(alteration(note.written)) < 2
+        )
+        for attack in listed[start:end]
+    }
+    plans = [
+        planner.plan(
+            attacks,
+            setting,
+            attacks[0].us - FAR_BEFORE,
+            music=Music(
+                attacks, planner.chords, figures.ringing, asked, report.written[before : before + count]
+            ),
+        )
+        for asked in (None, own)
+    ]
+    for reason, (free, bound) in zip(
+        Reason, zip(*[plan.minded for plan in plans], strict=True), strict=False
+    ):
+        if bound != free:
+            return reason
+    return Reason.AROUND
 
 
 def _cost_of(plan: Plan) -> Cost:
@@ -399,7 +471,7 @@ class _Writer:
             planner.plan(
                 self.attacks,
                 self.setting,
-                beat_in=beat_in(self.part.time_map),
+                beats=beats_of(self.part.time_map),
                 asked=self._asked(rewritings),
             )
         )

@@ -16,8 +16,8 @@ from fractions import Fraction
 
 from livepedal.advice.report import PartReport
 from livepedal.harp import Foot, Pedal, Player, Ringing
-from livepedal.model.plan import PedalChange
 from livepedal.model.prepared import free_times
+from livepedal.model.timing import PedalChange
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ def gaps_of(part: PartReport, player: Player, ringing: Ringing) -> Iterator[Gap]
             notches = abs(change.goal - change.start)
             yield Gap(change.attack_us - max(since), player.leads[notches], change)
         before = last.get(change.foot)
-        if before is not None:
+        if before is not None and before.possible:
             yield Gap(change.us - before.us, player.cycle, change, before)
         last[change.foot] = change
 

@@ -59,11 +59,17 @@ class Teller:
                 return self._tempo(remedy)
             case RemedyKind.OCTAVE:
                 return self._octave(remedy.notes)
+            case RemedyKind.GLISSANDO:
+                return self._glissando(remedy)
             case RemedyKind.OMIT:
                 return f"leave out {self.notes(remedy.notes)}"
             case RemedyKind.SECOND_HARP:
                 assert remedy.second is not None
                 return self._second(remedy.second)
+
+    def _glissando(self, remedy: Remedy) -> str:
+        names = dict.fromkeys(pitch_name(60 + note.pitch % 12)[:-1] for note in remedy.notes)
+        return f"{self.bars(remedy.start, remedy.end)} as a glissando: set {remedy.setting}, without {' '.join(names)}"
 
     def _start(self, remedy: Remedy) -> str:
         assert remedy.setting is not None

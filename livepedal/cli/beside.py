@@ -141,6 +141,8 @@ class Page:
         data = page.to_bytes(
             report, asked.player, asked.instrument, asked.figures.ringing, asked.middle_c, asked.sheet, score
         )
+        if score is not None and not asked.sheet and b'class="notation"' not in data:
+            self.told += "\nIts notation could not be engraved, so the page has the timeline alone."
         self._file.write(data)
 
     def _score(self) -> bytes | None:

@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from livepedal.advice.asides import asides_of, setting_for_glissandi
 from livepedal.advice.burden import burden_finding, burdens_of
-from livepedal.advice.judging import attacks_of, beat_in, onsets_of, plan_for_all
+from livepedal.advice.judging import attacks_of, beats_of, onsets_of, plan_for_all
 from livepedal.advice.remedies import ClosedPassage
 from livepedal.advice.remedy import Remedy, RemedyKind
 from livepedal.advice.telling import Teller, percent_of
@@ -23,7 +23,7 @@ from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.take import Take
 from livepedal.model.findings import Finding, Layer, Outcome, Passage
 from livepedal.model.monitor import Monitor
-from livepedal.model.plan import PedalChange
+from livepedal.model.timing import PedalChange
 from livepedal.model.tunings import Tuned
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
@@ -250,7 +250,7 @@ def _planned(
     for event in events:
         monitor.feed(event)
     monitor.finish()
-    beats = beat_in(question.time_map) if question.bars else None
+    beats = beats_of(question.time_map) if question.bars else None
     plans = plan_for_all(attacks, figures, instrument, player, question.setting, monitor.troubles, beats)
     who = next(number for number, one in enumerate(monitor.players) if one.name == player)
     passage, too_much = question.passage, None

@@ -177,9 +177,7 @@ class Runs:
             return None
         pitches = (*run.pitches[-LONGEST:], pitch)
         skipped = run.skipped + (self.number - run.number == BETWEEN)
-        return Run(
-            run.first, pitches, notes + 1, start, us, self.number, here, skipped, up, frozenset(ways)
-        )
+        return Run(run.first, pitches, notes + 1, start, us, self.number, here, skipped, up, frozenset(ways))
 
     def _next(self, string: int, pitch: int, positions: tuple[int, ...]) -> set[Way]:
         """The string if it sounds the pitch, or can be set to it, with the positions then."""
@@ -216,9 +214,9 @@ class Advice:
     left_out: tuple[int, ...]
 
 
-def advise(pitches: Iterable[int], now: Setting | None = None) -> Advice:
+def advise(pitches: Iterable[int], now: Setting | None = None, keep: Iterable[int] = ()) -> Advice:
     """The setting whose strings sound these notes (MIDI numbers) and no others, or as many of them as any
-    can.
+    can; keep: those of them that it is to sound in any case.
 
     Among several: strings in the order of their pitches, then fewest moves from `now`, then flats, which
     sound fuller (Berlioz, p. 86). No setting sounds fewer than four pitch classes (counted over all 2187); where
@@ -226,9 +224,12 @@ def advise(pitches: Iterable[int], now: Setting | None = None) -> Advice:
     """
     asked = frozenset(pitch % 12 for pitch in pitches)
 
-    def worth(setting: Setting) -> tuple[int, int, int, int, int]:
+    kept = frozenset(pitch % 12 for pitch in keep)
+
+    def worth(setting: Setting) -> tuple[int, int, int, int, int, int]:
         sounding = setting.pitch_classes
         return (
+            len(kept - sounding),
             len(sounding - asked),
             len(asked - sounding),
             _crossings(setting),

@@ -146,8 +146,8 @@ class Monitor:
         self._since_attack = 0
         self.below = 0
         self._held: tuple[int, ...] = ()  # the notes of the open attack that some setting holds
-        self._undecided = 0  # attacks for which the search was cut short
-        self._bounds = 0  # how often some tracker had relaxed its readings before the open attack
+        self._undecided = (0, 0, 0, 0)  # attacks for which the search was cut short: of each player, of anybody
+        self._bounds = (0, 0, 0)  # how often each player's trackers had relaxed their readings before the open attack
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
         self.graded: list[Graded] = []  # the closed attacks that are not easy
         self._doubted: tuple[_Doubted, ...] = ()
@@ -279,8 +279,8 @@ class Monitor:
             if self._hands is not None:
                 self._hands.close()
                 self._excuse(self._hands)
-            self._undecided = self.bounded
-            self._bounds = sum(one.bounded for one in self._scale.trackers)
+            self._undecided = self._undecided_now()
+            self._bounds = self._relaxed()
             if self.follow:
                 audible = self._combined()[self._player] is Outcome.AUDIBLE
                 wanted = sorted({*self._down} - {*self._arrived}) if audible else ()
@@ -443,7 +443,9 @@ class Monitor:
         assert self._attack is not None
         cannot = self._outcomes.get(Layer.HANDS, NOBODY)
         if cannot != NOBODY:
-            one = _Doubted(self._attack, frozenset(self._arrived), self._outcomes, self._slots.get(Layer.HANDS))
+            one = _Doubted(
+                self._attack, frozenset(self._arrived), self._outcomes, self._slots.get(Layer.HANDS)
+            )
             self._doubted = (*self._doubted[1 - MOST_DOUBTED :], one)
         if not self._doubted or not hands.here:
             return
@@ -472,7 +474,10 @@ class Monitor:
         """Count an attack again that turned out easier for the hands."""
         whole = {**one.outcomes, Layer.HANDS: now}
         for number in range(3):
-            was, then = max(layer[number] for layer in one.outcomes.values()), max(o[number] for o in whole.values())
+            was, then = (
+                max(layer[number] for layer in one.outcomes.values()),
+                max(o[number] for o in whole.values()),
+            )
             for tally, before, after in (
                 (self._tally[Layer.HANDS][number], one.outcomes[Layer.HANDS][number], now[number]),
                 (self._total[number], was, then),
@@ -484,7 +489,9 @@ class Monitor:
         first, second, third = (max(layer[n] for layer in whole.values()) for n in range(3))
         combined = first, second, third
         verdict, _ = grade(combined)
-        self.graded[place : place + 1] = [] if verdict is Verdict.EASY else [Graded(one.us, verdict, combined)]
+        self.graded[place : place + 1] = (
+            [] if verdict is Verdict.EASY else [Graded(one.us, verdict, combined)]
+        )
         passage = self._passage
         if passage is not None and passage.start <= one.us:
             here = [one for one in self.graded if one.us >= passage.start]
@@ -537,13 +544,32 @@ class Monitor:
 
     @property
     def bounded(self) -> int:
-        """For how many attacks the search was cut short (tracker.py, hands.py, chords.py): what it says of them and of
-        what follows may be too good, until nothing of that matters any more.
+        """For how many attacks the search was cut short for some player (tracker.py, chords.py): what it says of them
+        and of what follows may be too good, until nothing of that matters any more.
         """
+        return self._undecided_now()[3]
+
+    @property
+    def undecided(self) -> tuple[int, int, int]:
+        """The same for each player."""
+        return self._undecided_now()[:3]
+
+    def _relaxed(self) -> tuple[int, int, int]:
+        if Layer.PEDALS not in self.layers:
+            return 0, 0, 0
+        held_and_sliding = [one.bounded for one in self._scale.trackers]
+        relaxed, working, virtuoso = map(sum, zip(held_and_sliding[::2], held_and_sliding[1::2], strict=True))
+        return relaxed, working, virtuoso
+
+    def _undecided_now(self) -> tuple[int, int, int, int]:
         if self._attack is None:
             return self._undecided
-        bounds = sum(one.bounded for one in self._scale.trackers)
-        return self._undecided + (bounds > self._bounds or self._held in self._chords.cut)
+        everybody = self._held in self._chords.cut
+        cut = [everybody or now > before for now, before in zip(self._relaxed(), self._bounds, strict=True)]
+        relaxed, working, virtuoso, anybody = (
+            known + more for known, more in zip(self._undecided, (*cut, any(cut)), strict=True)
+        )
+        return relaxed, working, virtuoso, anybody
 
     @property
     def entry(self) -> Setting:

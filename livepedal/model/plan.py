@@ -1,58 +1,31 @@
 """The plan: the pedalling that a player would choose for a whole part, and how each note is spelled.
 
 The verdict search (tracker.py) only asks whether there is any schedule. This one looks for the best, over
-whole music that is known beforehand: fewest attacks that cannot be played, then fewest audible changes, then
-fewest *tight* ones (that the relaxed player could not make in time), then fewest changes, then fewest
-notches, then the spelling that reads best. best_path.py has the search.
-
-When the best path is known, each change gets its moment: the order of starts that is known to be possible is
-kept, and within what it leaves open a change goes on a beat before its attack, and spread out, as players do
-(Zuzanna, 7 steps making pedals secure: on the downbeats).
+whole music that is known beforehand, as harpists would: prices.py says what they mind most, best_path.py has the
+search, and timing.py says when each change is made.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import TypeAlias
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
-from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting, Spelling
-from livepedal.model.best_path import KEPT, Search, at_ease
+from livepedal.harp import Foot, Instrument, Player, Position, Ringing, Setting, Spelling
+from livepedal.model.best_path import Search, State, at_ease
 from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, pitches_of
-from livepedal.model.orders import Job, orderable, possible
-from livepedal.model.prepared import Frees, Music, Path
-from livepedal.model.prices import AUDIBLE, IMPOSSIBLE, NOTCH
-from livepedal.model.readings import LONG_AGO, UNSET
-from livepedal.model.stands import Move
+from livepedal.model.prepared import Music
+from livepedal.model.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART
+from livepedal.model.readings import LONG_AGO
+from livepedal.model.stands import FREE, held_for, plucked
+from livepedal.model.timing import Due, Moments, PedalChange, Timing, in_order
 from livepedal.music.attacks import Gathered
+from livepedal.music.beats import Beats
 
-# Where the quick path may not be the best, the whole is searched again: music of up to SHORT attacks with as
-# many states as it takes, longer music of up to LONG with about EFFORT states in all.
-SHORT = 24
+# Where the quick path may not be the best, music of up to SHORT attacks is searched again, with as many states as it
+# takes and up to so much EFFORT (steps looked at).
+SHORT = 30
 MOST_STATES = 20_000
-LONG = 600
-EFFORT = 4_000
-
-
-@dataclass(frozen=True, slots=True)
-class PedalChange:
-    """One pedal going to another position. `us`: when the foot starts (µs); `attack_us`: the attack that
-    needs it.
-
-    `possible` is False where the foot has no time for it, as where the attack cannot be played: then `us` is
-    only where it would have to be, or where the string was struck last if that is later.
-    """
-
-    us: int
-    attack_us: int
-    pedal: Pedal
-    start: Position
-    goal: Position
-    foot: Foot
-    audible: bool
-    tight: bool
-    possible: bool = True
+EFFORT = 200_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +35,8 @@ class Plan:
 
     attacks: their moments (µs). `spellings[n]` belongs to the n-th of them, one Spelling for each of its pitches in
     ascending order (None where the plan leaves the note out: no string gives it, or no setting holds it with the
-    others). unplayable: attacks; audible, tight: changes; bounded: how often the search dropped states or gave up.
+    others). unplayable: attacks; audible, tight: changes; crossed: attacks on
+    crossed strings; bounded: how often the search dropped states or gave up.
     """
 
     setting: Setting
@@ -73,38 +47,28 @@ class Plan:
     audible: int
     tight: int
     bounded: int
+    crossed: int = 0
+
+    @property
+    def minded(self) -> tuple[int, int, int, int]:
+        """What a harpist minds most, in this order: attacks that cannot be played, audible changes, attacks on crossed
+        strings, tight changes.
+        """
+        return self.unplayable, self.audible, self.crossed, self.tight
+
+    def setting_at(self, us: int) -> Setting:
+        """How the pedals stand at a moment (µs): with all changes made that start before it."""
+        setting = self.setting
+        for change in self.changes:
+            if change.us < us:
+                setting = setting.replace(change.pedal, change.goal)
+        return setting
 
     @property
     def feet(self) -> tuple[int, int]:
         """How many of the changes are the left foot's, and how many the right's."""
         left = sum(change.foot is Foot.LEFT for change in self.changes)
         return left, len(self.changes) - left
-
-
-BeatIn: TypeAlias = Callable[[int, int], int | None]
-# (position or UNSET, free when held counts, free when it does not)
-PlanLetter = tuple[int, int, int]
-
-
-@dataclass(frozen=True, slots=True)
-class _Due:
-    """A move to be placed for the attack at `attack` (µs): its own window and the widest one that the player
-    has at all.
-
-    `held`: since when its letter is free when held counts (µs); `struck`: when a string of it was last struck, or
-    the letter set.
-    """
-
-    move: Move
-    attack: int
-    window: Job
-    widest: Job
-    held: int
-    struck: int = LONG_AGO
-
-    @property
-    def widened(self) -> _Due:
-        return replace(self, window=self.widest)
 
 
 class Planner:
@@ -133,8 +97,7 @@ class Planner:
         attacks: Sequence[Gathered],
         start: Setting | None = None,
         start_us: int = 0,
-        expected: Mapping[int, int] | None = None,
-        beat_in: BeatIn | None = None,
+        beats: Beats | None = None,
         asked: Mapping[int, Narrowing] | None = None,
         thorough: bool = True,
         music: Music | None = None,
@@ -145,12 +108,7 @@ class Planner:
 
         asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
 
-        beat_in: the most convenient moment within a span (first, last, µs; None where it holds none), as the
-        beats have it.
-
-        expected: for attacks by their moment (µs) where the verdict search says so, what has to be resorted
-        to (best_path.py: QUICK, HEARD or BROKEN); where more than that seems needed, the search goes back and looks
-        further. None: nothing is known.
+        beats: those that changes go on, where they are known.
 
         music: the attacks made ready for the search, where that was done before (for another player).
         """
@@ -158,139 +116,80 @@ class Planner:
             music = Music(attacks, self.chords, self.ringing, asked)
         search = Search(music, self.player, self.relaxed)
         first = search.first(start, start_us)
-        best = search.quick(first, expected, far=thorough)
-        if AUDIBLE <= best.price < IMPOSSIBLE and len(attacks) <= LONG:
-            moves = self._due(best, music, search.frees, start, start_us)
-            if not all(set(_of_foot(moves, foot)) == set(_whole(_of_foot(moves, foot))[0]) for foot in Foot):
+        best = search.quick(first, thorough)
+        if AUDIBLE <= best.least < IMPOSSIBLE:
+            moves = self._due(best, music, search, start, start_us)
+            feet = [[due for due in moves if due.foot is foot] for foot in Foot]
+            if not all(set(mine) == set(in_order(mine)[0]) for mine in feet):
                 # It resorted to slides that leave too little room: once more, minding what they need.
                 search.slides = True
-                search.bounded = 0
-                best = search.quick(first, expected, far=thorough)
-        least = music.price(0, first[0].stand, first[1].stand)
-        if best.price // NOTCH <= least // NOTCH:
-            # Nothing can be cheaper, whatever the timing: no bound mattered.
+                best = search.quick(first, thorough)
+        if best.least // CHANGE <= first.least // CHANGE:
+            search.bounded = 0  # nothing can be cheaper, whatever the timing
+        elif thorough and len(attacks) <= SHORT:
             search.bounded = 0
-        elif thorough and len(attacks) <= LONG:
-            search.bounded = 0
-            most = MOST_STATES if len(attacks) <= SHORT else max(4 * KEPT, EFFORT // len(attacks))
-            search.slides = best.price > AUDIBLE
-            best = search.whole(first, most, best.price) or best
-        else:
-            search.bounded = max(
-                search.bounded, 1
-            )  # not all was looked at, if only since one state was followed
-        return self._write(best, music, search, start, start_us, beat_in)
+            search.slides = best.least > AUDIBLE
+            best = search.whole(first, MOST_STATES, best.least, EFFORT) or best
+        return self._write(best, music, search, start, start_us, beats)
 
     # -- writing it down -----------------------------------------------------------------------------------------------
 
     def _due(
         self,
-        best: Path,
+        best: State,
         music: Music,
-        frees: Sequence[Frees],
+        search: Search,
         start: Setting | None,
         start_us: int,
-    ) -> list[_Due]:
+    ) -> list[Due]:
         """The moves of a path, to be placed.
 
         A foot that was quiet had forgotten since when a letter is free: here the windows of its moves get
         that back.
         """
-        letters = [_standing(position, start_us) for position in (start.positions if start else (None,) * 7)]
+        positions = start.positions if start else (None,) * 7
+        letters = [FREE if position is None else (start_us, start_us, ()) for position in positions]
         last = [start_us if start else LONG_AGO] * 7
-        moves: list[_Due] = []
-        strikes: dict[int, list[tuple[int, int, tuple[int, ...]]]] = {}
-        for us, free, step in zip(music.moments, frees, _steps_of(best), strict=True):
-            for way, its_moves, first in ((step[2], step[3], 0), (step[4], step[5], RIGHT_FIRST_PEDAL)):
+        moves: list[Due] = []
+        for number, step in enumerate(_steps_of(best)):
+            us = music.moments[number]
+            for group, way, its_moves in zip(
+                music.groups,
+                (step.left_way, step.right_way),
+                (step.left_moves, step.right_moves),
+                strict=True,
+            ):
+                struck = [(group.first + index, pitches) for index, pitches in group.struck(way)]
                 for move in its_moves:
-                    _, held, slid = letters[move.pedal]
+                    times = letters[move.pedal]
+                    held = held_for(times, dict(struck)[move.pedal], us, search.rule)
                     latest, _, distance = move.window
-                    widest = us - self.lead[abs(move.goal - move.start)], slid, self.player.cycle
-                    window = latest, slid if move.audible else held, distance
-                    moves.append(_Due(move, us, window, widest, held, last[move.pedal]))
-                struck = strikes.get(id(way))
-                if struck is None:
-                    struck = strikes[id(way)] = [
-                        (first + index, position, pitches_of(keys)) for index, position, keys in way
-                    ]
-                for pedal, position, pitches in struck:
-                    _, held, slid = letters[pedal]
-                    for pitch in pitches:
-                        one, two = free[pitch]
-                        if one > held:
-                            held = one
-                        if two > slid:
-                            slid = two
-                    letters[pedal] = position, held, slid
+                    widest = us - self.lead[abs(move.goal - move.start)], times[1], self.player.cycle
+                    window = latest, times[1] if move.audible else held, distance
+                    moves.append(Due(move, us, window, widest, held, last[move.pedal]))
+                for pedal, pitches in struck:
+                    letters[pedal] = plucked(letters[pedal], pitches, search.frees[number], us, search.rule)
                     last[pedal] = us
         return moves
 
-    def _timed(
-        self, moves: Sequence[_Due], moments: list[int], beat_in: BeatIn | None
-    ) -> tuple[PedalChange, ...]:
-        """The moves with their moments: the possible order of each foot kept, on a beat where that leaves
-        room.
-        """
-        changes: list[PedalChange] = []
-        for foot in Foot:
-            mine = _of_foot(moves, foot)
-            possible, _ = _whole(mine)
-            # What there is no time for is put where it would have to be, but not before its string is done with.
-            changes += [
-                self._change(due, min(max(due.window[0], due.struck), due.attack), None, False)
-                for due in mine
-                if due not in possible and due.widened not in possible
-            ]
-            # The latest start of each that leaves those after it their own.
-            bound = [due.window[0] for due in possible]
-            for place in range(len(possible) - 2, -1, -1):
-                bound[place] = min(bound[place], bound[place + 1] - possible[place + 1].window[2])
-            last: int | None = None
-            for place, due in enumerate(possible):
-                _, earliest, distance = due.window
-                low = earliest if last is None else max(earliest, last + distance)
-                at = _comfortable(low, bound[place], moments, beat_in)
-                changes.append(self._change(due, at, last, True))
-                last = at
-        return tuple(sorted(changes, key=lambda change: (change.us, change.pedal)))
-
-    def _change(self, due: _Due, us: int, last: int | None, possible: bool) -> PedalChange:
-        """The change as it comes out, started at `us`; `last`: the start of the foot's change before, if any
-        (µs).
-        """
-        move = due.move
-        pedal = Pedal(move.pedal)
-        in_time = us <= due.attack - self.easy_lead[abs(move.goal - move.start)]
-        at_ease = in_time and (last is None or us - last >= self.easy_cycle)
-        return PedalChange(
-            us,
-            due.attack,
-            pedal,
-            Position(move.start),
-            Position(move.goal),
-            pedal.foot,
-            possible and us < due.held,
-            possible and not at_ease,
-            possible,
-        )
-
     def _write(
         self,
-        best: Path,
+        best: State,
         music: Music,
         search: Search,
         start: Setting | None,
         start_us: int,
-        beat_in: BeatIn | None,
+        beats: Beats | None,
     ) -> Plan:
         positions: list[Position | None] = list(start.positions if start else (None,) * 7)
         spellings = []
         # What is spelled the same way is spelled once: by the ways of an attack and those that were taken.
         known: dict[tuple[int, int, int], tuple[Spelling | None, ...]] = {}
-        for attack, ways, out, (_, _, left, _, right, _) in zip(
-            music.attacks, music.ways, music.left_out, _steps_of(best), strict=True
+        for attack, choices, out, step in zip(
+            music.attacks, music.choices, music.left_out, _steps_of(best), strict=True
         ):
-            key = id(ways), id(left), id(right)
+            left, right = step.left_way, step.right_way
+            key = id(choices), id(left), id(right)
             spelled = known.get(key)
             if spelled is None or out:
                 where: dict[int, tuple[int, int]] = {}
@@ -307,17 +206,22 @@ class Planner:
                 if not out:
                     known[key] = spelled
             spellings.append(spelled)
-        moves = self._due(best, music, search.frees, start, start_us)
-        changes = self._timed(moves, music.moments, beat_in)
+        moves = self._due(best, music, search, start, start_us)
+        timing = Timing(Moments(music.attacks, beats), self.easy_lead, self.easy_cycle)
+        changes = timing.changes(moves)
         return Plan(
             Setting(tuple(positions)),
             changes,
             tuple(music.moments),
             tuple(spellings),
-            unplayable=best.price // IMPOSSIBLE,
+            unplayable=len(
+                {attack.us for attack, out in zip(music.attacks, music.left_out, strict=True) if out}
+                | {change.attack_us for change in changes if not change.possible}
+            ),
             audible=sum(change.audible for change in changes),
             tight=sum(change.tight for change in changes if change.possible),
             bounded=search.bounded,
+            crossed=best.price // CROSSED % PART,
         )
 
     def _spelling(self, pitch: int, where: dict[int, tuple[int, int]]) -> Spelling | None:
@@ -327,85 +231,11 @@ class Planner:
         return None
 
 
-def _steps_of(best: Path) -> list[Path]:
-    """The path as it stood after each attack."""
-    steps: list[Path] = []
-    path: Path | None = best
-    while path is not None and path.before is not None:
-        steps.append(path)
-        path = path.before
+def _steps_of(best: State) -> list[State]:
+    """The states of a path after each attack."""
+    steps: list[State] = []
+    while best.before is not None:
+        steps.append(best)
+        best = best.before
     steps.reverse()
     return steps
-
-
-def _standing(position: Position | None, since: int) -> PlanLetter:
-    """A letter before the music: set at a moment (µs), or in whatever position is wanted first."""
-    return (UNSET, LONG_AGO, LONG_AGO) if position is None else (int(position), since, since)
-
-
-def _of_foot(moves: Sequence[_Due], foot: Foot) -> list[_Due]:
-    return [due for due in moves if Pedal(due.move.pedal).foot is foot]
-
-
-def _whole(moves: Sequence[_Due]) -> tuple[list[_Due], list[int]]:
-    """Those of the moves of one foot that it has time for, in the order of their starts, and these; found
-    stretch by stretch.
-
-    It has time for all of them as they are, unless an attack that cannot be played stands among them or the
-    search was bounded: then some are widened, and some may be left out.
-    """
-    kept: list[_Due] = []
-    starts: list[int] = []
-    for due in sorted((due for due in moves if due.move.possible), key=lambda due: due.window[:2]):
-        latest, earliest, distance = due.window
-        start = max([earliest, *(at + distance for at in starts[-1:])])
-        if start <= latest:
-            kept.append(due)
-            starts.append(start)
-            continue
-        # The order of deadlines fails here: look at longer and longer stretches before this move for another
-        # order.
-        for widen in (False, True):
-            found = _again(kept, starts, due, widen)
-            if found is not None:
-                kept, starts = found
-                break
-    return kept, starts
-
-
-def _again(
-    kept: Sequence[_Due], starts: Sequence[int], due: _Due, widen: bool
-) -> tuple[list[_Due], list[int]] | None:
-    """The moves kept so far and one more, from some place on in another order and perhaps widened, and their
-    starts.
-    """
-    for begin in range(len(kept), -1, -1):
-        stretch = [*kept[begin:], due]
-        if widen:
-            stretch = [one.widened for one in stretch]
-        last = starts[begin - 1] if begin else LONG_AGO
-        windows = [one.window for one in stretch]
-        found = orderable([(late, max(early, last + gap), gap) for late, early, gap in windows])
-        if found is not None:
-            # Of those that start at one moment, where a cycle takes no time, the one that needs the time before it.
-            order = sorted(range(len(stretch)), key=lambda i: (found[i], -stretch[i].window[2]))
-            return [*kept[:begin], *(stretch[i] for i in order)], [
-                *starts[:begin],
-                *(found[i] for i in order),
-            ]
-        if not possible(windows):
-            return None  # there is no room for these alone, so a longer stretch has none either
-    return None
-
-
-def _comfortable(low: int, high: int, moments: list[int], beat_in: BeatIn | None) -> int:
-    """A beat within [low, high], else the last struck moment there, else the middle of what there is."""
-    if low >= high:
-        return low
-    beat = beat_in(low, high) if beat_in is not None else None
-    if beat is not None:
-        return beat
-    place = bisect_right(moments, high) - 1
-    if place >= 0 and moments[place] >= low:
-        return moments[place]
-    return low + (high - low) // 2

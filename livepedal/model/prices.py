@@ -1,16 +1,37 @@
-"""What a path through the music costs, in one number.
+"""What a path through the music costs, in one number: what a harpist minds most comes first.
 
-It is made of parts, each worth more than all that the one before can come to: whatever saves a change is better than
-whatever saves notches.
+It is made of parts, each worth more than all that the ones after it can come to. In their order:
+
+- an attack that is not played as it should;
+- an audible change: the pitch slides (Volpé Bligh, Writing for the Pedal Harp);
+- crossed strings, E♯ beside F♭ or B♯ beside C♭, where the lower string sounds higher (common practice, no source);
+- a tight change, which the relaxed player could not make in time (judgement);
+- a name other than the written one: players read letters (common practice, no source), and a chord whose shape that
+  breaks;
+- a move over two notches (Boléro and the parts with printed pedals hardly have one; common practice, no source);
+- a change;
+- strings that are stopped: open ones, flats, sound best (Berlioz, Grand traité d'instrumentation, p. 86).
 """
 
 from __future__ import annotations
 
 PART = 1 << 24
-READS = 1  # how badly the spelling reads (chords.py)
-NOTCH = READS * PART
-CHANGE = NOTCH * PART
-TIGHT = CHANGE * PART  # a change that the relaxed player could not make in time
-AUDIBLE = TIGHT * PART
-IMPOSSIBLE = AUDIBLE * PART  # an attack that is not played as it should
+SOUND = 1
+CHANGE = SOUND * PART
+TWO_NOTCHES = CHANGE * PART
+NAME = TWO_NOTCHES * PART
+TIGHT = NAME * PART
+CROSSED = TIGHT * PART
+AUDIBLE = CROSSED * PART
+IMPOSSIBLE = AUDIBLE * PART
 NEVER = 1 << 1024  # a price that nobody pays
+
+# A note whose name parts it from the rest of its chord counts as so many more: three notes and it are as bad as the
+# whole chord of four under other names (judgement).
+BROKEN_SHAPE = 3
+
+
+def step(stands: int, goal: int) -> int:
+    """The price of moving one pedal."""
+    notches = abs(goal - stands)
+    return 0 if notches == 0 else CHANGE if notches == 1 else CHANGE + TWO_NOTCHES

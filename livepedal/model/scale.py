@@ -23,7 +23,9 @@ class Scale:
     __slots__ = ("_asked", "trackers")
 
     def __init__(self, players: Sequence[Player], ringing: Ringing) -> None:
-        self._asked = tuple(Tracker(player, sliding, ringing) for player in players for sliding in (False, True))
+        self._asked = tuple(
+            Tracker(player, sliding, ringing) for player in players for sliding in (False, True)
+        )
         self.trackers = self._asked
 
     def alone(self, number: int) -> Scale:

@@ -7,13 +7,21 @@ for all equal ones of an attack, so that states are told apart without comparing
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple, TypeAlias
 
-from livepedal.model.ahead import code_of, undominated
-from livepedal.model.chords import Way, pitches_of, reads
+from livepedal.harp import Pedal, Position
+from livepedal.model.chords import Way, pitches_of
+from livepedal.model.free import FreeRule
 from livepedal.model.orders import Job
-from livepedal.model.prices import CHANGE, NOTCH
-from livepedal.model.readings import UNSET
+from livepedal.model.prices import CROSSED, step
+from livepedal.model.readings import LONG_AGO, UNSET
+
+# Neighbouring strings that sound the wrong way round: E♯ and F♭, B♯ and C♭.
+CROSSINGS = (
+    ((Pedal.E, Position.SHARP), (Pedal.F, Position.FLAT)),
+    ((Pedal.B, Position.SHARP), (Pedal.C, Position.FLAT)),
+)
 
 
 class Move(NamedTuple):
@@ -34,47 +42,91 @@ Moves: TypeAlias = tuple[Move, ...]
 class Turn(NamedTuple):
     """What one way to play a chord asks of a foot that stands somewhere.
 
-    price: how it reads, and the changes and notches it takes; needed: (index of letter, from, to) for each
-    letter that must move; after: where the foot stands then.
+    price: the changes it takes, and whether it then plays on crossed strings; needed: (index of letter, from, to) for
+    each letter that must move; after: where the foot stands then.
     """
 
-    way: Way
     price: int
     needed: tuple[tuple[int, int, int], ...]
     after: Stand
 
 
 class Stand:
-    """The positions of one foot's pedals.
+    """The positions of one foot's pedals. turns: what each way leads to from there."""
 
-    code: they in one number (ahead.py); turns: for each tuple of ways by its id what they lead to; apt: which of
-    these may be the cheapest.
-    """
-
-    __slots__ = ("apt", "code", "positions", "turns", "whole")
+    __slots__ = ("positions", "turns", "whole")
 
     def __init__(self, positions: tuple[int, ...]) -> None:
         self.positions = positions
         self.whole = UNSET not in positions
-        self.code = code_of(positions)
-        self.turns: dict[int, tuple[Turn, ...]] = {}
-        self.apt: dict[int, list[int]] = {}
+        self.turns: dict[Way, Turn] = {}
+
+
+# A string that may still sound: the pitch that it was plucked for, when, and when it is free (µs).
+Late: TypeAlias = tuple[int, int, int]
+# When a letter is free (µs): when held counts, but for its strings that may still sound; when it does not; and these.
+Times: TypeAlias = tuple[int, int, tuple[Late, ...]]
+FREE: Times = (LONG_AGO, LONG_AGO, ())
+SAME_STRING = 2  # two pitches of one letter that lie no more semitones apart are on one string
+
+
+def held(times: Times) -> int:
+    """When a letter is free, held counting (µs), if none of its strings is plucked again."""
+    return max(times[0], *[free for _, _, free in times[2]]) if times[2] else times[0]
+
+
+def held_for(times: Times, pitches: tuple[int, ...], attack: int, rule: FreeRule) -> int:
+    """When a letter is free, held counting (µs), for the change that the attack needs which plucks these pitches on
+    it: fingers that come back to a string damp it.
+    """
+    since, _, late = times
+    for pitch, struck, free in late:
+        if any(abs(other - pitch) <= SAME_STRING for other in pitches):
+            free = rule.damped(free, struck, attack)
+        if free > since:
+            since = free
+    return since
+
+
+def plucked(
+    times: Times, pitches: tuple[int, ...], frees: Mapping[int, tuple[int, int]], moment: int, rule: FreeRule
+) -> Times:
+    """When a letter is free after an attack that plucks these pitches on it. frees: of each pitch, when held counts and
+    when it does not.
+
+    A key held from before an audible change goes on to want its string: changing back slides it again.
+    """
+    since, slid, late = times
+    for pitch in pitches:
+        one, two = frees[pitch]
+        if not rule.damp and one > since:
+            since = one
+        if two > slid:
+            slid = two
+    if rule.damp:
+        kept = []
+        for other, struck, free in late:
+            if free <= moment - rule.damp:
+                since = max(since, free)
+            elif not any(abs(other - pitch) <= SAME_STRING for pitch in pitches):
+                kept.append((other, struck, free))
+        late = (*kept, *[(pitch, moment, frees[pitch][0]) for pitch in pitches])
+    return since, slid, late
 
 
 class FootState:
-    """The state of one foot: where it stands, when each letter is free (first when held counts, then when it
-    does not, µs), and the changes that it owes.
-    """
+    """The state of one foot: where it stands, when each letter is free, and the changes that it owes."""
 
     __slots__ = ("key", "owed", "stand", "times")
 
-    def __init__(self, key: tuple[Stand, tuple[int, ...], tuple[Job, ...]]) -> None:
+    def __init__(self, key: FootKey) -> None:
         self.key = key
         self.stand, self.times, self.owed = key
 
 
+FootKey: TypeAlias = tuple[Stand, tuple[Times, ...], tuple[Job, ...]]
 # The one object for all equal states of a foot.
-OneOf: TypeAlias = dict[tuple[Stand, tuple[int, ...], tuple[Job, ...]], FootState]
+OneOf: TypeAlias = dict[FootKey, FootState]
 
 
 class Group:
@@ -84,8 +136,12 @@ class Group:
         self.first = first
         self.count = count
         self._stands: dict[tuple[int, ...], Stand] = {}
-        self._struck: dict[int, list[tuple[tuple[int, tuple[int, ...]], ...]]] = {}
-        self._held: dict[int, tuple[Way, ...]] = {}
+        self._struck: dict[Way, tuple[tuple[int, tuple[int, ...]], ...]] = {}
+        self._crossings = [
+            tuple((pedal - first, int(position)) for pedal, position in crossing)
+            for crossing in CROSSINGS
+            if all(first <= pedal < first + count for pedal, _ in crossing)
+        ]
 
     def stand(self, positions: tuple[int, ...]) -> Stand:
         """The one object for these positions."""
@@ -94,42 +150,33 @@ class Group:
             known = self._stands[positions] = Stand(positions)
         return known
 
-    def struck(self, options: tuple[Way, ...]) -> list[tuple[tuple[int, tuple[int, ...]], ...]]:
-        """(index of letter, its pitches) of each of these ways."""
-        known = self._struck.get(id(options))
+    def struck(self, way: Way) -> tuple[tuple[int, tuple[int, ...]], ...]:
+        """(index of letter, its pitches) of a way."""
+        known = self._struck.get(way)
         if known is None:
-            known = self._struck[id(options)] = [
-                tuple((index, pitches_of(keys)) for index, _, keys in way) for way in options
-            ]
-            self._held[id(options)] = options  # so that their id stays theirs
+            known = self._struck[way] = tuple([(index, pitches_of(keys)) for index, _, keys in way])
         return known
 
-    def turns(self, stand: Stand, options: tuple[Way, ...]) -> tuple[Turn, ...]:
-        """What these ways ask of a foot that stands there, one for each."""
-        known = stand.turns.get(id(options))
+    def turn(self, stand: Stand, way: Way) -> Turn:
+        """What this way asks of a foot that stands there."""
+        known = stand.turns.get(way)
         if known is None:
-            self._held[id(options)] = options
-            known = stand.turns[id(options)] = tuple(self._turn(stand, way) for way in options)
-        return known
-
-    def apt(self, stand: Stand, options: tuple[Way, ...]) -> list[int]:
-        """Which of these ways may be the cheapest for a foot that stands there, were there time for every change."""
-        known = stand.apt.get(id(options))
-        if known is None:
-            known = stand.apt[id(options)] = undominated(
-                [(turn.price, turn.after.code) for turn in self.turns(stand, options)], self.count
-            )
+            known = stand.turns[way] = self._turn(stand, way)
         return known
 
     def _turn(self, stand: Stand, way: Way) -> Turn:
         positions = list(stand.positions)
         price = 0
         needed = []
-        for index, position, keys in way:
-            price += reads(self.first + index, position, keys)
+        for index, position, _ in way:
             stands = positions[index]
             if stands not in (position, UNSET):
                 needed.append((index, stands, position))
-                price += CHANGE + NOTCH * abs(position - stands)
+                price += step(stands, position)
             positions[index] = position
-        return Turn(way, price, tuple(needed), self.stand(tuple(positions)))
+        for crossing in self._crossings:
+            if all(positions[index] == position for index, position in crossing) and any(
+                need[:2] in crossing for need in way
+            ):
+                price += CROSSED
+        return Turn(price, tuple(needed), self.stand(tuple(positions)))

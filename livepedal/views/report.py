@@ -17,7 +17,7 @@ from livepedal.advice.report import FileReport, PartReport, Report
 from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Layer, Verdict
-from livepedal.model.plan import PedalChange
+from livepedal.model.timing import PedalChange
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.asides import aside_lines

@@ -117,7 +117,8 @@ def _departures(sheet: Sheet, look: Look) -> Iterator[Line]:
     yield line((f"{INDENT}Names that differ from ordinary spelling", Tone.STRONG))
     for departure in sheet.departures:
         bars = bars_text(range(departure.first_bar, departure.last_bar + 1))
-        yield from wrapped(f"{bars}: {_names(departure)}", look, indent=INDENT * 2, hang=3 * len(INDENT))
+        why = f"; {departure.reason.value} otherwise" if departure.reason is not None else ""
+        yield from wrapped(f"{bars}: {_names(departure)}{why}", look, indent=INDENT * 2, hang=3 * len(INDENT))
 
 
 def _names(departure: Departure) -> str:

@@ -12,7 +12,7 @@ from livepedal.advice.groups import Group
 from livepedal.advice.report import PartReport
 from livepedal.harp import Instrument, Position, Setting, Spelling, pitch_name
 from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, Reason, Verdict
-from livepedal.model.plan import PedalChange
+from livepedal.model.timing import PedalChange
 from livepedal.model.tunings import Tuned, called
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place

@@ -437,3 +437,22 @@ def test_many_troubles_that_are_alike_stay_one_place() -> None:
     assert part.advice is not None
     (passage,) = part.advice.passages
     assert [len(place.troubles) for place in passage.places if not place.too_much] == [7]
+
+
+def test_a_quick_chromatic_line_has_a_glissando_as_its_first_remedy() -> None:
+    """Common practice, no source: a glissando between the same two notes does for a quick chromatic line."""
+    before = (attack(0, 48, end=500_000),)
+    run = tuple(attack(1_000_000 + note.us, note.notes[0][0], end=0) for note in line(range(60, 85), 83_000))
+    run = tuple(Gathered(one.us, ((one.notes[0][0], one.us + 75_000),)) for one in run)
+    attacks = (*before, *run)
+    assert not monitor_plays(attacks)
+    first = next(remedy for passage in advice_on(attacks).passages for remedy in passage.remedies)
+    assert first.kind is RemedyKind.GLISSANDO
+    assert first.setting is not None
+    sounding = {
+        pitch % 12 for one in carried_out(attacks, first) for pitch, _ in one.notes if one.us >= 1_000_000
+    }
+    # C to C stay, and nothing is left that the setting does not have.
+    assert 0 in sounding
+    assert sounding <= first.setting.pitch_classes
+    assert monitor_plays(carried_out(attacks, first))

@@ -9,13 +9,13 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.advice.given import Compared, Wish, parse_request, read_requests
-from livepedal.advice.ordinary import name
 from livepedal.advice.remedy import RemedyKind
 from livepedal.advice.report import PartReport
 from livepedal.advice.telling import Teller
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures
 from livepedal.model.findings import Kind, Verdict
+from livepedal.music.ordinary import name
 from tests.advice.making_midi import midi
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"

@@ -1,4 +1,4 @@
-"""How well ordinary spelling (livepedal/advice/ordinary.py) agrees with what is printed: the share of notes
+"""How well ordinary spelling (livepedal/music/ordinary.py) agrees with what is printed: the share of notes
 of each file.
 
     .venv/bin/python -m tests.benchmarks.spelling [FOLDER]
@@ -16,9 +16,9 @@ from bisect import bisect_left
 from dataclasses import dataclass
 from pathlib import Path
 
-from livepedal.advice.ordinary import alteration, letter, ordinary
 from livepedal.harp import Figures
 from livepedal.music import choose_parts, gather_held, read_song
+from livepedal.music.ordinary import alteration, letter, ordinary
 
 FOLDER = Path(__file__).parents[3] / "shared" / "music"
 # seconds between the same note in the two files; grace notes may lie further apart, and are counted apart

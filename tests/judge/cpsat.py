@@ -21,7 +21,7 @@ touched.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -144,13 +144,24 @@ def first_unplayable(passage: Passage, figures: Figures, notion: Notion) -> int 
     return bad - 1
 
 
-def best_plan(passage: Passage, figures: Figures, relaxed: Figures) -> tuple[int, int, int, int] | None:
-    """Fewest (audible, tight, changes, notches), in that order of weight, over the whole passage; None if
-    unplayable.
+Names = Sequence[Mapping[int, Sequence[tuple[str, int]]]]
+# Neighbouring strings that sound the wrong way round: (letter, position) of each.
+CROSSINGS = ((("E", 1), ("F", -1)), (("B", 1), ("C", -1)))
+PART_OF_A_CHORD = 3  # a note whose name parts it from its chord counts as so many more
+
+
+def best_plan(
+    passage: Passage, figures: Figures, relaxed: Figures, names: Names
+) -> tuple[int, int, int, int, int, int] | None:
+    """The least (audible changes, attacks on crossed strings, tight changes, notes under other names, moves over two
+    notches, changes), in that order of weight, over the whole passage; None if unplayable.
 
     Every change waits for its letter in the sliding sense. It is audible where it starts before the letter is
     free in the held sense. It is tight unless it leaves the relaxed player's flick and settle before its
-    attack, and the relaxed player's cycle after each change that the same foot starts earlier.
+    attack, and the relaxed player's cycle after each change that the same foot starts earlier. An attack is on
+    crossed strings where it plucks one of two that cross while the other, used before or now, stands so. names: for
+    each attack the (letter, position) of the written name of each pitch; of an attack the notes under other names
+    count, and three times as many as it has under other names, or under their own if these are fewer.
     """
     statement = _Statement(passage, figures, len(passage.attacks), {"held", "sliding"})
     if statement.refuted:
@@ -172,17 +183,25 @@ def best_plan(passage: Passage, figures: Figures, relaxed: Figures) -> tuple[int
     for i, first in enumerate(changes):
         for j in range(i):
             _in_order(statement, first, changes[j], tight[i], tight[j], figures.cycle, relaxed.cycle)
-    n = len(changes)
-    weights = [(n + 1) * (n + 1) * (2 * n + 1), (n + 1) * (2 * n + 1), 2 * n + 1, 1]
     made = [change.made for change in changes]
-    notches = [*made, *(change.two for change in changes if change.two is not None)]
-    sums = [sum(terms) for terms in (audible, tight, made, notches)]
-    model.minimize(sum(w * s for w, s in zip(weights, sums, strict=True)))
-    solver = statement.solve()
-    if solver is None:
-        return None
-    a, t, m, k = (sum(solver.boolean_value(x) for x in terms) for terms in (audible, tight, made, notches))
-    return a, t, m, k
+    two = [change.two for change in changes if change.two is not None]
+    crossed = statement.crossed()
+    away = statement.away(names)
+    terms: list[list[cp_model.LinearExprT]] = [[*audible], [*crossed], [*tight], away, [*two], [*made]]
+    # One after the other: the sums of all in one number would be too long for the solver.
+    found: list[int] = []
+    for some in terms:
+        if not some:
+            found.append(0)
+            continue
+        model.minimize(sum(some))
+        solver = statement.solve()
+        if solver is None:
+            return None
+        found.append(round(solver.objective_value))
+        model.add(sum(some) == found[-1])
+    a, c, t, n, w, m = found
+    return a, c, t, n, w, m
 
 
 def _out_of_tune(passage: Passage, harp: Harp, upto: int) -> bool:
@@ -280,6 +299,11 @@ class _Statement:
         # ids of two changes -> they start at the same moment
         self.together: dict[tuple[int, int], cp_model.IntVar] = {}
         self.refuted = False
+        # For each attack the notes: pitch, (letter, position), chosen.
+        self.chosen: list[list[tuple[int, tuple[str, int], Lit]]] = []
+        # letter -> time of a possible use, how it stands then, the positions that notes choose there
+        self.standing: dict[str, list[tuple[int, dict[int, Lit], list[tuple[int, Lit]]]]] = {}
+        self.start = passage.start
         attacks = passage.attacks[:upto]
         if not attacks:
             return
@@ -292,6 +316,7 @@ class _Statement:
         uses: dict[str, list[_Use]] = {letter: [] for letter in PEDALS}
         for k, attack in enumerate(attacks):
             here: dict[str, _Use] = {}
+            self.chosen.append([])
             for pitch in sorted({note.pitch for note in attack.notes}):
                 choices = options(pitch, figures.harp)
                 if not choices:
@@ -301,6 +326,7 @@ class _Statement:
                     if choice is None:
                         continue
                     letter, position = choice
+                    self.chosen[-1].append((pitch, choice, chosen))
                     if letter not in here:
                         here[letter] = _Use(attack.time - origin, [])
                         uses[letter].append(here[letter])
@@ -333,6 +359,10 @@ class _Statement:
             {note.position for use in uses for note in use.notes} | ({given} if given is not None else set())
         )
         if len(positions) < 2:
+            self.standing[letter] = [
+                (use.time, {positions[0]: True}, [(note.position, note.chosen) for note in use.notes])
+                for use in uses
+            ]
             return  # it stands where it is wanted from the beginning, for good
         before: dict[int, Lit] | None = None  # none: set before the start, wherever it is wanted
         least = 0
@@ -341,6 +371,8 @@ class _Statement:
         past: list[_Pluck] = []
         for use in uses:
             stands = self._position(positions)
+            known = self.standing.setdefault(letter, [])
+            known.append((use.time, stands, [(note.position, note.chosen) for note in use.notes]))
             for note in use.notes:
                 model.add_implication(note.chosen, stands[note.position])
             if before is None:
@@ -429,6 +461,62 @@ class _Statement:
         conditions = [change.made] if unless is None else [change.made, ~unless]
         for chosen, moment in change.waits[notion]:
             self.model.add(change.start >= moment).only_enforce_if([*conditions, *chosen])
+
+    def crossed(self) -> list[cp_model.IntVar]:
+        """For each attack and crossing, whether it is played on crossed strings."""
+        model = self.model
+        found = []
+        for pair in CROSSINGS:
+            for time in sorted({use[0] for letter, _ in pair for use in self.standing.get(letter, [])}):
+                needs: list[Lit] = []
+                plucks: list[Lit] = []
+                for letter, position in pair:
+                    uses = [use for use in self.standing.get(letter, []) if use[0] <= time]
+                    given = self.start is not None and self.start.positions[PEDALS.index(letter)] is not None
+                    if not uses:
+                        stands = given and self.start.positions[PEDALS.index(letter)] == position
+                        needs.append(stands)
+                        continue
+                    needs.append(uses[-1][1].get(position, False))
+                    if not given:
+                        used = model.new_bool_var("")
+                        ever = [chosen for _, _, notes in uses for _, chosen in notes]
+                        if any(chosen is True for chosen in ever):
+                            model.add(used == 1)
+                        else:
+                            model.add_max_equality(used, ever)
+                        needs.append(used)
+                    plucks += [
+                        c for when, _, notes in uses for p, c in notes if (when, p) == (time, position)
+                    ]
+                if any(need is False for need in needs) or not plucks:
+                    continue
+                plucked = model.new_bool_var("")
+                if any(c is True for c in plucks):
+                    model.add(plucked == 1)
+                else:
+                    model.add_max_equality(plucked, plucks)
+                here = model.new_bool_var("")
+                model.add_bool_or([here, ~plucked, *(_no(need) for need in needs)])
+                found.append(here)
+        return found
+
+    def away(self, names: Names) -> list[cp_model.LinearExprT]:
+        """For each attack how far its names are from the written ones."""
+        found: list[cp_model.LinearExprT] = []
+        for notes, written in zip(self.chosen, names, strict=True):
+            count = len({pitch for pitch, _, _ in notes})
+            other = [chosen for pitch, choice, chosen in notes if choice not in written[pitch]]
+            if not other:
+                continue
+            away = sum(other)
+            less = self.model.new_int_var(0, count, "")
+            # the lesser of the two sides, as nothing keeps it from being less but this
+            small = self.model.new_bool_var("")
+            self.model.add(less >= away).only_enforce_if(small)
+            self.model.add(less >= count - away).only_enforce_if(~small)
+            found.append(away + PART_OF_A_CHORD * less)
+        return found
 
     def feet(self) -> None:
         """Starts on one foot a cycle apart; with ``two_at_once`` a change may ride along with its right

@@ -96,7 +96,7 @@ def test_the_tempo_comes_with_the_spelling() -> None:
     first, last = advised(question())
     tempo, spelling = first.lines
     assert tempo.startswith("passage 1, from 0.00 to ")
-    assert tempo.endswith("% of the tempo with 6 audible pedal changes; at 61% without")
+    assert tempo.endswith("% of the tempo")
     assert ": well spelled from " in spelling  # the search was bounded, so nobody knows of the best
     assert spelling.endswith("; * no time was found for it")
     assert [one.last for one in (first, last)] == [False, True]
@@ -358,7 +358,7 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
 
     try:
         assert until(told)
-        assert any("% of the tempo with 6 audible pedal changes" in line for line in lines)
+        assert any("% of the tempo" in line for line in lines)
         (chapter,) = listener.history.chapters
         assert chapter.full
         assert "·" not in chapter.entry  # all seven are used in this recording

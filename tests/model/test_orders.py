@@ -11,10 +11,11 @@ from livepedal.harp import Figures, Ringing
 from livepedal.model.best_path import Search
 from livepedal.model.chords import Chords
 from livepedal.model.orders import orderable, possible
-from livepedal.model.plan import Planner, _comfortable, _Due, _whole
+from livepedal.model.plan import Planner
 from livepedal.model.prepared import Music
-from livepedal.model.prices import CHANGE, NOTCH
+from livepedal.model.prices import CHANGE, PART
 from livepedal.model.stands import Move
+from livepedal.model.timing import Due, Moments, Timing, in_order
 from livepedal.music.attacks import Gathered
 
 FIGURES = Figures.builtin()
@@ -64,8 +65,8 @@ def test_an_order_is_found_where_there_is_one(seed: int) -> None:
     assert min(both.values()) > 40
 
 
-def due(window: Job, widest: Job) -> _Due:
-    return _Due(Move(0, 0, 1, window, False, False, True), window[0], window, widest, 0)
+def due(window: Job, widest: Job) -> Due:
+    return Due(Move(0, 0, 1, window, False, False, True), window[0], window, widest, 0)
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -75,7 +76,7 @@ def test_all_moves_are_kept_that_a_foot_has_time_for(seed: int) -> None:
     for _ in range(300):
         jobs = some_jobs(rng)
         moves = [due(job, (job[0], job[1] - rng.randint(0, 4), job[2])) for job in jobs if job[1] <= job[0]]
-        kept, starts = _whole(moves)
+        kept, starts = in_order(moves)
         assert len(kept) == len(starts)
         for number, (one, start) in enumerate(zip(kept, starts, strict=True)):
             latest, earliest, distance = one.window
@@ -96,24 +97,8 @@ def test_all_moves_are_kept_that_a_foot_has_time_for(seed: int) -> None:
 
 def test_moves_that_cannot_be_made_take_no_time() -> None:
     possible = due((9, 0, 3), (9, 0, 3))
-    impossible = _Due(possible.move._replace(possible=False), 9, (9, 0, 3), (9, 0, 3), 0)
-    assert _whole([impossible, possible]) == ([possible], [0])
-
-
-def test_where_a_change_is_comfortable() -> None:
-    # On a beat where one lies between (Zuzanna, 7 steps making pedals secure: on the downbeats), else with the last
-    # note struck there, else in the middle.
-    moments = [0, 10, 30]
-    for beat in (None, lambda low, high: None):
-        assert _comfortable(5, 5, moments, beat) == 5
-        assert _comfortable(7, 5, moments, beat) == 7
-        assert _comfortable(5, 20, moments, beat) == 10
-        assert _comfortable(10, 20, moments, beat) == 10
-        assert _comfortable(0, 30, moments, beat) == 30
-        assert _comfortable(11, 20, moments, beat) == 15
-        assert _comfortable(-9, -5, moments, beat) == -7
-    assert _comfortable(5, 20, moments, lambda low, high: low + 1) == 6
-    assert _comfortable(5, 5, moments, lambda low, high: 0) == 5
+    impossible = Due(possible.move._replace(possible=False), 9, (9, 0, 3), (9, 0, 3), 0)
+    assert in_order([impossible, possible]) == ([possible], [0])
 
 
 @pytest.mark.parametrize("seed", range(2))
@@ -123,9 +108,10 @@ def test_changes_go_as_late_as_they_may_and_leave_those_after_them_their_own(see
     several = 0
     for _ in range(200):
         moves = [due(job, job) for job in some_jobs(rng) if job[1] <= job[0]]
-        kept, _ = _whole(moves)
-        for beat in (lambda low, high: high, lambda low, high: low, None):
-            changes = [one for one in planner._timed(moves, [], beat) if one.possible]
+        kept, _ = in_order(moves)
+        for beats in (Metre(), None):
+            timing = Timing(Moments([], beats), planner.easy_lead, planner.easy_cycle)  # type: ignore[arg-type]
+            changes = [one for one in timing.changes(moves) if one.possible]
             assert len(changes) == len(kept)
             for number, (one, change) in enumerate(zip(kept, changes, strict=True)):
                 latest, earliest, distance = one.window
@@ -141,7 +127,7 @@ def test_tight_is_what_the_relaxed_player_has_no_time_for() -> None:
 
     def tight(*starts_and_attacks: tuple[int, int]) -> list[bool]:
         moves = [
-            _Due(
+            Due(
                 Move(number, 0, 1, (start * MS, start * MS, 500 * MS), False, False, True),
                 attack * MS,
                 (start * MS, start * MS, 500 * MS),
@@ -150,7 +136,8 @@ def test_tight_is_what_the_relaxed_player_has_no_time_for() -> None:
             )
             for number, (start, attack) in enumerate(starts_and_attacks)
         ]
-        return [change.tight for change in planner._timed(moves, [], None)]
+        timing = Timing(Moments([], None), planner.easy_lead, planner.easy_cycle)
+        return [change.tight for change in timing.changes(moves)]
 
     assert tight((0, 320)) == [False]
     assert tight((0, 319)) == [True]
@@ -173,11 +160,11 @@ def test_no_bound_is_met_in_little_music() -> None:
 
 @pytest.mark.parametrize(("attack", "audible", "tight"), [(2000, 0, 0), (370, 0, 1), (369, 1, 1)])
 def test_a_change_in_time_to_the_microsecond(attack: int, audible: int, tight: int) -> None:
-    # The strings are let go at 200 ms; a change takes the working player 150 ms and is over 20 ms before the note.
+    # The strings are let go at 200 ms, and G♯5 is on another one, so nothing damps G4; a change takes the working player 150 ms and is over 20 ms before the note.
     planner = Planner(WORKING, RELAXED, HARP, Ringing(None))
     attacks = (
         Gathered(0, ((67, 200 * MS), (69, 200 * MS))),
-        Gathered(attack * MS, ((68, None), (69, None))),
+        Gathered(attack * MS, ((69, None), (80, None))),
     )
     plan = planner.plan(attacks)
     assert (plan.unplayable, plan.audible, plan.tight) == (0, audible, tight)
@@ -189,7 +176,57 @@ def test_the_least_that_is_to_come_goes_on_from_where_a_change_led() -> None:
     struck = [(62,)] * 3 + [(71, 72, 73)] * 3 + [(62,)] * 3
     attacks = tuple(Gathered(k, tuple((pitch, None) for pitch in chord)) for k, chord in enumerate(struck))
     music = Music(attacks, Chords(HARP), Ringing(None))
-    left, right = Search(music, WORKING, RELAXED).first(None, 0)
-    changes = [music.price(number, left.stand, right.stand) // CHANGE for number in range(9)]
-    assert changes == [2, 2, 2, 1, 1, 1, 0, 0, 0]
-    assert music.price(0, left.stand, right.stand) % CHANGE // NOTCH == 2
+    search = Search(music, WORKING, RELAXED)
+    first = search.first(None, 0)
+    assert first.least // CHANGE % PART == 2
+    least = [
+        music.rest[number]
+        + sum(music.ahead(number, foot, (first.left, first.right)[foot].stand) for foot in (0, 1))
+        for number in range(9)
+    ]
+    assert [one // CHANGE % PART for one in least] == [2, 2, 2, 1, 1, 1, 0, 0, 0]
+
+
+class Metre:
+    """Four beats of half a second a bar."""
+
+    def bar_line(self, us: int) -> int:
+        return us // (2000 * MS) * 2000 * MS
+
+    def beat(self, us: int) -> int:
+        return us // (500 * MS) * 500 * MS
+
+    def length(self, us: int) -> int:
+        return 500 * MS
+
+
+def test_a_change_goes_into_the_rest_or_on_the_bar_line_or_on_the_beat() -> None:
+    # harpists: in the rest, at the bar line, at the beginning of the beat before (common practice, no source)
+    def attack(ms: int, until: int) -> Gathered:
+        return Gathered(ms * MS, ((60, until * MS),))
+
+    def best(attacks: list[Gathered], low: int, high: int, due: int) -> int:
+        moments = Moments(attacks, Metre())  # type: ignore[arg-type]
+        return moments.best(low * MS, high * MS, due * MS) // MS
+
+    legato = [attack(0, 3000), attack(3000, 9000)]
+    assert best(legato, 100, 2900, 3250) == 2000  # the bar line
+    assert best(legato, 2100, 2900, 3250) == 2500  # the beat
+    assert best(legato, 2600, 2900, 3250) == 2600  # none: as soon as it may
+    assert best(legato, 700, 600, 3250) == 700
+    assert best([attack(0, 2200), attack(3000, 9000)], 100, 2900, 3250) == 2500  # a beat in the rest
+    assert best([attack(0, 2600), attack(3150, 9000)], 100, 2900, 3250) == 2600  # the rest, on no beat
+    assert best([attack(0, 2900), attack(3000, 9000)], 100, 2950, 3250) == 2000  # too short to be a rest
+    assert best([attack(0, 200), attack(1000, 9000)], 100, 6000, 7000) == 6000  # a rest too long ago
+
+
+def test_left_and_right_go_together_where_they_can() -> None:
+    timing = Timing(Moments([Gathered(0, ((60, 9000 * MS),))], Metre()), (0, 320 * MS, 410 * MS), 1000 * MS)  # type: ignore[arg-type]
+    window, late = (2600 * MS, 0, 500 * MS), (3400 * MS, 2100 * MS, 500 * MS)
+    changes = timing.changes(
+        [
+            Due(Move(0, 0, 1, window, False, False, True), 3000 * MS, window, window, 0),
+            Due(Move(4, 0, 1, late, False, False, True), 3500 * MS, late, late, 0),
+        ]
+    )
+    assert [change.us // MS for change in changes] == [2500, 2500]

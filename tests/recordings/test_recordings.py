@@ -59,10 +59,11 @@ def harp_tracks(file: mido.MidiFile) -> Iterator[mido.MidiTrack]:
 
 
 def test_the_script_makes_the_same_bytes_again(maker: ModuleType, tmp_path: Path) -> None:
-    paths = maker.write_all(tmp_path)
-    assert [path.name for path in paths] == FILES
+    paths = [path.relative_to(tmp_path) for path in maker.write_all(tmp_path)]
+    assert [str(path) for path in paths if path.name == str(path)] == FILES
+    assert sorted(paths) == sorted(path.relative_to(FOLDER) for path in FOLDER.glob("**/*.mid"))
     for path in paths:
-        assert path.read_bytes() == (FOLDER / path.name).read_bytes(), path.name
+        assert (tmp_path / path).read_bytes() == (FOLDER / path).read_bytes(), path
 
 
 def test_there_are_enough_of_both_types() -> None:

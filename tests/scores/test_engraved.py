@@ -99,3 +99,13 @@ def test_a_timewise_score_has_its_timeline() -> None:
         f'<measure number="1"><part id="P1">{attributes()}{notes("C4 D4 E4 F4")}</part></measure></score-timewise>'
     )
     assert systems(timewise.encode()) == ()
+
+
+def test_a_crash_of_the_engraver_costs_nothing_but_the_notation(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # Verovio 6.4.1 has been seen to crash on a damaged score (tests/scores/damaging.py).
+    monkeypatch.setattr(engraving, "_ENGRAVE", "import os; os.abort()")
+    text, _ = page(tmp_path)
+    assert 'class="notation"' not in text
+    assert "could not be engraved" in capsys.readouterr().out

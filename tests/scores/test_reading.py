@@ -6,6 +6,7 @@ against music21, a general library.
 from __future__ import annotations
 
 import csv
+import random
 from fractions import Fraction
 from pathlib import Path
 
@@ -407,6 +408,64 @@ def test_real_scores_have_the_notes_of_their_published_tables(name: str, also_ou
     doubled = {(402.0, "D", 1, 87)}
     assert theirs - ours <= doubled
     assert len(ours - theirs) == also_ours
+
+
+def random_score(rng: random.Random) -> bytes:
+    """Two staves of chords and rests on a grid of 48ths and triplets, with a repeat and its endings."""
+    beats, bars = rng.choice([2, 3, 4]), rng.randint(2, 6)
+    first = rng.randrange(bars)
+    last = rng.randrange(first, bars)
+    repeated = rng.random() < 0.6
+    volta = repeated and first < last < bars - 1 and rng.random() < 0.5
+
+    def voice(number: int, staff: int) -> str:
+        text, left = "", 12 * beats
+        while left:
+            length = rng.choice([one for one in (1, 2, 3, 4, 6, 8, 9, 12, 18, 24) if one <= left])
+            left -= length
+            names = (
+                ["rest"]
+                if rng.random() < 0.2
+                else sorted(
+                    {
+                        rng.choice("CDEFGAB") + rng.choice(["", "", "#", "b"]) + rng.choice("345")
+                        for _ in range(rng.randint(1, 3))
+                    }
+                )
+            )
+            for order, name in enumerate(names):
+                text += note(name, length / 12, voice=number, staff=staff, chord=order > 0)
+        return text
+
+    measures = []
+    for bar in range(bars):
+        before = attributes(beats, 4, staves=2) if bar == 0 else ""
+        after = ""
+        if repeated and bar == first:
+            before += '<barline location="left"><repeat direction="forward"/></barline>'
+        if repeated and bar == last:
+            before += ending("1", "start").replace("<barline>", '<barline location="left">') if volta else ""
+            mark = '<ending number="1" type="stop"/>' if volta else ""
+            after = f'<barline location="right">{mark}{BACK}</barline>'
+        if volta and bar == last + 1:
+            before += ending("2", "start").replace("<barline>", '<barline location="left">')
+            after = ending("2", "stop").replace("<barline>", '<barline location="right">')
+        measures.append(before + voice(1, 1) + backup(beats) + voice(5, 2) + after)
+    return score(*measures)
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_random_scores_have_the_notes_that_music21_finds(seed: int) -> None:
+    music21 = pytest.importorskip("music21")
+    data = random_score(random.Random(seed))
+    parsed = music21.converter.parseData(data.decode(), format="musicxml")
+    theirs = {
+        (round(float(one.offset), 3), pitch.midi)
+        for part in parsed.parts
+        for one in part.expandRepeats().stripTies().flatten().notes
+        for pitch in one.pitches
+    }
+    assert {(round(onset, 3), pitch) for onset, pitch, _ in struck(data)} == theirs
 
 
 def test_a_score_of_ours_has_the_notes_that_music21_finds() -> None:

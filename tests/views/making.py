@@ -22,7 +22,8 @@ from livepedal.model.findings import (
     Snapshot,
     Verdict,
 )
-from livepedal.model.plan import PedalChange, Plan
+from livepedal.model.plan import Plan
+from livepedal.model.timing import PedalChange
 from livepedal.music import TimeMap, TrackInfo
 from livepedal.views.dashboard import Scene
 

@@ -9,7 +9,10 @@ are words too.
 from __future__ import annotations
 
 import importlib.util
+import json
 import re
+import subprocess
+import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -24,6 +27,7 @@ from livepedal.views.score_marks import PedalsAs, finding_puts, pedal_puts
 from livepedal.views.signs import FULL
 
 HOW = "The page shows the notation itself with: pip install 'livepedal[score]'"
+PATIENCE = 120  # seconds for one part
 MOST_BARS = 2000  # of a part that are engraved; an opera act has about that many
 _WIDTH = 1500  # of a system, in tenths of a millimetre before scaling: three or four bars of harp music
 _OPTIONS = {
@@ -61,8 +65,6 @@ def systems_of(
 
     data: the score's file; identity: of the part on the page, which findings are linked by.
     """
-    import verovio
-
     part = file.parts[number]
     one = replace(file, parts=(part,))
     # The setting at the start; further on the changes say enough.
@@ -70,13 +72,33 @@ def systems_of(
     _, coloured = finding_puts(one, middle_c)
     marked = marked_score(data, file.path, [*puts, *_findings(part)], coloured, archive=False)
     text, bars = _alone(document(marked), [track.number for track in part.tracks])
-    verovio.enableLog(verovio.LOG_OFF)  # what it cannot draw is no concern of the user
-    toolkit = verovio.toolkit()
-    toolkit.setInputFrom("musicxml")
-    toolkit.setOptions(_OPTIONS)
-    if len(bars) > MOST_BARS or not toolkit.loadData(text):
-        return ()
-    return tuple(_drawn(toolkit, bars, identity))
+    return tuple(_drawn(_engraved(text), bars, identity)) if len(bars) <= MOST_BARS else ()
+
+
+# Verovio is compiled code, and a damaged score can crash it or keep it for ever: so it runs in a process of its own.
+_ENGRAVE = """
+import json, sys, verovio
+text, options = json.load(sys.stdin.buffer)
+verovio.enableLog(verovio.LOG_OFF)
+toolkit = verovio.toolkit()
+toolkit.setInputFrom("musicxml")
+toolkit.setOptions(options)
+pages = toolkit.getPageCount() if toolkit.loadData(text) else 0
+sys.stdout.buffer.write(json.dumps([toolkit.renderToSVG(page + 1) for page in range(pages)]).encode())
+"""
+
+
+def _engraved(text: str) -> list[str]:
+    """The pages of a document as SVG; none where Verovio cannot read it."""
+    request = json.dumps([text, _OPTIONS]).encode()
+    try:
+        done = subprocess.run(
+            [sys.executable, "-c", _ENGRAVE], input=request, capture_output=True, timeout=PATIENCE, check=True
+        )
+        pages: list[str] = json.loads(done.stdout)
+    except (OSError, subprocess.SubprocessError, ValueError):
+        return []
+    return pages
 
 
 def _in_words(put: ScorePut) -> ScorePut:
@@ -111,11 +133,10 @@ def _alone(data: bytes, tracks: Sequence[int]) -> tuple[str, list[str]]:
     return re.sub(rb"<\?xml[^>]*\?>", b"", data, count=1).decode("utf-8", "replace"), bars
 
 
-def _drawn(toolkit: object, bars: Sequence[str], identity: str) -> Iterator[Markup]:
+def _drawn(pages: Sequence[str], bars: Sequence[str], identity: str) -> Iterator[Markup]:
     """Each system in which something is played."""
     done = 0
-    for page in range(1, toolkit.getPageCount() + 1):  # type: ignore[attr-defined]
-        svg: str = toolkit.renderToSVG(page)  # type: ignore[attr-defined]
+    for svg in pages:
         here = bars[done : done + svg.count('class="measure"')]
         done += len(here)
         if 'class="note"' not in svg:

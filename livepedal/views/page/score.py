@@ -31,7 +31,7 @@ from livepedal.harp import (
     octave_shift,
 )
 from livepedal.model.findings import Finding, Verdict
-from livepedal.model.plan import PedalChange
+from livepedal.model.timing import PedalChange
 from livepedal.music.attacks import Gathered
 from livepedal.sources.text import clean
 from livepedal.views import words

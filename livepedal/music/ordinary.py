@@ -7,19 +7,20 @@ tonic, as strongly as it occurs; each tonic says on which letter the note is wri
 chromatic scale on that tonic; the letter with the most votes wins. He found 99.4 % of 195,972 notes spelled
 as the composers did. The second stage, about voice leading, made it a little worse there, and is left out.
 
-The spelling it finds may be right but for the key being twelve fifths off (G♭ for F♯): it is laid where it
-has the fewest accidentals, in doubt on the flat side, or nearest to a key signature where there is one.
-
 A written note is a number on the *line of fifths*: F is -1, C 0, G 1, ... B 5, F♯ 6; B♭ -2, F♭ -8, B𝄫 -9, F𝄪
 13.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
+from itertools import pairwise
 
 from livepedal.harp import Key, Pedal, Position
 from livepedal.harp.keys import altered_name
+from livepedal.music.attacks import Gathered
+from livepedal.music.song import KeySignature
 
 BEFORE, AFTER = 10, 42  # Kpre and Kpost, in notes; the note itself counts among those after
 _LETTERS = (Pedal.F, Pedal.C, Pedal.G, Pedal.D, Pedal.A, Pedal.E, Pedal.B)
@@ -30,6 +31,11 @@ _STEPS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 _FIRST = (0, 1, 1, 2, 2, 3, 4, 4, 5, 5, 6, 6)
 _OF_MORPH = (Pedal.A, Pedal.B, Pedal.C, Pedal.D, Pedal.E, Pedal.F, Pedal.G)
 _A0 = 21
+_SHIFTS = (-2 * _ROUND, -_ROUND, 0, _ROUND, 2 * _ROUND)
+# The middle note of the keys that harp parts are written in, from C♭ major, the harp's own (Berlioz p. 86), to E major:
+# B, F♯ and C♯ major are written in flats (common practice, no source).
+MIDDLE = 0.5
+TURN = 40  # fifths that another layer has to bring (judgement)
 
 
 def letter(fifth: int) -> Pedal:
@@ -115,22 +121,75 @@ def ps13(pitches: Sequence[int]) -> tuple[int, ...]:
     return tuple(found)
 
 
-def ordinary(pitches: Sequence[int], key: int | None = None) -> tuple[int, ...]:
-    """The ordinary spelling of MIDI numbers in order of time (those struck together upwards), as written
-    notes.
+def ordinary(
+    pitches: Sequence[int], key: int | None = None, moments: Sequence[int] | None = None
+) -> tuple[int, ...]:
+    """The ordinary spelling of MIDI numbers in order of time (those struck together upwards), as written notes.
 
-    key: fifths of the key signature that it is laid nearest to; None: where it has the fewest accidentals.
+    What ps13 finds may be right but for the key being twelve fifths off (G♭ for F♯), also for a while. So each attack
+    is laid twelve fifths up or down where it is nearest to the middle of the keys that a harp part is written in, and
+    no attack otherwise than the one before unless that brings `TURN` fifths in all (a best path).
+
+    key: fifths of the key signature whose middle is taken instead; moments: of each note, told apart where notes are
+    struck together (µs); None: each by itself.
     """
     found = ps13(pitches)
-    if not found:
-        return ()
-    shifts = (-2 * _ROUND, -_ROUND, 0, _ROUND, 2 * _ROUND)
-    if key is None:
-        shift = min(shifts, key=lambda by: (sum(abs(alteration(fifth + by)) for fifth in found), by))
-    else:
-        centre = sum(found) / len(found)
-        shift = min(shifts, key=lambda by: abs(centre + by - (key + 2)))
-    return tuple(fifth + shift for fifth in found)
+    middle = MIDDLE if key is None else key + 2
+    starts = [
+        number
+        for number in range(len(found))
+        if moments is None or number == 0 or moments[number] != moments[number - 1]
+    ]
+    best: list[tuple[float, int]] = [(0, 0)] * len(_SHIFTS)
+    came: list[list[int]] = []  # for each attack and shift, that of the attack before
+    for start, end in zip(starts, [*starts[1:], len(found)], strict=True):
+        cheapest = min(range(len(_SHIFTS)), key=lambda one: best[one])
+        turned = best[cheapest][0] + TURN, best[cheapest][1]
+        now = []
+        here = []
+        for place, shift in enumerate(_SHIFTS):
+            price, flats = min(best[place], turned)
+            here.append(place if best[place] <= turned else cheapest)
+            off = sum([abs(fifth + shift - middle) for fifth in found[start:end]])
+            now.append((price + off, flats + shift))
+        best = now
+        came.append(here)
+    place = min(range(len(_SHIFTS)), key=lambda one: best[one])
+    shifts: list[int] = []
+    for here, start, end in zip(
+        reversed(came), reversed(starts), reversed([*starts[1:], len(found)]), strict=True
+    ):
+        shifts += [_SHIFTS[place]] * (end - start)
+        place = here[place]
+    return tuple([fifth + shift for fifth, shift in zip(found, reversed(shifts), strict=True)])
+
+
+def written(attacks: Sequence[Gathered], keys: Sequence[KeySignature] = ()) -> tuple[int, ...]:
+    """How the notes of attacks are written, in order and upwards within each.
+
+    keys: of the file, whose own notes are written as they have them; where they are all of C major, which programs
+    write that know nothing, they count for nothing.
+    """
+    if not any(key.fifths for key in keys):
+        keys = ()
+    found: list[int] = []
+    starts = [
+        0,
+        *[bisect_left(attacks, key.us, key=lambda attack: attack.us) for key in keys[1:]],
+        len(attacks),
+    ]
+    for number, (start, end) in enumerate(pairwise(starts)):
+        notes = [(pitch, attack.us) for attack in attacks[start:end] for pitch, _ in attack.notes]
+        pitches = [pitch for pitch, _ in notes]
+        fifths = keys[number].fifths if keys else None
+        spelled = ordinary(pitches, fifths, [us for _, us in notes])
+        if fifths is not None:
+            own = {class_of(fifth): fifth for fifth in range(fifths - 1, fifths + 6)}
+            spelled = tuple(
+                [own.get(pitch % 12, fifth) for pitch, fifth in zip(pitches, spelled, strict=True)]
+            )
+        found += spelled
+    return tuple(found)
 
 
 def key_name(fifths: int, minor: bool = False) -> str:

@@ -1,0 +1,47 @@
+"""Bar lines and beats as musicians count them, for whoever looks for a moment to do something at.
+
+Six, nine and twelve eighths (and the like) have beats of three units; every other metre has its denominator's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from livepedal.music.timemap import TimeMap
+
+
+def _same(us: int) -> int:
+    return us
+
+
+@dataclass(frozen=True, slots=True)
+class Beats:
+    """The bar lines and beats of some music.
+
+    at, back: from written moments to those that it is played at, and the other way round (µs).
+    """
+
+    time_map: TimeMap
+    at: Callable[[int], int] = _same
+    back: Callable[[int], int] = _same
+
+    def bar_line(self, us: int) -> int:
+        """The last bar line up to a moment (µs)."""
+        return self.at(self.time_map.us_of_bar(self.time_map.place(self.back(us)).bar))
+
+    def beat(self, us: int) -> int:
+        """The last beat up to a moment (µs)."""
+        place = self.time_map.place(self.back(us))
+        unit = self._unit(us)
+        return self.at(self.time_map.us_of_bar(place.bar, 1 + (place.beat - 1) // unit * unit))
+
+    def length(self, us: int) -> int:
+        """How long a beat is there (µs)."""
+        place = self.time_map.place(self.back(us))
+        first = self.time_map.us_of_bar(place.bar)
+        return self.at(self.time_map.us_of_bar(place.bar, 1 + self._unit(us))) - self.at(first)
+
+    def _unit(self, us: int) -> int:
+        beats, _ = self.time_map.metre(self.back(us))
+        return 3 if beats > 3 and beats % 3 == 0 else 1
