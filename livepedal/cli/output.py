@@ -150,7 +150,10 @@ def complain(error: LivepedalError, tracks: bool = True) -> None:
         _shown[:] = rows
         choice = getattr(error, "likeliest", ())
         if choice and typed:
-            _print_error(f"  {shlex.join(['livepedal', *_without_tracks(typed), *choice])}")
+            from livepedal.sources.text import clean
+
+            command = shlex.join(["livepedal", *_without_tracks(typed), *choice])
+            _print_error(f"  {clean(command, 2000)}")
 
 
 def _without_tracks(arguments: Sequence[str]) -> list[str]:

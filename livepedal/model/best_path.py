@@ -179,11 +179,8 @@ class Search:
         """
         states = [first]
         for number in range(len(self.music.moments)):
-            states = self.step(states, number, most, limit, most)
+            states = self.step(states, number, most, limit, most, effort)
             effort -= self.looked
-            if effort < 0:
-                self.bounded += 1
-                return None
             if not states:
                 return None
         return states[0]
@@ -191,10 +188,17 @@ class Search:
     # -- one attack ----------------------------------------------------------------------------------------------------
 
     def step(
-        self, states: list[State], number: int, most: int, limit: int = NEVER, alike: int = ALIKE
+        self,
+        states: list[State],
+        number: int,
+        most: int,
+        limit: int = NEVER,
+        alike: int = ALIKE,
+        effort: int | None = None,
     ) -> list[State]:
         """The states after one attack: at most `most` of them, those that can end below `limit`, the best first; at
-        most `alike` of them with the pedals standing the same.
+        most `alike` of them with the pedals standing the same. effort: how many steps to look at; none are left where
+        that is not enough.
         """
         music = self.music
         moment = music.moments[number]
@@ -248,6 +252,9 @@ class Search:
                     self.bounded += 1
                     break
                 continue
+            if self.looked == effort:
+                self.bounded += 1
+                return []
             self.looked += 1
             left, right = feet[item.place]
             choice = choices[item.number]

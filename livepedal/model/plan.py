@@ -25,7 +25,7 @@ from livepedal.music.beats import Beats
 # takes and up to so much EFFORT (steps looked at).
 SHORT = 30
 MOST_STATES = 20_000
-EFFORT = 200_000
+EFFORT = 20_000
 
 
 @dataclass(frozen=True, slots=True)

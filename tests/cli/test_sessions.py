@@ -57,7 +57,7 @@ def test_every_option_of_check_that_a_verdict_hangs_on_is_named() -> None:
     parser = _parser()
     typed = shlex.split(
         "check --player virtuoso --harp 40 --figures f.toml --start 'Eb major' --only pedals --only hands"
-        " --middle-c C3 --track 2 --track=-drone --merge --channel 3 --transpose -12 --ignore-below C2"
+        " --middle-c C3 --track 2 --track=-drone --program 25 --merge --channel 3 --transpose -12 --ignore-below C2"
         " --first-bar 0 --spell '3: Fb' --spell-file s.txt --as-written --from 4 a.mid"
     )
     asked = vars(parser.parse_args(typed))

@@ -30,7 +30,7 @@ def told(passage: Passage, order: Sequence[Sequence[int]]) -> tuple[object, ...]
         for pitch in pitches:
             keep(found, monitor.feed(NoteOn(attack.time, pitch)))
         ends += [(note.release, note.pitch) for note in attack.notes if note.release is not None]
-    monitor.finish()
+    keep(found, monitor.finish())
     assert set(monitor.snapshot().findings) == set(found.values())
     return (
         sorted((f.us, f.layer, f.verdict, f.audible) for f in found.values()),
@@ -58,7 +58,7 @@ def test_every_finding_of_the_working_player_is_an_attack_that_is_counted() -> N
                 said = monitor.feed(NoteOn(attack.time, pitch))
                 taken_back += sum(finding.withdrawn for finding in said)
                 keep(found, said)
-        monitor.finish()
+        keep(found, monitor.finish())
         working = monitor.counts()[1]
         unplayable = {finding.us for finding in found.values() if not finding.audible}
         assert len(unplayable) == working.unplayable

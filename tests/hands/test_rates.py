@@ -202,7 +202,7 @@ def test_rolls_and_grace_notes_are_no_findings(step: int) -> None:
     for notes in (eight, eight[::-1]):
         assert verdict(line(notes, step * 1_000)) is Verdict.EASY
     mordent = merged(line([(48, 55)], SECOND, 4 * 80_000), line([72, 74, 72, 71, 72], 80_000))
-    assert verdict(mordent) is Verdict.EASY
+    assert told(mordent)[1] == []
 
 
 def test_a_figure_takes_back_what_was_said_before_it_was_recognised() -> None:

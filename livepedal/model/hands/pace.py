@@ -30,7 +30,7 @@ from livepedal.harp import HarpString, Instrument, Player, Position, Spelling
 from livepedal.model.hands.placing import NO_STRAIN, HandsFault, HandTrouble, Strains
 
 PLACED = 8  # notes of two hands placed beforehand
-STRETCH = 4
+STRETCH = 3
 AROUND = 24  # attacks that are remembered
 
 
