@@ -85,6 +85,39 @@ def test_the_right_hand_in_the_bass() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("per_second", "told"),
+    [(4, False), (5.9, False), (6.5, True), (8, True)],
+)
+def test_wire_strings_in_quick_succession(per_second: float, told: bool) -> None:
+    # From memory, no source: 4 strokes a second are heard clearly, 8 buzz and blur (figures.toml, [hands]).
+    bass = (31, 33, 36, 38, 40, 38, 36, 33) * 3  # G1 to E2
+    part = report(run(bass, 1 / per_second))
+    found = asides(part, AsideKind.WIRE)
+    assert bool(found) is told
+    for one in found:
+        assert one.per_second == pytest.approx(per_second, rel=0.01)
+        assert one.us == part.begin
+        assert one.end == pytest.approx(part.begin + 23 * 1e6 / per_second, abs=2000)
+        assert one.what.endswith(f"blur, {per_second:.1f} strokes a second")
+    # The same an octave and a fifth higher lies on gut and nylon.
+    assert not asides(report(run([pitch + 19 for pitch in bass], 1 / per_second)), AsideKind.WIRE)
+
+
+def test_a_stretch_on_wire_strings_is_told_once_with_its_bars() -> None:
+    # 24 notes at 8 a second: three seconds, a bar and a half at this tempo.
+    part = report(run((31, 33, 36, 38, 40, 38, 36, 33) * 3, 1 / 8))
+    assert [text for text in aside_texts(part) if "wire" in text] == [
+        "low wire strings in quick succession, which blur: bars 1, 2, up to 8.0 strokes a second"
+    ]
+
+
+def test_the_lowest_octave_again_and_again_buzzes() -> None:
+    # Common practice, no source.
+    low, high = (asides(report(run([pitch] * 14, 1 / 6.8)), AsideKind.WIRE) for pitch in (28, 40))  # E1, E2
+    assert ["buzz" in one.what for one in (*low, *high)] == [True, False]
+
+
 def test_a_pedal_that_moves_while_its_letter_rings() -> None:
     # C♮2 (not B♯, as B♮ sounds with it) is let go and rings for seconds (no dampers: Volpé Bligh, item 5) while
     # the C pedal goes to C♯, as D is wanted natural with it.
