@@ -64,7 +64,7 @@ class Output:
 
         if self._console is None:
             for one in lines:
-                self._stream.write(f"{plain_text(one)}\n")
+                self._stream.write(f"{self.signs.write(plain_text(one))}\n")
             return
         for one in lines:
             self._console.print(rich_text([one]), soft_wrap=True)
