@@ -1,5 +1,6 @@
 """Worth knowing, and no fault: what a player will do about it, or what will be heard.
 
+- What the hands only just manage (model/hands/).
 - A chord too wide or too full to take at once, with time to roll it (model/grips.py).
 - The right hand low in the bass (figures.toml, [hands]).
 - Wire strings in quick succession, which blur, and the lowest ones, which buzz (figures.toml, [hands]).
@@ -30,7 +31,9 @@ class AsideKind(StrEnum):
 
     ROLLED = "rolled"
     RIGHT_LOW = "right-hand-low"
+    JUST = "just"
     WIRE = "wire-strings"
+    BUZZ = "wire-strings-buzz"
     SMEAR = "smear"
     GLISSANDO = "glissando"
     TREMOLO = "tremolo"
@@ -71,11 +74,14 @@ def asides_of(
     plan: Plan,
     player: Player,
     figures: Figures,
+    just: Sequence[Attack] = (),
 ) -> tuple[Aside, ...]:
     """All asides of a part, in order of time. shares: which hand takes what; played: its figures; plan: its pedalling
     for this player. onsets: the notes as they were struck, before any were gathered.
+    just: what this player's hands only just manage.
     """
     found = [
+        *(Aside(AsideKind.JUST, one.us, one.pitches, "only just playable for the hands") for one in just),
         *_of_hands(shares, figures),
         *_of_wire(played, onsets, figures),
         *_of_strings(plan, figures),
@@ -172,9 +178,10 @@ def _of_wire(played: Sequence[Figure], onsets: Sequence[Attack], figures: Figure
         )
         rate = (last - first) * SECOND / (end - start)
         heard = "blur and buzz" if buzzes else "blur"
+        kind = AsideKind.BUZZ if buzzes else AsideKind.WIRE
         what = f"low wire strings in quick succession {heard}, {rate:.1f} strokes a second"
         notes = tuple(sorted({pitch for _, low in some for pitch in low}))
-        yield Aside(AsideKind.WIRE, start, notes, what, end=end, per_second=rate)
+        yield Aside(kind, start, notes, what, end=end, per_second=rate)
 
 
 def _of_strings(plan: Plan, figures: Figures) -> Iterator[Aside]:

@@ -114,8 +114,9 @@ def test_a_stretch_on_wire_strings_is_told_once_with_its_bars() -> None:
 
 def test_the_lowest_octave_again_and_again_buzzes() -> None:
     # Common practice, no source.
-    low, high = (asides(report(run([pitch] * 14, 1 / 6.8)), AsideKind.WIRE) for pitch in (28, 40))  # E1, E2
-    assert ["buzz" in one.what for one in (*low, *high)] == [True, False]
+    low, high = (report(run([pitch] * 14, 1 / 6.8)) for pitch in (28, 40))  # E1, E2
+    assert [len(asides(low, kind)) for kind in (AsideKind.WIRE, AsideKind.BUZZ)] == [0, 1]
+    assert [len(asides(high, kind)) for kind in (AsideKind.WIRE, AsideKind.BUZZ)] == [1, 0]
 
 
 def test_a_pedal_that_moves_while_its_letter_rings() -> None:
@@ -127,3 +128,15 @@ def test_a_pedal_that_moves_while_its_letter_rings() -> None:
     # Struck long before, nothing of it is left (figures.toml, [ring]: 10 s).
     late: list[Struck] = [(0, 1, (36, 47)), (60, 1, (62,)), (62, 1, (73, 74))]
     assert not asides(report(late), AsideKind.SMEAR)
+
+
+@pytest.mark.parametrize(("missing", "told"), [(-0.01, False), (0.02, True), (0.04, True), (0.08, False)])
+def test_what_is_missed_by_less_than_a_twentieth_is_just_playable(missing: float, told: bool) -> None:
+    # One string again and again, on D natural, which has no second string: `repeat` on the average is met, missed by
+    # less than 5 % of it, or missed by more (figures.toml; issue: what counts as met is said as *just*).
+    needed = BUILTIN.player("working").repeat / 1e6
+    part = report(run([62] * 6, needed / (1 + missing)))
+    assert bool(asides(part, AsideKind.JUST)) is told
+    assert bool(part.findings) is (missing > 0.05)
+    texts = [text for text in aside_texts(part) if "just" in text]
+    assert texts == (["only just playable for the hands: bar 1"] if told else [])
