@@ -109,7 +109,8 @@ class Monitor:
         self._window = figures.attack_window
         self._rest = figures.passage_rest
         self._lowest = figures.lowest_note
-        self._scale = Scale(self.players, figures.ringing)
+        self._feet = follow or Layer.PEDALS in self.layers  # whether anybody wants to know of them
+        self._scale = Scale(self.players, figures.ringing, idle=not self._feet)
         # What is too much at once needs to know who takes what.
         judged = self.layers & {Layer.HANDS, Layer.LOAD}
         self._hands = Hands(self.players, instrument, figures.glissando.notes) if judged else None
@@ -657,12 +658,12 @@ class Monitor:
         """The monitor at this moment, as a value that does not change."""
         tracker = self._shown()
         notes = list(self._following.notes)
-        if self._attack is not None:
+        if self._attack is not None and self._feet:
             notes += self._following.spelled(tracker, self._attack, self._arrived)
         held, sliding = (self._tracker(held=held) for held in (True, False))
         # The next note is one of another attack than the open one.
         soonest = self.now if self._attack is None else max(self.now, self._attack + self._window + 1)
-        released = self._released({**self._released_before, **self._released_own})
+        released = self._released({**self._released_before, **self._released_own}) if self._feet else []
         pairs = held.let_go(released)
         struck: tuple[NextNote, ...] = ()
         if self.follow:
