@@ -16,6 +16,7 @@ import pytest
 
 from livepedal.cli import main, manual
 from livepedal.model.findings import Kind
+from livepedal.model.hands import FigureKind
 from livepedal.views.words import MEANING
 
 ROOT = Path(__file__).parents[1]
@@ -143,6 +144,29 @@ def test_explained_figures_exist() -> None:
     for kind, text in manual.sections().items():
         (told,) = re.findall(r"^Figures: (.*?)\n\n", text, re.M | re.S) or [""]
         assert set(re.findall(r"`([\w.]+)`", told)) <= known, kind
+
+
+def test_the_hands_figures_are_all_explained() -> None:
+    sections = manual.sections()
+    told = " ".join(
+        sections[kind]
+        for kind in (Kind.TOO_MANY, Kind.TOO_WIDE, Kind.TOO_FAR, Kind.TOO_FAST, Kind.STRING_AGAIN)
+    )
+    for key in ("fingers", "reach", "inner_reach", "rolled_reach", "place", "place_finger", "leap"):
+        assert f"`{key}`" in told, key
+    for key in ("line", "turn", "restrike", "repeat", *FigureKind):
+        assert f"`{key}`" in told, key
+
+
+def test_every_figure_of_playing_is_explained() -> None:
+    player = tomllib.loads((ROOT / "livepedal" / "harp" / "figures.toml").read_text("utf-8"))["players"][
+        "relaxed"
+    ]
+    for kind in FigureKind:
+        (row,) = [line for line in manual.page("files").splitlines() if line.startswith(f"| {kind} ")]
+        assert f"| `{kind}` |" in row
+        assert kind in player
+        assert f"`{kind}`" in manual.page("json")
 
 
 @pytest.mark.parametrize("arguments", [["manual"], ["manual", "words"], ["explain", "pedal-time"]])

@@ -1,7 +1,9 @@
 """Worth knowing, and no fault: what a player will do about it, or what will be heard.
 
+- What the hands only just manage (model/hands/).
 - A chord too wide or too full to take at once, with time to roll it (model/grips.py).
 - The right hand low in the bass (figures.toml, [hands]).
+- Wire strings in quick succession, which blur, and the lowest ones, which buzz (figures.toml, [hands]).
 - A pedal that moves while its letter still rings in some octave (model/ringing_remarks.py).
 - Figures (model/hands/figures.py): a glissando with the setting it needs, a tremolo, a trill, an arpeggio.
 - A quick run one way that is no glissando, with the setting that comes nearest and the notes that it leaves out
@@ -29,6 +31,9 @@ class AsideKind(StrEnum):
 
     ROLLED = "rolled"
     RIGHT_LOW = "right-hand-low"
+    JUST = "just"
+    WIRE = "wire-strings"
+    BUZZ = "wire-strings-buzz"
     SMEAR = "smear"
     GLISSANDO = "glissando"
     TREMOLO = "tremolo"
@@ -42,6 +47,7 @@ SAID = {
     FigureKind.TRILL: "a trill by both hands",
     FigureKind.ARPEGGIO: "an arpeggio through both hands",
 }
+SECOND = 1_000_000  # µs
 STROKES = {FigureKind.TREMOLO: "strokes", FigureKind.TRILL: "notes", FigureKind.ARPEGGIO: "notes"}
 
 
@@ -49,7 +55,7 @@ STROKES = {FigureKind.TREMOLO: "strokes", FigureKind.TRILL: "notes", FigureKind.
 class Aside:
     """One thing worth knowing. us: where (µs); pitches: the notes (MIDI) that it is about; what: one clause.
 
-    settings: those that a glissando can be played in.
+    settings: those that a glissando can be played in. end: where a stretch ends (µs); per_second: its strokes a second.
     """
 
     kind: AsideKind
@@ -57,6 +63,8 @@ class Aside:
     pitches: tuple[int, ...]
     what: str
     settings: tuple[Setting, ...] = ()
+    end: int | None = None
+    per_second: float = 0.0
 
 
 def asides_of(
@@ -66,12 +74,16 @@ def asides_of(
     plan: Plan,
     player: Player,
     figures: Figures,
+    just: Sequence[Attack] = (),
 ) -> tuple[Aside, ...]:
     """All asides of a part, in order of time. shares: which hand takes what; played: its figures; plan: its pedalling
     for this player. onsets: the notes as they were struck, before any were gathered.
+    just: what this player's hands only just manage.
     """
     found = [
+        *(Aside(AsideKind.JUST, one.us, one.pitches, "only just playable for the hands") for one in just),
         *_of_hands(shares, figures),
+        *_of_wire(played, onsets, figures),
         *_of_strings(plan, figures),
         *_of_figures(played, figures),
         *_of_runs(played, onsets, player, figures),
@@ -134,6 +146,42 @@ def _of_hands(shares: Sequence[Share], figures: Figures) -> Iterator[Aside]:
         if share.right and share.right[0] < low:
             what = f"the right hand plays below {figures.hands.right_low.name}"
             yield Aside(AsideKind.RIGHT_LOW, share.us, share.right, what)
+
+
+def _of_wire(played: Sequence[Figure], onsets: Sequence[Attack], figures: Figures) -> Iterator[Aside]:
+    """Stretches in which more strokes on wire strings follow within a second than are heard clearly. A glissando is
+    meant to blur.
+    """
+    highest, clear = figures.hands.wire.natural, figures.hands.wire_strokes
+    glissandi = [one for one in played if one.kind is FigureKind.GLISSANDO and told(one, figures)]
+    strokes = [
+        (onset.us, low)
+        for onset in onsets
+        if (low := tuple(pitch for pitch in onset.pitches if pitch <= highest))
+        and not any(figure.start <= onset.us <= figure.end for figure in glissandi)
+    ]
+    stretches: list[tuple[int, int]] = []  # the numbers of their first and last strokes
+    for first in range(len(strokes) - clear):
+        last = first + clear
+        if strokes[last][0] - strokes[first][0] < SECOND:
+            if stretches and first <= stretches[-1][1]:
+                stretches[-1] = stretches[-1][0], last
+            else:
+                stretches.append((first, last))
+    for first, last in stretches:
+        some = strokes[first : last + 1]
+        start, end = some[0][0], some[-1][0]
+        buzzes = any(
+            pitch in low and pitch <= figures.hands.buzzing.natural
+            for (_, low), (_, after) in pairwise(some)
+            for pitch in after
+        )
+        rate = (last - first) * SECOND / (end - start)
+        heard = "blur and buzz" if buzzes else "blur"
+        kind = AsideKind.BUZZ if buzzes else AsideKind.WIRE
+        what = f"low wire strings in quick succession {heard}, {rate:.1f} strokes a second"
+        notes = tuple(sorted({pitch for _, low in some for pitch in low}))
+        yield Aside(kind, start, notes, what, end=end, per_second=rate)
 
 
 def _of_strings(plan: Plan, figures: Figures) -> Iterator[Aside]:

@@ -49,7 +49,7 @@ from livepedal.model.readings import FRESH
 from livepedal.model.scale import Scale
 from livepedal.model.tracker import Released, Tracker
 from livepedal.model.tunings import Tuned, Tunings
-from livepedal.music.attacks import Gathering
+from livepedal.music.attacks import Attack, Gathering
 from livepedal.music.events import (
     AllNotesOff,
     ChoosePlayer,
@@ -109,7 +109,8 @@ class Monitor:
         self._window = figures.attack_window
         self._rest = figures.passage_rest
         self._lowest = figures.lowest_note
-        self._scale = Scale(self.players, figures.ringing)
+        self._feet = follow or Layer.PEDALS in self.layers  # whether anybody wants to know of them
+        self._scale = Scale(self.players, figures.ringing, idle=not self._feet)
         # What is too much at once needs to know who takes what.
         judged = self.layers & {Layer.HANDS, Layer.LOAD}
         self._hands = Hands(self.players, instrument, figures.glissando.notes) if judged else None
@@ -150,6 +151,7 @@ class Monitor:
         self._bounds = (0, 0, 0)  # how often each player's trackers had relaxed their readings before the open attack
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
         self.graded: list[Graded] = []  # the closed attacks that are not easy
+        self.just: tuple[Attack, ...] = ()  # the closed ones that the chosen player's hands only just manage
         self._doubted: tuple[_Doubted, ...] = ()
         self._excused: tuple[Finding, ...] = ()  # withdrawn since the last event
 
@@ -279,6 +281,8 @@ class Monitor:
             if self._hands is not None:
                 self._hands.close()
                 self._excuse(self._hands)
+                if Layer.HANDS in self.layers and self._hands.just(self._player):
+                    self.just += (Attack(moment, tuple(sorted(self._arrived))),)
             self._undecided = self._undecided_now()
             self._bounds = self._relaxed()
             if self.follow:
@@ -447,9 +451,13 @@ class Monitor:
                 self._attack, frozenset(self._arrived), self._outcomes, self._slots.get(Layer.HANDS)
             )
             self._doubted = (*self._doubted[1 - MOST_DOUBTED :], one)
-        if not self._doubted or not hands.here:
+        if not hands.here:
             return
         since = min(figure.start for figure, _ in hands.here)
+        while self.just and self.just[-1].us >= since:
+            self.just = self.just[:-1]
+        if not self._doubted:
+            return
         pitches = {pitch for figure, _ in hands.here for pitch in figure.pitches}
         beyond = [any(failed[n] for _, failed in hands.here) for n in range(3)]
         kept: list[_Doubted] = []
@@ -650,12 +658,12 @@ class Monitor:
         """The monitor at this moment, as a value that does not change."""
         tracker = self._shown()
         notes = list(self._following.notes)
-        if self._attack is not None:
+        if self._attack is not None and self._feet:
             notes += self._following.spelled(tracker, self._attack, self._arrived)
         held, sliding = (self._tracker(held=held) for held in (True, False))
         # The next note is one of another attack than the open one.
         soonest = self.now if self._attack is None else max(self.now, self._attack + self._window + 1)
-        released = self._released({**self._released_before, **self._released_own})
+        released = self._released({**self._released_before, **self._released_own}) if self._feet else []
         pairs = held.let_go(released)
         struck: tuple[NextNote, ...] = ()
         if self.follow:

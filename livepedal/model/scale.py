@@ -1,7 +1,8 @@
 """Three players side by side, each under two notions of when a string is free: six trackers of the same code.
 
-All six are asked about every attack. After an attack that a player cannot play, that player's tracker stands elsewhere
-than those of the others, so none of them can be answered for by another.
+All six are asked about every attack, or none where nobody wants to know of the feet. After an attack that a player
+cannot play, that player's tracker stands elsewhere than those of the others, so none of them can be answered for by
+another.
 """
 
 from __future__ import annotations
@@ -17,16 +18,17 @@ from livepedal.model.tracker import Released, Tracker
 class Scale:
     """The six trackers of three players.
 
-    trackers: slowest player first, for each player first held, then sliding.
+    trackers: slowest player first, for each player first held, then sliding. idle: nobody asks about the feet, so the
+    trackers are told nothing and can play everything.
     """
 
     __slots__ = ("_asked", "trackers")
 
-    def __init__(self, players: Sequence[Player], ringing: Ringing) -> None:
-        self._asked = tuple(
+    def __init__(self, players: Sequence[Player], ringing: Ringing, idle: bool = False) -> None:
+        self.trackers = tuple(
             Tracker(player, sliding, ringing) for player in players for sliding in (False, True)
         )
-        self.trackers = self._asked
+        self._asked = () if idle else self.trackers
 
     def alone(self, number: int) -> Scale:
         """A copy with one tracker in the place of all six, for trying things on: that of this player (0: the relaxed)
@@ -36,6 +38,8 @@ class Scale:
         exactly as it does among the six. Whatever is asked of any player is answered for this one, and nothing is ever
         audible.
         """
+        if not self._asked:
+            return self
         copy = object.__new__(Scale)
         copy._asked = (self.trackers[2 * number + 1].fork(),)
         copy.trackers = copy._asked * 6
@@ -43,6 +47,8 @@ class Scale:
 
     def fork(self) -> Scale:
         """A copy that goes its own way."""
+        if not self._asked:
+            return self
         copy = object.__new__(Scale)
         copy._asked = tuple(one.fork() for one in self._asked)
         copy.trackers = copy._asked * (6 // len(copy._asked))

@@ -15,8 +15,11 @@ HEAD = "Worth knowing"
 MOST_BARS = 12
 MOST_RUNS = 6
 TOGETHER = {
+    AsideKind.JUST: "only just playable for the hands",
     AsideKind.ROLLED: "chords to roll, too wide or too full to take at once",
     AsideKind.RIGHT_LOW: "the right hand low in the bass",
+    AsideKind.WIRE: "low wire strings in quick succession, which blur",
+    AsideKind.BUZZ: "low wire strings in quick succession, which blur and buzz",
     AsideKind.SMEAR: "a pedal moves while its letter still rings, heard as a smear",
 }
 
@@ -46,9 +49,15 @@ def together(part: PartReport, kind: AsideKind) -> Iterator[str]:
     """All asides of a kind that is told in one text, with their bars; nothing where there are none."""
     some = [aside for aside in part.asides if aside.kind is kind]
     if some:
-        yield f"{TOGETHER[kind]}: {_bars(some, part)}"
+        quickest = max(aside.per_second for aside in some)
+        rate = f", up to {quickest:.1f} strokes a second" if quickest else ""
+        yield f"{TOGETHER[kind]}: {_bars(some, part)}{rate}"
 
 
 def _bars(asides: Sequence[Aside], part: PartReport) -> str:
-    bars = list(dict.fromkeys(part.place(aside.us).bar for aside in asides))
+    bars = {
+        bar
+        for aside in asides
+        for bar in range(part.place(aside.us).bar, part.place(aside.end or aside.us).bar + 1)
+    }
     return words.bar_list(sorted(bars), MOST_BARS)

@@ -614,3 +614,27 @@ def test_a_fork_goes_its_own_way() -> None:
     assert one.attacks == 1
     assert feed(one, on(1170, A_FLAT, A)) == []
     assert (outcome(one), outcome(other)) == (Outcome.PLAYS, Outcome.AUDIBLE)
+
+
+def test_where_nobody_asks_about_the_feet_they_are_not_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    # A chromatic line that stops both feet and hands, and a chord that no setting holds.
+    line = [[*on(70 * n, 60 + n % 12, 84), *off(70 * n + 60, 60 + n % 12, 84)] for n in range(30)]
+    events = [*line, on(4000, G, A_FLAT, A), off(4500, G)]
+    both, hands = (Monitor(BUILTIN, BUILTIN.instrument("47"), only=layers) for layers in ((), (Layer.HANDS,)))
+    found = [finding for finding in feed(both, *events) if finding.layer is Layer.HANDS]
+    both.finish()
+
+    def asked(*_: object) -> bool:
+        raise AssertionError("a tracker was asked")
+
+    for name in ("open", "strike", "judge", "release_before", "release_after"):
+        monkeypatch.setattr(tracker.Tracker, name, asked)
+    told = feed(hands, *events)
+    assert hands.snapshot().attacks == both.attacks
+    hands.fork().alone(0).finish()
+    hands.finish()
+    assert found
+    assert [(f.us, f.kind, f.needed, f.withdrawn) for f in told] == [
+        (f.us, f.kind, f.needed, f.withdrawn) for f in found
+    ]
+    assert hands.counts() == both.counts(Layer.HANDS)

@@ -40,6 +40,7 @@ class Hands:
         for part in (self._placing, self._line, self._strings, self._finder):
             part.start()
         self.failed = NOBODY
+        self._came_with = NO_STRAIN  # the strain on the hands before the open attack, which what comes keeps
         self._pitches: tuple[int, ...] = ()
         self._us = 0
         self._parts: tuple[Strains, Strains, Strains] = (NO_STRAIN, NO_STRAIN, NO_STRAIN)
@@ -62,6 +63,8 @@ class Hands:
 
     def open(self, us: int) -> None:
         """A new attack begins (µs)."""
+        one, two, three = [strain if strain <= MARGIN else 0.0 for strain in self._placing.strains]
+        self._came_with = one, two, three
         self._placing.open(us)
         for part in (self._line, self._strings, self._finder):
             part.open()
@@ -103,6 +106,14 @@ class Hands:
         """Each player's strain in the open attack, the greatest of all rules."""
         one, two, three = map(max, *self._parts)
         return one, two, three
+
+    def just(self, number: int) -> bool:
+        """Whether a player (0: the slowest) misses a figure in the open attack, but by so little that it counts as met.
+        A strain that the hands bring from before it was told of there.
+        """
+        hands, line, strings = (strains[number] for strains in self._parts)
+        new = max(hands if hands > self._came_with[number] else 0.0, line, strings)
+        return not self.failed[number] and new > 1
 
     @property
     def parts(self) -> tuple[Strains, Strains, Strains]:
