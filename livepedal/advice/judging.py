@@ -179,6 +179,7 @@ def _counts(
             whole.audible,
             None if plans is None else len(plans[number].changes),
             tuple(in_layer(layer, number) for layer in layers),
+            monitor.undecided[number],
         )
         for number, whole in enumerate(monitor.counts())
     )

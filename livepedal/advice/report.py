@@ -49,7 +49,7 @@ class LayerCount:
 @dataclass(frozen=True, slots=True)
 class Count:
     """What one player met in a part. `changes`: pedal changes of that player's plan; None where no plan was
-    asked for.
+    asked for. `undecided`: attacks for which the search was cut short, which count as no fault.
     """
 
     player: str
@@ -57,6 +57,7 @@ class Count:
     audible: int
     changes: int | None
     layers: tuple[LayerCount, ...]
+    undecided: int = 0
 
     @property
     def too_much(self) -> int:
@@ -184,6 +185,7 @@ class PartReport:
                     "unplayable": count.unplayable,
                     "audible": count.audible,
                     "changes": count.changes,
+                    "undecided": count.undecided,
                     "layers": {
                         layer.layer.value: {"unplayable": layer.unplayable, "audible": layer.audible}
                         for layer in count.layers
