@@ -366,7 +366,11 @@ class Take:
         if self._settled is None:
             return [], []
         findings = self._settled.findings(self.over or not self._judging)
-        self.marks += map(self._mark, findings)
+        for finding in findings:
+            if finding.withdrawn:  # the figure that it is part of was recognised
+                self.marks = [mark for mark in self.marks if mark.id != finding.id]
+            else:
+                self.marks.append(self._mark(finding))
         passages: list[Passage] = []
         if self._look:
             self._look = False

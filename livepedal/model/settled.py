@@ -21,20 +21,28 @@ class Settled:
         self._monitor = monitor
         self._window = window
         self._fresh: dict[int, Finding] = {}
+        self._handed: set[int] = set()  # ids
+        self._taken_back: list[Finding] = []
 
     def found(self, findings: Iterable[Finding]) -> None:
         """What the monitor has just said."""
+        findings = tuple(findings)
+        self._taken_back += [one for one in findings if one.withdrawn and one.id in self._handed]
         keep(self._fresh, findings)
 
     def findings(self, over: bool = False) -> list[Finding]:
-        """Those that are settled and were not handed out before. over: nothing more will come."""
-        if not self._fresh:
+        """Those that are settled and were not handed out before, after those (withdrawn) that were, and are taken back
+        since then: the figure that they are part of was recognised. over: nothing more will come.
+        """
+        if not self._fresh and not self._taken_back:
             return []
         now = self._monitor.now
         settled = [one for one in self._fresh.values() if over or now - one.us > self._window]
         for finding in settled:
             del self._fresh[finding.id]
-        return settled
+            self._handed.add(finding.id)
+        back, self._taken_back = self._taken_back, []
+        return back + settled
 
     def passages(self) -> list[Passage]:
         """Those that are over and were not handed out before."""

@@ -134,6 +134,8 @@ def ordinary(
     struck together (µs); None: each by itself.
     """
     found = ps13(pitches)
+    if not found:
+        return ()
     middle = MIDDLE if key is None else key + 2
     starts = [
         number

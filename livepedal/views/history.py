@@ -79,8 +79,10 @@ class History:
         self._number = 0
 
     def found(self, finding: Finding) -> None:
-        """A finding, whose attack is over."""
-        if len(self._findings) < MOST_FINDINGS:
+        """A finding, whose attack is over; or a withdrawn one, that was told and is taken back."""
+        if finding.withdrawn:
+            self._findings = [one for one in self._findings if one.id != finding.id]
+        elif len(self._findings) < MOST_FINDINGS:
             self._findings.append(finding)
         else:
             self._more += 1

@@ -20,8 +20,13 @@ NOT_USED = "In a setting · stands for a pedal that is not used."
 
 
 def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middle_c: str = "C4") -> str:
-    """One finding with its time: "2.55 s bar 2, beat 1.5: unplayable: A♭4 comes too soon ...; as G♯: ..."."""
+    """One finding with its time: "2.55 s bar 2, beat 1½: unplayable: A♭4 comes too soon ...; as G♯: ..."; or that one
+    is taken back.
+    """
     place = f", {words.where(time_map.place(finding.us))}" if time_map else ""
+    if finding.withdrawn:
+        text = f"{words.moment(finding.us)}{place}: taken back, since the notes after it make it playable:"
+        return signs.write(f"{text} {words.what(finding, middle_c)}")
     verdict = "audible" if finding.audible else finding.verdict.word
     text = f"{words.moment(finding.us)}{place}: {verdict}: {words.what(finding, middle_c)}"
     return signs.write("; ".join(filter(None, (text, words.figures(finding), *words.reasons(finding)))))

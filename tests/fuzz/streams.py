@@ -7,6 +7,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+from livepedal.live.faults import Faults
 from livepedal.live.recover import save_take, session_of, setup_of
 from livepedal.live.session import Session
 from livepedal.sources.journal import Header, JournalWriter, read_journal
@@ -98,7 +99,7 @@ def through_a_session(
             take = session.finished.pop(0)
             takes += 1
             if takes % 50 == 1 and take.notes < 500:
-                save_take(take, STARTED, folder)
+                save_take(take, STARTED, folder, Faults(folder / "fuzz.journal"))
                 saved += 1
         session.to_keep.clear()
 

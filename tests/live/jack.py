@@ -275,7 +275,12 @@ class Listener:
         return self._text
 
     def findings(self) -> list[str]:
-        """The lines that are findings."""
+        """The lines that are findings, without those that were taken back."""
+        back = [
+            line.split(": taken back, since the notes after it make it playable: ")
+            for line in self._text.split("\n")
+            if ": taken back, " in line
+        ]
         kinds = ("unplayable: ", "virtuoso: ", "playable: ", "easy: ", "audible: ")
         return [
             line
@@ -284,6 +289,7 @@ class Listener:
             if any(f": {kind}" in line for kind in kinds)
             and "passage of" not in line
             and not line.startswith("passage ")
+            and not any(line.startswith(f"{head}: ") and what in line for head, what in back)
         ]
 
 

@@ -45,9 +45,11 @@ def livepedal(server: Server, *arguments: str) -> subprocess.CompletedProcess[st
     )
 
 
-def checked(path: Path, bars: bool = False) -> list[str]:
+def checked(
+    path: Path, bars: bool = False, only: tuple[str, ...] = ("pedals", "hands", "strings")
+) -> list[str]:
     """The findings of a file in the words of line mode; without those of the layer load, which needs to look ahead."""
-    part = check_file(path, only=["pedals", "hands", "strings"]).files[0].parts[0]
+    part = check_file(path, only=only).files[0].parts[0]
     return [finding_line(finding, part.time_map if bars else None, PLAIN) for finding in part.findings]
 
 
@@ -232,14 +234,16 @@ def test_server_killed_and_restarted(own_server: Server, tmp_path: Path, number:
 
 
 def test_killed_in_the_middle_of_a_passage(own_server: Server, tmp_path: Path) -> None:
-    """SIGKILL at random moments: the journal is what the sender had sent up to there, and no finding is lost."""
+    """SIGKILL at random moments: the journal is what the sender had sent up to there, and no finding is lost. (Of the
+    feet alone: what is said of the hands may be taken back, and the kill may come in between.)
+    """
     messages = findings = 0
     for number in range(KILLS):
         chance = random.Random(number)
         folder = tmp_path / str(number)
         folder.mkdir()
         log = folder / "log"
-        with Listener(own_server, "--virtual", "--out", str(folder)) as listener:
+        with Listener(own_server, "--virtual", "--only", "pedals", "--out", str(folder)) as listener:
             recording = str(RECORDINGS / "14-engine-bells.mid")
             sender = send(own_server, listener.port, log, "file", recording, "4")
             until(lambda: listener.heard(), "the first note")
@@ -254,7 +258,7 @@ def test_killed_in_the_middle_of_a_passage(own_server: Server, tmp_path: Path) -
         written = recover(read_journal(path), folder)
         found = heard(path)
         assert found == log.read_text().split()[: len(found)]
-        assert printed == checked(written[0].path)[: len(printed)]
+        assert printed == checked(written[0].path, only=("pedals",))[: len(printed)]
         assert unfinished(folder) == ()
         messages += len(found)
         findings += len(printed)
