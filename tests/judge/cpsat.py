@@ -190,6 +190,8 @@ def best_plan(
     terms: list[list[cp_model.LinearExprT]] = [[*audible], [*crossed], [*tight], away, [*two], [*made]]
     # One after the other: the sums of all in one number would be too long for the solver.
     found: list[int] = []
+    if statement.solve() is None:
+        return None
     for some in terms:
         if not some:
             found.append(0)

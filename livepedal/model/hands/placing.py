@@ -303,13 +303,13 @@ class Placing:
 
     def close(self) -> None:
         """The open attack is over: who took what a while ago is settled."""
-        best = min(self.after.items(), key=_rank)[1]
+        best = min(self.after.values(), key=_told)
         if len(best.shares) == LATELY:
             self._settle(best.shares[-1:])
 
     def finish(self) -> None:
         """The music is over: all of it is settled."""
-        best = min(self.after.items(), key=_rank)[1]
+        best = min(self.after.values(), key=_told)
         self._settle(best.shares)
 
     def _settle(self, shares: Sequence[_Share]) -> None:
@@ -359,6 +359,11 @@ class Placing:
             crowd = HandTrouble.TOO_MANY if len(pitches) > 2 * player.fingers else HandTrouble.TOO_WIDE
             return HandsFault(crowd, True, pitches, 0, 0, 0)
         return best[1]
+
+
+def _told(history: History) -> tuple[bool, float, float]:
+    """What is told of who takes what goes by what a player does who has the time: the least awkward."""
+    return history.rank > MARGIN, history.awkward, history.rank
 
 
 def _rank(item: tuple[tuple[Hand, Hand], History]) -> tuple[float, float]:
