@@ -8,7 +8,7 @@ quick, a string that is changed while it is wanted and not printed as audible.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -82,11 +82,12 @@ def faults(
             found.append(f"{letter} is changed twice in the wrong order")
     held = cpsat.free_times(passage, figures, "held")
     slid = cpsat.free_times(passage, figures, "sliding")
+    struck = {attack.time: {note.pitch for note in attack.notes} for attack in passage.attacks}
     for k, attack in enumerate(passage.attacks):
         if attack.time in spared:
             continue
         for pitch in sorted({note.pitch for note in attack.notes}):
-            said = _note(pitch, attack.time, held[k][pitch], slid[k][pitch], figures, setting, mine)
+            said = _note(pitch, attack.time, held[k][pitch], slid[k][pitch], figures, setting, mine, struck)
             if said is not None:
                 found.append(f"{pitch} at {attack.time}: {said}")
     return found
@@ -122,6 +123,7 @@ def _note(
     figures: cpsat.Figures,
     setting: Mapping[str, int | None],
     mine: Mapping[str, Sequence[Printed]],
+    struck: Mapping[int, Collection[int]],
 ) -> str | None:
     """What is wrong with one note, or None where there is a string on which nothing is."""
     said = "no string gives it"
@@ -136,7 +138,15 @@ def _note(
         if stands != position:
             continue
         later = [change for change in mine[letter] if change.possible and change.serves > time]
-        too_soon = [change for change in later if _before(change.us, slid if change.audible else held)]
+        too_soon = []
+        for change in later:
+            free = slid if change.audible else held
+            if pitch - position + change.goal in struck[change.serves]:
+                # The finger that comes back to the string damps it.
+                finger = max(change.serves - figures.damp, time + figures.grip)
+                free = finger if free is None else min(free, finger)
+            if _before(change.us, free):
+                too_soon.append(change)
         if not too_soon:
             return None
         said = f"its string is wanted until {held} (sliding {slid}), yet there is {too_soon[0]}"

@@ -43,7 +43,9 @@ def figures_of(player: Player) -> cpsat.Figures:
         player.settle,
         player.overlap,
         player.grip,
+        player.damp,
         ring=tuple(BUILTIN.ringing.ring(pitch) for pitch in range(128)),
+        loud=tuple(BUILTIN.ringing.loud(pitch) for pitch in range(128)),
     )
 
 
