@@ -191,12 +191,8 @@ def test_unknown_commands_of_a_newer_version_are_passed_over() -> None:
     assert session.news() == []
 
 
-@settings(max_examples=60, deadline=None)
-@given(made=steps())
-def test_journal_plays_the_session_again(made: list[Step]) -> None:
-    """What `recover` makes of the records is what was made live."""
-    session = fresh()
-    told = play(session, made)
+def journal_of(made: list[Step]) -> Journal:
+    """What the session that took these steps has journaled."""
     records: list[Heard | Command] = []
     us = 0
     for step in made:
@@ -206,7 +202,16 @@ def test_journal_plays_the_session_again(made: list[Step]) -> None:
         elif step.word:
             records.append(Command(us, step.word, step.argument))
     records.append(Command(us, "end"))
-    journal = Journal(Path("none"), Header("now"), tuple(records), (), False)
+    return Journal(Path("none"), Header("now"), tuple(records), (), False)
+
+
+@settings(max_examples=60, deadline=None)
+@given(made=steps())
+def test_journal_plays_the_session_again(made: list[Step]) -> None:
+    """What `recover` makes of the records is what was made live."""
+    session = fresh()
+    told = play(session, made)
+    journal = journal_of(made)
     again = []
     played = played_again(journal, setup(), again.append)
     assert again == told
@@ -219,15 +224,7 @@ def test_what_is_not_judged_is_kept_all_the_same(made: list[Step], most: int) ->
     """With no more than so many messages judged, the files have the same notes at the same ticks, and the findings of
     the beginning.
     """
-    records: list[Heard | Command] = []
-    us = 0
-    for step in made:
-        us += step.gap
-        if step.data:
-            records.append(Heard(us, step.source, step.data))
-        elif step.word:
-            records.append(Command(us, step.word, step.argument))
-    journal = Journal(Path("none"), Header("now"), tuple(records), (), False)
+    journal = journal_of(made)
     whole, part = played_again(journal, setup()), played_again(journal, setup(), most=most)
     assert [list(take.kept) for take in part.finished] == [list(take.kept) for take in whole.finished]
     for one, other in zip(part.finished, whole.finished, strict=True):
