@@ -200,8 +200,6 @@ class _Part:
     graces: dict[str, list[_Note]] = field(
         default_factory=dict
     )  # by voice, those that wait for their main note
-    trills: int = 0
-    harmonics: int = 0
     doubled: int = 0
 
 
@@ -215,7 +213,6 @@ class _Score:
         self.fermatas = 0
         self.microtones = 0
         self.outside = 0
-        self._timewise: dict[str, str] | None = None
 
     def take(self, unit: Unit) -> None:
         if unit.part:
@@ -559,7 +556,7 @@ class _Reading:
         return sounding, fifth, f"{step}{octave}", altered
 
     def _notations(self, notations: Element, note: _Note) -> None:
-        mine, part = self.mine, self.part
+        mine = self.mine
         for element in notations.iter():
             tag, kind = element.tag, element.get("type")
             if tag == "tremolo":
@@ -572,7 +569,6 @@ class _Reading:
             elif tag == "trill-mark":
                 self._trill(note, notations)
             elif tag == "harmonic":
-                part.harmonics += 1
                 mine.signs.append((note.at, SignKind.HARMONIC, note.pitch))
                 if element.find("sounding-pitch") is not None and note.pitch >= 12:
                     # It is written where it sounds: an octave above its string.
@@ -611,7 +607,6 @@ class _Reading:
             if mark.get("placement") != "below":
                 altered = _ACCIDENTALS.get(mark.text or "", altered)
         pitch = 12 * (octave + 1) + _SEMITONES[step] + altered + self.part.transpose
-        self.part.trills += 1
         self.mine.signs.append((note.at, SignKind.TRILL, note.pitch))
         if note.pitch < pitch <= 127 and note.fifth is not None:
             fifth = _STEPS.index(step) - 1 + 7 * altered
