@@ -30,8 +30,8 @@ from livepedal.model.settled import Settled
 from livepedal.music import ChoosePlayer, Event, NoteOn, Part, SetPedals
 from livepedal.sources.text import clean
 from livepedal.views import words
-from livepedal.views.dashboard import Scene
-from livepedal.views.desk import Act, Wish
+from livepedal.views.dashboard.desk import Act, Wish
+from livepedal.views.dashboard.screen import Scene
 from livepedal.views.lines import Line, Tone, badge_of, line
 from livepedal.views.plain import NOT_USED, finding_line, passage_line
 from livepedal.views.signs import FULL, Signs

@@ -18,10 +18,10 @@ from livepedal.harp import Figures
 from livepedal.live.advisor import AdvisorHere
 from livepedal.music import choose_parts, read_song
 from livepedal.replay import Pace, Replay
-from livepedal.views.dashboard import dashboard_lines
+from livepedal.views.dashboard.screen import dashboard_lines
 from livepedal.views.lines import Line, rich_text
-from livepedal.views.look import Look
-from livepedal.views.report import report_lines
+from livepedal.views.report.look import Look
+from livepedal.views.report.text import report_lines
 from livepedal.views.signs import FULL
 
 ROOT = Path(__file__).parents[1]

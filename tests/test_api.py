@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pydoc
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,8 +10,8 @@ import pytest
 import livepedal
 from livepedal import LivepedalError, check_file
 from livepedal.harp import Setting
+from tests.places import RECORDINGS
 
-RECORDINGS = Path(__file__).parents[1] / "recordings"
 WHEEL = RECORDINGS / "03-paddle-wheel.mid"
 HARD = next(iter(check_file(WHEEL, only="pedals").files)).parts[0]
 

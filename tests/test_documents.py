@@ -8,7 +8,6 @@ import shlex
 import subprocess
 import sys
 import tomllib
-from pathlib import Path
 from types import ModuleType
 from xml.etree import ElementTree
 
@@ -18,8 +17,8 @@ from livepedal.cli import main, manual
 from livepedal.model.findings import Kind
 from livepedal.model.hands import FigureKind
 from livepedal.views.words import MEANING
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
 MANUAL = ROOT / "livepedal" / "manual"
 MAKE_AGAIN = "run python recordings/make_documents.py, and look at what it changed"

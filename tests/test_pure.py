@@ -19,8 +19,8 @@ import pytest
 
 import livepedal
 from livepedal.harp import Figures
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[1]
 RECORDINGS = sorted((ROOT / "recordings").glob("*.mid"))
 EXAMPLES = re.findall(
     r"(?m)^((?:    .*(?:\n|\Z)|\n)+)", (ROOT / "livepedal" / "manual" / "scripting.md").read_text("utf-8")

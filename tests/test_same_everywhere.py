@@ -16,7 +16,8 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[1]
+from tests.places import ROOT
+
 RECORDINGS = sorted(str(path.relative_to(ROOT)) for path in (ROOT / "recordings").glob("*.mid"))
 # Remedies are tried out, which takes long; those of three say enough about the order in which they are.
 ADVISED = [path for path in RECORDINGS if path[len("recordings/") :][:2] in ("01", "03", "12")]

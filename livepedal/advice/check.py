@@ -12,8 +12,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from livepedal.advice.judging import attacks_of, judge_part
-from livepedal.advice.meant import (
+from livepedal.advice.judging.part import attacks_of, judge_part
+from livepedal.advice.judging.report import FileReport, PartReport, Report
+from livepedal.advice.spelling.meant import (
     figures_meant,
     name_meant,
     names_meant,
@@ -22,10 +23,9 @@ from livepedal.advice.meant import (
     setting_meant,
     source_meant,
 )
-from livepedal.advice.report import FileReport, PartReport, Report
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Setting, load_figures
-from livepedal.model.chords import Chords, Narrowing
+from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.findings import Layer, layers_named
 from livepedal.music.events import NoteOn
 from livepedal.music.parts import Wanted, parts_wanted
@@ -33,8 +33,8 @@ from livepedal.music.pedal_words import marks_in
 from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
-    from livepedal.advice.given import Given, Outlook, Wish
-    from livepedal.advice.remedy import PartAdvice
+    from livepedal.advice.remedies.remedy import PartAdvice
+    from livepedal.advice.spelling.given import Given, Outlook, Wish
 
 Progress = Callable[[int, int], None]
 
@@ -152,7 +152,7 @@ def check_file(
             judged.append(judge(part))
             laid.append(None)
             continue
-        from livepedal.advice.given import Compared, better_strings
+        from livepedal.advice.spelling.given import Compared, better_strings
 
         given = wish.laid(part, attacks_of(part.events, figures), song.keys, figures.attack_window, song.path)
         laid.append(given)
@@ -194,7 +194,7 @@ def check_file(
             for part, report in zip(parts, judged, strict=True)
         ]
     if sheet:
-        from livepedal.advice.sheet import sheet_of
+        from livepedal.advice.spelling.sheet import sheet_of
 
         judged = [
             replace(
@@ -208,7 +208,7 @@ def check_file(
 
 def printed_wish(spelling: Wish | None) -> Wish:
     """That a score is spelled as it is printed, but for what is asked for."""
-    from livepedal.advice.given import Wish
+    from livepedal.advice.spelling.given import Wish
 
     return Wish(() if spelling is None else spelling.requests, as_written=True)
 
@@ -223,7 +223,7 @@ def advice_on(
     advising: Progress | None,
 ) -> PartAdvice:
     """Remedies for a part that was judged."""
-    from livepedal.advice.remedies import advise
+    from livepedal.advice.remedies.search import advise
 
     failing = [finding.us for finding in report.findings if not finding.audible]
     return advise(
@@ -269,7 +269,7 @@ def part_from(part: Part, bar: int, path: str) -> Part:
 
 def outlook(report: PartReport) -> Outlook:
     """A part's report in short."""
-    from livepedal.advice.given import Outlook
+    from livepedal.advice.spelling.given import Outlook
 
     mine = next(count for count in report.counts if count.player == report.player)
     plan = report.plan

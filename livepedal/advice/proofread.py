@@ -8,7 +8,7 @@ or the last mark stood too early; then the letter is taken to stand as the note 
 A mark is where the foot moves. A mark of all seven pedals (a diagram) says how they stand from there on, so its
 changes are made before, as soon as their strings are free. Changes of one foot come one after another, in the order
 in which they are printed, as the player's `cycle` allows (harp/players.py); each takes its flick and is settled
-before the note that needs it. When a string is free is told as for the verdict (model/free.py).
+before the note that needs it. When a string is free is told as for the verdict (model/feet/free.py).
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, NamedTuple
 
-from livepedal.advice.values import seconds
+from livepedal.advice.judging.values import seconds
 from livepedal.harp import Instrument, Pedal, Player, Position, Ringing
-from livepedal.model.chords import Narrowing
-from livepedal.model.free import FreeRule
+from livepedal.model.feet.chords import Narrowing
+from livepedal.model.feet.free import FreeRule
 from livepedal.music.attacks import Gathered
 from livepedal.music.ordinary import ordinary, strings
 from livepedal.music.pedal_words import PedalMark

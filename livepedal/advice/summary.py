@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 
-from livepedal.advice.report import FileReport, PartReport
+from livepedal.advice.judging.report import FileReport, PartReport
 from livepedal.model.findings import Finding, Kind, Outcome, Verdict, worst, worst_first
 from livepedal.music.timemap import Place
 from livepedal.sources.smf import IN_PART
@@ -184,7 +184,7 @@ def _fastest(part: PartReport) -> Fastest | None:
     mine = next((one for one in part.advice.tempos if one.player == part.player), None)
     if mine is None:
         return Fastest(Fraction(1), None, True)  # no trouble at all
-    from livepedal.advice.telling import Teller  # few passes look for remedies
+    from livepedal.advice.remedies.telling import Teller  # few passes look for remedies
 
     written = Teller(part.advice.instrument, part.time_map).steady(0, part.end)
     return Fastest(mine.ratio, None if written is None else mine.bpm(written), mine.sensible)

@@ -17,7 +17,7 @@ from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.advice.report import FileReport
+    from livepedal.advice.judging.report import FileReport
 
 
 def beside_options(parser: argparse.ArgumentParser) -> None:
@@ -62,8 +62,8 @@ class Marked:
         """Raises LivepedalError where there is not one file to judge, or the new one cannot go there, or marks cannot
         be written in the way that is asked for.
         """
+        from livepedal.sources.scores.xml_units import is_score
         from livepedal.sources.smf import read_bytes
-        from livepedal.sources.xml_units import is_score
         from livepedal.views.marks import ChangesAs
         from livepedal.views.score_marks import PedalsAs
 
@@ -98,7 +98,7 @@ class Marked:
         """Write it. Raises LivepedalError where that cannot be done."""
         name, data = self.source
         if self._score:
-            from livepedal.sources.score_marking import marked_score
+            from livepedal.sources.scores.marking import marked_score
             from livepedal.views.score_marks import finding_puts, pedal_puts
 
             puts, notes = finding_puts(report, asked.middle_c) if self._findings else ([], [])
@@ -149,8 +149,8 @@ class Page:
         """The file itself, where it is a score and can be engraved; where something is wanting for that, `told` says
         so.
         """
+        from livepedal.sources.scores.xml_units import is_score
         from livepedal.sources.smf import read_bytes
-        from livepedal.sources.xml_units import is_score
 
         if self._source == "-" or not is_score(data := read_bytes(Path(self._source))):
             return None

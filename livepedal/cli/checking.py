@@ -110,7 +110,7 @@ class _Known:
 
     def __init__(self, options: argparse.Namespace) -> None:
         """Raises LivepedalError where it can be neither read nor written."""
-        from livepedal.advice import baseline
+        from livepedal.advice.comparing import baseline
         from livepedal.sources.writing import check_target
 
         self._path = None if options.accept is None else Path(options.accept)
@@ -127,7 +127,7 @@ class _Known:
 
     def exit_code(self, file: FileSummary, fail_on: FailOn | None) -> int:
         """As without, but for what is accepted."""
-        from livepedal.advice import baseline
+        from livepedal.advice.comparing import baseline
 
         code = file.exit_code(fail_on)
         if self._path is None or file.error is not None:
@@ -143,7 +143,7 @@ class _Known:
 
     def close(self, tally: Tally) -> str:
         """Write what is accepted, unless something could not be judged; what to say of it."""
-        from livepedal.advice import baseline
+        from livepedal.advice.comparing import baseline
         from livepedal.sources.text import clean
         from livepedal.sources.writing import write_new
         from livepedal.views.words import counted
@@ -262,7 +262,7 @@ class _TextWriter:
         pass  # with the first file that could be judged: who judges nothing need not say for whom
 
     def file(self, done: Done) -> None:
-        from livepedal.views import report
+        from livepedal.views.report import text as report
 
         if done.error is not None:
             complain(done.error)
@@ -277,7 +277,7 @@ class _TextWriter:
             self._out.write(lines(done.report, self._look))
 
     def closing(self, tally: Tally) -> None:
-        from livepedal.views import report
+        from livepedal.views.report import text as report
 
         if self._opened or tally.files > 1:  # else the one sentence has been said
             self._out.write(report.closing(tally, self._asked.player, self._look, self._asked.bare))
@@ -289,7 +289,7 @@ class _TableWriter:
     form = Form.ROW
 
     def __init__(self, asked: Asked, plain: bool, paths: Sequence[str], quiet: bool) -> None:
-        from livepedal.views.table import Table
+        from livepedal.views.report.table import Table
 
         self._asked = asked
         self._out = Output(sys.stdout, plain)
@@ -299,7 +299,7 @@ class _TableWriter:
         self._audible = False
 
     def opening(self) -> None:
-        from livepedal.views import report
+        from livepedal.views.report import text as report
 
         if not self._quiet:
             self._out.write(
@@ -313,8 +313,8 @@ class _TableWriter:
         self._out.write(self._table.rows(done.summary))
 
     def closing(self, tally: Tally) -> None:
-        from livepedal.views import report
         from livepedal.views.lines import Tone, line
+        from livepedal.views.report import text as report
 
         if self._quiet:
             return

@@ -30,7 +30,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 
 def _compare(options: argparse.Namespace) -> int:
-    from livepedal.advice.compare import Comparison, compare_parts
+    from livepedal.advice.comparing.compare import Comparison, compare_parts
 
     asked = Asked(options)
     before, after = (
@@ -44,7 +44,8 @@ def _compare(options: argparse.Namespace) -> int:
 
         sys.stdout.write(json_view.dumps(compared.to_dict()) + "\n")
         return compared.exit_code
-    from livepedal.views import report, side_by_side
+    from livepedal.views.report import side_by_side
+    from livepedal.views.report import text as report
 
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)

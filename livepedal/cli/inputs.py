@@ -18,7 +18,7 @@ from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
-    from livepedal.sources.ports import Inputs
+    from livepedal.sources.ports.inputs import Inputs
 
 _LOOK = 0.5  # seconds between two looks whether a keyboard is there
 
@@ -46,7 +46,7 @@ def backend_option(parser: argparse.ArgumentParser) -> None:
 
 
 def _ports(options: argparse.Namespace) -> int:
-    from livepedal.sources.ports import ELSEWHERE, Inputs, quiet
+    from livepedal.sources.ports.inputs import ELSEWHERE, Inputs, quiet
     from livepedal.sources.text import clean
     from livepedal.views.lines import Tone, line
 
@@ -73,7 +73,7 @@ def choose(inputs: Inputs, options: argparse.Namespace) -> list[str | None]:
 
     Raises LivepedalError where there is none, or nobody says which one.
     """
-    from livepedal.sources.ports import chosen, same_port
+    from livepedal.sources.ports.inputs import chosen, same_port
 
     names = inputs.names()
     if asked_for(options):
@@ -108,7 +108,7 @@ def waited_for(options: argparse.Namespace, out: Output) -> Inputs:
 
     Raises LivepedalError where it was said what to listen to and no MIDI system answers.
     """
-    from livepedal.sources.ports import Inputs, NoSystem
+    from livepedal.sources.ports.inputs import Inputs, NoSystem
     from livepedal.views.lines import line
     from livepedal.views.plain import wrapped
 

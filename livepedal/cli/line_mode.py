@@ -26,7 +26,7 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
     number of the signal, or 0.
     """
     from livepedal.live.faults import Stage
-    from livepedal.views.endings import noted
+    from livepedal.views.dashboard.endings import noted
     from livepedal.views.plain import wrapped
 
     ended = 0

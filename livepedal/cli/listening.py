@@ -84,7 +84,7 @@ def _listen(options: argparse.Namespace) -> int:
     from livepedal.live.listen import Listener
     from livepedal.live.recover import setup_of
     from livepedal.sources.journal import JournalWriter
-    from livepedal.sources.ports import quiet
+    from livepedal.sources.ports.inputs import quiet
 
     header = _header(options)
     setup = setup_of(header)
@@ -118,7 +118,7 @@ def _listen(options: argparse.Namespace) -> int:
             if out.screen is None:
                 number = line_mode.run(listener, out, _announcement(listener, header, lines=True))
             else:
-                from livepedal.views import terminal
+                from livepedal.views.dashboard import terminal
 
                 out.write(_announcement(listener, header))
                 if left_behind:
@@ -144,7 +144,7 @@ def _listen(options: argparse.Namespace) -> int:
 
 def _end(listener: Listener, out: Output) -> None:
     """End the session; Ctrl-C leaves what still has to be written, other signals have been heard already."""
-    from livepedal.views.endings import noted
+    from livepedal.views.dashboard.endings import noted
     from livepedal.views.lines import line
 
     def tell(text: str) -> None:
@@ -233,7 +233,7 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
 def _announcement(listener: Listener, header: Header, lines: bool = False) -> list[Line]:
     """What is said before anything is heard. lines: in line mode, where keys wait for Return."""
     from livepedal.live.listen import ACTS
-    from livepedal.views.desk import typed_help
+    from livepedal.views.dashboard.desk import typed_help
     from livepedal.views.lines import Tone, line
     from livepedal.views.plain import NOT_USED
 

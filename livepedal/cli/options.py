@@ -14,8 +14,8 @@ from livepedal import bundled
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
-    from livepedal.advice.given import Wish
-    from livepedal.advice.report import PartReport
+    from livepedal.advice.judging.report import PartReport
+    from livepedal.advice.spelling.given import Wish
     from livepedal.cli.project import Project
     from livepedal.harp import Figures, Instrument, Player, Setting
     from livepedal.model.findings import Layer
@@ -141,7 +141,7 @@ def wish(options: argparse.Namespace) -> Wish | None:
     as_written = getattr(options, "as_written", False)
     if not texts and file is None and not as_written:
         return None
-    from livepedal.advice.given import Wish, parse_request, read_requests
+    from livepedal.advice.spelling.given import Wish, parse_request, read_requests
 
     requests = [] if file is None else list(read_requests(Path(file), options.middle_c))
     requests += [parse_request(text, options.middle_c) for text in texts]
@@ -298,7 +298,7 @@ class Asked:
 
     def judged(self, song: Song) -> tuple[PartReport, ...]:
         """Each harp part of a file, judged. Raises as `parts_wanted` does."""
-        from livepedal.advice.judging import judge_part
+        from livepedal.advice.judging.part import judge_part
 
         return tuple(
             judge_part(

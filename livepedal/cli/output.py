@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from livepedal.music import TrackInfo
     from livepedal.views.lines import Line
-    from livepedal.views.look import Look
+    from livepedal.views.report.look import Look
     from livepedal.views.signs import Signs
 
 WIDEST_REPORT = 110  # columns; longer lines are hard to read
@@ -44,7 +44,7 @@ class Output:
                 return
             from rich.console import Console
 
-            from livepedal.views.terminal import can_draw
+            from livepedal.views.dashboard.terminal import can_draw
 
             self._console = Console(file=stream, highlight=False, markup=False, emoji=False)
             self.width = self._console.width
@@ -53,7 +53,7 @@ class Output:
 
     def look(self, middle_c: str, every: bool = False) -> Look:
         """How a report is written here. every: with all remedies."""
-        from livepedal.views.look import Look
+        from livepedal.views.report.look import Look
 
         width = None if self.width is None else min(self.width, WIDEST_REPORT)
         return Look(self.signs, middle_c, width, every)

@@ -90,7 +90,7 @@ def _replay(options: argparse.Namespace) -> int:
         if out.screen is None:
             number = _replay_lines(replay, out)
         else:
-            from livepedal.views import terminal
+            from livepedal.views.dashboard import terminal
 
             number = terminal.run(replay, out.screen)
     finally:
@@ -115,7 +115,7 @@ def _replay_lines(replay: Replay, out: Output) -> int:
     """Line mode: each finding in a line of its own, when it happens. Returns the number of the signal that ended it, or
     0.
     """
-    from livepedal.views.endings import noted
+    from livepedal.views.dashboard.endings import noted
     from livepedal.views.plain import wrapped
 
     ended = 0

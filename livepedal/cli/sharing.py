@@ -65,9 +65,9 @@ def _target(parser: argparse.ArgumentParser) -> None:
 
 
 def _share(options: argparse.Namespace) -> int:
-    from livepedal.advice.share import share_part
+    from livepedal.advice.two_harps.share import share_part
     from livepedal.model.findings import Outcome
-    from livepedal.views import sharing as view
+    from livepedal.views.report import sharing as view
 
     asked = Asked(options)
     song, label = read_named(options.file, asked.first_bar)
@@ -111,10 +111,10 @@ def _share(options: argparse.Namespace) -> int:
 
 
 def _combine(options: argparse.Namespace) -> int:
-    from livepedal.advice.combine import combine_parts
+    from livepedal.advice.two_harps.combine import combine_parts
     from livepedal.model.findings import Outcome
     from livepedal.music import NoHarpTrack
-    from livepedal.views import sharing as view
+    from livepedal.views.report import sharing as view
 
     asked = Asked(options)
     song, label = read_named(options.file, asked.first_bar)

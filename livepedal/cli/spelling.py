@@ -14,7 +14,7 @@ from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.advice.sheet import Sheet
+    from livepedal.advice.spelling.sheet import Sheet
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
@@ -44,7 +44,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 
 def _spell(options: argparse.Namespace) -> int:
-    from livepedal.advice.sheet import make_sheet
+    from livepedal.advice.spelling.sheet import make_sheet
 
     asked = Asked(options)
     new = None if options.musicxml is None else _new_score(options)
@@ -101,8 +101,8 @@ def _spell(options: argparse.Namespace) -> int:
 
         sys.stdout.write(json_view.dumps(document) + "\n")
         return 0
-    from livepedal.views import sheet as view
-    from livepedal.views.look import wrapped
+    from livepedal.views.report import sheet as view
+    from livepedal.views.report.look import wrapped
 
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)

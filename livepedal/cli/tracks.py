@@ -28,7 +28,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 def _tracks(options: argparse.Namespace) -> int:
     from livepedal.advice.tracklist import list_tracks
-    from livepedal.views.tracks import track_lines
+    from livepedal.views.report.tracks import track_lines
 
     asked = Asked(options)
     song, _ = read_named(options.file, asked.first_bar)

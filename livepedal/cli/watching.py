@@ -24,7 +24,7 @@ from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.advice.report import FileReport
+    from livepedal.advice.judging.report import FileReport
     from livepedal.views.lines import Line
 
 LOOK_EVERY = 200  # ms between two looks at files that are being written
@@ -212,7 +212,7 @@ class _Watcher(_Queue):
     """Remembers the last export of each cue, and writes a row on each."""
 
     def __init__(self, asked: Asked, options: argparse.Namespace, folder: str) -> None:
-        from livepedal.views.table import Table
+        from livepedal.views.report.table import Table
 
         super().__init__(many.Judge(asked, many.Form.ROW, options.debug, keep=True))
         self._asked = asked
@@ -226,7 +226,7 @@ class _Watcher(_Queue):
         self._last: dict[str, _Export] = {}
 
     def opening(self, folder: str) -> None:
-        from livepedal.views import report
+        from livepedal.views.report import text as report
         from livepedal.views.words import counted
 
         if self._present:
@@ -238,12 +238,12 @@ class _Watcher(_Queue):
 
     def say(self, text: str) -> None:
         from livepedal.views.lines import Tone
-        from livepedal.views.look import wrapped
+        from livepedal.views.report.look import wrapped
 
         self._write([*wrapped(text, self._look, Tone.FAINT, indent="")])
 
     def told(self, done: many.Done, new: bool) -> None:
-        from livepedal.advice.news import cue_of
+        from livepedal.advice.comparing.news import cue_of
 
         lines: list[Line] = [*self._table.rows(done.summary)]
         if done.report is not None and done.error is None:
@@ -258,10 +258,10 @@ class _Watcher(_Queue):
         self._write(lines)
 
     def _news(self, before: _Export | None, now: _Export) -> Iterator[Line]:
-        from livepedal.advice.compare import Comparison, compare_parts
-        from livepedal.advice.news import news
+        from livepedal.advice.comparing.compare import Comparison, compare_parts
+        from livepedal.advice.comparing.news import news
         from livepedal.views.lines import Tone
-        from livepedal.views.look import wrapped
+        from livepedal.views.report.look import wrapped
 
         indent = "    "
         if before is None:

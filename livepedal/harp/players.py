@@ -28,9 +28,9 @@ class Player:
     settle: from the end of a change to the attack that needs it. overlap: how long after a later attack a key may be
     released and still count as released at that attack. grip: how long after the pluck a string counts as in use,
     wanted or not (for changes that are heard as a slide). damp: how long before a pluck the finger that comes back
-    damps its string (model/free.py). two_at_once: one foot may move two neighbouring pedals at once (Stickney, Giant
-    steps for harp, 2021: an advanced technique). reach_across: left foot on E, right foot on B, the innermost pair
-    (common practice, no source).
+    damps its string (model/feet/free.py). two_at_once: one foot may move two neighbouring pedals at once (Stickney,
+    Giant steps for harp, 2021: an advanced technique). reach_across: left foot on E, right foot on B, the innermost
+    pair (common practice, no source).
 
     reach: strings from the lowest to the highest that one hand takes at once, both counted (a tenth is 10;
     siba, hand position). inner_reach: the same without the thumb, whose string lies apart

@@ -13,18 +13,18 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from livepedal.advice.asides import asides_of, setting_for_glissandi
-from livepedal.advice.burden import burden_finding, burdens_of
-from livepedal.advice.judging import attacks_of, beats_of, onsets_of, plan_for_all
-from livepedal.advice.remedies import ClosedPassage
-from livepedal.advice.remedy import Remedy, RemedyKind
-from livepedal.advice.telling import Teller, percent_of
+from livepedal.advice.judging.asides import asides_of, setting_for_glissandi
+from livepedal.advice.judging.burden import burden_finding, burdens_of
+from livepedal.advice.judging.part import attacks_of, beats_of, onsets_of, plan_for_all
+from livepedal.advice.remedies.remedy import Remedy, RemedyKind
+from livepedal.advice.remedies.search import ClosedPassage
+from livepedal.advice.remedies.telling import Teller, percent_of
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.take import Take
+from livepedal.model.feet.tunings import Tuned
 from livepedal.model.findings import Finding, Layer, Outcome, Passage
 from livepedal.model.monitor import Monitor
-from livepedal.model.timing import PedalChange
-from livepedal.model.tunings import Tuned
+from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -241,7 +241,7 @@ def _planned(
     question: Question, events: Sequence[Event], attacks: tuple[Gathered, ...], start: int, teller: Teller
 ) -> tuple[Planned, str]:
     """The setting before the passage, which starts at `start` (µs), and its pedal changes, with the spelling that
-    takes fewest; from them whether it is too much at once, as `check` judges it (advice/judging.py).
+    takes fewest; from them whether it is too much at once, as `check` judges it (advice/judging/part.py).
     """
     figures, instrument, player = question.figures, question.instrument, question.player
     monitor = Monitor(figures, instrument, player, question.only)

@@ -12,7 +12,7 @@ from livepedal.harp import Setting
 from livepedal.live.advising import Advice
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.timemap import Place
-from livepedal.views.history import Chapter, History, nowhere
+from livepedal.views.dashboard.history import Chapter, History, nowhere
 
 
 class Chapters:

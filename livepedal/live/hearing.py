@@ -21,7 +21,7 @@ from contextlib import suppress
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Command, Heard, JournalWriter, Record, Word
-from livepedal.sources.stamps import Alive, Stamp
+from livepedal.sources.ports.stamps import Alive, Stamp
 
 SLACK = 20_000_000  # ns that time lags behind the clock
 _PAUSE = 0.02  # seconds without a message after which time is let pass

@@ -30,10 +30,10 @@ from livepedal.live.take import Setup
 from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
-from livepedal.sources.ports import Inputs, Receive
-from livepedal.sources.stamps import Stamps
-from livepedal.views.dashboard import Scene
-from livepedal.views.desk import LONGEST_TYPED, Act, Page, Wish, set_to, wishes_in
+from livepedal.sources.ports.inputs import Inputs, Receive
+from livepedal.sources.ports.stamps import Stamps
+from livepedal.views.dashboard.desk import LONGEST_TYPED, Act, Page, Wish, set_to, wishes_in
+from livepedal.views.dashboard.screen import Scene
 from livepedal.views.lines import Line, line
 from livepedal.views.signs import FULL, Signs
 

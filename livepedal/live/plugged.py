@@ -8,9 +8,9 @@ from collections.abc import Callable, Sequence
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Word
-from livepedal.sources.ports import Change, Inputs, PortNews
+from livepedal.sources.ports.inputs import Change, Inputs, PortNews
+from livepedal.sources.ports.wire import NOTE_ON
 from livepedal.sources.text import clean
-from livepedal.sources.wire import NOTE_ON
 
 WATCH = 0.2  # seconds between two looks at the ports
 _LIT = 0.2  # seconds that the lamp shows a message

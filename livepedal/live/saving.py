@@ -24,20 +24,20 @@ from itertools import count
 from pathlib import Path
 
 from livepedal import __version__
-from livepedal.advice.judging import attacks_of
+from livepedal.advice.judging.part import attacks_of
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import TICKS
 from livepedal.live.take import SLOTS, Kept, Mark, Take
 from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.monitor import Monitor
-from livepedal.model.plan import Planner
+from livepedal.model.plan.planner import Planner
 from livepedal.music.attacks import Gathering
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.music.tracks import HARP_PROGRAM
-from livepedal.sources import wire
+from livepedal.sources.ports import wire
 from livepedal.sources.smf import (
     END_OF_TRACK,
     MARKER,

@@ -23,10 +23,11 @@ from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.tracks import DRUM_CHANNEL
 from livepedal.music.wording import counted
-from livepedal.sources import smf, wire
+from livepedal.sources import smf
 from livepedal.sources.journal import Word
+from livepedal.sources.ports import wire
+from livepedal.sources.ports.wire import Short, Wire
 from livepedal.sources.text import clean
-from livepedal.sources.wire import Short, Wire
 
 _MOST_NEWS = 1000
 

@@ -8,8 +8,8 @@ import time
 from collections.abc import Sequence
 
 from livepedal.live.chapters import Chapters
-from livepedal.views.desk import Act, Desk, Wish, press, unheard
-from livepedal.views.history import History
+from livepedal.views.dashboard.desk import Act, Desk, Wish, press, unheard
+from livepedal.views.dashboard.history import History
 from livepedal.views.signs import FULL, Signs
 
 STATUS = 8.0  # seconds that something said stays on the dashboard
@@ -48,7 +48,7 @@ class Screened:
         return self._status if time.monotonic() - self._status_at < STATUS else ""
 
     def key(self, key: str) -> bool:
-        """A key (views/desk.py). False when it ends the show."""
+        """A key (views/dashboard/desk.py). False when it ends the show."""
         self._happened += 1
         self._status = ""  # whoever presses a key wants to see the keys
         why = unheard(self.desk, key, self.acts)

@@ -17,8 +17,8 @@ from itertools import pairwise
 from statistics import fmean
 
 from livepedal.live.grid import FASTEST, SLOWEST, TICKS
-from livepedal.sources import wire
-from livepedal.sources.wire import Short
+from livepedal.sources.ports import wire
+from livepedal.sources.ports.wire import Short
 
 PULSES = 24  # a quarter
 PULSE_TICKS = TICKS // PULSES

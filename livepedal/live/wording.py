@@ -12,7 +12,7 @@ from livepedal.live.advisor import Advisor
 from livepedal.live.chapters import Chapters
 from livepedal.live.session import News
 from livepedal.model.findings import Finding, Passage
-from livepedal.views.history import nowhere
+from livepedal.views.dashboard.history import nowhere
 from livepedal.views.plain import finding_line, passage_line
 from livepedal.views.signs import Signs
 

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.harp import Instrument
-from livepedal.model.chords import Chords
+from livepedal.model.feet.chords import Chords
+from livepedal.model.feet.tracker import Tracker
+from livepedal.model.feet.tunings import Tunings, called
 from livepedal.model.findings import Constraint, Finding, Kind, Layer, Outcome, Reason, grade
 from livepedal.model.hands import HandsFault, HandTrouble, StringFault
-from livepedal.model.tracker import Tracker
-from livepedal.model.tunings import Tunings, called
 from livepedal.model.why import explain
 
 HAND_KINDS = {

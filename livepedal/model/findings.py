@@ -17,9 +17,9 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Pedal, Position, Spelling
 
 if TYPE_CHECKING:
+    from livepedal.model.feet.tunings import Tuned
     from livepedal.model.hands import HandsFault, StringFault
     from livepedal.model.load import Load
-    from livepedal.model.tunings import Tuned
 
 
 class Verdict(IntEnum):

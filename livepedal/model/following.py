@@ -14,11 +14,11 @@ from collections import deque
 from collections.abc import Sequence
 
 from livepedal.harp import Instrument, Pedal, Position
-from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, pitches_of, reads
+from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, pitches_of, reads
+from livepedal.model.feet.readings import UNSET, Letter
+from livepedal.model.feet.tracker import Pair, Tracker
 from livepedal.model.findings import ChangeView, NoteView, PedalView
 from livepedal.model.next_notes import FAR, Ready, table
-from livepedal.model.readings import UNSET, Letter
-from livepedal.model.tracker import Pair, Tracker
 
 RECENT_NOTES = 64
 RECENT_CHANGES = 32

@@ -27,8 +27,12 @@ from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Pedal, Player, Setting
-from livepedal.model.chords import Chords, Narrowing
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
+from livepedal.model.feet.chords import Chords, Narrowing
+from livepedal.model.feet.readings import FRESH
+from livepedal.model.feet.tracker import Released, Tracker
+from livepedal.model.feet.trackers import Scale
+from livepedal.model.feet.tunings import Tuned, Tunings
 from livepedal.model.findings import (
     Finding,
     Graded,
@@ -45,10 +49,6 @@ from livepedal.model.findings import (
 from livepedal.model.following import Following
 from livepedal.model.hands import Figure, Hands, Share
 from livepedal.model.next_notes import next_notes, table
-from livepedal.model.readings import FRESH
-from livepedal.model.scale import Scale
-from livepedal.model.tracker import Released, Tracker
-from livepedal.model.tunings import Tuned, Tunings
 from livepedal.music.attacks import Attack, Gathering
 from livepedal.music.events import (
     AllNotesOff,
@@ -356,7 +356,7 @@ class Monitor:
             Layer.PEDALS: ALL_CANNOT if left_out else _of_feet(trackers),
             Layer.HANDS: _of_hands(cannot),
             Layer.STRINGS: ALL_CANNOT if missing else NOBODY,
-            Layer.LOAD: NOBODY,  # a matter of whole passages (advice/burden.py)
+            Layer.LOAD: NOBODY,  # a matter of whole passages (advice/judging/burden.py)
         }
         self._outcomes = {layer: outcomes[layer] if layer in self.layers else NOBODY for layer in Layer}
         self._follow_passage(moment)

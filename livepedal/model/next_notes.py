@@ -27,11 +27,11 @@ from dataclasses import dataclass
 
 from livepedal.harp import Foot, Pedal, Position
 from livepedal.harp.ringing import NEVER
-from livepedal.model.chords import RIGHT_FIRST_PEDAL, pitches_of, reads
+from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, pitches_of, reads
+from livepedal.model.feet.readings import LONG_AGO, UNSET, FootRules, Letter
+from livepedal.model.feet.schedule import B_PEDAL, E_PEDAL, Change, Changes, tester
+from livepedal.model.feet.tracker import Pair, Tracker
 from livepedal.model.findings import NextNote
-from livepedal.model.readings import LONG_AGO, UNSET, FootRules, Letter
-from livepedal.model.schedule import B_PEDAL, E_PEDAL, Change, Changes, tester
-from livepedal.model.tracker import Pair, Tracker
 
 _Case = tuple[Letter, int, Changes]
 

@@ -15,11 +15,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from livepedal.harp import Instrument, Pedal, Position, Spelling
-from livepedal.model.chords import RIGHT_FIRST_PEDAL, Chords, Sharing, Way
+from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Sharing, Way
+from livepedal.model.feet.readings import LONG_AGO, UNSET, FootRules, Letter, Readings
+from livepedal.model.feet.schedule import Change, Changes
+from livepedal.model.feet.tracker import Pair, Tracker
 from livepedal.model.findings import Constraint, Reason
-from livepedal.model.readings import LONG_AGO, UNSET, FootRules, Letter, Readings
-from livepedal.model.schedule import Change, Changes
-from livepedal.model.tracker import Pair, Tracker
 from livepedal.music.wording import listed
 
 # The nearest reading is looked for among so many; figures only, never whether a spelling fails.

@@ -24,7 +24,7 @@ from livepedal.music.song import Part, Song
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import counted
 from livepedal.sources import smf
-from livepedal.sources.written import SignKind, Written
+from livepedal.sources.scores.written import SignKind, Written
 
 __all__ = ["NoHarpTrack", "Wanted", "choose_parts", "parts_wanted"]
 

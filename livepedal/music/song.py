@@ -17,6 +17,7 @@ from livepedal.music.events import Event
 from livepedal.music.timemap import Mark, Metre, Tempo, TimeMap
 from livepedal.music.tracks import Lane, TrackInfo, lanes_of
 from livepedal.music.wording import counted
+from livepedal.sources.scores.written import Words, Written
 from livepedal.sources.smf import (
     KEY_SIGNATURE,
     LYRIC,
@@ -32,7 +33,6 @@ from livepedal.sources.smf import (
     read_smf,
 )
 from livepedal.sources.text import clean, decode
-from livepedal.sources.written import Words, Written
 
 MAX_DAYS = 31
 _DAY = 24 * 60 * 60 * 1_000_000

@@ -28,8 +28,8 @@ from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from livepedal.errors import LivepedalError
+from livepedal.sources.scores.written import PrintedBar, Written
 from livepedal.sources.text import clean
-from livepedal.sources.written import PrintedBar, Written
 
 IN_PART = "it was read up to there; export it again from the program that it comes from"
 """What the remark on a track ends with that could not be read to its end."""
@@ -161,8 +161,8 @@ def read_smf(source: Path | str | bytes | BinaryIO, *, name: str | None = None) 
         data = _bytes(source)
         if data[:2] in (b"PK", b"\xff\xfe", b"\xfe\xff") or b"<" in data[:8]:
             # A score's own module is imported where there is one: most files are MIDI.
-            from livepedal.sources.musicxml import read_musicxml
-            from livepedal.sources.xml_units import is_score
+            from livepedal.sources.scores.musicxml import read_musicxml
+            from livepedal.sources.scores.xml_units import is_score
 
             if is_score(data):
                 return read_musicxml(data)

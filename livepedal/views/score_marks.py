@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from enum import StrEnum
 from itertools import groupby
 
-from livepedal.advice.report import FileReport, PartReport
+from livepedal.advice.judging.report import FileReport, PartReport
 from livepedal.harp import Pedal, Setting
-from livepedal.sources.score_marking import ScorePut
+from livepedal.sources.scores.marking import ScorePut
 from livepedal.views import words
 
 

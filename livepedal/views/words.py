@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from livepedal.advice.groups import Group
-from livepedal.advice.report import PartReport
+from livepedal.advice.judging.groups import Group
+from livepedal.advice.judging.report import PartReport
 from livepedal.harp import Instrument, Position, Setting, Spelling, pitch_name
+from livepedal.model.feet.tunings import Tuned, called
 from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, Reason, Verdict
-from livepedal.model.timing import PedalChange
-from livepedal.model.tunings import Tuned, called
+from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
 from livepedal.music.wording import beat as beat

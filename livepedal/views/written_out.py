@@ -19,13 +19,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from livepedal.advice.report import FileReport, PartReport
+from livepedal.advice.judging.report import FileReport, PartReport
 from livepedal.errors import LivepedalError
 from livepedal.harp import Position, Spelling, pitch_name
 from livepedal.music.song import KeySignature
 from livepedal.music.wording import counted
-from livepedal.sources.musicxml import TICKS
-from livepedal.sources.score_marking import marked_score
+from livepedal.sources.scores.marking import marked_score
+from livepedal.sources.scores.musicxml import TICKS
 from livepedal.views import words
 from livepedal.views.score_marks import PedalsAs, pedal_puts
 

@@ -5,18 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
-from pathlib import Path
 
-from livepedal.advice.judging import attacks_of
-from livepedal.advice.remedy import Remedy
+from livepedal.advice.judging.part import attacks_of
+from livepedal.advice.remedies.remedy import Remedy
 from livepedal.harp import Figures, Setting
 from livepedal.music.attacks import Gathered
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, read_song
 from tests.judge import cpsat
 from tests.judge.passages import PLAYERS
+from tests.places import RECORDINGS
 
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 BUILTIN = Figures.builtin()
 HARP = BUILTIN.instrument("47")
 #: The built-in players as the judge has them; strings die away as the built-in table says.

@@ -20,7 +20,7 @@ from pathlib import Path
 
 from livepedal.advice.check import check_file
 from livepedal.errors import LivepedalError
-from tests.scores.damaging import DAMAGES
+from tests.sources.scores.damaging import DAMAGES
 
 
 def judged(data: bytes) -> str:

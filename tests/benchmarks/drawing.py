@@ -24,7 +24,7 @@ from livepedal.live.recover import setup_of
 from livepedal.model.findings import Finding
 from livepedal.music.events import NoteOff, NoteOn
 from livepedal.sources.journal import Header, JournalWriter
-from livepedal.views import terminal
+from livepedal.views.dashboard import terminal
 from tests.benchmarks.measuring import ROOT, machine, parts_of, percentile, say, table
 
 DEFAULT = ("03-paddle-wheel", "10-hawsers", "11-weir", "14-engine-bells")

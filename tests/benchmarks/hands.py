@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import argparse
 
-from livepedal.advice.judging import attacks_of
+from livepedal.advice.judging.part import attacks_of
 from livepedal.harp import Figures
 from livepedal.model.hands import Hands
 from tests.benchmarks.measuring import files, parts_of, percentile, table

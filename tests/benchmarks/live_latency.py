@@ -23,9 +23,10 @@ from livepedal.live.listen import Listener
 from livepedal.live.recover import setup_of
 from livepedal.model.findings import Finding
 from livepedal.sources.journal import Header, JournalWriter
-from livepedal.sources.ports import Inputs, quiet
-from livepedal.views import terminal
-from tests.live.jack import PERIOD, RECORDINGS, Server, missing, send
+from livepedal.sources.ports.inputs import Inputs, quiet
+from livepedal.views.dashboard import terminal
+from tests.live.jack import PERIOD, Server, missing, send
+from tests.places import RECORDINGS
 
 COLUMNS, ROWS = 100, 30
 DEFAULT = ("03-paddle-wheel", "10-hawsers", "11-weir", "14-engine-bells")

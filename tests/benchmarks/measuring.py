@@ -23,8 +23,8 @@ from livepedal.errors import LivepedalError
 from livepedal.music.events import Event, NoteOff, NoteOn
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, read_song
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[2]
 BLOCK = 4_000  # notes
 MUSIC = ROOT.parent / "shared" / "music"
 

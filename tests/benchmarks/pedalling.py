@@ -17,11 +17,11 @@ from pathlib import Path
 from statistics import median
 
 import livepedal
-from livepedal.advice.report import PartReport
+from livepedal.advice.judging.report import PartReport
 from livepedal.harp import Pedal
 from livepedal.music import read_song
+from tests.places import MUSIC
 
-MUSIC = Path(__file__).parents[3] / "shared" / "music"
 NEAR = 0.06  # seconds between the same note in the two files
 CROSSED = (("E", 1, "F", -1), ("B", 1, "C", -1))
 LONG = 1_000_000  # µs that strings may stand crossed on the way from one setting to the next

@@ -2,7 +2,7 @@
 
     .venv/bin/python -m tests.benchmarks.plans [CASES] [SEED]
 
-Passages of up to 30 attacks that the player can play, perhaps with slides, as `tests/model/test_plan.py` takes them.
+Passages of up to 30 attacks that the player can play, perhaps with slides, as `tests/model/plan/test_plan.py` takes them.
 Prints how many plans are the best, how many of the others say so (`bounded`), and how the rest differs.
 """
 
@@ -14,7 +14,7 @@ from dataclasses import replace
 
 from tests.judge import cpsat, passages
 from tests.model import playing
-from tests.model.test_plan import cost, names_of, plan_start
+from tests.model.plan.test_plan import cost, names_of, plan_start
 
 
 def main() -> None:

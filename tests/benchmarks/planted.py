@@ -20,10 +20,10 @@ from functools import partial
 from typing import Any
 from unittest import mock
 
-from livepedal.model import readings
-from livepedal.model.free import FreeRule
-from livepedal.model.readings import FootRules, Reading, Readings
-from livepedal.model.schedule import Changes
+from livepedal.model.feet import readings
+from livepedal.model.feet.free import FreeRule
+from livepedal.model.feet.readings import FootRules, Reading, Readings
+from livepedal.model.feet.schedule import Changes
 from tests.benchmarks.exactness import NOTIONS, disagreement
 from tests.judge import passages
 from tests.model import playing

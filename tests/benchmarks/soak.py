@@ -22,8 +22,8 @@ from livepedal.live import saving
 from livepedal.live.recover import session_of, setup_of
 from livepedal.model.findings import Finding
 from livepedal.sources.journal import Header, JournalWriter
+from tests.places import RECORDINGS
 
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 HOUR = 3_600_000_000
 REST = 2_000_000
 

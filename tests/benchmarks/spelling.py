@@ -19,8 +19,9 @@ from pathlib import Path
 from livepedal.harp import Figures
 from livepedal.music import choose_parts, gather_held, read_song
 from livepedal.music.ordinary import alteration, letter, ordinary
+from tests.places import MUSIC
 
-FOLDER = Path(__file__).parents[3] / "shared" / "music"
+FOLDER = MUSIC
 # seconds between the same note in the two files; grace notes may lie further apart, and are counted apart
 NEAR = 0.06
 

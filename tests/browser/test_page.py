@@ -7,7 +7,6 @@ from __future__ import annotations
 import io
 import re
 from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import mido
@@ -17,11 +16,11 @@ from livepedal import check_file
 from livepedal.harp import Figures
 from livepedal.views import page
 from tests.browser.conftest import Opener
+from tests.places import RECORDINGS
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 FIGURES = Figures.builtin()
 NAMES = ("03-paddle-wheel", "08-two-banks", "10-hawsers", "12-moored", "14-engine-bells", "15-cue-export")
 WIDTHS = (360, 1440)

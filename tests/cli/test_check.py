@@ -14,10 +14,10 @@ import pytest
 from livepedal import cli
 from livepedal.cli import output
 from livepedal.harp import Setting
+from tests.places import RECORDINGS
 
 from .terminals import Terminal
 
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 EASY = str(RECORDINGS / "01-slack-water.mid")
 HARD = str(RECORDINGS / "03-paddle-wheel.mid")
 TWO = str(RECORDINGS / "08-two-banks.mid")

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from livepedal import cli
+from tests.places import RECORDINGS
 
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 SLACK = RECORDINGS / "01-slack-water.mid"
 
 

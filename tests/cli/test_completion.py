@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from livepedal.cli.completion import SHELLS
+from tests.places import ROOT
 
 
 def asked(line: str, folder: Path) -> list[str]:
@@ -25,7 +26,7 @@ def asked(line: str, folder: Path) -> list[str]:
     }
     subprocess.run(
         [sys.executable, "-c", script],
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), **environment},
+        env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
         cwd=folder,
         pass_fds=[write],
         timeout=60,
@@ -60,7 +61,7 @@ def test_every_shell_has_its_lines(shell: str) -> None:
 
 def test_without_argcomplete_it_says_what_to_install(tmp_path: Path) -> None:
     (tmp_path / "argcomplete.py").write_text("raise ModuleNotFoundError(name='argcomplete')")
-    path = os.pathsep.join([str(tmp_path), str(Path(__file__).parents[2])])
+    path = os.pathsep.join([str(tmp_path), str(ROOT)])
     done = subprocess.run(
         [sys.executable, "-m", "livepedal", "completion", "bash"],
         capture_output=True,

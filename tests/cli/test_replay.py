@@ -21,10 +21,9 @@ from livepedal.live.advisor import AdvisorHere
 from livepedal.replay import Pace, Replay
 from livepedal.views.lines import plain_text
 from tests.advice.changed import part_of
+from tests.places import RECORDINGS
 
 from .terminals import Terminal
-
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 
 
 def run(*arguments: str, **more) -> subprocess.CompletedProcess[str]:

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import mido
 
-RECORDINGS = Path(__file__).parents[2] / "recordings"
+from tests.places import RECORDINGS
+
 # Escape sequences that livepedal itself never writes, so that one in its output is one that came through.
 ACTS = ("\x1b[41m", "\x1b[3J", "\x1b]0;title\x07", "\x1bc", "\x9b41m", "\x07", "\x08", "\x7f")
 TURNS = ("\u202e", "\u2066", "\u200f", "\u2028", "\ufeff", "\U000e0041")

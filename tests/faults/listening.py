@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from livepedal.sources.journal import Heard, Journal, read_journal
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[2]
 PATIENCE = 60.0
 
 

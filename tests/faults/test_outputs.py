@@ -17,8 +17,8 @@ from livepedal.cli import main
 from livepedal.errors import LivepedalError
 from livepedal.live import saving
 from livepedal.sources.writing import write_new
+from tests.places import RECORDINGS
 
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 HARD = str(RECORDINGS / "03-paddle-wheel.mid")
 TWO = str(RECORDINGS / "08-two-banks.mid")
 OUTSIDE = b"belongs to somebody else"

@@ -14,8 +14,8 @@ import pytest
 
 from livepedal.cli import main
 from livepedal.cli.streams import unwritable
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[2]
 RECORDINGS = ROOT / "recordings"
 AUDIBLE = str(RECORDINGS / "12-moored.mid")
 HARD = str(RECORDINGS / "03-paddle-wheel.mid")

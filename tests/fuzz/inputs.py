@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterable, Sequence
-from pathlib import Path
 
-RECORDINGS = Path(__file__).parents[2] / "recordings"
+from tests.places import RECORDINGS
+
 MEGABYTE = 1 << 20
 
 END = b"\0\xff\x2f\0"

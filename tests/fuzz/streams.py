@@ -11,7 +11,7 @@ from livepedal.live.faults import Faults
 from livepedal.live.recover import save_take, session_of, setup_of
 from livepedal.live.session import Session
 from livepedal.sources.journal import Header, JournalWriter, read_journal
-from livepedal.sources.wire import Wire
+from livepedal.sources.ports.wire import Wire
 
 GAPS = (0, 0, 0, 1, 500, 1_000, 5_000, 20_000, 34_999, 36_000, 120_000, 500_000)
 RARE_GAPS = (1_600_000, 61_000_000, 3_600_000_000)

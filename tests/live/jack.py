@@ -39,14 +39,13 @@ import pytest
 
 from livepedal.errors import LivepedalError
 from livepedal.sources.journal import Heard, read_journal
-from livepedal.sources.libraries import load
+from livepedal.sources.ports.libraries import load
 
 PATIENCE = 60.0  # seconds; what takes so long has failed
 PERIOD = 128  # frames at 48 kHz: 2.7 ms
 _OPTIONS = ("-S", "-t", "200", "-p", "32", "-m")
 # Clients of one name that are opened at once, at different servers, get into each other's way (in 23 of 50 tries).
 _OPENING = threading.Lock()
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 
 
 def missing() -> str | None:

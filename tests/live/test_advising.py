@@ -20,10 +20,10 @@ from pathlib import Path
 import pytest
 
 from livepedal.advice.check import check_file
-from livepedal.advice.judging import attacks_of, judge_part
-from livepedal.advice.remedies import advise
-from livepedal.advice.remedy import RemedyKind
-from livepedal.advice.telling import Teller
+from livepedal.advice.judging.part import attacks_of, judge_part
+from livepedal.advice.remedies.remedy import RemedyKind
+from livepedal.advice.remedies.search import advise
+from livepedal.advice.remedies.telling import Teller
 from livepedal.live.advising import NO_ONE_REMEDY, NO_TEMPO, Advice, Question, question_of
 from livepedal.live.advising import advise as advised
 from livepedal.live.advisor import MOST_FAILURES, Advisor

@@ -11,9 +11,9 @@ from livepedal.live.advising import Advice, Planned
 from livepedal.live.chapters import Chapters
 from livepedal.model.findings import Kind, Layer, Passage, Verdict
 from livepedal.model.load import Load
-from livepedal.views.canvas import Canvas
-from livepedal.views.dashboard import dashboard_lines
-from livepedal.views.history import Chapter, mend_rows, setting_rows, spelled_rows
+from livepedal.views.dashboard.canvas import Canvas
+from livepedal.views.dashboard.history import Chapter, mend_rows, setting_rows, spelled_rows
+from livepedal.views.dashboard.screen import dashboard_lines
 from livepedal.views.lines import Line, plain_text
 from livepedal.views.signs import FULL
 from tests.views.making import SECOND, finding, scene, snapshot

@@ -14,9 +14,9 @@ from livepedal.harp import Setting
 from livepedal.live.listen import Listener
 from livepedal.live.recover import played_again, setup_of
 from livepedal.sources.journal import Command, Header, JournalWriter, read_journal
-from livepedal.views import terminal
-from livepedal.views.dashboard import dashboard_lines
-from livepedal.views.desk import Page
+from livepedal.views.dashboard import terminal
+from livepedal.views.dashboard.desk import Page
+from livepedal.views.dashboard.screen import dashboard_lines
 from livepedal.views.lines import plain_text
 from tests.views.ptys import Pty
 

@@ -27,7 +27,7 @@ from livepedal.live.advisor import AdvisorHere
 from livepedal.live.listen import Listener
 from livepedal.live.recover import setup_of
 from livepedal.sources.journal import Header, Heard, JournalWriter, read_journal
-from livepedal.views.dashboard import dashboard_lines
+from livepedal.views.dashboard.screen import dashboard_lines
 
 PACKAGES = ("model", "advice", "views")
 SHARES = 3  # each a test of its own, so that none takes long
@@ -57,7 +57,7 @@ def session(folder: Path, advises: bool = True) -> tuple[Listener, int]:
             continue
         for key in KEYS:
             assert listener.key(key)
-            with suppress(ZeroDivisionError):  # as a screen that cannot be drawn (views/terminal.py)
+            with suppress(ZeroDivisionError):  # as a screen that cannot be drawn (views/dashboard/terminal.py)
                 listener.step()
                 dashboard_lines(listener.scene(), 100, 30)
         with suppress(ZeroDivisionError):

@@ -7,9 +7,9 @@ from __future__ import annotations
 import pytest
 
 from livepedal.errors import LivepedalError
-from livepedal.sources import ports
-from livepedal.sources.libraries import Deliver
-from livepedal.sources.ports import Change, Inputs, chosen
+from livepedal.sources.ports import inputs as ports
+from livepedal.sources.ports.inputs import Change, Inputs, chosen
+from livepedal.sources.ports.libraries import Deliver
 
 TWO = ["Keystation 49 20:0", "Keystation 49 24:0"]  # two keyboards of one make, as ALSA names them
 

@@ -18,7 +18,7 @@ from livepedal.live.session import Session
 from livepedal.model.findings import Finding
 from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, Header, JournalWriter, Record, Word, read_journal
-from livepedal.sources.stamps import AFTER, Stamps
+from livepedal.sources.ports.stamps import AFTER, Stamps
 
 MS = 1_000_000
 HEADER = Header("2024-05-01T20:15:00")

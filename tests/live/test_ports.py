@@ -25,7 +25,8 @@ from livepedal.views.plain import finding_line
 from livepedal.views.signs import signs_for
 from tests.benchmarks.kill import kill
 from tests.cli.terminals import Terminal
-from tests.live.jack import PATIENCE, RECORDINGS, Listener, Server, end_all, go, heard, send, until
+from tests.live.jack import PATIENCE, Listener, Server, end_all, go, heard, send, until
+from tests.places import RECORDINGS
 
 PLAIN = signs_for("utf-8", True)
 # Where JACK is required, in CI, everything is tried in full; elsewhere the long tests are cut short.

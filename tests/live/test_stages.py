@@ -23,7 +23,7 @@ from livepedal.model.findings import Finding
 from livepedal.model.monitor import Monitor
 from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal, unfinished
 from livepedal.views import plain
-from livepedal.views.dashboard import dashboard_lines
+from livepedal.views.dashboard.screen import dashboard_lines
 from livepedal.views.lines import plain_text
 from tests.live.streams import of_file
 

@@ -6,8 +6,9 @@ from dataclasses import replace
 from unittest import mock
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
-from livepedal.model import Layer, Monitor, readings, tracker
-from livepedal.model.plan import Plan, Planner
+from livepedal.model import Layer, Monitor
+from livepedal.model.feet import readings, tracker
+from livepedal.model.plan.planner import Plan, Planner
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from tests.judge import cpsat

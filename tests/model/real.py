@@ -15,8 +15,8 @@ from livepedal.music.attacks import Gathered, gather_held
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, read_song
 from tests.judge.cpsat import Attack, Note, Passage
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[2]
 RECORDINGS = sorted((ROOT / "recordings").glob("*.mid"))
 SCORES = sorted(
     path for folder in ("harp", "easy") for path in (ROOT.parent / "shared/music" / folder).glob("*.mid")

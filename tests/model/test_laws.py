@@ -18,7 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from livepedal.advice.judging import judge_part
+from livepedal.advice.judging.part import judge_part
 from livepedal.harp import Figures, Player, Ringing
 from livepedal.model import Finding, Layer, Monitor, Outcome, Snapshot
 from livepedal.music.attacks import Gathered, events_of, scale

@@ -15,10 +15,11 @@ from pathlib import Path
 
 import pytest
 
-from livepedal.advice.judging import attacks_of
+from livepedal.advice.judging.part import attacks_of
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Pedal, Position, Ringing, Setting, load_figures
-from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Verdict, tracker
+from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Verdict
+from livepedal.model.feet import tracker
 from livepedal.model.findings import Graded
 from livepedal.music.attacks import gather_held
 from livepedal.music.events import (
@@ -336,7 +337,7 @@ def test_attacks_that_are_over_are_counted_and_graded() -> None:
 
 
 def test_an_attack_of_which_not_all_ways_were_looked_at_is_counted_once() -> None:
-    # Every C♯, E and G♯ of the harp: many more than 1024 ways (tests/model/test_chords.py).
+    # Every C♯, E and G♯ of the harp: many more than 1024 ways (tests/model/feet/test_chords.py).
     octaves = [pitch for pitch in range(28, 103) if pitch % 12 in (1, 4, 8)]
     one = monitor()
     feed(one, on(0, 60), off(100, 60))

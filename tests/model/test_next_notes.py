@@ -14,9 +14,10 @@ from livepedal.harp.ringing import Ringing
 from livepedal.model import Layer, Monitor, Snapshot
 from livepedal.music import choose_parts, read_song
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
+from tests.places import EVERY_RECORDING
 
 FIGURES = Figures.builtin()
-RECORDINGS = sorted((Path(__file__).parents[2] / "recordings").glob("*.mid"))
+RECORDINGS = EVERY_RECORDING
 MINUTE = 60_000_000
 
 

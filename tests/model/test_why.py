@@ -15,8 +15,8 @@ from itertools import product
 
 from livepedal.harp import Figures, Pedal, Position
 from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Reason, Verdict
-from livepedal.model.chords import Chords, Sharing
-from livepedal.model.tracker import Tracker
+from livepedal.model.feet.chords import Chords, Sharing
+from livepedal.model.feet.tracker import Tracker
 from livepedal.model.why import lifted, ways_on
 from livepedal.music.events import NoteOff, NoteOn
 from tests.judge import passages

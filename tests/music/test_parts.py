@@ -31,9 +31,8 @@ from livepedal.music import (
 from livepedal.music.choosing import Wanted
 from livepedal.music.eventlist import EventList
 from livepedal.music.parts import parts_wanted
+from tests.places import MUSIC, RECORDINGS
 
-MUSIC = Path(__file__).parents[2].parent / "shared" / "music"
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 FILES = sorted(MUSIC.glob("*/*.mid")) + sorted(RECORDINGS.glob("*.mid"))
 HARP_FILES = sorted((MUSIC / "harp").glob("*.mid"))
 

@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from livepedal.music import Place, TimeMap, read_song
 from livepedal.music.timemap import Mark, Metre, Tempo
 from livepedal.sources.smf import Division, read_smf
+from tests.places import MUSIC
 
-MUSIC = Path(__file__).parents[2].parent / "shared" / "music"
 FILES = [path for path in sorted(MUSIC.glob("*/*.mid")) if "type-2" not in path.name]
 
 QUARTER = Division(per_quarter=480)

@@ -15,7 +15,9 @@ from types import ModuleType
 import mido
 import pytest
 
-FOLDER = Path(__file__).parents[2] / "recordings"
+from tests.places import RECORDINGS
+
+FOLDER = RECORDINGS
 FILES = sorted(path.name for path in FOLDER.glob("*.mid"))
 VERDICTS = {"easy", "playable", "virtuoso", "unplayable"}
 ROW = re.compile(

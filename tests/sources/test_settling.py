@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from livepedal.sources.settling import PATIENCE, STILL, Settling, is_whole, signature_of
+from tests.places import RECORDINGS
 
-RECORDING = Path(__file__).parents[2] / "recordings" / "01-slack-water.mid"
+RECORDING = RECORDINGS / "01-slack-water.mid"
 WHOLE = RECORDING.read_bytes()
 
 

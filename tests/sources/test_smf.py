@@ -18,9 +18,8 @@ from livepedal.errors import LivepedalError
 from livepedal.sources import smf
 from livepedal.sources.smf import SET_TEMPO, TEXT, Division, Message, Meta, read_smf
 from livepedal.sources.text import clean, decode
+from tests.places import MUSIC, RECORDINGS
 
-MUSIC = Path(__file__).parents[2].parent / "shared" / "music"
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 FILES = sorted(MUSIC.glob("*/*.mid")) + sorted(RECORDINGS.glob("*.mid"))
 
 END = "00 FF 2F 00"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from livepedal.advice.report import Count, FileReport, PartReport, Report
+from livepedal.advice.judging.report import Count, FileReport, PartReport, Report
 from livepedal.harp import Figures, HarpString, Pedal, Position, Setting, Spelling
 from livepedal.model.findings import (
     ChangeView,
@@ -22,10 +22,10 @@ from livepedal.model.findings import (
     Snapshot,
     Verdict,
 )
-from livepedal.model.plan import Plan
-from livepedal.model.timing import PedalChange
+from livepedal.model.plan.planner import Plan
+from livepedal.model.plan.timing import PedalChange
 from livepedal.music import TimeMap, TrackInfo
-from livepedal.views.dashboard import Scene
+from livepedal.views.dashboard.screen import Scene
 
 SECOND = 1_000_000
 STEADY = TimeMap.steady()  # 120 quarters a minute in 4/4: a bar lasts 2 s

@@ -20,12 +20,13 @@ from livepedal.live.advisor import AdvisorHere
 from livepedal.model.findings import Layer
 from livepedal.music import choose_parts, read_song
 from livepedal.replay import Pace, Replay
-from livepedal.views.dashboard import Scene
+from livepedal.views.dashboard.screen import Scene
+from livepedal.views.dashboard.terminal import Screen
 from livepedal.views.signs import FULL, Signs
-from livepedal.views.terminal import Screen
+from tests.places import EVERY_RECORDING
 
 FIGURES = Figures.builtin()
-RECORDINGS = sorted((Path(__file__).parents[2] / "recordings").glob("*.mid"))
+RECORDINGS = EVERY_RECORDING
 _MARK = "\x06"  # means nothing to a terminal; what was written before it has been read when it is
 FRAME = 50_000_000  # ns, twenty to the second
 

@@ -22,10 +22,10 @@ from livepedal.model.findings import (
     Snapshot,
     Verdict,
 )
-from livepedal.views.dashboard import COLUMNS, ROWS, Scene, dashboard_lines
-from livepedal.views.desk import Desk, Page
-from livepedal.views.history import Chapter
-from livepedal.views.large import large
+from livepedal.views.dashboard.desk import Desk, Page
+from livepedal.views.dashboard.history import Chapter
+from livepedal.views.dashboard.large import large
+from livepedal.views.dashboard.screen import COLUMNS, ROWS, Scene, dashboard_lines
 from livepedal.views.lines import STYLES, badge_of, rich_text, tone_of
 from livepedal.views.signs import ASCII, FULL, PLAIN
 

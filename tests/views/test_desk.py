@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from livepedal.model.findings import Passage, Verdict
-from livepedal.views.canvas import Canvas
-from livepedal.views.desk import Act, Desk, Page, Wish, help_line, keys_in, press, unheard
-from livepedal.views.history import (
+from livepedal.views.dashboard.canvas import Canvas
+from livepedal.views.dashboard.desk import Act, Desk, Page, Wish, help_line, keys_in, press, unheard
+from livepedal.views.dashboard.history import (
     MOST_CHAPTERS,
     MOST_FINDINGS,
     Chapter,

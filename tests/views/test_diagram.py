@@ -9,7 +9,7 @@ from itertools import product
 import pytest
 
 from livepedal.harp import Position, Setting
-from livepedal.views.diagram import diagram
+from livepedal.views.report.diagram import diagram
 from livepedal.views.signs import ASCII, FULL, PLAIN, Signs
 
 

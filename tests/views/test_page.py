@@ -24,14 +24,14 @@ import mido
 import pytest
 
 from livepedal import check_file
-from livepedal.advice.report import FileReport, Report
+from livepedal.advice.judging.report import FileReport, Report
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Pedal
 from livepedal.model.findings import Verdict
 from livepedal.views import page, words
+from tests.places import RECORDINGS
 from tests.views import making
 
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 ALL = sorted(RECORDINGS.glob("*.mid"))
 FIGURES = Figures.builtin()
 VOID = {"meta", "br", "hr", "img", "input", "link", "path", "circle", "rect", "use"}

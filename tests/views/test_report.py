@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 
-from livepedal.advice.report import Count, FileReport
+from livepedal.advice.judging.report import Count, FileReport
 from livepedal.harp import HarpString, Pedal, Position
 from livepedal.model.faults import HAND_KINDS
 from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict, worst_first
@@ -17,7 +17,7 @@ from livepedal.model.load import Load
 from livepedal.music import Place, TrackInfo
 from livepedal.views import words
 from livepedal.views.lines import Tone, plain_text, rich_text
-from livepedal.views.report import Look, report_lines
+from livepedal.views.report.text import Look, report_lines
 from livepedal.views.signs import ASCII, FULL, PLAIN, signs_for
 
 from .making import SECOND, finding, part, report, spelling

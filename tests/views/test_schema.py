@@ -12,12 +12,13 @@ import pytest
 from jsonschema import Draft202012Validator, ValidationError
 
 from livepedal import cli
-from livepedal.advice.remedy import RemedyKind
+from livepedal.advice.remedies.remedy import RemedyKind
 from livepedal.harp import Pedal, Position
 from livepedal.model.findings import Constraint, Kind, Layer, Verdict
 from livepedal.views import json_view
+from tests.places import EVERY_RECORDING
 
-RECORDINGS = sorted((Path(__file__).parents[2] / "recordings").glob("*.mid"))
+RECORDINGS = EVERY_RECORDING
 SCHEMA = json.loads(json_view.schema())
 VALIDATOR = Draft202012Validator(SCHEMA)
 HARD = next(str(path) for path in RECORDINGS if "03" in path.name)

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from livepedal.model.findings import Layer, worst_first
-from livepedal.views import terminal, words
-from livepedal.views.dashboard import COLUMNS, ROWS, WRONG, Scene, dashboard_lines
+from livepedal.views import words
+from livepedal.views.dashboard import terminal
+from livepedal.views.dashboard.screen import COLUMNS, ROWS, WRONG, Scene, dashboard_lines
 from livepedal.views.lines import Line, plain_text
 from livepedal.views.signs import ASCII, FULL, Signs
 

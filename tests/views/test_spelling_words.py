@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from livepedal.advice.given import Compared, Cost, Outlook
-from livepedal.advice.sheet import Departure, Proposal, Rewriting, Sheet, make_sheet
+from livepedal.advice.spelling.given import Compared, Cost, Outlook
+from livepedal.advice.spelling.sheet import Departure, Proposal, Rewriting, Sheet, make_sheet
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.music import choose_parts, read_song
-from livepedal.views.compared import compared_lines, saved
 from livepedal.views.lines import plain_text
-from livepedal.views.look import Look
-from livepedal.views.sheet import sheet_lines
+from livepedal.views.report.compared import compared_lines, saved
+from livepedal.views.report.look import Look
+from livepedal.views.report.sheet import sheet_lines
 from livepedal.views.signs import signs_for
 from tests.advice.changed import BUILTIN, HARP, part_of
 from tests.advice.making_midi import midi

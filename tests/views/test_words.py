@@ -8,9 +8,9 @@ import pytest
 
 from livepedal import cli
 from livepedal.advice.check import check_file
-from livepedal.advice.compare import Comparison, compare_parts
-from livepedal.advice.judging import verdict_of
-from livepedal.advice.report import Count, LayerCount
+from livepedal.advice.comparing.compare import Comparison, compare_parts
+from livepedal.advice.judging.part import verdict_of
+from livepedal.advice.judging.report import Count, LayerCount
 from livepedal.advice.summary import FileSummary, Tally
 from livepedal.model.findings import Layer, Outcome, Verdict
 from livepedal.model.hands import HandsFault, HandTrouble
@@ -18,14 +18,14 @@ from livepedal.model.why_hands import hands_clause
 from livepedal.music.wording import listed, plain
 from livepedal.views import words
 from livepedal.views.lines import plain_text
-from livepedal.views.look import Look
-from livepedal.views.side_by_side import comparison_lines
+from livepedal.views.report.look import Look
+from livepedal.views.report.side_by_side import comparison_lines
+from livepedal.views.report.table import Table
 from livepedal.views.signs import signs_for
-from livepedal.views.table import Table
 from livepedal.views.widths import cells, cut, padded
 from tests.cli.terminals import Terminal
+from tests.places import RECORDINGS
 
-RECORDINGS = Path(__file__).parents[2] / "recordings"
 ALL = sorted(RECORDINGS.glob("*.mid"))
 
 

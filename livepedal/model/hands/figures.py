@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from livepedal.harp import Instrument, Player, Setting
-from livepedal.model.glissando import Run, Runs
+from livepedal.model.hands.glissando import Run, Runs
 from livepedal.model.hands.grips import NEVER, Block, Grips
 from livepedal.model.hands.placing import NO_STRAIN, Strains
 

@@ -20,17 +20,17 @@ from itertools import groupby
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
-from livepedal.advice.groups import Group
-from livepedal.advice.remedy import PartAdvice, PlaceAdvice
-from livepedal.advice.report import FileReport, PartReport
-from livepedal.advice.telling import FREED, NO_WAY, Teller
+from livepedal.advice.judging.groups import Group
+from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.remedies.remedy import PartAdvice, PlaceAdvice
+from livepedal.advice.remedies.telling import FREED, NO_WAY, Teller
 from livepedal.errors import LivepedalError
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting
 from livepedal.model.findings import Finding, Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
-from livepedal.views.asides import aside_texts
 from livepedal.views.page.score import Score, score_of, shape_of
+from livepedal.views.report.asides import aside_texts
 from livepedal.views.signs import FULL
 
 if TYPE_CHECKING:

@@ -18,10 +18,10 @@ from dataclasses import replace
 
 from markupsafe import Markup
 
-from livepedal.advice.report import FileReport, PartReport
+from livepedal.advice.judging.report import FileReport, PartReport
 from livepedal.harp import Position
-from livepedal.sources.score_marking import ScorePut, marked_score
-from livepedal.sources.xml_units import document
+from livepedal.sources.scores.marking import ScorePut, marked_score
+from livepedal.sources.scores.xml_units import document
 from livepedal.views import words
 from livepedal.views.score_marks import PedalsAs, finding_puts, pedal_puts
 from livepedal.views.signs import FULL

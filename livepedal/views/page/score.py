@@ -16,9 +16,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 
-from livepedal.advice.groups import Group
-from livepedal.advice.report import PartReport
-from livepedal.advice.strip import Gap, tightest_gaps
+from livepedal.advice.judging.groups import Group
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.judging.tightness import Gap, tightest_gaps
 from livepedal.harp import (
     Foot,
     HarpString,
@@ -31,7 +31,7 @@ from livepedal.harp import (
     octave_shift,
 )
 from livepedal.model.findings import Finding, Verdict
-from livepedal.model.timing import PedalChange
+from livepedal.model.plan.timing import PedalChange
 from livepedal.music.attacks import Gathered
 from livepedal.sources.text import clean
 from livepedal.views import words

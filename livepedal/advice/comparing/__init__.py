@@ -1,0 +1,1 @@
+"""Two judgements of one piece side by side: did the revision help, what is new?"""

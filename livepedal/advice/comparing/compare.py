@@ -1,0 +1,370 @@
+"""Did it help? Two versions of a part side by side, bar by bar.
+
+Bars are lined up by what is in them: those that are the same in both (the same pitches on the same beats,
+whatever the tempo) hold the versions together, and between them bars go in pairs; what is left over was put
+in or taken out. A bar's verdict is that of its worst attack, from the rolling model; pedal changes are those
+of the plan, in the bar where the foot starts. A note is *respelt* where both versions have it and the plan
+plays it on another string.
+
+Something got worse where a bar has a worse verdict than before, or a new bar is worse than every bar was, or
+where the chosen player has more trouble: more attacks that cannot be played, more of those and of the ones that
+sound only with an audible pedal change taken together, or more passages with too much at once. An attack that could
+not be played and now sounds with an audible pedal change got better, so the audible ones are not counted by themselves.
+More pedal changes alone are no fault; they are shown.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from difflib import SequenceMatcher
+from fractions import Fraction
+from typing import Any
+
+from livepedal.advice.judging.report import PartReport
+from livepedal.harp import Spelling
+from livepedal.model.findings import Outcome, Verdict
+from livepedal.music.wording import counted
+
+# A note in its bar: beat and MIDI pitch.
+BarNote = tuple[Fraction, int]
+MOST = 3  # bars that are named one by one where they are told in short
+FEW_BARS = 3  # of so many bars nobody can tell whether they are of one part
+# One note in so many is in both, or these are hardly versions of one part (common practice, no source).
+ALIKE = 5
+
+
+@dataclass(frozen=True, slots=True)
+class BarOutlook:
+    """One bar of one version. verdict: None where nothing is struck; spelled: the string of each note, and its
+    position, as the plan has it.
+    """
+
+    bar: int
+    verdict: Verdict | None
+    audible: int
+    unplayable: int
+    changes: int
+    notes: tuple[BarNote, ...]
+    spelled: Mapping[BarNote, Spelling] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class BarPair:
+    """A bar before and after; None where the version has no such bar."""
+
+    before: BarOutlook | None
+    after: BarOutlook | None
+
+    @property
+    def dropped(self) -> tuple[BarNote, ...]:
+        return _without(self.before, self.after)
+
+    @property
+    def added(self) -> tuple[BarNote, ...]:
+        return _without(self.after, self.before)
+
+    @property
+    def respelt(self) -> tuple[tuple[BarNote, Spelling, Spelling], ...]:
+        """Notes of both versions that lie on another string now: the note, its string and position before,
+        and after.
+        """
+        if self.before is None or self.after is None:
+            return ()
+        was, now = self.before.spelled, self.after.spelled
+        return tuple(
+            (note, was[note], now[note])
+            for note in sorted(was)
+            if note in now and was[note].name != now[note].name
+        )
+
+    @property
+    def worse(self) -> bool:
+        """Whether the bar itself has a worse verdict than before."""
+        if self.before is None or self.after is None:
+            return False
+        if self.before.verdict is None or self.after.verdict is None:
+            return False  # music where there was none is judged as a new bar is
+        return self.after.verdict > self.before.verdict
+
+    @property
+    def same(self) -> bool:
+        """Whether there is nothing to show."""
+        one, other = self.before, self.after
+        if one is None or other is None:
+            return False
+        numbers = [(bar.verdict, bar.audible, bar.unplayable, bar.changes) for bar in (one, other)]
+        return numbers[0] == numbers[1] and not (self.dropped or self.added or self.respelt)
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """A whole version for the chosen player. bounded, note: of the search for its pedal changes, as the report has
+    them; too_much: passages with too much at once, which no bar's verdict counts.
+    """
+
+    verdict: Verdict
+    unplayable: int
+    audible: int
+    changes: int
+    notes: int
+    seconds: float
+    bounded: int = 0
+    note: str = ""
+    too_much: int = 0
+
+    @property
+    def troubled(self) -> int:
+        """Attacks that cannot be played, or only with an audible pedal change."""
+        return self.unplayable + self.audible
+
+    @property
+    def fails(self) -> bool:
+        """Whether the chosen player cannot play it."""
+        return bool(self.unplayable or self.too_much)
+
+
+@dataclass(frozen=True, slots=True)
+class PartComparison:
+    """A part before and after. player: the name of the chosen one."""
+
+    name: str
+    before: Total
+    after: Total
+    bars: tuple[BarPair, ...]
+    player: str
+
+    @property
+    def worse(self) -> tuple[str, ...]:
+        """What got worse, one clause each; empty where nothing did."""
+        return (*self._bars_told(worse=True), *self._totals_told(worse=True))
+
+    @property
+    def improved(self) -> tuple[str, ...]:
+        """What got better, one clause each; empty where nothing did."""
+        return (*self._bars_told(worse=False), *self._totals_told(worse=False))
+
+    def in_short(self, *, worse: bool) -> tuple[str, ...]:
+        """What got worse, or better: at most `MOST` bars, how many more there are, and the attacks of all of it."""
+        bars = list(self._bars_told(worse=worse))
+        more = len(bars) - MOST
+        if more > 0:
+            bars[MOST:] = [f"and {counted(more, 'more bar')}"]
+        return (*bars, *self._totals_told(worse=worse))
+
+    @property
+    def strangers(self) -> bool:
+        """Whether so little of the notes is in both that these may be two pieces."""
+        lost = sum(len(pair.dropped) for pair in self.bars)
+        found = sum(len(pair.added) for pair in self.bars)
+        kept = min(self.before.notes - lost, self.after.notes - found)
+        return len(self.bars) >= FEW_BARS and kept * ALIKE < min(self.before.notes, self.after.notes)
+
+    def _bars_told(self, *, worse: bool) -> Iterator[str]:
+        for pair in self.bars:
+            one, other = pair.before, pair.after
+            if other is None or other.verdict is None:
+                continue
+            was = None if one is None else one.verdict
+            if was is None:
+                if worse and other.verdict > self.before.verdict:
+                    yield f"bar {other.bar} is new and {other.verdict.word}"
+            elif other.verdict > was if worse else other.verdict < was:
+                yield f"bar {other.bar} is {other.verdict.word} and was {was.word}"
+
+    def _totals_told(self, *, worse: bool) -> Iterator[str]:
+        # What counts is where the version told of stands against the other one: worse, it is the one with more.
+        less, more = (self.before, self.after) if worse else (self.after, self.before)
+        if more.unplayable > less.unplayable:
+            told = f"attacks that cannot be played: {self._change('unplayable')}"
+            if not worse and self.after.audible > self.before.audible:
+                told += f" (but {self._change('audible')} sound only with an audible pedal change)"
+            yield told
+        if more.troubled > less.troubled and more.audible > less.audible:
+            # What only fell from one kind to the other is told of the first; here there are more of both together.
+            both = "cannot be played or " if more.unplayable < less.unplayable else ""
+            what = "troubled" if both else "audible"
+            yield f"attacks that {both}sound only with an audible pedal change: {self._change(what)}"
+        if more.too_much > less.too_much:
+            yield f"passages with too many pedal changes at once: {self._change('too_much')}"
+        if (self.before.too_much or self.after.too_much) and more.fails and not less.fails:
+            can = "can no longer play it" if worse else "can play it now"
+            yield f"the {self.player} player {can}"
+
+    def _change(self, what: str) -> str:
+        """A number of the whole and the one that it was: "none instead of 6"."""
+        return f"{getattr(self.after, what) or 'none'} instead of {getattr(self.before, what) or 'none'}"
+
+    @property
+    def better(self) -> bool:
+        """Whether the version as a whole is better: fewer attacks that cannot be played, then less that is too much
+        at once, then fewer audible attacks, then changes.
+        """
+        one, other = (
+            (total.unplayable, total.too_much, total.audible, total.changes)
+            for total in (self.before, self.after)
+        )
+        return other < one
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two files. unmatched: names of parts that only one of them has."""
+
+    before: str
+    after: str
+    parts: tuple[PartComparison, ...]
+    unmatched: tuple[str, ...] = ()
+
+    @property
+    def exit_code(self) -> int:
+        """0: nothing got worse; 1: something did."""
+        return int(any(part.worse for part in self.parts))
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON (format livepedal-compare, version 1)."""
+        return {
+            "format": "livepedal-compare",
+            "version": 1,
+            "before": self.before,
+            "after": self.after,
+            "worse": bool(self.exit_code),
+            "parts": [_part_dict(part) for part in self.parts],
+            "unmatched": list(self.unmatched),
+        }
+
+
+def compare_parts(before: Sequence[PartReport], after: Sequence[PartReport]) -> tuple[PartComparison, ...]:
+    """Parts in pairs, in their order, as far as both versions have them."""
+    return tuple(
+        PartComparison(
+            two.name or one.name, _total(one), _total(two), line_up(bars_of(one), bars_of(two)), two.player
+        )
+        for one, two in zip(before, after)  # noqa: B905, as far as both go
+    )
+
+
+def bars_of(report: PartReport) -> tuple[BarOutlook, ...]:
+    """Every bar of a part from the first with notes to the last."""
+    number = next(n for n, count in enumerate(report.counts) if count.player == report.player)
+    graded = {one.us: one for one in report.graded}
+    verdicts: dict[int, list[Verdict]] = {}
+    outcomes: dict[int, Counter[Outcome]] = defaultdict(Counter)
+    notes: dict[int, list[BarNote]] = {}
+    spelled: dict[int, dict[BarNote, Spelling]] = {}
+    for attack, spellings in report.spelled:
+        place = report.place(attack.us)
+        known = graded.get(attack.us)
+        verdicts.setdefault(place.bar, []).append(Verdict.EASY if known is None else known.verdict)
+        outcomes[place.bar][Outcome.PLAYS if known is None else known.outcomes[number]] += 1
+        # As played, no two takes agree to the tick: beats are compared to a sixteenth of one.
+        beat = Fraction(round(place.beat * 16), 16)
+        for (pitch, _), spelling in zip(attack.notes, spellings, strict=True):
+            notes.setdefault(place.bar, []).append((beat, pitch))
+            if spelling is not None:
+                spelled.setdefault(place.bar, {})[beat, pitch] = spelling
+    changes = Counter(report.place(change.us).bar for change in report.plan.changes)
+    if not notes:
+        return ()
+    return tuple(
+        BarOutlook(
+            bar,
+            max(verdicts.get(bar, ()), default=None),
+            outcomes[bar][Outcome.AUDIBLE],
+            outcomes[bar][Outcome.CANNOT],
+            changes[bar],
+            tuple(sorted(notes.get(bar, ()))),
+            spelled.get(bar, {}),
+        )
+        for bar in range(min(notes), max(notes) + 1)
+    )
+
+
+def line_up(before: Sequence[BarOutlook], after: Sequence[BarOutlook]) -> tuple[BarPair, ...]:
+    """Bars in pairs: the same ones together, what lies between them one after the other."""
+    if [bar.bar for bar in before] == [bar.bar for bar in after]:
+        return tuple(BarPair(one, other) for one, other in zip(before, after, strict=True))
+    matcher = SequenceMatcher(
+        None, [bar.notes for bar in before], [bar.notes for bar in after], autojunk=False
+    )
+    pairs: list[BarPair] = []
+    for _, a, b, c, d in matcher.get_opcodes():
+        for n in range(max(b - a, d - c)):
+            pairs.append(BarPair(before[a + n] if a + n < b else None, after[c + n] if c + n < d else None))
+    return tuple(pairs)
+
+
+def _without(one: BarOutlook | None, other: BarOutlook | None) -> tuple[BarNote, ...]:
+    left = Counter(one.notes if one is not None else ())
+    left.subtract(other.notes if other is not None else ())
+    return tuple(sorted(note for note, count in left.items() if count > 0 for _ in range(count)))
+
+
+def _total(report: PartReport) -> Total:
+    mine = next(count for count in report.counts if count.player == report.player)
+    return Total(
+        report.verdict,
+        mine.unplayable,
+        mine.audible,
+        len(report.plan.changes),
+        report.notes,
+        report.end / 1_000_000,
+        report.plan.bounded,
+        report.plan_note,
+        mine.too_much,
+    )
+
+
+def _part_dict(part: PartComparison) -> dict[str, Any]:
+    def total(one: Total) -> dict[str, Any]:
+        return {
+            "verdict": one.verdict.word,
+            "unplayable": one.unplayable,
+            "audible": one.audible,
+            "too_much": one.too_much,
+            "changes": one.changes,
+            "notes": one.notes,
+            "seconds": round(one.seconds, 6),
+            "plan_bounded": one.bounded,
+        }
+
+    def bar(one: BarOutlook | None) -> dict[str, Any] | None:
+        if one is None:
+            return None
+        return {
+            "bar": one.bar,
+            "verdict": None if one.verdict is None else one.verdict.word,
+            "unplayable": one.unplayable,
+            "audible": one.audible,
+            "changes": one.changes,
+        }
+
+    def notes(some: Sequence[BarNote]) -> list[dict[str, Any]]:
+        return [{"beat": [beat.numerator, beat.denominator], "note": pitch} for beat, pitch in some]
+
+    return {
+        "name": part.name,
+        "before": total(part.before),
+        "after": total(part.after),
+        "worse": list(part.worse),
+        "better": list(part.improved),
+        "bars": [
+            {
+                "before": bar(pair.before),
+                "after": bar(pair.after),
+                "dropped": notes(pair.dropped),
+                "added": notes(pair.added),
+                "respelt": [
+                    {
+                        "beat": [n[0].numerator, n[0].denominator],
+                        "note": n[1],
+                        "before": was.name,
+                        "after": now.name,
+                    }
+                    for n, was, now in pair.respelt
+                ],
+            }
+            for pair in part.bars
+        ],
+    }

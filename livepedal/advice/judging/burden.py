@@ -1,0 +1,65 @@
+"""Too much at once, passage by passage: the pedal changes that each player would have to keep up (model/load.py).
+
+It is the last of the layers, since it needs to know the pedal changes that are made, and so the plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from livepedal.harp import Figures, Player
+from livepedal.model.faults import Where
+from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, grade
+from livepedal.model.load import Load, load
+from livepedal.model.plan.planner import Plan
+from livepedal.music.attacks import Gathered
+
+
+@dataclass(frozen=True, slots=True)
+class Burden:
+    """One passage, and the load that each of the three players has in it."""
+
+    passage: Passage
+    loads: tuple[Load, Load, Load]
+
+    @property
+    def outcomes(self) -> tuple[Outcome, Outcome, Outcome]:
+        """Who can bear it."""
+        one, two, three = (Outcome.CANNOT if one.too_much else Outcome.PLAYS for one in self.loads)
+        return one, two, three
+
+    @property
+    def heavier(self) -> Passage:
+        """The passage with its verdict, this layer included."""
+        verdict, _ = grade(self.outcomes)
+        return replace(self.passage, verdict=max(self.passage.verdict, verdict))
+
+
+def burdens_of(
+    passages: Sequence[Passage], plans: Sequence[Plan], players: Sequence[Player], figures: Figures
+) -> tuple[Burden, ...]:
+    """The burdens of all passages. plans: of the three players."""
+    moved = [[change.us for change in plan.changes] for plan in plans]
+    found = []
+    for passage in passages:
+        one, two, three = (
+            load(passage.start, passage.end, changes, player, figures.loads)
+            for changes, player in zip(moved, players, strict=True)
+        )
+        found.append(Burden(passage, (one, two, three)))
+    return tuple(found)
+
+
+def burden_finding(
+    burden: Burden, number: int, name: str, attacks: Sequence[Gathered], identity: int
+) -> Finding | None:
+    """The finding where the player of this number and name has too much at once; None where not. attacks: as gathered,
+    in order.
+    """
+    mine = burden.loads[number]
+    if not mine.too_much:
+        return None
+    struck = next((attack.attack.pitches for attack in attacks if attack.us >= mine.start), ())
+    where = Where(mine.start, struck, name, burden.outcomes, audible=False)
+    return replace(where.finding(Kind.TOO_MUCH, Layer.LOAD, max(struck, default=0)), id=identity, load=mine)

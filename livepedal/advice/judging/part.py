@@ -1,0 +1,266 @@
+"""Judge one part: through the rolling model, event by event as if it were played, with its plans beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from livepedal.advice.judging.asides import as_the_pedals_stand, asides_of, setting_for_glissandi, told
+from livepedal.advice.judging.burden import burden_finding, burdens_of
+from livepedal.advice.judging.report import Count, LayerCount, PartReport
+from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
+from livepedal.harp import Figures, Instrument, Setting
+from livepedal.model.feet.chords import Chords, Narrowing
+from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
+from livepedal.model.monitor import Monitor
+from livepedal.model.plan.planner import Plan, Planner
+from livepedal.model.plan.prepared import Music
+from livepedal.music.attacks import Attack, Gathered, gather, gather_held
+from livepedal.music.beats import Beats
+from livepedal.music.events import Event, NoteOn, SetPedals
+from livepedal.music.ordinary import written
+from livepedal.music.song import KeySignature, Part
+from livepedal.music.timemap import TimeMap
+from livepedal.music.wording import counted
+
+NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
+REPORT_EVERY = 200  # events between two calls of `step`
+
+
+def judge_part(
+    part: Part,
+    figures: Figures,
+    instrument: Instrument,
+    player: str,
+    *,
+    setting: Setting | None = None,
+    layers: tuple[Layer, ...] = (),
+    step: Callable[[int], None] = lambda count: None,
+    asked: Mapping[int, Narrowing] | None = None,
+    keys: Sequence[KeySignature] = (),
+    chords: Chords | None = None,
+    pedalling: bool = True,
+) -> PartReport:
+    """Feed a part to a new monitor, plan its pedalling, and put both together.
+
+    asked: how attacks are to be spelled, by their moment (µs); keys: the key signatures of the file, which say how
+    it is written; chords: those of the instrument, as far as
+    they were worked out before; pedalling: whether a plan is wanted, even where no layer needs it.
+    """
+    chords = chords or Chords(instrument)
+    events = tuple(part.events)
+    judged = tuple(layers) or tuple(Layer)
+    hands = Layer.HANDS in judged
+    pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
+    attacks = attacks_of(events, figures)
+    music = Music(attacks, chords, figures.ringing, asked, written(attacks, keys))
+    monitor = Monitor(figures, instrument, player, judged, asked=asked, chords=chords)
+    findings: dict[int, Finding] = {}
+    if setting is not None:
+        monitor.feed(SetPedals(part.begin_us, setting))
+    for batch in _batches(events, REPORT_EVERY):
+        for event in batch:
+            keep(findings, monitor.feed(event))
+        step(len(batch))
+    keep(findings, monitor.finish())
+    plans = (NO_PLAN, NO_PLAN, NO_PLAN)
+    if pedalling:
+        plans = plan_for_all(
+            attacks,
+            figures,
+            instrument,
+            player,
+            setting,
+            monitor.troubles,
+            beats_of(part.time_map),
+            music=music,
+            start_us=part.begin_us,
+            others=Layer.LOAD in judged,
+        )
+    number = next(n for n, p in enumerate(monitor.players) if p.name == player)
+    shares = monitor.shares
+    burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if Layer.LOAD in judged else ()
+    for burden in burdens:
+        heavy = burden_finding(burden, number, player, attacks, 1 + max(findings, default=0))
+        if heavy is not None:
+            findings[heavy.id] = heavy
+    passages = tuple(burden.heavier for burden in burdens) or monitor.passages
+    too_much = [sum(burden.loads[n].too_much for burden in burdens) for n in range(3)]
+    counts = _counts(monitor, plans if pedalling else None, judged, too_much)
+    mine = counts[number]
+    remarks = list(part.remarks)
+    if monitor.below:
+        remarks.append(
+            f"{counted(monitor.below, 'note')} below the range of any harp left out"
+            " (probably keyswitches of a sample library)."
+        )
+    if monitor.bounded:
+        whose = ", ".join(
+            f"{counted(number, 'attack')} for the {player.name} player"
+            for number, player in zip(monitor.undecided, monitor.players, strict=True)
+            if number
+        )
+        remarks.append(
+            f"Not decided: {whose}. There are more ways to play {'it' if monitor.bounded == 1 else 'them'} than are"
+            " looked at. That counts as no fault."
+        )
+    onsets = onsets_of(events, figures) if hands else ()
+    played = monitor.figures_played
+    asides = asides_of(shares, played, onsets, plans[number], monitor.players[number], figures, monitor.just)
+    plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
+    asides = as_the_pedals_stand(asides, plan) if pedalling else asides
+    not_the_best = ""
+    if plan.unplayable > mine.unplayable and Layer.PEDALS in judged:
+        not_the_best = (
+            "There is a better pedalling than the one shown, which gives up"
+            f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than need be. The verdict is exact."
+        )
+        remarks.append(not_the_best)
+    return PartReport(
+        name=part.name,
+        tracks=part.tracks,
+        notes=part.notes,
+        attacks=monitor.attacks,
+        begin=part.begin_us,
+        end=part.end_us,
+        verdict=verdict_of(counts),
+        audible=any(passage.audible for passage in monitor.passages),
+        player=player,
+        outcome=mine.outcome,
+        counts=counts,
+        bounded=monitor.bounded,
+        plan=plan,
+        passages=passages,
+        findings=tuple(_placed(finding, part.time_map) for finding in findings.values()),
+        time_map=part.time_map,
+        remarks=tuple(remarks),
+        not_the_best=not_the_best,
+        asides=asides,
+        played=tuple(figure for figure in played if told(figure, figures)),
+        loads=tuple(burden.loads[number] for burden in burdens),
+        tuned=monitor.tuned,
+        music=attacks,
+        written=tuple(music.written),
+        graded=tuple(monitor.graded),
+    )
+
+
+def _placed(finding: Finding, time_map: TimeMap) -> Finding:
+    place = time_map.place(finding.us)
+    return replace(finding, bar=place.bar, beat=place.beat)
+
+
+def verdict_of(counts: Sequence[Count]) -> Verdict:
+    """The verdict of a part, from what the three players met in it (the relaxed first).
+
+    The table of counts, the exit code and the findings come from the same numbers, so that none of them can say
+    otherwise.
+    """
+    relaxed, working, virtuoso = (count.outcome for count in counts)
+    return grade((relaxed, working, virtuoso))[0]
+
+
+def _counts(
+    monitor: Monitor, plans: Sequence[Plan] | None, layers: Sequence[Layer], too_much: Sequence[int]
+) -> tuple[Count, ...]:
+    """What each player met. too_much: passages with too much at once, by player."""
+    by_layer = {layer: monitor.counts(layer) for layer in layers}
+
+    def in_layer(layer: Layer, number: int) -> LayerCount:
+        if layer is Layer.LOAD:
+            return LayerCount(layer, too_much[number], 0)
+        count = by_layer[layer][number]
+        return LayerCount(layer, count.unplayable, count.audible)
+
+    return tuple(
+        Count(
+            whole.player,
+            whole.unplayable,
+            whole.audible,
+            None if plans is None else len(plans[number].changes),
+            tuple(in_layer(layer, number) for layer in layers),
+            monitor.undecided[number],
+        )
+        for number, whole in enumerate(monitor.counts())
+    )
+
+
+def attacks_of(events: Iterable[Event], figures: Figures) -> tuple[Gathered, ...]:
+    """The attacks of events as the monitor judges them: what lies below any harp's range opens none and is in
+    none.
+    """
+    return gather_held(_in_range(events, figures), figures.attack_window, figures.glissando)
+
+
+def onsets_of(events: Iterable[Event], figures: Figures) -> tuple[Attack, ...]:
+    """The notes as they were struck, none gathered but those of one moment."""
+    return gather(_in_range(events, figures), 0, figures.glissando)
+
+
+def _in_range(events: Iterable[Event], figures: Figures) -> Iterator[Event]:
+    lowest = figures.lowest_note
+    return (event for event in events if not (isinstance(event, NoteOn) and event.pitch < lowest))
+
+
+def plan_for_all(
+    attacks: Sequence[Gathered],
+    figures: Figures,
+    instrument: Instrument,
+    player: str,
+    setting: Setting | None,
+    troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
+    beats: Beats | None = None,
+    music: Music | None = None,
+    wanted: int | None = None,
+    thorough: bool = True,
+    start_us: int = 0,
+    others: bool = True,
+) -> tuple[Plan, Plan, Plan]:
+    """The plan of each of the three players, the relaxed first.
+
+    troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found
+    them; music: the attacks made ready for a search, where that was done before. Where one player can play
+    everything without a slide, that plan does for the quicker ones too. wanted: the number of the only player
+    whose plan is wanted; the others may have none then. thorough: False for plans that nobody sees;
+    others: False where only the player's own plan has to be the best, and of the two others only the number of
+    changes is told: what is too much at once is not to hang on who is chosen. start_us: when the pedals stand as in
+    `setting` (µs).
+    """
+    plans: list[Plan] = []
+    players = figures.scale(player)
+    chosen = next(number for number, one in enumerate(players) if one.name == player)
+    at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
+    if music is None:
+        music = Music(attacks, Chords(instrument), figures.ringing)
+    for number, one in enumerate(players):
+        if plans and at_ease[number - 1]:
+            plans.append(plans[-1])
+            continue
+        serves = wanted is None or number == wanted or (number < wanted and all(at_ease[number:wanted]))
+        if not serves:
+            plans.append(NO_PLAN)
+            continue
+        planner = Planner(one, players[0], instrument, figures.ringing)
+        # It is the chosen player's, or will do for them.
+        own = number == chosen or (number < chosen and all(at_ease[number:chosen]))
+        plans.append(
+            planner.plan(
+                attacks,
+                setting,
+                start_us,
+                beats=beats,
+                thorough=thorough and (others or own),
+                music=music,
+            )
+        )
+    return plans[0], plans[1], plans[2]
+
+
+def beats_of(time_map: TimeMap, stretch: Stretch = AS_WRITTEN) -> Beats:
+    """The beats of music that is played at another tempo. stretch: which one."""
+    return Beats(time_map, stretch.at, stretch.back)
+
+
+def _batches(events: Sequence[Event], size: int) -> Iterator[Sequence[Event]]:
+    for begin in range(0, len(events), size):
+        yield events[begin : begin + size]

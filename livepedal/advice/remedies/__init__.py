@@ -1,0 +1,1 @@
+"""What would mend a passage: each remedy is tried before it is told."""

@@ -1,0 +1,91 @@
+"""Remedies in the JSON of `check` (format livepedal-check, version 1): keys added to a part and to each of
+its passages.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Any
+
+from livepedal.advice.judging.values import seconds, setting_dict
+from livepedal.advice.remedies.remedy import ChangedNote, PartAdvice, Remedy
+from livepedal.advice.remedies.telling import NO_WAY, Teller
+from livepedal.advice.remedies.tempo import PlayerTempo
+from livepedal.harp import pitch_name
+from livepedal.music.timemap import TimeMap
+
+
+def whole(advice: PartAdvice, time_map: TimeMap) -> dict[str, Any]:
+    """`tempo` of a part: how fast each player manages it all; empty where the chosen player has no trouble."""
+    return {"tempo": _tempos(advice.tempos, Teller(advice.instrument, time_map).steady(0, 1))}
+
+
+def passage(advice: PartAdvice, start: int, time_map: TimeMap, struck: Sequence[int] = ()) -> dict[str, Any]:
+    """`remedies`, `tempo` and `hard` of the passage that begins at `start` (µs); struck: as a `Teller` has it."""
+    teller = Teller(advice.instrument, time_map, struck=struck)
+    for one in advice.passages:
+        if one.start == start:
+            return {
+                "remedies": [remedy_dict(remedy, teller, time_map) for remedy in one.remedies],
+                "tempo": _tempos(one.tempos, teller.steady(one.start, one.end)),
+                "hard": [
+                    teller.hard(place.hard, advice.player, place.start, place.one_harp)
+                    for place in one.places
+                    if place.hard is not None
+                ]
+                + [f"{teller.at(place.troubles[0])}: {NO_WAY}" for place in one.places if place.nothing],
+            }
+    return {"remedies": [], "tempo": [], "hard": []}
+
+
+def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, Any]:
+    """One remedy; `ratio` and `bpm` of a tempo, `notes` that are left out (`to` null) or go elsewhere; `second_harp`:
+    what of the music from `from` to before `to` another player has: all where no classes and no border are given."""
+
+    def note(one: ChangedNote) -> dict[str, Any]:
+        place = time_map.place(one.us)
+        return {
+            "seconds": seconds(one.us),
+            "bar": place.bar,
+            "beat": [place.beat.numerator, place.beat.denominator],
+            "note": one.pitch,
+            "name": pitch_name(one.pitch),
+            "to": one.to,
+        }
+
+    return {
+        "kind": remedy.kind.value,
+        "what": teller.what(remedy),
+        "from": seconds(remedy.start),
+        "to": seconds(remedy.end),
+        "ratio": None if remedy.ratio is None else float(remedy.ratio),
+        "bpm": teller.bpm(remedy),
+        "audible": remedy.audible,
+        "quiet_ratio": None if remedy.quiet is None else float(remedy.quiet),
+        "notes": [note(one) for one in remedy.notes],
+        "setting": None if remedy.setting is None else setting_dict(remedy.setting),
+        "second_harp": None
+        if remedy.second is None
+        else {
+            "notes": remedy.second.notes,
+            "pitch_classes": list(remedy.second.classes),
+            "below": remedy.second.below,
+            "from_note": remedy.second.above,
+            "quick": remedy.second.quick,
+        },
+        "verified": remedy.verified,
+    }
+
+
+def _tempos(tempos: tuple[PlayerTempo, ...], written: Fraction | None) -> list[dict[str, Any]]:
+    return [
+        {
+            "player": one.player,
+            "ratio": None if one.ratio is None else float(one.ratio),
+            "bpm": None if written is None else one.bpm(written),
+            "remedy": one.sensible,
+            "audible": one.audible,
+        }
+        for one in tempos
+    ]

@@ -1,0 +1,210 @@
+"""A note fewer, or a note an octave away: the smallest such changes that make a place playable.
+
+Where an attack cannot be played, single notes are tried first, then pairs: its own notes and those of the
+attacks just before it, which take strings and feet away from it. Inner notes and doublings come before the
+lowest voice, near ones before far ones. The highest sounding line and the only note of an attack are never
+offered: the music would not be the same any more. (Common practice, no source; Berlioz, Grand traité, p. 85,
+drops altered notes from a melody, which a statement may name, but no remedy.) A note an octave away changes
+nothing for the feet, since a pedal moves its letter in every octave; it is tried where strings or hands are
+what is missing.
+
+Several troubles in a row are taken one after another, each with the changes already made before it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import combinations
+
+from livepedal.advice.remedies.trial import Trial
+from livepedal.model.findings import Finding, Layer
+from livepedal.model.monitor import Monitor
+from livepedal.music.attacks import Gathered
+
+LOOKBACK = 10  # attacks before a trouble whose notes may have to go for it
+PAIRED = 14  # so many notes are tried in pairs
+AFTER = 6  # attacks after a trouble that a change has to get over at first; those that do are judged further
+MOST_WAYS = 3  # ways offered for one trouble
+MOST_FIXED = 12  # troubles of one place that are solved note by note; where there are more, it is other music
+
+Note = tuple[int, int]  # (number of the attack, pitch)
+NoteChanges = Mapping[Note, int | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Voices:
+    """Which notes are the melody, which are struck alone, and which is the lowest of its attack."""
+
+    attacks: tuple[Gathered, ...]
+    tops: tuple[int, ...]  # the highest pitch that sounds when the attack is struck
+
+    @classmethod
+    def of(cls, attacks: tuple[Gathered, ...], overlap: int) -> Voices:
+        """overlap: µs that a key may be down after a later attack and still count as let go (keyboard
+        legato).
+        """
+        tops: list[int] = []
+        sounding: list[tuple[int, int | None]] = []
+        for attack in attacks:
+            sounding = [note for note in sounding if note[1] is None or note[1] > attack.us + overlap]
+            sounding += attack.notes
+            tops.append(max(pitch for pitch, _ in sounding))
+        return cls(attacks, tuple(tops))
+
+    def melody(self, note: Note) -> bool:
+        """Whether nothing higher sounds when the note is struck."""
+        return note[1] >= self.tops[note[0]]
+
+    def alone(self, note: Note) -> bool:
+        return len(self.attacks[note[0]].notes) == 1
+
+    def outer(self, note: Note) -> bool:
+        """Whether it is the lowest of its attack and not doubled in it."""
+        pitches = [pitch for pitch, _ in self.attacks[note[0]].notes]
+        doubled = sum(pitch % 12 == note[1] % 12 for pitch in pitches) > 1
+        return note[1] == min(pitches) and not doubled
+
+
+class NoteSearch:
+    """Looks for notes to leave out or to put elsewhere in one place of the music.
+
+    forks: monitors from before attacks of the unchanged music, at least the one before `first`; until: the
+    attack where judging stops; budget: attacks that may be fed in all.
+    """
+
+    def __init__(
+        self, trial: Trial, voices: Voices, forks: Mapping[int, Monitor], first: int, until: int, budget: int
+    ) -> None:
+        self.trial = trial
+        self.voices = voices
+        self.first = first
+        self.until = until
+        self.limit = trial.fed + budget
+        self._base = dict(forks)
+
+    def ways(
+        self, trouble: int, last: int, octaves: bool, melody: bool = False
+    ) -> Iterator[dict[Note, int | None]]:
+        """Sets of changes after which nothing up to `until` is unplayable, the smallest first.
+
+        trouble, last: the first and the last attack of the place that cannot be played; octaves: notes are
+        put an octave away instead of left out; melody: the protected notes, and only with them, may go too
+        (for a statement, not for a remedy).
+        """
+        if trouble == last:
+            yield from self._single(trouble, octaves, melody)
+            return
+        changes: dict[Note, int | None] = {}
+        forks = self._base
+        at: int | None = trouble
+        for _ in range(MOST_FIXED):
+            if at is None:
+                yield changes
+                return
+            found = self._best(at, changes, forks, octaves, melody)
+            if found is None:
+                return
+            changes = {**changes, **found}
+            begin = max(n for n in forks if n <= min(number for number, _ in found))
+            forks = {n: fork for n, fork in forks.items() if n <= begin}
+            at = self.trial.first_trouble(forks[begin], begin, self.until, changes, forks=forks)
+
+    def _single(self, trouble: int, octaves: bool, melody: bool) -> Iterator[dict[Note, int | None]]:
+        number = 0
+        for size in (1, 2):
+            for found in self._tried(trouble, {}, self._base, octaves, melody, size):
+                begin = max(n for n in self._base if n <= min(attack for attack, _ in found))
+                if self.trial.first_trouble(self._base[begin], begin, self.until, found) is None:
+                    yield found
+                    number += 1
+                    if number == MOST_WAYS:
+                        return
+            if number:
+                return
+
+    def _best(
+        self,
+        trouble: int,
+        changes: NoteChanges,
+        forks: Mapping[int, Monitor],
+        octaves: bool,
+        melody: bool,
+    ) -> dict[Note, int | None] | None:
+        for size in (1, 2):
+            for found in self._tried(trouble, changes, forks, octaves, melody, size):
+                return found
+        return None
+
+    def _tried(
+        self,
+        trouble: int,
+        changes: NoteChanges,
+        forks: Mapping[int, Monitor],
+        octaves: bool,
+        melody: bool,
+        size: int,
+    ) -> Iterator[dict[Note, int | None]]:
+        candidates = list(self._candidates(trouble, changes, octaves, melody))
+        if size == 2:
+            candidates = candidates[:PAIRED]
+        # A trouble that is got over makes room for the next one; what is further on the caller judges.
+        until = min(trouble + (AFTER if not changes else 1), self.until, len(self.trial.attacks))
+        for chosen in combinations(candidates, size):
+            if self.trial.fed > self.limit:
+                return
+            found = dict(chosen)
+            if len(found) < size or self._empties(found, changes):
+                continue
+            if melody and size == 1 and not self._protected(chosen[0][0]):
+                continue
+            begin = max(n for n in forks if n <= min(number for number, _ in found))
+            if self.trial.first_trouble(forks[begin], begin, until, {**changes, **found}) is None:
+                yield found
+
+    def _empties(self, found: NoteChanges, changes: NoteChanges) -> bool:
+        """Whether an attack of several notes would have none left."""
+        gone = {note for note, to in {**changes, **found}.items() if to is None}
+        return any(
+            len(self.trial.attacks[number].notes) > 1
+            and all((number, pitch) in gone for pitch, _ in self.trial.attacks[number].notes)
+            for number, _ in found
+        )
+
+    def _protected(self, note: Note) -> bool:
+        return self.voices.melody(note) or self.voices.alone(note)
+
+    def _candidates(
+        self, trouble: int, changes: NoteChanges, octaves: bool, melody: bool
+    ) -> Iterator[tuple[Note, int | None]]:
+        notes = [
+            (number, pitch)
+            for number in range(max(self.first, trouble - LOOKBACK), trouble + 1)
+            for pitch, _ in self.trial.attacks[number].notes
+            if (number, pitch) not in changes and (melody or octaves or not self._protected((number, pitch)))
+        ]
+        notes.sort(key=lambda note: (self.voices.outer(note), trouble - note[0], note[1]))
+        for note in notes:
+            if not octaves:
+                yield note, None
+                continue
+            for to in self._moved(note):
+                yield note, to
+
+    def _moved(self, note: Note) -> Iterator[int]:
+        """Where an octave away a note could go: on a string, on no other note, and never over the melody."""
+        number, pitch = note
+        spellings = self.trial.instrument.spellings
+        there = {other for other, _ in self.trial.attacks[number].notes}
+        missing = not spellings(pitch)
+        if not missing and self._protected(note):
+            return  # where no string gives a note, nothing is lost by moving even the melody
+        for to in (pitch + 12, pitch - 12):
+            free = 0 <= to <= 127 and to not in there and spellings(to)
+            if free and (missing or to < self.voices.tops[number]):
+                yield to
+
+
+def octaves_help(findings: Mapping[int, tuple[Finding, ...]], attacks: range) -> bool:
+    """Whether something else than the feet is in trouble within these attacks: strings, or hands."""
+    return any(finding.layer is not Layer.PEDALS for n in attacks for finding in findings.get(n, ()))

@@ -1,0 +1,130 @@
+"""A remedy, and what is said of a place, a passage and a part: plain values, found by remedies.py and told by
+telling.py.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from livepedal.advice.remedies.second import SecondHarp
+from livepedal.advice.remedies.tempo import PlayerTempo
+from livepedal.harp import Instrument, Setting
+
+
+class RemedyKind(StrEnum):
+    """The words stand in the JSON and are documented in the manual."""
+
+    SETTING = "setting"  # another setting at the start
+    SPELLING = "spelling"  # another spelling than the one that was asked for
+    GLISSANDO = "glissando"  # a quick line as a glissando, without the notes that its setting has not
+    REST = "rest"  # a longer rest before the passage
+    TEMPO = "tempo"
+    OCTAVE = "octave"  # notes an octave away
+    OMIT = "omit"  # notes left out
+    SECOND_HARP = "second-harp"  # another player takes over some of it
+
+
+@dataclass(frozen=True, slots=True)
+class ChangedNote:
+    """A note (moment in µs, MIDI pitch) that is left out (`to` is None) or goes to another pitch."""
+
+    us: int
+    pitch: int
+    to: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """One change that makes a place playable. `start`, `end`: of the music that it changes (µs).
+
+    ratio: of the written tempo; audible: attacks that are played only with an audible pedal change then; quiet:
+    the fastest tempo without any, where there is one in musical sense. setting: to start with; asked: the one that
+    was asked for instead; longer: the rest, by so many µs; notes: that
+    change; second: what a second harp plays. verified: the model was run on the changed music and found nothing
+    unplayable. others: attacks of the passage (of a tempo: of
+    the same bars) that cannot be played either as this would have it.
+    """
+
+    kind: RemedyKind
+    start: int
+    end: int
+    cost: Fraction
+    ratio: Fraction | None = None
+    audible: int = 0
+    quiet: Fraction | None = None
+    setting: Setting | None = None
+    asked: Setting | None = None
+    longer: int | None = None
+    notes: tuple[ChangedNote, ...] = ()
+    second: SecondHarp | None = None
+    verified: bool = True
+    others: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Hard:
+    """Hard however you do it: the tempo at which it could be played is no remedy any more, or only the melody
+    could give way.
+
+    speed: thousandths of the tempo at which the player would manage, below half; None: not even at an eighth.
+    melody: notes of the melody, or struck alone, without which it could be played.
+    """
+
+    speed: int | None
+    melody: tuple[ChangedNote, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceAdvice:
+    """One place: from `start` to `end` (µs), the moments of its troubles, its remedies (cheapest first).
+
+    hard: what is to be said where the tempo is no remedy; without any remedy, all that is to be said. Without
+    either, no way was found. too_much: the trouble is not an attack, but too much at once from its moment on.
+    """
+
+    start: int
+    end: int
+    troubles: tuple[int, ...]
+    remedies: tuple[Remedy, ...]
+    hard: Hard | None = None
+    too_much: bool = False
+
+    @property
+    def nothing(self) -> bool:
+        """Whether no way was found, and nothing is known that is to be said of it."""
+        return not self.remedies and self.hard is None
+
+    @property
+    def one_harp(self) -> bool:
+        """Whether there is a remedy without a second harp."""
+        return any(remedy.kind is not RemedyKind.SECOND_HARP for remedy in self.remedies)
+
+
+@dataclass(frozen=True, slots=True)
+class PassageAdvice:
+    """A passage that the player cannot play: how fast each player manages it as a whole, and its places."""
+
+    start: int
+    end: int
+    tempos: tuple[PlayerTempo, ...]
+    places: tuple[PlaceAdvice, ...]
+
+    @property
+    def remedies(self) -> tuple[Remedy, ...]:
+        return tuple(remedy for place in self.places for remedy in place.remedies)
+
+
+@dataclass(frozen=True, slots=True)
+class PartAdvice:
+    """A whole part: how fast each player manages it all, and the passages in trouble. attacks: fed to find
+    that out. freed: all of it is said of the spelling that livepedal finds, though another was asked for.
+    """
+
+    player: str
+    instrument: Instrument
+    tempos: tuple[PlayerTempo, ...]
+    passages: tuple[PassageAdvice, ...]
+    attacks: int = 0
+    freed: bool = False

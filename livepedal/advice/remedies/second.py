@@ -1,0 +1,204 @@
+"""A second harp for one place: what it would have to play so that both players can play what is left to them.
+
+The plainest deal comes first: the second player has some bars, as few as will do, and the first one rests;
+else the second has one pitch class in the bars around the trouble, such as every G♯, and the first all else;
+else the notes below, or from, some height; else two pitch classes; and at last the bars where that turn is
+too short to sound seamless. Each is tried: the first player from the readings as they stood, without those
+notes, on until the next trouble that the music has anyway; the second with these notes alone, and with all
+the time before them to set the pedals. `share` deals a whole part to two players; this is about one place.
+
+What is plain, and in which order it comes, is common practice, no source: an orchestra's second harp most
+often comes in for some bars, while the first sets its pedals.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from livepedal.advice.remedies.trial import Trial
+from livepedal.model.monitor import Monitor
+from livepedal.music.attacks import Gathered, events_of
+from livepedal.music.events import NoteOn
+
+MOST_BARS = 9  # bar lines between which whole bars are tried
+HEIGHTS = 5  # pitches that are tried as the border between the players
+PAIRED = 6  # pitch classes that are tried in pairs, those in trouble first
+
+Note = tuple[int, int]  # (number of the attack, pitch)
+
+
+@dataclass(frozen=True, slots=True)
+class SecondHarp:
+    """What the second harp has from `start` to before `end` (µs).
+
+    classes: these pitch classes only; below, above: only the notes below, or from, this MIDI number; none of
+    them: all there is. notes: how many. quick: its turn is so short that two hand-overs will not sound
+    seamless.
+    """
+
+    start: int
+    end: int
+    notes: int
+    classes: tuple[int, ...] = ()
+    below: int | None = None
+    above: int | None = None
+    quick: bool = False
+
+    def has(self, us: int, pitch: int) -> bool:
+        """Whether the second harp plays a note of this moment."""
+        if not self.start <= us < self.end:
+            return False
+        if self.classes:
+            return pitch % 12 in self.classes
+        if self.below is not None:
+            return pitch < self.below
+        return self.above is None or pitch >= self.above
+
+
+class SecondSearch:
+    """Looks for what a second harp could take over in one place.
+
+    forks: monitors of the player alone from before attacks of the unchanged music, at least the one before
+    `first`, with which the place begins; until: the attack where judging stops; lines: where hand-overs are
+    easy, from the beginning to the end of the place, upwards (µs); troubles: the attacks in it that cannot be
+    played; budget: attacks that may be fed; since: the attack before which trouble is another place's.
+    """
+
+    def __init__(
+        self,
+        trial: Trial,
+        forks: Mapping[int, Monitor],
+        first: int,
+        until: int,
+        lines: Sequence[int],
+        troubles: Sequence[int],
+        budget: int,
+        since: int = 0,
+    ) -> None:
+        self.trial = trial
+        self.fork = forks[first]
+        self.first = first
+        self.until = until
+        self.since = since
+        self.lines = lines
+        self.troubles = troubles
+        self.limit = trial.fed + budget
+
+    def best(self) -> SecondHarp | None:
+        """The plainest deal with which both can play."""
+        for deal in self._deals():
+            if self.trial.fed > self.limit:
+                return None
+            if deal.notes and self.plays(deal):
+                return deal
+        return None
+
+    def plays(self, deal: SecondHarp) -> bool:
+        """Whether both can play what the deal leaves them."""
+        mine = self._notes(deal)
+        attacks = self.trial.attacks
+        theirs = [
+            Gathered(attacks[n].us, kept)
+            for n in self._inside(deal)
+            if (kept := tuple(note for note in attacks[n].notes if (n, note[0]) in mine))
+        ]
+        return self._second_plays(theirs) and self._first_plays(mine, self._inside(deal).stop)
+
+    def _second_plays(self, theirs: Sequence[Gathered]) -> bool:
+        """With nothing before them: there was time to set the pedals."""
+        trial = self.trial
+        monitor = trial.fresh()
+        attack = -1
+        for event in events_of(theirs):
+            if isinstance(event, NoteOn) and event.source != attack:
+                attack = event.source
+                trial.fed += 1
+                if monitor.counts()[trial.number].unplayable:
+                    return False
+            monitor.feed(event)
+        return not monitor.counts()[trial.number].unplayable
+
+    def _first_plays(self, mine: frozenset[Note], behind: int) -> bool:
+        changes = dict.fromkeys(mine)
+        near = min(self.until, behind + 1)
+        for until in dict.fromkeys((near, self.until)):
+            trouble = self.trial.first_trouble(self.fork, self.first, until, changes, since=self.since)
+            if trouble is not None:
+                return False
+        return True
+
+    def _deals(self) -> Iterator[SecondHarp]:
+        whole, quick = self._whole_bars()
+        yield from whole
+        attacks, troubles = self.trial.attacks, self.troubles
+        start = max((line for line in self.lines if line <= attacks[troubles[0]].us), default=self.lines[0])
+        end = min((line for line in self.lines if line > attacks[troubles[-1]].us), default=self.lines[-1])
+        around = SecondHarp(start, end, 0)
+        inside = self._inside(around)
+        classes = self._classes(inside)
+        for one in classes:
+            yield self._counted(replace(around, classes=(one,)))
+        pitches = sorted(pitch for n in inside for pitch, _ in attacks[n].notes)
+        borders = {pitches[len(pitches) * n // (HEIGHTS + 1)] for n in range(1, HEIGHTS + 1)} - {pitches[0]}
+        for border in sorted(borders):
+            yield self._counted(replace(around, below=border))
+            yield self._counted(replace(around, above=border))
+        for two in combinations(classes[:PAIRED], 2):
+            yield self._counted(replace(around, classes=two))
+        yield from quick
+
+    def _whole_bars(self) -> tuple[list[SecondHarp], list[SecondHarp]]:
+        """Bars that begin at or before the last trouble, fewest notes first; and apart, those that are too
+        quick a turn.
+        """
+        attacks, troubles = self.trial.attacks, self.troubles
+        # The lines around the first trouble and the last one matter most.
+        near = [n for n, line in enumerate(self.lines) if line <= attacks[troubles[0]].us]
+        lines = self.lines[max(0, near[-1] - 1 if near else 0) :][:MOST_BARS]
+        whole: list[SecondHarp] = []
+        quick: list[SecondHarp] = []
+        for start, end in combinations(lines, 2):
+            if start <= attacks[troubles[-1]].us and end > attacks[troubles[0]].us:
+                deal = self._counted(SecondHarp(start, end, 0))
+                if self._quick(deal):
+                    quick.append(replace(deal, quick=True))
+                else:
+                    whole.append(deal)
+        whole.sort(key=lambda deal: deal.notes)
+        quick.sort(key=lambda deal: deal.notes)
+        return whole, quick
+
+    def _inside(self, deal: SecondHarp) -> range:
+        return range(self.trial.at(deal.start), self.trial.at(deal.end))
+
+    def _counted(self, deal: SecondHarp) -> SecondHarp:
+        return replace(deal, notes=len(self._notes(deal)))
+
+    def _notes(self, deal: SecondHarp) -> frozenset[Note]:
+        attacks = self.trial.attacks
+        return frozenset(
+            (n, pitch)
+            for n in self._inside(deal)
+            for pitch, _ in attacks[n].notes
+            if deal.has(attacks[n].us, pitch)
+        )
+
+    def _classes(self, inside: range) -> list[int]:
+        """The pitch classes struck: those in trouble first, and of them those struck least."""
+        attacks = self.trial.attacks
+        counts: dict[int, int] = {}
+        for n in inside:
+            for pitch, _ in attacks[n].notes:
+                counts[pitch % 12] = counts.get(pitch % 12, 0) + 1
+        troubled = {pitch % 12 for n in self.troubles for pitch, _ in attacks[n].notes}
+        return sorted(counts, key=lambda one: (one not in troubled, counts[one], one))
+
+    def _quick(self, deal: SecondHarp) -> bool:
+        """Whether the first harp plays right before and right after, and this turn is short."""
+        attacks, inside = self.trial.attacks, self._inside(deal)
+        seam = self.trial.figures.sharing.seam
+        if not inside or inside.start == 0 or inside.stop >= len(attacks):
+            return False
+        return attacks[inside.stop].us - attacks[inside.start].us < seam

@@ -1,0 +1,85 @@
+"""Another start: the setting of the pedals, a longer rest before.
+
+A verdict already takes the best setting there is, unless one was asked for: then another one may have served.
+The nearest is looked for first, by how many pedals stand otherwise, then the one that the plan would start
+with. And where a passage could be played if only the pedals stood right at its beginning, a longer rest before it
+gives the feet their time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations, product
+
+from livepedal.advice.judging.stretch import Stretch
+from livepedal.advice.remedies.trial import Trial
+from livepedal.harp import Pedal, Position, Setting
+from livepedal.model.monitor import Monitor
+from livepedal.model.plan.planner import Planner
+
+MOST_MOVED = 2  # pedals that are tried elsewhere; beyond that the plan is asked
+PLANNED = 300  # attacks that are planned for a setting
+LONGEST_REST = 8_000_000  # µs that a rest may be made longer
+REST_STEP = 100_000  # µs
+
+
+def plays_from(trial: Trial, setting: Setting | None, first: int, until: int) -> bool:
+    """Whether the attacks from `first` to before `until` can be played with the pedals set so beforehand."""
+    return trial.first_trouble(trial.fresh(setting), first, until) is None
+
+
+def setting_for(trial: Trial, first: int, until: int, asked: Setting | None) -> Setting | None:
+    """A setting with which the attacks can be played, as near to the one asked for as can be; None: none was
+    found.
+    """
+    if not plays_from(trial, None, first, until):
+        return None
+    if asked is not None:
+        for setting in _near(asked):
+            if plays_from(trial, setting, first, until):
+                return setting
+    planner = Planner(trial.player, trial.players[0], trial.instrument, trial.figures.ringing)
+    setting = planner.plan(trial.attacks[first : min(until, first + PLANNED)]).setting
+    return setting if plays_from(trial, setting, first, until) else None
+
+
+def _near(asked: Setting) -> Iterator[Setting]:
+    """Settings that differ in one pedal, then in two; one notch before two, flats before sharps."""
+    for count in range(1, MOST_MOVED + 1):
+        found: list[tuple[int, int, Setting]] = []
+        for pedals in combinations(Pedal, count):
+            places = [[p for p in Position if p is not asked.positions[pedal]] for pedal in pedals]
+            for chosen in product(*places):
+                setting, notches = asked, 0
+                for pedal, position in zip(pedals, chosen, strict=True):
+                    here = asked.positions[pedal]
+                    notches += abs(position - (here if here is not None else position))
+                    setting = setting.replace(pedal, position)
+                found.append((notches, sum(chosen), setting))
+        found.sort(key=lambda item: item[:2])
+        yield from (setting for *_, setting in found)
+
+
+def rest_for(trial: Trial, before: Monitor, first: int, until: int) -> int | None:
+    """How much longer (µs, in tenths of a second) the rest before the attack `first` has to be; None: that
+    does not help.
+
+    before: the monitor just before that attack.
+    """
+
+    def manages(longer: int) -> bool:
+        return (
+            trial.first_trouble(before, first, until, stretch=Stretch(trial.attacks[first].us, later=longer))
+            is None
+        )
+
+    if not manages(LONGEST_REST):
+        return None
+    low, high = 0, LONGEST_REST // REST_STEP
+    while high - low > 1:
+        middle = (low + high) // 2
+        if manages(middle * REST_STEP):
+            high = middle
+        else:
+            low = middle
+    return high * REST_STEP

@@ -1,0 +1,280 @@
+"""Remedies in words, for the report and the JSON alike: one clause that a composer can act upon.
+
+Places are bar and beat where a time map is known, and seconds where it is not. Note names are those of the
+strings that give them.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import groupby
+
+from livepedal.advice.remedies.remedy import ChangedNote, Hard, PartAdvice, PlaceAdvice, Remedy, RemedyKind
+from livepedal.advice.remedies.second import SecondHarp
+from livepedal.advice.remedies.tempo import PlayerTempo, metronome_mark
+from livepedal.harp import Instrument, Pedal, Position, Setting, pitch_name
+from livepedal.model.findings import Passage
+from livepedal.music.timemap import TimeMap
+from livepedal.music.wording import beat, counted, listed, plain
+
+HARD = "no tempo makes this playable"
+NO_WAY = "no way was found"
+FREED = "with the spelling left to livepedal"
+
+
+class Teller:
+    """Tells remedies of one part. middle_c: what middle C is called; time_map: None where nobody knows the
+    bars; struck: the moments of its attacks (µs), by which bars are told, so that none counts where a note only
+    sounds on.
+    """
+
+    def __init__(
+        self,
+        instrument: Instrument,
+        time_map: TimeMap | None = None,
+        middle_c: str = "C4",
+        struck: Sequence[int] = (),
+    ) -> None:
+        self.instrument = instrument
+        self.time_map = time_map
+        self.middle_c = middle_c
+        self.struck = struck
+
+    def what(self, remedy: Remedy) -> str:
+        """The remedy in one clause, such as "bars 2 to 3 at ♩ = 84 instead of 112 (75% of the tempo)"."""
+        text = self._what(remedy)
+        return text if remedy.kind is RemedyKind.SETTING else plain(text)
+
+    def _what(self, remedy: Remedy) -> str:
+        match remedy.kind:
+            case RemedyKind.SETTING:
+                return self._start(remedy)
+            case RemedyKind.SPELLING:
+                return self._spelling(remedy)
+            case RemedyKind.REST:
+                return self._rest(remedy)
+            case RemedyKind.TEMPO:
+                return self._tempo(remedy)
+            case RemedyKind.OCTAVE:
+                return self._octave(remedy.notes)
+            case RemedyKind.GLISSANDO:
+                return self._glissando(remedy)
+            case RemedyKind.OMIT:
+                return f"leave out {self.notes(remedy.notes)}"
+            case RemedyKind.SECOND_HARP:
+                assert remedy.second is not None
+                return self._second(remedy.second)
+
+    def _glissando(self, remedy: Remedy) -> str:
+        names = dict.fromkeys(pitch_name(60 + note.pitch % 12)[:-1] for note in remedy.notes)
+        return f"{self.bars(remedy.start, remedy.end)} as a glissando: set {remedy.setting}, without {' '.join(names)}"
+
+    def _start(self, remedy: Remedy) -> str:
+        assert remedy.setting is not None
+        moved = moved_pedals(remedy.asked, remedy.setting)
+        return (
+            f"start with {' '.join(moved)} instead: {remedy.setting}"
+            if moved
+            else f"start with {remedy.setting}"
+        )
+
+    def _spelling(self, remedy: Remedy) -> str:
+        text = "only the spelling that was asked for is in the way here"
+        if not remedy.others:
+            return f"{text}; left to livepedal, all of the passage can be played"
+        return f"{text}, but left to livepedal {counted(remedy.others, 'other attack')} of the passage cannot be played"
+
+    def _rest(self, remedy: Remedy) -> str:
+        assert remedy.longer is not None
+        text = f"the rest before {self.at(remedy.start)} longer by {remedy.longer / 1_000_000:.1f} s"
+        if self.time_map is not None:
+            quarters = self.time_map.beats_per_minute(remedy.start) * remedy.longer / 60_000_000
+            text += f" ({float(quarters):.1f} quarters)"
+        return f"{text}, for the pedals"
+
+    def _tempo(self, remedy: Remedy) -> str:
+        assert remedy.ratio is not None
+        percent = percent_of(remedy.ratio)
+        where = self.bars(remedy.start, remedy.end)
+        bpm = self.bpm(remedy)
+        if bpm is None or self.time_map is None:
+            text, written = f"{where} at {percent} of the tempo", None
+        else:
+            written = self.time_map.beats_per_minute(remedy.start)
+            text = f"{where} at ♩ = {bpm} instead of {round(written)} ({percent} of the tempo)"
+        heard = self.heard(remedy, written)
+        text = f"{text}, playable{heard}" if heard else text
+        if remedy.others:
+            text += (
+                f"; {counted(remedy.others, 'other attack')} of the same bars cannot be played so (see there)"
+            )
+        return text
+
+    def heard(self, remedy: Remedy, written: Fraction | None) -> str:
+        """What is heard at a tempo (" with an audible pedal change"), and the slower one at which nothing is."""
+        if not remedy.audible:
+            return ""
+        text = f" with {counted(remedy.audible, 'audible pedal change')}"
+        if remedy.quiet is not None:
+            slower = (
+                percent_of(remedy.quiet)
+                if written is None
+                else f"♩ = {metronome_mark(written * remedy.quiet)}"
+            )
+            text += f"; at {slower} without"
+        return text
+
+    def _octave(self, notes: Sequence[ChangedNote]) -> str:
+        texts = []
+        for note in notes:
+            assert note.to is not None
+            way = "higher" if note.to > note.pitch else "lower"
+            texts.append(f"{self.name(note.pitch)} ({self.at(note.us)}) an octave {way}")
+        return "; ".join(texts)
+
+    def _second(self, second: SecondHarp) -> str:
+        bars = self.bars(second.start, second.end)
+        if not (second.classes or second.below or second.above):
+            text = f"give {bars} to a second harp"
+            return text + (", though so short a turn will not sound seamless" if second.quick else "")
+        if second.classes:
+            what = f"the {listed([f'{plain(class_name(one))}s' for one in second.classes])}"
+        elif second.below is not None:
+            what = f"the notes below {self.name(second.below)}"
+        else:
+            assert second.above is not None
+            what = f"the notes from {self.name(second.above)} up"
+        return f"{bars}: give {what} to a second harp ({counted(second.notes, 'note')})"
+
+    def notes(self, notes: Sequence[ChangedNote]) -> str:
+        """Notes with their places, those of one attack together."""
+        texts = []
+        for us, group in groupby(notes, key=lambda note: note.us):
+            names = [self.name(note.pitch) for note in group]
+            texts.append(f"{listed(names)} ({self.at(us)})")
+        return "; ".join(texts)
+
+    def hard(self, hard: Hard, player: str, start: int, others: bool) -> str:
+        """What is to be said where the tempo is no remedy. others: whether one harp has other remedies."""
+        who = f"a {player} player"
+        text = HARD
+        if hard.speed is not None:
+            ratio = Fraction(hard.speed, 1000)
+            text = f"{who} would need {percent_of(ratio)} of the tempo"
+            if self.time_map is not None:
+                text += f" (♩ = {metronome_mark(self.time_map.beats_per_minute(start) * ratio)})"
+            text += ", which is other music"
+        if not others:
+            text += ": revoice it"
+        if hard.melody:
+            it = "that is" if len(hard.melody) == 1 else "those are"
+            text += f"; without {self.notes(hard.melody)} it could be played, but {it} the melody"
+        return plain(text)
+
+    def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> str:
+        """How fast each player manages something, such as "written ♩ = 112: working at 84 or slower, virtuoso
+        as written".
+        """
+        # Not "up to": a metronome mark between two whole per cent was not tried.
+        head = "" if written is None else f"written ♩ = {round(written)}: "
+        if not any(one.sensible for one in tempos):
+            return f"{head}no player manages it, even at half the tempo"
+        texts = []
+        for one in tempos:
+            if one.speed == 1000:
+                says = "as written"
+            elif not one.sensible or one.ratio is None:
+                says = "not even at half the tempo"
+            else:
+                at = f"at {percent_of(one.ratio) if written is None else one.bpm(written)}"
+                heard = f" ({at} with {counted(one.audible, 'audible pedal change')})" if one.audible else ""
+                says = f"{at} or slower{heard}"
+            texts.append(f"{one.player} {says}")
+        return head + ", ".join(texts)
+
+    def bpm(self, remedy: Remedy) -> int | None:
+        """The metronome mark of a tempo (quarters a minute, rounded down); None where there is no steady one."""
+        if remedy.ratio is None:
+            return None
+        written = self.steady(remedy.start, remedy.end)
+        return None if written is None else metronome_mark(written * remedy.ratio)
+
+    def steady(self, start: int, end: int) -> Fraction | None:
+        """Quarters a minute, where they are the same from `start` to `end` (µs)."""
+        if self.time_map is None:
+            return None
+        tempos = self.time_map.tempos
+        ticks = self.time_map.tick(start), self.time_map.tick(max(start, end - 1))
+        if any(ticks[0] < tempo.tick <= ticks[1] for tempo in tempos):
+            return None
+        return self.time_map.beats_per_minute(start)
+
+    def at(self, us: int) -> str:
+        """Bar and beat of a moment, or the time."""
+        if self.time_map is None:
+            return f"{us / 1_000_000:.2f} s"
+        place = self.time_map.place(us)
+        return f"bar {place.bar}, beat {beat(place.beat)}"
+
+    def head(self, advice: PartAdvice) -> str:
+        """What all its remedies are, such as "What would make it playable for the working player"."""
+        text = f"What would make it playable for the {advice.player} player"
+        return f"{text}, {FREED}" if advice.freed else text
+
+    def place(self, place: PlaceAdvice) -> str:
+        """Where a place begins, and how many attacks it has; or that it has too much at once."""
+        where = self.at(place.troubles[0])
+        if place.too_much:
+            return f"{where}, too much at once"
+        attacks = len(place.troubles)
+        return where if attacks == 1 else f"{counted(attacks, 'attack')} from {where} on"
+
+    def bars(self, start: int, end: int) -> str:
+        """From the bar of the first attack to that of the last; `end` lies behind it."""
+        if self.time_map is None:
+            return f"from {start / 1_000_000:.2f} to {end / 1_000_000:.2f} s"
+        first, behind = self.time_map.place(start).bar, self.time_map.place(end)
+        last = behind.bar - (behind.beat == 1)
+        number = bisect_left(self.struck, end)
+        if number:
+            last = self.time_map.place(self.struck[number - 1]).bar
+        last = max(first, last)
+        return f"bar {first}" if first == last else f"bars {first} to {last}"
+
+    def reach(self, passage: Passage) -> str:
+        """The same of a whole passage, whose last attack may be its end, where its keys are never released."""
+        return self.bars(passage.start, max(passage.end, passage.last + 1))
+
+    def name(self, pitch: int) -> str:
+        """A note by the strings that give it: the natural where there is one."""
+        spellings = self.instrument.spellings(pitch)
+        if not spellings:
+            return pitch_name(pitch, middle_c=self.middle_c)
+        natural = [one for one in spellings if one.position is Position.NATURAL]
+        return "/".join(one.named(self.middle_c) for one in natural or spellings)
+
+
+def moved_pedals(asked: Setting | None, setting: Setting) -> list[str]:
+    """The pedals that stand otherwise than asked for, such as "A♭"."""
+    return [
+        _short(pedal, position)
+        for pedal, position in zip(Pedal, setting.positions, strict=True)
+        if position is not None and (asked is None or asked.positions[pedal] is not position)
+    ]
+
+
+def class_name(pitch_class: int) -> str:
+    """A pitch class as it is named without octave, such as "G♯/A♭"."""
+    names = (pitch_name(60 + pitch_class, Position.SHARP), pitch_name(60 + pitch_class))
+    return "/".join(dict.fromkeys(name[:-1] for name in names))
+
+
+def percent_of(ratio: Fraction) -> str:
+    """A share in whole per cent, rounded down, since slower is never worse."""
+    return f"{int(ratio * 100)}%"
+
+
+def _short(pedal: Pedal, position: Position) -> str:
+    return f"{pedal.letter}{position.sign}"

@@ -1,0 +1,255 @@
+"""Trying things on: music that was changed, judged from the readings as they stood before the change.
+
+What has been gathered stays together, so that a change of tempo never makes other attacks of the same music:
+gathered attacks are played to a monitor whose window is 0. A `Trial` holds such music as events; from a
+monitor that was forked just before one of its attacks it judges the rest with some notes left out, put
+elsewhere, or some span of time stretched. Since everything before the change is as it was, the fork is exact
+there, and a remedy is judged in its place: with what the harp has to do before it, and on until the next
+trouble that the music has anyway.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from livepedal.advice.judging.stretch import Stretch
+from livepedal.harp import Figures, Instrument, Setting
+from livepedal.model.findings import Finding, Layer, Passage, keep
+from livepedal.model.monitor import Monitor
+from livepedal.music.attacks import Gathered, events_of
+from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
+
+# Which note: (number of the attack, pitch); and what becomes of it: another pitch, or None where it is left
+# out.
+Changes = Mapping[tuple[int, int], int | None]
+UNCHANGED: Changes = {}
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """The music as it stands. findings: by attack that the player cannot play, what stands against it;
+    starts: monitors of all players just before each passage, by its start (µs); plays: whether each player of
+    the scale can play it all.
+    """
+
+    findings: dict[int, tuple[Finding, ...]]
+    passages: tuple[Passage, ...]
+    starts: dict[int, Monitor]
+    plays: tuple[bool, ...]
+
+
+class Trial:
+    """One piece of gathered attacks for one player on one harp.
+
+    figures, instrument, player, only: as `Monitor` takes them; setting: where the pedals stand at `begin_us` (µs).
+    `fed` counts the attacks judged so far, which is what trying things on costs.
+    """
+
+    def __init__(
+        self,
+        attacks: Sequence[Gathered],
+        figures: Figures,
+        instrument: Instrument,
+        player: str,
+        only: Iterable[Layer] = (),
+        setting: Setting | None = None,
+        begin_us: int = 0,
+    ) -> None:
+        self.attacks = tuple(attacks)
+        self.figures = replace(figures, attack_window=0)
+        self.instrument = instrument
+        self.player = figures.player(player)
+        self.only = tuple(only)
+        self.setting = setting
+        self.begin_us = begin_us
+        self.players = figures.scale(player)
+        self.number = next(n for n, one in enumerate(self.players) if one.name == player)
+        self.events = events_of(self.attacks)
+        self.fed = 0
+        self._begins: list[int] = []
+        for place, event in enumerate(self.events):
+            if isinstance(event, NoteOn) and event.source == len(self._begins):
+                self._begins.append(place)
+
+    def everybody(self, setting: Setting | None = None) -> Monitor:
+        """A monitor of all three players to which nothing has been played yet; the pedals stand as in
+        `setting`.
+        """
+        monitor = Monitor(self.figures, self.instrument, self.player.name, self.only or None)
+        monitor.explains = False
+        if setting is not None:
+            monitor.feed(SetPedals(self.begin_us, setting))
+        return monitor
+
+    def fresh(self, setting: Setting | None = None) -> Monitor:
+        """The same of the player alone, to try things on."""
+        return self.everybody(setting).alone(self.number)
+
+    def at(self, us: int) -> int:
+        """The number of the first attack at or after a moment."""
+        return bisect_left(self.attacks, us, key=lambda attack: attack.us)
+
+    def events_from(
+        self, first: int, changes: Changes = UNCHANGED, stretch: Stretch | None = None
+    ) -> Iterator[Event]:
+        """What is played from the attack `first` on, its changes made; earlier notes still come up when they
+        did.
+        """
+        begin = self._begins[first] if first < len(self._begins) else len(self.events)
+        for event in self.events[begin:]:
+            assert isinstance(event, NoteOn | NoteOff)
+            pitch = changes.get((event.source, event.pitch), event.pitch) if changes else event.pitch
+            if pitch is None:
+                continue
+            us = event.us if stretch is None else stretch.at(event.us)
+            if us == event.us and pitch == event.pitch:
+                yield event
+            elif isinstance(event, NoteOn):
+                yield NoteOn(us, pitch, event.velocity, event.source)
+            else:
+                yield NoteOff(us, pitch, event.source)
+
+    def first_trouble(
+        self,
+        monitor: Monitor,
+        first: int,
+        until: int,
+        changes: Changes = UNCHANGED,
+        stretch: Stretch | None = None,
+        forks: dict[int, Monitor] | None = None,
+        since: int = 0,
+    ) -> int | None:
+        """The number of the first attack from `first` on, before `until`, that the player cannot play; None
+        where there is none.
+
+        monitor: as it stood just before `first`, of a player alone; it is forked, not changed. forks: gets a
+        fork from before each attack. since: the attack before which troubles do not count.
+        """
+        who = self.number  # any would do, of a player alone
+        monitor = monitor.fork()
+        before = monitor.counts()[who].unplayable
+        attack = -1
+        for event in self.events_from(first, changes, stretch):
+            if isinstance(event, NoteOn) and event.source != attack:
+                now = monitor.counts()[who].unplayable
+                if now > before and attack >= since:
+                    return attack
+                before, attack = now, event.source
+                if attack >= until:
+                    return None
+                self.fed += 1
+                if forks is not None:
+                    forks[attack] = monitor.fork()
+            monitor.feed(event)
+        return attack if attack >= since and monitor.counts()[who].unplayable > before else None
+
+    def heard(
+        self,
+        monitor: Monitor,
+        first: int,
+        since: int,
+        until: int,
+        stretch: Stretch,
+        number: int | None = None,
+    ) -> tuple[int, int]:
+        """How many attacks from `since` to before `until` are played only with an audible pedal change, at another
+        tempo, and how many cannot be played at all.
+
+        monitor: of all players, just before the attack `first`, which may come before `since`; it is not changed.
+        number: of the player, where it is not that of the trial.
+        """
+
+        def count() -> tuple[int, int]:
+            counted = monitor.counts()[self.number if number is None else number]
+            return counted.audible, counted.unplayable
+
+        monitor = monitor.fork()
+        before: tuple[int, int] | None = None
+        attack = -1
+        for event in self.events_from(first, stretch=stretch):
+            if isinstance(event, NoteOn) and event.source != attack:
+                attack = event.source
+                if attack >= until:
+                    break
+                if before is None and attack >= since:
+                    before = count()
+                self.fed += 1
+            monitor.feed(event)
+        if before is None:
+            return 0, 0
+        audible, cannot = count()
+        return audible - before[0], cannot - before[1]
+
+    def survey(self) -> Survey:
+        """The unchanged music once through, from the setting at the start."""
+        monitor = self.everybody(self.setting)
+        found: dict[int, tuple[Finding, ...]] = {}
+        starts: dict[int, Monitor] = {}
+        here: dict[int, Finding] = {}
+        before = monitor.counts()[self.number].unplayable
+        attack = -1
+
+        def close() -> int:
+            now = monitor.counts()[self.number].unplayable
+            if now > before:
+                found[attack] = tuple(finding for finding in here.values() if not finding.audible)
+            here.clear()
+            return now
+
+        def take(findings: tuple[Finding, ...]) -> None:
+            keep(here, findings)
+            gone = {finding.id for finding in findings if finding.withdrawn}
+            for number, said in list(found.items()) if gone else ():
+                # A figure that was recognised later; nothing else takes back what was said of an attack that is over.
+                left = tuple(finding for finding in said if finding.id not in gone)
+                if left:
+                    found[number] = left
+                else:
+                    del found[number]
+
+        for event in self.events:
+            if isinstance(event, NoteOn) and event.source != attack:
+                before, attack = close(), event.source
+                self.fed += 1
+                fork = monitor.fork()
+                findings = monitor.feed(event)
+                if monitor.passages[-1].start == event.us:
+                    starts[event.us] = fork
+            else:
+                findings = monitor.feed(event)
+            take(findings)
+        close()
+        take(monitor.finish())
+        plays = tuple(count.unplayable == 0 for count in monitor.counts())
+        return Survey(found, monitor.passages, starts, plays)
+
+    def walk(
+        self, wanted: Sequence[range], monitor: Monitor | None = None, first: int = 0
+    ) -> Iterator[dict[int, Monitor]]:
+        """For each range of attacks (both ends upwards) monitors as they stand just before each of them, the
+        music unchanged.
+
+        monitor: as it stands just before the attack `first`, of the player alone; it is forked, not changed.
+        """
+        monitor = self.fresh(self.setting) if monitor is None else monitor.fork()
+        forks: dict[int, Monitor] = {}
+        place = 0
+        attack = -1
+        for event in self.events_from(first):
+            if isinstance(event, NoteOn) and event.source != attack:
+                attack = event.source
+                while place < len(wanted) and attack >= wanted[place].stop:
+                    yield {number: forks[number] for number in wanted[place]}
+                    place += 1
+                    if place < len(wanted):
+                        forks = {n: fork for n, fork in forks.items() if n >= wanted[place].start}
+                if place == len(wanted):
+                    return
+                if attack >= wanted[place].start:
+                    forks[attack] = monitor.fork()
+                self.fed += 1
+            monitor.feed(event)
+        for one in wanted[place:]:
+            yield {number: forks[number] for number in one}

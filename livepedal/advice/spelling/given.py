@@ -1,0 +1,478 @@
+"""A spelling that is given: asked for bar by bar, or taken from the key signatures of the file; and how it
+compares with the best one.
+
+What is given is a constraint: the notes it names are on the strings it names, everywhere within its bars, and
+all that it does not name stays free. A key names its seven notes, a setting those of its pedals, and notes
+name themselves, in every octave or in the one they are given with. A double sharp or flat has no notch: it is
+put on the string that can play it (Berlioz, Grand traité d'instrumentation, p. 86), and that is said. Where
+two of them speak of the same pitch in the same bar, the later one counts.
+
+Key signatures in a file are the written spelling as far as they go: the notes of the key are written as they
+have it; the others as they are ordinarily spelled (ordinary.py), laid nearest to the key.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from livepedal.errors import LivepedalError
+from livepedal.harp import Key, Pedal, Position, octave_shift
+from livepedal.model.feet.chords import Narrowing
+from livepedal.model.findings import Outcome, Verdict
+from livepedal.model.plan.planner import Plan
+from livepedal.music.attacks import Gathered
+from livepedal.music.ordinary import (
+    alteration,
+    class_of,
+    fifth_of,
+    name,
+    octave,
+    strings,
+    written,
+)
+from livepedal.music.song import KeySignature, Part
+from livepedal.music.timemap import TimeMap, printed_number
+from livepedal.music.wording import counted
+from livepedal.sources.text import clean
+
+if TYPE_CHECKING:
+    from livepedal.advice.judging.report import PartReport
+
+HOW = 'write it as "3-7: F♭ major", "12: F𝄪" or "1-4: D♭ C♭ B♭ E♭ F♭ G♭ A♭" (plain b, n, #, x and bb will do)'
+MOST_FILE = 100_000  # characters of a spelling file; far more than anyone writes
+_SIGNS = {
+    "": 0,
+    "♮": 0,
+    "n": 0,
+    "♭": -1,
+    "b": -1,
+    "♯": 1,
+    "#": 1,
+    "𝄪": 2,
+    "x": 2,
+    "##": 2,
+    "♯♯": 2,
+    "𝄫": -2,
+    "bb": -2,
+    "♭♭": -2,
+}
+_BARS = re.compile(r"(?:bars?\s*)?(\d+)\s*(?:(-|–|—|to)\s*(\d+)?)?$", re.IGNORECASE)
+_NOTE = re.compile(r"([A-Ga-g])(♭♭|♯♯|bb|##|[♭♮♯𝄪𝄫bn#xX]?)(-?\d)?$")
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenNote:
+    """A note as somebody writes it: its place on the line of fifths, and its octave (C4 is middle C; None: in
+    every octave).
+    """
+
+    fifth: int
+    octave: int | None = None
+
+    def sounds(self, pitch: int) -> bool:
+        """Whether a MIDI number is this note."""
+        if pitch % 12 != class_of(self.fifth):
+            return False
+        return self.octave is None or octave(self.fifth, pitch) == self.octave
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What is asked for in some bars. first, last: bar numbers, None for the first or the last there is."""
+
+    text: str
+    first: int | None
+    last: int | None
+    notes: tuple[WrittenNote, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A given spelling, laid over the attacks of a part.
+
+    asked: for attacks by their moment (µs) what they are to be spelled with; doubles: for notes (moment in µs, MIDI
+    pitch) that are written with a double sharp or flat, the bars and written notes (line of fifths); unmet: a
+    sentence for each request that names no note there is.
+    """
+
+    asked: Mapping[int, Narrowing]
+    doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]] = field(default_factory=dict)
+    unmet: tuple[str, ...] = ()
+
+    @property
+    def notes(self) -> int:
+        """How many notes it settles."""
+        return sum(map(len, self.asked.values()))
+
+    @property
+    def doubled(self) -> int:
+        """How many of them are written with a double sharp or flat, and so on another string than is written."""
+        return sum(map(bool, self.doubles.values()))
+
+    def remarks(self, plan: Plan) -> tuple[str, ...]:
+        """A sentence for each thing to be said about it. plan: what was made of it; one without attacks where none
+        was made.
+        """
+        return (*_doubles(self.doubles, plan), *self.unmet)
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a way of writing costs: attacks that the chosen player cannot play, audible changes, changes, and how
+    many of these are tight (a relaxed player would not have the time). bounded: it is the least that was found, and
+    nothing proves that there is no less.
+    """
+
+    unplayable: int
+    audible: int
+    changes: int
+    tight: int = 0
+    bounded: bool = False
+
+    @property
+    def order(self) -> tuple[int, int, int, int]:
+        """For comparing: the less the better."""
+        return self.unplayable, self.audible, self.tight, self.changes
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """How a part fares in one spelling, for the chosen player: attacks that cannot be played or only audibly,
+    pedal changes, and how many of these are tight. bounded: as of its cost.
+    """
+
+    verdict: Verdict
+    outcome: Outcome
+    unplayable: int
+    audible: int
+    changes: int
+    tight: int = 0
+    bounded: bool = False
+
+    @property
+    def cost(self) -> Cost:
+        return Cost(self.unplayable, self.audible, self.changes, self.tight, self.bounded)
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """A given spelling beside the best one. notes: how many it settles; doubled: how many of them are written with a
+    double sharp or flat; remarks: what was done about these and the like.
+    """
+
+    what: str
+    given: Outlook
+    best: Outlook
+    notes: int
+    remarks: tuple[str, ...]
+    doubled: int = 0
+
+
+# -- What is asked for -----------------------------------------------------------------------------
+
+
+def parse_request(text: str, middle_c: str = "C4") -> Request:
+    """The request of a text "BARS: KEY OR SETTING OR NOTES". Raises LivepedalError, saying what is not
+    understood.
+    """
+    bars, colon, what = text.partition(":")
+    shown = clean(text.strip(), 80)
+    if not colon:
+        raise LivepedalError(f"The spelling {shown!r} does not say in which bars; {HOW}.")
+    first, last = _bars(bars.strip(), shown)
+    if not what.strip():
+        raise LivepedalError(f"The spelling {shown!r} does not say how to spell; {HOW}.")
+    return Request(text.strip(), first, last, _notes(what, shown, octave_shift(middle_c)))
+
+
+def read_requests(path: Path, middle_c: str = "C4") -> tuple[Request, ...]:
+    """The requests in a text file, one a line; lines that are empty or begin with ; or // do not count.
+
+    Raises LivepedalError where it cannot be read or a line is not understood.
+    """
+    shown = clean(str(path), 200)
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise LivepedalError(f"{shown} cannot be read ({clean(error.strerror or str(error))}).") from None
+    except UnicodeDecodeError:
+        raise LivepedalError(
+            f"{shown} is no text file; write one spelling a line, such as 3-7: F♭ major."
+        ) from None
+    if len(text) > MOST_FILE:
+        raise LivepedalError(
+            f"{shown} is too long for a file of spellings; write one spelling a line, such as 3-7: Fb major."
+        )
+    found = []
+    for number, row in enumerate(text.splitlines(), start=1):
+        if row.strip() and not row.lstrip().startswith((";", "//")):
+            try:
+                found.append(parse_request(row, middle_c))
+            except LivepedalError as error:
+                raise LivepedalError(f"{shown}, line {number}: {error}") from None
+    if not found:
+        raise LivepedalError(f"{shown} asks for no spelling; write one a line, such as 3-7: F♭ major.")
+    return tuple(found)
+
+
+def _bars(text: str, shown: str) -> tuple[int | None, int | None]:
+    if text.lower() in ("all", "*"):
+        return None, None
+    match = _BARS.fullmatch(text)
+    if match is None:
+        raise LivepedalError(
+            f"The bars {clean(text, 40)!r} of the spelling {shown!r} are not understood; write 12, 3-7, 3-"
+            " or all."
+        )
+    first = int(match[1])
+    last = first if match[2] is None else None if match[3] is None else int(match[3])
+    if last is not None and last < first:
+        raise LivepedalError(
+            f"The bars of the spelling {shown!r} run backwards; write the lower number first."
+        )
+    return first, last
+
+
+def _notes(what: str, shown: str, shift: int) -> tuple[WrittenNote, ...]:
+    words = [word for word in re.split(r"[\s,;|/]+", what.strip()) if word not in ("", "·", ".")]
+    matches = [_NOTE.fullmatch(word) for word in words]
+    if not words or any(match is None for match in matches):
+        # Not notes: then it is a key, with its mode.
+        try:
+            key = Key.parse(what)
+        except LivepedalError:
+            raise LivepedalError(
+                f"{clean(what.strip(), 60)!r} in the spelling {shown!r} is neither a key nor notes; {HOW}."
+            ) from None
+        return tuple(WrittenNote(fifth) for fifth in _notes_of(key.fifths, key.minor))
+    notes = []
+    for match in matches:
+        assert match is not None
+        altered = _SIGNS[match[2].lower()]
+        number = None if match[3] is None else int(match[3]) - shift
+        notes.append(WrittenNote(fifth_of(Pedal.of_letter(match[1]), altered), number))
+    return tuple(dict.fromkeys(notes))
+
+
+def _notes_of(fifths: int, minor: bool) -> tuple[int, ...]:
+    """The written notes of a key; in minor the raised sixth and seventh too, which its signature does not
+    show.
+    """
+    return (*range(fifths - 1, fifths + 6), *((fifths + 6, fifths + 8) if minor else ()))
+
+
+# -- Laid over the music ---------------------------------------------------------------------------
+
+
+def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: TimeMap, window: int) -> Given:
+    """The requests laid over the attacks of a part. window: that of an attack (µs); one that begins so
+    shortly before a bar belongs to it.
+
+    Raises LivepedalError for bars beyond the music.
+    """
+    bars = [printed_number(time_map.place(attack.us + window).bar) for attack in attacks]
+    end = max(bars, default=time_map.first_bar)
+    met = [0] * len(requests)
+    doubles: dict[tuple[int, int], tuple[tuple[int, int], ...]] = {}
+    per_attack: list[dict[int, tuple[tuple[int, int], ...]]] = [{} for _ in attacks]
+    for number, request in enumerate(requests):
+        first = time_map.first_bar if request.first is None else request.first
+        last = end if request.last is None else request.last
+        if first > end or last < time_map.first_bar:
+            raise LivepedalError(
+                f"The spelling {clean(request.text, 80)!r} is for bars without music; it has bars"
+                f" {time_map.first_bar} to {end}."
+            )
+        for attack, bar, mine in zip(attacks, bars, per_attack, strict=True):
+            if not first <= bar <= last:
+                continue
+            for pitch, _ in attack.notes:
+                named = [note for note in request.notes if note.sounds(pitch)]
+                if named:
+                    met[number] += 1
+                    mine[pitch] = tuple(sorted({option for note in named for option in strings(note.fifth)}))
+                    doubles[attack.us, pitch] = tuple(
+                        (bar, note.fifth) for note in named if abs(alteration(note.fifth)) > 1
+                    )
+    unmet = tuple(
+        f"No note there has a pitch that “{clean(request.text, 80)}” names, so it asks for nothing"
+        for request, count in zip(requests, met, strict=True)
+        if not count
+    )
+    return Given(_asked(attacks, per_attack), doubles, unmet)
+
+
+def lay_fifths(attacks: Sequence[Gathered], fifths: Sequence[int], time_map: TimeMap, window: int) -> Given:
+    """A written note (line of fifths) for every note of the attacks, in order and upwards within each."""
+    written = iter(fifths)
+    doubles: dict[tuple[int, int], tuple[tuple[int, int], ...]] = {}
+    per_attack: list[dict[int, tuple[tuple[int, int], ...]]] = []
+    for attack in attacks:
+        mine = {}
+        for pitch, _ in attack.notes:
+            fifth = next(written)
+            mine[pitch] = strings(fifth)
+            if abs(alteration(fifth)) > 1:
+                bar = time_map.place(attack.us + window).bar
+                doubles[attack.us, pitch] = ((bar, fifth),)
+        per_attack.append(mine)
+    return Given(_asked(attacks, per_attack), doubles)
+
+
+def _asked(
+    attacks: Sequence[Gathered], per_attack: Sequence[Mapping[int, tuple[tuple[int, int], ...]]]
+) -> dict[int, Narrowing]:
+    return {
+        attack.us: tuple(sorted(mine.items()))
+        for attack, mine in zip(attacks, per_attack, strict=True)
+        if mine
+    }
+
+
+def _doubles(doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]], plan: Plan) -> list[str]:
+    """A sentence for each double sharp or flat: on which string it is played, how often, and in which bars.
+
+    doubles: as those of `Given`; plan: which of the strings that sound so it takes.
+    """
+    played = {
+        (us, spelling.pitch): f"{spelling.pedal.letter}{spelling.position.sign}"
+        for us, spellings in zip(plan.attacks, plan.spellings, strict=True)
+        for spelling in spellings
+        if spelling is not None
+    }
+    found: dict[int, dict[str, list[int]]] = {}  # written note -> string -> the bar of each note
+    for (us, pitch), some in doubles.items():
+        for bar, fifth in some:
+            if plan.attacks:
+                on = played.get((us, pitch), "no string, as the plan leaves it out")
+            else:
+                on = " or ".join(
+                    f"{Pedal(pedal).letter}{Position(position).sign}" for pedal, position in strings(fifth)
+                )
+            found.setdefault(fifth, {}).setdefault(on, []).append(bar)
+    remarks = []
+    for fifth, places in sorted(found.items()):
+        told = " and ".join(
+            f"on {on} ({counted(len(bars), 'note')}, {bars_text(sorted(set(bars)))})"
+            for on, bars in places.items()
+        )
+        remarks.append(f"{name(fifth)} has no notch on any pedal, so it is played {told}")
+    return remarks
+
+
+def better_strings(given: PartReport, best: PartReport) -> tuple[str, ...]:
+    """Where a given spelling costs something that the best one does not: which notes near it the best one has on
+    another string.
+
+    A sentence for each note and string. The best spelling is judged as a whole; that one of its notes alone would do
+    is not said.
+    """
+    if outlook_order(best) >= outlook_order(given) or not (given.planned and best.planned):
+        return ()
+    known = {finding.us for finding in best.findings}
+    bars = {
+        bar for finding in given.findings if finding.us not in known for bar in (given.place(finding.us).bar,)
+    }
+    near = {number for bar in bars for number in (bar - 1, bar)}
+    found: dict[tuple[str, str], list[int]] = {}
+    for (attack, mine), (_, theirs) in zip(given.spelled, best.spelled, strict=True):
+        bar = given.place(attack.us).bar
+        if bar not in near:
+            continue
+        for one, other in zip(mine, theirs, strict=True):
+            if one is not None and other is not None and one.string != other.string:
+                names = f"{one.pedal.letter}{one.position.sign}", f"{other.pedal.letter}{other.position.sign}"
+                found.setdefault(names, []).append(bar)
+    return tuple(
+        f"In {bars_text(sorted(set(bars)))} {one} is better played as {other}"
+        for (one, other), bars in sorted(found.items(), key=lambda item: min(item[1]))
+    )
+
+
+def outlook_order(report: PartReport) -> tuple[int, int]:
+    """How many attacks the chosen player cannot play, or only audibly: the less the better."""
+    mine = next(count for count in report.counts if count.player == report.player)
+    return mine.unplayable, mine.audible
+
+
+def bars_text(bars: Iterable[int]) -> str:
+    """Such as "bar 3", "bars 1–4, 7": ascending numbers, runs drawn together."""
+    runs: list[list[int]] = []
+    for bar in bars:
+        if runs and bar <= runs[-1][1] + 1:
+            runs[-1][1] = bar
+        else:
+            runs.append([bar, bar])
+    text = ", ".join(f"{a}" if a == b else f"{a}–{b}" for a, b in runs)
+    return f"{'bar' if len(runs) == 1 and runs[0][0] == runs[0][1] else 'bars'} {text}"
+
+
+def as_printed(part: Part, attacks: Sequence[Gathered]) -> Given:
+    """The spelling that a score prints, laid over its attacks."""
+    per_attack: list[dict[int, tuple[tuple[int, int], ...]]] = [{} for _ in attacks]
+    doubles: dict[tuple[int, int], tuple[tuple[int, int], ...]] = {}
+    onsets = [attack.us for attack in attacks]
+    for (us, pitch), fifth in part.spelled().items():
+        number = bisect_right(onsets, us) - 1  # what comes before the next attack belongs to this one
+        if number >= 0:
+            per_attack[number][pitch] = strings(fifth)
+            if abs(alteration(fifth)) > 1:
+                doubles[onsets[number], pitch] = ((part.time_map.place(us).bar, fifth),)
+    return Given(_asked(attacks, per_attack), doubles)
+
+
+def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: str) -> tuple[int, ...]:
+    """The written notes (line of fifths) of attacks, in order and upwards within each, as key signatures have
+    them.
+
+    file: what to call it in messages. Raises LivepedalError where it has no key signature.
+    """
+    if not keys:
+        raise LivepedalError(
+            f"{clean(file, 500)}: has no key signature, so --as-written has nothing to go by; say how it"
+            " is written with --spell."
+        )
+    return written(attacks, keys)
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """How music is to be spelled: by the key signatures of the file, and by what is asked for, which goes
+    before them.
+    """
+
+    requests: tuple[Request, ...] = ()
+    as_written: bool = False
+
+    @property
+    def what(self) -> str:
+        """What it is called in reports."""
+        return "as written" if self.as_written and not self.requests else "as asked for"
+
+    def laid(
+        self,
+        part: Part,
+        attacks: Sequence[Gathered],
+        keys: Sequence[KeySignature],
+        window: int,
+        file: str,
+    ) -> Given:
+        """This wish laid over the attacks of a part. Raises LivepedalError as `lay` and `as_written` do."""
+        given = Given({})
+        if self.as_written and part.spelled():
+            given = as_printed(part, attacks)
+        elif self.as_written:
+            given = lay_fifths(attacks, as_written(attacks, keys, file), part.time_map, window)
+        if not self.requests:
+            return given
+        more = lay(self.requests, attacks, part.time_map, window)
+        asked = dict(given.asked)
+        for us, narrowing in more.asked.items():
+            asked[us] = tuple(sorted({**dict(asked.get(us, ())), **dict(narrowing)}.items()))
+        # A note that both speak of is written as it is asked for.
+        return Given(asked, {**given.doubles, **more.doubles}, more.unmet)

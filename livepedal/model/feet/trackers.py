@@ -1,0 +1,87 @@
+"""Three players side by side, each under two notions of when a string is free: six trackers of the same code.
+
+All six are asked about every attack, or none where nobody wants to know of the feet. After an attack that a player
+cannot play, that player's tracker stands elsewhere than those of the others, so none of them can be answered for by
+another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from livepedal.harp import Player, Ringing
+from livepedal.model.feet.chords import Sharing
+from livepedal.model.feet.readings import Letter
+from livepedal.model.feet.tracker import Released, Tracker
+
+
+class Scale:
+    """The six trackers of three players.
+
+    trackers: slowest player first, for each player first held, then sliding. idle: nobody asks about the feet, so the
+    trackers are told nothing and can play everything.
+    """
+
+    __slots__ = ("_asked", "trackers")
+
+    def __init__(self, players: Sequence[Player], ringing: Ringing, idle: bool = False) -> None:
+        self.trackers = tuple(
+            Tracker(player, sliding, ringing) for player in players for sliding in (False, True)
+        )
+        self._asked = () if idle else self.trackers
+
+    def alone(self, number: int) -> Scale:
+        """A copy with one tracker in the place of all six, for trying things on: that of this player (0: the relaxed)
+        who slides.
+
+        A remedy is a question about one player: can this be played, audibly or not? That tracker answers it by itself,
+        exactly as it does among the six. Whatever is asked of any player is answered for this one, and nothing is ever
+        audible.
+        """
+        if not self._asked:
+            return self
+        copy = object.__new__(Scale)
+        copy._asked = (self.trackers[2 * number + 1].fork(),)
+        copy.trackers = copy._asked * 6
+        return copy
+
+    def fork(self) -> Scale:
+        """A copy that goes its own way."""
+        if not self._asked:
+            return self
+        copy = object.__new__(Scale)
+        copy._asked = tuple(one.fork() for one in self._asked)
+        copy.trackers = copy._asked * (6 // len(copy._asked))
+        return copy
+
+    def start(self, letters: tuple[Letter, ...] | None) -> None:
+        """Nothing owed; letters unset, or as given."""
+        for one in self._asked:
+            one.start(letters)
+
+    def open(self, moment: int) -> None:
+        """A new attack begins (µs)."""
+        for one in self._asked:
+            one.open(moment)
+
+    def strike(self, pitch: int, moment: int) -> None:
+        """A key goes down."""
+        for one in self._asked:
+            one.strike(pitch, moment)
+
+    def release(self, released: Sequence[Released], before: bool) -> None:
+        """Keys were released; `before`: ones struck before the open attack, while it is open."""
+        for one in self._asked:
+            if before:
+                one.release_before(released)
+            else:
+                one.release_after(released)
+
+    def judge(self, ways: tuple[Sharing, ...], moment: int) -> bool:
+        """Whether every player's feet can play the open attack (its ways: chords.py) without a slide; where not, each
+        tracker's `failed` says whose cannot.
+        """
+        plays = True
+        for one in self._asked:
+            plays = one.judge(ways, moment) and plays
+        return plays

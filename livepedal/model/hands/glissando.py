@@ -1,0 +1,270 @@
+"""Glissandi: one finger drawn over the strings as they are set, at any speed.
+
+A run over neighbouring strings is a glissando if its notes are the strings in order under *one* setting. Every string
+sounds, so the letters that a chord does not need are set to notes that it has: two neighbours at one pitch sound twice,
+where a keyboard may have played that pitch once (Berlioz, Grand traité, p. 90: C♮ E♭ G♭ A♮ from D♯ C♮ B♯ E♭ F♯ G♭ A♮,
+the only setting; common practice). Seven strings an octave cannot be twelve notes, so a chromatic run never is one. A
+glissando may turn round, and another hand may take it over.
+
+`Runs` hears attack by attack. Each note goes on with at most one run upwards and one downwards: the longest that it
+continues. A run remembers every way to lie on strings: where it stands, and the positions of the letters it went
+over; a note that no way leads to begins anew. Any number of runs can be on the way at once, as they are kept apart by
+where they are; two that are glissandi at once must agree on a setting. Nothing here asks how fast it goes, so the
+same notes are a glissando at every tempo: what comes between two notes of a run is counted in attacks.
+
+`advise` answers the other question: which setting gives exactly these notes, and, where none does, which notes are too
+many.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise, product
+
+from livepedal.harp import HarpString, Instrument, Pedal, Position, Setting
+from livepedal.model.feet.readings import UNSET
+from livepedal.music.attacks import WIDEST_STEP
+
+BETWEEN = 2  # attacks from one note of a run to its next, at the most
+SELDOM = 3  # and one attack in between only so seldom: not at every note, as in broken thirds
+AT_ONCE = 2  # notes of a run in one attack: fingers are uneven, and a quicker run passes more in a moment
+UNEVEN = 4  # from one note to the next at the most so many times as long as on average
+LONGEST = 64  # notes remembered of a run that turns round again and again
+
+# The string a run stands on (number), and the position of each pedal, UNSET where it did not come by.
+Way = tuple[int, tuple[int, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Notes over neighbouring strings. pitches: in the order played, the last ones; notes: how many in all; start,
+    us: its first and last note (µs); first: its first pitch; number: of the attack of its last note; here: how many it
+    has in that; skipped: how often an attack came in between; up; ways: how it can lie on strings.
+    """
+
+    first: int
+    pitches: tuple[int, ...]
+    notes: int
+    start: int
+    us: int
+    number: int
+    here: int
+    skipped: int
+    up: bool
+    ways: frozenset[Way]
+
+    @property
+    def settings(self) -> tuple[Setting, ...]:
+        """The settings under which it is a glissando, letters left open where it did not come by."""
+        found = sorted({positions for _, positions in self.ways})
+        return tuple(
+            Setting(tuple(None if p == UNSET else Position(p) for p in positions)) for positions in found
+        )
+
+
+class Runs:
+    """The runs on their way. `before`: those before the open attack; `after`: with it."""
+
+    def __init__(self, instrument: Instrument, notes: int) -> None:
+        """notes: how many make a glissando."""
+        self.notes = notes
+        self._sounds = _sounds(instrument)
+        self._strings = tuple(
+            tuple(
+                (s.string.number, UNSET if s.fixed else int(s.position)) for s in instrument.spellings(pitch)
+            )
+            for pitch in range(128)
+        )
+        self.before: tuple[Run, ...] = ()
+        self.after: tuple[Run, ...] = ()
+        self.number = 0
+        self._single_before: tuple[tuple[int, int, int], ...] = ()  # (pitch, µs, attack) that may begin one
+        self._single: tuple[tuple[int, int, int], ...] = ()
+        self._begun: tuple[Run, ...] = ()
+
+    def fork(self) -> Runs:
+        """A copy that goes its own way."""
+        copy = object.__new__(Runs)
+        copy.__dict__.update(self.__dict__)
+        return copy
+
+    def open(self) -> None:
+        """A new attack begins."""
+        self.number += 1
+        then = self.number - BETWEEN
+        self.before = tuple([run for run in self.after if run.number >= then])
+        self._single_before = tuple([note for note in self._single if note[2] >= then])
+        self._begun = tuple([self._begin(*note) for note in self._single_before])
+
+    def hear(self, pitches: Sequence[int], us: int) -> None:
+        """Hear the attack so far (upwards, at `us` µs); may be asked again when a note is added."""
+        going = list(self.before)
+        for up in (True, False):
+            for pitch in pitches if up else reversed(pitches):
+                past: Run | None = None
+                best: Run | None = None
+                first = WIDEST_STEP + 2, 0  # the nearest one goes first, then the longest
+                for run in (*going, *self._begun):
+                    away = pitch - run.pitches[-1] if up else run.pitches[-1] - pitch
+                    if away == 0 and run.number == self.number:
+                        continue  # it ends with this very note
+                    # The same pitch again is the neighbour that doubles it only where nothing else leads there.
+                    place = away or WIDEST_STEP + 1, -run.notes
+                    if 0 <= away <= WIDEST_STEP and place < first:
+                        longer = self._on(run, pitch, us, up)
+                        if longer is not None:
+                            past, best, first = run, longer, place
+                if past is not None and past.up is up and past in going:
+                    going.remove(past)
+                if best is not None:
+                    going.append(best)
+        self.after = tuple(going)
+        self._single = (*self._single_before, *[(pitch, us, self.number) for pitch in pitches])
+
+    def glissandi(self) -> tuple[Run, ...]:
+        """The glissandi that have a note in the open attack, all of them possible at once on one setting."""
+        found: list[Run] = []
+        long = [
+            run
+            for run in self.after
+            if run.number == self.number and run.notes >= self.notes and run.skipped * SELDOM <= run.notes
+        ]
+        for run in sorted(long, key=lambda run: -run.notes):
+            if all(_together(run, other) for other in found):
+                found.append(run)
+        return tuple(found)
+
+    def _begin(self, pitch: int, us: int, number: int) -> Run:
+        """A note that may begin a run, of either way."""
+        ways: set[Way] = set()
+        for string, position in self._strings[pitch]:
+            positions = [UNSET] * 7
+            if position != UNSET:
+                positions[_pedal(string)] = position
+            ways.add((string, tuple(positions)))
+        return Run(pitch, (pitch,), 1, us, us, number, 1, 0, True, frozenset(ways))
+
+    def _on(self, run: Run, pitch: int, us: int, up: bool) -> Run | None:
+        if run.up is not up and 1 < run.notes < self.notes:
+            return None  # only a glissando turns round
+        notes, start = run.notes, run.start
+        if run.notes > 1:
+            step, gap = (run.us - run.start) / (run.notes - 1), us - run.us
+            if gap > UNEVEN * step > 0:
+                return None  # it was over
+            if run.notes == 2 and step > UNEVEN * gap > 0:
+                notes, start = 1, run.us  # it has only begun
+        here = run.here + 1 if run.number == self.number else 1
+        if here > AT_ONCE:
+            return None
+        last = run.pitches[-1]
+        low, high = min(pitch, last), max(pitch, last)
+        for other, _, number in self._single_before:
+            if low < other < high and number > run.number:
+                return None  # it would leap over a note that was played on the way
+            if other == pitch != last and number >= run.number:
+                return None  # that string was struck already: the same again, and no run
+        towards = 1 if up else -1
+        ways: set[Way] = set()
+        for string, positions in run.ways:
+            ways |= self._next(string + towards, pitch, positions)
+            # A neighbour that doubles the last note sounded as well, without having been played.
+            for doubling, set_so in self._next(string + towards, last, positions):
+                ways |= self._next(doubling + towards, pitch, set_so)
+        if not ways:
+            return None
+        pitches = (*run.pitches[-LONGEST:], pitch)
+        skipped = run.skipped + (self.number - run.number == BETWEEN)
+        return Run(run.first, pitches, notes + 1, start, us, self.number, here, skipped, up, frozenset(ways))
+
+    def _next(self, string: int, pitch: int, positions: tuple[int, ...]) -> set[Way]:
+        """The string if it sounds the pitch, or can be set to it, with the positions then."""
+        position = self._sounds.get((string, pitch))
+        if position is None:
+            return set()
+        if position == UNSET:
+            return {(string, positions)}
+        pedal = _pedal(string)
+        if positions[pedal] not in (UNSET, position):
+            return set()
+        return {(string, (*positions[:pedal], position, *positions[pedal + 1 :]))}
+
+
+def _together(one: Run, other: Run) -> bool:
+    """Whether one setting does for both."""
+    return any(
+        all(a == b or UNSET in (a, b) for a, b in zip(mine, theirs, strict=True))
+        for _, mine in one.ways
+        for _, theirs in other.ways
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """How to set the pedals for a glissando over these pitch classes.
+
+    setting: the one to take; count: how many give the same notes; left_out: the pitch classes that have to
+    go, () where the setting gives exactly what was asked for.
+    """
+
+    setting: Setting
+    count: int
+    left_out: tuple[int, ...]
+
+
+def advise(pitches: Iterable[int], now: Setting | None = None, keep: Iterable[int] = ()) -> Advice:
+    """The setting whose strings sound these notes (MIDI numbers) and no others, or as many of them as any
+    can; keep: those of them that it is to sound in any case.
+
+    Among several: strings in the order of their pitches, then fewest moves from `now`, then flats, which
+    sound fuller (Berlioz, p. 86). No setting sounds fewer than four pitch classes (counted over all 2187); where
+    fewer are asked for, its others are the fewest that there can be.
+    """
+    asked = frozenset(pitch % 12 for pitch in pitches)
+
+    kept = frozenset(pitch % 12 for pitch in keep)
+
+    def worth(setting: Setting) -> tuple[int, int, int, int, int, int]:
+        sounding = setting.pitch_classes
+        return (
+            len(kept - sounding),
+            len(sounding - asked),
+            len(asked - sounding),
+            _crossings(setting),
+            sum(abs(goal - start) for _, start, goal in now.moves_to(setting)) if now else 0,
+            sum(int(position) for position in setting.positions if position is not None),
+        )
+
+    best = min(_settings(), key=worth)
+    count = sum(setting.pitch_classes == best.pitch_classes for setting in _settings())
+    return Advice(best, count, tuple(sorted(asked - best.pitch_classes)))
+
+
+@cache
+def _settings() -> tuple[Setting, ...]:
+    return tuple(Setting(positions) for positions in product(Position, repeat=7))
+
+
+def _crossings(setting: Setting) -> int:
+    """Neighbouring strings of which the lower sounds higher, as E♯ and F♭."""
+    sounding = []
+    for number in range(HarpString(Pedal.C, 4).number, HarpString(Pedal.C, 5).number + 1):
+        string = HarpString.numbered(number)
+        position = setting.positions[string.pedal]
+        sounding.append(string.natural + (position or 0))
+    return sum(low > high for low, high in pairwise(sounding))
+
+
+def _sounds(instrument: Instrument) -> dict[tuple[int, int], int]:
+    """(string, pitch) -> the position that makes it sound so, UNSET where it has no pedal and does anyway."""
+    return {
+        (s.string.number, pitch): UNSET if s.fixed else int(s.position)
+        for pitch in range(128)
+        for s in instrument.spellings(pitch)
+    }
+
+
+def _pedal(string: int) -> int:
+    return int(HarpString.numbered(string).pedal)

@@ -1,0 +1,106 @@
+"""An order for one foot's changes, where not all of them keep the same distance from the change before.
+
+The players' own rule is one distance for all, the cycle (schedule.py). A plan would rather have its changes at ease,
+so there a change may keep the cycle of the relaxed player while another one, made in a hurry, keeps the player's own.
+That is no longer a problem of equal jobs. Of mixed distances every order is tried, which is exact; what keeps it quick
+is that
+- the order of deadlines is tried first, and nearly always does;
+- where not even the least of the distances would do for all (Garey, Johnson, Simons and Tarjan 1981), nothing does;
+- of two ways to have made the same changes only the one that is over sooner is followed: each change starts when it may
+  and the one before is far enough away, so nothing after it starts later;
+- a change before which another one fits in, and delays nothing, need not be the next. For wherever a schedule has that
+  other one later, it can be taken out there, and nothing starts later for that, and put here. Of such changes there is
+  always one that none fits in before: the one that would start first, by number where two would.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TypeAlias
+
+from livepedal.model.feet.readings import LONG_AGO
+from livepedal.model.feet.schedule import earliest_starts, placeable
+
+# A change that a foot owes: (latest start, earliest start, distance from the start of the change before it), in µs.
+Job: TypeAlias = tuple[int, int, int]
+
+
+def possible(jobs: Sequence[Job]) -> bool:
+    """Whether one foot can make all of these. Exact."""
+    order = _by_deadline(jobs)
+    if not jobs or _in_order(jobs, order) is not None:
+        return True
+    least, equal = _distances(jobs)
+    if not placeable(tuple([(jobs[number][0], jobs[number][1], 0) for number in order]), least):
+        return False
+    return equal or _in_any_order(jobs, order, 0, LONG_AGO, {}) is not None
+
+
+def orderable(jobs: Sequence[Job]) -> tuple[int, ...] | None:
+    """Starts (µs) for the jobs of one foot, in the order in which they are given; None where there are none. Exact."""
+    order = _by_deadline(jobs)
+    starts = _in_order(jobs, order)
+    if starts is not None:
+        return starts
+    least, equal = _distances(jobs)
+    # Were all distances the least of them: soon told, and where that is too much, mostly that is the reason.
+    starts = earliest_starts(tuple((job[0], job[1], 0) for job in jobs), least)
+    if starts is None or equal:
+        return starts
+    found = _in_any_order(jobs, order, 0, LONG_AGO, {})
+    return None if found is None else _in_order(jobs, found)
+
+
+def _by_deadline(jobs: Sequence[Job]) -> list[int]:
+    return sorted(range(len(jobs)), key=lambda number: jobs[number][:2])
+
+
+def _distances(jobs: Sequence[Job]) -> tuple[int, bool]:
+    """The least of their distances, and whether all are the same."""
+    distances = [job[2] for job in jobs]
+    least = min(distances)
+    return least, least == max(distances)
+
+
+def _in_any_order(
+    jobs: Sequence[Job], order: Sequence[int], done: int, last: int, seen: dict[int, int]
+) -> tuple[int, ...] | None:
+    """An order for the jobs that are not in the bit mask `done`, whose last start is `last`, or None."""
+    if done == (1 << len(jobs)) - 1:
+        return ()
+    if seen.get(done, last + 1) <= last:
+        return None
+    seen[done] = last
+    following = []
+    for number in order:
+        if not done >> number & 1:
+            latest, earliest, distance = jobs[number]
+            start = max(earliest, last + distance)
+            if start > latest:
+                return None  # and it will only get later
+            following.append((number, start))
+    for number, start in following:
+        if any(
+            at + jobs[number][2] <= start and (at < start or other < number)
+            for other, at in following
+            if other != number
+        ):
+            # Another one fits in before it and delays nothing. (Where a cycle takes no time, each of two would.)
+            continue
+        found = _in_any_order(jobs, order, done | 1 << number, start, seen)
+        if found is not None:
+            return number, *found
+    return None
+
+
+def _in_order(jobs: Sequence[Job], order: Sequence[int]) -> tuple[int, ...] | None:
+    """The earliest starts for the jobs one after another in this order, or None where one of them is too late."""
+    starts = [0] * len(jobs)
+    last = LONG_AGO
+    for number in order:
+        latest, earliest, distance = jobs[number]
+        start = max(earliest, last + distance)
+        if start > latest:
+            return None
+        starts[number] = last = start
+    return tuple(starts)

@@ -1,0 +1,241 @@
+"""The plan: the pedalling that a player would choose for a whole part, and how each note is spelled.
+
+The verdict search (tracker.py) only asks whether there is any schedule. This one looks for the best, over
+whole music that is known beforehand, as harpists would: prices.py says what they mind most, best_path.py has the
+search, and timing.py says when each change is made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from livepedal.harp import Foot, Instrument, Player, Position, Ringing, Setting, Spelling
+from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, pitches_of
+from livepedal.model.feet.readings import LONG_AGO
+from livepedal.model.plan.prepared import Music
+from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART
+from livepedal.model.plan.search import Search, State, at_ease
+from livepedal.model.plan.stands import FREE, held_for, plucked
+from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing, in_order
+from livepedal.music.attacks import Gathered
+from livepedal.music.beats import Beats
+
+# Where the quick path may not be the best, music of up to SHORT attacks is searched again, with as many states as it
+# takes and up to so much EFFORT (steps looked at).
+SHORT = 30
+MOST_STATES = 20_000
+EFFORT = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The setting to start with, the changes in the order of their starts, and for each attack how its
+    pitches are spelled.
+
+    attacks: their moments (µs). `spellings[n]` belongs to the n-th of them, one Spelling for each of its pitches in
+    ascending order (None where the plan leaves the note out: no string gives it, or no setting holds it with the
+    others). unplayable: attacks; audible, tight: changes; crossed: attacks on
+    crossed strings; bounded: how often the search dropped states or gave up.
+    """
+
+    setting: Setting
+    changes: tuple[PedalChange, ...]
+    attacks: tuple[int, ...]
+    spellings: tuple[tuple[Spelling | None, ...], ...]
+    unplayable: int
+    audible: int
+    tight: int
+    bounded: int
+    crossed: int = 0
+
+    @property
+    def minded(self) -> tuple[int, int, int, int]:
+        """What a harpist minds most, in this order: attacks that cannot be played, audible changes, attacks on crossed
+        strings, tight changes.
+        """
+        return self.unplayable, self.audible, self.crossed, self.tight
+
+    def setting_at(self, us: int) -> Setting:
+        """How the pedals stand at a moment (µs): with all changes made that start before it."""
+        setting = self.setting
+        for change in self.changes:
+            if change.us < us:
+                setting = setting.replace(change.pedal, change.goal)
+        return setting
+
+    @property
+    def feet(self) -> tuple[int, int]:
+        """How many of the changes are the left foot's, and how many the right's."""
+        left = sum(change.foot is Foot.LEFT for change in self.changes)
+        return left, len(self.changes) - left
+
+
+class Planner:
+    """Finds the plan of one player for parts.
+
+    relaxed: the slowest player, whose figures say what is tight.
+    """
+
+    def __init__(
+        self,
+        player: Player,
+        relaxed: Player,
+        instrument: Instrument,
+        ringing: Ringing,
+    ) -> None:
+        self.player = player
+        self.relaxed = relaxed
+        self.instrument = instrument
+        self.ringing = ringing
+        self.chords = Chords(instrument)
+        self.lead = player.leads
+        self.easy_lead, self.easy_cycle = at_ease(player, relaxed)
+
+    def plan(
+        self,
+        attacks: Sequence[Gathered],
+        start: Setting | None = None,
+        start_us: int = 0,
+        beats: Beats | None = None,
+        asked: Mapping[int, Narrowing] | None = None,
+        thorough: bool = True,
+        music: Music | None = None,
+    ) -> Plan:
+        """The best plan; a good one where not `thorough`.
+
+        attacks: in order of time. start: how the pedals are set, at `start_us` (µs); None: as the music likes.
+
+        asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
+
+        beats: those that changes go on, where they are known.
+
+        music: the attacks made ready for the search, where that was done before (for another player).
+        """
+        if music is None:
+            music = Music(attacks, self.chords, self.ringing, asked)
+        search = Search(music, self.player, self.relaxed)
+        first = search.first(start, start_us)
+        best = search.quick(first, thorough)
+        if AUDIBLE <= best.least < IMPOSSIBLE:
+            moves = self._due(best, music, search, start, start_us)
+            feet = [[due for due in moves if due.foot is foot] for foot in Foot]
+            if not all(set(mine) == set(in_order(mine)[0]) for mine in feet):
+                # It resorted to slides that leave too little room: once more, minding what they need.
+                search.slides = True
+                best = search.quick(first, thorough)
+        if best.least // CHANGE <= first.least // CHANGE:
+            search.bounded = 0  # nothing can be cheaper, whatever the timing
+        elif thorough and len(attacks) <= SHORT:
+            search.bounded = 0
+            search.slides = best.least > AUDIBLE
+            best = search.whole(first, MOST_STATES, best.least, EFFORT) or best
+        return self._write(best, music, search, start, start_us, beats)
+
+    # -- writing it down -----------------------------------------------------------------------------------------------
+
+    def _due(
+        self,
+        best: State,
+        music: Music,
+        search: Search,
+        start: Setting | None,
+        start_us: int,
+    ) -> list[Due]:
+        """The moves of a path, to be placed.
+
+        A foot that was quiet had forgotten since when a letter is free: here the windows of its moves get
+        that back.
+        """
+        positions = start.positions if start else (None,) * 7
+        letters = [FREE if position is None else (start_us, start_us, ()) for position in positions]
+        last = [start_us if start else LONG_AGO] * 7
+        moves: list[Due] = []
+        for number, step in enumerate(_steps_of(best)):
+            us = music.moments[number]
+            for group, way, its_moves in zip(
+                music.groups,
+                (step.left_way, step.right_way),
+                (step.left_moves, step.right_moves),
+                strict=True,
+            ):
+                struck = [(group.first + index, pitches) for index, pitches in group.struck(way)]
+                for move in its_moves:
+                    times = letters[move.pedal]
+                    held = held_for(times, dict(struck)[move.pedal], us, search.rule)
+                    latest, _, distance = move.window
+                    widest = us - self.lead[abs(move.goal - move.start)], times[1], self.player.cycle
+                    window = latest, times[1] if move.audible else held, distance
+                    moves.append(Due(move, us, window, widest, held, last[move.pedal]))
+                for pedal, pitches in struck:
+                    letters[pedal] = plucked(letters[pedal], pitches, search.frees[number], us, search.rule)
+                    last[pedal] = us
+        return moves
+
+    def _write(
+        self,
+        best: State,
+        music: Music,
+        search: Search,
+        start: Setting | None,
+        start_us: int,
+        beats: Beats | None,
+    ) -> Plan:
+        positions: list[Position | None] = list(start.positions if start else (None,) * 7)
+        spellings = []
+        # What is spelled the same way is spelled once: by the ways of an attack and those that were taken.
+        known: dict[tuple[int, int, int], tuple[Spelling | None, ...]] = {}
+        for attack, choices, out, step in zip(
+            music.attacks, music.choices, music.left_out, _steps_of(best), strict=True
+        ):
+            left, right = step.left_way, step.right_way
+            key = id(choices), id(left), id(right)
+            spelled = known.get(key)
+            if spelled is None or out:
+                where: dict[int, tuple[int, int]] = {}
+                for way, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
+                    for index, position, keys in way:
+                        pedal = first + index
+                        if positions[pedal] is None:
+                            positions[pedal] = Position(position)
+                        for pitch in pitches_of(keys):
+                            where[pitch] = pedal, position
+                spelled = tuple(
+                    [None if pitch in out else self._spelling(pitch, where) for pitch, _ in attack.notes]
+                )
+                if not out:
+                    known[key] = spelled
+            spellings.append(spelled)
+        moves = self._due(best, music, search, start, start_us)
+        timing = Timing(Moments(music.attacks, beats), self.easy_lead, self.easy_cycle)
+        changes = timing.changes(moves)
+        return Plan(
+            Setting(tuple(positions)),
+            changes,
+            tuple(music.moments),
+            tuple(spellings),
+            unplayable=len(
+                {attack.us for attack, out in zip(music.attacks, music.left_out, strict=True) if out}
+                | {change.attack_us for change in changes if not change.possible}
+            ),
+            audible=sum(change.audible for change in changes),
+            tight=sum(change.tight for change in changes if change.possible),
+            bounded=search.bounded,
+            crossed=best.price // CROSSED % PART,
+        )
+
+    def _spelling(self, pitch: int, where: dict[int, tuple[int, int]]) -> Spelling | None:
+        for spelling in self.instrument.spellings(pitch):
+            if spelling.fixed or where.get(pitch) == (spelling.string.pedal, spelling.position):
+                return spelling
+        return None
+
+
+def _steps_of(best: State) -> list[State]:
+    """The states of a path after each attack."""
+    steps: list[State] = []
+    while best.before is not None:
+        steps.append(best)
+        best = best.before
+    steps.reverse()
+    return steps

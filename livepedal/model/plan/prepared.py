@@ -1,0 +1,197 @@
+"""A part made ready for the search for its plan, once for all players.
+
+Of each attack that is: the ways to put its notes on strings (chords.py) with what they cost in names, the cheapest
+first; when its strings are free; and the least that all from it on costs, were there time for every change.
+
+That least is soon told, since a name costs more than every change there is: whatever is cheapest in the end takes the
+names that cost the least at each attack, and then its letters have to go where these want them. So of each letter only
+the position that is wanted next matters, and the changes from there on. Where an attack leaves it open how a letter is
+used, the letter counts one change at most from the use before to the use after it. A path that takes other names costs
+a name more, and that is more than all of this.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple, TypeAlias
+
+from livepedal.harp import Pedal, Player, Ringing
+from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Way, pitches_of
+from livepedal.model.feet.free import FreeRule
+from livepedal.model.feet.readings import UNSET
+from livepedal.model.plan.prices import BROKEN_SHAPE, CHANGE, IMPOSSIBLE, NAME, SOUND, step
+from livepedal.model.plan.stands import Group, Stand
+from livepedal.music import ordinary
+from livepedal.music.attacks import Gathered
+
+# For each pitch of an attack: when its string is free when held counts, and when it does not (µs).
+Frees: TypeAlias = dict[int, tuple[int, int]]
+# (position that a letter has to go to next or UNSET, whether a use before that leaves its position open)
+_Next: TypeAlias = tuple[int, bool]
+
+
+class Choice(NamedTuple):
+    """A way to put all notes of an attack on strings. price: of its names, and of how open its strings are."""
+
+    price: int
+    left: Way
+    right: Way
+
+
+class Music:
+    """The attacks of a part as a search needs them, for any player.
+
+    chords: of the instrument; asked: how attacks must be spelled, by their moment (µs); written: the names that
+    their notes ordinarily have (line of fifths), in order and upwards within each; None: as ps13 has them.
+    """
+
+    def __init__(
+        self,
+        attacks: Sequence[Gathered],
+        chords: Chords,
+        ringing: Ringing,
+        asked: Mapping[int, Narrowing] | None = None,
+        written: Sequence[int] | None = None,
+    ) -> None:
+        self.attacks = attacks
+        self.moments = [attack.us for attack in attacks]
+        self.ringing = ringing
+        if written is None:
+            written = ordinary.written(attacks)
+        self.written = written
+        self.choices: list[tuple[Choice, ...]] = []
+        # For each attack the pitches that its choices leave out.
+        self.left_out: list[tuple[int, ...]] = []
+        known: dict[tuple[int, tuple[tuple[int, int], ...]], tuple[Choice, ...]] = {}
+        kept = []  # so that an id stays what it is
+        names = iter(written)
+        for attack in attacks:
+            there = chords.narrowed(asked.get(attack.us, ())) if asked else chords
+            pitches = [pitch for pitch, _ in attack.notes if there.options[pitch] is not None]
+            ways, left_out = there.most_of(pitches)
+            kept.append(ways)
+            out = [pitch for pitch, _ in attack.notes if there.options[pitch] is None]
+            self.left_out.append((*out, *left_out))
+            named = tuple([(pitch, next(names)) for pitch, _ in attack.notes])
+            choices = known.get((id(ways), named))
+            if choices is None:
+                allowed = {pitch: ordinary.strings(fifth) for pitch, fifth in named}
+                found = []
+                for sharing in ways:
+                    lefts = [(way, *_names(way, 0, allowed)) for way in sharing.left]
+                    rights = [(way, *_names(way, RIGHT_FIRST_PEDAL, allowed)) for way in sharing.right]
+                    for left, other, count, stopped in lefts:
+                        for right, more, its, its_stopped in rights:
+                            away = other + more
+                            away += BROKEN_SHAPE * min(away, count + its - away)
+                            found.append(Choice(NAME * away + SOUND * (stopped + its_stopped), left, right))
+                found.sort(key=lambda choice: choice.price)
+                choices = known[id(ways), named] = tuple(found)
+            self.choices.append(choices)
+        self.groups = Group(0, RIGHT_FIRST_PEDAL), Group(RIGHT_FIRST_PEDAL, len(Pedal) - RIGHT_FIRST_PEDAL)
+        self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
+        self._look_ahead()
+
+    def frees(self, player: Player) -> tuple[Frees, ...]:
+        """For each attack when its notes' strings are free, for this player."""
+        key = player.overlap, player.grip
+        known = self._frees.get(key)
+        if known is None:
+            known = self._frees[key] = free_times(self.attacks, player, self.ringing)
+        return known
+
+    def _look_ahead(self) -> None:
+        # For each attack the least price from it on but for its first changes, and what each foot's letters want next.
+        self.rest: list[int] = []
+        self.wanted: list[tuple[tuple[_Next, ...], tuple[_Next, ...]]] = []
+        wants: list[_Next] = [(UNSET, False)] * len(Pedal)
+        later = 0
+        feet = tuple(wants[:RIGHT_FIRST_PEDAL]), tuple(wants[RIGHT_FIRST_PEDAL:])
+        for choices, out in zip(reversed(self.choices), reversed(self.left_out), strict=True):
+            self.rest.append(later)
+            self.wanted.append(feet)
+            if out:
+                later += IMPOSSIBLE
+            if not choices[0].left and not choices[0].right:
+                continue
+            least = choices[0].price // NAME
+            later += choices[0].price
+            uses: dict[int, set[int]] = {}
+            number = 0
+            for price, left, right in choices:
+                if price // NAME > least:
+                    break
+                number += 1
+                for way, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
+                    for index, position, _ in way:
+                        uses.setdefault(first + index, set()).add(position)
+            common = number == 1
+            for pedal, positions in uses.items():
+                if common or (len(positions) == 1 and _all_use(choices[:number], pedal)):
+                    (position,) = positions
+                    later += _least(position, wants[pedal])
+                    wants[pedal] = position, False
+                else:
+                    wants[pedal] = wants[pedal][0], True
+            feet = tuple(wants[:RIGHT_FIRST_PEDAL]), tuple(wants[RIGHT_FIRST_PEDAL:])
+        self.rest.append(later)
+        self.wanted.append(feet)
+        self.rest.reverse()
+        self.wanted.reverse()
+
+    def ahead(self, number: int, foot: int, stand: Stand) -> int:
+        """What the first changes of a foot (0 or 1) that stands so cost at the least, from this attack on."""
+        price = 0
+        for stands, wanted in zip(stand.positions, self.wanted[number][foot]):  # noqa: B905, as long
+            if stands != wanted[0] and stands != UNSET:
+                price += _least(stands, wanted)
+        return price
+
+
+def _names(way: Way, first: int, allowed: Mapping[int, tuple[tuple[int, int], ...]]) -> tuple[int, int, int]:
+    """How many notes of a way have another name than the written one, how many it has, and how far they are stopped."""
+    other = count = stopped = 0
+    for index, position, keys in way:
+        for pitch in pitches_of(keys):
+            count += 1
+            stopped += position + 1
+            other += (first + index, position) not in allowed[pitch]
+    return other, count, stopped
+
+
+def _all_use(choices: Sequence[Choice], pedal: int) -> bool:
+    if pedal < RIGHT_FIRST_PEDAL:
+        return all(any(index == pedal for index, _, _ in choice.left) for choice in choices)
+    return all(any(index == pedal - RIGHT_FIRST_PEDAL for index, _, _ in choice.right) for choice in choices)
+
+
+def _least(stands: int, wanted: _Next) -> int:
+    """The least price of a letter's way to where it is wanted next."""
+    position, unsure = wanted
+    if position in (stands, UNSET):
+        return 0
+    return CHANGE if unsure else step(stands, position)
+
+
+def free_times(attacks: Sequence[Gathered], player: Player, ringing: Ringing) -> tuple[Frees, ...]:
+    """For each attack, pitch to (free when held counts, free when it does not), in µs, no string being plucked again
+    (free.py).
+    """
+    moments = [attack.us for attack in attacks]
+    held, sliding = FreeRule.held(player, ringing), FreeRule.sliding(player, ringing)
+    again: dict[int, int] = {}
+    found: list[Frees] = []
+    for attack in reversed(attacks):
+        now = {}
+        us = attack.us
+        for pitch, release in attack.notes:
+            struck_again = again.get(pitch)
+            if struck_again is not None and (release is None or release > struck_again):
+                release = struck_again
+            latest = us if release is None else moments[bisect_right(moments, release) - 1]
+            again[pitch] = us
+            now[pitch] = held.free(pitch, us, release, latest), sliding.free(pitch, us, release, latest)
+        found.append(now)
+    found.reverse()
+    return tuple(found)

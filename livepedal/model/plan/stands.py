@@ -1,0 +1,182 @@
+"""Where one foot stands in the search for the plan, what it owes, and what a chord asks of it there.
+
+What does not depend on time is worked out once: the positions of a foot's pedals are one object (`Stand`), which
+knows what each chord leads to from there (`Turn`). The state of a foot (`FootState`) adds the times, and is one object
+for all equal ones of an attack, so that states are told apart without comparing them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple, TypeAlias
+
+from livepedal.harp import Pedal, Position
+from livepedal.model.feet.chords import Way, pitches_of
+from livepedal.model.feet.free import FreeRule
+from livepedal.model.feet.readings import LONG_AGO, UNSET
+from livepedal.model.plan.orders import Job
+from livepedal.model.plan.prices import CROSSED, step
+
+# Neighbouring strings that sound the wrong way round: E♯ and F♭, B♯ and C♭.
+CROSSINGS = (
+    ((Pedal.E, Position.SHARP), (Pedal.F, Position.FLAT)),
+    ((Pedal.B, Position.SHARP), (Pedal.C, Position.FLAT)),
+)
+
+
+class Move(NamedTuple):
+    """A change that a step makes: the pedal, from, to, and its window."""
+
+    pedal: int
+    start: int
+    goal: int
+    window: Job
+    audible: bool
+    tight: bool
+    possible: bool
+
+
+Moves: TypeAlias = tuple[Move, ...]
+
+
+class Turn(NamedTuple):
+    """What one way to play a chord asks of a foot that stands somewhere.
+
+    price: the changes it takes, and whether it then plays on crossed strings; needed: (index of letter, from, to) for
+    each letter that must move; after: where the foot stands then.
+    """
+
+    price: int
+    needed: tuple[tuple[int, int, int], ...]
+    after: Stand
+
+
+class Stand:
+    """The positions of one foot's pedals. turns: what each way leads to from there."""
+
+    __slots__ = ("positions", "turns", "whole")
+
+    def __init__(self, positions: tuple[int, ...]) -> None:
+        self.positions = positions
+        self.whole = UNSET not in positions
+        self.turns: dict[Way, Turn] = {}
+
+
+# A string that may still sound: the pitch that it was plucked for, when, and when it is free (µs).
+Late: TypeAlias = tuple[int, int, int]
+# When a letter is free (µs): when held counts, but for its strings that may still sound; when it does not; and these.
+Times: TypeAlias = tuple[int, int, tuple[Late, ...]]
+FREE: Times = (LONG_AGO, LONG_AGO, ())
+SAME_STRING = 2  # two pitches of one letter that lie no more semitones apart are on one string
+
+
+def held(times: Times) -> int:
+    """When a letter is free, held counting (µs), if none of its strings is plucked again."""
+    return max(times[0], *[free for _, _, free in times[2]]) if times[2] else times[0]
+
+
+def held_for(times: Times, pitches: tuple[int, ...], attack: int, rule: FreeRule) -> int:
+    """When a letter is free, held counting (µs), for the change that the attack needs which plucks these pitches on
+    it: fingers that come back to a string damp it.
+    """
+    since, _, late = times
+    for pitch, struck, free in late:
+        if any(abs(other - pitch) <= SAME_STRING for other in pitches):
+            free = rule.damped(free, struck, attack)
+        if free > since:
+            since = free
+    return since
+
+
+def plucked(
+    times: Times, pitches: tuple[int, ...], frees: Mapping[int, tuple[int, int]], moment: int, rule: FreeRule
+) -> Times:
+    """When a letter is free after an attack that plucks these pitches on it. frees: of each pitch, when held counts and
+    when it does not.
+
+    A key held from before an audible change goes on to want its string: changing back slides it again.
+    """
+    since, slid, late = times
+    for pitch in pitches:
+        one, two = frees[pitch]
+        if not rule.damp and one > since:
+            since = one
+        if two > slid:
+            slid = two
+    if rule.damp:
+        kept = []
+        for other, struck, free in late:
+            if free <= moment - rule.damp:
+                since = max(since, free)
+            elif not any(abs(other - pitch) <= SAME_STRING for pitch in pitches):
+                kept.append((other, struck, free))
+        late = (*kept, *[(pitch, moment, frees[pitch][0]) for pitch in pitches])
+    return since, slid, late
+
+
+class FootState:
+    """The state of one foot: where it stands, when each letter is free, and the changes that it owes."""
+
+    __slots__ = ("key", "owed", "stand", "times")
+
+    def __init__(self, key: FootKey) -> None:
+        self.key = key
+        self.stand, self.times, self.owed = key
+
+
+FootKey: TypeAlias = tuple[Stand, tuple[Times, ...], tuple[Job, ...]]
+# The one object for all equal states of a foot.
+OneOf: TypeAlias = dict[FootKey, FootState]
+
+
+class Group:
+    """The pedals of one foot: `count` of them, from the pedal `first` on."""
+
+    def __init__(self, first: int, count: int) -> None:
+        self.first = first
+        self.count = count
+        self._stands: dict[tuple[int, ...], Stand] = {}
+        self._struck: dict[Way, tuple[tuple[int, tuple[int, ...]], ...]] = {}
+        self._crossings = [
+            tuple((pedal - first, int(position)) for pedal, position in crossing)
+            for crossing in CROSSINGS
+            if all(first <= pedal < first + count for pedal, _ in crossing)
+        ]
+
+    def stand(self, positions: tuple[int, ...]) -> Stand:
+        """The one object for these positions."""
+        known = self._stands.get(positions)
+        if known is None:
+            known = self._stands[positions] = Stand(positions)
+        return known
+
+    def struck(self, way: Way) -> tuple[tuple[int, tuple[int, ...]], ...]:
+        """(index of letter, its pitches) of a way."""
+        known = self._struck.get(way)
+        if known is None:
+            known = self._struck[way] = tuple([(index, pitches_of(keys)) for index, _, keys in way])
+        return known
+
+    def turn(self, stand: Stand, way: Way) -> Turn:
+        """What this way asks of a foot that stands there."""
+        known = stand.turns.get(way)
+        if known is None:
+            known = stand.turns[way] = self._turn(stand, way)
+        return known
+
+    def _turn(self, stand: Stand, way: Way) -> Turn:
+        positions = list(stand.positions)
+        price = 0
+        needed = []
+        for index, position, _ in way:
+            stands = positions[index]
+            if stands not in (position, UNSET):
+                needed.append((index, stands, position))
+                price += step(stands, position)
+            positions[index] = position
+        for crossing in self._crossings:
+            if all(positions[index] == position for index, position in crossing) and any(
+                need[:2] in crossing for need in way
+            ):
+                price += CROSSED
+        return Turn(price, tuple(needed), self.stand(tuple(positions)))

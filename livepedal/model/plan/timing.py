@@ -1,0 +1,296 @@
+"""When each pedal change of a plan is made.
+
+The search knows in which order each foot can make its changes, and between which moments (`Due`). Within that a change
+goes where harpists make it (common practice, no source): in the last rest before the attack that needs it, if that is
+no more than a bar before; else on the last bar line; else on the last beat; and where there is none of these, as soon
+as its string allows. Where the left and the right foot have changes for attacks within a beat of each other, both are
+made together if they can be (of the printed changes with the same bar that were looked at all are such pairs).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import accumulate
+
+from livepedal.harp import Foot, Pedal, Position
+from livepedal.harp.ringing import NEVER
+from livepedal.model.feet.readings import LONG_AGO
+from livepedal.model.plan.orders import Job, orderable, possible
+from livepedal.model.plan.stands import Move
+from livepedal.music.attacks import Gathered
+from livepedal.music.beats import Beats
+
+UNKNOWN_BEAT = (
+    500_000  # µs of a beat where nobody knows the metre: 120 a minute, as in a file that does not say it
+)
+UNKNOWN_BAR = 4 * UNKNOWN_BEAT
+
+
+@dataclass(frozen=True, slots=True)
+class PedalChange:
+    """One pedal going to another position. `us`: when the foot starts (µs); `attack_us`: the attack that
+    needs it.
+
+    `possible` is False where the foot has no time for it, as where the attack cannot be played: then `us` is
+    only where it would have to be, or where the string was struck last if that is later.
+    """
+
+    us: int
+    attack_us: int
+    pedal: Pedal
+    start: Position
+    goal: Position
+    foot: Foot
+    audible: bool
+    tight: bool
+    possible: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A move to be placed for the attack at `attack` (µs): its own window and the widest one that the player
+    has at all.
+
+    `held`: since when its letter is free when held counts (µs); `struck`: when a string of it was last struck, or
+    the letter set.
+    """
+
+    move: Move
+    attack: int
+    window: Job
+    widest: Job
+    held: int
+    struck: int = LONG_AGO
+
+    @property
+    def foot(self) -> Foot:
+        return Pedal(self.move.pedal).foot
+
+    @property
+    def widened(self) -> Due:
+        return replace(self, window=self.widest)
+
+
+class Moments:
+    """Where changes may go in some music. beats: None where nobody knows them."""
+
+    def __init__(self, attacks: Sequence[Gathered], beats: Beats | None) -> None:
+        self.beats = beats
+        # The rests: from when all keys are up until the next attack.
+        ends = [max([NEVER if end is None else end for _, end in attack.notes]) for attack in attacks]
+        self._rests = [
+            (end, attack.us)
+            for end, attack in zip(accumulate(ends, max), attacks[1:], strict=False)
+            if end < attack.us
+        ]
+        self._until = [until for _, until in self._rests]
+
+    def beat_length(self, us: int) -> int:
+        """How long a beat is there (µs)."""
+        return UNKNOWN_BEAT if self.beats is None else self.beats.length(us)
+
+    def best(self, low: int, high: int, due: int) -> int:
+        """The best moment between two for a change that is needed at `due` (all µs)."""
+        if low >= high:
+            return low
+        beats = self.beats
+        bar_before = due - UNKNOWN_BAR if beats is None else beats.bar_line(due - 1)
+        # The last rest of at least a beat.
+        place = bisect_left(self._until, max(low, bar_before) + 1)
+        for begin, end in reversed(self._rests[place : bisect_left(self._until, due + 1)]):
+            if end - begin >= self.beat_length(begin) and begin <= high:
+                return self._line(max(low, begin), min(high, end)) or max(low, begin)
+        return self._line(low, high) or low
+
+    def _line(self, low: int, high: int) -> int | None:
+        """The last bar line between two moments, else the last beat, if there is one."""
+        if self.beats is not None:
+            for line in (self.beats.bar_line(high), self.beats.beat(high)):
+                if low <= line <= high:
+                    return line
+        return None
+
+
+@dataclass(slots=True)
+class _Placed:
+    """A change on its way to its moment: it may start from `low` to `high`, and starts at `at` (µs)."""
+
+    due: Due
+    low: int
+    high: int
+    at: int = 0
+
+
+class Timing:
+    """Gives the moves of a player's plan their moments. easy_lead, easy_cycle: of a change at ease (µs)."""
+
+    def __init__(self, moments: Moments, easy_lead: Sequence[int], easy_cycle: int) -> None:
+        self.moments = moments
+        self.easy_lead = easy_lead
+        self.easy_cycle = easy_cycle
+
+    def changes(self, moves: Sequence[Due]) -> tuple[PedalChange, ...]:
+        """The changes, in the order of their starts."""
+        changes: list[PedalChange] = []
+        feet: list[list[_Placed]] = []
+        for foot in Foot:
+            mine = [due for due in moves if due.foot is foot]
+            able = self._with_others(in_order(mine)[0], mine)
+            kept = {(due.move.pedal, due.attack) for due in able}
+            # What there is no time for is put where it would have to be, but not before its string is done with.
+            for due in mine:
+                if (due.move.pedal, due.attack) not in kept:
+                    at = min(max(due.window[0], due.struck), due.attack)
+                    changes.append(self._change(due, at, None, False))
+            feet.append(self._placed(able))
+        self._pair(*feet)
+        for placed in feet:
+            last: int | None = None
+            for one in placed:
+                changes.append(self._change(one.due, one.at, last, True))
+                last = one.at
+        return tuple(sorted(changes, key=lambda change: (change.us, change.pedal)))
+
+    @staticmethod
+    def _with_others(able: list[Due], mine: Sequence[Due]) -> list[Due]:
+        """These moves, and those that the search gave up with their attack as far as there is room for them: quietly,
+        else as best they can.
+        """
+        for due in mine:
+            if due.move.possible:
+                continue
+            latest, slid, cycle = due.widest
+            move = due.move._replace(possible=True)
+            for window in ((latest, due.held, cycle), (latest, slid, cycle)):
+                more, _ = in_order([*able, replace(due, move=move, window=window)])
+                if len(more) > len(able):
+                    able = more
+                    break
+        return able
+
+    def _placed(self, able: Sequence[Due]) -> list[_Placed]:
+        # The latest start of each that leaves those after it their own.
+        placed = [_Placed(due, due.window[1], due.window[0]) for due in able]
+        for place in range(len(placed) - 2, -1, -1):
+            after = placed[place + 1]
+            placed[place].high = min(placed[place].high, after.high - after.due.window[2])
+        last: int | None = None
+        for one in placed:
+            if last is not None:
+                one.low = max(one.low, last + one.due.window[2])
+                if one.low < last + self.easy_cycle <= one.high:
+                    one.low = last + self.easy_cycle
+            easy = one.due.attack - self.easy_lead[abs(one.due.move.goal - one.due.move.start)]
+            last = one.at = self.moments.best(one.low, max(one.low, min(one.high, easy)), one.due.attack)
+        return placed
+
+    def _pair(self, lefts: list[_Placed], rights: list[_Placed]) -> None:
+        """Make left and right together what is needed within a beat of each other, where that can be."""
+        first = 0
+        for place, left in enumerate(lefts):
+            beat = self.moments.beat_length(left.due.attack)
+            while first < len(rights) and rights[first].due.attack < left.due.attack - beat:
+                first += 1
+            for number in range(first, len(rights)):
+                right = rights[number]
+                if right.due.attack > left.due.attack + beat:
+                    break
+                if left.at == right.at:
+                    first = number + 1
+                    break
+                spans = self._span(lefts, place), self._span(rights, number)
+                low, high = max(low for low, _ in spans), min(high for _, high in spans)
+                if low <= high:
+                    due = min(left.due.attack, right.due.attack)
+                    left.at = right.at = self.moments.best(low, high, due)
+                    first = number + 1
+                    break
+
+    def _span(self, placed: Sequence[_Placed], place: int) -> tuple[int, int]:
+        """Where one of a foot's changes may be while the others stay, and all that are at ease stay so."""
+        one = placed[place]
+        low, high = one.due.window[1], one.due.window[0]
+        easy = one.due.attack - self.easy_lead[abs(one.due.move.goal - one.due.move.start)]
+        if one.at <= easy:
+            high = min(high, easy)
+        if place:
+            low = max(low, placed[place - 1].at + self._distance(placed[place - 1], one))
+        if place + 1 < len(placed):
+            high = min(high, placed[place + 1].at - self._distance(one, placed[place + 1]))
+        return low, high
+
+    def _distance(self, one: _Placed, other: _Placed) -> int:
+        return self.easy_cycle if other.at - one.at >= self.easy_cycle else other.due.window[2]
+
+    def _change(self, due: Due, us: int, last: int | None, possible: bool) -> PedalChange:
+        """The change as it comes out, started at `us`; `last`: the start of the foot's change before, if any
+        (µs).
+        """
+        move = due.move
+        pedal = Pedal(move.pedal)
+        in_time = us <= due.attack - self.easy_lead[abs(move.goal - move.start)]
+        at_ease = in_time and (last is None or us - last >= self.easy_cycle)
+        return PedalChange(
+            us,
+            due.attack,
+            pedal,
+            Position(move.start),
+            Position(move.goal),
+            pedal.foot,
+            possible and us < due.held,
+            possible and not at_ease,
+            possible,
+        )
+
+
+def in_order(moves: Sequence[Due]) -> tuple[list[Due], list[int]]:
+    """Those of the moves of one foot that it has time for, in the order of their starts, and these; found
+    stretch by stretch.
+
+    It has time for all of them as they are, unless an attack that cannot be played stands among them or the
+    search was bounded: then some are widened, and some may be left out.
+    """
+    kept: list[Due] = []
+    starts: list[int] = []
+    for due in sorted((due for due in moves if due.move.possible), key=lambda due: due.window[:2]):
+        latest, earliest, distance = due.window
+        start = max([earliest, *(at + distance for at in starts[-1:])])
+        if start <= latest:
+            kept.append(due)
+            starts.append(start)
+            continue
+        # The order of deadlines fails here: look at longer and longer stretches before this move for another
+        # order.
+        for widen in (False, True):
+            found = _again(kept, starts, due, widen)
+            if found is not None:
+                kept, starts = found
+                break
+    return kept, starts
+
+
+def _again(
+    kept: Sequence[Due], starts: Sequence[int], due: Due, widen: bool
+) -> tuple[list[Due], list[int]] | None:
+    """The moves kept so far and one more, from some place on in another order and perhaps widened, and their
+    starts.
+    """
+    for begin in range(len(kept), -1, -1):
+        stretch = [*kept[begin:], due]
+        if widen:
+            stretch = [one.widened for one in stretch]
+        last = starts[begin - 1] if begin else LONG_AGO
+        windows = [one.window for one in stretch]
+        found = orderable([(late, max(early, last + gap), gap) for late, early, gap in windows])
+        if found is not None:
+            # Of those that start at one moment, where a cycle takes no time, the one that needs the time before it.
+            order = sorted(range(len(stretch)), key=lambda i: (found[i], -stretch[i].window[2]))
+            return [*kept[:begin], *(stretch[i] for i in order)], [
+                *starts[:begin],
+                *(found[i] for i in order),
+            ]
+        if not possible(windows):
+            return None  # there is no room for these alone, so a longer stretch has none either
+    return None

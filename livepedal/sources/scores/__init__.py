@@ -1,0 +1,1 @@
+"""Written scores (MusicXML): read, unfolded, marked."""

@@ -1,0 +1,233 @@
+"""What keys do: a small state machine between the keyboard and whoever is shown.
+
+A key either changes what is on the screen, which is settled here, or is a wish that somebody else has to
+grant: whatever changes a verdict is a command of the session and goes through its journal. The terminal
+sends arrows and the like as sequences that begin with ESC (ECMA-48; the cursor keys' are xterm's);
+`keys_in` takes what was read apart.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from livepedal.errors import LivepedalError
+from livepedal.harp import Setting
+from livepedal.sources.text import clean
+from livepedal.views.dashboard.history import Chapter
+
+LONGEST_TYPED = 60
+_PAGE = 10
+
+
+class Act(StrEnum):
+    """What somebody else has to do."""
+
+    PAUSE = "pause"
+    KEEP = "keep"
+    AFRESH = "afresh"
+    PEDALS = "pedals"
+    PLAYER = "player"
+    TAP = "tap"
+    QUIT = "quit"
+
+
+class Page(StrEnum):
+    """What is on the screen."""
+
+    NOW = "now"
+    PASSAGES = "passages"
+    PASSAGE = "passage"
+    INPUT = "input"
+    PEDALS = "pedals"  # as NOW, with a line to type a setting in
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """An act, and what it is done with: the setting, for `Act.PEDALS`."""
+
+    act: Act
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What is looked at. chosen: the number of a passage; top: its finding that is at the top of the screen, 0 for
+    its head; typed: what stands in the line so far; complaint: why it was not taken.
+    """
+
+    page: Page = Page.NOW
+    chosen: int = 0
+    top: int = 0
+    typed: str = ""
+    complaint: str = ""
+
+
+# Keys with their acts, and the words for them in the line of help, in its order.
+_ACTS = {
+    " ": Act.PAUSE,
+    "k": Act.KEEP,
+    "s": Act.PEDALS,
+    "p": Act.PLAYER,
+    "t": Act.TAP,
+    "r": Act.AFRESH,
+    "q": Act.QUIT,
+}
+_HELP = {
+    Act.PAUSE: ("space pause", "space pause"),
+    Act.KEEP: ("k keep this passage", "k keep"),
+    Act.PEDALS: ("s set the pedals", "s pedals"),
+    Act.PLAYER: ("p next player", "p player"),
+    Act.TAP: ("t tap the tempo", "t tap"),
+    Act.AFRESH: ("r start afresh", "r new"),
+}
+_ALWAYS = (("h passages", "h past"), ("i input", "i input"), ("q quit", "q quit"))
+_SEQUENCES = {
+    "\x1b[A": "up",
+    "\x1bOA": "up",
+    "\x1b[B": "down",
+    "\x1bOB": "down",
+    "\x1b[5~": "page up",
+    "\x1b[6~": "page down",
+    "\x1b[H": "home",
+    "\x1b[F": "end",
+    # Windows: two characters for each of them (msvcrt.getwch).
+    "\xe0H": "up",
+    "\xe0P": "down",
+    "\xe0I": "page up",
+    "\xe0Q": "page down",
+    "\xe0G": "home",
+    "\xe0O": "end",
+}
+_STEPS = {"up": -1, "down": 1, "page up": -_PAGE, "page down": _PAGE, "home": -100_000, "end": 100_000}
+_ONE_KEY = re.compile("\x1b\\[[0-9;]*[A-Za-z~]|\x1bO[A-Z]|\xe0.|.", re.DOTALL)
+
+
+def keys_in(read: str) -> Iterator[str]:
+    """The keys in what a terminal sent: characters, or names such as "up"; "" for one that means nothing."""
+    for found in _ONE_KEY.findall(read):
+        yield _SEQUENCES.get(found, found if len(found) == 1 else "")
+
+
+def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
+    """The keys that do something now; acts: those that are granted; room: columns that there are."""
+    match desk.page:
+        case Page.NOW:
+            offered = [*(words for act, words in _HELP.items() if act in acts), *_ALWAYS]
+            full = " · ".join(long for long, _ in offered)
+            return full if len(full) <= room else "  ".join(short for _, short in offered)
+        case Page.PASSAGES:
+            return "↑ ↓ choose · Return opens · Esc back · q quit"
+        case Page.PASSAGE:
+            return "↑ ↓ scroll · Esc to the list · q quit"
+        case Page.INPUT:
+            return "Esc back · q quit"
+        case Page.PEDALS:
+            return ""
+
+
+def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]) -> tuple[Desk, Wish | None]:
+    """The desk after a key, and what it asks of others."""
+    if desk.page is Page.PEDALS:
+        return _typed(desk, key)
+    if key in ("q", "Q", "\x03"):
+        return desk, Wish(Act.QUIT)
+    if key in ("\x1b", "\x7f", "\b"):
+        back = Page.PASSAGES if desk.page is Page.PASSAGE else Page.NOW
+        return replace(desk, page=back, top=0), None
+    if key in _STEPS:
+        return _moved(desk, _STEPS[key], chapters), None
+    if key in ("\r", "\n") and desk.page is Page.PASSAGES and chapters:
+        return replace(desk, page=Page.PASSAGE, top=0), None
+    key = key.lower()
+    if key == "h":
+        if desk.page in (Page.PASSAGES, Page.PASSAGE):
+            return Desk(), None
+        last = chapters[-1].number if chapters else 0
+        return Desk(Page.PASSAGES, chosen=last), None
+    if key == "i":
+        return Desk(Page.NOW if desk.page is Page.INPUT else Page.INPUT), None
+    act = _ACTS.get(key)
+    if act is None or act not in acts:
+        return desk, None
+    if act is Act.PEDALS:
+        return Desk(Page.PEDALS), None
+    return desk, Wish(act)
+
+
+_NOT_IN_A_REPLAY = {
+    "k": "keeping is for livepedal listen; this is a file already",
+    "t": "tapping is for livepedal listen; the file has its own tempo",
+}
+
+
+def unheard(desk: Desk, key: str, acts: Sequence[Act]) -> str:
+    """Why a key does nothing here; "" for one that does something, and for one that means nothing anywhere."""
+    if desk.page is Page.PEDALS or len(key) != 1 or not key.isprintable() or key in ("q", "Q"):
+        return ""
+    act = _ACTS.get(key.lower())
+    if act in acts or key.lower() in ("h", "i"):
+        return ""
+    if act is not None:
+        return _NOT_IN_A_REPLAY.get(key.lower(), "")
+    return f"{key} does nothing; the keys are: " + help_line(Desk(), acts, 0)
+
+
+def typed_help(acts: Sequence[Act]) -> str:
+    """What may be typed before Return where there is no screen."""
+    words = {**_HELP, Act.PEDALS: ("s E♭ major (or a whole setting) set the pedals", "")}
+    return ", ".join([*(words[act][0] for act in words if act in acts), "q quit"])
+
+
+def wishes_in(typed: str, acts: Sequence[Act]) -> tuple[list[Wish], str]:
+    """What a line asks for that was typed before Return, and why not all of it. Each character is a key, but what
+    follows `s` is a setting; where that is missing, the wish has no text. Nothing is done by a line that has anything
+    in it that is no key, for then it is none of them that was meant.
+    """
+    wishes: list[Wish] = []
+    for at, key in enumerate(typed):
+        act = _ACTS.get(key.lower())
+        if act is Act.PEDALS and act in acts:
+            if typed[at + 1 :].strip():
+                wish, why = set_to(typed[at + 1 :])
+                return (wishes, why) if wish is None else ([*wishes, wish], "")
+            return [*wishes, Wish(act)], ""
+        if act is None or act not in acts:
+            return [], f"{clean(typed)} does nothing; the keys are: {typed_help(acts)}"
+        wishes.append(Wish(act))
+    return wishes, ""
+
+
+def set_to(typed: str) -> tuple[Wish | None, str]:
+    """The wish for a setting or a key that was typed; or why that is none."""
+    try:
+        return Wish(Act.PEDALS, str(Setting.parse(typed))), ""
+    except LivepedalError as error:
+        return None, str(error)
+
+
+def _moved(desk: Desk, step: int, chapters: Sequence[Chapter]) -> Desk:
+    if desk.page not in (Page.PASSAGES, Page.PASSAGE) or not chapters:
+        return desk
+    numbers = [chapter.number for chapter in chapters]
+    at = numbers.index(desk.chosen) if desk.chosen in numbers else len(numbers) - 1
+    if desk.page is Page.PASSAGE:
+        return replace(desk, top=max(min(desk.top + step, len(chapters[at].findings)), 0))
+    return replace(desk, chosen=numbers[max(min(at + step, len(numbers) - 1), 0)])
+
+
+def _typed(desk: Desk, key: str) -> tuple[Desk, Wish | None]:
+    if key in ("\x1b", "\x03"):
+        return Desk(), None
+    if key in ("\r", "\n"):
+        if not desk.typed.strip():
+            return Desk(), None
+        wish, why = set_to(desk.typed)
+        return (Desk(), wish) if wish else (replace(desk, complaint=why), None)
+    if key in ("\x7f", "\b"):
+        return replace(desk, typed=desk.typed[:-1], complaint=""), None
+    if len(key) == 1 and key.isprintable() and len(desk.typed) < LONGEST_TYPED:
+        return replace(desk, typed=desk.typed + key, complaint=""), None
+    return desk, None

@@ -1,0 +1,355 @@
+"""The dashboard: one immutable scene in, lines out, of exactly the size asked for.
+
+A composer at a keyboard reads no tables. From top to bottom it answers, in the order in which they ask: can a
+harp follow me (the passage's verdict, large enough to be read from a metre away); what just went wrong, in
+words; what could I strike next; which pedals are tied up, and until when; and what happened in the last
+seconds. When a passage is over, what would mend it takes the place of the last seconds where there is no room
+for both. 80 columns and 24 rows hold all of it; more rows show more findings, the pedal diagram and a river
+that is deeper, more columns a longer one. Verdicts have a word and a shape beside their colour, nothing blinks.
+
+It draws light: strings are cut and joined, since tables and layouts cost many times as much, and a row that stays
+the same is not written again (terminal.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from livepedal.model.findings import Passage, Snapshot, Verdict, worst_first
+from livepedal.music.timemap import Place
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.dashboard import desk as desks
+from livepedal.views.dashboard.canvas import Canvas
+from livepedal.views.dashboard.desk import Act, Desk, Page
+from livepedal.views.dashboard.feet import DIAGRAM_ROWS, feet
+from livepedal.views.dashboard.feet import ROWS as FEET_ROWS
+from livepedal.views.dashboard.history import (
+    Chapter,
+    clipped,
+    listed,
+    mend_rows,
+    opened,
+    setting_rows,
+    spelled_rows,
+    told,
+)
+from livepedal.views.dashboard.large import large
+from livepedal.views.dashboard.river import FIXED_ROWS, river
+from livepedal.views.dashboard.strip import ROWS as STRIP_ROWS
+from livepedal.views.dashboard.strip import TITLE, strip
+from livepedal.views.lines import Line, Tone, badge_of, tone_of
+from livepedal.views.signs import FULL, Signs
+from livepedal.views.widths import cells
+
+COLUMNS, ROWS = 80, 24  # what it needs to be complete
+_HEAD = 4  # the title, and the verdict in three rows
+_WRONG = 3  # rows for what went wrong, at the least
+_ENDED = 8  # the same when the passage is over
+_COMPLAINT = 3  # rows for why a setting was not taken, at the most
+_LANES = 3  # rows of notes in the river, at the least
+_ROOM_FOR_DIAGRAM = 6  # rows to spare from which the pedal diagram is drawn
+_MOST_LANES = 9
+WRONG = "what went wrong"
+NOTHING = "    nothing in this passage"
+_RULED = 8  # columns of a line across besides its title and what stands at its end
+_AT_WORK = Desk()
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """All that the dashboard shows.
+
+    snapshot: of the monitor; title: what is heard; place: bar and beat of a moment (µs), None where nobody
+    knows; best with a memory, since the same moments are drawn often; end: its length (µs), None while nobody
+    knows; state: a word such as "paused", or ""; lamp: whether any message came just now, None where none can;
+    late: why the snapshot is not of this moment, "" where it is; details: something that was just said, or "";
+    desk: what is looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is
+    to know of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all
+    for a player, and what it does not know.
+    """
+
+    snapshot: Snapshot
+    title: str
+    place: Callable[[int], Place | None]
+    end: int | None = None
+    speed: float = 1.0
+    state: str = ""
+    lamp: bool | None = None
+    late: str = ""
+    details: str = ""
+    desk: Desk = _AT_WORK
+    chapters: tuple[Chapter, ...] = ()
+    acts: tuple[Act, ...] = ()
+    input: tuple[str, ...] = ()
+    middle_c: str = "C4"
+    signs: Signs = FULL
+    check: Callable[[str], str] = lambda player: ""
+
+    @property
+    def ended(self) -> Chapter | None:
+        """The passage that is shown, where it is over."""
+        passage = self.snapshot.passage
+        if passage is None or passage.open or not self.chapters:
+            return None
+        last = self.chapters[-1]
+        return last if last.passage.start == passage.start else None
+
+    @property
+    def passage(self) -> Passage | None:
+        """The passage that is shown, with all that is known of its verdict."""
+        ended = self.ended
+        return self.snapshot.passage if ended is None else ended.passage
+
+
+def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
+    """The scene in `height` lines, none longer than `width` columns."""
+    if width < COLUMNS or height < ROWS:
+        return _too_small(scene, width, height)
+    canvas = Canvas(scene.signs, width)
+    _title(canvas, scene)
+    _verdict(canvas, scene)
+    rows = height - _HEAD - 1
+    match scene.desk.page:
+        case Page.PASSAGES:
+            listed(canvas, scene.chapters, scene.desk.chosen, rows)
+        case Page.PASSAGE:
+            chapter = _chosen(scene)
+            if chapter is not None:
+                opened(canvas, chapter, scene.desk.top, rows, scene.middle_c, scene.check(chapter.player))
+        case Page.INPUT:
+            _input(canvas, scene)
+        case Page.NOW | Page.PEDALS:
+            _now(canvas, scene, rows)
+    while len(canvas.lines) < height - 1:
+        canvas.row()
+    _bottom(canvas, scene)
+    return canvas.lines[:height]
+
+
+def _now(canvas: Canvas, scene: Scene, rows: int) -> None:
+    snapshot = scene.snapshot
+    spare = rows - (1 + _WRONG) - (1 + STRIP_ROWS) - FEET_ROWS - FIXED_ROWS - _LANES
+    diagram = spare >= _ROOM_FOR_DIAGRAM
+    spare -= DIAGRAM_ROWS if diagram else 0
+    lanes = min(_LANES + spare // 2, _MOST_LANES)
+    wrong = _WRONG + spare - (lanes - _LANES)
+    if scene.ended is not None and wrong < _ENDED:
+        # Nothing flows any more: the last seconds give way to what there is to say of the whole.
+        wrong, lanes = wrong + lanes + FIXED_ROWS, 0
+    _wrong(canvas, scene, wrong)
+    heard = {note.pitch: note.spellings for note in snapshot.notes}
+
+    def key(pitch: int) -> str:
+        """A key that is down, by the string that plays it."""
+        spellings = sorted(heard.get(pitch, ()), key=lambda s: (abs(s.position), s.position))
+        return words.note_name(pitch, spellings[:1], scene.middle_c)
+
+    now = max(snapshot.us, snapshot.soonest)
+    signs = scene.signs
+    legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
+    canvas.rule(TITLE, f"{legend} {signs.wave} slides")
+    strip(canvas, snapshot.next_notes, now, key)
+    feet(canvas, snapshot.pedals, now, key, diagram, words.stand(snapshot.tuned))
+    if lanes:
+        river(canvas, snapshot, lanes, scene.middle_c)
+
+
+def _too_small(scene: Scene, width: int, height: int) -> list[Line]:
+    canvas = Canvas(scene.signs, max(width, 1))
+    passage = scene.passage
+    if passage is not None:
+        canvas.row((scene.signs.verdict(passage.verdict), badge_of(passage.verdict)))
+    canvas.row(f"{width}x{height} is too small:")
+    canvas.row(f"needs {COLUMNS}x{ROWS},")
+    canvas.row("or use --plain; q quits")
+    while len(canvas.lines) < height:
+        canvas.row()
+    return canvas.lines[:height]
+
+
+def _title(canvas: Canvas, scene: Scene) -> None:
+    """What is heard, and how far it is."""
+    now = scene.snapshot.us
+    heard = now if scene.end is None else min(now, scene.end)
+    time = _clock(heard)
+    if scene.end is not None:
+        time = f"{time} of {_clock(scene.end)}"
+    place = scene.place(heard)
+    bar = f"bar {place.bar}, beat {int(place.beat)}, " if place else ""
+    speed = "" if scene.speed == 1 else f" ×{scene.speed:g}"
+    state = f" {scene.state.upper()}" if scene.state else " BEHIND" if scene.late else ""
+    lamp = "" if scene.lamp is None else f"{scene.signs.solid if scene.lamp else ' '} "
+    canvas.row(
+        (f" {lamp}{clean(scene.title)}", Tone.STRONG),
+        right=(f"  {bar}{time}{speed}{state} ", Tone.PLAIN),
+    )
+
+
+def _clock(us: int) -> str:
+    """Minutes and seconds: "0:07"."""
+    minutes, seconds = divmod(us // 1_000_000, 60)
+    return f"{minutes}:{seconds:02d}"
+
+
+def _verdict(canvas: Canvas, scene: Scene) -> None:
+    """The passage's verdict as a band across the screen, three rows of it."""
+    passage = scene.passage
+    if passage is None:
+        canvas.row()
+        canvas.row(f"  {scene.late or 'waiting for the first note'}")
+        canvas.row()
+        return
+    tone = badge_of(passage.verdict)
+    rows = large(passage.verdict, canvas.signs)
+    room = canvas.width - cells(rows[0]) - 6
+    for row, said in zip(rows, _about(canvas, scene, passage), strict=True):
+        said = canvas.fit(said, room)
+        canvas.lines.append(((f"  {row}  {' ' * (room - cells(said))}{said}  ", tone),))
+
+
+def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, str]:
+    """What is said beside the large letters: the verdict once more as text, for whoever reads by searching or by
+    ear; where the passage is, and how much of it; how the last attack went.
+    """
+    attacks = words.counted(passage.attacks, "attack")
+    verdict = passage.verdict.word.upper()
+    slides = ", audible" if passage.audible and passage.verdict is not Verdict.UNPLAYABLE else ""
+    if passage.open:
+        start = scene.place(passage.start)
+        since = words.moment(passage.start) if start is None else f"bar {start.bar}"
+        latest = scene.snapshot.latest
+        last = "" if latest is None else f"last: {canvas.signs.verdict(latest)}"
+        if scene.late:
+            return (
+                f"{verdict} as of {_clock(scene.snapshot.us)}{slides}",
+                f"from {since}, {attacks}",
+                scene.late,
+            )
+        return f"{verdict} so far{slides}", f"from {since}, {attacks}", last
+    span = words.reach(passage, scene.place)
+    if scene.late:
+        return f"{verdict} as of {_clock(scene.snapshot.us)}{slides}", span, scene.late
+    if scene.ended is not None and scene.ended.too_much:
+        return f"passage over: {verdict}{slides}", f"{span}, {attacks}", "too much at once"
+    return f"passage over: {verdict}{slides}", span, attacks
+
+
+def _counts(scene: Scene, width: int) -> str:
+    """How each player fares, in so many attacks that they cannot play, and so many that they can only audibly; of how
+    many, and what the numbers are, where there is room. They are of all passages so far, which is said where there is
+    another one than that which is shown.
+    """
+    parts = []
+    for count in scene.snapshot.counts:
+        chosen = scene.signs.chosen if count.player == scene.snapshot.player else ""
+        slides = f"+{count.audible}~" if count.audible else ""
+        parts.append(f"{chosen}{count.player} {count.unplayable}{slides}")
+    if not parts:
+        return ""
+    told = " ".join(parts)
+    audible = ", audible~" if any(count.audible for count in scene.snapshot.counts) else ""
+    of = f" of {scene.snapshot.attacks}"
+    room = width - len(WRONG) - _RULED
+    passage = scene.passage
+    whole = last = ""
+    if passage is None or passage.attacks != scene.snapshot.attacks:
+        last = "take: " if scene.end is None else "piece: "
+        whole = f"whole {last}"
+    heads = [f"{whole}unplayable{audible}{of}", f"{whole}unplayable{audible}", f"{whole}unplayable{of}"]
+    for head in (*heads, f"{whole}unplayable", f"{last}unplayable"):
+        if cells(text := f"{head}: {told}") <= room:
+            return text
+    return f"{last or 'unplayable: '}{told}"
+
+
+def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
+    """The latest findings, the newest first, as many as there is room for; when the passage is over, the way
+    out, and the worst of its findings.
+    """
+    ended = scene.ended
+    end = len(canvas.lines) + 1 + rows
+    canvas.rule(WRONG, _counts(scene, canvas.width))
+    for spans in _ended(canvas, scene, ended, rows) if ended is not None else _latest(canvas, scene, rows):
+        canvas.row(*spans)
+    while len(canvas.lines) < end:
+        canvas.row()
+
+
+def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
+    snapshot = scene.snapshot
+    since = 0 if snapshot.passage is None else snapshot.passage.start
+    findings = [finding for finding in snapshot.findings if finding.us >= since]
+    if not findings:
+        return [((NOTHING if snapshot.attacks else "", Tone.FAINT),)]
+    shown: list[Line] = []
+    for finding in reversed(findings):
+        left = rows - len(shown)
+        if left < (1 if finding is findings[-1] else 2):
+            break
+        shown += clipped(canvas, told(canvas, finding, scene.place, scene.middle_c, snapshot.player), left)
+    return shown
+
+
+def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Line]:
+    """Of a passage that is over: what would mend it, how the pedals are to stand before it, its worst finding and
+    how many more there are; how it is best spelled, where there is room for all of that.
+    """
+    shown = mend_rows(canvas, chapter) + setting_rows(canvas, chapter)
+    spelled = spelled_rows(canvas, chapter)
+    findings = sorted(chapter.findings, key=worst_first)
+    if not findings:
+        return [((NOTHING, Tone.FAINT),), *clipped(canvas, shown + spelled, rows - 1)]
+    more = len(findings) + chapter.more - 1
+    first = told(canvas, findings[0], chapter.place, scene.middle_c, scene.snapshot.player)
+    shown += clipped(canvas, first, rows - len(shown) - (more > 0))
+    if more:
+        shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
+    if len(shown) + len(spelled) <= rows:
+        shown += spelled
+    return clipped(canvas, shown, rows)
+
+
+def _chosen(scene: Scene) -> Chapter | None:
+    for chapter in scene.chapters:
+        if chapter.number == scene.desk.chosen:
+            return chapter
+    return scene.chapters[-1] if scene.chapters else None
+
+
+def _input(canvas: Canvas, scene: Scene) -> None:
+    canvas.rule("what is heard")
+    for text in scene.input:
+        for row in canvas.folded(clean(text, 2000), canvas.width - 4):
+            canvas.row(f"  {row}")
+
+
+def _bottom(canvas: Canvas, scene: Scene) -> None:
+    """The line of help; something that was just said, or is being typed, stands in its place, and in more rows
+    where it needs them.
+    """
+    desk = scene.desk
+    rows: list[Line]
+    if desk.page is Page.PEDALS:
+        rows = [
+            ((f" {row}", tone_of(Verdict.UNPLAYABLE)),)
+            for row in canvas.folded(desk.complaint, canvas.width - 2)
+        ]
+        rows = clipped(canvas, rows, _COMPLAINT) if desk.complaint else []
+        hint = "" if desk.complaint else "  D♭ C B♭ E♭ F G A♭, or a key; Return sets, Esc not"
+        rows.append(
+            (
+                (" Set the pedals: ", Tone.STRONG),
+                (f"{desk.typed}{canvas.signs.solid}", Tone.STRONG),
+                (hint, Tone.FAINT),
+            )
+        )
+    elif scene.details:
+        said = canvas.folded(clean(scene.details, 500), canvas.width - 2)
+        rows = clipped(canvas, [((f" {row}", Tone.STRONG),) for row in said], _COMPLAINT)
+    else:
+        rows = [((f" {desks.help_line(desk, scene.acts, canvas.width - 1)}", Tone.FAINT),)]
+    del canvas.lines[len(canvas.lines) + 1 - len(rows) :]
+    for spans in rows:
+        canvas.row(*spans)

@@ -1,0 +1,1 @@
+"""The reports of the commands as lines of text."""

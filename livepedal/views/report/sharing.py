@@ -1,0 +1,336 @@
+"""What `share` and `combine` did, for a composer: who plays which bars, what was dropped, and what serves
+each place best.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from livepedal.advice.judging.asides import AsideKind
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.remedies.telling import class_name
+from livepedal.advice.spelling.given import bars_text
+from livepedal.advice.two_harps.chair import FINGERS
+from livepedal.advice.two_harps.combine import BACK, BACK_US, Combined, Dropped, Serves, Why
+from livepedal.advice.two_harps.share import BOTH, NAMES, Shared, Turn, passages_too_much
+from livepedal.harp import Player, pitch_name
+from livepedal.model.findings import Outcome
+from livepedal.music.timemap import Place
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.lines import Line, Tone, line, tone_of
+from livepedal.views.report.asides import together
+from livepedal.views.report.look import INDENT, Look, note, wrapped
+
+MOST_ROWS = 60  # turns or bars of dropped notes that are written out
+
+
+def shared_lines(
+    shared: Shared, player: Player, file_name: str, written: str | None, mending: str, look: Look
+) -> Iterator[Line]:
+    """A deal: who plays what, where the seams will be heard, and what each player faces. mending: the command that
+    tells what would help in the new file.
+    """
+    title = words.title(file_name, shared.name)
+    yield line((look.signs.write(f"{title} for two harps"), Tone.STRONG))
+    yield from wrapped(_alone(shared, player), look)
+    if written is None:
+        if shared.double:
+            yield from wrapped(_not_doubled(shared), look)
+            yield from wrapped("Nothing has been written.", look)
+        else:
+            yield from wrapped("Nothing has been written; --double adds a second harp for weight.", look)
+        return
+    if shared.alone is not Outcome.PLAYS:
+        yield from _turns(shared, look)
+        yield from _seams(shared, look)
+    yield from _places("Not even two players can play", shared.impossible, look)
+    yield from _places("A pedal change is still heard", shared.audible, look)
+    if shared.too_much:
+        yield from wrapped(_too_much(shared), look, Tone.UNPLAYABLE)
+    if shared.impossible or shared.too_much:
+        yield from wrapped(f"Why, and what would help there: {mending}", look)
+    if shared.doubled:
+        yield from wrapped(
+            f"{words.counted(shared.doubled, 'note')} added in octaves by the player who rests.", look
+        )
+    elif shared.double:
+        yield from wrapped(_not_doubled(shared), look)
+    yield line()
+    yield from _players(shared.players, look)
+    yield from wrapped(
+        f"Written to {clean(written, 500)}, a track for each harp.", look, Tone.STRONG, indent=""
+    )
+
+
+def _not_doubled(shared: Shared) -> str:
+    """Why nothing was added though it was asked for."""
+    if shared.by_class or shared.by_height is not None or all(turn.who == BOTH for turn in shared.turns):
+        why = "both players play throughout, so nobody rests"
+    elif all(turn.quick or turn.who == BOTH for turn in shared.turns):
+        why = "the turns are too quick for whoever rests to join in"
+    else:
+        why = (
+            "whoever rests could not play the octaves, or not their own next turn after them, or had too much at"
+            " once with them"
+        )
+    return f"Nothing could be doubled: {why}."
+
+
+def _alone(shared: Shared, player: Player) -> str:
+    who = f"one {player.name} player"
+    if shared.alone is Outcome.PLAYS:
+        return f"{who[:1].upper()}{who[1:]} can play all of it: no second harp is needed."
+    texts = []
+    if shared.alone_too_much:
+        many = "" if shared.alone_too_much == 1 else f" in {shared.alone_too_much} passages"
+        texts.append(f"too many pedal changes at once{many}")
+    if shared.alone_unplayable:
+        texts.append(f"{words.counted(shared.alone_unplayable, 'attack')} cannot be played")
+    if shared.alone_audible:
+        texts.append(f"{words.counted(shared.alone_audible, 'attack')} go only with an audible pedal change")
+    return f"For {who} alone: {', '.join(texts)}."
+
+
+def _too_much(shared: Shared) -> str:
+    """Where two players still have too much at once, and what was searched."""
+    whose = []
+    for report in shared.players:
+        bars = {
+            bar
+            for load in report.loads
+            if load.too_much
+            for bar in range(report.place(load.start).bar, report.place(load.end).bar + 1)
+        }
+        if bars:
+            whose.append(f"{clean(report.name)} in {bars_text(sorted(bars))}")
+    text = f"Too many pedal changes at once still: {'; '.join(whose)}."
+    if not shared.tried:
+        return text
+    return f"{text} No deal without that was found; tried besides were {'; '.join(shared.tried)}."
+
+
+def _turns(shared: Shared, look: Look) -> Iterator[Line]:
+    yield line()
+    if shared.by_class:
+        notes = " and ".join(class_name(one) for one in shared.by_class)
+        yield from wrapped(
+            f"Dealt out by note, since {_since(shared)}: {NAMES[1]} has every {notes}, {NAMES[0]} all else.",
+            look,
+        )
+        return
+    if shared.by_height is not None:
+        name = pitch_name(shared.by_height, middle_c=look.middle_c)
+        yield from wrapped(
+            f"Dealt out by height, since {_since(shared)}: {NAMES[0]} has the notes from {name}"
+            f" up, {NAMES[1]} those below.",
+            look,
+        )
+        return
+    if shared.bars:
+        yield from wrapped(
+            f"Dealt out in turns of {words.counted(shared.bars, 'bar')}, so that each has less to do at once.",
+            look,
+        )
+    hand_overs = shared.hand_overs
+    yield line(
+        (f"{INDENT}Who plays what", Tone.STRONG),
+        (f" ({words.counted(hand_overs, 'hand-over')})", Tone.FAINT),
+    )
+    for turn in shared.turns[:MOST_ROWS]:
+        who = "both  " if turn.who == BOTH else NAMES[turn.who]
+        quick = "  ! quick" if turn.quick else ""
+        yield line(f"{INDENT * 2}{who}  {_span(turn)}{quick}")
+    if len(shared.turns) > MOST_ROWS:
+        yield line(
+            (f"{INDENT * 2}and {words.counted(len(shared.turns) - MOST_ROWS, 'more turn')}", Tone.FAINT)
+        )
+
+
+def _since(shared: Shared) -> str:
+    """Why it is not dealt out in turns."""
+    quick = "turns would be too quick"
+    return f"{quick}, or leave more that is too much at once" if shared.tried else quick
+
+
+def _span(turn: Turn) -> str:
+    start, end = turn.start, turn.end
+    first = f"bar {start.bar}, beat {words.beat(start.beat)}"
+    if (end.bar, end.beat) <= (start.bar, start.beat):
+        return first  # one attack
+    if start.bar == end.bar:
+        return f"{first} to beat {words.beat(end.beat)}"
+    return f"{first} to bar {end.bar}, beat {words.beat(end.beat)}"
+
+
+def _seams(shared: Shared, look: Look) -> Iterator[Line]:
+    quick = [turn for turn in shared.turns if turn.quick]
+    if not quick:
+        return
+    bars = sorted({turn.start.bar for turn in quick})
+    yield from wrapped(
+        f"! In {bars_text(bars)} the players alternate within {words.span(shared.seam)}: that will not sound"
+        " seamless. A slower tempo or another note there would serve better.",
+        look,
+        Tone.VIRTUOSO,
+    )
+
+
+def _places(what: str, places: Sequence[Place], look: Look) -> Iterator[Line]:
+    if places:
+        shown = "; ".join(words.where(place) for place in places[:12])
+        more = f"; and {words.counted(len(places) - 12, 'more place')}" if len(places) > 12 else ""
+        yield from wrapped(f"{what}: {shown}{more}.", look, Tone.UNPLAYABLE)
+
+
+def _players(reports: Sequence[PartReport], look: Look) -> Iterator[Line]:
+    """A row for each player, and whether the numbers of pedal changes are the least there are."""
+    for report in reports:
+        yield from _player(report, look)
+    for name in dict.fromkeys(report.name for report in reports if report.plan.bounded):
+        yield from note(words.bounded(f"a spelling of {clean(name)}"), look)
+
+
+def _player(report: PartReport, look: Look) -> Iterator[Line]:
+    mine = next(count for count in report.counts if count.player == report.player)
+    troubles = []
+    if mine.unplayable:
+        troubles.append(f"{words.counted(mine.unplayable, 'attack')} that cannot be played")
+    if mine.audible:
+        troubles.append(f"{words.counted(mine.audible, 'attack')} only with an audible pedal change")
+    heavy = passages_too_much((report,))
+    if heavy:
+        troubles.append(f"{words.counted(heavy, 'passage')} with too many pedal changes at once")
+    changes = len(report.plan.changes)
+    text = (
+        f" {clean(report.name)}: {words.counted(report.notes, 'note')},"
+        f" {words.counted(changes, 'pedal change') if changes else 'no pedal changes'}"
+        + (f", {' and '.join(troubles)}" if troubles else "")
+        + f"; set {words.set_before(report.plan.setting, report.tuned)}"
+    )
+    head = f"{INDENT}{look.signs.verdict(report.verdict)}"
+    first = True
+    for row in wrapped(text, look, indent=head, hang=2 * len(INDENT)):
+        yield (line((head, tone_of(report.verdict))) + row[1:]) if first else row
+        first = False
+
+
+# -- combine ---------------------------------------------------------------------------------------
+
+
+def combined_lines(
+    combined: Combined, player: Player, file_name: str, written: str, mending: str, look: Look
+) -> Iterator[Line]:
+    """Two parts made one: how they fare, what was dropped, what serves each place best. mending: as
+    for `shared_lines`.
+    """
+    first, second = combined.names
+    yield line(
+        (look.signs.write(f"{file_name}: {clean(first)} and {clean(second)} for one harp"), Tone.STRONG)
+    )
+    yield from wrapped(f"{clean(first)} leads and keeps every note. {_kept(combined)}", look)
+    yield line()
+    yield from _players((*combined.parts, combined.report), look)
+    if combined.impossible:
+        searched = (
+            f"No way was found for one {player.name} player at this tempo, not even without the octave doublings"
+            f" and inner notes of {clean(second)} there and in the attacks before it (up to {BACK} of them, within"
+            f" {words.span(BACK_US)})"
+        )
+        yield from _places(searched, combined.impossible, look)
+    yield from _dropped(combined.dropped, look)
+    yield from _full(combined, player, look)
+    for text in together(combined.report, AsideKind.ROLLED):
+        fullest = max(len(one.pitches) for one in combined.report.asides if one.kind is AsideKind.ROLLED)
+        yield from wrapped(
+            f"The combined part has {text} (up to {words.counted(fullest, 'note')} in one chord).", look
+        )
+    yield line()
+    yield line((f"{INDENT}What serves best", Tone.STRONG))
+    for advice in combined.advice:
+        bars = bars_text(range(advice.first_bar, advice.last_bar + 1))
+        lost = f" ({words.counted(advice.dropped, 'note')} dropped)" if advice.dropped else ""
+        yield from wrapped(
+            f"{bars}: {advice.serves.value}: {advice.because}{lost}",
+            look,
+            Tone.UNPLAYABLE if advice.serves in (Serves.TWO, Serves.NEITHER) else Tone.PLAIN,
+            indent=INDENT * 2,
+            hang=3 * len(INDENT),
+        )
+    yield from wrapped(_written(combined, player, written), look, Tone.STRONG, indent="")
+    if combined.report.outcome is Outcome.CANNOT:
+        yield from wrapped(
+            f"A slower tempo and the loss of other notes were not tried here, but are by {mending}.",
+            look,
+            indent="",
+        )
+
+
+def _written(combined: Combined, player: Player, written: str) -> str:
+    """Where it was written to, and whether that can be played."""
+    text = f"Written to {clean(written, 500)}"
+    report = combined.report
+    if report.outcome is not Outcome.CANNOT:
+        return f"{text}."
+    bars = sorted({report.place(finding.us).bar for finding in report.findings if not finding.audible})
+    where = f" in {bars_text(bars)}" if bars else ""
+    return (
+        f"{text}, but it cannot be played as it stands{where}: that is what both parts come to,"
+        f" and no part for one {player.name} player."
+    )
+
+
+def _kept(combined: Combined) -> str:
+    second = clean(combined.names[1])
+    if not combined.dropped and combined.impossible:
+        return f"Nothing of {second} was dropped."
+    if not combined.dropped:
+        return f"{second} comes through whole too: no note is lost."
+    return f"Of {second}, {combined.kept} of {words.counted(combined.of_notes, 'note')} are left."
+
+
+def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
+    """Where notes are dropped for the number of fingers alone, and how both parts fare with nothing dropped."""
+    whole = combined.whole
+    if whole is None:
+        return
+    text = (
+        f"In {bars_text(combined.full)} attacks of more than {FINGERS} notes have lost some for no other reason than"
+        " that such chords have to be rolled."
+    )
+    if whole.outcome is not Outcome.CANNOT:
+        counts = [
+            next(c.audible for c in one.counts if c.player == one.player) for one in (whole, combined.report)
+        ]
+        heard = (
+            f" (attacks with an audible pedal change: {counts[0]}, and {counts[1]} as combined here)"
+            if any(counts)
+            else ""
+        )
+        text += (
+            f" With nothing dropped and those chords rolled, one {player.name} player can play both parts too{heard};"
+            " livepedal check --merge, with the same tracks, judges them so."
+        )
+    yield from wrapped(text, look)
+
+
+def _dropped(dropped: Sequence[Dropped], look: Look) -> Iterator[Line]:
+    if not dropped:
+        return
+    yield line()
+    yield line((f"{INDENT}Dropped", Tone.STRONG), (f" ({words.counted(len(dropped), 'note')})", Tone.FAINT))
+    groups = [(bar, list(notes)) for bar, notes in groupby(dropped, key=lambda d: d.place.bar)]
+    for bar, notes in groups[:MOST_ROWS]:
+        cells = []
+        for why in Why:
+            mine = [n for n in notes if n.why is why]
+            if mine:
+                names = ", ".join(
+                    f"beat {beat} {' '.join(pitch_name(n.pitch, middle_c=look.middle_c) for n in at)}"
+                    for beat, at in groupby(mine, key=lambda n: words.beat(n.place.beat))
+                )
+                cells.append(f"{why.value}: {names}")
+        yield from wrapped(f"bar {bar}: {'; '.join(cells)}", look, indent=INDENT * 2, hang=3 * len(INDENT))
+    if len(groups) > MOST_ROWS:
+        yield line((f"{INDENT * 2}and in {words.counted(len(groups) - MOST_ROWS, 'more bar')}", Tone.FAINT))

@@ -1,0 +1,229 @@
+"""The spelling sheet as text that an engraver can paste.
+
+One paragraph a bar: the beat, a colon, the notes that begin in that beat as the harp plays them; notes struck
+together stand in parentheses. The pedal changes stand in a row of their own underneath, and the setting
+before the bar with a rehearsal mark.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from livepedal.advice.spelling.given import Cost, bars_text
+from livepedal.advice.spelling.sheet import Departure, Proposal, Sheet, SheetAttack, SheetBar
+from livepedal.harp import Player, Position, pitch_name
+from livepedal.model.findings import Outcome, Verdict
+from livepedal.sources.text import clean
+from livepedal.views import words
+from livepedal.views.lines import Line, Tone, line
+from livepedal.views.report.compared import saved
+from livepedal.views.report.diagram import setting_lines
+from livepedal.views.report.look import INDENT, Look, headline, note, wrapped
+from livepedal.views.report.text import flag_lines
+
+FLAT = Position.FLAT.sign
+
+
+def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
+    """The whole sheet of one part."""
+    part = sheet.report
+    yield ()
+    yield headline(part, file_name, look)
+    if part.verdict is Verdict.UNPLAYABLE or part.outcome is Outcome.CANNOT:
+        yield from wrapped(
+            f"The {part.player} player cannot play it as it stands; livepedal check says where and why."
+            " The spelling is the one that was found with the fewest faults.",
+            look,
+        )
+    yield from _bounded(sheet, look)
+    yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
+    yield line()
+    yield line(
+        (f"{INDENT}Note by note", Tone.STRONG),
+        (
+            look.signs.write(f" (beat: notes; together in parentheses; middle C is {look.middle_c})"),
+            Tone.FAINT,
+        ),
+    )
+    width = max((len(str(bar.number)) for bar in sheet.bars), default=1)
+    marks = list(sheet.standings)
+    for bar in sheet.bars:
+        while marks and marks[0].bar <= bar.number:
+            mark = marks.pop(0)
+            text = f"mark {clean(mark.mark, words.LONGEST_MARK)}, bar {mark.bar}: {mark.setting}"
+            yield from wrapped(text, look, Tone.STRONG, indent=INDENT * 2)
+        yield from _bar(bar, width, look)
+    yield from flag_lines(part.plan.changes, look, counted=True)
+    if any(None in spellings for spellings in part.plan.spellings):
+        text = (
+            "? left out by the plan: no string gives this note, or no setting of the pedals holds it with the"
+            " others"
+        )
+        yield from wrapped(text, look, Tone.FAINT, indent=INDENT * 2)
+    yield from _departures(sheet, look)
+    yield from _keys(sheet, look)
+    for remark in (*sheet.remarks, *part.remarks):
+        if remark != part.not_the_best:  # which stands at the top
+            yield from note(remark, look)
+
+
+def _bounded(sheet: Sheet, look: Look) -> Iterator[Line]:
+    """That the search for this spelling was bounded, before anybody writes it out."""
+    part = sheet.report
+    told = [part.not_the_best] if part.not_the_best else []
+    if not told and sheet.plain is not None and sheet.plain.order < sheet.cost.order:
+        told = ["Ordinary spelling costs less than this one (see below): not every spelling was tried"]
+    if not told and part.plan.bounded:
+        told = [words.bounded("a spelling")]
+    for remark in told:
+        yield from note(remark, look)
+
+
+def _bar(bar: SheetBar, width: int, look: Look) -> Iterator[Line]:
+    head = f"{INDENT * 2}bar {bar.number:>{width}}  "
+    cells = []
+    for beat, group in groupby(bar.attacks, key=lambda attack: _beat(attack, bar)):
+        cells.append(f"{beat}: {' '.join(_attack(attack, look) for attack in group)}")
+    text = "  ".join(cells) if cells else "-"
+    yield from wrapped(text, look, indent=head, hang=len(head))
+    if bar.changes:
+        changes = ", ".join(
+            f"beat {words.beat(item.place.beat)} {words.flagged(item.change)}" for item in bar.changes
+        )
+        yield from wrapped(f"pedals: {changes}", look, Tone.FREE, indent=" " * len(head), hang=len(head) + 8)
+
+
+def _beat(attack: SheetAttack, bar: SheetBar) -> int:
+    """The beat that an attack begins in; one just before its bar counts as at its start."""
+    return int(attack.place.beat) if attack.place.bar == bar.number else 1
+
+
+def _attack(attack: SheetAttack, look: Look) -> str:
+    names = [
+        pitch_name(note.pitch, middle_c=look.middle_c) + "?"
+        if note.spelling is None
+        else note.spelling.named(look.middle_c)
+        for note in attack.notes
+    ]
+    return names[0] if len(names) == 1 else f"({' '.join(names)})"
+
+
+def _departures(sheet: Sheet, look: Look) -> Iterator[Line]:
+    yield line()
+    if not sheet.departures:
+        yield line((f"{INDENT}Every note has its ordinary name", Tone.STRONG))
+        return
+    yield line((f"{INDENT}Names that differ from ordinary spelling", Tone.STRONG))
+    for departure in sheet.departures:
+        bars = bars_text(range(departure.first_bar, departure.last_bar + 1))
+        why = f"; {departure.reason.value} otherwise" if departure.reason is not None else ""
+        yield from wrapped(f"{bars}: {_names(departure)}{why}", look, indent=INDENT * 2, hang=3 * len(INDENT))
+
+
+def _names(departure: Departure) -> str:
+    cells = []
+    for ordinary, harp, count in departure.names:
+        times = f" ({words.counted(count, 'note')})"
+        why = ", which no pedal makes" if ordinary in departure.doubles else ""
+        cells.append(f"{harp} for {ordinary}{why}{times}")
+    return ", ".join(cells)
+
+
+def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
+    if sheet.plain is None:
+        return
+    yield line()
+    texts = []
+    if sheet.proposal is not None:
+        # The spelling above is free note by note, and so it may be better than either key written throughout.
+        outdone = sheet.cost.order < sheet.proposal.after.order
+        against = ", though less than the spelling above" if outdone else ""
+        yield line((f"{INDENT}Another written key saves work{against}", Tone.STRONG))
+        texts.append(_proposal(sheet.proposal))
+        if outdone:
+            better = saved(sheet.proposal.after, sheet.cost)
+            texts.append(f"The spelling above, note by note, is better still: {better}.")
+    if sheet.departures:
+        texts += _ordinary(sheet, sheet.plain)
+    for text in texts:
+        yield from wrapped(text, look, indent=INDENT * 2)
+    told = []
+    if any("tight" in text for text in texts):
+        told.append(words.CHANGE_KINDS["tight"])
+    if texts and sheet.plain.bounded:
+        told.append(words.bounded("an ordinary spelling"))
+    if sheet.proposal is not None and sheet.proposal.after.bounded:
+        told.append(words.bounded("a spelling in the other key"))
+    for remark in told:
+        yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
+
+
+def _ordinary(sheet: Sheet, plain: Cost) -> Iterator[str]:
+    """How the sheet's spelling and the ordinary one compare, unless the proposal of another key says enough."""
+    cost = sheet.cost
+    if cost.order < plain.order:
+        yield (
+            f"Written in its ordinary spelling throughout it takes {_cost(plain)};"
+            f" note by note as above, {_cost(cost)}."
+        )
+    elif plain.order < cost.order:
+        yield (
+            f"Ordinary spelling costs less: {saved(cost, plain)}. The search for the spelling above is bounded;"
+            " livepedal check --spell judges any spelling that you ask for."
+        )
+    elif sheet.proposal is None:
+        flats = _flats(sheet)
+        yield f"Ordinary spelling costs no more ({_cost(plain)})." + (
+            f" {flats} for the sound: the strings are fuller the less they are stopped (Berlioz, Grand traité"
+            " d'instrumentation, p. 86)."
+            if flats
+            else ""
+        )
+
+
+def _flats(sheet: Sheet) -> str:
+    """The subject of a sentence on flats that stand for another name; "" where none does. A double sharp or flat
+    has to be named otherwise anyhow.
+    """
+    gained = [
+        FLAT in harp and FLAT not in ordinary
+        for departure in sheet.departures
+        for ordinary, harp, _ in departure.names
+        if ordinary not in departure.doubles
+    ]
+    if not any(gained):
+        return ""
+    return "The flats are" if all(gained) else "Flats that stand for another name are"
+
+
+def _proposal(proposal: Proposal) -> str:
+    keys = "; ".join(
+        f"{bars_text(range(one.first_bar, one.last_bar + 1))} in {one.text[1]} instead of {one.text[0]}"
+        + (" (no key signature shows it: write the accidentals)" if abs(one.other) > 7 else "")
+        for one in proposal.rewritings
+    )
+    return f"{keys[:1].upper()}{keys[1:]}: {saved(proposal.before, proposal.after)}."
+
+
+def _cost(cost: Cost) -> str:
+    texts = [words.counted(cost.changes, "pedal change") if cost.changes else "no pedal changes"]
+    if cost.tight:
+        texts.append(f"{cost.tight} of them tight")
+    if cost.audible:
+        texts.append(f"{cost.audible} of them audible")
+    if cost.unplayable:
+        texts.append(f"{words.counted(cost.unplayable, 'attack')} that cannot be played")
+    return ", ".join(texts)
+
+
+def closing(player: Player, look: Look) -> Iterator[Line]:
+    """What the sheet is for."""
+    yield ()
+    yield from wrapped(
+        f"Spelled for the {player.name} player. Write the notes as they stand here: harpists want them"
+        " spelled for the string they play.",
+        look,
+        Tone.FAINT,
+        indent="",
+    )

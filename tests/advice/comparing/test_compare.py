@@ -1,0 +1,219 @@
+"""Two versions side by side, on the recordings whose verdicts recordings/README.md has by hand."""
+
+from __future__ import annotations
+
+import io
+import json
+import subprocess
+import sys
+from fractions import Fraction
+from pathlib import Path
+
+import mido
+import pytest
+
+from livepedal import check_file
+from livepedal.advice.comparing.compare import (
+    BarOutlook,
+    BarPair,
+    Comparison,
+    PartComparison,
+    Total,
+    bars_of,
+    line_up,
+)
+from livepedal.model.findings import Verdict
+from livepedal.views.lines import plain_text
+from livepedal.views.report.look import Look
+from livepedal.views.report.side_by_side import comparison_lines
+from livepedal.views.signs import signs_for
+from tests.places import RECORDINGS
+
+FAST = str(RECORDINGS / "03-paddle-wheel.mid")
+HALF = str(RECORDINGS / "04-paddle-wheel-half.mid")
+REVISED = str(RECORDINGS / "05-paddle-wheel-revised.mid")
+
+
+def run(*arguments: str, layer: str = "pedals") -> subprocess.CompletedProcess[str]:
+    return livepedal("compare", "--only", layer, *arguments)
+
+
+def livepedal(*arguments: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "livepedal", *arguments],
+        capture_output=True,
+        encoding="utf-8",
+        env=None,
+        timeout=120,
+    )
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "code"),
+    [
+        (FAST, REVISED, 0),
+        (FAST, HALF, 0),
+        (FAST, FAST, 0),
+        (REVISED, FAST, 1),
+        (HALF, FAST, 1),
+        (FAST, "missing.mid", 2),
+    ],
+)
+def test_exit_code_says_whether_something_got_worse(before: str, after: str, code: int) -> None:
+    done = run(before, after)
+    assert done.returncode == code, done.stderr
+    assert ("got worse" in done.stdout) == (code != 2)
+    assert "Traceback" not in done.stderr
+
+
+def test_the_revision_by_bars() -> None:
+    """03 to 05: three bars unplayable, then none; G♯ is left three times; as many notes as before (README
+    there).
+    """
+    data = json.loads(run("--json", FAST, REVISED).stdout)
+    assert (data["format"], data["version"], data["worse"]) == ("livepedal-compare", 1, False)
+    (part,) = data["parts"]
+    assert part["before"]["verdict"] == "unplayable"
+    assert part["after"]["verdict"] == "playable"
+    assert part["before"]["notes"] == part["after"]["notes"]
+    verdicts = [(bar["before"]["verdict"], bar["after"]["verdict"]) for bar in part["bars"]]
+    assert [before for before, _ in verdicts][:3] == ["unplayable"] * 3
+    assert "unplayable" not in [after for _, after in verdicts]
+    dropped = [note["note"] % 12 for bar in part["bars"] for note in bar["dropped"]]
+    added = [note["note"] % 12 for bar in part["bars"] for note in bar["added"]]
+    assert len(dropped) == len(added)
+    assert dropped.count(8) - added.count(8) == 4  # seven G♯ in 03 (04's ten changes), three of them left
+
+
+def test_the_same_at_half_the_tempo_lines_up_and_drops_nothing() -> None:
+    data = json.loads(run("--json", FAST, HALF).stdout)
+    (part,) = data["parts"]
+    assert all(not bar["dropped"] and not bar["added"] for bar in part["bars"])
+    assert [bar["before"]["bar"] for bar in part["bars"]] == [bar["after"]["bar"] for bar in part["bars"]]
+
+
+def bar(number: int, *pitches: int, verdict: Verdict = Verdict.EASY) -> BarOutlook:
+    notes = tuple((Fraction(n + 1), pitch) for n, pitch in enumerate(pitches))
+    return BarOutlook(number, verdict, 0, int(verdict is Verdict.UNPLAYABLE), 0, notes)
+
+
+def test_a_bar_put_in_shifts_the_rest() -> None:
+    before = [bar(1, 60, 62), bar(2, 64, 65), bar(3, 67, 69)]
+    after = [bar(1, 60, 62), bar(2, 70, 71), bar(3, 64, 65), bar(4, 67, 69)]
+    pairs = line_up(before, after)
+    assert [(p.before and p.before.bar, p.after and p.after.bar) for p in pairs] == [
+        (1, 1),
+        (None, 2),
+        (2, 3),
+        (3, 4),
+    ]
+    assert [p.same for p in pairs] == [True, False, True, True]
+
+
+def test_music_where_there_was_none_is_not_worse_by_itself() -> None:
+    silent = BarOutlook(2, None, 0, 0, 0, ())
+    (pair,) = line_up([silent], [bar(2, 60)])
+    assert not pair.worse
+    assert not pair.same
+
+
+def test_a_changed_bar_is_paired_and_its_notes_named() -> None:
+    (pair,) = line_up([bar(5, 60, 62, 64)], [bar(5, 60, 63, 64, verdict=Verdict.VIRTUOSO)])
+    assert pair.dropped == ((Fraction(2), 62),)
+    assert pair.added == ((Fraction(2), 63),)
+    assert pair.worse
+
+
+@pytest.mark.parametrize("layer", ["pedals", "hands", "strings", "load"])
+def test_each_layer_can_be_compared_by_itself(layer: str) -> None:
+    # Without a plan nothing is known of strings and pedal changes; the bars and their notes are all the same.
+    done = run("--json", FAST, REVISED, layer=layer)
+    assert done.returncode == 0, done.stderr
+    (part,) = json.loads(done.stdout)["parts"]
+    assert len(part["bars"]) == 4
+
+
+def test_bars_have_the_counts_of_the_whole() -> None:
+    # Added up over the bars: what each player cannot play, of all attacks.
+    for path in sorted(RECORDINGS.glob("*.mid")):
+        for part in check_file(path).files[0].parts:
+            mine = next(count for count in part.counts if count.player == part.player)
+            bars = bars_of(part)
+            assert sum(bar.unplayable for bar in bars) == mine.unplayable, path.name
+            assert sum(bar.audible for bar in bars) == mine.audible, path.name
+
+
+def test_notes_are_named_as_the_plan_spells_them() -> None:
+    """As `spell` names them, in the octaves that were asked for; by both names where no plan is wanted."""
+    plan = check_file(FAST).files[0].parts[0]
+    names = [spelling.named("C3") for _, row in plan.spelled for spelling in row if spelling is not None]
+    said = run("--middle-c", "C3", FAST, REVISED).stdout
+    assert names[2] == "G♯3"
+    assert "without G♯3 (beat 1¼), G♯3 (beat 3¾)" in said
+    said = run(FAST, REVISED, layer="hands").stdout
+    assert "without G♯4/A♭4 (beat 1¼), G♯4/A♭4 (beat 3¾)" in said
+    assert "with E♮4 (beat 1¼)" in said
+
+
+def test_a_bounded_search_is_said_of_each_version() -> None:
+    """Slack water is searched through; the paddle wheel is not."""
+    slack = str(RECORDINGS / "01-slack-water.mid")
+    data = json.loads(run("--json", slack, FAST).stdout)
+    (part,) = data["parts"]
+    assert part["before"]["plan_bounded"] == 0 < part["after"]["plan_bounded"]
+    assert "Note: After: there may be a pedalling with fewer" in run(slack, FAST).stdout
+    assert "there may be" not in run(slack, slack).stdout
+    assert run(FAST, HALF).stdout.casefold().count("there may be a pedalling") == 1
+
+
+def test_it_helped_where_a_bar_did() -> None:
+    """An easy bar that was playable, while the working player has no trouble in either: `watch` calls it better."""
+    before, after = (Total(verdict, 0, 0, 3, 9, 8.0) for verdict in (Verdict.PLAYABLE, Verdict.EASY))
+    pair = BarPair(bar(1, 60, verdict=Verdict.PLAYABLE), bar(1, 60))
+    compared = Comparison("a", "b", (PartComparison("Harp", before, after, (pair,), "working"),))
+    told = "\n".join(map(plain_text, comparison_lines(compared, Look(signs_for("utf-8")))))
+    assert "It helped, and nothing got worse." in told
+
+
+def test_the_tempo_that_livepedal_itself_proposes_is_no_worse(tmp_path: Path) -> None:
+    """At 0.65 of its tempo what could not be played goes."""
+    slower = tmp_path / "slower.mid"
+    slower.write_bytes(slowed(FAST, 0.65))
+    done = run(FAST, str(slower))
+    assert done.returncode == 0, done.stdout
+    assert "It helped, and nothing got worse. Better: bar 1 is playable and was unplayable" in done.stdout
+    assert "attacks that cannot be played: none instead of 6" in done.stdout
+
+
+def test_too_much_at_once_is_compared(tmp_path: Path) -> None:
+    weir = str(RECORDINGS / "11-weir.mid")
+    slower = tmp_path / "slower.mid"
+    slower.write_bytes(slowed(weir, 0.59))
+    worse, better = ("compare", str(slower), weir), ("compare", weir, str(slower))
+    for arguments, code, told in (
+        (worse, 1, "at once: 1 instead of none; the working player can no longer play it."),
+        (better, 0, "at once: none instead of 1; the working player can play it now."),
+    ):
+        done = livepedal(*arguments)
+        assert done.returncode == code, done.stdout
+        assert told in done.stdout
+        head, *rows = done.stdout.splitlines()[3:6]
+        assert head.endswith("  too much")
+        assert len(head) == 80 == len(rows[0]) == len(rows[1])
+        data = json.loads(livepedal(*arguments, "--json").stdout)
+        (part,) = data["parts"]
+        assert {part["before"]["too_much"], part["after"]["too_much"]} == {0, 1}
+        assert part["worse" if code else "better"][-1] == told.split("; ")[1][:-1]
+    assert "too much" not in run(FAST, HALF).stdout
+
+
+def slowed(path: str, ratio: float) -> bytes:
+    """A recording, which has one tempo, at this ratio of it."""
+    song = mido.MidiFile(path)
+    for track in song.tracks:
+        for message in track:
+            if message.type == "set_tempo":
+                message.tempo = round(message.tempo / ratio)
+    file = io.BytesIO()
+    song.save(file=file)
+    return file.getvalue()

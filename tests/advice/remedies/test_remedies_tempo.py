@@ -1,0 +1,100 @@
+"""The fastest tempo, against the independent judge: feasible at it, infeasible two per cent above."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from livepedal.advice.remedies.telling import Teller
+from livepedal.advice.remedies.tempo import SLOWEST, PlayerTempo, fastest, part_tempos
+from livepedal.advice.remedies.trial import Trial
+from livepedal.harp import Figures
+from livepedal.model.findings import Layer
+from tests.advice.changed import HARP, JUDGED, attacks_in, judged, passage, slowed
+from tests.judge import cpsat
+from tests.judge.passages import KINDS, draw
+from tests.model.playing import gathered, harp_of, player_of, ringing_of
+
+FEET = (Layer.PEDALS, Layer.STRINGS)
+SHORT = [kind for kind in KINDS if kind not in ("long", "longer")]
+
+
+@pytest.mark.parametrize("kind", SHORT)
+@pytest.mark.parametrize("seed", range(3))
+def test_the_judge_agrees_at_the_tempo_found_and_above_it(kind: str, seed: int) -> None:
+    name = ("relaxed", "working", "virtuoso")[seed % 3]
+    player = JUDGED[name]
+    found = replace(draw(kind, 7_000 + seed, player.cycle), start=None)
+    attacks = gathered(found)[:24]
+    if any(pitch < 23 for attack in attacks for pitch, _ in attack.notes):
+        pytest.skip("has notes below every harp")
+    # All three players with the same figures: only the tempo is asked for here.
+    own = player_of(player)
+    figures = replace(
+        Figures.builtin(),
+        players=tuple(replace(own, name=each) for each in ("relaxed", "working", "virtuoso")),
+        ringing=ringing_of(player),
+    )
+    speed = part_tempos(Trial(attacks, figures, harp_of(player.harp), "working", FEET), lowest=SLOWEST)[
+        1
+    ].speed
+
+    def judge(ratio: Fraction) -> bool:
+        return cpsat.feasible(passage(slowed(attacks, ratio)), player, "sliding", len(attacks))
+
+    if speed is None:
+        assert not judge(Fraction(12, 100))
+        return
+    assert judge(Fraction(speed, 1000))
+    if speed < 1000:
+        assert not judge(Fraction(speed, 1000) * Fraction(102, 100))
+
+
+def test_figures_stay_in_real_time() -> None:
+    """recordings/README.md, 03: strokes 0.15 s apart, A-G♯-G; a virtuoso moves one pedal 0.18 s after its
+    pluck.
+
+    So 0.15 / 0.18 = 83 % is certain to be possible where only that counts, and every player has a slower
+    tempo than the next one. At half the tempo (04) a working player manages, a relaxed one does not.
+    """
+    attacks = attacks_in("03-paddle-wheel.mid")
+    relaxed, working, virtuoso = (
+        one.speed
+        for one in part_tempos(Trial(attacks, Figures.builtin(), HARP, "working", FEET), lowest=SLOWEST)
+    )
+    assert relaxed is not None
+    assert working is not None
+    assert virtuoso is not None
+    assert relaxed < 500 <= working < virtuoso < 1000
+    assert virtuoso >= 830
+    assert judged(slowed(attacks, Fraction(virtuoso, 1000)), "virtuoso")
+    assert not judged(slowed(attacks, Fraction(virtuoso + 10, 1000)), "virtuoso")
+
+
+def test_fastest_is_the_last_per_cent_that_is_managed() -> None:
+    for border in (500, 505, 750, 994, 1000):
+        assert fastest(lambda speed, border=border: speed <= border) == border // 10 * 10
+    for border in (120, 333, 499):  # below half the tempo in fifths of a per cent
+        assert fastest(lambda speed, border=border: speed <= border) == border // 2 * 2
+    assert fastest(lambda speed: speed <= 100) is None
+
+
+def test_known_speeds_are_not_asked_again() -> None:
+    asked: list[int] = []
+
+    def manages(speed: int) -> bool:
+        asked.append(speed)
+        return speed <= 700
+
+    assert fastest(manages, known=640) == 700
+    assert min(asked) > 640
+
+
+def test_a_tempo_is_told_as_one_that_will_do_and_not_as_the_fastest() -> None:
+    """98% of 66 is 64.68 quarters a minute: 65 lies between two per cent and may do too."""
+    teller = Teller(HARP)
+    told = teller.tempos((PlayerTempo("working", 980),), Fraction(66))
+    assert told == "written ♩ = 66: working at 64 or slower"
+    assert teller.tempos((PlayerTempo("working", 980),), None) == "working at 98% or slower"

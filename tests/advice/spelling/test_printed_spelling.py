@@ -1,0 +1,51 @@
+"""A score is judged as it is printed, beside the best spelling."""
+
+from __future__ import annotations
+
+from livepedal.advice.check import check_file
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.spelling.given import Wish, parse_request
+from livepedal.model.findings import Outcome
+from tests.sources.scores.making import note, notes, score
+
+
+def judged(data: bytes, **options: bool) -> PartReport:
+    (file,) = check_file(data, name="ferry.musicxml", **options).files  # type: ignore[arg-type]
+    return file.parts[0]
+
+
+# C♯ beside D natural needs no change, D♭ beside D natural one for each note (Berlioz, Grand traité, p. 86: enharmonic strings).
+AS_D_FLAT = score('<sound tempo="160"/>' + "".join(notes("D5 Db5", 0.25) for _ in range(8)))
+AS_C_SHARP = score('<sound tempo="160"/>' + "".join(notes("D5 C#5", 0.25) for _ in range(8)))
+
+
+def test_a_printed_spelling_that_costs_something_is_told_with_the_better_string() -> None:
+    part = judged(AS_D_FLAT)
+    assert part.outcome is Outcome.CANNOT
+    assert part.spelling is not None
+    assert part.spelling.given.unplayable > 0
+    assert part.spelling.best.outcome is Outcome.PLAYS
+    assert "In bar 1 D♭ is better played as C♯" in part.spelling.remarks
+
+
+def test_a_printed_spelling_that_costs_nothing_is_kept() -> None:
+    part = judged(AS_C_SHARP)
+    assert part.outcome is Outcome.PLAYS
+    assert part.spelling is not None
+    assert part.spelling.remarks == ()
+    names = {spelling.name for _, row in part.spelled for spelling in row if spelling is not None}
+    assert names == {"D♮5", "C♯5"}
+
+
+def test_double_sharps_and_flats_are_put_on_the_strings_that_play_them() -> None:
+    part = judged(score(note("F##4", 4)))
+    assert part.spelling is not None
+    assert part.spelling.remarks == ("F𝄪 has no notch on any pedal, so it is played on G♮ (1 note, bar 1)",)
+
+
+def test_what_is_asked_for_goes_before_print_and_the_rest_stays_as_printed() -> None:
+    (file,) = check_file(
+        score(notes("C#4 F#4 C#4 F#4")), name="ferry.musicxml", spelling=Wish((parse_request("all: Db"),))
+    ).files
+    names = {spelling.name for _, row in file.parts[0].spelled for spelling in row if spelling is not None}
+    assert names == {"D♭4", "F♯4"}

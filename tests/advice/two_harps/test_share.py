@@ -1,0 +1,259 @@
+"""Two harps for one part: both players can play, no note is lost or added, and what is written is what was
+read.
+"""
+
+from __future__ import annotations
+
+import io
+from collections import Counter
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import mido
+import pytest
+
+from livepedal.advice.two_harps.share import BOTH, Shared, share_part
+from livepedal.cli import main
+from livepedal.harp import Figures
+from livepedal.model.findings import Outcome
+from livepedal.music import choose_parts, read_song
+from livepedal.views.lines import plain_text
+from livepedal.views.report.look import Look
+from livepedal.views.report.sharing import shared_lines
+from livepedal.views.signs import signs_for
+from tests.advice.making_midi import Struck, midi
+from tests.places import RECORDINGS
+
+
+def shared(source: Path | bytes, double: bool = False) -> Shared:
+    song = read_song(source, name="test")
+    figures = Figures.builtin()
+    part = choose_parts(song)[0]
+    return share_part(part, song.keys, "test", figures, figures.instrument("47"), "working", double=double)
+
+
+def struck(source: Path | bytes) -> Counter[tuple[float, int]]:
+    """Every strike of a file by mido alone: (seconds, MIDI number)."""
+    file = mido.MidiFile(source) if isinstance(source, Path) else mido.MidiFile(file=io.BytesIO(source))
+    now, found = 0.0, Counter[tuple[float, int]]()
+    for message in file:
+        now += message.time
+        if message.type == "note_on" and message.velocity:
+            found[round(now, 3), message.note] += 1
+    return found
+
+
+@pytest.mark.parametrize("name", ["03-paddle-wheel", "11-weir", "14-engine-bells", "12-moored"])
+def test_what_one_harp_cannot_play_two_can(name: str) -> None:
+    # recordings/README.md: unplayable, too much at once (twice) and audible on one harp, worked out by hand.
+    deal = shared(RECORDINGS / f"{name}.mid")
+    assert deal.alone is not Outcome.PLAYS
+    assert not deal.impossible
+    assert not deal.audible
+    assert [player.outcome for player in deal.players] == [Outcome.PLAYS, Outcome.PLAYS]
+    assert struck(deal.data) == struck(RECORDINGS / f"{name}.mid")
+    for before, after in pairwise(deal.turns):
+        assert before.who != after.who
+        assert before.stop == after.first
+
+
+def test_a_cluster_that_no_setting_holds_is_divided() -> None:
+    # G-A♭-A is the only three-note set that no setting holds (counted over all 2187 settings): one harp never, two
+    # at once.
+    deal = shared(midi(("Harp", [(0, 4, (67, 68, 69))])))
+    assert deal.alone is Outcome.CANNOT
+    assert not deal.impossible
+    assert [turn.who for turn in deal.turns] == [BOTH]
+
+
+def test_more_than_two_harps_would_be_needed_is_said() -> None:
+    # A note that no string of any harp gives: E♮8 lies above G♯7, the highest sound.
+    deal = shared(midi(("Harp", [(0, 1, (60,)), (2, 1, (112,))])))
+    assert len(deal.impossible) == 1
+    assert deal.impossible[0].bar == 1
+
+
+def test_a_hand_over_goes_back_to_the_bar_line_where_that_costs_nothing() -> None:
+    # Two bars of C major, two of D♭ major without time for its pedals. These begin with F and C, which both
+    # keys have, so the first player
+    # could go on until D♭ on beat 2; at the bar line is easier and needs no more hand-overs.
+    white, black = (60, 62, 64, 65, 67, 69, 71, 72), (65, 72, 61, 63, 66, 68, 70, 61)
+    notes: list[Struck] = []
+    for bar, scale in enumerate((white, white, black, black)):
+        notes += [(4 * bar + n / 2, 0.45, (pitch,)) for n, pitch in enumerate(scale)]
+    deal = shared(midi(("Harp", notes), bpm=320))
+    assert deal.alone is not Outcome.PLAYS
+    assert [(turn.who, turn.start.bar, turn.start.beat) for turn in deal.turns] == [(0, 1, 1), (1, 3, 1)]
+
+
+def test_a_hand_over_is_not_put_inside_a_run() -> None:
+    # Two runs at 16 strings a second, a semiquaver between them: C major, then D♭ major from C, which both keys have.
+    # So the first player could go on until D♭, and the second run would be cut in two.
+    white, black = [60, 62, 64, 65, 67, 69, 71, 72, 74, 76], [60, 61, 63, 65, 66, 68, 70, 72, 73, 75]
+    notes: list[Struck] = [(n / 8, 0.1, (pitch,)) for n, pitch in enumerate(white)]
+    notes += [(1.5 + n / 8, 0.1, (pitch,)) for n, pitch in enumerate(black)]
+    deal = shared(midi(("Harp", notes), bpm=120))
+    assert deal.alone is not Outcome.PLAYS
+    assert [(turn.first, turn.stop, turn.who) for turn in deal.turns] == [(0, 10, 0), (10, 20, 1)]
+
+
+def test_one_of_the_harps_that_cannot_play_is_exit_code_1(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """check sees a run as a whole where the deal saw its attacks one by one, so what it says of the new file counts."""
+    deal = shared(RECORDINGS / "03-paddle-wheel.mid")
+    stuck = replace(deal.players[1], outcome=Outcome.CANNOT)
+    monkeypatch.setattr(
+        "livepedal.advice.two_harps.share.share_part", lambda *_, **__: replace(deal, players=(deal.players[0], stuck))
+    )
+    source, out = RECORDINGS / "03-paddle-wheel.mid", tmp_path / "two.mid"
+    assert main(["share", str(source), "-o", str(out)]) == 1
+
+
+def test_quick_turns_are_warned_of() -> None:
+    deal = shared(RECORDINGS / "03-paddle-wheel.mid")
+    starts = [turn.us for turn in deal.turns]
+    for number, turn in enumerate(deal.turns[1:-1], start=1):
+        assert turn.quick == (starts[number + 1] - starts[number] < Figures.builtin().sharing.seam)
+
+
+def test_doublings_are_octaves_of_the_other_player_and_playable() -> None:
+    source = RECORDINGS / "01-slack-water.mid"
+    deal = shared(source, double=True)
+    assert deal.doubled > 0
+    added = struck(deal.data) - struck(source)
+    assert added.total() == deal.doubled
+    times: dict[float, set[int]] = {}
+    for seconds, pitch in struck(source):
+        times.setdefault(seconds, set()).add(pitch)
+    for seconds, pitch in added:
+        near = {p for at, pitches in times.items() if abs(at - seconds) < 0.04 for p in pitches}
+        assert near & {pitch - 12, pitch + 12}
+    assert all(player.outcome is Outcome.PLAYS for player in deal.players)
+
+
+def test_the_command_writes_once_and_never_over_its_input(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    source = tmp_path / "wheel.mid"
+    source.write_bytes((RECORDINGS / "03-paddle-wheel.mid").read_bytes())
+    out = tmp_path / "two.mid"
+    assert main(["share", str(source), "-o", str(out)]) == 0
+    assert "Harp 2" in capsys.readouterr().out
+    first = out.read_bytes()
+    assert [track.name for track in mido.MidiFile(out).tracks[1:]] == ["Harp 1", "Harp 2"]
+    assert main(["share", str(source), "-o", str(out)]) == 2
+    assert "--force" in capsys.readouterr().err
+    assert main(["share", str(source), "-o", str(out), "--force"]) == 0
+    assert out.read_bytes() == first
+    before = source.read_bytes()
+    assert main(["share", str(source), "-o", str(source), "--force"]) == 2
+    assert source.read_bytes() == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["two.mid", "wheel.mid"]
+
+
+def test_where_two_cannot_play_the_next_step_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    source, out = tmp_path / "high.mid", tmp_path / "two.mid"
+    source.write_bytes(midi(("Harp", [(0, 1, (60,)), (2, 1, (112,))])))
+    assert main(["share", str(source), "-o", str(out)]) == 1
+    told = capsys.readouterr().out
+    assert "Not even two players can play: bar 1, beat 3" in told
+    assert "livepedal check --remedies" in told
+
+
+def test_the_first_and_the_last_hand_over_may_be_quick_too() -> None:
+    """recordings/README.md, 03: strokes 0.15 s apart, so its first turn, of two of them, lasts 0.3 s: no seam is
+    heard less because the music begins with it.
+    """
+    deal = shared(RECORDINGS / "03-paddle-wheel.mid")
+    first, second = deal.turns[:2]
+    assert second.us - first.us < deal.seam
+    assert first.quick
+    # Backwards the same quick turn stands at the end.
+    last = shared(
+        midi(("Harp", [(0, 0.2, (68,)), (4, 0.2, (69,)), (4.3, 0.2, (68,)), (4.6, 0.2, (67,))]), bpm=120)
+    )
+    assert len(last.turns) > 1
+    assert last.turns[-1].quick
+
+
+def test_where_nothing_can_be_doubled_it_is_said_why(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plain, double = tmp_path / "plain.mid", tmp_path / "double.mid"
+    wheel = str(RECORDINGS / "03-paddle-wheel.mid")
+    main(["share", wheel, "-o", str(plain)])
+    assert "doubled" not in capsys.readouterr().out
+    main(["share", wheel, "-o", str(double), "--double"])
+    told = capsys.readouterr().out
+    if plain.read_bytes() == double.read_bytes():
+        assert "Nothing could be doubled: " in told
+    else:
+        assert "added in octaves" in told
+
+
+def test_an_easy_part_that_cannot_be_doubled_is_not_told_to_double(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # G♯ is on two strings, but its octaves above and below G♯7 and C1 are on none: the harp ends at G7.
+    source, out = tmp_path / "top.mid", tmp_path / "two.mid"
+    source.write_bytes(midi(("Harp", [(0, 1, (103,))])))
+    assert main(["share", str(source), "-o", str(out), "--double"]) == 0
+    told = capsys.readouterr().out
+    assert "Nothing could be doubled" in told
+    assert "--double adds" not in told
+    assert not out.exists()
+
+
+def test_changes_of_a_bounded_plan_are_not_told_as_the_fewest() -> None:
+    made = shared(RECORDINGS / "03-paddle-wheel.mid")
+    player, look = Figures.builtin().player("working"), Look(signs_for("utf-8"))
+
+    def told(bounded: int) -> str:
+        players = tuple(replace(one, plan=replace(one.plan, bounded=bounded)) for one in made.players)
+        rows = shared_lines(replace(made, players=players), player, "one.mid", "two.mid", "", look)
+        return " ".join(map(plain_text, rows))
+
+    assert "There may be a spelling of Harp 1 with fewer" in told(3)
+    assert "There may be a spelling of Harp 2 with fewer" in told(3)
+    assert "There may be" not in told(0)
+
+
+def test_what_is_too_much_at_once_for_one_is_dealt_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """recordings/README.md, 11: no attack of it fails, and yet a working player has too much at once."""
+    source, out = str(RECORDINGS / "11-weir.mid"), tmp_path / "two.mid"
+    assert main(["check", source]) == 1
+    capsys.readouterr()
+    assert main(["share", source, "-o", str(out)]) == 0
+    told = capsys.readouterr().out
+    assert "For one working player alone: too many pedal changes at once." in told
+    assert "Dealt out in turns of 1 bar, so that each has less to do at once." in told
+    assert main(["check", str(out)]) == 0
+
+
+def test_where_it_is_too_much_even_for_two_it_is_said_what_was_tried(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Players who bear next to no change, and a slow chromatic scale of three octaves: no player with ten of the twelve
+    pitch classes, or with an octave of them, has them all on seven strings at once.
+    """
+    own, source, out = tmp_path / "own.toml", tmp_path / "part.mid", tmp_path / "two.mid"
+    own.write_text(
+        "[players.relaxed]\nsustained = 0.01\n[players.working]\nsustained = 0.01\n", encoding="utf-8"
+    )
+    source.write_bytes(midi(("Harp", [(n, 0.5, (48 + n,)) for n in range(37)]), bpm=60))
+    assert main(["share", str(source), "-o", str(out), "--figures", str(own)]) == 1
+    told = capsys.readouterr().out
+    assert "no second harp is needed" not in told
+    assert "Too many pedal changes at once still: Harp 1 in bars " in told
+    assert (
+        "No deal without that was found; tried besides were turns of 8, 4, 2 and 1 bars; 9 borders by height; each"
+        " pitch class given to one player; each two pitch classes given to one player."
+    ) in told
+    assert "livepedal check --remedies" in told
+    assert "with too many pedal changes at once; set" in told
