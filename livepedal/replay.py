@@ -39,7 +39,7 @@ from livepedal.views.signs import FULL, Signs
 ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
 _SECOND = 1_000_000
 _LONGEST_REST = 0.1  # seconds; a pedal that is free shows for how long, so the screen changes on its own
-_NOT_OF_CHECK = "nothing of the pedals that were set by hand while it played"
+_NOT_OF_CHECK = "without the pedals that were set by hand while it played"
 _LAST_ADVICE = 1.0  # seconds that advice is waited for when somebody ends it
 
 
@@ -334,19 +334,19 @@ class Replay(Screened):
             text = f"  the {count.player} player can play all of"
         text += f" {words.counted(self.monitor.attacks, 'attack')}"
         text += f", {count.audible} only audibly" if count.audible else ""
-        lines.append(line(text if passages else "  before its first note, so nothing is judged"))
+        lines.append(line(text if passages else "  before the first note: nothing was judged"))
         heavy = sum(chapter.too_much and chapter.player == count.player for chapter in chapters)
         if heavy:
             where = (
                 "in it" if len(chapters) == 1 else f"in {heavy} of {words.counted(len(chapters), 'passage')}"
             )
             stands = "and" if count.unplayable else "but"
-            lines.append(line(f"  {stands} too many pedal changes at once {where}"))
+            lines.append(line(f"  {stands} there are too many pedal changes at once {where}"))
         elif self._judges_load and not (
             all(chapter.full for chapter in chapters)
             and all(not passage.open for passage in self.monitor.passages)
         ):
-            lines.append(line("  check tells whether its pedal changes are too much at once"))
+            lines.append(line("  livepedal check says whether there are too many pedal changes at once"))
         text = "the setting, the pedal changes and every finding"
         if self._piped:
             text += " of the same input"
@@ -389,7 +389,7 @@ class Replay(Screened):
             input=(
                 f"This is a file, not a keyboard: {self.title}.",
                 f"It has {words.counted(len(self.part.events), 'event')} and lasts {words.moment(self.part.end_us)}.",
-                "livepedal listen hears a MIDI keyboard; livepedal ports lists what there is.",
+                "To play a MIDI keyboard, use livepedal listen; livepedal ports lists the inputs.",
             ),
             middle_c=self.middle_c,
             signs=self.signs,
@@ -405,7 +405,7 @@ class Replay(Screened):
             case Act.PAUSE:
                 self.pace.pause()
             case Act.PLAYER if self._over:
-                self.remind("it is over and judged; start it again with --player for another player")
+                self.remind("the piece is over; to judge it for another player, start again with --player")
             case Act.PLAYER:
                 names = [player.name for player in self.monitor.players]
                 after = names[(names.index(self.monitor.player.name) + 1) % len(names)]
@@ -419,7 +419,7 @@ class Replay(Screened):
                     self._set_within = True
                 else:
                     self._set_first = setting
-                self.remind(f"the pedals stand at {setting} from here on")
+                self.remind(f"the pedals are set to {setting} from here on")
             case Act.AFRESH:
                 self.pace.restart()
                 self._begin(self.monitor.player.name)

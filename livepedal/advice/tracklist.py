@@ -84,7 +84,7 @@ def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instru
     except NoHarpTrack as error:
         undecided = error
         chosen = tuple(
-            Chosen(lane, None, "no notes" if not lane.info.notes else "nobody can tell")
+            Chosen(lane, None, "no notes" if not lane.info.notes else "unclear")
             for lane in song.lanes
         )
     entries = tuple(_entry(one, song, wanted, figures.lowest_note, instrument) for one in chosen)

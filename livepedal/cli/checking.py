@@ -34,9 +34,9 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     check = commands.add_parser(
         "check",
         help="judge MIDI files",
-        description="Judge MIDI files: what a harpist cannot play, why, and how the pedals are to be set.",
+        description="Judge MIDI files: what a harpist cannot play, why, and how to set the pedals.",
         epilog=(
-            "Exit code: 0, the chosen player can play it all, or nothing is as bad as --fail-on says; 1, not;"
+            "Exit code: 0, the chosen player can play it all, or nothing is as bad as --fail-on says; 1, otherwise;"
             " 2, something could not be judged."
         ),
         allow_abbrev=False,
@@ -45,7 +45,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         "files",
         nargs="+",
         metavar="FILE",
-        help="MIDI file, folder (with the folders in it), pattern, or - for standard input",
+        help="MIDI file, folder (with its subfolders), pattern, or - for standard input",
     )
     common_options(check)
     spelling_options(check)
@@ -77,7 +77,7 @@ def _check(options: argparse.Namespace) -> int:
         and page is not None
         and os.path.realpath(options.marked) == os.path.realpath(options.page)
     ):
-        raise LivepedalError("--marked and --page name one file; give each a name of its own.")
+        raise LivepedalError("--marked and --page name the same file; give them different names.")
     beside = [one for one in (marked, page) if one is not None]
     known = _Known(options)
     write = _writer(options, asked, paths)
@@ -153,12 +153,12 @@ class _Known:
         name = clean(str(self._path), 500)
         if self._baseline is not None:
             if not self._new:
-                return f"Nothing new: all that was found is accepted in {name}."
+                return f"Nothing new: all findings are already accepted in {name}."
             return f"{self._new} of {counted(self._all, 'finding')} new; the others are accepted in {name}."
         if tally.failed:
-            return f"Nothing is accepted in {name}, since not all could be judged."
+            return f"{name} was not written, because not everything could be judged."
         write_new(self._path, baseline.written(self._path, self._files), [], self._force, "--accept")
-        return f"Accepted in {name}: {counted(self._all, 'finding')}; the same command now fails only on new ones."
+        return f"Accepted in {name}: {counted(self._all, 'finding')}. From now on the same command fails only on new ones."
 
 
 def _fail_on(text: str | None) -> FailOn | None:
@@ -170,14 +170,14 @@ def _fail_on(text: str | None) -> FailOn | None:
         return FailOn(text.strip().lower())
     except ValueError:
         known = ", ".join(one.value for one in FailOn)
-        raise LivepedalError(f"There is no {text!r} to fail on; --fail-on knows {known}.") from None
+        raise LivepedalError(f"--fail-on does not know {text!r}; it takes {known}.") from None
 
 
 def _jobs(number: int) -> int:
     """How many processes; 0 is as many as there are cores."""
     if number < 0:
         raise LivepedalError(
-            "--jobs is the number of processes: 1 or more, or 0 for as many as there are cores."
+            "--jobs takes the number of processes: 1 or more, or 0 for one per core."
         )
     return number or os.cpu_count() or 1
 
@@ -187,7 +187,7 @@ def _writer(options: argparse.Namespace, asked: Asked, paths: Sequence[str]) -> 
         return _LinesWriter(asked)
     if options.json:
         if options.quiet:
-            raise LivepedalError("--json is always a whole document; with --quiet use --jsonl.")
+            raise LivepedalError("--json always writes the whole document; with --quiet use --jsonl.")
         return _JsonWriter(asked)
     if options.csv:
         return _CsvWriter()
@@ -319,7 +319,7 @@ class _TableWriter:
         if self._quiet:
             return
         if self._audible:
-            text = "~ an audible pedal change: its string is still wanted then"
+            text = "~ an audible pedal change: its string is still sounding"
             self._out.write([line((text, Tone.FAINT))])
         if self._asked.remedies and tally.files > tally.failed:
             text = "fastest: in quarters a minute, and as a share of the written tempo"

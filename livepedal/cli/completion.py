@@ -24,8 +24,8 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the parser of the command."""
     completion = commands.add_parser(
         "completion",
-        help="print what makes a shell complete livepedal's commands",
-        description="Print what makes a shell complete livepedal's commands, options and files with the Tab key.",
+        help="print the shell completion for livepedal",
+        description="Print the shell code that completes livepedal's commands, options and files with the Tab key.",
         epilog='bash, zsh: eval "$(livepedal completion bash)" in ~/.bashrc or ~/.zshrc;'
         " fish: livepedal completion fish > ~/.config/fish/completions/livepedal.fish",
         allow_abbrev=False,

@@ -147,7 +147,7 @@ def _asked_for(names: Sequence[str]) -> list[str]:
         print(f"  {number}. {signs.write(clean(name))}")
     while True:
         # Not by way of input(), which writes its question to standard error, where nothing is shown (`quiet`).
-        print(f"Which one, 1 to {len(names)}? Several with commas, or all: ", end="", flush=True)
+        print(f"Which one, 1 to {len(names)}? (several with commas, or all)  ", end="", flush=True)
         answer = sys.stdin.readline()
         if not answer:
             raise LivepedalError("No MIDI input was chosen; choose with --port NAME.")
@@ -160,7 +160,7 @@ def _asked_for(names: Sequence[str]) -> list[str]:
         if numbers and all(1 <= number <= len(names) for number in numbers):
             return [names[number - 1] for number in dict.fromkeys(numbers)]
         wrong = signs.write(clean(answer)) or "Nothing"
-        print(f"{wrong} is no answer: there are the numbers 1 to {len(names)}, and all.")
+        print(f"{wrong} is not an answer; type numbers from 1 to {len(names)}, or all.")
 
 
 def _choice_file() -> Path:

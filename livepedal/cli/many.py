@@ -168,7 +168,7 @@ class Judge:
         except Exception as error:
             if self.debug:
                 raise
-            fault = f"something went wrong that should not ({type(error).__name__}: {error})"
+            fault = f"something went wrong inside livepedal ({type(error).__name__}: {error})"
             return self._failed(path, LivepedalError(f"{path}: {fault}; please report it with the file."))
         (file,) = report.files
         summary = FileSummary.of(file)
@@ -184,7 +184,7 @@ class Judge:
 
     def killed(self, path: str) -> Done:
         """A file whose judging nobody lived to tell of."""
-        message = f"{path}: the process that judged it was killed, perhaps for want of memory"
+        message = f"{path}: the process that judged it was killed, perhaps because memory ran out"
         return self._failed(path, LivepedalError(f"{message}; export a shorter stretch."))
 
     def _text(self, file: FileReport) -> str:

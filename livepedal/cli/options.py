@@ -46,13 +46,13 @@ def harp_options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="LAYER",
-        help="judge this alone: pedals, hands, strings or load; may be given again",
+        help="judge only this layer: pedals, hands, strings or load; may be repeated",
     )
     parser.add_argument(
         "--middle-c",
         default="C4",
         metavar="NAME",
-        help="what middle C is called: C4 (default), C3 or C5, as your sequencer has it",
+        help="the name of middle C: C4 (default), C3 or C5, as in your sequencer",
     )
     debug_option(parser)
 
@@ -75,12 +75,12 @@ def common_options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NUMBER_OR_NAME",
-        help="the harp's track; may be given again",
+        help="the harp's track; may be repeated",
     )
     parser.add_argument(
         "--merge",
         action="store_true",
-        help="all harp tracks are played on one harp; where none is a harp's, all tracks but drums",
+        help="judge all harp tracks as one harp; if there is none, all tracks but drums",
     )
     parser.add_argument(
         "--program",
@@ -88,7 +88,7 @@ def common_options(parser: argparse.ArgumentParser) -> None:
         default=[],
         type=int,
         metavar="N",
-        help="heed only the notes under this program, 0 to 127 (the harp's is 46); may be given again",
+        help="only the notes under this program, 0 to 127 (the harp's is 46); may be repeated",
     )
     parser.add_argument(
         "--channel",
@@ -96,7 +96,7 @@ def common_options(parser: argparse.ArgumentParser) -> None:
         default=[],
         type=int,
         metavar="N",
-        help="heed this MIDI channel alone, 1 to 16; may be given again",
+        help="only this MIDI channel, 1 to 16; may be repeated",
     )
     parser.add_argument(
         "--transpose", type=int, default=0, metavar="N", help="judge it N semitones higher (lower: -N)"
@@ -104,7 +104,7 @@ def common_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--ignore-below",
         metavar="NOTE",
-        help="leave out what lies below: a note such as C2, or a MIDI number; for keyswitches",
+        help="leave out the notes below this one, such as C2 or a MIDI number (for keyswitches)",
     )
     parser.add_argument(
         "--first-bar", type=int, default=1, metavar="N", help="number of the first bar (0 with a pickup)"
@@ -118,16 +118,16 @@ def spelling_options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar='"BARS: SPELLING"',
-        help='spell so: "3-7: Fb major", "12: Fx", "1-4: Db Cb Bb Eb Fb Gb Ab"; may be given again',
+        help='use this spelling: "3-7: Fb major", "12: Fx", "1-4: Db Cb Bb Eb Fb Gb Ab"; may be repeated',
     )
-    parser.add_argument("--spell-file", metavar="FILE", help="text file with one such spelling a line")
+    parser.add_argument("--spell-file", metavar="FILE", help="text file with one such spelling on each line")
     parser.add_argument(
-        "--as-written", action="store_true", help="spell as the key signatures of the file have it"
+        "--as-written", action="store_true", help="spell as the key signatures of the file do"
     )
     parser.add_argument(
         "--as-marked",
         action="store_true",
-        help="proofread the pedal changes in the file's own texts, such as --marked writes (a score's always are)",
+        help="proofread the pedal changes in the file's own texts, such as --marked writes (always done for a score)",
     )
 
 
@@ -151,22 +151,22 @@ def wish(options: argparse.Namespace) -> Wish | None:
 def advice_options(parser: argparse.ArgumentParser) -> None:
     """The options of `check` that ask what to do about it."""
     parser.add_argument(
-        "--remedies", action="store_true", help="say what would make it playable: the best way for each place"
+        "--remedies", action="store_true", help="say what would make it playable: the best remedy for each place"
     )
     parser.add_argument(
-        "--all", action="store_true", help="every finding and every remedy, not only the first"
+        "--all", action="store_true", help="show every finding and every remedy"
     )
     parser.add_argument(
         "--sheet",
         action="store_true",
-        help="the setting and the pedal changes alone, as text or with --page; with --json: the spelling sheet added",
+        help="only the setting and the pedal changes, as text or with --page; with --json, add the spelling sheet",
     )
     parser.add_argument(
         "--from",
         dest="from_bar",
         type=int,
         metavar="BAR",
-        help="judge from this bar on, with the pedals set as --start says (default: whatever is best there)",
+        help="judge from this bar on, with the pedals set as --start says (default: as suits the music best)",
     )
 
 
@@ -177,18 +177,18 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     form.add_argument(
         "--jsonl",
         action="store_true",
-        help="the same as JSON lines: a document for each file, when it is done",
+        help="the same as JSON lines: one line for each file as soon as it is judged",
     )
-    form.add_argument("--csv", action="store_true", help="a row for each finding, as comma-separated values")
+    form.add_argument("--csv", action="store_true", help="write a row for each finding, as comma-separated values")
     form.add_argument(
-        "--full", action="store_true", help="the whole report on each of several files, not one line"
+        "--full", action="store_true", help="the whole report for each of several files, not one line"
     )
     parser.add_argument(
         "--jobs",
         type=int,
         default=1,
         metavar="N",
-        help="judge by N processes (0: as many as cores; default 1)",
+        help="use N processes (0: one per core; default 1)",
     )
     parser.add_argument(
         "--fail-on",
@@ -199,10 +199,10 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--accept",
         metavar="FILE.json",
-        help="write what is found there as known; where it is there already, fail only on what is new",
+        help="accept all findings by writing them to this file; if it exists, fail only on new ones",
     )
     parser.add_argument(
-        "--quiet", action="store_true", help="one line for each file that fails, and nothing else"
+        "--quiet", action="store_true", help="only one line for each file that fails"
     )
 
 
@@ -270,7 +270,7 @@ class Asked:
         self.transpose: int = options.transpose
         if abs(self.transpose) > 60:
             raise LivepedalError(
-                f"--transpose {self.transpose} is more than five octaves; it is in semitones, such as -12."
+                f"--transpose {self.transpose} is more than five octaves; give semitones, such as -12."
             )
         self.ignore_below: int = (
             0 if options.ignore_below is None else midi_number(options.ignore_below, self.middle_c)
@@ -330,7 +330,7 @@ def _programs_asked(options: argparse.Namespace) -> tuple[int, ...]:
     for program in options.program:
         if not 0 <= program <= 127:
             raise LivepedalError(
-                f"There is no program {program}; give a number from 0 to 127 to --program, such as 46 for the harp."
+                f"There is no program {program}; give --program a number from 0 to 127, such as 46 for the harp."
             )
     return tuple(dict.fromkeys(options.program))
 
@@ -340,7 +340,7 @@ def channels_asked(options: argparse.Namespace) -> tuple[int, ...]:
     for channel in options.channel:
         if not 1 <= channel <= 16:
             raise LivepedalError(
-                f"There is no MIDI channel {channel}; give a number from 1 to 16 to --channel."
+                f"There is no MIDI channel {channel}; give --channel a number from 1 to 16."
             )
     return tuple(dict.fromkeys(options.channel))
 
@@ -373,7 +373,7 @@ def midi_number(text: str, middle_c: str) -> int:
         if 0 <= number <= 127:
             return number
     raise LivepedalError(
-        f"{text!r} is no note for --ignore-below; give one such as C2 or F#2, or a MIDI number from 0 to 127."
+        f"{text!r} is not a note; give --ignore-below one such as C2 or F#2, or a MIDI number from 0 to 127."
     )
 
 
@@ -390,7 +390,7 @@ def read_named(path: str, first_bar: int) -> tuple[Song, str]:
     if file == os.path.basename(file) and "." not in file and not os.path.exists(file):
         known = ", ".join(found.stem for found in bundled.recordings())
         raise LivepedalError(
-            f"{file}: there is no such file, and no recording of that name; known are {known}."
+            f"{file}: there is no such file, and no recording of that name; the recordings are {known}."
         )
     return read_song(Path(file), first_bar=first_bar), path
 
@@ -398,5 +398,5 @@ def read_named(path: str, first_bar: int) -> tuple[Song, str]:
 def read_stdin() -> bytes:
     """What is piped into standard input. Raises LivepedalError where nothing is."""
     if sys.stdin is None or sys.stdin.isatty():
-        raise LivepedalError("Nothing is piped into standard input; name a file, or send one with < FILE.")
+        raise LivepedalError("There is nothing on standard input; name a file, or send one with < FILE.")
     return sys.stdin.buffer.read(MAX_STDIN)

@@ -61,9 +61,9 @@ def saved_lines(one: Written, header: Header) -> list[Line]:
     until = (
         ""
         if saved.judged_until is None
-        else f" in the first {saved.judged_until:.1f} s, the rest is not judged yet"
+        else f" in the first {saved.judged_until:.1f} s; the rest is not judged yet"
     )
-    late = f"; {counted(saved.late, 'more note')} came late, on a muted track" if saved.late else ""
+    late = f"; {counted(saved.late, 'more note')} came late and are on a muted track" if saved.late else ""
     asked = {
         "player": saved.player,
         "harp": header.harp,

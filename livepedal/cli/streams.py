@@ -42,7 +42,7 @@ def unwritable(error: OSError) -> str | None:
     """
     if error.filename is not None or error.errno not in _NO_ROOM:
         return None
-    return f"the output cannot be written ({error.strerror}); make room, or send it to another place."
+    return f"the output cannot be written ({error.strerror}); free some space, or send it somewhere else."
 
 
 def give_up_output() -> None:

@@ -37,16 +37,16 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         "watch",
         help="judge each export to a folder as it is written",
         description=(
-            "Watch a folder, and the folders in it: judge each MIDI file as it is written, one line each,"
+            "Watch a folder and its subfolders: judge each MIDI file as it is written, one line each,"
             " and say what changed since the last export of the same cue."
         ),
         epilog="Ctrl-C ends it. Exit code: 0; 2, the folder cannot be watched.",
         allow_abbrev=False,
     )
-    watch.add_argument("folder", metavar="FOLDER", help="where the sequencer exports to")
+    watch.add_argument("folder", metavar="FOLDER", help="the folder that the sequencer exports to")
     common_options(watch)
     watch.add_argument(
-        "--jsonl", action="store_true", help="each export as a JSON line, as check --jsonl has it"
+        "--jsonl", action="store_true", help="write each export as a JSON line, as check --jsonl does"
     )
     plain_option(watch)
     project_option(watch, lambda options: options.folder)
@@ -70,7 +70,7 @@ def _watch(options: argparse.Namespace) -> int:
     shown = clean(folder, 500)
     if not os.path.isdir(folder):
         raise LivepedalError(
-            f"{shown}: is no folder that could be watched; name the one exports are written to."
+            f"{shown}: is not a folder; name the one that exports are written to."
         )
     settling = Settling()
     watcher = _JsonWatcher(asked, options) if options.jsonl else _Watcher(asked, options, folder)
@@ -83,7 +83,7 @@ def _watch(options: argparse.Namespace) -> int:
         first = True
         for touched in _changes(folder):
             if not os.path.isdir(folder):
-                raise LivepedalError(f"{shown}: is gone, so there is nothing to watch any more.")
+                raise LivepedalError(f"{shown}: the folder is gone, so there is nothing left to watch.")
             now = time.monotonic()
             # What was written just before the watching began has been reported to nobody.
             for path in [*touched, *(many.named([folder]) if first else ())]:

@@ -61,7 +61,7 @@ class Clerk:
                 self._fail(str(error))
             except Exception as error:
                 if passage is None:
-                    self._fail(f"A file could not be made ({type(error).__name__}: {clean(str(error))}).")
+                    self._fail(f"A file could not be written ({type(error).__name__}: {clean(str(error))}).")
                 self._faults.caught(Stage.PASSAGE if passage is not None else Stage.SAVING, error)
             else:
                 self.written.append(written)

@@ -18,13 +18,13 @@ MOST_WRITTEN = 20  # tracebacks; a fault that comes with every note must not fil
 class Stage(Enum):
     """Where something went wrong; the value says what goes on."""
 
-    HEARING = "a message could not be recorded; all others are"
-    JUDGING = "judging has failed; all is still recorded and will be in the MIDI file"
-    WORDS = "a finding could not be put into words; judging and recording go on"
-    SCREEN = "something could not be shown; judging and recording go on"
+    HEARING = "one message could not be recorded"
+    JUDGING = "judging has failed; everything is still recorded and goes into the MIDI file"
+    WORDS = "a finding could not be shown; judging and recording continue"
+    SCREEN = "something could not be shown; judging and recording continue"
     SAVING = "the MIDI file is written without findings"
-    PASSAGE = "the file of a passage could not be made; its music is in the file of the whole take"
-    PORTS = "the MIDI inputs cannot be watched; what comes in is still recorded"
+    PASSAGE = "the file of a passage could not be written; its music is in the file of the whole take"
+    PORTS = "the MIDI inputs cannot be watched; what arrives is still recorded"
 
 
 class Faults:

@@ -47,7 +47,7 @@ _MEANWHILE = 0.02  # seconds between two looks whether anything was played
 _LAST_ADVICE = 1.0  # seconds that advice on the last passages is waited for at the end
 _LAST_VERDICTS = 0.8  # seconds at the end after which a judge who is behind is not waited for any more
 _SAID = 1.0  # seconds of writing files after which that is said
-PAUSED = "paused: not judged and not in the file, only in the journal; space goes on"
+PAUSED = "paused: not judged, and only in the journal, not in the file; space continues"
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 
 
@@ -149,7 +149,7 @@ class Listener(Screened):
             self._save_from_journal(tell)
         self.clerk.end()
         if self._runs("clerk", _SAID):
-            tell(f"Still writing {self.clerk.busy}; Ctrl-C leaves it to livepedal recover.")
+            tell(f"Still writing {self.clerk.busy}. Press Ctrl-C to leave it to livepedal recover.")
             self._runs("clerk")
         if self._advisor is not None:
             self._advisor.end(_LAST_ADVICE)
@@ -170,7 +170,7 @@ class Listener(Screened):
         """
         judging = self.judging
         if not judging.failed:
-            tell(f"Judging is {_seconds(self.behind())} behind; the MIDI file is made from the journal.")
+            tell(f"Judging is {_seconds(self.behind())} behind, so the MIDI file is made from the journal.")
         try:
             if self.journal.waiting or self.journal.lost:
                 raise OSError("the journal is not complete")
@@ -183,7 +183,7 @@ class Listener(Screened):
         judging.stop()
         unkept = (r for r in journal.records if isinstance(r, Command) and r.word == Word.KEEP)
         if judging.session.keep_next or any(command.us > judging.until for command in unkept):
-            tell("The passage that was to be kept is in the file of the whole take.")
+            tell("The passage you asked to keep is in the file of the whole take.")
         known = judging.session.take
         for take in session.finished:
             if take.number in judging.handed:
@@ -238,9 +238,9 @@ class Listener(Screened):
 
     def _journal_problem(self, problem: str | None) -> None:
         if problem is None:
-            self.say("the journal can be written again, and nothing is missing in it")
+            self.say("the journal can be written again, and nothing is missing from it")
         else:
-            self.say(f"the journal cannot be written ({problem}); playing goes on, make room on the disk")
+            self.say(f"the journal cannot be written ({problem}); keep playing, but free some disk space")
 
     # -- the main thread -------------------------------------------------------------------------------------
 
@@ -254,7 +254,7 @@ class Listener(Screened):
         behind = self.behind()
         if behind > max(BEHIND, 2 * self._told_behind):
             self._told_behind = behind
-            self.say(f"judging is {_seconds(behind)} behind; what is played is recorded all the same")
+            self.say(f"judging is {_seconds(behind)} behind; everything is still recorded")
         elif behind < BEHIND // 3 and self._told_behind:
             self._told_behind = 0
             self.say("judging has caught up")
@@ -315,7 +315,7 @@ class Listener(Screened):
         if self._setting_next:
             self._setting_next = False
             if not text.strip():
-                self.say("the pedals stay as they are")
+                self.say("the pedals are unchanged")
                 return True
             wish, why = set_to(text)
             wishes = [wish] if wish else []
@@ -325,13 +325,13 @@ class Listener(Screened):
             if wish.act is Act.PEDALS and not wish.text:
                 self._setting_next = True
                 self.say(
-                    "type a setting or a key, such as E♭ major; Return alone leaves the pedals as they are"
+                    "type a setting or a key, such as E♭ major; Return alone changes nothing"
                 )
             elif not self.grant(wish):
                 return False
             elif wish.act is Act.PAUSE:
                 self.say(
-                    PAUSED if self._pausing else "going on: what is played is judged again, and in the file"
+                    PAUSED if self._pausing else "continuing: what you play is judged again and goes into the file"
                 )
         if why:
             self.say(why)
@@ -354,7 +354,7 @@ class Listener(Screened):
                 command(Word.PAUSE if self._pausing else Word.RESUME)
             case Act.PEDALS:
                 command(Word.PEDALS, wish.text)
-                self.say(f"the pedals stand at {wish.text}; a new take begins with the next note")
+                self.say(f"the pedals are set to {wish.text}; a new take begins with the next note")
             case Act.PLAYER:
                 names = [player.name for player in self.setup.figures.scale(self.setup.player)]
                 self._player = names[(names.index(self._player) + 1) % len(names)]
@@ -431,8 +431,8 @@ class Listener(Screened):
         if self.judging.shown.clocked:
             return "by the sequencer's clock"
         if self.judging.shown.time_map is None:
-            return "nobody counts; tap the tempo with t, or give --tempo"
-        return "by the tempo that was given or tapped"
+            return "not counted; tap the tempo with t, or give --tempo"
+        return "by the tempo given or tapped"
 
 
 def _seconds(us: int) -> str:

@@ -58,7 +58,7 @@ class Plugged:
 
     def inputs_told(self) -> str:
         """The same with where the last note came from."""
-        each = self._each(", gone and waited for", ", where the last note came from")
+        each = self._each(", unplugged (waiting for it)", ", source of the last note")
         return f"Inputs{self._system()}: {'; '.join(each) or 'no port'}"
 
     def gone(self) -> bool:
@@ -94,9 +94,9 @@ class Plugged:
         match news.change:
             case Change.GONE:
                 self._command(Word.GONE, str(news.source))
-                self._say(f"{name} went away; its keys were let go, and it is waited for")
+                self._say(f"{name} was disconnected; its keys were released. Waiting for it")
             case Change.BACK:
-                self._say(f"{name} is back, listening")
+                self._say(f"{name} is back")
             case Change.SERVER_GONE:
                 self._say(f"the {name} server stopped; waiting for it")
             case Change.SERVER_BACK:

@@ -280,7 +280,7 @@ def _pause(ticks: int) -> bytes:
         return variable_length(ticks)
     except ValueError:
         raise LivepedalError(
-            "A pause of the session is too long for a MIDI file; keep the passages one by one."
+            "A pause in the session is too long for a MIDI file; keep the passages one by one."
         ) from None
 
 
@@ -313,5 +313,5 @@ def write_new(folder: Path, stem: str, data: bytes) -> Path:
 def _refused(path: Path, error: OSError) -> LivepedalError:
     reason = clean(error.strerror or str(error))
     return LivepedalError(
-        f"{path} cannot be written ({reason}); make room, or name another folder with --out."
+        f"{path} cannot be written ({reason}); free some space, or name another folder with --out."
     )

@@ -126,7 +126,7 @@ class Session:
         match word:
             case Word.AFRESH:
                 self._next_take(us)
-                self._tell(f"started afresh, this is take {self._takes}")
+                self._tell(f"new start: this is take {self._takes}")
             case Word.PLAYER:
                 if argument in self.take.players_known:
                     self.player = argument
@@ -139,7 +139,7 @@ class Session:
                     self.take.steer(us, self.take.next_beat(us), period, period)
                     self._tell(f"tempo {60_000_000 / period:.0f} quarters a minute, as tapped")
                 else:
-                    self._tell("tapped once; tap again a quarter later, and there is a tempo")
+                    self._tell("tapped once; tap again a quarter later to set the tempo")
             case Word.KEEP:
                 self._keep(us)
             case Word.PAUSE:
@@ -269,7 +269,7 @@ class Session:
     def _on_time(self) -> None:
         """What comes now was played when it is said to have been."""
         if self._late:
-            still = f" after livepedal stood still for {self._still / 1e6:.1f} s" if self._still else ""
+            still = f" after livepedal was suspended for {self._still / 1e6:.1f} s" if self._still else ""
             self._tell(f"{counted(self._late, 'note')} came late{still}: in the file, but not judged")
         self._late = None
 
@@ -315,7 +315,7 @@ class Session:
         passages = self.take.passages
         if passages and passages[-1].open:
             self.keep_next = True
-            self._tell("this passage will be kept as a file when it is over")
+            self._tell("this passage will be saved as a file when it is over")
         elif passages:
             self.to_keep.append(ToKeep(self.take, len(passages) - 1))
         else:

@@ -49,7 +49,7 @@ def explain(
         if spelling.fixed:
             continue
         if (int(spelling.string.pedal), int(spelling.position)) not in (chords.options[note] or ()):
-            why = "not the spelling that is asked for"
+            why = "not the spelling asked for"
             reasons.append(Reason(spelling, Constraint.ASKED, why))
             continue
         reason, stake = _explain(tracker, chords, others, note, spelling, moment)
@@ -325,22 +325,24 @@ def _sentence(
 ) -> str:
     letter = pedal.letter
     if stake is None:
-        return f"the foot has no time to bring {letter} to {goal.sign}"
+        return f"the foot has no time to set {letter}{goal.sign}"
     if constraint is Constraint.FOOT_BUSY or (
         constraint is Constraint.WANTED_AND_BUSY and stake.pedal is not pedal
     ):
         change = f"{stake.pedal.letter}{stake.start.sign}→{stake.goal.sign}"
         besides = (
-            f" besides {' and '.join(p.letter for p in busy)}" if busy else " after its changes just before"
+            f" as well as {' and '.join(p.letter for p in busy)}"
+            if busy
+            else " so soon after its last change"
         )
         return f"the foot has no time for {change}{besides}"
     change = f"{letter}{stake.start.sign}→{stake.goal.sign}"
     if free_at == set_at:
-        return f"the pedals had only just been set: no time for {change}"
+        return f"no time for {change}, since the pedals had only just been set"
     if sliding:
-        return f"the {letter} string was struck only just before: no time for {change}"
+        return f"no time for {change}, since the {letter} string was struck just before"
     if free_at is not None and free_at >= moment:
         if not held:
-            return f"a low {letter} string is still loud when {letter}{goal.sign} is struck: no time for {change}"
-        return f"the {letter} string is still held when {letter}{goal.sign} is struck: no time for {change}"
-    return f"the {letter} string sounds until just before: no time for {change}"
+            return f"no time for {change}, since a low {letter} string is still loud when {letter}{goal.sign} is struck"
+        return f"no time for {change}, since the {letter} string is still held when {letter}{goal.sign} is struck"
+    return f"no time for {change}, since the {letter} string sounds until just before"

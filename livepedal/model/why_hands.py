@@ -36,13 +36,13 @@ def hands_clause(fault: HandsFault, middle_c: str = "C4") -> str:
             return f"{notes} are too wide for the {hand}, and there is no time to roll the chord"
         case HandTrouble.TOO_FAR:
             strings = "1 string" if fault.strings == 1 else f"{fault.strings} strings"
-            return f"the {hand} must leap {strings} further than it spans for {notes}"
+            return f"the {hand} must leap {strings} further than it spans to reach {notes}"
         case HandTrouble.TOO_FAST:
-            return f"too fast for the {hand}: it has no time to be placed on {notes}"
+            return f"too fast for the {hand}: there is no time to place it on {notes}"
         case HandTrouble.LINE:
             rate = f"{fault.notes * 1_000_000 / fault.available:.0f} notes a second"
             most = f"{fault.notes * 1_000_000 / fault.needed:.0f}"
-            return f"{rate} in both hands go on too long: {most} a second can be kept up"
+            return f"too fast for both hands: {rate}, and only {most} can be kept up"
 
 
 def string_clause(fault: StringFault, middle_c: str = "C4") -> str:
@@ -59,7 +59,7 @@ def load_clause(load: Load) -> str:
     """What is too much at once, and what the player could keep up."""
     pedals = "1 pedal change" if load.changes == 1 else f"{load.changes} pedal changes"
     span = f"{load.span / 1_000_000:g} s"
-    return f"too much at once: {pedals} within {span} ({int(load.most)} at the most)"
+    return f"too much at once: {pedals} within {span} (at most {int(load.most)})"
 
 
 def _listed(pitches: tuple[int, ...], middle_c: str) -> str:

@@ -16,7 +16,7 @@ from livepedal.views.signs import Signs
 from livepedal.views.widths import in_rows
 
 # Said once, at the start.
-NOT_USED = "In a setting · stands for a pedal that is not used."
+NOT_USED = "In a setting · means that the pedal is not used."
 
 
 def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middle_c: str = "C4") -> str:
@@ -25,7 +25,7 @@ def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middl
     """
     place = f", {words.where(time_map.place(finding.us))}" if time_map else ""
     if finding.withdrawn:
-        text = f"{words.moment(finding.us)}{place}: taken back, since the notes after it make it playable:"
+        text = f"{words.moment(finding.us)}{place}: withdrawn, because the notes after it make it playable:"
         return signs.write(f"{text} {words.what(finding, middle_c)}")
     verdict = "audible" if finding.audible else finding.verdict.word
     text = f"{words.moment(finding.us)}{place}: {verdict}: {words.what(finding, middle_c)}"

@@ -17,9 +17,9 @@ from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
 from livepedal.music.wording import beat as beat
-from livepedal.music.wording import bounded as bounded
 from livepedal.music.wording import counted as counted
 from livepedal.music.wording import listed, plain
+from livepedal.music.wording import not_all_tried as not_all_tried
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
@@ -117,16 +117,16 @@ def change_name(change: PedalChange) -> str:
 
 # What is marked about a pedal change, and what that means.
 CHANGE_KINDS = {
-    "impossible": "no time was found for it",
-    "audible": "audible: its string still sounds then",
-    "tight": "tight: a relaxed player would not have the time",
+    "impossible": "there is no time for it",
+    "audible": "audible: its string is still sounding",
+    "tight": "tight: a relaxed player would not have time",
 }
 FLAGS = {"impossible": "*", "audible": "~", "tight": "!"}  # behind a change, by its kind
 
 
 OTHERWISE = (
-    "A finding knows only what came before it. The pedal changes listed look ahead, and may give the same notes by"
-    " other pedals."
+    "Findings look only at what came before them. The pedal changes are planned with the whole part in view, so they"
+    " may use other pedals for the same notes."
 )
 
 
@@ -182,10 +182,10 @@ def short(spelling: Spelling) -> str:
 
 
 MEANING = {
-    Verdict.EASY: "a relaxed player manages it",
-    Verdict.PLAYABLE: "a working player does it",
-    Verdict.VIRTUOSO: "only a virtuoso does it",
-    Verdict.UNPLAYABLE: "no way found under these figures, even for a virtuoso",
+    Verdict.EASY: "a relaxed player can play it",
+    Verdict.PLAYABLE: "a working player can play it",
+    Verdict.VIRTUOSO: "only a virtuoso can play it",
+    Verdict.UNPLAYABLE: "by these figures not even a virtuoso can play it",
 }
 
 
@@ -193,7 +193,7 @@ def judged_for(player: str, instrument: Instrument, middle_c: str) -> str:
     """For whom and on what was judged, and how octaves are counted."""
     return (
         f"Judged for the {clean(player)} player on {harp(instrument)}."
-        f" Octaves: middle C is {middle_c.strip().upper()}."
+        f" Middle C is {middle_c.strip().upper()}."
     )
 
 
@@ -204,8 +204,8 @@ def says(part: PartReport) -> str:
     able = next((count for count in part.counts if count.outcome is not Outcome.CANNOT), None)
     if part.verdict in (Verdict.PLAYABLE, Verdict.VIRTUOSO) and able is not None:
         only = able.player == part.counts[-1].player and part.verdict is Verdict.VIRTUOSO
-        text = f"Only a {clean(able.player)} does it" if only else f"A {clean(able.player)} player does it"
-        text += heard(able.audible)
+        who = f"Only a {clean(able.player)}" if only else f"A {clean(able.player)} player"
+        text = f"{who} can play it{heard(able.audible)}"
     amount = f"{counted(part.notes, 'note')} in {counted(part.attacks, 'attack')}"
     since = f" from bar {part.place(part.begin).bar} on" if part.begin else ""
     return f"{text}. {amount}{since}, {moment(part.end - part.begin)}."
@@ -238,11 +238,11 @@ def _what(finding: Finding, middle_c: str) -> str:
         case Kind.PEDAL_TIME:
             return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
         case Kind.AUDIBLE:
-            slides = f"the pedal {change}" if change else "to have all these notes, a pedal"
-            return f"{name}: {slides} slides audibly, as its string still sounds"
+            slides = f"the pedal {change}" if change else "one of the pedals for these notes"
+            return f"{name}: {slides} slides audibly, because its string is still sounding"
         case Kind.ONE_LETTER:
             others = _together(finding, middle_c)
-            return f"{name} cannot be struck together with {others}: no setting of the pedals holds them all"
+            return f"{name} cannot be struck together with {others}: no pedal setting has them all"
         case Kind.NO_PEDAL:
             return f"{name}: {finding.reasons[0].why}"
         case Kind.RANGE:
@@ -278,7 +278,7 @@ def figures(one: Finding | Reason) -> str:
     if needed == available and one.needed > one.available:
         # A hundredth is too coarse to show what is missing.
         needed, available = f"{one.needed / 1_000_000:.3f} s", f"{one.available / 1_000_000:.3f} s"
-    return f"{needed} needed, {available} there"
+    return f"{needed} needed, {available} available"
 
 
 def rate(finding: Finding) -> str:
@@ -326,7 +326,7 @@ def briefly(finding: Finding, middle_c: str) -> str:
 
 
 def reason(one: Reason, with_figures: bool = True) -> str:
-    """Why one spelling fails, such as "as G♯: the G string was struck only just before"."""
+    """Why one spelling fails, such as "as G♯: no time for G♮→♯, since the G string was struck just before"."""
     text = plain(f"as {short(one.spelling)}: {one.why}")
     numbers = figures(one) if with_figures else ""
     return f"{text} ({numbers})" if numbers else text

@@ -66,7 +66,7 @@ def write_out(part: PartReport, keys: Sequence[KeySignature], path: str) -> Writ
     per_quarter = part.time_map.division.per_quarter
     if per_quarter is None:
         raise LivepedalError(
-            f"{path}: counts in frames of film and not in quarters, so it cannot be written out."
+            f"{path}: counts time in film frames and not in quarters, so it cannot be written out."
         )
     onsets = [Fraction(part.time_map.tick(attack.us), per_quarter) for attack in part.music]
     placed = [_on_grid(onset) for onset in onsets]
@@ -81,7 +81,7 @@ def write_out(part: PartReport, keys: Sequence[KeySignature], path: str) -> Writ
         first = words.where(part.place(part.music[off[0]].us))
         which = counted(len(off), "attack")
         remarks.append(
-            f"{which} on no grid of 32nds or triplets, put to the nearest point; the first in {first}"
+            f"{which} on no grid of 32nds or triplets, so moved to the nearest point; the first in {first}"
         )
     staves = [list(_staff(part, placed, upper, per_quarter)) for upper in (True, False)]
     data = _notated(part, staves, keys, path, per_quarter)

@@ -123,7 +123,7 @@ def test_pointing_at_a_mark_tells_the_reason(open_page: Opener) -> None:
     tip = shown.locator("#tip")
     assert tip.is_hidden()
     shown.locator("#p1-m1 .hit").hover(force=True)
-    assert "0.17 s needed, 0.10 s there" in tip.inner_text()
+    assert "0.17 s needed, 0.10 s available" in tip.inner_text()
     shown.locator(".change.impossible .hit").first.hover(force=True)
     assert "No time was found for it" in tip.inner_text()
     shown.keyboard.press("Escape")

@@ -79,12 +79,12 @@ def test_quietly_a_file_that_breaks_off_is_told(capsys: pytest.CaptureFixture[st
         (["check"], "name a MIDI file"),
         (["check", "--foo", "a.mid"], "there is no option --foo here"),
         (["check", "--json", "--jsonl", "a.mid"], "--jsonl and --json do not go together"),
-        ([], "say what is to be done, such as livepedal check FILE"),
+        ([], "give a command, such as livepedal check FILE"),
         (["a.mid"], "to judge a file: livepedal check a.mid"),
         (["a.kar"], "to judge a file: livepedal check a.kar"),
         (["a b.MID"], "to judge a file: livepedal check 'a b.MID'"),
         (["jugde"], "there is no command 'jugde'"),
-        (["share", "a.mid"], "say where the new file goes, with -o OUT.mid"),
+        (["share", "a.mid"], "give the new file with -o OUT.mid"),
         (["listen", "--channel", "17"], "no MIDI channel 17; give a number from 1 to 16"),
         (["listen", "--meter", "3/5"], "'3/5' is not understood; give it as 3/4 or 6/8"),
         (["listen", "--tempo", "7"], "give 10 to 500 quarters a minute"),
@@ -111,7 +111,7 @@ def test_there_are_sixteen_channels(
 ) -> None:
     code, out, err = run(capsys, *command, "--channel", channel)
     assert (code, out) == (2, "")
-    assert err == f"livepedal: There is no MIDI channel {channel}; give a number from 1 to 16 to --channel.\n"
+    assert err == f"livepedal: There is no MIDI channel {channel}; give --channel a number from 1 to 16.\n"
 
 
 @pytest.mark.parametrize("options", [("--from", "3"), ("--start", "Ab major"), ("--middle-c", "C3")])

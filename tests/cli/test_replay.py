@@ -206,14 +206,14 @@ def test_after_the_last_note_it_is_not_called_ended_early() -> None:
     )
     said = "\n".join(map(plain_text, replay.summary()))
     assert "EASY" not in said
-    assert "before its first note, so nothing is judged" in said
+    assert "before the first note: nothing was judged" in said
     for seconds, ended in ((8, True), (9.33, False)):
         now = int(seconds * 1_000_000_000)
         replay.step()
         said = "\n".join(map(plain_text, replay.summary()))
         assert ("ended at 8.00 s of 8.70 s" in said) is ended
         assert ("ended" in said) is ended
-        assert "check tells whether its pedal changes are too much at once" in said
+        assert "livepedal check says whether there are too many pedal changes at once" in said
     assert "of 57 attacks" in said
 
 
@@ -288,9 +288,9 @@ def test_every_key_of_a_replay() -> None:
     with Terminal("replay", "--speed", "20") as terminal:
         terminal.until("passage over: UNPLAYABLE", "playable at ♩ = 65", "5 more findings: h, then Return")
         terminal.type(b"k")
-        terminal.until("keeping is for livepedal listen; this is a file already")
+        terminal.until("keeping works only in livepedal listen; this is already a file")
         terminal.type(b"t")
-        terminal.until("tapping is for livepedal listen; the file has its own tempo")
+        terminal.until("tapping works only in livepedal listen; the file has its own tempo")
         terminal.type(b"?")
         terminal.until("? does nothing; the keys are: space pause")
         terminal.type(b"i")
@@ -406,7 +406,7 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     scene = replay.scene()
     assert (
         scene.check("virtuoso")
-        == f"virtuoso, {start}, but nothing of the pedals that were set by hand while it played"
+        == f"virtuoso, {start}, but without the pedals that were set by hand while it played"
     )
 
 

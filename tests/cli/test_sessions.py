@@ -171,7 +171,7 @@ def test_the_keys_of_line_mode_are_named_at_its_start(tmp_path: Path) -> None:
         "Ctrl-C",
     ):
         assert key in keys
-    assert "In a setting · stands for a pedal that is not used." in said
+    assert "In a setting · means that the pedal is not used." in said
     assert len(_announcement(listener, HEADER)) == 2
 
 

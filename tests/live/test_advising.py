@@ -256,7 +256,7 @@ def test_a_process_that_is_killed_is_told_of_and_replaced(heard: Heard) -> None:
     heard.advisor.ask(question())
     assert until(lambda: heard.sentences)
     assert heard.sentences == [
-        "no advice on this passage (the process that works it out ended); all else goes on"
+        "no advice on this passage (the process that works on it ended); all else goes on"
     ]
     heard.advisor.ask(question())
     assert until(lambda: heard.advice and heard.advice[-1].last)

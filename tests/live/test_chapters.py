@@ -36,7 +36,7 @@ def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     chapters = Chapters()
     chapters.found(finding())
     chapters.over(PASSAGE, entry=Setting((None,) * 7), player="working", asked=(1, 1))
-    assert "working out what would mend it" in shown(chapters.history.chapters[0])
+    assert "working out a remedy" in shown(chapters.history.chapters[0])
     chapters.advised(TEMPO)
     said = shown(chapters.history.chapters[0])
     assert "→ playable at ♩ = 84" in said

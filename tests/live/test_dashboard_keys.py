@@ -128,7 +128,7 @@ def test_lines_that_are_typed(tmp_path: Path) -> None:
     assert told("s").startswith("type a setting or a key")
     assert told("Ab major").startswith("the pedals stand at D♭ C♮ B♭ | E♭ F♮ G♮ A♭;")
     assert told("s").startswith("type a setting or a key")
-    assert told("") == "the pedals stay as they are"
+    assert told("") == "the pedals are unchanged"
     assert "'no' is neither a setting nor a key" in told("s no")
     for nothing in ("Eb major", "h", "i", "?", "k!"):
         assert told(nothing).startswith(f"{nothing} does nothing; the keys are: space pause, k keep")
@@ -232,6 +232,6 @@ def test_the_lamp_is_lit_by_any_message_and_the_last_note_has_a_source(tmp_path:
     one.receiver(1)(ON)
     one.receiver(0)((0xFE,))  # active sensing, which no note is
     assert plain_text(dashboard_lines(one.scene(), 80, 24)[0]).startswith(" █ alto, bass ")
-    assert one.input()[0] == "Inputs: alto; bass, where the last note came from"
+    assert one.input()[0] == "Inputs: alto; bass, source of the last note"
     until(lambda: not one.plugged.lit())
     one.end()

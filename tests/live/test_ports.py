@@ -303,7 +303,7 @@ def test_next_start_finds_the_remains(own_server: Server, tmp_path: Path) -> Non
         listener.end()
     with Listener(own_server, "--virtual", "--out", str(tmp_path)) as listener:
         listener.until("Everything is recorded")
-        assert "not ended properly" not in listener.end()
+        assert "did not end properly" not in listener.end()
 
 
 # -- The disk ------------------------------------------------------------------------------------------------
@@ -455,13 +455,13 @@ def test_keyboards_that_come_and_go_are_told_all_the_time(own_server: Server, tm
         terminal.until("bass:out, viol:out (JACK)")
         terminal.type(b"i")
         go(senders[1])
-        terminal.until("viol:out, where the last note came from")
+        terminal.until("viol:out, source of the last note")
         go(senders[0])
-        terminal.until("bass:out, where the last note came from")
+        terminal.until("bass:out, source of the last note")
         senders[1].kill()
-        terminal.until("viol:out, gone and waited for", "INPUT GONE")
+        terminal.until("viol:out, unplugged (waiting for it)", "INPUT GONE")
         time.sleep(8.5)  # a notice would have gone by now
-        terminal.until("viol:out, gone and waited for", "INPUT GONE")
+        terminal.until("viol:out, unplugged (waiting for it)", "INPUT GONE")
         own_server.end(signal.SIGKILL)
         terminal.until("bass:out (gone), viol:out (gone) (JACK: the server stopped)")
         own_server.start()
@@ -524,7 +524,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         sender = send(server, port, tmp_path / "log", "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
         terminal.until("UNPLAYABLE so far")
         terminal.type(b"k")
-        terminal.until("this passage will be kept as a file when it is over")
+        terminal.until("this passage will be saved as a file when it is over")
         terminal.type(b"p")
         terminal.until("judged for the virtuoso player from now on", "(for the working player)")
         for _ in range(4):
@@ -534,7 +534,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         terminal.type(b"?")
         terminal.until("? does nothing; the keys are: space pause", "k keep", "t tap")
         terminal.type(b"i")
-        terminal.until("what is heard", "Messages so far", "by the tempo that was given or tapped")
+        terminal.until("what is heard", "Messages so far", "by the tempo given or tapped")
         terminal.type(b"i")
         sender.wait()
         # The passage is over; what was kept is saved, and what would mend it is told.

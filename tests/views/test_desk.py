@@ -189,7 +189,7 @@ def test_the_chosen_passage_is_in_sight() -> None:
 
 def test_a_key_that_does_nothing_says_why() -> None:
     replay = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
-    assert unheard(Desk(), "k", replay) == "keeping is for livepedal listen; this is a file already"
+    assert unheard(Desk(), "k", replay) == "keeping works only in livepedal listen; this is already a file"
     assert "tapping is for livepedal listen" in unheard(Desk(), "t", replay)
     assert unheard(Desk(), "?", replay).startswith("? does nothing; the keys are: ")
     for key in (" ", "s", "p", "r", "h", "i", "q", "up", "\x1b", "\r", ""):

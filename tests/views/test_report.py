@@ -81,7 +81,7 @@ def test_a_finding_says_where_what_how_much_and_why() -> None:
     assert "3.00 s" in where
     assert "G♯4/A♭4" in where
     assert "G♮→G♯" in where
-    assert "0.50 s needed, 0.21 s there" in where
+    assert "0.50 s needed, 0.21 s available" in where
     why = said.splitlines()[said.splitlines().index(where) + 1]
     assert "as G♯: the G string is wanted" in why
     assert "as A♭: A is in use" in why
@@ -196,7 +196,7 @@ def test_the_spelling_at_stake_is_named_where_the_note_is_called_otherwise() -> 
 
 
 def test_figures_never_look_as_if_there_were_enough() -> None:
-    assert words.figures(finding(needed=500_000, available=496_000)) == "0.500 s needed, 0.496 s there"
+    assert words.figures(finding(needed=500_000, available=496_000)) == "0.500 s needed, 0.496 s available"
     assert words.figures(finding(needed=None)) == ""
 
 
@@ -371,7 +371,7 @@ def test_it_says_who_tells_what_stops_a_quicker_player() -> None:
 
 
 def test_the_report_says_how_its_findings_are_explained() -> None:
-    assert "livepedal explain pedal-time tells what this kind of finding means" in " ".join(text().split())
+    assert "To see what this kind of finding means: livepedal explain pedal-time" in " ".join(text().split())
     made = part(findings=(finding(), finding(us=3 * SECOND, kind=Kind.RANGE)))
     told = " ".join(text(report(FileReport("x.mid", (made,)))).split())
     assert "each kind means: pedal-time, range" in told

@@ -91,7 +91,7 @@ def judge_part(
     remarks = list(part.remarks)
     if monitor.below:
         remarks.append(
-            f"{counted(monitor.below, 'note')} below the range of any harp left out"
+            f"Left out: {counted(monitor.below, 'note')} below the range of any harp"
             " (probably keyswitches of a sample library)."
         )
     if monitor.bounded:
@@ -101,8 +101,8 @@ def judge_part(
             if number
         )
         remarks.append(
-            f"Not decided: {whose}. There are more ways to play {'it' if monitor.bounded == 1 else 'them'} than are"
-            " looked at. That counts as no fault."
+            f"Not decided: {whose}. There are too many ways to play {'it' if monitor.bounded == 1 else 'them'} to try"
+            " them all. That is not counted as a fault."
         )
     onsets = onsets_of(events, figures) if hands else ()
     played = monitor.figures_played
@@ -112,8 +112,9 @@ def judge_part(
     not_the_best = ""
     if plan.unplayable > mine.unplayable and Layer.PEDALS in judged:
         not_the_best = (
-            "There is a better pedalling than the one shown, which gives up"
-            f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than need be. The verdict is exact."
+            "The pedalling shown here leaves out"
+            f" {counted(plan.unplayable - mine.unplayable, 'attack')} that can be played; a better one exists."
+            " The verdict is exact."
         )
         remarks.append(not_the_best)
     return PartReport(

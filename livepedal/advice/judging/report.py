@@ -23,7 +23,7 @@ from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
-from livepedal.music.wording import bounded, plain
+from livepedal.music.wording import not_all_tried, plain
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
@@ -144,7 +144,7 @@ class PartReport:
         """What is to be said of the search for the pedal changes wherever they are told, "" for nothing."""
         if self.not_the_best or not (self.plan.bounded and self.plan.changes):
             return self.not_the_best
-        return bounded("a pedalling")
+        return not_all_tried("pedalling")
 
     @property
     def notes_below(self) -> tuple[str, ...]:

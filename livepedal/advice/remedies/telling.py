@@ -20,8 +20,8 @@ from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import beat, counted, listed, plain
 
 HARD = "no tempo makes this playable"
-NO_WAY = "no way was found"
-FREED = "with the spelling left to livepedal"
+NO_WAY = "no remedy was found"
+FREED = "with livepedal choosing the spelling"
 
 
 class Teller:
@@ -81,14 +81,14 @@ class Teller:
         )
 
     def _spelling(self, remedy: Remedy) -> str:
-        text = "only the spelling that was asked for is in the way here"
+        text = "only the given spelling is in the way here"
         if not remedy.others:
-            return f"{text}; left to livepedal, all of the passage can be played"
-        return f"{text}, but left to livepedal {counted(remedy.others, 'other attack')} of the passage cannot be played"
+            return f"{text}; let livepedal choose it, and the whole passage can be played"
+        return f"{text}, but {counted(remedy.others, 'other attack')} of the passage cannot be played in any spelling"
 
     def _rest(self, remedy: Remedy) -> str:
         assert remedy.longer is not None
-        text = f"the rest before {self.at(remedy.start)} longer by {remedy.longer / 1_000_000:.1f} s"
+        text = f"lengthen the rest before {self.at(remedy.start)} by {remedy.longer / 1_000_000:.1f} s"
         if self.time_map is not None:
             quarters = self.time_map.beats_per_minute(remedy.start) * remedy.longer / 60_000_000
             text += f" ({float(quarters):.1f} quarters)"
@@ -107,9 +107,7 @@ class Teller:
         heard = self.heard(remedy, written)
         text = f"{text}, playable{heard}" if heard else text
         if remedy.others:
-            text += (
-                f"; {counted(remedy.others, 'other attack')} of the same bars cannot be played so (see there)"
-            )
+            text += f"; {counted(remedy.others, 'other attack')} in these bars still cannot be played (listed apart)"
         return text
 
     def heard(self, remedy: Remedy, written: Fraction | None) -> str:
@@ -123,7 +121,7 @@ class Teller:
                 if written is None
                 else f"♩ = {metronome_mark(written * remedy.quiet)}"
             )
-            text += f"; at {slower} without"
+            text += f"; at {slower} with none"
         return text
 
     def _octave(self, notes: Sequence[ChangedNote]) -> str:
@@ -138,7 +136,7 @@ class Teller:
         bars = self.bars(second.start, second.end)
         if not (second.classes or second.below or second.above):
             text = f"give {bars} to a second harp"
-            return text + (", though so short a turn will not sound seamless" if second.quick else "")
+            return text + (", but a turn this short will not sound seamless" if second.quick else "")
         if second.classes:
             what = f"the {listed([f'{plain(class_name(one))}s' for one in second.classes])}"
         elif second.below is not None:
@@ -165,7 +163,7 @@ class Teller:
             text = f"{who} would need {percent_of(ratio)} of the tempo"
             if self.time_map is not None:
                 text += f" (♩ = {metronome_mark(self.time_map.beats_per_minute(start) * ratio)})"
-            text += ", which is other music"
+            text += ", too slow to be the same music"
         if not others:
             text += ": revoice it"
         if hard.melody:

@@ -535,7 +535,7 @@ class _Dealer:
         if borders:
             yield f"{borders} borders by height" if borders > 1 else "a border by height", self._by_height()
         for size in self._sizes():
-            of_all = "each pitch class given" if size == 1 else "each two pitch classes given"
+            of_all = "each pitch class given" if size == 1 else "each pair of pitch classes given"
             yield f"{of_all} to one player", self._by_class(size, stop)
 
     def _by_bars(self, bars: Sequence[int], length: int, stop: tuple[int, int]) -> _Dealt:

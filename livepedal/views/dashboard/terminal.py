@@ -132,7 +132,7 @@ class Screen:
         except Exception as error:
             self.fault = error
             self._size = (0, 0)
-            told = f"This cannot be drawn ({type(error).__name__}). All else goes on; q ends."
+            told = f"This cannot be drawn ({type(error).__name__}). Everything else continues; q quits."
             with self._console as console:
                 console.control(Control.clear(), Control.move_to(0, 0))
                 console.print(told, end="", soft_wrap=True, markup=False, highlight=False)

@@ -26,7 +26,7 @@ from livepedal.views import words
 from livepedal.views.score_marks import PedalsAs, finding_puts, pedal_puts
 from livepedal.views.signs import FULL
 
-HOW = "The page shows the notation itself with: pip install 'livepedal[score]'"
+HOW = "To show the notation on the page: pip install 'livepedal[score]'"
 PATIENCE = 120  # seconds for one part
 MOST_BARS = 2000  # of a part that are engraved; an opera act has about that many
 _WIDTH = 1500  # of a system, in tenths of a millimetre before scaling: three or four bars of harp music

@@ -44,7 +44,7 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
     elif better or any(part.better for part in versions):
         told = "It helped, and nothing got worse."
     else:
-        told = "Nothing got worse, and nothing better."
+        told = "Nothing got better or worse."
     if better:
         told += f" Better: {'; '.join(better)}."
     yield from wrapped(told, look, Tone.STRONG, indent="")
@@ -69,8 +69,7 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
     yield from _bounded(part, look)
     if part.strangers:
         yield from wrapped(
-            "Are these two versions of one part? Hardly a note of the one is in the other, so their bars are not"
-            " told side by side.",
+            "Are these two versions of one part? They have hardly a note in common, so their bars are not compared.",
             look,
             Tone.STRONG,
         )

@@ -109,7 +109,7 @@ class Table:
 
     def _remark(self, file: FileSummary) -> str:
         if file.in_part:
-            return f"read in part: {file.remark}"
+            return f"partly read: {file.remark}"
         if file.worst is None:
             return file.remark
         what = words.what(file.worst, self.look.middle_c)

@@ -33,7 +33,7 @@ def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[L
     """For whom and on what was judged, and how octaves are counted; only: the layers, where not all were judged."""
     text = words.judged_for(player.name, instrument, look.middle_c)
     if only:
-        text += f" Nothing is judged but: {', '.join(layer.value for layer in only)}."
+        text += f" Judged here: only {', '.join(layer.value for layer in only)}."
     yield from wrapped(text, look, Tone.FAINT, indent="")
 
 
@@ -107,7 +107,7 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
         pieces.append(says)
     if tally.in_part:
         breaks = "breaks off and was" if tally.in_part == 1 else "break off and were"
-        pieces.append(f"{words.counted(tally.in_part, 'file')} {breaks} only read in part")
+        pieces.append(f"{words.counted(tally.in_part, 'file')} {breaks} only partly read")
     if tally.failed:
         pieces.append(f"{words.counted(tally.failed, 'file')} could not be judged")
     yield from wrapped("; ".join(pieces) + ".", look, Tone.STRONG, indent="")
@@ -115,7 +115,7 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
         command = "the same command with --remedies"
         if bare and not tally.hint.startswith("standard input"):
             command = f"livepedal check --remedies {shlex.quote(clean(tally.hint, 500))}"
-        yield from wrapped(f"What would mend it: {command}", look, indent="")
+        yield from wrapped(f"What would make it playable: {command}", look, indent="")
 
 
 def _counts(part: PartReport, look: Look) -> Iterator[Line]:
@@ -149,7 +149,7 @@ def _changes(part: PartReport, look: Look) -> Iterator[Line]:
     yield line(
         (f"{INDENT}Pedal changes", Tone.STRONG),
         (
-            f" of the {part.player} player: {len(changes)}, left foot {left}, right foot {right}",
+            f" for the {part.player} player: {len(changes)} (left foot {left}, right foot {right})",
             Tone.FAINT,
         ),
     )
@@ -172,7 +172,7 @@ def flag_lines(changes: Sequence[PedalChange], look: Look, counted: bool) -> Ite
     both = sum(change.tight for change, kind in zip(changes, kinds, strict=True) if kind == "audible")
     for kind, meaning in words.CHANGE_KINDS.items():
         if kind in kinds:
-            more = f"; {both} of them tight as well" if counted and both and kind == "audible" else ""
+            more = f"; {both} of them also tight" if counted and both and kind == "audible" else ""
             yield _faint(f"{INDENT * 2}{words.FLAGS[kind]} {meaning}{more}", look)
 
 
@@ -183,11 +183,11 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
     groups = part.groups
     cannot = not all(group.worst.audible for group in groups)
     audible = any(group.worst.audible for group in groups)
-    what = " or only audibly" if cannot and audible else ""
+    what = ", or only with an audible pedal change" if cannot and audible else ""
     title = (
         f"What the {part.player} player cannot play{what}"
         if cannot
-        else "What sounds only with an audible pedal change"
+        else "What can be played only with an audible pedal change"
     )
     yield line((f"{INDENT}{title}{', worst first' if len(groups) > 1 else ''}", Tone.STRONG))
     told = groups if look.every else groups[:MOST_TOLD]
@@ -205,11 +205,11 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
     if part.otherwise:
         yield from wrapped(words.OTHERWISE, look, Tone.FAINT, indent=INDENT * 2)
     kinds = tuple(dict.fromkeys(group.worst.kind.value for group in groups))
-    tells = "this kind of finding means"
-    command = kinds[0]
-    if len(kinds) > 1:
-        tells, command = f"each kind means: {', '.join(kinds)}", "KIND"
-    yield from wrapped(f"livepedal explain {command} tells what {tells}", look, Tone.FAINT, indent=INDENT * 2)
+    asked = kinds[0] if len(kinds) == 1 else f"KIND ({', '.join(kinds)})"
+    text = (
+        f"To see what {'this' if len(kinds) == 1 else 'a'} kind of finding means: livepedal explain {asked}"
+    )
+    yield from wrapped(text, look, Tone.FAINT, indent=INDENT * 2)
 
 
 def _group(group: Group, part: PartReport, look: Look, width: int, why: str) -> Iterator[Line]:
@@ -241,7 +241,7 @@ def _left(groups: Sequence[Group], part: PartReport, look: Look) -> Iterator[Lin
         text = f"and {len(some)} more of the kind {kind.value}: {words.bar_list(bars, words.MOST_BARS)}"
         yield from wrapped(text, look, indent=INDENT * 2)
     if groups:
-        yield _faint(f"{INDENT * 2}--all tells each of them", look)
+        yield _faint(f"{INDENT * 2}--all lists each of them", look)
 
 
 def _faint(text: str, look: Look) -> Line:

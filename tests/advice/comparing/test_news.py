@@ -63,7 +63,7 @@ def test_worse_before_better() -> None:
         "better: bar 1 is easy and was unplayable, attacks that cannot be played: 1 instead of 2",
         "5 pedal changes instead of 3",
         "other notes in bars 1 and 2",
-        "a bar fewer",
+        "one bar fewer",
     )
 
 

@@ -204,4 +204,4 @@ def test_remedies_say_that_they_leave_the_spelling_free() -> None:
     assert teller.what(remedy).endswith(
         "but left to livepedal 6 other attacks of the passage cannot be played"
     )
-    assert teller.head(part.advice).endswith("with the spelling left to livepedal")
+    assert teller.head(part.advice).endswith("with livepedal choosing the spelling")

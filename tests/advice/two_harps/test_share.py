@@ -253,7 +253,7 @@ def test_where_it_is_too_much_even_for_two_it_is_said_what_was_tried(
     assert "Too many pedal changes at once still: Harp 1 in bars " in told
     assert (
         "No deal without that was found; tried besides were turns of 8, 4, 2 and 1 bars; 9 borders by height; each"
-        " pitch class given to one player; each two pitch classes given to one player."
+        " pitch class given to one player; each pair of pitch classes given to one player."
     ) in told
     assert "livepedal check --remedies" in told
     assert "with too many pedal changes at once; set" in told
