@@ -331,7 +331,7 @@ class Replay(Screened):
         (count,) = (one for one in self.monitor.counts() if one.player == self.monitor.player.name)
         text = f"  the {count.player} player cannot play {count.unplayable} of"
         if not count.unplayable:
-            text = f"  the {count.player} player can play all of"
+            text = f"  the {count.player} player can play all"
         text += f" {words.counted(self.monitor.attacks, 'attack')}"
         text += f", {count.audible} only audibly" if count.audible else ""
         lines.append(line(text if passages else "  before the first note: nothing was judged"))
@@ -352,7 +352,7 @@ class Replay(Screened):
             text += " of the same input"
         if self._set_within:
             text += f", but {_NOT_OF_CHECK}"
-        lines.append(line((f"  livepedal check tells {text}:", Tone.FAINT)))
+        lines.append(line((f"  For {text}:", Tone.FAINT)))
         return [tuple((self.signs.write(text), tone) for text, tone in one) for one in lines]
 
     def check_line(self) -> list[Line]:

@@ -142,7 +142,7 @@ def check_file(
     ]
     if as_marked and not any(marked):
         raise LivepedalError(
-            f"{song.path}: has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go by;"
+            f"{song.path}: has no pedal changes in its texts, markers or lyrics for --as-marked to read;"
             " write them as Eb or F#."
         )
     judged = []

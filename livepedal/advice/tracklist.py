@@ -84,8 +84,7 @@ def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instru
     except NoHarpTrack as error:
         undecided = error
         chosen = tuple(
-            Chosen(lane, None, "no notes" if not lane.info.notes else "unclear")
-            for lane in song.lanes
+            Chosen(lane, None, "no notes" if not lane.info.notes else "unclear") for lane in song.lanes
         )
     entries = tuple(_entry(one, song, wanted, figures.lowest_note, instrument) for one in chosen)
     remarks = song.remarks_on(one.lane.info for one in chosen if one.part is not None)
@@ -136,7 +135,7 @@ def _hints(pitches: Counter[int], wanted: Wanted, lowest: int, instrument: Instr
             for octaves in (1, -1, 2, -2):
                 if fits.issuperset(pitch + 12 * octaves for pitch in heard):
                     hints.append(
-                        f"not all of it is in the range of this harp; all would be with"
+                        f"partly out of the range of this harp; all of it fits with"
                         f" --transpose {wanted.transpose + 12 * octaves}"
                     )
                     break

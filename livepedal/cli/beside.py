@@ -43,9 +43,7 @@ def beside_options(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="with --marked of a score: show the findings too, as words above the staff and coloured notes",
     )
-    parser.add_argument(
-        "--force", action="store_true", help="replace files that already exist"
-    )
+    parser.add_argument("--force", action="store_true", help="replace files that already exist")
     parser.add_argument(
         "--page", metavar="OUT.html", help="write the report as one HTML page, with a timeline of the part"
     )
@@ -72,9 +70,7 @@ class Marked:
         self._pedals = _one_of(PedalsAs, options.pedals, "--pedals", PedalsAs.WORDS)
         self._findings = options.findings
         if len(paths) != 1:
-            raise LivepedalError(
-                "--marked writes one file; give one MIDI file or score to judge."
-            )
+            raise LivepedalError("--marked writes one file; give one MIDI file or score to judge.")
         name, data = many.source(paths[0])
         self._file = NewFile(target, paths[0], options.force, "--marked")
         self.source = name, read_bytes(Path(name)) if data is None else data

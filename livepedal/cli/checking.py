@@ -158,7 +158,7 @@ class _Known:
         if tally.failed:
             return f"{name} was not written, because not everything could be judged."
         write_new(self._path, baseline.written(self._path, self._files), [], self._force, "--accept")
-        return f"Accepted in {name}: {counted(self._all, 'finding')}. From now on the same command fails only on new ones."
+        return f"Accepted in {name}: {counted(self._all, 'finding')}. The same command now fails only on new ones."
 
 
 def _fail_on(text: str | None) -> FailOn | None:
@@ -176,9 +176,7 @@ def _fail_on(text: str | None) -> FailOn | None:
 def _jobs(number: int) -> int:
     """How many processes; 0 is as many as there are cores."""
     if number < 0:
-        raise LivepedalError(
-            "--jobs takes the number of processes: 1 or more, or 0 for one per core."
-        )
+        raise LivepedalError("--jobs takes the number of processes: 1 or more, or 0 for one per core.")
     return number or os.cpu_count() or 1
 
 

@@ -76,7 +76,9 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     listen.add_argument("--forget", action="store_true", help="forget which input was chosen last time")
     harp_options(listen)
     project_option(listen, lambda options: ".")
-    listen.add_argument("--plain", action="store_true", help="one line for each finding instead of the dashboard")
+    listen.add_argument(
+        "--plain", action="store_true", help="one line for each finding instead of the dashboard"
+    )
     listen.set_defaults(run=_listen)
 
 

@@ -106,7 +106,10 @@ class _Parser(argparse.ArgumentParser):
 _COMPLAINTS = (
     (r"argument (\S+): invalid int value: (.+)", r"\1 takes a whole number, not \2"),
     (r"argument (\S+): expected (?:one|at least one) argument", r"\1 needs a value after it"),
-    (r"argument (\S+): not allowed with argument (\S+)", r"\1 and \2 cannot be used together; give one of them"),
+    (
+        r"argument (\S+): not allowed with argument (\S+)",
+        r"\1 and \2 cannot be used together; give one of them",
+    ),
     (r"unrecognized arguments: (-\S+).*", r"there is no option \1 here"),
     (r"unrecognized arguments: (.+)", r"this command does not take \1"),
     (r"the following arguments are required: FILE", r"give a MIDI file"),

@@ -151,11 +151,11 @@ def wish(options: argparse.Namespace) -> Wish | None:
 def advice_options(parser: argparse.ArgumentParser) -> None:
     """The options of `check` that ask what to do about it."""
     parser.add_argument(
-        "--remedies", action="store_true", help="say what would make it playable: the best remedy for each place"
+        "--remedies",
+        action="store_true",
+        help="say what would make it playable: the best remedy for each place",
     )
-    parser.add_argument(
-        "--all", action="store_true", help="show every finding and every remedy"
-    )
+    parser.add_argument("--all", action="store_true", help="show every finding and every remedy")
     parser.add_argument(
         "--sheet",
         action="store_true",
@@ -179,7 +179,9 @@ def many_options(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="the same as JSON lines: one line for each file as soon as it is judged",
     )
-    form.add_argument("--csv", action="store_true", help="write a row for each finding, as comma-separated values")
+    form.add_argument(
+        "--csv", action="store_true", help="write a row for each finding, as comma-separated values"
+    )
     form.add_argument(
         "--full", action="store_true", help="the whole report for each of several files, not one line"
     )
@@ -201,9 +203,7 @@ def many_options(parser: argparse.ArgumentParser) -> None:
         metavar="FILE.json",
         help="accept all findings by writing them to this file; if it exists, fail only on new ones",
     )
-    parser.add_argument(
-        "--quiet", action="store_true", help="only one line for each file that fails"
-    )
+    parser.add_argument("--quiet", action="store_true", help="only one line for each file that fails")
 
 
 # Options of `check` that say how something is told and what is told besides, so that no verdict hangs on them.
@@ -339,9 +339,7 @@ def channels_asked(options: argparse.Namespace) -> tuple[int, ...]:
     """The channels to heed alone, each once; none where all are. Raises LivepedalError unless they are 1 to 16."""
     for channel in options.channel:
         if not 1 <= channel <= 16:
-            raise LivepedalError(
-                f"There is no MIDI channel {channel}; give --channel a number from 1 to 16."
-            )
+            raise LivepedalError(f"There is no MIDI channel {channel}; give --channel a number from 1 to 16.")
     return tuple(dict.fromkeys(options.channel))
 
 

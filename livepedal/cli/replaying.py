@@ -41,10 +41,15 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         "file", nargs="?", metavar="FILE", help="MIDI file, - for standard input, or a recording's name"
     )
     replay.add_argument(
-        "--speed", metavar="X", default="1", help="play X times as fast; the verdicts are still those of speed 1"
+        "--speed",
+        metavar="X",
+        default="1",
+        help="play X times as fast; the verdicts are still those of speed 1",
     )
     common_options(replay)
-    replay.add_argument("--plain", action="store_true", help="one line for each finding instead of the dashboard")
+    replay.add_argument(
+        "--plain", action="store_true", help="one line for each finding instead of the dashboard"
+    )
     replay.set_defaults(run=_replay)
 
 

@@ -33,10 +33,14 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     share.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
     _target(share)
     share.add_argument(
-        "--double", action="store_true", help="the resting player doubles the other in octaves, for more weight"
+        "--double",
+        action="store_true",
+        help="the resting player doubles the other in octaves, for more weight",
     )
     common_options(share)
-    share.add_argument("--json", action="store_true", help="write the result as JSON (format livepedal-share)")
+    share.add_argument(
+        "--json", action="store_true", help="write the result as JSON (format livepedal-share)"
+    )
     plain_option(share)
     share.set_defaults(run=_share)
 
@@ -59,9 +63,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 def _target(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", required=True, metavar="OUT.mid", help="the new MIDI file")
-    parser.add_argument(
-        "--force", action="store_true", help="replace the new file if it exists"
-    )
+    parser.add_argument("--force", action="store_true", help="replace the new file if it exists")
 
 
 def _share(options: argparse.Namespace) -> int:

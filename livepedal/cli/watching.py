@@ -69,9 +69,7 @@ def _watch(options: argparse.Namespace) -> int:
     folder = options.folder
     shown = clean(folder, 500)
     if not os.path.isdir(folder):
-        raise LivepedalError(
-            f"{shown}: is not a folder; name the one that exports are written to."
-        )
+        raise LivepedalError(f"{shown}: is not a folder; name the one that exports are written to.")
     settling = Settling()
     watcher = _JsonWatcher(asked, options) if options.jsonl else _Watcher(asked, options, folder)
     try:

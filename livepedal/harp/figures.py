@@ -247,7 +247,7 @@ def _check_abler(records: Records, slower: str, faster: str, file: str) -> None:
             file,
             f"players.{faster}.two_notches",
             f"makes a movement over two notches slower for {faster} ({fast.two_notch_flick / 1e6} s) than for"
-            f" {slower} ({slow.two_notch_flick / 1e6} s), but verdicts take {faster} for the abler one;"
+            f" {slower} ({slow.two_notch_flick / 1e6} s), but {faster} should be the abler player;"
             " make it smaller",
         )
 

@@ -38,14 +38,14 @@ class Instrument:
         if self.highest < self.lowest:
             raise LivepedalError(
                 f"The harp {self.name!r} would have its lowest string {self.lowest.name} above its highest,"
-                f" {self.highest.name}; exchange the two."
+                f" {self.highest.name}; swap the two."
             )
         tuned: set[HarpString] = set()
         for spelling in self.fixed:
             string = spelling.string
             if not self.lowest <= string <= self.highest:
                 raise LivepedalError(
-                    f"The harp {self.name!r} has no string {string.name} to be fixed:"
+                    f"The harp {self.name!r} has no string {string.name} to fix:"
                     f" its strings are {self.lowest.name} to {self.highest.name}."
                 )
             if string in tuned:

@@ -81,7 +81,7 @@ class Key:
         )
         if match is None or match["mode"] == "M":
             raise LivepedalError(
-                f"{text.strip()!r} is no name of a key; write it as E♭ major, Eb or F# minor."
+                f"{text.strip()!r} is not the name of a key; write it as E♭ major, Eb or F# minor."
             )
         sign = match["sign"].lower()
         sign = _WORDS.get(sign, sign).replace("𝄫", "♭♭").replace("𝄪", "♯♯").replace("x", "♯♯")

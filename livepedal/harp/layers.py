@@ -72,7 +72,7 @@ def read(path: Path, name: str) -> _Table:
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except (ValueError, ArithmeticError, RecursionError) as error:
-        why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a value in it is out of bounds"
+        why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a value in it is out of range"
         raise LivepedalError(f"The figures file {name} is not valid TOML: {why}; correct it there.") from None
 
 

@@ -41,7 +41,7 @@ class Position(IntEnum):
             return _POSITIONS[text.strip().lower()]
         except KeyError:
             raise LivepedalError(
-                f"{text.strip()!r} is no pedal position; write flat, natural or sharp."
+                f"{text.strip()!r} is not a pedal position; write flat, natural or sharp."
             ) from None
 
 

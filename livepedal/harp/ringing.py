@@ -61,7 +61,7 @@ def _by_number(points: Points | None, without: int, least: int, what: str) -> tu
     for (low, low_us), (high, high_us) in pairwise(points):
         if high <= low or high_us > low_us:
             raise LivepedalError(
-                f"{what} times must go from low notes to high ones and never get longer upwards;"
+                f"{what} times must go from low notes to high notes and never get longer;"
                 f" MIDI note {high} with {high_us} µs cannot follow note {low} with {low_us} µs."
             )
     return tuple(_on_line(points, midi) for midi in range(128))

@@ -15,7 +15,7 @@ from livepedal.harp.keys import Key, altered_name
 from livepedal.harp.pedals import Foot, Pedal, Position
 from livepedal.harp.strings import HarpString
 
-_HOW = "write it as D♭ C♮ B♭ | E♭ F♮ G♮ A♭ (plain b, n and # will do), or as a key such as E♭ major"
+_HOW = "write it as D♭ C♮ B♭ | E♭ F♮ G♮ A♭ (plain b, n and # work too), or as a key such as E♭ major"
 _UNSET = frozenset("·.-–—_?*")
 
 
@@ -60,7 +60,7 @@ class Setting:
         """
         words = _words(text)
         if not words:
-            raise LivepedalError(f"No setting is given; {_HOW}.")
+            raise LivepedalError(f"The setting is empty; {_HOW}.")
         if len(words) == 1 or any(
             re.fullmatch(r"(?i)m|maj|min|dur|major|minor|flat|sharp", w) for w in words
         ):
@@ -143,7 +143,7 @@ def _words(text: str) -> list[str]:
 def _parse_word(word: str, text: str) -> tuple[Pedal, Position]:
     match = re.fullmatch(r"([A-Za-z])(.*)", word, flags=re.DOTALL)
     if match is None or match[1].upper() not in Pedal.__members__:
-        raise LivepedalError(f"{word!r} in the setting {text.strip()!r} is no letter from A to G; {_HOW}.")
+        raise LivepedalError(f"{word!r} in the setting {text.strip()!r} is not a letter from A to G; {_HOW}.")
     pedal, sign = Pedal.of_letter(match[1]), match[2].lower()
     double = {"bb": -2, "♭♭": -2, "𝄫": -2, "##": 2, "♯♯": 2, "x": 2, "𝄪": 2}.get(sign)
     if double is not None:

@@ -51,7 +51,7 @@ def octave_shift(middle_c: str) -> int:
     match = re.fullmatch(r"[Cc]([2-5])", middle_c.strip())
     if match is None:
         raise LivepedalError(
-            f"{middle_c!r} is no name of middle C; write C4, C3 or C5, as your sequencer calls it."
+            f"{middle_c!r} is not a name of middle C; write C4, C3 or C5, as your sequencer does."
         )
     return int(match[1]) - 4
 

@@ -324,14 +324,14 @@ class Listener(Screened):
         for wish in wishes:
             if wish.act is Act.PEDALS and not wish.text:
                 self._setting_next = True
-                self.say(
-                    "type a setting or a key, such as E♭ major; Return alone changes nothing"
-                )
+                self.say("type a setting or a key, such as E♭ major; Return alone changes nothing")
             elif not self.grant(wish):
                 return False
             elif wish.act is Act.PAUSE:
                 self.say(
-                    PAUSED if self._pausing else "continuing: what you play is judged again and goes into the file"
+                    PAUSED
+                    if self._pausing
+                    else "continuing: what you play is judged again and goes into the file"
                 )
         if why:
             self.say(why)

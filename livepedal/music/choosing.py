@@ -46,7 +46,7 @@ class NoHarpTrack(LivepedalError):
     choose several; likeliest: the options that make the likeliest choice.
     """
 
-    how = "Give --track again for a further track, and --merge to have them played on one harp."
+    how = "Repeat --track for more tracks, and add --merge to judge them as one harp."
 
     def __init__(self, message: str, tracks: tuple[TrackInfo, ...]) -> None:
         super().__init__(message)
@@ -98,9 +98,7 @@ def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
     Raises NoHarpTrack when a choice is left open, LivepedalError when there are no notes at all.
     """
     if not any(lane.info.notes for lane in song.lanes):
-        raise LivepedalError(
-            f"{song.path}: has no notes, so there is nothing to judge; export it again with the part in it."
-        )
+        raise LivepedalError(f"{song.path}: has no notes to judge; export it again with the part in it.")
     lanes = (
         [of_channels(lane, wanted.channels) for lane in song.lanes] if wanted.channels else list(song.lanes)
     )
@@ -160,7 +158,7 @@ def _the_harps(song: Song, lanes: Sequence[Lane], wanted: Wanted) -> _Reasons:
         return _Reasons(found, {})
     heard = [index for index, lane in enumerate(lanes) if tuned(lane)]
     if len(heard) == 1 or (heard and song.kind == 2):
-        why = "the only track with notes" if len(heard) == 1 else "a piece by itself (type 2)"
+        why = "the only track with notes" if len(heard) == 1 else "a piece of its own (type 2)"
         return _Reasons(dict.fromkeys(heard, why), {})
     if wanted.channels or wanted.programs:
         # The user has said where the harp is; what is left are its tracks.
@@ -227,7 +225,7 @@ def _says_harp(lane: Lane, whole: Lane) -> str:
 
 def _muted(lane: Lane) -> str:
     if says_muted(lane.info.name):
-        return "its name says that it is muted"
+        return "its name says it is muted"
     return "its volume is 0 all through" if lane.silent else ""
 
 
@@ -374,7 +372,7 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], tuple[str, ..
     if ignored:
         remarks.append(f"{counted(ignored, 'note')} below --ignore-below left out")
     if outside:
-        remarks.append(f"{counted(outside, 'note')} left out that --transpose puts beyond what MIDI can say")
+        remarks.append(f"{counted(outside, 'note')} left out that --transpose moves out of MIDI's range")
     return kept, tuple(remarks)
 
 

@@ -55,14 +55,14 @@ def parts_wanted(song: Song, wanted: Wanted) -> tuple[Part, ...]:
             raise LivepedalError(f"{song.path}: {_nothing_left(emptied, wanted)}")
     if len(parts) > 1 and not wanted.tracks and song.kind != 2:
         # Nobody can tell two harps from the two staves of one, which notation programs export as two tracks.
-        hint = f"{len(parts)} harp tracks, each judged by itself; --merge judges them as one harp"
+        hint = f"{len(parts)} harp tracks, each judged on its own; --merge judges them as one harp"
         parts[0] = replace(parts[0], remarks=(hint, *parts[0].remarks))
     # What looks like a harp's and is not judged is said, once.
     told = [
         f"{one.lane.info.label} is not judged: {one.why}" for one in chosen if one.part is None and one.hides
     ]
     if wanted.transpose or wanted.ignore_below:
-        told += [f"{part.name} is not judged: nothing is left of it" for part in emptied]
+        told += [f"{part.name} is not judged: no notes are left" for part in emptied]
     if told:
         parts[0] = replace(parts[0], remarks=(*parts[0].remarks, *told))
     return tuple(parts)
@@ -72,8 +72,8 @@ def _nothing_left(parts: Sequence[Part], wanted: Wanted) -> str:
     """What is wrong where the user's own options leave no note out of those there are."""
     there = counted(sum(track.notes for part in parts for track in part.tracks), "note")
     if wanted.ignore_below:
-        return f"nothing is left to judge of {there}; give --ignore-below a lower note."
-    return f"nothing is left to judge of {there}; give --transpose fewer semitones."
+        return f"no notes are left of {there}; give --ignore-below a lower note."
+    return f"no notes are left of {there}; give --transpose fewer semitones."
 
 
 def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
@@ -93,18 +93,18 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     doubled += layered
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
         apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
-        why = "by their names its staves, hands or articulations"
+        why = "which by their names are its staves, hands or articulations"
         if not any(lane.named or lane.harp_notes for lane in lanes):
-            why = "since no track is called a harp's and all are of one keyboard or plucked instrument"
-        remarks.append(f"{len(lanes)} tracks judged as one harp, {why}; {apart} judges each by itself")
+            why = "because none is called harp and all are of one keyboard or plucked instrument"
+        remarks.append(f"{len(lanes)} tracks judged as one harp, {why}; {apart} judges each on its own")
     if hanging:
         verb = "is never released; it is" if hanging == 1 else "are never released; they are"
         remarks.append(f"{counted(hanging, 'note')} {verb} held to the end of the track")
     if doubled:
         verb = (
-            "doubles another of the same moment and does"
+            "doubles another at the same moment and does"
             if doubled == 1
-            else "double others of the same moment and do"
+            else "double others at the same moment and do"
         )
         remarks.append(f"{counted(doubled, 'note')} {verb} not count")
     name = " + ".join(dict.fromkeys(lane.info.label for lane in lanes))
@@ -136,7 +136,7 @@ def _written(some: Sequence[Written], wanted: Wanted) -> Written | None:
 _SIGNS = (
     (SignKind.TREMOLO, "tremolo sign", "its notes are judged as one attack (bisbigliando)"),
     (SignKind.TRILL, "trill", "both notes are judged as one attack"),
-    (SignKind.GLISSANDO, "glissando line", "its ends are judged, and what lies between as the pedals stand"),
+    (SignKind.GLISSANDO, "glissando line", "only its ends are judged; the notes between follow the pedals"),
     (SignKind.HARMONIC, "harmonic", "judged on its string, which sounds an octave higher"),
 )
 

@@ -143,7 +143,7 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
     for group, time_map in zip(groups, time_maps, strict=True):
         if time_map.us(max(track.end for track in group)) > MAX_DAYS * _DAY:
             raise LivepedalError(
-                f"{path}: lasts more than {MAX_DAYS} days, the most that is read; "
+                f"{path}: lasts more than {MAX_DAYS} days, which is too long; "
                 "look for a stray pause in the sequencer and export it again."
             )
     keys = _keys(groups[0], time_maps[0], faults)
@@ -156,7 +156,7 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
             + ("" if raw.bars else ", as the standard says")
         )
     if raw.kind == 2:
-        remarks.append("a MIDI file of type 2 holds pieces that do not belong together; each track is one")
+        remarks.append("a MIDI file of type 2 holds separate pieces; each track is one")
     elif raw.kind == 0 and len(raw.tracks) > 1:
         remarks.append("a MIDI file of type 0 should hold one track; this one was read as type 1")
     tracks = tuple(lane.info for lane in lanes)
@@ -186,7 +186,7 @@ class _Faults:
         ):
             if number:
                 verbs = ("says", "was") if number == 1 else ("say", "were")
-                yield f"{counted(number, thing)} {verbs[0]} something impossible and {verbs[1]} passed over"
+                yield f"{counted(number, thing)} {verbs[0]} something impossible and {verbs[1]} ignored"
 
 
 def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: _Faults) -> TimeMap:

@@ -131,7 +131,7 @@ def _events(data: bytes, name: str) -> list[_Event]:
             found.append(_Event(tick, body, status))
     except (IndexError, smf.Damage):
         raise LivepedalError(
-            f"{clean(name, 500)}: is damaged, so it cannot be written again with marks; export it again."
+            f"{clean(name, 500)}: is damaged, so marks cannot be added to it; export it again."
         ) from None
     return found
 

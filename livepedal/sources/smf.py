@@ -34,7 +34,7 @@ from livepedal.sources.text import clean
 IN_PART = "it was read up to there; export it again from the program that it comes from"
 """What the remark on a track ends with that could not be read to its end."""
 
-READ_ON = "it was read on as players do"
+READ_ON = "it was read as players read it"
 """What the remark on a track ends with in which bytes cannot be right."""
 
 MAX_BYTES = 64 * 1024 * 1024
@@ -216,12 +216,12 @@ def _bytes(source: Path | str | bytes | BinaryIO) -> bytes:
             with open(source, "rb") as stream:
                 data = _drain(stream)
         except ValueError:  # a null character in the path
-            raise Refused("is no path that a file can have; check its spelling.") from None
+            raise Refused("is not a possible file name; check its spelling.") from None
     else:
         data = _drain(source)
     if len(data) > MAX_BYTES:
         raise Refused(
-            f"is larger than {MAX_BYTES // 1024 // 1024} MB, the most that is read; export a shorter stretch."
+            f"is larger than {MAX_BYTES // 1024 // 1024} MB, which is too large; export a shorter passage."
         )
     return data
 
@@ -241,13 +241,13 @@ def _parse(data: bytes) -> RawSong:
     data, start = find_header(data, remarks)
     length = int.from_bytes(data[start + 4 : start + 8], "big")
     if length < 6 or len(data) < start + 14:
-        raise Refused("its MIDI header is cut short, so nothing can be read; export or copy it again.")
+        raise Refused("its MIDI header is cut short; export or copy it again.")
     kind, declared, division = (
         int.from_bytes(data[start + at : start + at + 2], "big") for at in (8, 10, 12)
     )
     if kind > 2:
         raise Refused(
-            f"says it is of type {kind}, but only types 0, 1 and 2 exist; export it again as type 1."
+            f"says it is of type {kind}, but there are only types 0, 1 and 2; export it again as type 1."
         )
     tracks = _read_tracks(data, start + 8 + length, remarks)
     if len(tracks) != declared:
@@ -276,10 +276,10 @@ def find_header(data: bytes, remarks: list[str]) -> tuple[bytes, int]:
     start = data.find(b"MThd", 0, 512)
     if start < 0:
         raise Refused(
-            "is neither a MIDI file (it has no MThd header) nor a score; export one from the sequencer."
+            "is neither a MIDI file (it has no MThd header) nor a score; export one from your sequencer."
         )
     if start:
-        remarks.append(f"{start} bytes before the MIDI header were passed over")
+        remarks.append(f"{start} bytes before the MIDI header were skipped")
     return data, start
 
 
@@ -293,7 +293,7 @@ def _division(value: int) -> Division:
             )
         return Division(per_second=frames * parts)
     if not value:
-        raise Refused("its time division is 0 ticks a quarter, so no time can be told; export it again.")
+        raise Refused("its time division is 0 ticks a quarter, so it has no time; export it again.")
     return Division(per_quarter=value)
 
 
@@ -316,7 +316,7 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
                 at += 8 + size  # SMF 1.0: chunks of unknown kinds are to be passed over
             continue
         if len(tracks) == MAX_TRACKS:
-            raise Refused(f"has more than {MAX_TRACKS} tracks, the most that are read; export fewer.")
+            raise Refused(f"has more than {MAX_TRACKS} tracks, which is too many; export fewer.")
         chunk = data[at + 8 : at + 8 + size]
         track, problem, odd = _read_track(len(tracks) + 1, chunk, at + 8, room, cut=len(chunk) < size)
         tracks.append(track)
@@ -372,7 +372,7 @@ def _read_track(
                         # Three and four bytes are rare; anything longer is no number of SMF 1.0.
                         delta, pos = read_number(data, start)
                         if tick + delta > MAX_TICK:
-                            raise Damage("counts more ticks than any piece lasts")
+                            raise Damage("counts more ticks than any piece can last")
                     tick += delta
                 else:
                     tick += byte
@@ -421,8 +421,8 @@ def _read_track(
                         keep(tick << 24 | status << 16 | data1 << 8)
             if len(packed) + len(metas) > room:
                 raise Refused(
-                    f"holds more than {MAX_EVENTS // 2:,} notes ({MAX_EVENTS:,} events), the most that "
-                    "are read; export a shorter stretch."
+                    f"holds more than {MAX_EVENTS // 2:,} notes ({MAX_EVENTS:,} events), which is too "
+                    "many; export a shorter passage."
                 )
     except IndexError:
         problem = f"breaks off in the middle of an event (at byte {base + start})"

@@ -28,7 +28,7 @@ def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = 
     for one in inputs:
         with contextlib.suppress(OSError, ValueError):
             if path.samefile(one):
-                raise LivepedalError(f"{shown} is what is read; name another file with {option}.")
+                raise LivepedalError(f"{shown} is the file being read; name another file with {option}.")
     if os.path.isdir(path):
         raise LivepedalError(f"{shown} is a folder; name a file in it with {option}.")
     # Told before anything is judged, which may take long.
@@ -45,10 +45,10 @@ def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = 
             f"{shown} is a symbolic link, and links are not followed; name another file with {option}."
         )
     if not stat.S_ISREG(there):
-        raise LivepedalError(f"{shown} is no file but a device or a pipe; name a file with {option}.")
+        raise LivepedalError(f"{shown} is a device or a pipe, not a file; name a file with {option}.")
     if not force:
         raise LivepedalError(
-            f"{shown} is there already; name another file with {option}, or replace it with --force."
+            f"{shown} already exists; name another file with {option}, or replace it with --force."
         )
 
 

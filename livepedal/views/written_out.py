@@ -73,8 +73,8 @@ def write_out(part: PartReport, keys: Sequence[KeySignature], path: str) -> Writ
     off = [n for n, (onset, at) in enumerate(zip(onsets, placed, strict=True)) if abs(onset - at) > NEAR]
     if len(off) > MOST_OFF * len(onsets):
         raise LivepedalError(
-            f"{path}: {len(off)} of its {counted(len(onsets), 'attack')} lie on no grid of 32nds or triplets, so it was"
-            " played freely; quantise it in the sequencer, and write that out."
+            f"{path}: {len(off)} of its {counted(len(onsets), 'attack')} lie on no grid of 32nds or triplets, so it"
+            " seems to be played freely; quantise it in the sequencer first."
         )
     remarks = []
     if off:

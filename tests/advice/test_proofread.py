@@ -149,7 +149,7 @@ def test_two_changes_of_one_foot_at_once_take_longer_than_two_of_two_feet() -> N
 def test_a_mark_ahead_of_a_note_that_needs_the_letter_as_it_stood() -> None:
     part = judged(ALL_NATURAL + notes("C4 F4 G4 A4"), words("F#") + notes("C4 F4 G4 A4"), notes("F#4 G4"))
     assert told(part) == [
-        "bar 2, beat 1: the mark for F♯ stands too early: F♮ is still needed in bar 2, beat 2"
+        "bar 2, beat 1: the mark for F♯ is too early: F♮ is still needed in bar 2, beat 2"
     ]
 
 
@@ -160,7 +160,7 @@ def test_marks_that_nobody_needs() -> None:
         words("G#") + notes("C4 D4 E4 F4"),
     )
     assert told(part) == [
-        "bar 2, beat 1: the mark for F♮ is needless: F stands so already",
+        "bar 2, beat 1: the mark for F♮ is needless: F is there already",
         "bar 2, beat 4: the mark for B♭ is needless: B is not played again",
         "bar 3, beat 1: the mark for G♯ is needless: G is not played again",
     ]
@@ -249,7 +249,7 @@ def test_what_marked_writes_is_a_pedalling_without_slips(
     assert main(["check", "--plain", "--as-marked", "--fail-on", "printed", str(marked)]) == 0
     out = capsys.readouterr().out
     assert "Printed pedalling: 2 marks, 1 change" in out
-    assert "Each note's string stands right from there on" in out
+    assert "From the first mark on every pedal is right" in out
 
 
 def test_a_file_without_such_texts_says_so(tmp_path: Path) -> None:

@@ -67,7 +67,7 @@ def test_every_signal_gives_the_terminal_back(how: str) -> None:
         assert b"Traceback" not in terminal.raw
         # The same summary as after q.
         assert "ended at" in terminal.shown()
-        assert "livepedal check tells" in terminal.shown()
+        assert "For the setting, the pedal changes and every finding" in terminal.shown()
 
 
 def test_a_closed_window_ends_it() -> None:
@@ -312,7 +312,7 @@ def test_every_key_of_a_replay() -> None:
         terminal.type(b"h")
         terminal.until("what could be struck next")
         terminal.type(b"p")
-        terminal.until("start it again with --player")
+        terminal.until("start again with --player")
         terminal.type(b"sno")
         terminal.until("Set the pedals: no")
         terminal.type(b"\r")
@@ -422,7 +422,7 @@ def test_another_player_can_be_chosen_until_it_is_over() -> None:
     before = [plain_text(line) for line in replay.summary()]
     replay.key("p")
     assert [plain_text(line) for line in replay.summary()] == before
-    assert "start it again with --player" in replay.scene().details
+    assert "start again with --player" in replay.scene().details
 
 
 def test_what_was_piped_is_to_be_piped_again() -> None:
@@ -450,7 +450,7 @@ def test_lines_are_the_same_every_time() -> None:
 def test_too_much_at_once_is_in_the_verdict_of_a_passage() -> None:
     """recordings/README.md: a virtuoso's, since it is too much at once; `check` says so too."""
     said = run("replay", "weir", "--speed", "500").stdout
-    assert "passage of 97 attacks: virtuoso (only a virtuoso does it): too much at once: " in said
+    assert "passage of 97 attacks: virtuoso (only a virtuoso can play it): too much at once: " in said
     assert "VIRTUOSO  11-weir.mid" in said
     assert "but too many pedal changes at once in it" in said
     checked = run("check", "--plain", str(RECORDINGS / "11-weir.mid")).stdout

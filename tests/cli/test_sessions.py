@@ -122,10 +122,10 @@ def test_what_was_played_only_while_paused_can_be_had(
     assert capsys.readouterr().out.endswith(", not saved: 2 notes played while paused\n")
     main(["recover", str(tmp_path)])
     told = capsys.readouterr().out
-    assert "nothing to recover but what was played while paused in a session" in told
+    assert "nothing to recover except what was played while paused in a session" in told
     assert shlex.join(command) in told
     main(["recover", "--delete", str(tmp_path)])
-    assert "kept, since 2 notes played while paused are in no file yet" in capsys.readouterr().out
+    assert "kept, because 2 notes played while paused are not in a file yet" in capsys.readouterr().out
     assert path.exists()
 
     assert command[0] == "livepedal"
@@ -166,7 +166,7 @@ def test_the_keys_of_line_mode_are_named_at_its_start(tmp_path: Path) -> None:
         "s E♭ major",
         "p next player",
         "t tap",
-        "r start afresh",
+        "r start again",
         "q quit",
         "Ctrl-C",
     ):

@@ -278,7 +278,7 @@ class Listener:
         back = [
             line.split(": withdrawn, because the notes after it make it playable: ")
             for line in self._text.split("\n")
-            if ": taken back, " in line
+            if ": withdrawn, " in line
         ]
         kinds = ("unplayable: ", "virtuoso: ", "playable: ", "easy: ", "audible: ")
         return [

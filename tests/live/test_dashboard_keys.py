@@ -73,7 +73,7 @@ def test_what_is_played_in_a_pause_is_recorded_and_not_judged(tmp_path: Path) ->
     until(lambda: one.session.paused)
     assert one.session.take.monitor.snapshot().keys_down == ()  # let go
     until(lambda: one.step() and one.scene().state == "paused")
-    assert "not judged and not in the file" in one.scene().details
+    assert "not judged, and only in the journal" in one.scene().details
     receive(OFF)
     receive((0x90, 68, 64))
     receive((0x80, 68, 0))
@@ -118,7 +118,7 @@ def test_lines_that_are_typed(tmp_path: Path) -> None:
         (only,) = said
         return only
 
-    assert told(" ").startswith("paused: not judged and not in the file")
+    assert told(" ").startswith("paused: not judged, and only in the journal")
     assert told(" ").startswith("going on")
     assert told("k") == "there is no passage to keep yet"
     assert told("t").startswith("tapped once")

@@ -144,7 +144,7 @@ def test_where_they_do_not_what_came_late_is_in_the_file_and_not_judged(still: i
     late = sum(still < ms <= until for ms, _ in MUSIC)
     assert late > 3
     assert live.said == [
-        f"{late} notes came late after livepedal stood still for 0.4 s: in the file, but not judged"
+        f"{late} notes came late after livepedal was suspended for 0.4 s: in the file, but not judged"
     ]
     # The same as if they had not been played.
     whole = [(ms, key) for ms, key in MUSIC if not still < ms <= until]

@@ -134,7 +134,7 @@ def test_stopped_and_continued(server: Server, tmp_path: Path) -> None:
         listener.process.send_signal(signal.SIGSTOP)
         time.sleep(0.6)
         listener.process.send_signal(signal.SIGCONT)
-        listener.until("came late after livepedal stood still for 0.")
+        listener.until("came late after livepedal was suspended for 0.")
         assert sender.wait(300) == 0
         listener.until_heard(log)
         text = listener.end()
@@ -420,7 +420,7 @@ def test_port_chosen_by_number(server: Server, tmp_path: Path) -> None:
         ) as terminal:
             terminal.until("1. alto:out", "2. bass:out", "1 to 2?")
             terminal.type(b"3\n")
-            terminal.until("3 is no answer: there are the numbers 1 to 2, and all.")
+            terminal.until("3 is not an answer; type numbers from 1 to 2, or all.")
             terminal.type(b"2\n")
             terminal.until("Listening to bass:out")
             go(senders[1])
@@ -439,7 +439,7 @@ def test_keyboards_that_come_and_go_are_told_all_the_time(own_server: Server, tm
     arguments = ("listen", "--backend", "jack", "--out", str(tmp_path / "out"))
     environment = {"JACK_DEFAULT_SERVER": own_server.name, "XDG_CONFIG_HOME": str(tmp_path)}
     with Terminal(*arguments, columns=110, **environment) as terminal:
-        terminal.until("Waiting for a MIDI keyboard: no JACK server runs: start one.", "Ctrl-C")
+        terminal.until("Waiting for a MIDI keyboard: no JACK server is running: start one.", "Ctrl-C")
         own_server.start()
         terminal.until("JACK answers, but there is no MIDI input.")
         alto = send(own_server, "-", log, "hold", "60", client="alto")
@@ -450,7 +450,7 @@ def test_keyboards_that_come_and_go_are_told_all_the_time(own_server: Server, tm
         assert terminal.end() == 0
     senders = [send(own_server, "-", log, "hold", "60", client=name) for name in ("bass", "viol")]
     with Terminal(*arguments, columns=110, **environment) as terminal:
-        terminal.until("1 to 2? Several with commas, or all:")
+        terminal.until("1 to 2? (several with commas, or all)")
         terminal.type(b"all\n")
         terminal.until("bass:out, viol:out (JACK)")
         terminal.type(b"i")
@@ -487,7 +487,7 @@ def test_no_midi_system_is_one_sentence(tmp_path: Path) -> None:
         assert done.returncode == 2
         assert done.stdout == ""
         assert done.stderr.count("\n") == 1
-        assert "no JACK server runs" in done.stderr
+        assert "no JACK server is running" in done.stderr
         assert "livepedal replay" in done.stderr
 
 
@@ -548,7 +548,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         terminal.type(b"\x1b\x1b")
         terminal.until("struck next")
         terminal.type(b" ")
-        terminal.until("PAUSED", "not judged and not in the file", "space goes on")
+        terminal.until("PAUSED", "not judged, and only in the journal", "space continues")
         terminal.type(b" ")
         terminal.until("t tap")
         terminal.type(b"r")

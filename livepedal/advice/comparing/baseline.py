@@ -58,7 +58,7 @@ def read(path: Path) -> Baseline:
     try:
         document = json.loads(path.read_text(encoding="utf-8"))
         if document["format"] != FORMAT or document["version"] != 1:
-            raise ValueError(f"it is no {FORMAT}, version 1")
+            raise ValueError(f"it is not a {FORMAT} file, version 1")
         files = {
             file["path"]: Counter(
                 {

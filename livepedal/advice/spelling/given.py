@@ -43,7 +43,9 @@ from livepedal.sources.text import clean
 if TYPE_CHECKING:
     from livepedal.advice.judging.report import PartReport
 
-HOW = 'write it as "3-7: F♭ major", "12: F𝄪" or "1-4: D♭ C♭ B♭ E♭ F♭ G♭ A♭" (plain b, n, #, x and bb will do)'
+HOW = (
+    'write it as "3-7: F♭ major", "12: F𝄪" or "1-4: D♭ C♭ B♭ E♭ F♭ G♭ A♭" (plain b, n, #, x and bb work too)'
+)
 MOST_FILE = 100_000  # characters of a spelling file; far more than anyone writes
 _SIGNS = {
     "": 0,
@@ -183,7 +185,7 @@ def parse_request(text: str, middle_c: str = "C4") -> Request:
     bars, colon, what = text.partition(":")
     shown = clean(text.strip(), 80)
     if not colon:
-        raise LivepedalError(f"The spelling {shown!r} does not say in which bars; {HOW}.")
+        raise LivepedalError(f"The spelling {shown!r} does not say for which bars; {HOW}.")
     first, last = _bars(bars.strip(), shown)
     if not what.strip():
         raise LivepedalError(f"The spelling {shown!r} does not say how to spell; {HOW}.")
@@ -285,7 +287,7 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
         last = end if request.last is None else request.last
         if first > end or last < time_map.first_bar:
             raise LivepedalError(
-                f"The spelling {clean(request.text, 80)!r} is for bars without music; it has bars"
+                f"The spelling {clean(request.text, 80)!r} is for bars without music; the music has bars"
                 f" {time_map.first_bar} to {end}."
             )
         for attack, bar, mine in zip(attacks, bars, per_attack, strict=True):
@@ -300,7 +302,7 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
                         (bar, note.fifth) for note in named if abs(alteration(note.fifth)) > 1
                     )
     unmet = tuple(
-        f"No note there has a pitch that “{clean(request.text, 80)}” names, so it asks for nothing"
+        f"No note there has a pitch that “{clean(request.text, 80)}” names, so it has no effect"
         for request, count in zip(requests, met, strict=True)
         if not count
     )
@@ -349,7 +351,7 @@ def _doubles(doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]], pla
     for (us, pitch), some in doubles.items():
         for bar, fifth in some:
             if plan.attacks:
-                on = played.get((us, pitch), "no string, as the plan leaves it out")
+                on = played.get((us, pitch), "no string, because it was left out")
             else:
                 on = " or ".join(
                     f"{Pedal(pedal).letter}{Position(position).sign}" for pedal, position in strings(fifth)
@@ -361,7 +363,7 @@ def _doubles(doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]], pla
             f"on {on} ({counted(len(bars), 'note')}, {bars_text(sorted(set(bars)))})"
             for on, bars in places.items()
         )
-        remarks.append(f"{name(fifth)} has no notch on any pedal, so it is played {told}")
+        remarks.append(f"{name(fifth)} cannot be set by a pedal, so it is played {told}")
     return remarks
 
 
@@ -434,8 +436,8 @@ def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: 
     """
     if not keys:
         raise LivepedalError(
-            f"{clean(file, 500)}: has no key signature, so --as-written has nothing to go by; say how it"
-            " is written with --spell."
+            f"{clean(file, 500)}: has no key signature for --as-written to use; give the spelling"
+            " with --spell."
         )
     return written(attacks, keys)
 

@@ -130,7 +130,7 @@ def places_in(data: bytes, encoding: str | None) -> Places:
 def _scored(source: Iterator[Unit]) -> _Score:
     score = _Score()
     if next(source).element.tag == "container":
-        raise Refused("is XML but no MusicXML score (it begins with <container>); export it as MusicXML.")
+        raise Refused("is XML but not a MusicXML score (it begins with <container>); export it as MusicXML.")
     for unit in source:
         score.take(unit)
     return score
@@ -218,7 +218,7 @@ class _Score:
         if unit.part:
             part = self.parts.setdefault(unit.part, _Part())
             if len(self.parts) > MAX_TRACKS:
-                raise Refused(f"has more than {MAX_TRACKS} parts, the most that are read; export fewer.")
+                raise Refused(f"has more than {MAX_TRACKS} parts, which is too many; export fewer.")
             _Reading(self, part, unit).read()
         elif unit.element.tag == "part-list":
             for listed in unit.element.iter("score-part"):
@@ -235,14 +235,14 @@ class _Score:
     def song(self) -> RawSong:
         parts = [part for part in self.parts.values() if part.measures]
         if not parts:
-            raise Refused("holds no measure of music; export it again as MusicXML.")
+            raise Refused("has no measures; export it again as MusicXML.")
         self.fill()
         order = list(_played(self.measures))
         starts = [0]
         for index in order:
             starts.append(starts[-1] + self.measures[index].length)
         if starts[-1] > MAX_TICK:
-            raise Refused("is longer than any piece, so its durations are damaged; export it again.")
+            raise Refused("is longer than any piece, so its durations must be damaged; export it again.")
         played: dict[int, int] = {}
         for index in order:
             played[index] = played.get(index, 0) + 1
@@ -254,7 +254,7 @@ class _Score:
         )
         if 2 * notes > MAX_EVENTS:
             raise Refused(
-                f"holds more than {MAX_EVENTS // 2:,} notes as played, the most that are read; export less."
+                f"holds more than {MAX_EVENTS // 2:,} notes as played, which is too many; export less."
             )
         tempos = list(self._tempos(order, starts))
         tracks = []
@@ -336,9 +336,9 @@ class _Score:
                 + " counted as written: the time that it adds is not there for the feet"
             )
         if self.microtones:
-            yield _counted(self.microtones, "note") + " between the semitones taken to the nearest one"
+            yield _counted(self.microtones, "note") + " between semitones moved to the nearest semitone"
         if self.outside:
-            yield _counted(self.outside, "note") + " beyond what MIDI can say left out"
+            yield _counted(self.outside, "note") + " outside MIDI's range left out"
 
 
 def _counted(number: int, thing: str) -> str:
@@ -457,7 +457,7 @@ class _Reading:
         divisions = _whole(element.findtext("divisions"))
         if divisions is not None:
             if not 1 <= divisions <= 1_000_000:
-                raise Refused("has divisions that no score has, so no time can be told; export it again.")
+                raise Refused("has impossible divisions, so it has no time; export it again.")
             part.divisions = divisions
         fifths = _whole(element.findtext("key/fifths"))
         if fifths is not None and abs(fifths) <= 7:
@@ -515,7 +515,7 @@ class _Reading:
         self.score.notes += 1
         if 2 * self.score.notes > MAX_EVENTS:
             raise Refused(
-                f"holds more than {MAX_EVENTS // 2:,} notes, the most that are read; export a shorter stretch."
+                f"holds more than {MAX_EVENTS // 2:,} notes, which is too many; export a shorter passage."
             )
         if AT in element.attrib:
             self.mine.note_places.append(self._anchor(element, sounding))
@@ -752,7 +752,7 @@ def _played(measures: Sequence[_Measure]) -> Iterator[int]:
         count += 1
         if count > MAX_BARS:
             raise Refused(
-                f"is more than {MAX_BARS:,} bars long as played, the most that are read; export a shorter stretch."
+                f"is more than {MAX_BARS:,} bars long as played, which is too long; export a shorter passage."
             )
         yield at
         if measure.times and not returned:

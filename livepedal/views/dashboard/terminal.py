@@ -118,7 +118,8 @@ class Screen:
             # Somebody should know, now that there is room to say it.
             with contextlib.suppress(OSError, ValueError):
                 print(
-                    f"livepedal: drawing failed at times ({self.fault!r}); please report it.", file=sys.stderr
+                    f"livepedal: the screen could not always be drawn ({self.fault!r}); please report it.",
+                    file=sys.stderr,
                 )
 
     def show(self, show: Show) -> None:

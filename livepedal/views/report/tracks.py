@@ -46,7 +46,7 @@ def track_lines(tracks: TrackList, look: Look) -> Iterator[Line]:
     hints += [
         f"{one.track.label} carries channels {', '.join(map(str, one.channels))};"
         f" {'all of them are judged; ' if one.part is not None and one.notes == one.track.notes else ''}--channel N"
-        " heeds one alone"
+        " judges only one"
         for one in several
     ]
     hints += tracks.remarks

@@ -40,7 +40,7 @@ def test_a_printed_spelling_that_costs_nothing_is_kept() -> None:
 def test_double_sharps_and_flats_are_put_on_the_strings_that_play_them() -> None:
     part = judged(score(note("F##4", 4)))
     assert part.spelling is not None
-    assert part.spelling.remarks == ("F𝄪 has no notch on any pedal, so it is played on G♮ (1 note, bar 1)",)
+    assert part.spelling.remarks == ("F𝄪 cannot be set by a pedal, so it is played on G♮ (1 note, bar 1)",)
 
 
 def test_what_is_asked_for_goes_before_print_and_the_rest_stays_as_printed() -> None:
