@@ -249,7 +249,7 @@ class Monitor:
         self._struck[pitch] = moment
         self._scale.strike(pitch, moment)
         if self._hands is not None:
-            self._hands.strike(pitch, us)
+            self._hands.strike(pitch, us, event.signs)
         self._arrived.append(pitch)
         if us > self._last_end:
             self._last_end = us

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from livepedal import check_file
+from livepedal.sources.raw import unpacked
 from livepedal.harp import Setting
 from livepedal.live.recover import played_again, recover, setup_of
 from livepedal.live.session import Session
@@ -107,7 +108,7 @@ def test_the_clock_of_a_sequencer_counts_as_ever() -> None:
             session.message(us + pulse * 500_000 // 24 + 1_000, 0, C_ON)
             session.message(us + pulse * 500_000 // 24 + 90_000, 0, C_OFF)
     take = session.take
-    places = [take.time_map.place_of_tick(tick) for tick, status, _, _ in take.kept if status >> 4 == 9]
+    places = [take.time_map.place_of_tick(tick) for tick, status, _, _ in map(unpacked, take.kept) if status >> 4 == 9]
     assert [(place.bar, round(place.beat)) for place in places] == [(1, 1), (1, 2), (1, 3), (1, 4), (2, 1)]
 
 

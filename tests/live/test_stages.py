@@ -14,6 +14,7 @@ from pathlib import Path
 import mido
 import pytest
 
+from livepedal.sources.raw import unpacked
 from livepedal.live import saving
 from livepedal.live.faults import Stage
 from livepedal.live.listen import Listener
@@ -309,7 +310,7 @@ def test_quick_presses_of_p_go_round(tmp_path: Path, monkeypatch: pytest.MonkeyP
 
 
 def kept(session: Session) -> list[tuple[int, int, int]]:
-    return [message[1:] for take in session.finished for message in take.kept]
+    return [message[1:] for take in session.finished for message in map(unpacked, take.kept)]
 
 
 def test_sustain_in_a_pause_is_not_in_the_take(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from livepedal.sources.raw import unpacked
 from livepedal.live.grid import TICKS, Grid
 from livepedal.live.session import Session
 from livepedal.music.timemap import Tempo
@@ -89,7 +90,7 @@ def places(session: Session) -> list[tuple[int, Fraction]]:
     """Where the notes of the current take fell, to the nearest sixteenth, with at most a 32nd between."""
     take = session.take
     found = []
-    for tick, status, _, _ in take.kept:
+    for tick, status, _, _ in map(unpacked, take.kept):
         if status & 0xF0 == 0x90:
             place = take.time_map.place_of_tick(tick)
             near = Fraction(round(place.beat * 4), 4)
