@@ -130,7 +130,8 @@ def _written(some: Sequence[Written], wanted: Wanted) -> Written | None:
     spelled = {} if wanted.transpose else {note: fifth for one in some for note, fifth in one.spelled.items()}
     signs: dict[tuple[int, int], Sign] = {}
     for staff, one in zip((Sign.UPPER, Sign.LOWER) if len(some) == 2 else (NO_SIGN,) * len(some), some, strict=True):
-        for (tick, pitch), sign in one.signs.items():
+        for tick, pitch in one.spelled if staff else one.signs:
+            sign = one.signs.get((tick, pitch), NO_SIGN)
             note = tick, pitch + wanted.transpose
             signs[note] = signs.get(note, NO_SIGN) | (sign if sign & _STAVES else sign | staff)
     words = sorted((words for one in some for words in one.words), key=itemgetter(0))

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from livepedal.sources.raw import unpacked
 from livepedal.advice.check import check_file
 from livepedal.live import hearing
 from livepedal.live.faults import Faults
@@ -20,6 +19,7 @@ from livepedal.model.findings import Finding
 from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, Header, JournalWriter, Record, Word, read_journal
 from livepedal.sources.ports.stamps import AFTER, Stamps
+from livepedal.sources.raw import unpacked
 
 MS = 1_000_000
 HEADER = Header("2024-05-01T20:15:00")

@@ -11,7 +11,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from livepedal.sources.raw import unpacked
 from livepedal.advice.check import check_file
 from livepedal.harp import Figures
 from livepedal.live import saving
@@ -23,6 +22,7 @@ from livepedal.model.monitor import Monitor
 from livepedal.music.events import ChoosePlayer, Event, SetPedals, StartAfresh
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
+from livepedal.sources.raw import unpacked
 from tests.live.streams import Step, of_file, play, saved, session_of, setup, steps
 
 TEMPOS = st.sampled_from([None, 500_000, 652_174, 333_333, 1_500_000])

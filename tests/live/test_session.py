@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from livepedal.sources.raw import TICK, unpacked
 from livepedal.live import saving
 from livepedal.live.recover import played_again
 from livepedal.live.session import Session
 from livepedal.model.findings import Passage
 from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, Header, Heard, Journal
+from livepedal.sources.raw import TICK, unpacked
 from tests.live.streams import Step, play, session_of, setup, steps
 
 ON, OFF = b"\x90\x45\x40", b"\x80\x45\x40"

@@ -10,12 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from livepedal import check_file
-from livepedal.sources.raw import unpacked
 from livepedal.harp import Setting
 from livepedal.live.recover import played_again, recover, setup_of
 from livepedal.live.session import Session
 from livepedal.live.take import LONGEST_LEAD
 from livepedal.sources.journal import Header, JournalWriter, Word, read_journal
+from livepedal.sources.raw import unpacked
 from livepedal.sources.writing import put
 
 from .streams import Step, of_file, play, saved, session_of, setup, steps

@@ -14,7 +14,6 @@ from pathlib import Path
 import mido
 import pytest
 
-from livepedal.sources.raw import unpacked
 from livepedal.live import saving
 from livepedal.live.faults import Stage
 from livepedal.live.listen import Listener
@@ -23,6 +22,7 @@ from livepedal.live.session import Session
 from livepedal.model.findings import Finding
 from livepedal.model.monitor import Monitor
 from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal, unfinished
+from livepedal.sources.raw import unpacked
 from livepedal.views import plain
 from livepedal.views.dashboard.screen import dashboard_lines
 from livepedal.views.lines import plain_text

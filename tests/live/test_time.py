@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from livepedal.sources.raw import unpacked
 from livepedal.live.grid import TICKS, Grid
 from livepedal.live.session import Session
 from livepedal.music.timemap import Tempo
+from livepedal.sources.raw import unpacked
 from tests.live.streams import session_of, setup
 
 PERIODS = st.integers(120_000, 6_000_000)

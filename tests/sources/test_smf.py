@@ -15,8 +15,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from livepedal.errors import LivepedalError
-from livepedal.sources import smf
-from livepedal.sources.raw import SET_TEMPO, TEXT, Division, Message, Meta
+from livepedal.sources import reading, smf
+from livepedal.sources.raw import SET_TEMPO, TEXT, Division, Message, Meta, RawSong, RawTrack
 from livepedal.sources.reading import read_raw
 from livepedal.sources.text import clean, decode
 from tests.places import MUSIC, RECORDINGS
@@ -36,7 +36,7 @@ def midi(*tracks: str, kind: int = 1, division: int = 96) -> bytes:
     return data
 
 
-def only_track(body: str) -> smf.RawTrack:
+def only_track(body: str) -> RawTrack:
     (track,) = read_raw(midi(body)).tracks
     return track
 
@@ -78,7 +78,7 @@ STANDARD_TYPE_1 = midi(
 )
 
 
-def notes(song: smf.RawSong) -> set[tuple[int, int, int, bool]]:
+def notes(song: RawSong) -> set[tuple[int, int, int, bool]]:
     """(tick, channel, pitch, struck) of the whole file."""
     return {
         (message.tick, message.status & 15, message.data1, message.status >= 0x90 and message.data2 > 0)
@@ -97,7 +97,7 @@ def test_example_files_of_the_standard() -> None:
     assert notes(type_0) == notes(type_1) == expected
     assert type_1.division == Division(per_quarter=96)
     assert [track.end for track in type_1.tracks] == [384, 384, 384, 384]
-    assert Meta(0, smf.SET_TEMPO, b"\x07\xa1\x20") in type_1.tracks[0].metas
+    assert Meta(0, SET_TEMPO, b"\x07\xa1\x20") in type_1.tracks[0].metas
     assert type_0.remarks == type_1.remarks == ()
 
 
@@ -261,7 +261,7 @@ def test_limits_are_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr(smf, "MAX_TRACKS", 2)
     with pytest.raises(LivepedalError, match="more than 2 tracks"):
         read_raw(midi(END, END, END))
-    monkeypatch.setattr(smf, "MAX_BYTES", 1024 * 1024)
+    monkeypatch.setattr(reading, "MAX_BYTES", 1024 * 1024)
     large = tmp_path / "large.mid"
     large.write_bytes(midi(END) + bytes(1024 * 1024))
     with pytest.raises(LivepedalError, match="larger than 1 MB"):
