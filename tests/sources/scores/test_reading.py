@@ -13,9 +13,8 @@ from pathlib import Path
 import pytest
 
 from livepedal.errors import LivepedalError
-from livepedal.music import read_song
 from livepedal.music.parts import choose_parts
-from livepedal.music.song import Part
+from livepedal.music.song import Part, read_song
 from livepedal.sources.reading import read_raw
 from livepedal.sources.scores.measures import TICKS
 from tests.places import MUSIC
