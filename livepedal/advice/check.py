@@ -252,8 +252,8 @@ def part_from(part: Part, bar: int, path: str) -> Part:
     bar = part.time_map.bar_printed(bar)
     if bar < first:
         raise LivepedalError(
-            f"{path}: there is no bar {bar}, since its first bar has the number {first} (--first-bar gives it another);"
-            f" give --from {first} or a later one."
+            f"{path}: there is no bar {bar}: the first bar has the number {first} (--first-bar changes that);"
+            f" give --from {first} or a later bar."
         )
     start = part.time_map.us_of_bar(bar)
     events = tuple(event for event in part.events if event.us >= start)
@@ -261,8 +261,8 @@ def part_from(part: Part, bar: int, path: str) -> Part:
     if not notes:
         last = part.time_map.place(part.end_us).bar
         raise LivepedalError(
-            f"{path}: there are no notes from bar {bar} on; the music ends in bar {last},"
-            " so give --from an earlier one."
+            f"{path}: there are no notes from bar {bar} on: the music ends in bar {last},"
+            " so give --from an earlier bar."
         )
     return replace(part, events=events, notes=notes, begin_us=start)
 

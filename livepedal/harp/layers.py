@@ -128,7 +128,7 @@ def _based_on(merged: Records, name: str, player: _Table, file: str) -> str | No
         )
     base = player["based_on"]
     if base not in known:
-        raise error(file, f"{key}.based_on", f"names no player that stands before; known are {listed(known)}")
+        raise error(file, f"{key}.based_on", f"does not name an earlier player; known are {listed(known)}")
     return f"players.{base}" if base != name else None
 
 
@@ -171,7 +171,7 @@ def _points(table: _Table, spec: FigureSpec, file: str) -> Records:
     sources = _sources(table, tuple(table), f"{name}.", file)
     if "never" in table and _value(table["never"], _NEVER, never, file):
         if points:
-            raise error(file, never, f"is true, yet {name} times stand beside it; keep one of the two")
+            raise error(file, never, f"is true, but there are {name} times too; keep one of the two")
         return {never: FigureRecord(never, True, "", sources.get("never", f"set in {file}"))}
     if not points:
         raise error(file, name, f"holds no {name} time; give at least one, such as C2 = 1.0, or never = true")
@@ -225,7 +225,7 @@ def _value(value: object, spec: FigureSpec, key: str, file: str) -> Value:
 def _number(number: Decimal, spec: FigureSpec, key: str, file: str) -> Decimal:
     unit = " s" if spec.kind is Kind.SECONDS else ""
     if not number.is_finite():
-        raise error(file, key, f"is {number}, which is no figure; write {spec.kind.value}")
+        raise error(file, key, f"is {number}, which is not a figure; write {spec.kind.value}")
     if number < spec.least or (spec.above and number == spec.least):
         bound = f"more than {spec.least}" if spec.above else f"at least {spec.least}"
         raise error(file, key, f"cannot be {_short(number)}{unit}; make it {bound}{unit}")
@@ -270,7 +270,7 @@ def _subtables(table: _Table, key: str, file: str) -> Iterator[tuple[str, _Table
         # A dot would make keys of records ambiguous; other signs are refused because names are shown and
         # typed.
         if not name or not all(c.isalnum() or c in "_- " for c in name):
-            raise error(file, f"{key}.{name!r}", "is no name; use letters, digits, blanks, - and _")
+            raise error(file, f"{key}.{name!r}", "is not a valid name; use letters, digits, spaces, - and _")
         yield name, _as_table(value, f"{key}.{name}", file)
 
 

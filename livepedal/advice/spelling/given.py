@@ -204,11 +204,11 @@ def read_requests(path: Path, middle_c: str = "C4") -> tuple[Request, ...]:
         raise LivepedalError(f"{shown} cannot be read ({clean(error.strerror or str(error))}).") from None
     except UnicodeDecodeError:
         raise LivepedalError(
-            f"{shown} is no text file; write one spelling a line, such as 3-7: F♭ major."
+            f"{shown} is not a text file; write one spelling on each line, such as 3-7: F♭ major."
         ) from None
     if len(text) > MOST_FILE:
         raise LivepedalError(
-            f"{shown} is too long for a file of spellings; write one spelling a line, such as 3-7: Fb major."
+            f"{shown} is too long for a file of spellings; write one spelling on each line, such as 3-7: Fb major."
         )
     found = []
     for number, row in enumerate(text.splitlines(), start=1):
@@ -218,7 +218,7 @@ def read_requests(path: Path, middle_c: str = "C4") -> tuple[Request, ...]:
             except LivepedalError as error:
                 raise LivepedalError(f"{shown}, line {number}: {error}") from None
     if not found:
-        raise LivepedalError(f"{shown} asks for no spelling; write one a line, such as 3-7: F♭ major.")
+        raise LivepedalError(f"{shown} has no spelling in it; write one on each line, such as 3-7: F♭ major.")
     return tuple(found)
 
 
