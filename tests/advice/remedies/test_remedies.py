@@ -287,7 +287,7 @@ def test_from_a_bar_before_the_first(
     code = cli.main(["check", "--from", str(bar), "--first-bar", str(first), file])
     assert code == (0 if there else 2)
     said = capsys.readouterr().err
-    assert (f"there is no bar {bar}, since its first bar has the number {first} " in said) is not there
+    assert (f"there is no bar {bar}: the first bar has the number {first} " in said) is not there
     assert len(said.splitlines()) == int(not there)
 
 
