@@ -295,13 +295,13 @@ class Replay(Screened):
         """What line mode has to say now, one line each."""
         said: list[str] = []
         while self._lines:
-            one = self._lines[0]
-            if isinstance(one.what, Finding):
-                said.append(finding_line(one.what, self.part.time_map, self.signs, self.middle_c))
-            elif (self._run, one.number) not in self._answers:
+            news = self._lines[0]
+            if isinstance(news.what, Finding):
+                said.append(finding_line(news.what, self.part.time_map, self.signs, self.middle_c))
+            elif (self._run, news.number) not in self._answers:
                 break
             else:
-                said += self._passage_lines(one.what, one.number)
+                said += self._passage_lines(news.what, news.number)
             self._lines.popleft()
         while self._remarks:
             said.append(self.signs.write(self._remarks.popleft()))

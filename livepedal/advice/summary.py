@@ -93,9 +93,9 @@ class FileSummary:
             audible=any(one.audible or one.outcome is Outcome.AUDIBLE for one in file.parts),
             heard=sum(
                 count.audible
-                for one in file.parts
-                for count in one.counts
-                if one.outcome is Outcome.AUDIBLE and count.player == one.player
+                for part in file.parts
+                for count in part.counts
+                if part.outcome is Outcome.AUDIBLE and count.player == part.player
             ),
             worst=finding,
             place=None if finding is None or part is None else part.place(finding.us),
@@ -107,15 +107,15 @@ class FileSummary:
             slips=sum(len(one.printed.faults) for one in file.parts if one.printed is not None),
             troubles=tuple(
                 Trouble(
-                    one.name,
+                    part.name,
                     group.worst.kind,
                     group.worst.audible,
                     group.worst.verdict,
                     group.notes,
                     group.attacks,
                 )
-                for one in file.parts
-                for group in one.groups
+                for part in file.parts
+                for group in part.groups
             ),
         )
 

@@ -59,19 +59,19 @@ class TrackList:
             "remarks": list(self.remarks),
             "tracks": [
                 {
-                    "number": one.track.number,
-                    "name": one.track.name,
-                    "program": one.track.program,
-                    "channels": list(one.channels),
-                    "notes": one.track.notes,
-                    "part": one.part,
-                    "why": one.why,
-                    "judged": one.notes,
-                    "lowest": one.lowest,
-                    "highest": one.highest,
-                    "hints": list(one.hints),
+                    "number": entry.track.number,
+                    "name": entry.track.name,
+                    "program": entry.track.program,
+                    "channels": list(entry.channels),
+                    "notes": entry.track.notes,
+                    "part": entry.part,
+                    "why": entry.why,
+                    "judged": entry.notes,
+                    "lowest": entry.lowest,
+                    "highest": entry.highest,
+                    "hints": list(entry.hints),
                 }
-                for one in self.entries
+                for entry in self.entries
             ],
         }
 
@@ -91,20 +91,20 @@ def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instru
     return TrackList(song.path, entries, remarks, undecided)
 
 
-def _entry(one: Chosen, song: Song, wanted: Wanted, lowest: int, instrument: Instrument) -> Entry:
-    words = one.lane.words if one.part is None else harp_words(one.lane, wanted)[0]
+def _entry(chosen: Chosen, song: Song, wanted: Wanted, lowest: int, instrument: Instrument) -> Entry:
+    words = chosen.lane.words if chosen.part is None else harp_words(chosen.lane, wanted)[0]
     pitches = Counter(word >> 8 & 0x7F for word in words if 0x90 <= word >> 16 & 0xFF < 0xA0 and word & 0x7F)
     heard = [pitch for pitch in pitches if pitch >= lowest] or list(pitches)
-    whole = next(info for info in song.tracks if info.number == one.lane.info.number)
+    whole = next(info for info in song.tracks if info.number == chosen.lane.info.number)
     return Entry(
         whole,
-        one.lane.channels,
-        None if one.part is None else one.part + 1,
-        one.why,
-        0 if one.part is None else pitches.total(),
+        chosen.lane.channels,
+        None if chosen.part is None else chosen.part + 1,
+        chosen.why,
+        0 if chosen.part is None else pitches.total(),
         min(heard, default=None),
         max(heard, default=None),
-        () if one.part is None else tuple(_hints(pitches, wanted, lowest, instrument)),
+        () if chosen.part is None else tuple(_hints(pitches, wanted, lowest, instrument)),
     )
 
 

@@ -116,8 +116,8 @@ class Console(TypedLines):
         return lines
 
     def _show(self, text: str) -> None:
-        for one in text:
-            self._keys.putwch(one)
+        for character in text:
+            self._keys.putwch(character)
 
 
 class Nobody(TypedLines):

@@ -63,11 +63,11 @@ class Output:
         from livepedal.views.lines import plain_text, rich_text
 
         if self._console is None:
-            for one in lines:
-                self._stream.write(f"{self.signs.write(plain_text(one))}\n")
+            for row in lines:
+                self._stream.write(f"{self.signs.write(plain_text(row))}\n")
             return
-        for one in lines:
-            self._console.print(rich_text([one]), soft_wrap=True)
+        for row in lines:
+            self._console.print(rich_text([row]), soft_wrap=True)
 
 
 def _encoding(stream: TextIO) -> str:
@@ -201,7 +201,7 @@ def _print_error(*lines: str) -> None:
 
     signs = signs_for(_encoding(sys.stderr))
     try:
-        for one in lines:
-            print(signs.write(one), file=sys.stderr)
+        for row in lines:
+            print(signs.write(row), file=sys.stderr)
     except OSError:
         pass  # nobody is there to be told

@@ -95,8 +95,8 @@ def _recover(options: argparse.Namespace) -> int:
                 header = journal.header
                 if figures is not None:
                     header = replace(header, figures=str(figures))
-                for one in written:
-                    out.write(saved_lines(one, header))
+                for file in written:
+                    out.write(saved_lines(file, header))
         except LivepedalError as error:
             complain(error)
             code = 2

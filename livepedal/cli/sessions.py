@@ -48,14 +48,14 @@ def paused_command(journals: Sequence[Path]) -> str:
     return "livepedal recover --paused " + " ".join(shlex.quote(str(path)) for path in journals)
 
 
-def saved_lines(one: Written, header: Header) -> list[Line]:
+def saved_lines(file: Written, header: Header) -> list[Line]:
     """Where it is, what is in it, and the command that checks it as it was judged in the session."""
     from livepedal.views.lines import Tone, line
     from livepedal.views.words import counted
 
-    saved = one.saved
-    what = f"passage {one.passage + 1}" if one.passage is not None else f"take {one.take}"
-    if one.paused:
+    saved = file.saved
+    what = f"passage {file.passage + 1}" if file.passage is not None else f"take {file.take}"
+    if file.paused:
         what += ", played while paused"
     # Where not all was judged, the command below tells the rest.
     until = (
@@ -75,8 +75,8 @@ def saved_lines(one: Written, header: Header) -> list[Line]:
     }
     return [
         line(
-            f"Saved {one.path} ({what}: {counted(saved.notes, 'note')},"
+            f"Saved {file.path} ({what}: {counted(saved.notes, 'note')},"
             f" {counted(saved.findings, 'finding')}{until}{late})"
         ),
-        line((f"  {check_command(str(one.path), asked)}", Tone.FAINT)),
+        line((f"  {check_command(str(file.path), asked)}", Tone.FAINT)),
     ]

@@ -161,8 +161,8 @@ def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigure
             others = [other for other in held if other[1] == event.pitch and held[other][0] is not ends]
             for other in others:
                 release(other, event.us)
-            for one in (key, *others):
-                held[one] = ends, len(ends)
+            for held_key in (key, *others):
+                held[held_key] = ends, len(ends)
                 ends.append(None)
         elif isinstance(event, NoteOff):
             if (event.source, event.pitch) in held:

@@ -310,10 +310,10 @@ def _harps(song: Song, lanes: Sequence[Lane], found: dict[int, str], why: dict[i
                 )
         if len(kept) == 2 and len(names) == 1 and all(lanes[index].info.name for index in kept):
             # Two harps of one score have numbers; the staves of one have its name twice.
-            one, other = sorted(kept)
-            groups.append([one, other])
+            upper, other = sorted(kept)
+            groups.append([upper, other])
             why[other] = (
-                f"another staff of “{lanes[one].info.label}”, track {lanes[one].info.number}, as it has its name"
+                f"another staff of “{lanes[upper].info.label}”, track {lanes[upper].info.number}, with the same name"
             )
             continue
         groups += [[index] for index in kept]

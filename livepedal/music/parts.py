@@ -43,9 +43,9 @@ def parts_wanted(song: Song, wanted: Wanted) -> tuple[Part, ...]:
     """
     chosen = choose(song, wanted)
     together: dict[int, list[Chosen]] = {}
-    for one in chosen:
-        if one.part is not None:
-            together.setdefault(one.part, []).append(one)
+    for track in chosen:
+        if track.part is not None:
+            together.setdefault(track.part, []).append(track)
     parts = [_part(song, together[at], wanted) for at in sorted(together)]
     emptied = [part for part in parts if not part.notes]
     if wanted.transpose or wanted.ignore_below:
@@ -131,11 +131,11 @@ def _written(some: Sequence[Written], wanted: Wanted) -> Written | None:
         return None
     spelled = {} if wanted.transpose else {note: fifth for one in some for note, fifth in one.spelled.items()}
     signs: dict[tuple[int, int], Sign] = {}
-    for staff, one in zip(
+    for staff, written in zip(
         (Sign.UPPER, Sign.LOWER) if len(some) == 2 else (NO_SIGN,) * len(some), some, strict=True
     ):
-        for tick, pitch in one.spelled if staff else one.signs:
-            sign = one.signs.get((tick, pitch), NO_SIGN)
+        for tick, pitch in written.spelled if staff else written.signs:
+            sign = written.signs.get((tick, pitch), NO_SIGN)
             note = tick, pitch + wanted.transpose
             signs[note] = signs.get(note, NO_SIGN) | (sign if sign & _STAVES else sign | staff)
     words = sorted((words for one in some for words in one.words), key=itemgetter(0))

@@ -25,9 +25,9 @@ def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = 
     name was given with.
     """
     shown = clean(str(path), 500)
-    for one in inputs:
+    for source in inputs:
         with contextlib.suppress(OSError, ValueError):
-            if path.samefile(one):
+            if path.samefile(source):
                 raise LivepedalError(f"{shown} is the file being read; name another file with {option}.")
     if os.path.isdir(path):
         raise LivepedalError(f"{shown} is a folder; name a file in it with {option}.")

@@ -85,9 +85,9 @@ def line(*spans: Span | str) -> Line:
     return tuple((span, Tone.PLAIN) if isinstance(span, str) else span for span in spans)
 
 
-def plain_text(one: Line) -> str:
+def plain_text(row: Line) -> str:
     """The line without tones, without blanks at its end, and with nothing in it that acts on a terminal."""
-    return seen("".join(text for text, _ in one)).rstrip()
+    return seen("".join(text for text, _ in row)).rstrip()
 
 
 def rich_text(lines: Iterable[Line]) -> Text:
@@ -102,11 +102,11 @@ def rich_text(lines: Iterable[Line]) -> Text:
     spans: list[RichSpan] = []
     at = start = 0
     style = ""
-    for number, one in enumerate(lines):
+    for number, row in enumerate(lines):
         if number:
             pieces.append("\n")
             at += 1
-        for text, tone in one:
+        for text, tone in row:
             if STYLES[tone] != style:
                 if style and start < at:
                     spans.append(RichSpan(start, at, style))

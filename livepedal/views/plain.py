@@ -52,9 +52,9 @@ def passage_line(
 
 def wrapped(lines: Iterable[Line], width: int | None) -> Iterator[Line]:
     """Lines for a terminal of so many columns, which would break words at its edge; None leaves them whole."""
-    for one in lines:
-        text = "".join(text for text, _ in one)
-        if width is None or len(text) < width or not one:
-            yield one
+    for shown in lines:
+        text = "".join(text for text, _ in shown)
+        if width is None or len(text) < width or not shown:
+            yield shown
         else:
-            yield from (((row, one[0][1]),) for row in in_rows(text, max(width - 1, 20)))
+            yield from (((row, shown[0][1]),) for row in in_rows(text, max(width - 1, 20)))

@@ -143,12 +143,12 @@ def stuck(part: PartReport) -> str:
 
 def tunings(tuned: Iterable[Tuned], place: Callable[[int], Place | None]) -> Iterator[str]:
     """How strings without pedals have to be tuned: "tune the lowest D string to D♭", and where not before the start."""
-    for one in tuned:
-        if one.us is None:
-            yield one.what
+    for tuning in tuned:
+        if tuning.us is None:
+            yield tuning.what
             continue
-        at = place(one.us)
-        yield f"{one.what} in the break before {moment(one.us) if at is None else f'bar {at.bar}'}"
+        at = place(tuning.us)
+        yield f"{tuning.what} in the break before {moment(tuning.us) if at is None else f'bar {at.bar}'}"
 
 
 def set_before(setting: Setting, tuned: Sequence[Tuned]) -> str:
@@ -267,17 +267,17 @@ def harp(instrument: Instrument) -> str:
     return f"the harp “{clean(instrument.name)}”"
 
 
-def figures(one: Finding | Reason) -> str:
+def figures(about: Finding | Reason) -> str:
     """What it would take and what there is, such as "0.23 s needed, 0.15 s there".
 
     Empty where time is not the matter.
     """
-    if one.needed is None or one.available is None:
+    if about.needed is None or about.available is None:
         return ""
-    needed, available = span(one.needed), span(one.available)
-    if needed == available and one.needed > one.available:
+    needed, available = span(about.needed), span(about.available)
+    if needed == available and about.needed > about.available:
         # A hundredth is too coarse to show what is missing.
-        needed, available = f"{one.needed / 1_000_000:.3f} s", f"{one.available / 1_000_000:.3f} s"
+        needed, available = f"{about.needed / 1_000_000:.3f} s", f"{about.available / 1_000_000:.3f} s"
     return f"{needed} needed, {available} available"
 
 
@@ -325,10 +325,10 @@ def briefly(finding: Finding, middle_c: str) -> str:
     return plain(f"{note_name(finding.note, spellings, middle_c).split('/')[0]} {what}")
 
 
-def reason(one: Reason, with_figures: bool = True) -> str:
+def reason(cause: Reason, with_figures: bool = True) -> str:
     """Why one spelling fails, such as "as G♯: no time for G♮→♯, since the G string was struck just before"."""
-    text = plain(f"as {short(one.spelling)}: {one.why}")
-    numbers = figures(one) if with_figures else ""
+    text = plain(f"as {short(cause.spelling)}: {cause.why}")
+    numbers = figures(cause) if with_figures else ""
     return f"{text} ({numbers})" if numbers else text
 
 
@@ -337,8 +337,8 @@ def reasons(finding: Finding) -> tuple[str, ...]:
     if finding.kind is Kind.NO_PEDAL:
         return ()  # there is one string, and the finding tells of it
     told = tuple(
-        reason(one, (one.needed, one.available) != (finding.needed, finding.available))
-        for one in finding.reasons
+        reason(cause, (cause.needed, cause.available) != (finding.needed, finding.available))
+        for cause in finding.reasons
     )
     if len(told) == 1 and finding.kind in (Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER):
         only = finding.reasons[0].spelling

@@ -62,8 +62,10 @@ def read(path: Path) -> Baseline:
         files = {
             file["path"]: Counter(
                 {
-                    (one["part"], one["kind"], one["audible"], tuple(one["notes"])): int(one["attacks"])
-                    for one in file["findings"]
+                    (known["part"], known["kind"], known["audible"], tuple(known["notes"])): int(
+                        known["attacks"]
+                    )
+                    for known in file["findings"]
                 }
             )
             for file in document["files"]

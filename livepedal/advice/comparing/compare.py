@@ -91,10 +91,10 @@ class BarPair:
     @property
     def same(self) -> bool:
         """Whether there is nothing to show."""
-        one, other = self.before, self.after
-        if one is None or other is None:
+        before, after = self.before, self.after
+        if before is None or after is None:
             return False
-        numbers = [(bar.verdict, bar.audible, bar.unplayable, bar.changes) for bar in (one, other)]
+        numbers = [(bar.verdict, bar.audible, bar.unplayable, bar.changes) for bar in (before, after)]
         return numbers[0] == numbers[1] and not (self.dropped or self.added or self.respelt)
 
 
@@ -163,15 +163,15 @@ class PartComparison:
 
     def _bars_told(self, *, worse: bool) -> Iterator[str]:
         for pair in self.bars:
-            one, other = pair.before, pair.after
-            if other is None or other.verdict is None:
+            before, after = pair.before, pair.after
+            if after is None or after.verdict is None:
                 continue
-            was = None if one is None else one.verdict
+            was = None if before is None else before.verdict
             if was is None:
-                if worse and other.verdict > self.before.verdict:
-                    yield f"bar {other.bar} is new and {other.verdict.word}"
-            elif other.verdict > was if worse else other.verdict < was:
-                yield f"bar {other.bar} is {other.verdict.word} and was {was.word}"
+                if worse and after.verdict > self.before.verdict:
+                    yield f"bar {after.bar} is new and {after.verdict.word}"
+            elif after.verdict > was if worse else after.verdict < was:
+                yield f"bar {after.bar} is {after.verdict.word} and was {was.word}"
 
     def _totals_told(self, *, worse: bool) -> Iterator[str]:
         # What counts is where the version told of stands against the other one: worse, it is the one with more.
@@ -201,11 +201,11 @@ class PartComparison:
         """Whether the version as a whole is better: fewer attacks that cannot be played, then less that is too much
         at once, then fewer audible attacks, then changes.
         """
-        one, other = (
+        before, after = (
             (total.unplayable, total.too_much, total.audible, total.changes)
             for total in (self.before, self.after)
         )
-        return other < one
+        return after < before
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,9 +239,9 @@ def compare_parts(before: Sequence[PartReport], after: Sequence[PartReport]) -> 
     """Parts in pairs, in their order, as far as both versions have them."""
     return tuple(
         PartComparison(
-            two.name or one.name, _total(one), _total(two), line_up(bars_of(one), bars_of(two)), two.player
+            new.name or old.name, _total(old), _total(new), line_up(bars_of(old), bars_of(new)), new.player
         )
-        for one, two in zip(before, after)  # noqa: B905, as far as both go
+        for old, new in zip(before, after)  # noqa: B905, as far as both go
     )
 
 
@@ -295,8 +295,8 @@ def line_up(before: Sequence[BarOutlook], after: Sequence[BarOutlook]) -> tuple[
     return tuple(pairs)
 
 
-def _without(one: BarOutlook | None, other: BarOutlook | None) -> tuple[BarNote, ...]:
-    left = Counter(one.notes if one is not None else ())
+def _without(bar: BarOutlook | None, other: BarOutlook | None) -> tuple[BarNote, ...]:
+    left = Counter(bar.notes if bar is not None else ())
     left.subtract(other.notes if other is not None else ())
     return tuple(sorted(note for note, count in left.items() if count > 0 for _ in range(count)))
 
@@ -317,27 +317,27 @@ def _total(report: PartReport) -> Total:
 
 
 def _part_dict(part: PartComparison) -> dict[str, Any]:
-    def total(one: Total) -> dict[str, Any]:
+    def total(version: Total) -> dict[str, Any]:
         return {
-            "verdict": one.verdict.word,
-            "unplayable": one.unplayable,
-            "audible": one.audible,
-            "too_much": one.too_much,
-            "changes": one.changes,
-            "notes": one.notes,
-            "seconds": round(one.seconds, 6),
-            "plan_bounded": one.bounded,
+            "verdict": version.verdict.word,
+            "unplayable": version.unplayable,
+            "audible": version.audible,
+            "too_much": version.too_much,
+            "changes": version.changes,
+            "notes": version.notes,
+            "seconds": round(version.seconds, 6),
+            "plan_bounded": version.bounded,
         }
 
-    def bar(one: BarOutlook | None) -> dict[str, Any] | None:
-        if one is None:
+    def bar(outlook: BarOutlook | None) -> dict[str, Any] | None:
+        if outlook is None:
             return None
         return {
-            "bar": one.bar,
-            "verdict": None if one.verdict is None else one.verdict.word,
-            "unplayable": one.unplayable,
-            "audible": one.audible,
-            "changes": one.changes,
+            "bar": outlook.bar,
+            "verdict": None if outlook.verdict is None else outlook.verdict.word,
+            "unplayable": outlook.unplayable,
+            "audible": outlook.audible,
+            "changes": outlook.changes,
         }
 
     def notes(some: Sequence[BarNote]) -> list[dict[str, Any]]:

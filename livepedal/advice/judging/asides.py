@@ -128,11 +128,11 @@ def as_the_pedals_stand(asides: Sequence[Aside], plan: Plan) -> tuple[Aside, ...
     return tuple(found)
 
 
-def _agree(one: Setting, other: Setting) -> bool:
+def _agree(setting: Setting, other: Setting) -> bool:
     """Whether no pedal is wanted in two positions."""
     return all(
         mine is None or theirs is None or mine is theirs
-        for mine, theirs in zip(one.positions, other.positions, strict=True)
+        for mine, theirs in zip(setting.positions, other.positions, strict=True)
     )
 
 

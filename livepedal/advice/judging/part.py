@@ -236,7 +236,7 @@ def plan_for_all(
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     if music is None:
         music = Music(attacks, Chords(instrument), figures.ringing)
-    for number, one in enumerate(players):
+    for number, judged in enumerate(players):
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
             continue
@@ -244,7 +244,7 @@ def plan_for_all(
         if not serves:
             plans.append(NO_PLAN)
             continue
-        planner = Planner(one, players[0], instrument, figures.ringing)
+        planner = Planner(judged, players[0], instrument, figures.ringing)
         # It is the chosen player's, or will do for them.
         own = number == chosen or (number < chosen and all(at_ease[number:chosen]))
         plans.append(

@@ -138,8 +138,8 @@ class SecondSearch:
         around = SecondHarp(start, end, 0)
         inside = self._inside(around)
         classes = self._classes(inside)
-        for one in classes:
-            yield self._counted(replace(around, classes=(one,)))
+        for pitch_class in classes:
+            yield self._counted(replace(around, classes=(pitch_class,)))
         pitches = sorted(pitch for n in inside for pitch, _ in attacks[n].notes)
         borders = {pitches[len(pitches) * n // (HEIGHTS + 1)] for n in range(1, HEIGHTS + 1)} - {pitches[0]}
         for border in sorted(borders):

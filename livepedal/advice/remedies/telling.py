@@ -180,16 +180,18 @@ class Teller:
         if not any(one.sensible for one in tempos):
             return f"{head}no player manages it, even at half the tempo"
         texts = []
-        for one in tempos:
-            if one.speed == 1000:
+        for tempo in tempos:
+            if tempo.speed == 1000:
                 says = "as written"
-            elif not one.sensible or one.ratio is None:
+            elif not tempo.sensible or tempo.ratio is None:
                 says = "not even at half the tempo"
             else:
-                at = f"at {percent_of(one.ratio) if written is None else one.bpm(written)}"
-                heard = f" ({at} with {counted(one.audible, 'audible pedal change')})" if one.audible else ""
+                at = f"at {percent_of(tempo.ratio) if written is None else tempo.bpm(written)}"
+                heard = (
+                    f" ({at} with {counted(tempo.audible, 'audible pedal change')})" if tempo.audible else ""
+                )
                 says = f"{at} or slower{heard}"
-            texts.append(f"{one.player} {says}")
+            texts.append(f"{tempo.player} {says}")
         return head + ", ".join(texts)
 
     def bpm(self, remedy: Remedy) -> int | None:

@@ -66,10 +66,10 @@ def systems_of(
     data: the score's file; identity: of the part on the page, which findings are linked by.
     """
     part = file.parts[number]
-    one = replace(file, parts=(part,))
+    alone = replace(file, parts=(part,))
     # The setting at the start; further on the changes say enough.
-    puts = [_in_words(put) for n, put in enumerate(pedal_puts(one, PedalsAs.WORDS)) if put.text or n == 0]
-    _, coloured = finding_puts(one, middle_c)
+    puts = [_in_words(put) for n, put in enumerate(pedal_puts(alone, PedalsAs.WORDS)) if put.text or n == 0]
+    _, coloured = finding_puts(alone, middle_c)
     marked = marked_score(data, file.path, [*puts, *_findings(part)], coloured, archive=False)
     text, bars = _alone(document(marked), [track.number for track in part.tracks])
     return tuple(_drawn(_engraved(text), bars, identity)) if len(bars) <= MOST_BARS else ()

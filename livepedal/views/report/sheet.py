@@ -193,9 +193,10 @@ def _flats(sheet: Sheet) -> str:
 
 def _proposal(proposal: Proposal) -> str:
     keys = "; ".join(
-        f"{bars_text(range(one.first_bar, one.last_bar + 1))} in {one.text[1]} instead of {one.text[0]}"
-        + (" (no key signature shows it: write the accidentals)" if abs(one.other) > 7 else "")
-        for one in proposal.rewritings
+        f"{bars_text(range(rewriting.first_bar, rewriting.last_bar + 1))} in {rewriting.text[1]}"
+        f" instead of {rewriting.text[0]}"
+        + (" (no key signature shows it: write the accidentals)" if abs(rewriting.other) > 7 else "")
+        for rewriting in proposal.rewritings
     )
     return f"{keys[:1].upper()}{keys[1:]}: {saved(proposal.before, proposal.after)}."
 

@@ -91,11 +91,11 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
 
 def _bounded(part: PartComparison, look: Look) -> Iterator[Line]:
     """What is to be said of the search for the pedal changes, of each version or at once of both."""
-    one, other = part.before.note, part.after.note
-    if one and one == other:
-        yield from note(f"Before and after: {within(one)}", look)
+    before, after = part.before.note, part.after.note
+    if before and before == after:
+        yield from note(f"Before and after: {within(before)}", look)
         return
-    for name, told in (("Before", one), ("After", other)):
+    for name, told in (("Before", before), ("After", after)):
         if told:
             yield from note(f"{name}: {within(told)}", look)
 
@@ -117,16 +117,16 @@ def _cells(total: Total, look: Look) -> tuple[str, ...]:
 
 
 def _bar(pair: BarPair, look: Look) -> Iterator[Line]:
-    one, other = pair.before, pair.after
-    numbers = [str(bar.bar) for bar in (one, other) if bar is not None]
+    before, after = pair.before, pair.after
+    numbers = [str(bar.bar) for bar in (before, after) if bar is not None]
     bar = numbers[0] if len(set(numbers)) == 1 else ">".join(numbers)
-    if one is None:
+    if before is None:
         bar = f"+{bar}"
-    elif other is None:
+    elif after is None:
         bar = f"-{bar}"
     text = (
-        f"{INDENT}{bar:<9}{_verdict(one, look):<15}{_verdict(other, look):<15}"
-        f"{_both(one, other, 'changes'):>8}{_both(one, other, 'audible'):>9}"
+        f"{INDENT}{bar:<9}{_verdict(before, look):<15}{_verdict(after, look):<15}"
+        f"{_both(before, after, 'changes'):>8}{_both(before, after, 'audible'):>9}"
     )
     yield line((look.signs.write(text), Tone.UNPLAYABLE if pair.worse else Tone.PLAIN))
     for told in _notes(pair, look):
@@ -139,9 +139,9 @@ def _verdict(bar: BarOutlook | None, look: Look) -> str:
     return look.signs.verdict(Verdict(bar.verdict))
 
 
-def _both(one: BarOutlook | None, other: BarOutlook | None, what: str) -> str:
-    was = 0 if one is None else getattr(one, what)
-    now = 0 if other is None else getattr(other, what)
+def _both(before: BarOutlook | None, after: BarOutlook | None, what: str) -> str:
+    was = 0 if before is None else getattr(before, what)
+    now = 0 if after is None else getattr(after, what)
     return f"{was or '-'}" if was == now else f"{was}→{now}"
 
 
