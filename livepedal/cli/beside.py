@@ -118,7 +118,7 @@ def _one_of(known: type[_Form], asked: str | None, option: str, default: _Form) 
         raise LivepedalError(f"{option} does not know {asked!r}; it takes {', '.join(known)}.") from None
 
 
-class Page:
+class PageFile:
     """The page of the one file that is judged. told: what to say once it is written."""
 
     def __init__(self, target: str, paths: Sequence[str], force: bool) -> None:

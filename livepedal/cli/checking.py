@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from livepedal.cli import many
-from livepedal.cli.beside import Marked, Page, beside_options
+from livepedal.cli.beside import Marked, PageFile, beside_options
 from livepedal.cli.many import Done, Form, Judge
 from livepedal.cli.options import (
     Asked,
@@ -71,7 +71,7 @@ def _check(options: argparse.Namespace) -> int:
     marked = None
     if options.marked is not None:
         marked = Marked(options, paths)
-    page = None if options.page is None else Page(options.page, paths, options.force)
+    page = None if options.page is None else PageFile(options.page, paths, options.force)
     if (
         marked is not None
         and page is not None

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from livepedal.cli.options import check_command
 
 if TYPE_CHECKING:
-    from livepedal.live.recover import Written
+    from livepedal.live.recover import SavedFile
     from livepedal.sources.journal import Header
     from livepedal.views.lines import Line
 
@@ -48,7 +48,7 @@ def paused_command(journals: Sequence[Path]) -> str:
     return "livepedal recover --paused " + " ".join(shlex.quote(str(path)) for path in journals)
 
 
-def saved_lines(file: Written, header: Header) -> list[Line]:
+def saved_lines(file: SavedFile, header: Header) -> list[Line]:
     """Where it is, what is in it, and the command that checks it as it was judged in the session."""
     from livepedal.views.lines import Tone, line
     from livepedal.views.words import counted

@@ -42,7 +42,7 @@ from livepedal.harp.layers import (
 from livepedal.harp.pedals import Position
 from livepedal.harp.players import Player
 from livepedal.harp.ringing import Points, Ringing
-from livepedal.harp.specs import FigureSpec, Kind, specs_of
+from livepedal.harp.specs import FigureSpec, ValueKind, specs_of
 from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
 from livepedal.harp.tables import (
@@ -215,11 +215,11 @@ def _made(table: type[Any], records: Records, prefix: str, **more: object) -> An
 def _used(record: FigureRecord, spec: FigureSpec) -> object:
     value = record.value
     match spec.kind:
-        case Kind.SECONDS:
+        case ValueKind.SECONDS:
             return microseconds(_decimal(record))
-        case Kind.STRINGS | Kind.COUNT:
+        case ValueKind.STRINGS | ValueKind.COUNT:
             return int(_decimal(record))
-        case Kind.STRING:
+        case ValueKind.STRING:
             return HarpString.parse(str(value))
     return value
 

@@ -19,7 +19,7 @@ from typing import TypeAlias
 from livepedal.errors import LivepedalError
 from livepedal.harp.pedals import Position
 from livepedal.harp.players import Player
-from livepedal.harp.specs import FigureSpec, Kind, specs_of
+from livepedal.harp.specs import FigureSpec, ValueKind, specs_of
 from livepedal.harp.strings import HarpString
 from livepedal.harp.tables import TABLES
 
@@ -45,11 +45,11 @@ _Table: TypeAlias = Mapping[str, object]
 Records: TypeAlias = Mapping[str, FigureRecord]
 """Records by their keys, for merging; their order is the order of the docs."""
 
-_COMPASS = {name: FigureSpec(name, Kind.STRING) for name in ("lowest", "highest")}
-_TUNING = FigureSpec("fixed", Kind.POSITION)
-_RING = FigureSpec("ring", Kind.SECONDS, above=True)
-_LOUD = FigureSpec("loud", Kind.SECONDS)
-_NEVER = FigureSpec("never", Kind.FLAG)
+_COMPASS = {name: FigureSpec(name, ValueKind.STRING) for name in ("lowest", "highest")}
+_TUNING = FigureSpec("fixed", ValueKind.POSITION)
+_RING = FigureSpec("ring", ValueKind.SECONDS, above=True)
+_LOUD = FigureSpec("loud", ValueKind.SECONDS)
+_NEVER = FigureSpec("never", ValueKind.FLAG)
 
 
 @cache
@@ -200,30 +200,30 @@ def _points(table: _Table, spec: FigureSpec, file: str) -> Records:
 def _value(value: object, spec: FigureSpec, key: str, file: str) -> Value:
     """A value as its spec wants it.  Raises LivepedalError for a wrong type and for an impossible figure."""
     match spec.kind:
-        case Kind.FLAG:
+        case ValueKind.FLAG:
             if isinstance(value, bool):
                 return value
-        case Kind.STRING:
+        case ValueKind.STRING:
             if isinstance(value, str):
                 return _string(value, key, file).name
-        case Kind.POSITION:
+        case ValueKind.POSITION:
             if isinstance(value, str):
                 try:
                     return Position.parse(value).word
                 except LivepedalError:
                     pass
-        case Kind.SECONDS | Kind.FACTOR:
+        case ValueKind.SECONDS | ValueKind.FACTOR:
             # In Python True is an int, in TOML it is not.
             if isinstance(value, Decimal | int) and not isinstance(value, bool):
                 return _number(Decimal(value), spec, key, file)
-        case Kind.STRINGS | Kind.COUNT:
+        case ValueKind.STRINGS | ValueKind.COUNT:
             if isinstance(value, int) and not isinstance(value, bool):
                 return _number(Decimal(value), spec, key, file)
     raise error(file, key, f"must be {spec.kind.value}, not {shown(value)}")
 
 
 def _number(number: Decimal, spec: FigureSpec, key: str, file: str) -> Decimal:
-    unit = " s" if spec.kind is Kind.SECONDS else ""
+    unit = " s" if spec.kind is ValueKind.SECONDS else ""
     if not number.is_finite():
         raise error(file, key, f"is {number}, which is not a figure; write {spec.kind.value}")
     if number < spec.least or (spec.above and number == spec.least):
@@ -231,7 +231,7 @@ def _number(number: Decimal, spec: FigureSpec, key: str, file: str) -> Decimal:
         raise error(file, key, f"cannot be {_short(number)}{unit}; make it {bound}{unit}")
     if number > spec.most:
         raise error(file, key, f"cannot be {_short(number)}{unit}; make it at most {spec.most}{unit}")
-    if spec.above and spec.kind is Kind.SECONDS and microseconds(number) == 0:
+    if spec.above and spec.kind is ValueKind.SECONDS and microseconds(number) == 0:
         raise error(file, key, f"cannot be {_short(number)} s; times count in whole microseconds")
     return number
 

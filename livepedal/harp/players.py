@@ -16,7 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from livepedal.harp.specs import Kind, figure
+from livepedal.harp.specs import ValueKind, figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,31 +44,31 @@ class Player:
     """
 
     name: str
-    flick: int = figure(Kind.SECONDS, above=True, abler=-1)
-    two_notch_flick: int = figure(Kind.FACTOR, key="two_notches", least=1, most=10, abler=-1)
-    cycle: int = figure(Kind.SECONDS, abler=-1)
-    settle: int = figure(Kind.SECONDS, abler=-1)
-    overlap: int = figure(Kind.SECONDS, abler=1)
-    grip: int = figure(Kind.SECONDS, abler=-1)
-    damp: int = figure(Kind.SECONDS, most=1, abler=1)
-    two_at_once: bool = figure(Kind.FLAG, abler=1)
-    reach_across: bool = figure(Kind.FLAG, abler=1)
-    reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
-    inner_reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
-    rolled_reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
-    fingers: int = figure(Kind.COUNT, least=1, most=5, abler=1)
-    place: int = figure(Kind.SECONDS, abler=-1)
-    place_finger: int = figure(Kind.SECONDS, abler=-1)
-    leap: int = figure(Kind.SECONDS, abler=-1)
-    line: int = figure(Kind.SECONDS, abler=-1)
-    turn: int = figure(Kind.SECONDS, abler=-1)
-    restrike: int = figure(Kind.SECONDS, abler=-1)
-    repeat: int = figure(Kind.SECONDS, abler=-1)
-    glissando: int = figure(Kind.SECONDS, abler=-1)
-    tremolo: int = figure(Kind.SECONDS, abler=-1)
-    trill: int = figure(Kind.SECONDS, abler=-1)
-    arpeggio: int = figure(Kind.SECONDS, abler=-1)
-    sustained: Decimal = figure(Kind.FACTOR, above=True, abler=1)
+    flick: int = figure(ValueKind.SECONDS, above=True, abler=-1)
+    two_notch_flick: int = figure(ValueKind.FACTOR, key="two_notches", least=1, most=10, abler=-1)
+    cycle: int = figure(ValueKind.SECONDS, abler=-1)
+    settle: int = figure(ValueKind.SECONDS, abler=-1)
+    overlap: int = figure(ValueKind.SECONDS, abler=1)
+    grip: int = figure(ValueKind.SECONDS, abler=-1)
+    damp: int = figure(ValueKind.SECONDS, most=1, abler=1)
+    two_at_once: bool = figure(ValueKind.FLAG, abler=1)
+    reach_across: bool = figure(ValueKind.FLAG, abler=1)
+    reach: int = figure(ValueKind.STRINGS, least=1, most=20, abler=1)
+    inner_reach: int = figure(ValueKind.STRINGS, least=1, most=20, abler=1)
+    rolled_reach: int = figure(ValueKind.STRINGS, least=1, most=20, abler=1)
+    fingers: int = figure(ValueKind.COUNT, least=1, most=5, abler=1)
+    place: int = figure(ValueKind.SECONDS, abler=-1)
+    place_finger: int = figure(ValueKind.SECONDS, abler=-1)
+    leap: int = figure(ValueKind.SECONDS, abler=-1)
+    line: int = figure(ValueKind.SECONDS, abler=-1)
+    turn: int = figure(ValueKind.SECONDS, abler=-1)
+    restrike: int = figure(ValueKind.SECONDS, abler=-1)
+    repeat: int = figure(ValueKind.SECONDS, abler=-1)
+    glissando: int = figure(ValueKind.SECONDS, abler=-1)
+    tremolo: int = figure(ValueKind.SECONDS, abler=-1)
+    trill: int = figure(ValueKind.SECONDS, abler=-1)
+    arpeggio: int = figure(ValueKind.SECONDS, abler=-1)
+    sustained: Decimal = figure(ValueKind.FACTOR, above=True, abler=1)
 
     @property
     def leads(self) -> tuple[int, int, int]:

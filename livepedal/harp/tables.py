@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from livepedal.harp.specs import Kind, figure
+from livepedal.harp.specs import ValueKind, figure
 from livepedal.harp.strings import HarpString
 
 
@@ -15,9 +15,9 @@ class WindowFigures:
     break in which a string without a pedal can be tuned otherwise.
     """
 
-    attack: int = figure(Kind.SECONDS, most=1)
-    passage_rest: int = figure(Kind.SECONDS, above=True, most=3600)
-    retune: int = figure(Kind.SECONDS, above=True, most=3600)
+    attack: int = figure(ValueKind.SECONDS, most=1)
+    passage_rest: int = figure(ValueKind.SECONDS, above=True, most=3600)
+    retune: int = figure(ValueKind.SECONDS, above=True, most=3600)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +28,11 @@ class HandsFigures:
     plucked again so soon.
     """
 
-    right_low: HarpString = figure(Kind.STRING)
-    told_step: int = figure(Kind.SECONDS, above=True, most=1)
-    wire: HarpString = figure(Kind.STRING)
-    wire_strokes: int = figure(Kind.COUNT, least=1, most=100)
-    buzzing: HarpString = figure(Kind.STRING)
+    right_low: HarpString = figure(ValueKind.STRING)
+    told_step: int = figure(ValueKind.SECONDS, above=True, most=1)
+    wire: HarpString = figure(ValueKind.STRING)
+    wire_strokes: int = figure(ValueKind.COUNT, least=1, most=100)
+    buzzing: HarpString = figure(ValueKind.STRING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +41,8 @@ class SmearFigures:
     1).
     """
 
-    faint: Decimal = figure(Kind.FACTOR, most=1)
-    clear: Decimal = figure(Kind.FACTOR, most=1)
+    faint: Decimal = figure(ValueKind.FACTOR, most=1)
+    clear: Decimal = figure(ValueKind.FACTOR, most=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,18 +53,18 @@ class GlissandoFigures:
     remark_step: the longest on the average (µs), remark_notes: the fewest, of one that is told of.
     """
 
-    step: int = figure(Kind.SECONDS, above=True, most=1)
-    least_step: int = figure(Kind.SECONDS, most=1)
-    notes: int = figure(Kind.COUNT, least=3, most=47)
-    remark_step: int = figure(Kind.SECONDS, above=True, most=1)
-    remark_notes: int = figure(Kind.COUNT, least=3, most=47)
+    step: int = figure(ValueKind.SECONDS, above=True, most=1)
+    least_step: int = figure(ValueKind.SECONDS, most=1)
+    notes: int = figure(ValueKind.COUNT, least=3, most=47)
+    remark_step: int = figure(ValueKind.SECONDS, above=True, most=1)
+    remark_notes: int = figure(ValueKind.COUNT, least=3, most=47)
 
 
 @dataclass(frozen=True, slots=True)
 class LoadFigures:
     """span: the stretch (µs) over which pedal changes are counted."""
 
-    span: int = figure(Kind.SECONDS, above=True)
+    span: int = figure(ValueKind.SECONDS, above=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +73,8 @@ class ShareFigures:
     hand-over easy (µs).
     """
 
-    seam: int = figure(Kind.SECONDS)
-    breath: int = figure(Kind.SECONDS)
+    seam: int = figure(ValueKind.SECONDS)
+    breath: int = figure(ValueKind.SECONDS)
 
 
 TABLES = {

@@ -23,7 +23,7 @@ from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.plugged import Plugged
-from livepedal.live.recover import Written, played_again
+from livepedal.live.recover import SavedFile, played_again
 from livepedal.live.session import Session
 from livepedal.live.show import Screened
 from livepedal.live.take import Setup
@@ -202,7 +202,7 @@ class Listener(Screened):
         self.journal.close()
 
     @property
-    def written(self) -> list[Written]:
+    def written(self) -> list[SavedFile]:
         """What was saved."""
         return self.clerk.written
 

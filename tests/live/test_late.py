@@ -13,7 +13,7 @@ from livepedal.advice.check import check_file
 from livepedal.live import hearing
 from livepedal.live.faults import Faults
 from livepedal.live.hearing import Hearing
-from livepedal.live.recover import Written, recover, session_of, setup_of
+from livepedal.live.recover import SavedFile, recover, session_of, setup_of
 from livepedal.live.session import Session
 from livepedal.model.findings import Finding
 from livepedal.music.song import read_song
@@ -122,7 +122,7 @@ def heard(live: Live) -> list[tuple[int, str, int]]:
     return [(f.us, f.kind.value, f.note) for f in live.found]
 
 
-def saved(live: Live) -> tuple[Written, ...]:
+def saved(live: Live) -> tuple[SavedFile, ...]:
     return recover(read_journal(live.path), live.path.parent)
 
 
