@@ -41,9 +41,12 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True)
 class Fastest:
-    """How fast the chosen player manages a file. ratio: of the written tempo, None: not even at half of it.
+    """How fast the chosen player manages a file.
 
-    bpm: quarters a minute, where the tempo is steady; sensible: at least half the tempo.
+    Attributes:
+        ratio: of the written tempo, None: not even at half of it.
+        bpm: quarters a minute, where the tempo is steady.
+        sensible: at least half the tempo.
     """
 
     ratio: Fraction | None
@@ -53,14 +56,19 @@ class Fastest:
 
 @dataclass(frozen=True, slots=True)
 class FileSummary:
-    """One file. error: why it could not be judged; then the rest says nothing.
+    """One file.
 
-    outcomes: of the chosen player, a part each, with its verdict; heard: how many attacks of parts that it can
-    play are played only with an audible pedal change. worst: the worst finding, in the part of this
-    name (empty where it is the only one) and at this place; findings: how many there are. fastest: where
-    remedies were looked for. remark: the first oddity of the file or its parts;
-    in_part: it could not be read to its end, so all of this is about what there is; slips: in printed pedallings;
-    troubles: all groups of findings.
+    Attributes:
+        error: why it could not be judged; then the rest says nothing.
+        outcomes: of the chosen player, a part each, with its verdict.
+        heard: how many attacks of parts that it can play are played only with an audible pedal change.
+        worst: the worst finding, in the part of this name (empty where it is the only one) and at this place.
+        findings: how many there are.
+        fastest: where remedies were looked for.
+        remark: the first oddity of the file or its parts.
+        in_part: it could not be read to its end, so all of this is about what there is.
+        slips: in printed pedallings.
+        troubles: all groups of findings.
     """
 
     path: str
@@ -140,8 +148,12 @@ class FileSummary:
 
 @dataclass(slots=True)
 class Tally:
-    """Counts files as they are judged. hint: the first file that could be mended and nobody has asked how; heard:
-    attacks with an audible pedal change; in_part: files that break off.
+    """Counts files as they are judged.
+
+    Attributes:
+        hint: the first file that could be mended and nobody has asked how.
+        heard: attacks with an audible pedal change.
+        in_part: files that break off.
     """
 
     files: int = 0

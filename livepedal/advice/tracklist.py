@@ -25,9 +25,13 @@ APART = 12  # semitones between them and the lowest note
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One track. part: the part it is judged in, from 1, None: in none; why: a clause; notes: of those judged.
+    """One track.
 
-    lowest, highest: MIDI pitches of what is judged (of all its notes where nothing is), None without notes.
+    Attributes:
+        part: the part it is judged in, from 1, None: in none.
+        why: a clause.
+        notes: of those judged.
+        lowest, highest: MIDI pitches of what is judged (of all its notes where nothing is), None without notes.
     """
 
     track: TrackInfo
@@ -42,7 +46,11 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class TrackList:
-    """All tracks of a file. undecided: the sentence that says why none is judged."""
+    """All tracks of a file.
+
+    Attributes:
+        undecided: the sentence that says why none is judged.
+    """
 
     path: str
     entries: tuple[Entry, ...]
@@ -77,7 +85,11 @@ class TrackList:
 
 
 def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instrument) -> TrackList:
-    """What becomes of every track. Raises LivepedalError where there are no notes at all."""
+    """What becomes of every track.
+
+    Raises:
+        LivepedalError: where there are no notes at all.
+    """
     undecided = None
     try:
         chosen = choose(song, wanted)

@@ -195,7 +195,7 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--fail-on",
         metavar="WHAT",
-        help="exit code 1 on: unplayable, virtuoso (and worse), audible (and worse), or printed (slips in a printed"
+        help="exit code 1 on: unplayable, virtuoso (and worse), audible (and worse), or printed (mistakes in a printed"
         " pedalling)",
     )
     parser.add_argument(

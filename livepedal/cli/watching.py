@@ -35,7 +35,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the parser of `watch`."""
     watch = commands.add_parser(
         "watch",
-        help="judge each export to a folder as it is written",
+        help="judge each export in a folder as it is written",
         description=(
             "Watch a folder and its subfolders: judge each MIDI file as it is written, one line each,"
             " and say what changed since the last export of the same cue."

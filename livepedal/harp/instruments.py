@@ -22,10 +22,13 @@ from livepedal.harp.strings import HarpString
 class Instrument:
     """One kind of harp.
 
-    name: as chosen with `--harp`, "47".  lowest, highest: its outermost strings; every letter between them is
-    there. fixed: the strings without a pedal as they usually are tuned, as spellings with `fixed` true, lowest
-    first. Raises
-    LivepedalError when the strings do not go upwards, or a fixed string lies outside them or occurs twice.
+    Attributes:
+        name: as chosen with `--harp`, "47".
+        lowest, highest: its outermost strings; every letter between them is there.
+        fixed: the strings without a pedal as they usually are tuned, as spellings with `fixed` true, lowest first.
+
+    Raises:
+        LivepedalError: when the strings do not go upwards, or a fixed string lies outside them or occurs twice.
     """
 
     name: str

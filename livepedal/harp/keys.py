@@ -68,8 +68,10 @@ class Key:
     def parse(cls, text: str) -> Key:
         """The key of a name such as "E♭ major", "Eb", "F# minor", "f sharp minor", "Cm".
 
-        Without a mode it is major; minor is the natural minor, that is, its key signature. Raises
-        LivepedalError where the text is no name of a key.
+        Without a mode it is major; minor is the natural minor, that is, its key signature.
+
+        Raises:
+            LivepedalError: where the text is no name of a key.
         """
         plain = re.sub(r"[\s_-]+", " ", text.strip())
         match = re.fullmatch(

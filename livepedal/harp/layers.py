@@ -30,9 +30,11 @@ Value: TypeAlias = Decimal | bool | str
 class FigureRecord:
     """One figure as the docs list it.
 
-    key: where it stands, "players.working.flick"; unit: "s", "times", "strings", or "" for counts, words and flags;
-    source: where the figure comes from, after a colon, and before it how sure it is: read, judgement or memory; of a
-    file of the user's that does not say so, where it was set.
+    Attributes:
+        key: its place in the file, "players.working.flick".
+        unit: "s", "times", "strings", or "" for counts, words and flags.
+        source: how sure it is (read, judgement or memory), a colon, and where it comes from; if a user's file does not
+            say so, where it was set.
     """
 
     key: str

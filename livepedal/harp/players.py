@@ -21,26 +21,36 @@ from livepedal.harp.specs import ValueKind, figure
 
 @dataclass(frozen=True, slots=True)
 class Player:
-    """The figures of one player (figures.toml has those of the three).  All times are integer microseconds.
+    """The figures of one player (figures.toml has those of the three).
 
-    flick: one notch. two_notch_flick: two notches, in one movement (in files `two_notches`, as a multiple of the
-    flick). cycle: from the start of one change of a foot to the start of its next; the two feet are independent.
-    settle: from the end of a change to the attack that needs it. overlap: how long after a later attack a key may be
-    released and still count as released at that attack. grip: how long after the pluck a string counts as in use,
-    wanted or not (for changes that are heard as a slide). damp: how long before a pluck the finger that comes back
-    damps its string (model/feet/free.py). two_at_once: one foot may move two neighbouring pedals at once (Stickney,
-    Giant steps for harp, 2021: an advanced technique). reach_across: left foot on E, right foot on B, the innermost
-    pair (common practice, no source).
+    All times are integer microseconds.
 
-    reach: strings from the lowest to the highest that one hand takes at once, both counted (a tenth is 10;
-    siba, hand position). inner_reach: the same without the thumb, whose string lies apart
-    (theharplegacyproject.com, typical). rolled_reach: the reach of a chord that is broken.
-    fingers: of one hand. place: to place one finger; place_finger: more for each further finger struck at once;
-    leap: more for each string that lies beyond the hand's reach. line: from stroke to stroke where hands take turns
-    and it goes on; turn: more for each note at which such a line turns back. restrike: from one pluck of a string to
-    its next, once; repeat: the same, on average, when it goes on. glissando, tremolo, trill, arpeggio: the least from
-    stroke to stroke in such a figure. sustained: pedal changes a second that both feet together keep up
-    (model/load.py).
+    Attributes:
+        flick: one notch.
+        two_notch_flick: two notches, in one movement (in files `two_notches`, as a multiple of the flick).
+        cycle: from the start of one change of a foot to the start of its next; the two feet are independent.
+        settle: from the end of a change to the attack that needs it.
+        overlap: how long after a later attack a key may be released and still count as released at that attack.
+        grip: how long after the pluck a string counts as in use, wanted or not (for changes that are heard as a
+            slide).
+        damp: how long before a pluck the finger that comes back damps its string (model/feet/free.py).
+        two_at_once: one foot may move two neighbouring pedals at once (Stickney, Giant steps for harp, 2021: an
+            advanced technique).
+        reach_across: left foot on E, right foot on B, the innermost pair (common practice, no source).
+        reach: strings from the lowest to the highest that one hand takes at once, both counted (a tenth is 10; siba,
+            hand position).
+        inner_reach: the same without the thumb, whose string lies apart (theharplegacyproject.com, typical).
+        rolled_reach: the reach of a chord that is broken.
+        fingers: of one hand.
+        place: to place one finger.
+        place_finger: more for each further finger struck at once.
+        leap: more for each string that lies beyond the hand's reach.
+        line: from stroke to stroke where hands take turns and it goes on.
+        turn: more for each note at which such a line turns back.
+        restrike: from one pluck of a string to its next, once.
+        repeat: the same, on average, when it goes on.
+        glissando, tremolo, trill, arpeggio: the least from stroke to stroke in such a figure.
+        sustained: pedal changes a second that both feet together keep up (model/load.py).
     """
 
     name: str

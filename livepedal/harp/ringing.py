@@ -27,10 +27,14 @@ Points: TypeAlias = tuple[tuple[int, int], ...]
 class Ringing:
     """How long strings ring, and how long they are loud, by register.
 
-    points, loud_points: pairs of MIDI number and microseconds, both in order of rising pitch; between two of them
-    the time is on the straight line, beyond the outermost it stays.  points None: strings never die away;
-    loud_points None: no string is ever loud. Raises LivepedalError unless numbers rise, ring times are above 0, and
-    no higher note has a longer time than a lower one.
+    Attributes:
+        points, loud_points: pairs of MIDI number and microseconds, both in order of rising pitch; between two of them
+            the time is on the straight line, beyond the outermost it stays. points None: strings never die away;
+            loud_points None: no string is ever loud.
+
+    Raises:
+        LivepedalError: unless numbers rise, ring times are above 0, and no higher note has a longer time than a lower
+            one.
     """
 
     points: Points | None

@@ -23,7 +23,8 @@ _UNSET = frozenset("·.-–—_?*")
 class Setting:
     """The positions of the seven pedals in `Pedal` order; None where a pedal is not (yet) set to anything.
 
-    Raises LivepedalError unless there are seven.
+    Raises:
+        LivepedalError: unless there are seven.
     """
 
     positions: tuple[Position | None, ...]
@@ -53,10 +54,12 @@ class Setting:
     def parse(cls, text: str) -> Setting:
         """The setting that a text means: seven letters with accidentals, or the name of a key.
 
-        Letters may come in any order and either case, with ♭ ♮ ♯ or b n #; a letter without accidental is
-        natural, and one that is missing (or a dot) is not set. The stroke between the feet may be left out.
-        One letter alone is a key: "Eb" is E♭ major. Raises LivepedalError for anything else, and for keys as
-        `of_key` does.
+        Letters may come in any order and either case, with ♭ ♮ ♯ or b n #; a letter without accidental is natural,
+        and one that is missing (or a dot) is not set. The stroke between the feet may be left out. One letter alone
+        is a key: "Eb" is E♭ major.
+
+        Raises:
+            LivepedalError: for anything else, and for keys as `of_key` does.
         """
         words = _words(text)
         if not words:
@@ -82,9 +85,11 @@ class Setting:
     def of_key(cls, key: str | int | Key) -> Setting:
         """The setting of a key: its name ("E♭ major", "f# minor"), a `Key`, or its fifths (-3 for E♭ major).
 
-        A minor key is set as its signature has it, the natural minor. Raises LivepedalError for a text that
-        names no key, and for a key beyond seven accidentals, saying which letter fails and which setting
-        sounds the same.
+        A minor key is set as its signature has it, the natural minor.
+
+        Raises:
+            LivepedalError: for a text that names no key, and for a key beyond seven accidentals, saying which letter
+                fails and which setting sounds the same.
         """
         if isinstance(key, str):
             key = _parse_key(key)

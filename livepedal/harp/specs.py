@@ -34,9 +34,10 @@ class ValueKind(Enum):
 class FigureSpec:
     """What is known of one key.
 
-    least: the smallest value that is possible (`above`: and itself not possible); most: the largest that
-    makes sense.  abler: 1 where a larger figure makes a player abler, -1 where a smaller one does, 0 where
-    neither.
+    Attributes:
+        least: the smallest value that is possible (`above`: and itself not possible).
+        most: the largest that makes sense.
+        abler: 1 where a larger figure makes a player abler, -1 where a smaller one does, 0 where neither.
     """
 
     key: str
@@ -50,7 +51,11 @@ class FigureSpec:
 def figure(
     kind: ValueKind, *, least: int = 0, above: bool = False, most: int = 60, abler: int = 0, key: str = ""
 ) -> Any:
-    """A field that is a figure (see FigureSpec). key: its name in files, where that is not the field's."""
+    """A field that is a figure (see FigureSpec).
+
+    Args:
+        key: its name in files, where that is not the field's.
+    """
     return field(metadata={"figure": FigureSpec(key, kind, Decimal(least), above, Decimal(most), abler)})
 
 

@@ -47,7 +47,11 @@ class HarpString:
 
     @classmethod
     def parse(cls, text: str) -> HarpString:
-        """The string of a name such as "C4" (octaves 0 to 8).  Raises LivepedalError for anything else."""
+        """The string of a name such as "C4" (octaves 0 to 8).
+
+        Raises:
+            LivepedalError: for anything else.
+        """
         match = re.fullmatch(r"([A-Ga-g])([0-8])", text.strip())
         if match is None:
             raise LivepedalError(

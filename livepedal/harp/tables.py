@@ -11,8 +11,12 @@ from livepedal.harp.strings import HarpString
 
 @dataclass(frozen=True, slots=True)
 class WindowFigures:
-    """Times (µs). attack: notes within it are one attack; passage_rest: the silence that ends a passage; retune: the
-    break in which a string without a pedal can be tuned otherwise.
+    """Times (µs) that part the music.
+
+    Attributes:
+        attack: notes within this time are one attack.
+        passage_rest: the silence that ends a passage.
+        retune: the shortest break in which a string without a pedal can be retuned.
     """
 
     attack: int = figure(ValueKind.SECONDS, most=1)
@@ -22,10 +26,14 @@ class WindowFigures:
 
 @dataclass(frozen=True, slots=True)
 class HandsFigures:
-    """right_low: the lowest string that the right hand plays without remark. told_step: from stroke to stroke of a
-    tremolo, trill or arpeggio that is told of, at the most (µs). wire: the highest wire string; wire_strokes: how many
-    strokes on wire strings are heard clearly within a second; buzzing: the highest string that buzzes when it is
-    plucked again so soon.
+    """What is worth knowing about the hands.
+
+    Attributes:
+        right_low: the lowest string that the right hand plays without remark.
+        told_step: the longest time from stroke to stroke of a tremolo, trill or arpeggio that is mentioned (µs).
+        wire: the highest wire string.
+        wire_strokes: how many strokes on wire strings are heard clearly within a second.
+        buzzing: the highest string that buzzes when it is plucked again so soon.
     """
 
     right_low: HarpString = figure(ValueKind.STRING)
@@ -47,10 +55,13 @@ class SmearFigures:
 
 @dataclass(frozen=True, slots=True)
 class GlissandoFigures:
-    """What counts as a glissando. step, least_step: the longest and the shortest time from string to string (µs);
-    notes: the fewest.
+    """What counts as a glissando.
 
-    remark_step: the longest on the average (µs), remark_notes: the fewest, of one that is told of.
+    Attributes:
+        step, least_step: the longest and the shortest time from string to string (µs).
+        notes: the smallest number of notes.
+        remark_step, remark_notes: the longest average time from string to string (µs) and the smallest number of notes
+            of a glissando that is mentioned.
     """
 
     step: int = figure(ValueKind.SECONDS, above=True, most=1)
@@ -69,8 +80,11 @@ class LoadFigures:
 
 @dataclass(frozen=True, slots=True)
 class ShareFigures:
-    """Two harps that take turns. seam: a shorter turn will not sound seamless; breath: silence that makes a
-    hand-over easy (µs).
+    """Two harps that take turns.
+
+    Attributes:
+        seam: a shorter turn will not sound seamless.
+        breath: silence that makes a hand-over easy (µs).
     """
 
     seam: int = figure(ValueKind.SECONDS)

@@ -308,7 +308,11 @@ def worst(verdicts: Iterable[Verdict]) -> Verdict:
 
 
 def layers_named(names: Iterable[str]) -> tuple[Layer, ...]:
-    """The layers of these names, each once; none means all. Raises LivepedalError for an unknown name."""
+    """The layers of these names, each once; none means all.
+
+    Raises:
+        LivepedalError: for an unknown name.
+    """
     layers: dict[Layer, None] = {}
     for name in names:
         try:

@@ -24,7 +24,10 @@ SECOND = 1_000_000
 class Load:
     """The stretch of a passage that has most pedal changes.
 
-    start, end: of its first and last change (µs). changes: how many; most: as many as the player keeps up in `span` µs.
+    Attributes:
+        start, end: of its first and last change (µs).
+        changes: how many.
+        most: the number that the player can keep up in `span` µs.
     """
 
     start: int
@@ -40,7 +43,11 @@ class Load:
 
 
 def load(start: int, end: int, changes: Iterable[int], player: Player, figures: LoadFigures) -> Load:
-    """The load of the passage from `start` to `end` (µs). changes: moments (µs), of any passage."""
+    """The load of the passage from `start` to `end` (µs).
+
+    Args:
+        changes: moments (µs), of any passage.
+    """
     moved = sorted(us for us in changes if start <= us <= end)
     most = float(player.sustained * figures.span / SECOND)
     best = Load(start, start, 0, most, figures.span)

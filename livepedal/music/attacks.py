@@ -34,7 +34,12 @@ MOST_NOTES = 24  # looked back to
 
 @dataclass(frozen=True, slots=True)
 class Attack:
-    """Notes struck together. us: onset of the first; pitches: MIDI numbers, upwards, each once."""
+    """Notes struck together.
+
+    Attributes:
+        us: onset of the first.
+        pitches: MIDI numbers, upwards, each once.
+    """
 
     us: int
     pitches: tuple[int, ...]
@@ -44,8 +49,11 @@ class Attack:
 class Gathered:
     """An attack with the end of each note: (pitch, release_us), upwards, each pitch once.
 
-    release_us: when its key comes up (the last one, where several sources hold it) or the string is struck again; None:
-    never. signs: of a score, by pitch, of the notes that have any.
+    Attributes:
+        us: onset of the first note (µs).
+        notes: release_us is when the key comes up (the last one, if several sources hold it) or the string is struck
+            again; None: never.
+        signs: the signs of a score by pitch, for the notes that have any.
     """
 
     us: int
@@ -76,7 +84,9 @@ class Gathered:
 class Gathering:
     """Tells note by note which ones begin an attack.
 
-    window: microseconds from the first onset, inclusive; glissando: what makes a line one.
+    Attributes:
+        window: microseconds from the first onset, inclusive.
+        glissando: what makes a line one.
     """
 
     __slots__ = ("_first", "_notes", "glissando", "window")

@@ -42,8 +42,12 @@ STRAY = (
 
 
 class NoHarpTrack(LivepedalError):
-    """Nobody can tell which notes are the harp's. tracks: the table to choose from; how: a sentence that says how to
-    choose several; likeliest: the options that make the likeliest choice.
+    """Nobody can tell which notes are the harp's.
+
+    Attributes:
+        tracks: the table to choose from.
+        how: a sentence that says how to choose several.
+        likeliest: the options for the likeliest choice.
     """
 
     how = "Repeat --track for more tracks, and add --merge to judge them as one harp."
@@ -67,9 +71,13 @@ class NoHarpTrack(LivepedalError):
 class Wanted:
     """What the user says about it; the default leaves it all to the rules above.
 
-    tracks: numbers or parts of names, in any case; merge: all of them are played on one harp; channels: 1 to
-    16, only these; transpose: semitones to add to every note; ignore_below: MIDI pitch (as it stands in the
-    file) below which there are keyswitches; programs: 0 to 127, only the notes under these.
+    Attributes:
+        tracks: numbers or parts of names, in any case.
+        merge: play all of them on one harp.
+        channels: only these, 1 to 16.
+        transpose: semitones to add to every note.
+        ignore_below: leave out notes below this MIDI pitch (as in the file), such as keyswitches.
+        programs: only the notes under these, 0 to 127.
     """
 
     tracks: tuple[str, ...] = ()
@@ -82,8 +90,13 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """One track and what becomes of it. lane: what is heeded of it; part: number of the part that it is judged
-    in, from 0; None: in none. why: a clause. hides: it looks like a harp's and is in no part.
+    """One track and what becomes of it.
+
+    Attributes:
+        lane: the notes that count.
+        part: the part that it is judged in, from 0; None: not judged.
+        why: the reason, one clause.
+        hides: whether it looks like a harp's but is not judged.
     """
 
     lane: Lane
@@ -95,7 +108,9 @@ class Chosen:
 def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
     """What becomes of every track, in the order of the file.
 
-    Raises NoHarpTrack when a choice is left open, LivepedalError when there are no notes at all.
+    Raises:
+        NoHarpTrack: the choice is not clear.
+        LivepedalError: there are no notes at all.
     """
     if not any(lane.info.notes for lane in song.lanes):
         raise LivepedalError(f"{song.path}: has no notes to judge; export it again with the part in it.")

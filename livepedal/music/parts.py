@@ -39,7 +39,9 @@ def choose_parts(song: Song, tracks: Sequence[str] = (), merge: bool = False) ->
 def parts_wanted(song: Song, wanted: Wanted) -> tuple[Part, ...]:
     """The parts to judge, in the order of the file, as the user wants them.
 
-    Raises NoHarpTrack when that leaves a choice open, LivepedalError when there are no notes at all.
+    Raises:
+        NoHarpTrack: the choice is not clear.
+        LivepedalError: there are no notes at all.
     """
     chosen = choose(song, wanted)
     together: dict[int, list[Chosen]] = {}

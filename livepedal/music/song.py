@@ -42,7 +42,11 @@ _MINOR = ("A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C�
 
 @dataclass(frozen=True, slots=True)
 class KeySignature:
-    """A key signature in the file. fifths: -7 (seven flats) to 7 (seven sharps)."""
+    """A key signature in the file.
+
+    Attributes:
+        fifths: -7 (seven flats) to 7 (seven sharps).
+    """
 
     us: int
     fifths: int
@@ -58,10 +62,14 @@ class KeySignature:
 class Part:
     """What one harp is to play.
 
-    events: in order of time; at one moment releases stand before strikes, otherwise the order of the file.
-    Every key that goes down comes up again, and none goes down twice before it does. end_us: end of its
-    tracks; notes: how many are struck; remarks: one sentence for each oddity; begin_us: where the judging begins;
-    written: what a score says more (None: a MIDI file).
+    Attributes:
+        events: in order of time; at one moment releases come before strikes, otherwise in the order of the file. Every
+            key that goes down comes up again before it goes down a second time.
+        end_us: the end of its tracks (µs).
+        notes: how many notes are struck.
+        remarks: one sentence for each oddity.
+        begin_us: where judging begins (µs).
+        written: what only a score says (None: a MIDI file).
     """
 
     name: str
@@ -84,11 +92,14 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Song:
-    """A file that has been read. path: clean text for messages; time_map: of its first track where kind is 2.
+    """A file that has been read.
 
-    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order, whatever is judged; texts: the
-    texts, markers and lyrics of a MIDI file whose time is that of all its tracks.
-    Parts are taken from it with `choose_parts`.
+    Attributes:
+        path: clean text for messages.
+        time_map: for SMF type 2, that of the first track.
+        kind: SMF type 0, 1 or 2.
+        remarks: one sentence for each thing in the file that was out of order.
+        texts: the texts, markers and lyrics of a MIDI file whose tracks share one time.
     """
 
     path: str
@@ -126,10 +137,14 @@ class Song:
 
 
 def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None, first_bar: int = 1) -> Song:
-    """Read a standard MIDI file or a MusicXML score. name: what messages call it; first_bar: the number of its first
-    bar.
+    """Read a standard MIDI file or a MusicXML score.
 
-    Raises LivepedalError when it cannot be read at all.
+    Args:
+        name: its name in messages.
+        first_bar: the number of its first bar.
+
+    Raises:
+        LivepedalError: when it cannot be read at all.
     """
     raw = read_raw(source, name=name)
     if name is None:

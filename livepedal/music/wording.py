@@ -54,7 +54,11 @@ def plain(text: str) -> str:
 
 
 def not_all_tried(tried: str) -> str:
-    """A remark that fewer pedal changes may be possible. tried: what was tried, such as "pedalling"."""
+    """A remark that fewer pedal changes may be possible.
+
+    Args:
+        tried: what was tried, such as "pedalling".
+    """
     return f"Fewer pedal changes may be possible: not every {tried} was tried"
 
 

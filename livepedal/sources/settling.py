@@ -32,7 +32,11 @@ class _Waiting:
 
 
 class Settling:
-    """The files that somebody is writing. whole: whether a file is a whole one, from its path."""
+    """The files that somebody is writing.
+
+    Attributes:
+        whole: whether a file is a whole one, from its path.
+    """
 
     def __init__(self, whole: Callable[[str], bool] | None = None) -> None:
         self._whole = is_whole if whole is None else whole

@@ -55,7 +55,11 @@ def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = 
 def write_new(
     path: Path, data: bytes, inputs: Iterable[Path] = (), force: bool = False, option: str = "-o"
 ) -> None:
-    """Write a new file. Raises LivepedalError, and leaves nothing behind, where it must not or cannot be."""
+    """Write a new file.
+
+    Raises:
+        LivepedalError: and leaves nothing behind, where it must not or cannot be.
+    """
     check_target(path, inputs, force, option)
     try:
         put(path, data, replace=force)
@@ -64,8 +68,10 @@ def write_new(
 
 
 def put(path: Path, data: bytes, *, replace: bool = False) -> None:
-    """Write a file, whole or not at all. Raises FileExistsError where there is one already and it is not to be
-    replaced, else OSError or ValueError.
+    """Write a file, whole or not at all.
+
+    Raises:
+        FileExistsError: where there is one already and it is not to be replaced, else OSError or ValueError.
     """
     there = _mode(path)
     aside = path.with_name(f".{path.stem[:40]}-{secrets.token_hex(4)}.part")

@@ -35,7 +35,11 @@ def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middl
 def passage_line(
     passage: Passage, time_map: TimeMap | None, signs: Signs, too_much: Finding | None = None
 ) -> str:
-    """One passage that is over, with its verdict. too_much: the finding of too many pedal changes, if any."""
+    """One passage that is over, with its verdict.
+
+    Args:
+        too_much: the finding of too many pedal changes, if any.
+    """
     bars = "" if time_map is None else f", {words.reach(passage, time_map.place)}"
     text = (
         f"{words.moment(passage.end)}{bars}: passage of {words.counted(passage.attacks, 'attack')}:"

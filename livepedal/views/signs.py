@@ -26,13 +26,22 @@ _TO_ASCII = str.maketrans(
 
 @dataclass(frozen=True, slots=True)
 class Signs:
-    """One set of signs. All are one column wide but the shapes of verdicts, divider and cross.
+    """One set of signs.
 
-    ascii: nothing outside ASCII may be written. shapes: of the verdicts, best to worst. rule, divider, cross:
-    the pedal diagram's line, the long stroke between the feet, and where the two meet. stroke: a pedal's
-    stroke above or below the line; on: one on it; above, below: where one from there meets the line. solid,
-    hazy: a pedal position that is certain, and one of several; chosen: stands before the player that is judged
-    for; hollow: what is missing of a bar; wave: a slide. blocks: whether large letters can be made of half blocks.
+    All are one column wide but the shapes of verdicts, divider and cross.
+
+    Attributes:
+        ascii: whether only ASCII may be written.
+        shapes: of the verdicts, best to worst.
+        rule, divider, cross: the pedal diagram's line, the long stroke between the feet, and where the two meet.
+        stroke: a pedal's stroke above or below the line.
+        on: one on it.
+        above, below: where one from there meets the line.
+        solid, hazy: a pedal position that is certain, and one of several.
+        chosen: stands before the player that is judged for.
+        hollow: what is missing of a bar.
+        wave: a slide.
+        blocks: whether large letters can be made of half blocks.
     """
 
     ascii: bool

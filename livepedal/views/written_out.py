@@ -59,9 +59,13 @@ def can_write() -> bool:
 
 
 def write_out(part: PartReport, keys: Sequence[KeySignature], path: str) -> WrittenOut:
-    """The part as a score. path: of its file, for messages and the title.
+    """The part as a score.
 
-    Raises LivepedalError where its notes lie on no grid.
+    Args:
+        path: of its file, for messages and the title.
+
+    Raises:
+        LivepedalError: where its notes lie on no grid.
     """
     per_quarter = part.time_map.division.per_quarter
     if per_quarter is None:

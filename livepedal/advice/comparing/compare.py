@@ -37,8 +37,11 @@ ALIKE = 5
 
 @dataclass(frozen=True, slots=True)
 class BarOutlook:
-    """One bar of one version. verdict: None where nothing is struck; spelled: the string of each note, and its
-    position, as the plan has it.
+    """One bar of one version.
+
+    Attributes:
+        verdict: None where nothing is struck.
+        spelled: the string of each note, and its position, as the plan has it.
     """
 
     bar: int
@@ -100,8 +103,11 @@ class BarPair:
 
 @dataclass(frozen=True, slots=True)
 class Total:
-    """A whole version for the chosen player. bounded, note: of the search for its pedal changes, as the report has
-    them; too_much: passages with too much at once, which no bar's verdict counts.
+    """A whole version for the chosen player.
+
+    Attributes:
+        bounded, note: of the search for its pedal changes, as the report has them.
+        too_much: passages with too much at once, which no bar's verdict counts.
     """
 
     verdict: Verdict
@@ -127,7 +133,11 @@ class Total:
 
 @dataclass(frozen=True, slots=True)
 class PartComparison:
-    """A part before and after. player: the name of the chosen one."""
+    """A part before and after.
+
+    Attributes:
+        player: the name of the chosen one.
+    """
 
     name: str
     before: Total
@@ -210,7 +220,11 @@ class PartComparison:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """Two files. unmatched: names of parts that only one of them has."""
+    """Two files.
+
+    Attributes:
+        unmatched: names of parts that only one of them has.
+    """
 
     before: str
     after: str

@@ -30,9 +30,12 @@ LEAST_REMARK = 24  # columns; in fewer a remark says nothing
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """The layout of one table. folder: what all files have in common, said once above; empty in a pipe.
+    """The layout of one table.
 
-    name, verdict: columns of these; tempo: whether there is a column for it.
+    Attributes:
+        folder: the folder of all files, shown once above; empty in a pipe.
+        name, verdict: the widths of these columns.
+        tempo: whether there is a column for the tempo.
     """
 
     look: Look
