@@ -55,7 +55,7 @@ def passage_line(
 
 
 def wrapped(lines: Iterable[Line], width: int | None) -> Iterator[Line]:
-    """Lines for a terminal of so many columns, which would break words at its edge; None leaves them whole."""
+    """Lines folded at words for a terminal of this width (columns); None leaves them whole."""
     for shown in lines:
         text = "".join(text for text, _ in shown)
         if width is None or len(text) < width or not shown:

@@ -104,14 +104,14 @@ PLAIN = Signs(
     above="-",
     below="-",
     solid="#",
-    hazy=":",  # not ?, which stands behind notes that another string may be meant for
+    hazy=":",  # not ?, which follows notes that may be meant for another string
     chosen=">",
 )
 ASCII = replace(PLAIN, ascii=True)
 
 
 def signs_for(encoding: str | None, plain: bool = False) -> Signs:
-    """The richest set that an output of this encoding can show."""
+    """The richest set that this encoding can show."""
     try:
         ("♭♮♯→“”…·" if plain else "♭♮♯→“”…·●◆▲■─┃╂│┼┴┬█▒░▀▄▸").encode(encoding or "ascii")
     except (UnicodeEncodeError, LookupError):

@@ -31,14 +31,14 @@ from livepedal.views.score_marks import PedalsAs, pedal_puts
 
 HOW = "--musicxml needs music21, which writes the notation; install it with: pip install 'livepedal[score]'"
 GRIDS = (Fraction(1, 8), Fraction(1, 6))  # of a quarter
-NEAR = Fraction(1, 48)  # of a quarter: what lies no farther from a grid point is meant there (judgement)
-MOST_OFF = Fraction(1, 4)  # of all attacks: where more lie on no grid, it was played freely (judgement)
+NEAR = Fraction(1, 48)  # of a quarter: an onset this near to a grid point is meant there (judgement)
+MOST_OFF = Fraction(1, 4)  # of all attacks: if more lie on no grid, it was played freely (judgement)
 MIDDLE_C = 60
 
 
 @dataclass(frozen=True, slots=True)
 class WrittenOut:
-    """A score, and what is to be said of it."""
+    """A score, and the remarks on it."""
 
     data: bytes
     remarks: tuple[str, ...]
@@ -123,7 +123,7 @@ def _staff(part: PartReport, placed: Sequence[Fraction], upper: bool, per_quarte
     for number, (at, end, names) in enumerate(chords):
         following = chords[number + 1][0] if number + 1 < len(chords) else None
         end = max(_on_grid(end), at + GRIDS[0])
-        # A short gap before the next note is how it was played; a written rest would say that it is damped.
+        # A short gap before the next note comes from playing; a written rest would mean damping.
         if following is not None and (end > following or following - end < Fraction(1, 2)):
             end = following
         yield _Chord(at, end - at, names)

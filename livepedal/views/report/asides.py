@@ -1,4 +1,4 @@
-"""What is worth knowing of a part and no fault: a line for each kind of thing, with the bars where it is met."""
+"""What is worth knowing about a part but not a fault: a line for each kind, with its bars."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ TOGETHER = {
 
 
 def aside_lines(part: PartReport, look: Look) -> Iterator[Line]:
-    """The section of a part's report; nothing where there is nothing to say."""
+    """The section of a part's report; nothing if there is nothing to say."""
     if not part.asides:
         return
     yield line()
@@ -35,7 +35,7 @@ def aside_lines(part: PartReport, look: Look) -> Iterator[Line]:
 
 
 def aside_texts(part: PartReport) -> Iterator[str]:
-    """What stands in the section, one text a line."""
+    """The texts of the section, one for each line."""
     for kind in TOGETHER:
         yield from together(part, kind)
     runs = [aside for aside in part.asides if aside.kind not in TOGETHER]
@@ -46,7 +46,7 @@ def aside_texts(part: PartReport) -> Iterator[str]:
 
 
 def together(part: PartReport, kind: AsideKind) -> Iterator[str]:
-    """All asides of a kind that is told in one text, with their bars; nothing where there are none."""
+    """All asides of a kind as one text, with their bars; nothing if there are none."""
     some = [aside for aside in part.asides if aside.kind is kind]
     if some:
         quickest = max(aside.per_second for aside in some)

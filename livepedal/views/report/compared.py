@@ -1,4 +1,4 @@
-"""A given spelling beside the best one: what each costs, and what lies between them."""
+"""A given spelling beside the best one: what each costs, and how they differ."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from livepedal.views.report.look import INDENT, Look, wrapped
 
 
 def compared_lines(compared: Compared, look: Look) -> Iterator[Line]:
-    """The spelling that was given, the best one, and what lies between them."""
+    """The given spelling, the best one, and how they differ."""
     yield line()
     yield line((f"{INDENT}Spelling", Tone.STRONG))
     if compared.notes:
@@ -24,10 +24,10 @@ def compared_lines(compared: Compared, look: Look) -> Iterator[Line]:
 
 
 def _table(compared: Compared, look: Look) -> Iterator[Line]:
-    """Both in numbers, what lies between them, and what there is to know of the numbers."""
+    """Both in numbers, how they differ, and remarks on the numbers."""
     head = f"{INDENT * 2}{'':<14}{'verdict':<12}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}"
     yield line((head, Tone.FAINT))
-    # What is left free is the best, unless its search was bounded.
+    # The free spelling is the best one, unless its search was limited.
     free = "left free" if compared.given.cost.order < compared.best.cost.order else "best"
     if free == "best" and compared.best.bounded:
         free = "best found"
@@ -75,7 +75,7 @@ def _less(given: Outlook, best: Outlook) -> str:
 
 
 def saved(before: Cost, after: Cost) -> str:
-    """What `after`, the better of the two, saves: such as "0 tight changes instead of 1"."""
+    """What `after`, the better of the two, saves, such as "0 tight changes instead of 1"."""
     gains: list[str] = []
     losses: list[str] = []
     for here, there, thing, things in (

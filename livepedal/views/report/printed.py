@@ -94,13 +94,13 @@ def _said(fault: Fault, part: PartReport, look: Look) -> str:
 
 
 def _place(us: int, here: int, part: PartReport) -> str:
-    """A moment seen from another one: its bar, and the beat where the bar is the same."""
+    """A moment seen from another: its bar, or bar and beat if the bar is the same."""
     place = part.place(us)
     return words.where(place) if place.bar == part.place(here).bar else f"bar {place.bar}"
 
 
 def _beats(fault: Fault, part: PartReport) -> str:
-    """How far a mark stands behind its note, in beats of the metre there."""
+    """How far a mark is behind its note, in beats of the metre there."""
     time_map, note = part.time_map, fault.other_us or 0
     per_quarter = time_map.division.per_quarter
     if per_quarter is None:

@@ -1,4 +1,4 @@
-"""What would make it playable, under the findings of a report: one line a place, or all ways with `--all`."""
+"""Remedies, below the findings of a report: one line for each place, or all of them with `--all`."""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ from livepedal.views.lines import Line, Tone, line, tone_of
 from livepedal.views.report.asides import together
 from livepedal.views.report.look import INDENT, Look, note, wrapped
 
-MOST_ROWS = 60  # turns or bars of dropped notes that are written out
+MOST_ROWS = 60  # turns, or bars with dropped notes, that are listed
 
 
 def shared_lines(
@@ -65,7 +65,7 @@ def shared_lines(
 
 
 def _not_doubled(shared: Shared) -> str:
-    """Why nothing was added though it was asked for."""
+    """Why no octaves were added although the user asked for them."""
     if shared.by_class or shared.by_height is not None or all(turn.who == BOTH for turn in shared.turns):
         why = "both players play all the time"
     elif all(turn.quick or turn.who == BOTH for turn in shared.turns):
@@ -96,7 +96,7 @@ def _alone(shared: Shared, player: Player) -> str:
 
 
 def _too_much(shared: Shared) -> str:
-    """Where two players still have too much at once, and what was searched."""
+    """Where two players still have too much at once, and what else was tried."""
     whose = []
     for report in shared.players:
         bars = {
@@ -151,7 +151,7 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
 
 
 def _since(shared: Shared) -> str:
-    """Why it is not dealt out in turns."""
+    """Why the part is not shared in turns."""
     quick = "turns would be too short"
     return f"{quick}, or leave more passages with too much at once" if shared.tried else quick
 
@@ -187,7 +187,7 @@ def _places(what: str, places: Sequence[Place], look: Look) -> Iterator[Line]:
 
 
 def _players(reports: Sequence[PartReport], look: Look) -> Iterator[Line]:
-    """A row for each player, and whether the numbers of pedal changes are the least there are."""
+    """A row for each player, and whether fewer pedal changes may be possible."""
     for report in reports:
         yield from _player(report, look)
     for name in dict.fromkeys(report.name for report in reports if report.plan.bounded):
@@ -270,7 +270,7 @@ def combined_lines(
 
 
 def _written(combined: Combined, player: Player, written: str) -> str:
-    """Where it was written to, and whether that can be played."""
+    """The path of the new file, and whether its music can be played."""
     text = f"Written to {clean(written, 500)}"
     report = combined.report
     if report.outcome is not Outcome.CANNOT:
@@ -290,7 +290,7 @@ def _kept(combined: Combined) -> str:
 
 
 def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
-    """Where notes are dropped for the number of fingers alone, and how both parts fare with nothing dropped."""
+    """Where notes are dropped only because there are too few fingers, and how both parts do with nothing dropped."""
     whole = combined.whole
     if whole is None:
         return

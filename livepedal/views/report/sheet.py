@@ -66,7 +66,7 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
 
 
 def _bounded(sheet: Sheet, look: Look) -> Iterator[Line]:
-    """That the search for this spelling was bounded, before anybody writes it out."""
+    """A warning that not every spelling was tried, before anybody writes it out."""
     part = sheet.report
     told = [part.not_the_best] if part.not_the_best else []
     if not told and sheet.plain is not None and sheet.plain.order < sheet.cost.order:
@@ -133,7 +133,7 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
     yield line()
     texts = []
     if sheet.proposal is not None:
-        # The spelling above is free note by note, and so it may be better than either key written throughout.
+        # The spelling above is chosen note by note, so it may be better than either key.
         outdone = sheet.cost.order < sheet.proposal.after.order
         against = ", but less than the spelling above" if outdone else ""
         yield line((f"{INDENT}Another written key saves work{against}", Tone.STRONG))

@@ -15,7 +15,7 @@ from livepedal.views.lines import Line, Tone, line
 from livepedal.views.report.look import INDENT, Look, note, wrapped
 
 MOST_NOTES = 12  # notes of one bar that are named one by one
-# Columns of the totals behind the verdict: unplayable, only audible, changes, notes, time, and too much.
+# Columns of the totals after the verdict: unplayable, only audible, changes, notes, time, and too much.
 WITHOUT_LOAD = (11, 14, 9, 7, 10)
 WITH_LOAD = (11, 13, 8, 7, 9, 10)  # a row of 80 in all
 
@@ -29,7 +29,7 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
         yield from wrapped(f"Note: only one of the files has {clean(name)}.", look, Tone.FAINT)
     versions = [part for part in compared.parts if not part.strangers]
     if not versions:
-        return  # a revision cannot have helped where there is none
+        return  # these are not two versions, so nothing can have helped
     yield ()
     worse, better = (
         [
@@ -53,7 +53,7 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
 def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Line]:
     write = look.signs.write
     yield line((write(clean(part.name) or "The part"), Tone.STRONG))
-    # Too much at once has a column where there is any, and the others make room for it.
+    # Too much at once has a column only if there is any; the others make room for it.
     loaded = bool(part.before.too_much or part.after.too_much)
     heads = ("verdict", "unplayable", "only audible", "changes", "notes", "time", "too much")
     yield line((_row("", heads, loaded), Tone.FAINT))
@@ -90,7 +90,7 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
 
 
 def _bounded(part: PartComparison, look: Look) -> Iterator[Line]:
-    """What is to be said of the search for the pedal changes, of each version or at once of both."""
+    """The remark on the search for the pedal changes, for each version or for both together."""
     before, after = part.before.note, part.after.note
     if before and before == after:
         yield from note(f"Before and after: {within(before)}", look)
@@ -159,7 +159,7 @@ def _notes(pair: BarPair, look: Look) -> list[str]:
 
 
 def _named(notes: Sequence[BarNote], bar: BarOutlook | None, look: Look) -> str:
-    """The notes of a bar with their beats, each named as the plan of its version spells it."""
+    """The notes of a bar with their beats, named as the plan of that version spells them."""
     if len(notes) > MOST_NOTES:
         return words.counted(len(notes), "note")
     texts = []

@@ -30,7 +30,7 @@ MOST_TOLD = 15
 
 
 def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[Layer] = ()) -> Iterator[Line]:
-    """For whom and on what was judged, and how octaves are counted; only: the layers, where not all were judged."""
+    """The player, the harp and how octaves are counted. only: the layers, if not all were judged."""
     text = words.judged_for(player.name, instrument, look.middle_c)
     if only:
         text += f" Judged here: only {', '.join(layer.value for layer in only)}."
@@ -38,7 +38,7 @@ def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[L
 
 
 def file_lines(file: FileReport, look: Look) -> Iterator[Line]:
-    """One file: its parts; nothing where it could not be judged, since that is an error message."""
+    """One file: its parts; nothing if it could not be judged, because that is an error message."""
     if file.error is not None:
         return
     name = clean(file.path, 500)
@@ -119,11 +119,11 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
 
 
 def _counts(part: PartReport, look: Look) -> Iterator[Line]:
-    """A table of the three players; nothing where none of them has any trouble."""
+    """A table of the three players; nothing if none of them has any trouble."""
     if not part.troubled:
         return
     attacks = f"of {words.counted(part.attacks, 'attack')}"
-    # Too much at once is no attack, but a passage; so it has a column of its own, where there is any.
+    # Too much at once is about passages, not attacks, so it has its own column, if there is any.
     loaded = any(count.too_much for count in part.counts)
     head = f"{INDENT}{attacks:<20}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}"
     yield _faint(head + (f"{'too much':>10}" if loaded else ""), look)
@@ -195,7 +195,7 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
     before = ""
     for group in told:
         why = "; ".join(words.reasons(group.worst))
-        # Said once, and not again for each of a row of findings that have the same reason.
+        # Said once for a row of findings with the same reason.
         yield from _group(group, part, look, width, "" if why == before else why)
         before = why
     yield from _left(groups[len(told) :], part, look)
@@ -215,7 +215,7 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
 def _group(group: Group, part: PartReport, look: Look, width: int, why: str) -> Iterator[Line]:
     """Where, what and how much in one line, why (where there is something to say) in the next. width: of numbers."""
     finding = group.worst
-    # What the chosen player can play is never told as what nobody can: a quicker player may be the one who is stuck.
+    # The title must hold for the chosen player: the verdict may be worse because a quicker player is stuck.
     sign = f"{words.FLAGS['audible']} audible" if finding.audible else look.signs.verdict(finding.verdict)
     head = f"{INDENT * 2}{group.number:>{width}} {sign} "
     text = f"{words.spread(group, part)}: {words.what(finding, look.middle_c)}"
@@ -234,7 +234,7 @@ def _group(group: Group, part: PartReport, look: Look, width: int, why: str) -> 
 
 
 def _left(groups: Sequence[Group], part: PartReport, look: Look) -> Iterator[Line]:
-    """What is not told one by one: a line for each kind, with its bars."""
+    """The findings not listed one by one: a line for each kind, with its bars."""
     for kind in dict.fromkeys(group.worst.kind for group in groups):
         some = [group for group in groups if group.worst.kind is kind]
         bars = sorted({part.place(finding.us).bar for group in some for finding in group.findings})

@@ -16,7 +16,7 @@ MOST_NAME = 18  # columns of a name on 80
 
 
 def track_lines(tracks: TrackList, look: Look) -> Iterator[Line]:
-    """The table, what is odd, and what to do where the guess is wrong."""
+    """The table, oddities, and what to do if the guess is wrong."""
     write = look.signs.write
     judged = [one for one in tracks.entries if one.part is not None]
     parts = len({one.part for one in judged})
