@@ -1,4 +1,4 @@
-"""A file's report in short: what a table of many files shows of it, and whether it fails what was asked.
+"""A file's report in short: its row in a table of many files, and whether it fails.
 
 Small, so that a pass over any number of files holds no more than the file at hand; `Tally` counts them for
 the closing words.
@@ -19,12 +19,12 @@ from livepedal.sources.smf import IN_PART
 
 
 class FailOn(StrEnum):
-    """What makes a pass over files fail; each of the first three fails on everything that the one before it does."""
+    """What makes a pass over files fail; each of the first three includes the ones before it."""
 
     UNPLAYABLE = "unplayable"  # no player can
     VIRTUOSO = "virtuoso"  # a working player cannot
     AUDIBLE = "audible"  # or an audible pedal change is heard
-    PRINTED = "printed"  # as without it, or a printed pedalling has a slip
+    PRINTED = "printed"  # the player cannot play it, or a printed pedalling has a mistake
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ class FileSummary:
 
     @classmethod
     def of(cls, file: FileReport) -> FileSummary:
-        """The short of a report."""
+        """The summary of a report."""
         if file.error is not None:
             return cls(file.path, file.error)
         found = [(finding, part) for part in file.parts for finding in part.findings]
@@ -168,7 +168,7 @@ class Tally:
 
     @classmethod
     def of(cls, files: Iterable[FileReport]) -> Tally:
-        """The tally of reports that are all there."""
+        """The tally of complete reports."""
         tally = cls()
         for file in files:
             summary = FileSummary.of(file)

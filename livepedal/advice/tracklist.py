@@ -1,4 +1,4 @@
-"""The tracks of a file with what becomes of each, its compass, and what looks odd about its notes.
+"""The tracks of a file: whether each is judged, its compass, and what looks odd about its notes.
 
 Two oddities are worth a hint, because one option mends them (common practice, no source): a few low pitches far
 below everything else are the keyswitches of a sample library; and notes beyond the harp's range that an octave

@@ -50,7 +50,7 @@ def beside_options(parser: argparse.ArgumentParser) -> None:
 
 
 class Marked:
-    """The file that is judged once more, with marks. Its bytes are read once, so that what is written is what was
+    """The judged file, written again with marks. Its bytes are read only once, so that what is written is what was
     judged.
 
     source: its name and these bytes, to be judged; told: what to say once it is written.

@@ -93,7 +93,7 @@ def _check(options: argparse.Namespace) -> int:
                 one.write(done.report, asked)
         if code or done.summary.in_part or not options.quiet:
             write.file(done)
-            # What is done is to be seen while the next file is judged.
+            # Show each result while the next file is judged.
             sys.stdout.flush()
     write.closing(tally)
     if write.form not in (Form.JSON, Form.CSV) and not options.quiet and not tally.failed:
@@ -106,7 +106,7 @@ def _check(options: argparse.Namespace) -> int:
 
 
 class _Known:
-    """What is accepted already (--accept): read where there is such a file, written where there is none."""
+    """The accepted findings (--accept): read if the file exists, written if not."""
 
     def __init__(self, options: argparse.Namespace) -> None:
         """Raises LivepedalError where it can be neither read nor written."""
@@ -126,7 +126,7 @@ class _Known:
             check_target(self._path, [], options.force, "--accept")
 
     def exit_code(self, file: FileSummary, fail_on: FailOn | None) -> int:
-        """As without, but for what is accepted."""
+        """The exit code without --accept, leaving out accepted findings."""
         from livepedal.advice.comparing import baseline
 
         code = file.exit_code(fail_on)
@@ -142,7 +142,7 @@ class _Known:
         return int(slips or any(baseline.counts(one, fail_on) for one in new))
 
     def close(self, tally: Tally) -> str:
-        """Write what is accepted, unless something could not be judged; what to say of it."""
+        """Write what is accepted, unless something could not be judged. Returns the closing sentence."""
         from livepedal.advice.comparing import baseline
         from livepedal.sources.text import clean
         from livepedal.sources.writing import write_new
@@ -174,7 +174,7 @@ def _fail_on(text: str | None) -> FailOn | None:
 
 
 def _jobs(number: int) -> int:
-    """How many processes; 0 is as many as there are cores."""
+    """The number of processes; 0: one per core."""
     if number < 0:
         raise LivepedalError("--jobs takes the number of processes: 1 or more, or 0 for one per core.")
     return number or os.cpu_count() or 1
@@ -195,7 +195,7 @@ def _writer(options: argparse.Namespace, asked: Asked, paths: Sequence[str]) -> 
 
 
 def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
-    """The files, judged, in their order, with one progress bar: of all of them where there are several."""
+    """The judged files in order, with one progress bar for all of them."""
     if len(paths) == 1:
         yield from many.judged_here(paths, lambda path, data: _with_bars(judge, path, data))
         return
@@ -205,7 +205,7 @@ def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
         else:
             found = _one_by_one(paths, judge, bar)
         for done in found:
-            bar.pause()  # what is written goes to the same terminal
+            bar.pause()  # the report goes to the same terminal
             yield done
 
 
@@ -236,7 +236,7 @@ def _one_by_one(paths: Sequence[str], judge: Judge, bar: ProgressBar) -> Iterato
 
 
 class _Writer(Protocol):
-    """Writes what was found out, file by file. form: what it wants of each."""
+    """Writes the results, file by file. form: what it needs of each."""
 
     form: Form
 
@@ -257,7 +257,7 @@ class _TextWriter:
         self._opened = False
 
     def opening(self) -> None:
-        pass  # with the first file that could be judged: who judges nothing need not say for whom
+        pass  # before the first file that could be judged
 
     def file(self, done: Done) -> None:
         from livepedal.views.report import text as report
@@ -277,12 +277,12 @@ class _TextWriter:
     def closing(self, tally: Tally) -> None:
         from livepedal.views.report import text as report
 
-        if self._opened or tally.files > 1:  # else the one sentence has been said
+        if self._opened or tally.files > 1:  # else the error has been told already
             self._out.write(report.closing(tally, self._asked.player, self._look, self._asked.bare))
 
 
 class _TableWriter:
-    """A row for each file; quietly, rows alone, and only of files that fail."""
+    """A row for each file; with --quiet only the rows of files that fail."""
 
     form = Form.ROW
 
@@ -306,7 +306,7 @@ class _TableWriter:
             self._out.write([(), *self._table.head()])
 
     def file(self, done: Done) -> None:
-        # A file that could not be judged has its row like all others, so nothing of it goes to standard error.
+        # A file that could not be judged has a row like all others, so standard error stays empty.
         self._audible |= done.summary.audible
         self._out.write(self._table.rows(done.summary))
 
@@ -354,7 +354,7 @@ class _JsonWriter:
 
 
 class _LinesWriter:
-    """JSON lines: each file a document of its own on a line of its own."""
+    """JSON lines: each file is a document on its own line."""
 
     form = Form.JSON
 

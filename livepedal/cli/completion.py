@@ -44,7 +44,7 @@ def _completion(options: argparse.Namespace) -> int:
 
 
 def complete(parser: argparse.ArgumentParser) -> None:
-    """Answer the shell that asks, and end; returns only where nothing can be answered."""
+    """Answer the shell and end; returns only if there is no answer."""
     try:
         import argcomplete
     except ModuleNotFoundError:
@@ -54,7 +54,7 @@ def complete(parser: argparse.ArgumentParser) -> None:
 
 
 def _prepare(parser: argparse.ArgumentParser) -> None:
-    """Say which arguments are files of which kind, and what names there are."""
+    """Say which arguments are files, of which kind, and which take names."""
     for action in parser._actions:
         if isinstance(action, argparse._SubParsersAction):
             for sub in action.choices.values():

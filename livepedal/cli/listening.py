@@ -1,4 +1,4 @@
-"""`listen`: what is asked for, the session from its first input to its end, and what is said before and after."""
+"""`listen`: its options, the session from its first input to its end, and what is said before and after."""
 
 from __future__ import annotations
 
@@ -163,7 +163,7 @@ def _end(listener: Listener, out: Output) -> None:
 
 
 def _header(options: argparse.Namespace) -> Header:
-    """What was asked for, checked as far as it can be without a port.
+    """The options, checked as far as possible without a port.
 
     Raises LivepedalError for the first that is wrong.
     """
@@ -219,7 +219,7 @@ def _metre(text: str | None) -> tuple[int, int]:
 
 
 def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
-    """What to say about sessions that were not ended properly."""
+    """What to say about sessions that did not end properly."""
     from livepedal.sources.journal import unfinished
     from livepedal.views.lines import line
 

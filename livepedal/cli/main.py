@@ -70,7 +70,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         complain(error)
         return 2
     except BrokenPipeError:
-        # Whoever read the output has enough.
+        # The reader of the output has seen enough.
         give_up_output()
         return 128 + getattr(signal, "SIGPIPE", 13)
     except KeyboardInterrupt:
@@ -102,7 +102,7 @@ class _Parser(argparse.ArgumentParser):
         raise SystemExit(2)
 
 
-# What argparse says, and the same for somebody who writes music. Where it says something else, that stands.
+# What argparse says, and the same for a composer. Anything else is left as it is.
 _COMPLAINTS = (
     (r"argument (\S+): invalid int value: (.+)", r"\1 takes a whole number, not \2"),
     (r"argument (\S+): expected (?:one|at least one) argument", r"\1 needs a value after it"),
@@ -127,10 +127,10 @@ _COMPLAINTS = (
 
 
 def in_words(message: str) -> str:
-    """A complaint of argparse's in words that do not take a programmer to understand."""
+    """A complaint of argparse in words for people who do not program."""
     wrong = re.fullmatch(r"argument COMMAND: invalid choice: (.+?) \(choose from .*", message, re.DOTALL)
     if wrong is not None:
-        # It is quoted as Python quotes text.
+        # argparse quotes it as Python does.
         asked = ast.literal_eval(wrong[1])
         if os.path.exists(asked) or many.is_midi(os.path.basename(asked)):
             return f"to judge a file: livepedal check {shlex.quote(asked)}"

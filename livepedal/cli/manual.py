@@ -12,7 +12,7 @@ from livepedal.cli.options import plain_option
 from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
 
-# The pages in the order in which somebody new might read them.
+# The pages, in a good order for a first reading.
 PAGES = {
     "dashboard": "the screen of listen and replay, and its keys",
     "files": "judging a file: options, choice of tracks, the HTML page",
@@ -56,7 +56,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 
 def page(name: str) -> str:
-    """A page of the manual as Markdown. Raises LivepedalError where there is no such page."""
+    """A page of the manual as Markdown. Raises LivepedalError if there is no such page."""
     if name not in PAGES:
         raise LivepedalError(f"The manual has no page {name!r}{_nearest(name, PAGES)}.")
     return (files("livepedal") / "manual" / f"{name}.md").read_text("utf-8")
@@ -89,7 +89,7 @@ def _manual(options: argparse.Namespace) -> int:
 def _explain(options: argparse.Namespace) -> int:
     known = sections()
     if options.kind is None:
-        # The first sentence behind the layer says what it is.
+        # The first sentence after the layer says what it is.
         first = {
             kind: text.split("`. ", 1)[1].partition(".")[0].partition(":")[0] for kind, text in known.items()
         }
@@ -103,7 +103,7 @@ def _explain(options: argparse.Namespace) -> int:
 
 
 def _show(text: str, plain: bool) -> None:
-    """As rich draws Markdown on a terminal; as it stands in a pipe, or where plain text is asked for."""
+    """Drawn by rich on a terminal; as Markdown in a pipe or with --plain."""
     from livepedal.views.lines import line
 
     out = Output(sys.stdout, plain)

@@ -1,4 +1,4 @@
-"""What every judging command is asked with: the options, and what they mean, checked before any file is read."""
+"""The options that all judging commands share, checked before any file is read."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ if TYPE_CHECKING:
     from livepedal.music.song import Part, Song
 
 STDIN = "standard input"
-# Far more than is read of a file, so that the reader can say that it is too much.
+# Far more than the reader accepts, so that it is the reader who says that it is too much.
 MAX_STDIN = 256 * 1024 * 1024
 
 
 def harp_options(parser: argparse.ArgumentParser) -> None:
-    """The options that say who plays what harp and how it is judged, for files and live."""
+    """The options for the player, the harp and the judging, for files and live."""
     parser.add_argument(
         "--player", default="working", metavar="NAME", help="relaxed, working (default) or virtuoso"
     )
@@ -58,7 +58,7 @@ def harp_options(parser: argparse.ArgumentParser) -> None:
 
 
 def debug_option(parser: argparse.ArgumentParser) -> None:
-    """The option for whoever looks for a fault in livepedal."""
+    """The option for finding faults in livepedal."""
     parser.add_argument("--debug", action="store_true", help="show tracebacks")
 
 
@@ -149,7 +149,7 @@ def wish(options: argparse.Namespace) -> Wish | None:
 
 
 def advice_options(parser: argparse.ArgumentParser) -> None:
-    """The options of `check` that ask what to do about it."""
+    """The options of `check` about remedies."""
     parser.add_argument(
         "--remedies",
         action="store_true",
@@ -206,9 +206,9 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--quiet", action="store_true", help="only one line for each file that fails")
 
 
-# Options of `check` that say how something is told and what is told besides, so that no verdict hangs on them.
+# Options of `check` that only change the form of the report, never a verdict.
 _FORM = frozenset({"debug", "remedies", "all", "sheet", "as_marked"})
-# Those that say what of a file is judged, not how.
+# Those that choose what is judged, not how.
 _CHOICE = frozenset({"track", "merge", "program", "channel", "transpose", "ignore_below"})
 
 
@@ -220,13 +220,13 @@ def check_command(file: str, values: Mapping[str, object]) -> str:
 
 
 def remedies_command(file: str, values: Mapping[str, object]) -> str:
-    """The command that tells what would mend a new file, judged as the one was that it is made of."""
+    """The command that finds remedies for a new file, with the options of the file that it was made from."""
     how = {name: value for name, value in values.items() if name not in _CHOICE}
     return shlex.join(["livepedal", "check", "--remedies", *_given(how), file])
 
 
 def _given(values: Mapping[str, object]) -> list[str]:
-    """The options that a verdict, or a name or a number in the report, hangs on, as they are typed."""
+    """The options that can change a verdict, a name or a number in the report, as they are typed."""
     parser = argparse.ArgumentParser(add_help=False)
     for add in (common_options, spelling_options, advice_options):
         add(parser)
@@ -242,13 +242,13 @@ def _given(values: Mapping[str, object]) -> list[str]:
         for one in map(
             str, value if isinstance(value, Sequence) and not isinstance(value, str) else (value,)
         ):
-            # What starts with a dash would be taken for an option.
+            # A value that starts with a dash would be taken for an option.
             words += [f"{name}={one}"] if one.startswith("-") else [name, one]
     return words
 
 
 class Asked:
-    """The options that every command shares, checked: a wrong one is told before any file is read.
+    """The options that every command shares, checked before any file is read.
 
     Not every command has those about spelling and remedies.
     """
@@ -283,11 +283,11 @@ class Asked:
         self.sheet: bool = getattr(options, "sheet", False)
         self.from_bar: int | None = getattr(options, "from_bar", None)
         self.only = layers_asked(options)
-        # Whether a command without these options would tell the same.
+        # Whether a command without these options would say the same.
         self.bare = not _given(vars(options))
 
     def tracks_of(self, path: str) -> tuple[str, ...]:
-        """The tracks that are the harp's: as typed, else as the project has them for a file of this name."""
+        """The harp's tracks: as typed, else as the project sets them for a file of this name."""
         return self.tracks or (() if self._project is None else self._project.tracks_of(path))
 
     def parts(self, song: Song) -> tuple[Part, ...]:
@@ -318,7 +318,7 @@ class Asked:
 
 
 def middle_c_asked(options: argparse.Namespace) -> str:
-    """What middle C is called, such as "C3". Raises LivepedalError for what it is called nowhere."""
+    """The name of middle C, such as "C3". Raises LivepedalError for an unusual one."""
     from livepedal.harp import octave_shift
 
     octave_shift(options.middle_c)
@@ -394,7 +394,7 @@ def read_named(path: str, first_bar: int) -> tuple[Song, str]:
 
 
 def read_stdin() -> bytes:
-    """What is piped into standard input. Raises LivepedalError where nothing is."""
+    """The bytes from standard input. Raises LivepedalError if there are none."""
     if sys.stdin is None or sys.stdin.isatty():
         raise LivepedalError("There is nothing on standard input; name a file, or send one with < FILE.")
     return sys.stdin.buffer.read(MAX_STDIN)

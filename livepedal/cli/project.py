@@ -46,7 +46,7 @@ class Project:
     tracks: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     def tracks_of(self, path: str) -> tuple[str, ...]:
-        """The tracks of the first pattern that fits a file's name; none where no one does."""
+        """The tracks of the first pattern that matches the file's name; none if no pattern does."""
         from fnmatch import fnmatchcase
 
         name = os.path.basename(path)

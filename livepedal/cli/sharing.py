@@ -1,4 +1,4 @@
-"""`share` and `combine`: one part for two harps, and one part of two harps', each as a new MIDI file."""
+"""`share` and `combine`: one part for two harps, two parts for one harp, each as a new MIDI file."""
 
 from __future__ import annotations
 
@@ -108,7 +108,7 @@ def _share(options: argparse.Namespace) -> int:
         look = out.look(asked.middle_c)
         mending = remedies_command(clean(str(new.path), 500), vars(options))
         out.write(view.shared_lines(shared, asked.player, label, written, mending, look))
-    # What the new file's own parts say counts, as check will judge them.
+    # The exit code follows the parts of the new file, as check will judge them.
     return int(any(player.outcome is Outcome.CANNOT for player in shared.players))
 
 

@@ -1,4 +1,4 @@
-"""`tracks`: what would be judged of a file, and why."""
+"""`tracks`: which tracks of a file are judged, and why."""
 
 from __future__ import annotations
 

@@ -20,7 +20,7 @@ SYNC = 1.0  # seconds between two times that the journal is brought to the disk
 
 
 class Clerk:
-    """Saves what it is given, in order.
+    """Saves takes and passages, in order.
 
     Attributes:
         written: what was saved.
@@ -40,7 +40,7 @@ class Clerk:
         self._jobs: queue.SimpleQueue[tuple[Take, int | None] | None] = queue.SimpleQueue()
 
     def save(self, take: Take, passage: int | None = None) -> None:
-        """Have a take saved that is over; or one of its passages, by its number from 0. Never blocks."""
+        """Save a finished take, or one of its passages (numbered from 0), soon. Never blocks."""
         self._jobs.put((take, passage))
 
     def end(self) -> None:

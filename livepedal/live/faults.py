@@ -12,11 +12,11 @@ from pathlib import Path
 
 from livepedal.sources.text import clean
 
-MOST_WRITTEN = 20  # tracebacks; a fault that comes with every note must not fill the disk
+MOST_WRITTEN = 20  # tracebacks; a fault that recurs with every note must not fill the disk
 
 
 class Stage(Enum):
-    """Where something went wrong; the value says what goes on."""
+    """Where something went wrong; the value says what still works."""
 
     HEARING = "one message could not be recorded"
     JUDGING = "judging has failed; everything is still recorded and goes into the MIDI file"

@@ -139,8 +139,8 @@ class Finding:
 
 
 def keep(known: dict[int, Finding], found: Iterable[Finding]) -> None:
-    """Add what the monitor has just said to the findings known by their ids: revised ones take the place of what they
-    were, withdrawn ones go.
+    """Add what the monitor has just said to the findings, by their ids: revised ones replace what they
+    were, withdrawn ones are removed.
     """
     for finding in found:
         if finding.withdrawn:
@@ -264,10 +264,10 @@ class Snapshot:
     findings: tuple[Finding, ...]
     attacks: int
     keys_down: tuple[int, ...]
-    latest: Verdict | None = None  # of the last attack by itself
+    latest: Verdict | None = None  # of the last attack alone
     changes: tuple[ChangeView, ...] = ()  # the latest, in order of time
-    next_notes: tuple[NextNote, ...] = ()  # from C; empty where nobody follows
-    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
+    next_notes: tuple[NextNote, ...] = ()  # from C; empty if the monitor does not follow the readings
+    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are not tuned as usual
     # The first moment of an attack that is not the open one: what can be struck then can be struck now.
     soonest: int = 0
 
@@ -289,21 +289,22 @@ def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:
 
 
 def missing(finding: Finding) -> float:
-    """How much is missing, as a share of what it would take: 0 to 1. All of it where time is not the matter."""
+    """How much time is missing, as a share of what is needed: 0 to 1; 1 if it is not about time."""
     if not finding.needed or finding.available is None:
         return 1.0
     return min(max(1 - finding.available / finding.needed, 0.0), 1.0)
 
 
 def worst_first(finding: Finding) -> tuple[bool, int, float, int, int]:
-    """The key by which findings are told: silent troubles before audible ones, the worst verdict first, then by how
-    much is missing, then in order of time.
+    """The key that sorts findings for a report.
+
+    Silent troubles before audible ones, the worst verdict first, then by how much is missing, then by time.
     """
     return finding.audible, -finding.verdict, -missing(finding), finding.us, finding.id
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:
-    """The worst of some verdicts, easy where there is none: music without notes troubles nobody."""
+    """The worst of some verdicts; easy if there are none."""
     return max(verdicts, default=Verdict.EASY)
 
 

@@ -1,4 +1,4 @@
-"""Too much at once: more pedal changes than a player keeps up, though each by itself could be made in time.
+"""Too much at once: more pedal changes than a player can keep up, although each could be made in time.
 
 How soon a foot is ready again (`cycle`, players.py) is a short-term rate. Nobody keeps it up with both feet for long
 while playing (common practice, no source for a figure): in the harp parts that livepedal was tried on, no stretch
@@ -22,7 +22,7 @@ SECOND = 1_000_000
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """The stretch of a passage that has most pedal changes.
+    """The part of a passage with the most pedal changes.
 
     Attributes:
         start, end: of its first and last change (µs).
@@ -38,7 +38,7 @@ class Load:
 
     @property
     def too_much(self) -> bool:
-        """Whether there are more than the player keeps up."""
+        """Whether there are more than the player can keep up."""
         return self.changes > self.most
 
 
@@ -52,7 +52,7 @@ def load(start: int, end: int, changes: Iterable[int], player: Player, figures: 
     most = float(player.sustained * figures.span / SECOND)
     best = Load(start, start, 0, most, figures.span)
     first = 0
-    # A stretch can be moved on to the first change in it without losing any, so those that begin with one do.
+    # A span can start later, at its first change, without losing any, so only such spans are tried.
     for number, us in enumerate(moved):
         while us - moved[first] > figures.span:
             first += 1

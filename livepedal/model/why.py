@@ -22,13 +22,13 @@ from livepedal.model.feet.tracker import Pair, Tracker
 from livepedal.model.findings import Constraint, Reason
 from livepedal.music.wording import listed
 
-# The nearest reading is looked for among so many; figures only, never whether a spelling fails.
+# The nearest reading is sought among the first of them; this affects only the figures, never whether it fails.
 MOST_LOOKED_AT = 200
 
 
 @dataclass(frozen=True, slots=True)
 class PedalAtStake:
-    """The pedal change that comes nearest to being possible. Times in µs."""
+    """The pedal change that is nearest to being possible. Times in µs."""
 
     pedal: Pedal
     start: Position

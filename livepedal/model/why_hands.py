@@ -1,4 +1,4 @@
-"""Why the hands, a string, or hands and feet together cannot: one clause for people, without its times."""
+"""Why the hands, a string, or hands and feet together cannot play it: one clause, without times."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from livepedal.music.wording import listed
 
 
 def clause(finding: Finding, middle_c: str = "C4") -> str:
-    """What is the matter with a finding of the layers hands and load; "" for another one."""
+    """What is wrong, for a finding of the layers hands and load; "" for other layers."""
     if finding.hands is not None:
         return hands_clause(finding.hands, middle_c)
     if finding.string is not None:
@@ -46,7 +46,7 @@ def hands_clause(fault: HandsFault, middle_c: str = "C4") -> str:
 
 
 def string_clause(fault: StringFault, middle_c: str = "C4") -> str:
-    """Why a string cannot be plucked again; D, G and A natural have no second string, and that is said."""
+    """Why a string cannot be plucked again, and whether a second string would help."""
     name = pitch_name(fault.pitch, middle_c=middle_c)
     what = f"{name} repeats too fast here"
     if not fault.others:

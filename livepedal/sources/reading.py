@@ -58,7 +58,7 @@ def read_bytes(path: Path) -> bytes:
 
 
 def name_of(source: Path | str | bytes | BinaryIO) -> str:
-    """What messages call a source that nobody has named."""
+    """The name of a nameless source in messages."""
     if isinstance(source, Path | str):
         return str(source)
     return "MIDI data" if isinstance(source, bytes) else "standard input"

@@ -29,8 +29,8 @@ from livepedal.music.wording import counted
 
 # A note in its bar: beat and MIDI pitch.
 BarNote = tuple[Fraction, int]
-MOST = 3  # bars that are named one by one where they are told in short
-FEW_BARS = 3  # of so many bars nobody can tell whether they are of one part
+MOST = 3  # bars that a short text names one by one
+FEW_BARS = 3  # with no more bars than this, one cannot say whether they are of one part
 # One note in so many is in both, or these are hardly versions of one part (common practice, no source).
 ALIKE = 5
 
@@ -55,7 +55,7 @@ class BarOutlook:
 
 @dataclass(frozen=True, slots=True)
 class BarPair:
-    """A bar before and after; None where the version has no such bar."""
+    """A bar before and after; None if the version has no such bar."""
 
     before: BarOutlook | None
     after: BarOutlook | None
@@ -84,11 +84,11 @@ class BarPair:
 
     @property
     def worse(self) -> bool:
-        """Whether the bar itself has a worse verdict than before."""
+        """Whether the bar has a worse verdict than before."""
         if self.before is None or self.after is None:
             return False
         if self.before.verdict is None or self.after.verdict is None:
-            return False  # music where there was none is judged as a new bar is
+            return False  # music where there was none counts as a new bar
         return self.after.verdict > self.before.verdict
 
     @property
@@ -147,12 +147,12 @@ class PartComparison:
 
     @property
     def worse(self) -> tuple[str, ...]:
-        """What got worse, one clause each; empty where nothing did."""
+        """What got worse, one clause each; empty if nothing did."""
         return (*self._bars_told(worse=True), *self._totals_told(worse=True))
 
     @property
     def improved(self) -> tuple[str, ...]:
-        """What got better, one clause each; empty where nothing did."""
+        """What got better, one clause each; empty if nothing did."""
         return (*self._bars_told(worse=False), *self._totals_told(worse=False))
 
     def in_short(self, *, worse: bool) -> tuple[str, ...]:
@@ -165,7 +165,7 @@ class PartComparison:
 
     @property
     def strangers(self) -> bool:
-        """Whether so little of the notes is in both that these may be two pieces."""
+        """Whether they have so few notes in common that they may be two pieces."""
         lost = sum(len(pair.dropped) for pair in self.bars)
         found = sum(len(pair.added) for pair in self.bars)
         kept = min(self.before.notes - lost, self.after.notes - found)
@@ -203,7 +203,7 @@ class PartComparison:
             yield f"the {self.player} player {can}"
 
     def _change(self, what: str) -> str:
-        """A number of the whole and the one that it was: "none instead of 6"."""
+        """A total and its former value: "none instead of 6"."""
         return f"{getattr(self.after, what) or 'none'} instead of {getattr(self.before, what) or 'none'}"
 
     @property
@@ -296,7 +296,7 @@ def bars_of(report: PartReport) -> tuple[BarOutlook, ...]:
 
 
 def line_up(before: Sequence[BarOutlook], after: Sequence[BarOutlook]) -> tuple[BarPair, ...]:
-    """Bars in pairs: the same ones together, what lies between them one after the other."""
+    """Bars in pairs: equal bars together, the bars between them in order."""
     if [bar.bar for bar in before] == [bar.bar for bar in after]:
         return tuple(BarPair(one, other) for one, other in zip(before, after, strict=True))
     matcher = SequenceMatcher(

@@ -1,4 +1,4 @@
-"""What changed from one export of a cue to the next, in a few clauses: what got worse, what better, what else.
+"""What changed from one export of a cue to the next, in a few clauses: worse, better, other.
 
 Which files are exports of one cue is told by their names (common practice, no source): the same name, whatever
 version it ends in ("cue 7 v2", "cue 7 (3)", "cue 7 - copy").
@@ -18,7 +18,7 @@ _VERSION = re.compile(
 
 
 def cue_of(path: str) -> str:
-    """What all exports of one cue have in common: the folder, and the name without its version."""
+    """What all exports of a cue share: the folder, and the name without its version."""
     folder, name = os.path.split(path)
     stem = os.path.splitext(name)[0].casefold()
     return os.path.join(folder, _VERSION.sub("", stem) or stem)

@@ -98,7 +98,7 @@ class PartReport:
     asides: tuple[Aside, ...] = ()
     played: tuple[Figure, ...] = ()  # the figures that are told of
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
-    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
+    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are not tuned as usual
     spelling: Compared | None = None
     printed: Printed | None = None
     advice: PartAdvice | None = None
