@@ -70,7 +70,7 @@ def sections() -> dict[str, str]:
 
 def _nearest(name: str, names: dict[str, str]) -> str:
     near = difflib.get_close_matches(name, names, 1)
-    return f"; did you mean {near[0]}?" if near else f"; there are {', '.join(names)}"
+    return f"; did you mean {near[0]}?" if near else f"; choose from {', '.join(names)}"
 
 
 def _listed(command: str, names: dict[str, str]) -> str:

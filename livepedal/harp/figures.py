@@ -328,5 +328,5 @@ def _named(values: tuple[_N, ...], name: str, what: str) -> _N:
         if value.name == name:
             return value
     near = get_close_matches(name, [value.name for value in values], n=1)
-    hint = f"did you mean {near[0]}?" if near else f"known are {listed(value.name for value in values)}."
+    hint = f"did you mean {near[0]}?" if near else f"choose from {listed(value.name for value in values)}."
     raise LivepedalError(f"There is no {what} {name!r}; {hint}")

@@ -130,7 +130,7 @@ def _based_on(merged: Records, name: str, player: _Table, file: str) -> str | No
         )
     base = player["based_on"]
     if base not in known:
-        raise error(file, f"{key}.based_on", f"does not name an earlier player; known are {listed(known)}")
+        raise error(file, f"{key}.based_on", f"does not name an earlier player; choose from {listed(known)}")
     return f"players.{base}" if base != name else None
 
 
@@ -281,7 +281,7 @@ def _check_keys(table: _Table, known: Iterable[str], prefix: str, file: str) -> 
     for key in table:
         if key not in known:
             near = get_close_matches(key, known, n=1)
-            hint = f"did you mean {near[0]}?" if near else f"known here are {listed(known)}."
+            hint = f"did you mean {near[0]}?" if near else f"the figures here are {listed(known)}."
             raise LivepedalError(f"{prefix}{printable(key)} in {file} is not a figure; {hint}")
 
 

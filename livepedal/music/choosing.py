@@ -216,7 +216,7 @@ def _offered(found: dict[int, str], lanes: Sequence[Lane]) -> dict[int, str]:
             continue
         offer = f"--track {lane.info.number} judges it"
         if lane.info.name and any(one.named for one in real):
-            others[index] = f"under program {HARP_PROGRAM}, but another track is called a harp; {offer}"
+            others[index] = f"it has program {HARP_PROGRAM}, but another track is called a harp; {offer}"
         elif lane.harp_notes < tuned(lane) and STRAY * lane.harp_notes < most:
             stray = counted(lane.harp_notes, "note")
             others[index] = f"only {stray} under program {HARP_PROGRAM}, the harp; {offer}"
@@ -359,7 +359,7 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], tuple[str, ..
     left = tuned(lane) - lane.harp_notes - lane.bare_notes
     if not by_user and lane.named and lane.harp_notes and left:
         said.append(
-            f"{counted(left, 'note')} of “{lane.info.label}” under other programs than the harp's left out;"
+            f"left out: {counted(left, 'note')} of “{lane.info.label}” under programs other than the harp's;"
             f" --track {lane.info.number} judges all of it"
         )
     elif not by_user and lane.named and not lane.harp_notes and shares_its_name(lane.info.name):

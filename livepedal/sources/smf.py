@@ -48,7 +48,7 @@ from livepedal.sources.raw import (
     Refused,
 )
 
-IN_PART = "it was read up to there; export it again from the program that it comes from"
+IN_PART = "it was read up to there; export it again from the program it comes from"
 """What the remark on a track ends with that could not be read to its end."""
 
 READ_ON = "it was read as players read it"

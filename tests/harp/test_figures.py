@@ -440,8 +440,8 @@ def test_whatever_the_file_holds_only_the_clear_error_comes_out(write: Write, te
     ("ask", "says"),
     [
         (lambda f: f.player("workin"), "did you mean working?"),
-        (lambda f: f.player("x"), "known are relaxed, working, virtuoso"),
-        (lambda f: f.instrument("48"), "known are 47, 46, 44, 40"),
+        (lambda f: f.player("x"), "choose from relaxed, working, virtuoso"),
+        (lambda f: f.instrument("48"), "choose from 47, 46, 44, 40"),
         (lambda f: f.scale("me"), "There is no player 'me'"),
     ],
 )

@@ -336,7 +336,7 @@ def test_the_named_harp_comes_first() -> None:
     (part,) = wanted(timpani, harp)
     assert struck(part) == [60]
     assert (
-        "Timpani is not judged: under program 46, but another track is called a harp; --track 1 judges it"
+        "Timpani is not judged: it has program 46, but another track is called a harp; --track 1 judges it"
         in part.remarks
     )
     assert whys(timpani, harp)[1] == (0, "its name says harp, though it is on channel 10")

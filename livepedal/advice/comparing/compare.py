@@ -181,7 +181,7 @@ class PartComparison:
                 if worse and after.verdict > self.before.verdict:
                     yield f"bar {after.bar} is new and {after.verdict.word}"
             elif after.verdict > was if worse else after.verdict < was:
-                yield f"bar {after.bar} is {after.verdict.word} and was {was.word}"
+                yield f"bar {after.bar} was {was.word} and is now {after.verdict.word}"
 
     def _totals_told(self, *, worse: bool) -> Iterator[str]:
         # What counts is where the version told of stands against the other one: worse, it is the one with more.

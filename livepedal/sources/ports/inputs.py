@@ -164,7 +164,7 @@ class Inputs:
         wanted = [one for one in known if backend in (None, one.name)]
         if not wanted:
             names = ", ".join(one.name for one in known) or "none"
-            raise LivepedalError(f"There is no MIDI system {backend!r} here; known are {names}.")
+            raise LivepedalError(f"There is no MIDI system {backend!r} here; choose from {names}.")
         self._ports: list[_Open] = []
         self._spare: Client | None = None  # one that has no port yet
         self._links: dict[Client, jack.Link] = {}

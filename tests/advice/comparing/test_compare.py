@@ -181,7 +181,7 @@ def test_the_tempo_that_livepedal_itself_proposes_is_no_worse(tmp_path: Path) ->
     slower.write_bytes(slowed(FAST, 0.65))
     done = run(FAST, str(slower))
     assert done.returncode == 0, done.stdout
-    assert "It helped, and nothing got worse. Better: bar 1 is playable and was unplayable" in done.stdout
+    assert "It helped, and nothing got worse. Better: bar 1 was unplayable and is now playable" in done.stdout
     assert "attacks that cannot be played: none instead of 6" in done.stdout
 
 

@@ -60,7 +60,7 @@ def test_worse_before_better() -> None:
     )
     assert said == (
         "worse: bar 2 is virtuoso and was easy",
-        "better: bar 1 is easy and was unplayable, attacks that cannot be played: 1 instead of 2",
+        "better: bar 1 was unplayable and is now easy, attacks that cannot be played: 1 instead of 2",
         "5 pedal changes instead of 3",
         "other notes in bars 1 and 2",
         "one bar fewer",
@@ -121,7 +121,7 @@ def test_what_is_no_bar_is_not_counted_as_one() -> None:
     pairs.append(BarPair(bar(4, EASY, 60), bar(4, EASY, 60)))
     (better,) = of(total(UNPLAYABLE, 6), total(PLAYABLE), *pairs)
     assert better.endswith(
-        "bar 3 is playable and was unplayable, attacks that cannot be played: none instead of 6"
+        "bar 3 was unplayable and is now playable, attacks that cannot be played: none instead of 6"
     )
     assert " more" not in better
 
