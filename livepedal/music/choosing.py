@@ -359,7 +359,7 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], tuple[str, ..
     left = tuned(lane) - lane.harp_notes - lane.bare_notes
     if not by_user and lane.named and lane.harp_notes and left:
         said.append(
-            f"left out: {counted(left, 'note')} of “{lane.info.label}” under programs other than the harp's;"
+            f"Left out: {counted(left, 'note')} of “{lane.info.label}” under programs other than the harp's;"
             f" --track {lane.info.number} judges all of it"
         )
     elif not by_user and lane.named and not lane.harp_notes and shares_its_name(lane.info.name):

@@ -311,7 +311,7 @@ def test_of_a_shared_track_only_the_harps_notes_are_judged() -> None:
     (part,) = wanted(shared)
     # What comes before any program is the harp's, as the name says so.
     assert struck(part) == [40, 60, 62]
-    assert part.remarks[0].startswith("1 note of “Harp/str” under other programs than the harp's left out")
+    assert part.remarks[0].startswith("Left out: 1 note of “Harp/str” under programs other than the harp's")
     (all_of_it,) = wanted(shared, tracks=("1",))
     assert struck(all_of_it) == [40, 60, 61, 62]
     (strings,) = wanted(shared, programs=(48,))

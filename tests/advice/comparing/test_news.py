@@ -59,7 +59,7 @@ def test_worse_before_better() -> None:
         BarPair(bar(3, EASY, 60), None),
     )
     assert said == (
-        "worse: bar 2 is virtuoso and was easy",
+        "worse: bar 2 was easy and is now virtuoso",
         "better: bar 1 was unplayable and is now easy, attacks that cannot be played: 1 instead of 2",
         "5 pedal changes instead of 3",
         "other notes in bars 1 and 2",
@@ -80,7 +80,7 @@ def test_one_pedal_change() -> None:
 def test_much_is_counted() -> None:
     pairs = [BarPair(bar(n, EASY, 60), bar(n, UNPLAYABLE, 61)) for n in range(1, 9)]
     worse, other = of(total(EASY), total(UNPLAYABLE), *pairs)
-    assert worse.endswith("bar 3 is unplayable and was easy, and 5 more bars")
+    assert worse.endswith("bar 3 was easy and is now unplayable, and 5 more bars")
     assert other == "other notes in 8 bars from 1 to 8"
 
 
