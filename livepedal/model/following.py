@@ -182,11 +182,11 @@ def _likely(tracker: Tracker) -> tuple[int, ...]:
         price = 0
         positions: tuple[int, ...] = ()
         for side, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
-            one = min(
+            simplest = min(
                 (sum(reads(first + n, p, 1) for n, p in enumerate(stand) if p != UNSET), stand)
                 for stand in {tuple(letter[0] for letter in reading[0]) for reading in side}
             )
-            price, positions = price + one[0], positions + one[1]
+            price, positions = price + simplest[0], positions + simplest[1]
         if best is None or (price, positions) < best:
             best = price, positions
     assert best is not None
