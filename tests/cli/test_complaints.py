@@ -73,10 +73,10 @@ def test_quietly_a_file_that_breaks_off_is_told(capsys: pytest.CaptureFixture[st
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        (["check", "--first-bar", "x", "a.mid"], "--first-bar takes a whole number, and 'x' is none"),
-        (["check", "--transpose", "1.5", "a.mid"], "--transpose takes a whole number, and '1.5' is none"),
+        (["check", "--first-bar", "x", "a.mid"], "--first-bar takes a whole number, not 'x'"),
+        (["check", "--transpose", "1.5", "a.mid"], "--transpose takes a whole number, not '1.5'"),
         (["check", "--channel"], "--channel needs a value after it"),
-        (["check"], "name a MIDI file"),
+        (["check"], "give a MIDI file"),
         (["check", "--foo", "a.mid"], "there is no option --foo here"),
         (["check", "--json", "--jsonl", "a.mid"], "--jsonl and --json cannot be used together"),
         ([], "give a command, such as livepedal check FILE"),
@@ -85,7 +85,7 @@ def test_quietly_a_file_that_breaks_off_is_told(capsys: pytest.CaptureFixture[st
         (["a b.MID"], "to judge a file: livepedal check 'a b.MID'"),
         (["jugde"], "there is no command 'jugde'"),
         (["share", "a.mid"], "give the new file with -o OUT.mid"),
-        (["listen", "--channel", "17"], "no MIDI channel 17; give a number from 1 to 16"),
+        (["listen", "--channel", "17"], "no MIDI channel 17; give --channel a number from 1 to 16"),
         (["listen", "--meter", "3/5"], "'3/5' is not understood; give it as 3/4 or 6/8"),
         (["listen", "--tempo", "7"], "give 10 to 500 quarters a minute"),
         (["listen", "--tempo", "1e-310"], "give 10 to 500 quarters a minute"),

@@ -402,7 +402,7 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     for key in ("s", *"Ab major", "\r"):
         replay.key(key)
     assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
-    assert "nothing of the pedals that were set by hand" in plain_text(replay.summary()[-1])
+    assert "without the pedals that were set by hand" in plain_text(replay.summary()[-1])
     scene = replay.scene()
     assert (
         scene.check("virtuoso")

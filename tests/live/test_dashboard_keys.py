@@ -119,11 +119,11 @@ def test_lines_that_are_typed(tmp_path: Path) -> None:
         return only
 
     assert told(" ").startswith("paused: not judged, and only in the journal")
-    assert told(" ").startswith("going on")
+    assert told(" ").startswith("continuing")
     assert told("k") == "there is no passage to keep yet"
     assert told("t").startswith("tapped once")
     assert told("p") == "judged for the virtuoso player from now on"
-    assert told("r").startswith("started afresh")
+    assert told("r").startswith("new start")
     assert told("s Eb major").startswith("the pedals stand at D♮ C♮ B♭ | E♭ F♮ G♮ A♭;")
     assert told("s").startswith("type a setting or a key")
     assert told("Ab major").startswith("the pedals stand at D♭ C♮ B♭ | E♭ F♮ G♮ A♭;")

@@ -110,7 +110,7 @@ def test_kept_passage_and_takes(server: Server, tmp_path: Path) -> None:
     """Keys through a pipe: k keeps the passage, r starts afresh, q ends; three files, none over another."""
     log = tmp_path / "log"
     with Listener(server, "--virtual", "--out", str(tmp_path), "--rest", "0.4") as listener:
-        for number, (key, answer) in enumerate((("k", "saved "), ("r", "started afresh"), ("q", ""))):
+        for number, (key, answer) in enumerate((("k", "saved "), ("r", "new start"), ("q", ""))):
             send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(300)
             listener.until_heard(log)
             until(lambda n=number: listener.text().count(": passage of ") > n, "a passage that is over")  # type: ignore[misc]
@@ -160,7 +160,7 @@ def test_keyboard_unplugged_and_back(server: Server, tmp_path: Path) -> None:
         go(sender)
         until(lambda: len(listener.heard()) == 2, "two notes")
         end_all(sender)
-        listener.until("went away")
+        listener.until("was disconnected")
         listener.until(": passage of ")  # closes after a rest, and with a key down there is none
         again = send(server, "-", log, "flood", "400", "400", client="grand")
         listener.until("is back")
@@ -173,7 +173,7 @@ def test_keyboard_unplugged_and_back(server: Server, tmp_path: Path) -> None:
 
 
 def test_of_two_keyboards_one_is_unplugged(server: Server, tmp_path: Path) -> None:
-    """Only the keys of the one that went away come up: in the file the other's sound on until the end."""
+    """Only the keys of the one that was disconnected come up: in the file the other's sound on until the end."""
     log = tmp_path / "log"
     grand = send(server, "-", log, "hold", "60", client="grand")
     spinet = send(server, "-", log, "hold", "64", client="spinet")
@@ -183,7 +183,7 @@ def test_of_two_keyboards_one_is_unplugged(server: Server, tmp_path: Path) -> No
             go(keyboard)
             until(lambda n=number: len(listener.heard()) == n, "the key")  # type: ignore[misc]
         end_all(grand)
-        listener.until("grand:out went away")
+        listener.until("grand:out was disconnected")
         time.sleep(1.0)
         listener.end()
     end_all(spinet)
@@ -204,7 +204,7 @@ def test_sequencer_killed_and_restarted(server: Server, tmp_path: Path) -> None:
         sender = send(server, listener.port, log, "hold", "60", "64")
         until(lambda: len(listener.heard()) == 2, "two notes")
         end_all(sender)
-        listener.until("went away")
+        listener.until("was disconnected")
         listener.until(": passage of ")
         send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(300)
         listener.until_heard(log)

@@ -154,9 +154,9 @@ def test_what_a_string_cannot_in_words() -> None:
 
 def test_too_much_at_once_in_words() -> None:
     load = Load(1_000_000, 3_500_000, 16, 12.0, 6_000_000)
-    assert load_clause(load) == "too much at once: 16 pedal changes within 6 s (12 at the most)"
+    assert load_clause(load) == "too much at once: 16 pedal changes within 6 s (at most 12)"
     alone = replace(load, changes=1, most=0.5, span=2_500_000)
-    assert load_clause(alone) == "too much at once: 1 pedal change within 2.5 s (0 at the most)"
+    assert load_clause(alone) == "too much at once: 1 pedal change within 2.5 s (at most 0)"
 
 
 def test_each_finding_has_the_clause_of_its_layer() -> None:

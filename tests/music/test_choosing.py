@@ -119,7 +119,7 @@ def test_a_layer_of_the_same_name_is_left_out_and_said() -> None:
     assert sorted(struck(both)) == [60, 61, 62]
     assert "--track 1 --track 2 judges each on its own" in both.remarks[0]
     assert len(wanted(*staves, tracks=("1", "2"))) == 2
-    assert whys(*staves)[1] == (0, "another staff of “Harp”, track 1, as it has its name")
+    assert whys(*staves)[1] == (0, "another staff of “Harp”, track 1, with the same name")
     # Of three nobody can tell, nor of tracks without a name.
     assert len(wanted(*staves, track(*a_note(66), name="Harp", channel=2))) == 3
     assert len(wanted(track(*a_note(60), program=46), track(*a_note(62), program=46, channel=1))) == 2

@@ -528,9 +528,9 @@ def test_impossible_events_are_passed_over_with_a_remark() -> None:
     assert song.time_map.place(2_000_000) == Place(2, Fraction(1))
     assert song.keys == ()
     assert song.remarks == (
-        "1 Set Tempo event says something impossible and was passed over",
+        "1 Set Tempo event says something impossible and was ignored",
         "2 time signatures say something impossible and were ignored",
-        "1 key signature says something impossible and was passed over",
+        "1 key signature says something impossible and was ignored",
     )
 
 

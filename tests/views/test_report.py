@@ -208,7 +208,7 @@ def test_where_no_other_string_gives_the_note_it_says_so() -> None:
 
 def test_octaves_are_explained_once_and_follow_middle_c() -> None:
     said = text(middle_c="C3")
-    assert said.count("middle C is C3") == 1
+    assert said.count("Middle C is C3") == 1
     assert "G♯3/A♭3" in said
 
 

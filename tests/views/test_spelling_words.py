@@ -72,7 +72,7 @@ def test_where_nothing_is_asked_for_nothing_is_compared() -> None:
 
 
 def test_what_tight_means_is_said_where_it_is_counted() -> None:
-    meaning = "a relaxed player would not have the time"
+    meaning = "a relaxed player would not have time"
     assert meaning in compared(Outlook(*CANNOT, 6, 0, 8, 1), Outlook(*CANNOT, 6, 0, 8, 0))
     assert meaning not in compared(Outlook(*CANNOT, 6, 0, 9), Outlook(*CANNOT, 6, 0, 8))
 

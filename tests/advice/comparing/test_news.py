@@ -112,7 +112,7 @@ def test_too_much_at_once() -> None:
 
 def test_parts_that_only_one_has() -> None:
     compared = Comparison("a.mid", "b.mid", (), ("Harp II",))
-    assert news(compared) == ("only one of them has Harp II",)
+    assert news(compared) == ("only one of the files has Harp II",)
 
 
 def test_what_is_no_bar_is_not_counted_as_one() -> None:
