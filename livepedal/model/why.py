@@ -338,11 +338,11 @@ def _sentence(
         return f"the foot has no time for {change}{besides}"
     change = f"{letter}{stake.start.sign}→{stake.goal.sign}"
     if free_at == set_at:
-        return f"no time for {change}, since the pedals had only just been set"
+        return f"no time for {change} so soon after the pedals were set"
     if sliding:
-        return f"no time for {change}, since the {letter} string was struck just before"
+        return f"no time for {change} so soon after the {letter} string was struck"
     if free_at is not None and free_at >= moment:
         if not held:
-            return f"no time for {change}, since a low {letter} string is still loud when {letter}{goal.sign} is struck"
-        return f"no time for {change}, since the {letter} string is still held when {letter}{goal.sign} is struck"
-    return f"no time for {change}, since the {letter} string sounds until just before"
+            return f"no time for {change} while a low {letter} string is still loud"
+        return f"no time for {change} while the {letter} string is held"
+    return f"no time for {change} so soon after the {letter} string stops sounding"

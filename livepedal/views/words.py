@@ -239,7 +239,7 @@ def _what(finding: Finding, middle_c: str) -> str:
             return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
         case Kind.AUDIBLE:
             slides = f"the pedal {change}" if change else "one of the pedals for these notes"
-            return f"{name}: {slides} slides audibly, because its string is still sounding"
+            return f"{name}: {slides} slides audibly while its string sounds"
         case Kind.ONE_LETTER:
             others = _together(finding, middle_c)
             return f"{name} cannot be struck together with {others}: no pedal setting has them all"
@@ -326,7 +326,7 @@ def briefly(finding: Finding, middle_c: str) -> str:
 
 
 def reason(cause: Reason, with_figures: bool = True) -> str:
-    """Why one spelling fails, such as "as G♯: no time for G♮→♯, since the G string was struck just before"."""
+    """Why one spelling fails, such as "as G♯: no time for G♮→♯ so soon after the G string was struck"."""
     text = plain(f"as {short(cause.spelling)}: {cause.why}")
     numbers = figures(cause) if with_figures else ""
     return f"{text} ({numbers})" if numbers else text
