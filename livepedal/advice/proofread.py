@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, NamedTuple
 
-from livepedal.advice.judging.values import seconds
+from livepedal.advice.judging.values import place_dict, seconds
 from livepedal.harp import Instrument, Pedal, Player, Position, Ringing
 from livepedal.model.feet.chords import Narrowing
 from livepedal.model.feet.free import FreeRule
@@ -78,12 +78,7 @@ class Printed:
 
     def to_dict(self, time_map: TimeMap) -> dict[str, Any]:
         def where(us: int) -> dict[str, Any]:
-            place = time_map.place(us)
-            return {
-                "seconds": seconds(us),
-                "bar": int(place.bar),
-                "beat": [place.beat.numerator, place.beat.denominator],
-            }
+            return {"seconds": seconds(us), **place_dict(time_map.place(us))}
 
         return {
             "marks": [
@@ -201,6 +196,7 @@ def _uses(
             stands |= dict(mark.stands)
             since |= dict.fromkeys(dict(mark.stands), mark.us)
         narrowed = dict(asked.get(attack.us, ()))
+        damped = attack.damped
         for pitch, released in attack.notes:
             spellings = instrument.spellings(pitch)
             usual = next(fifths)
@@ -224,7 +220,7 @@ def _uses(
                     others[other].append(_Set(attack.us, there, whole=False))
             latest = onsets[bisect_right(onsets, released) - 1] if released is not None else attack.us
             uses[pedal].append(
-                _Use(attack.us, rule.free(pitch, attack.us, released, latest), position, pitch)
+                _Use(attack.us, rule.free(pitch, attack.us, released, latest, pitch in damped), position, pitch)
             )
     return uses, others
 
