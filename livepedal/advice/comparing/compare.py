@@ -23,6 +23,7 @@ from fractions import Fraction
 from typing import Any
 
 from livepedal.advice.judging.report import PartReport
+from livepedal.advice.judging.values import bar_dict
 from livepedal.harp import Spelling
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.music.wording import counted
@@ -347,7 +348,7 @@ def _part_dict(part: PartComparison) -> dict[str, Any]:
         if outlook is None:
             return None
         return {
-            "bar": outlook.bar,
+            **bar_dict(outlook.bar),
             "verdict": None if outlook.verdict is None else outlook.verdict.word,
             "unplayable": outlook.unplayable,
             "audible": outlook.audible,
