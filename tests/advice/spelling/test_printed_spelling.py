@@ -80,9 +80,9 @@ def test_replay_and_compare_judge_a_score_as_it_is_printed(
 def test_other_commands_say_that_they_take_the_best_spelling(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert "--as-written has the one that the score prints" in told(tmp_path, capsys, "spell", "FILE")
+    assert "--as-written shows the one that the score prints" in told(tmp_path, capsys, "spell", "FILE")
     shared = told(tmp_path, capsys, "share", "-o", str(tmp_path / "two.mid"), "--double", "FILE")
-    assert "own spelling and signs are left aside" in " ".join(shared.split())
+    assert "own spelling and signs are not used" in " ".join(shared.split())
 
 
 def test_the_json_names_bars_as_they_are_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
