@@ -74,8 +74,13 @@ class Count:
 
 @dataclass(frozen=True, slots=True, repr=False)
 class PartReport:
-    """One harp part, judged. Times in µs. `begin` is where it was judged from, `end` the end of its tracks; `music`
-    its attacks, in the order of the plan's, and `graded` the verdicts of those that are not easy.
+    """One harp part, judged. Times are in µs.
+
+    Attributes:
+        begin: where judging began.
+        end: the end of its tracks.
+        music: its attacks, in the order of the plan's.
+        graded: the verdicts of the attacks that are not easy.
     """
 
     name: str
