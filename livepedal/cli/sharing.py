@@ -159,8 +159,8 @@ def _left_aside(song: Song, look: Look) -> Iterator[Line]:
 
     if song.is_score:
         yield from wrapped(
-            "The score's own spelling and signs are not used, because the new file is MIDI and has none. Each note is on"
-            " its best string.",
+            "The score's own spelling and signs are not used, because the new file is MIDI and has none. Each note is"
+            " on its best string.",
             look,
         )
 
