@@ -47,6 +47,7 @@ from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
 from livepedal.harp.tables import (
     TABLES,
+    AnswerFigures,
     GlissandoFigures,
     HandsFigures,
     LoadFigures,
@@ -66,8 +67,8 @@ class Figures:
 
     players: the scale's three, slowest first, then those that files add.  instruments: by name, the largest
     first, then added ones.  ringing: how long strings sound.  attack_window, passage_rest, retune: integer
-    microseconds. hands, smear, glissando, loads, sharing: see there. records: every figure with its unit and source,
-    in the order of figures.toml.
+    microseconds. hands, smear, glissando, loads, sharing, answer: see there. records: every figure with its unit and
+    source, in the order of figures.toml.
     """
 
     players: tuple[Player, ...]
@@ -81,6 +82,7 @@ class Figures:
     glissando: GlissandoFigures
     loads: LoadFigures
     sharing: ShareFigures
+    answer: AnswerFigures
     records: tuple[FigureRecord, ...]
 
     @classmethod
@@ -174,7 +176,7 @@ def _build(records: Records, file: str) -> Figures:
     ]:
         _check_abler(records, slower.name, faster.name, file)
     instruments = tuple(_instrument(name, records, file) for name in names(records, "instruments"))
-    window, hands, smear, glissando, load, share = (
+    window, hands, smear, glissando, load, share, answer = (
         _made(table, records, f"{name}.") for name, table in TABLES.items()
     )
     _check_order(records, file, "smear.clear", "smear.faint")
@@ -191,6 +193,7 @@ def _build(records: Records, file: str) -> Figures:
         glissando=glissando,
         loads=load,
         sharing=share,
+        answer=answer,
         records=tuple(records.values()),
     )
 

@@ -22,7 +22,7 @@ from livepedal.live.clerk import Clerk, sync
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
-from livepedal.live.plugged import Plugged
+from livepedal.live.plugged import Outs, Plugged
 from livepedal.live.recover import Written, played_again
 from livepedal.live.session import Session
 from livepedal.live.show import Screened
@@ -51,6 +51,9 @@ PAUSED = "paused: not judged and not in the file, only in the journal; space goe
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 
 
+_NO_OUTS = Outs()
+
+
 class Listener(Screened):
     """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode."""
 
@@ -64,6 +67,7 @@ class Listener(Screened):
         folder: Path,
         *,
         inputs: Inputs | None = None,
+        outs: Outs = _NO_OUTS,
         signs: Signs = FULL,
         clock: Callable[[], int] = time.monotonic_ns,
         advises: bool = False,
@@ -86,7 +90,7 @@ class Listener(Screened):
         self.clerk = Clerk(started, folder, self.faults, self._saved)
         self.judging = Judging(setup, self.faults, self._words, self.clerk.save)
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
-        self.plugged = Plugged(inputs, self.faults, self.hearing.command, self.say)
+        self.plugged = Plugged(inputs, outs, self.faults, self.hearing.command, self.say)
         self.session: Session = self.judging.session
         self._player = setup.player  # as the keys have it, as is the next; the judge hears of it later
         self._pausing = False
@@ -102,11 +106,16 @@ class Listener(Screened):
     # -- starting and ending ---------------------------------------------------------------------------------
 
     def receiver(self, source: int) -> Receive:
-        """What takes the messages of a source, in whatever thread: it stamps and enqueues, nothing else."""
+        """What takes the messages of a source, in whatever thread: it stamps and enqueues, for the output through which
+        they go on before all else, and does nothing more.
+        """
         hear, came, clock, inputs = self.hearing.receive, self.plugged.came, self._clock, self.plugged.inputs
         stamp = Stamps(self.hearing.alive, inputs is None or inputs.backend.timed).stamp
+        through = self.plugged.outs.through
 
         def receive(data: Sequence[int], delta: float | None = None) -> None:
+            if through is not None:
+                through.send(source, data)
             hear(source, data, stamp(delta, clock()))
             came(source, data)
 
@@ -139,6 +148,7 @@ class Listener(Screened):
         self._runs("ports", 10)
         if self.plugged.inputs is not None:
             self.plugged.inputs.close()
+        self.plugged.outs.end()
         self.hearing.end()
         self._runs("hearing")
         since = time.monotonic()
@@ -325,7 +335,7 @@ class Listener(Screened):
             if wish.act is Act.PEDALS and not wish.text:
                 self._setting_next = True
                 self.say(
-                    "type a setting or a key, such as E♭ major; Return alone leaves the pedals as they are"
+                    "type a setting or a key, such as E♭ major, or stay E♭ major; Return alone leaves the pedals as they are"
                 )
             elif not self.grant(wish):
                 return False
@@ -355,6 +365,11 @@ class Listener(Screened):
             case Act.PEDALS:
                 command(Word.PEDALS, wish.text)
                 self.say(f"the pedals stand at {wish.text}; a new take begins with the next note")
+            case Act.STAY:
+                command(Word.STAY, wish.text)
+                self.say(staying(wish.text))
+            case Act.AGAIN:
+                self.say(self.again.press(int(wish.text or (self.chapters[-1].number if self.chapters else 0))))
             case Act.PLAYER:
                 names = [player.name for player in self.setup.figures.scale(self.setup.player)]
                 self._player = names[(names.index(self._player) + 1) % len(names)]
@@ -417,8 +432,10 @@ class Listener(Screened):
         shown = self.judging.shown
         channels = ", ".join(str(channel) for channel in sorted(self.setup.channels))
         kinds = ", ".join(f"{kind} {number}" for kind, number in shown.ignored)
+        outputs = self.plugged.outputs_told()
         lines = [
             self.plugged.inputs_told(),
+            *([f"Outputs, {outputs}"] if outputs else []),
             f"MIDI channels: {channels or 'all but 10, the drums'}",
             f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",

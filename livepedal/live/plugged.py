@@ -1,14 +1,17 @@
-"""The stage that looks after the MIDI inputs: five times a second it asks which there are, and says what changed."""
+"""The stage that looks after MIDI ports: five times a second it asks which there are, and says what changed."""
 
 from __future__ import annotations
 
 import threading
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Word
-from livepedal.sources.ports.inputs import Change, Inputs, PortNews
+from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.sender import Sender
+from livepedal.sources.ports.system import Change, PortNews
 from livepedal.sources.ports.wire import NOTE_ON
 from livepedal.sources.text import clean
 
@@ -17,12 +20,37 @@ _LIT = 0.2  # seconds that the lamp shows a message
 _AFTER_FAULT = 5.0  # the same after one that failed
 
 
+@dataclass(frozen=True, slots=True)
+class Outs:
+    """Where a session sends: what is played, as it comes (through); answers; a passage that is to be heard again."""
+
+    through: Sender | None = None
+    answer: Sender | None = None
+    again: Sender | None = None
+
+    @property
+    def roles(self) -> dict[Sender, list[str]]:
+        """What each output is for, in words."""
+        roles: dict[Sender, list[str]] = {}
+        told = {"through": self.through, "answers": self.answer, "passages again": self.again}
+        for role, sender in told.items():
+            if sender is not None:
+                roles.setdefault(sender, []).append(role)
+        return roles
+
+    def end(self) -> None:
+        """Nothing more is sent; what is on is switched off."""
+        for sender in self.roles:
+            sender.end()
+
+
 class Plugged:
-    """The inputs of a session, with their names."""
+    """The inputs of a session with their names, and its outputs."""
 
     def __init__(
         self,
         inputs: Inputs | None,
+        outs: Outs,
         faults: Faults,
         command: Callable[[str, str], None],
         say: Callable[[str], None],
@@ -31,7 +59,7 @@ class Plugged:
         command: takes a word of the journal with its argument.
         say: shows a sentence to the user.
         """
-        self.inputs = inputs
+        self.inputs, self.outs = inputs, outs
         self._faults, self._command, self._say = faults, command, say
         self._names: dict[int, str] = {}
         self._last: int | None = None  # the source of the last note
@@ -61,9 +89,17 @@ class Plugged:
         each = self._each(", gone and waited for", ", where the last note came from")
         return f"Inputs{self._system()}: {'; '.join(each) or 'no port'}"
 
+    def outputs_told(self) -> str:
+        """What is sent where."""
+        return "; ".join(
+            f"{' and '.join(roles)}: {clean(sender.name, 40)}{'' if sender.there else ', gone and waited for'}"
+            for sender, roles in self.outs.roles.items()
+        )
+
     def gone(self) -> bool:
         """Whether something that is listened to is not there."""
-        return self.inputs is not None and bool(self.inputs.missing())
+        missing = self.inputs is not None and self.inputs.missing()
+        return bool(missing) or not all(sender.there for sender in self.outs.roles)
 
     def _each(self, gone: str, last: str) -> list[str]:
         missing = self.inputs.missing() if self.inputs is not None else ()
@@ -78,13 +114,16 @@ class Plugged:
         return f" ({self.inputs.backend.label}{': the server stopped' if self.inputs.server_gone else ''})"
 
     def run(self, over: threading.Event) -> None:
-        """Look after the inputs until it is over."""
+        """Look after the ports until it is over."""
         wait = WATCH
         while self.inputs is not None and not over.wait(wait):
             wait = WATCH
             try:
                 for news in self.inputs.watch():
                     self._tell(news)
+                for sender in self.outs.roles:
+                    for text in sender.news():
+                        self._say(text)
             except Exception as error:
                 self._faults.caught(Stage.PORTS, error)
                 wait = _AFTER_FAULT
@@ -94,6 +133,8 @@ class Plugged:
         match news.change:
             case Change.GONE:
                 self._command(Word.GONE, str(news.source))
+                if self.outs.through is not None and news.source is not None:
+                    self.outs.through.let_go(news.source)
                 self._say(f"{name} went away; its keys were let go, and it is waited for")
             case Change.BACK:
                 self._say(f"{name} is back, listening")
