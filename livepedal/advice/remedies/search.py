@@ -216,8 +216,8 @@ class ClosedPassage:
 
     attacks: of the passage, gathered, at least one; context: those of the passage before it, from which the
     judging starts (a rest lies between, in which quiet feet forget what was before); setting: where the pedals
-    stood before the context; time_map: where hand-overs may lie at bar lines, as in `advise`, None where nobody
-    counts bars.
+    stood before the context, at `set_at` (µs); time_map: where hand-overs may lie at bar lines, as in `advise`, None
+    where nobody counts bars.
     """
 
     attacks: Sequence[Gathered]
@@ -227,11 +227,12 @@ class ClosedPassage:
     context: Sequence[Gathered] = ()
     only: Iterable[Layer] = ()
     setting: Setting | None = None
+    set_at: int = 0
     time_map: TimeMap | None = None
 
     def remedies(self) -> Iterator[Remedy]:
-        """Each as soon as it is found, for feet, strings and hands: the tempo first, then notes. Nothing where the
-        passage can be played.
+        """Each as soon as it is found, for feet, strings and hands: another setting, where one was chosen for the
+        passage, then the tempo, then notes. Nothing where the passage can be played.
         """
         trial, first = self._trial(), len(self.context)
         survey = trial.survey()
@@ -248,6 +249,8 @@ class ClosedPassage:
         voices = Voices.of(trial.attacks, trial.player.overlap)
         before = survey.starts.get(passage.start, forks[first])
         one = _One(trial, voices, findings, place, forks, len(trial.attacks), before, BUDGET)
+        if not self.context:
+            yield from one.starts()
         yield from one.tempo()
         yield from one.notes()
         yield from one.second()
@@ -270,7 +273,9 @@ class ClosedPassage:
 
     def _trial(self) -> Trial:
         attacks = (*self.context, *self.attacks)
-        return Trial(attacks, self.figures, self.instrument, self.player, self.only, self.setting)
+        return Trial(
+            attacks, self.figures, self.instrument, self.player, self.only, self.setting, self.set_at
+        )
 
 
 def _slowed(

@@ -16,8 +16,8 @@ from livepedal.advice.remedies.second import SecondHarp
 from livepedal.advice.remedies.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, pitch_name
 from livepedal.model.findings import Passage
-from livepedal.music.timemap import TimeMap
-from livepedal.music.wording import beat, counted, listed, plain
+from livepedal.music.timemap import Place, TimeMap
+from livepedal.music.wording import beat, counted, listed, moment, plain
 
 HARD = "no tempo makes this playable"
 NO_WAY = "no way was found"
@@ -211,10 +211,14 @@ class Teller:
             return None
         return self.time_map.beats_per_minute(start)
 
+    def place_of(self, us: int) -> Place | None:
+        """Bar and beat of a moment; None where nobody knows."""
+        return None if self.time_map is None else self.time_map.place(us)
+
     def at(self, us: int) -> str:
         """Bar and beat of a moment, or the time."""
         if self.time_map is None:
-            return f"{us / 1_000_000:.2f} s"
+            return moment(us)
         place = self.time_map.place(us)
         return f"bar {place.bar}, beat {beat(place.beat)}"
 
@@ -234,7 +238,7 @@ class Teller:
     def bars(self, start: int, end: int) -> str:
         """From the bar of the first attack to that of the last; `end` lies behind it."""
         if self.time_map is None:
-            return f"from {start / 1_000_000:.2f} to {end / 1_000_000:.2f} s"
+            return f"from {moment(start)} to {moment(end)}"
         first, behind = self.time_map.place(start).bar, self.time_map.place(end)
         last = behind.bar - (behind.beat == 1)
         number = bisect_left(self.struck, end)
