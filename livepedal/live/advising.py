@@ -18,7 +18,7 @@ from livepedal.advice.judging.burden import burden_finding, burdens_of
 from livepedal.advice.judging.part import attacks_of, beats_of, onsets_of, plan_for_all
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage
-from livepedal.advice.remedies.telling import Teller, percent_of
+from livepedal.advice.remedies.telling import Teller, percent_of, slower
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.take import Take
 from livepedal.model.feet.tunings import Tuned
@@ -197,9 +197,7 @@ def advise(question: Question) -> Iterator[Advice]:
         mend, slower = _bearable(place, planned, soon, teller)
         yield replace(said, mend=mend, remedies=slower, last=True)
         return
-    told = [
-        f"at {_tempo(one, teller)}" if one.kind is RemedyKind.TEMPO else _set(one, teller) for one in soon
-    ]
+    told = [_tempo(one, teller) if one.kind is RemedyKind.TEMPO else _set(one, teller) for one in soon]
     mend = f"playable {', or '.join(told)}" if told else ""
     yield replace(said, mend=mend, spelled=spelled, remedies=tuple(found))
     found += remedies
@@ -234,7 +232,7 @@ def _bearable(
         return NO_TEMPO, ()
     # At the tempo that it was looked for from, the slower one at which nothing is heard is known.
     found = tempo if tempo is not None and found.ratio == ratio else found
-    return f"playable at {_tempo(found, teller)}", (found,)
+    return f"playable {_tempo(found, teller)}", (found,)
 
 
 def _events(question: Question) -> Iterator[Event]:
@@ -250,13 +248,14 @@ def _events(question: Question) -> Iterator[Event]:
 
 
 def _tempo(remedy: Remedy, teller: Teller) -> str:
-    """The tempo of a remedy for the whole passage."""
+    """The tempo of a remedy for the whole passage: "at ♩ = 84 instead of 112 (75% of the tempo)"."""
     assert remedy.ratio is not None
     percent = f"{percent_of(remedy.ratio)} of the tempo"
     bpm, written = teller.bpm(remedy), teller.steady(remedy.start, remedy.end)
-    if bpm is None or written is None:
-        return percent + teller.heard(remedy, None)
-    return f"♩ = {bpm} instead of {round(written)} ({percent}){teller.heard(remedy, written)}"
+    if bpm is not None and written is not None:
+        return f"at ♩ = {bpm} instead of {round(written)} ({percent}){teller.heard(remedy, written)}"
+    text = f"at {percent}" if teller.time_map is not None else slower(remedy.ratio)
+    return text + teller.heard(remedy, None)
 
 
 def _verdict_of(planned: Planned) -> str:

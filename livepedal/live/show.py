@@ -28,7 +28,8 @@ class Steady:
 
     def __call__(self, snapshot: Snapshot) -> Snapshot:
         """The snapshot with the verdict that is to be shown at its moment."""
-        if not 0 <= snapshot.us - self._since < HOLD and snapshot.latest is not self._shown:
+        held = self._shown is not None and 0 <= snapshot.us - self._since < HOLD
+        if not held and snapshot.latest is not self._shown:
             self._shown, self._since = snapshot.latest, snapshot.us
         return replace(snapshot, latest=self._shown)
 

@@ -150,7 +150,8 @@ class Following:
             stands = likely[pedal]
             may, anywhere = self._where(pedal, known)
             first = self._stood.get(pedal) if stands == UNSET else stands
-            positions = tuple(sorted(may, key=lambda position, first=first: (position != first, position)))  # type: ignore[misc]
+            order = [first, Position.NATURAL, *Position]
+            positions = tuple(sorted(may, key=order.index))
             away = _away(ready[pedal], stands)
             views.append(
                 PedalView(

@@ -99,7 +99,9 @@ class Teller:
         percent = percent_of(remedy.ratio)
         where = self.bars(remedy.start, remedy.end)
         bpm = self.bpm(remedy)
-        if bpm is None or self.time_map is None:
+        if self.time_map is None:
+            text, written = f"{where} {slower(remedy.ratio)}", None
+        elif bpm is None:
             text, written = f"{where} at {percent} of the tempo", None
         else:
             written = self.time_map.beats_per_minute(remedy.start)
@@ -118,12 +120,11 @@ class Teller:
             return ""
         text = f" with {counted(remedy.audible, 'audible pedal change')}"
         if remedy.quiet is not None:
-            slower = (
-                percent_of(remedy.quiet)
-                if written is None
-                else f"♩ = {metronome_mark(written * remedy.quiet)}"
-            )
-            text += f"; at {slower} without"
+            if written is not None:
+                quiet = f"at ♩ = {metronome_mark(written * remedy.quiet)}"
+            else:
+                quiet = slower(remedy.quiet) if self.time_map is None else f"at {percent_of(remedy.quiet)}"
+            text += f"; {quiet} without"
         return text
 
     def _octave(self, notes: Sequence[ChangedNote]) -> str:
@@ -273,6 +274,27 @@ def class_name(pitch_class: int) -> str:
     """A pitch class as it is named without octave, such as "G♯/A♭"."""
     names = (pitch_name(60 + pitch_class, Position.SHARP), pitch_name(60 + pitch_class))
     return "/".join(dict.fromkeys(name[:-1] for name in names))
+
+
+# Tempos that can be counted: so many beats in the time of so many.
+_COUNTED = (
+    (9, 10, "a tenth slower"),
+    (7, 8, "an eighth slower"),
+    (5, 6, "a sixth slower"),
+    (4, 5, "a fifth slower"),
+    (3, 4, "a quarter slower"),
+    (2, 3, "a third slower"),
+    (3, 5, "two fifths slower"),
+    (1, 2, "half as fast"),
+)
+
+
+def slower(ratio: Fraction) -> str:
+    """A share of the tempo as somebody plays it who counts and has no metronome: the next slower one that can be
+    counted, since slower is never worse.
+    """
+    now, before, said = next((one for one in _COUNTED if Fraction(one[0], one[1]) <= ratio), _COUNTED[-1])
+    return f"about {said}: count {now} where you counted {before}"
 
 
 def percent_of(ratio: Fraction) -> str:
