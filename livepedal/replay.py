@@ -27,7 +27,8 @@ from livepedal.live.show import SUSTAIN, Screened
 from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
-from livepedal.music import ChoosePlayer, Event, NoteOn, Part, SetPedals
+from livepedal.music.events import ChoosePlayer, Event, NoteOn, SetPedals
+from livepedal.music.song import Part
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.dashboard.desk import Act, Wish

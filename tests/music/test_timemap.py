@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from livepedal.music import Place, TimeMap, read_song
-from livepedal.music.timemap import Mark, Metre, Tempo
+from livepedal.music.song import read_song
+from livepedal.music.timemap import Mark, Metre, Place, Tempo, TimeMap
 from livepedal.sources.smf import Division, read_smf
 from tests.places import MUSIC
 

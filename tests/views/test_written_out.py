@@ -9,8 +9,8 @@ import mido
 import pytest
 
 from livepedal.cli import main
-from livepedal.music import read_song
 from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from livepedal.sources.scores.musicxml import TICKS
 from livepedal.views import written_out
 from tests.places import RECORDINGS

@@ -13,9 +13,8 @@ from pathlib import Path
 import pytest
 
 from livepedal.errors import LivepedalError
-from livepedal.music import read_song
 from livepedal.music.parts import choose_parts
-from livepedal.music.song import Part
+from livepedal.music.song import Part, read_song
 from livepedal.sources.scores.musicxml import TICKS
 from livepedal.sources.smf import read_smf
 from tests.places import MUSIC
