@@ -23,7 +23,7 @@ from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.advising import MOST_CONTEXT, Advice, Question
 from livepedal.live.advisor import Advisor
 from livepedal.live.chapters import Chapters
-from livepedal.live.show import Screened
+from livepedal.live.show import SUSTAIN, Screened
 from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
@@ -199,6 +199,8 @@ class Replay(Screened):
         for finding in self._settled.findings(self._over):
             self._chapters.found(finding)
             told.append(_Told(finding))
+            if finding.withdrawn:  # it goes from the screen, so that is said there too
+                self.remind(self._in_words(finding))
         first = self._settled.told + 1
         for number, passage in enumerate(self._settled.passages(), first):
             self._close(passage, number)
@@ -214,20 +216,13 @@ class Replay(Screened):
         by_hand = self._set_by_hand
         within = by_hand is not None and passage.start < by_hand[0] <= passage.end
         asked = self._advisor is not None and not within
-        self._chapters.over(
-            passage,
-            self._place,
-            # Where the pedals were set by hand in the middle, what they first stood at is not known any more.
-            entry=None if within else self.monitor.entry,
-            player=self.monitor.player.name,
-            asked=(self._run, number) if asked else None,
-            set_within=within,
-        )
+        question = self.question_of(passage, number)
+        self._chapters.over(question, self._place, sought=asked, set_within=within)
         if asked:
             assert self._advisor is not None
-            self._advisor.ask(self.question_of(passage, number))
+            self._advisor.ask(question)
         else:
-            self._answered(self._run, number)
+            self._answered(question)
 
     def question_of(self, passage: Passage, number: int) -> Question:
         """The question about a passage that is over, its `number`th, from 1."""
@@ -256,16 +251,26 @@ class Replay(Screened):
             known,
             self.middle_c,
             events=(*nearer, *events[first:last]),
+            set_at=since,
         )
+
+    def _again(self) -> None:
+        """The last passage that is over is looked at once more, for another player."""
+        over = [passage for passage in self.monitor.passages if not passage.open]
+        if self._advisor is None or not over or self.chapters[-1].set_within:
+            return
+        question = self.question_of(over[-1], len(over))
+        self._chapters.again(question)
+        self._advisor.ask(question)
 
     def _advised(self, advice: Advice) -> None:
         self._advice.setdefault((advice.take, advice.passage_number), []).append(advice)
         self._chapters.advised(advice)
         self._happened += 1
 
-    def _answered(self, run: int, number: int) -> None:
-        self._chapters.given_up(run, number)
-        self._answers.add((run, number))
+    def _answered(self, question: Question) -> None:
+        self._chapters.given_up(question.take, question.number, question.player)
+        self._answers.add((question.take, question.number))
         self._happened += 1
 
     def _remark(self, text: str) -> None:
@@ -298,7 +303,7 @@ class Replay(Screened):
         while self._lines:
             one = self._lines[0]
             if isinstance(one.what, Finding):
-                said.append(finding_line(one.what, self.part.time_map, self.signs, self.middle_c))
+                said.append(self._in_words(one.what))
             elif (self._run, one.number) not in self._answers:
                 break
             else:
@@ -307,6 +312,9 @@ class Replay(Screened):
         while self._remarks:
             said.append(self.signs.write(self._remarks.popleft()))
         return [line(text) for text in said]
+
+    def _in_words(self, finding: Finding) -> str:
+        return finding_line(finding, self.part.time_map, self.signs, self.middle_c)
 
     def _passage_lines(self, passage: Passage, number: int) -> list[str]:
         """A passage with its verdict, and the advice on it."""
@@ -320,7 +328,7 @@ class Replay(Screened):
 
     def summary(self) -> list[Line]:
         """What there is to say when it is over, or when somebody ended it."""
-        chapters = self.history.chapters
+        chapters = self.chapters
         passages = (*self.monitor.passages, *(chapter.passage for chapter in chapters))
         verdict = worst(passage.verdict for passage in passages)
         badge = (f" {self.signs.shapes[verdict]} {verdict.word.upper()} ", badge_of(verdict))
@@ -344,7 +352,7 @@ class Replay(Screened):
             stands = "and" if count.unplayable else "but"
             lines.append(line(f"  {stands} too many pedal changes at once {where}"))
         elif self._judges_load and not (
-            all(chapter.full for chapter in chapters)
+            all(chapter.planned for chapter in chapters)
             and all(not passage.open for passage in self.monitor.passages)
         ):
             lines.append(line("  check tells whether its pedal changes are too much at once"))
@@ -376,8 +384,9 @@ class Replay(Screened):
     def scene(self) -> Scene:
         """What the dashboard shows now."""
         self._drawn = True
+        snapshot = self._steady(self.monitor.snapshot())
         return Scene(
-            snapshot=self.monitor.snapshot(),
+            snapshot=snapshot,
             title=self.title,
             place=self._place,
             end=self.part.end_us,
@@ -385,11 +394,12 @@ class Replay(Screened):
             state="paused" if self.pace.paused else "over" if self._over else "",
             details=self.details(),
             desk=self.desk,
-            chapters=self.history.chapters,
+            chapters=self.chapters,
             acts=ACTS,
             input=(
                 f"This is a file, not a keyboard: {self.title}.",
                 f"It has {words.counted(len(self.part.events), 'event')} and lasts {words.moment(self.part.end_us)}.",
+                SUSTAIN.format("down" if snapshot.sustained else "up"),
                 "livepedal listen hears a MIDI keyboard; livepedal ports lists what there is.",
             ),
             middle_c=self.middle_c,
@@ -405,13 +415,12 @@ class Replay(Screened):
                 return False
             case Act.PAUSE:
                 self.pace.pause()
-            case Act.PLAYER if self._over:
-                self.remind("it is over and judged; start it again with --player for another player")
             case Act.PLAYER:
                 names = [player.name for player in self.monitor.players]
                 after = names[(names.index(self.monitor.player.name) + 1) % len(names)]
                 self.monitor.feed(ChoosePlayer(now, after))
                 self.remind(f"judged for the {after} player from here on")
+                self._again()
             case Act.PEDALS:
                 setting = Setting.parse(wish.text)
                 self.monitor.feed(SetPedals(now, setting))

@@ -16,7 +16,7 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from livepedal.live.advising import Advice
+from livepedal.live.advising import Advice, Question
 from livepedal.live.advisor import Advisor
 from livepedal.live.clerk import Clerk, sync
 from livepedal.live.faults import Faults, Stage
@@ -25,7 +25,7 @@ from livepedal.live.judging import Judging
 from livepedal.live.plugged import Outs, Plugged
 from livepedal.live.recover import Written, played_again
 from livepedal.live.session import Session
-from livepedal.live.show import Screened
+from livepedal.live.show import SUSTAIN, Screened
 from livepedal.live.take import Setup
 from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
@@ -242,8 +242,8 @@ class Listener(Screened):
         self._chapters.advised(advice)
         self._happened += 1
 
-    def _done(self, take: int, number: int) -> None:
-        self._chapters.given_up(take, number)
+    def _done(self, question: Question) -> None:
+        self._chapters.given_up(question.take, question.number, question.player)
         self._happened += 1
 
     def _journal_problem(self, problem: str | None) -> None:
@@ -381,7 +381,7 @@ class Listener(Screened):
         self._drawn_at = self._clock()
         shown = self.judging.shown
         return Scene(
-            snapshot=shown.snapshot,
+            snapshot=self._steady(shown.snapshot),
             title=self.plugged.title(),
             # The first note makes bar 1 of whatever moment it comes at.
             place=self._placing(shown.time_map if shown.snapshot.attacks else None),
@@ -390,7 +390,7 @@ class Listener(Screened):
             late=self._late(),
             details=self.details(),
             desk=self.desk,
-            chapters=self.history.chapters,
+            chapters=self.chapters,
             acts=ACTS,
             input=self.input(),
             middle_c=self.middle_c,
@@ -439,6 +439,7 @@ class Listener(Screened):
             f"MIDI channels: {channels or 'all but 10, the drums'}",
             f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",
+            SUSTAIN.format("down" if shown.snapshot.sustained else "up"),
             f"Take {shown.take}; everything is recorded in {self.journal.path}",
         ]
         lines += [f"Saved: {one.path}" for one in self.written[-5:]]

@@ -34,11 +34,18 @@ _MOST_NEWS = 1000
 
 
 @dataclass(frozen=True, slots=True)
+class Again:
+    """A passage that is over is to be looked at once more, for another player."""
+
+    passage: Passage
+
+
+@dataclass(frozen=True, slots=True)
 class News:
     """What is settled: a finding, a passage that is over, or something about the session in a sentence."""
 
     take: Take
-    what: Finding | Passage | str
+    what: Finding | Passage | Again | str
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +141,9 @@ class Session:
                     self.player = argument
                     self.take.choose(argument)
                     self._tell(f"judged for the {argument} player from now on")
+                    over = [passage for passage in self.take.passages if not passage.open]
+                    if over:
+                        self._news.append(News(self.take, Again(over[-1])))
             case Word.TAP:
                 period = self._taps.tap(us)
                 if period is not None:

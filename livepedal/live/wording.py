@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import lru_cache
 
+from livepedal.live.advising import Question, question_of
 from livepedal.live.advisor import Advisor
 from livepedal.live.chapters import Chapters
-from livepedal.live.session import News
-from livepedal.model.findings import Finding, Passage
+from livepedal.live.session import Again, News
+from livepedal.live.take import Take
+from livepedal.model.findings import Finding, Layer, Passage
 from livepedal.views.dashboard.history import nowhere
 from livepedal.views.plain import finding_line, passage_line
 from livepedal.views.signs import Signs
@@ -45,19 +47,24 @@ class Wording:
                 self._say(what)
             case Finding():
                 self._chapters.found(what)
-                self._line(finding_line(what, time_map, self._signs, self._middle_c))
+                # What is taken back goes from the screen, so that is said there too.
+                say = self._say if what.withdrawn else self._line
+                say(finding_line(what, time_map, self._signs, self._middle_c))
             case Passage():
-                asked = None
-                if self._advisor is not None and what in take.passages:
-                    asked = take.number, take.passages.index(what) + 1
+                question = self._question(take, what)
                 self._chapters.over(
-                    what,
+                    question,
                     nowhere if time_map is None else lru_cache(maxsize=256)(time_map.place),
-                    take=take.number,
-                    entry=take.monitor.entry,
-                    player=take.players[-1],
-                    asked=asked,
+                    sought=self._advisor is not None,
                 )
                 if self._advisor is not None:
-                    self._advisor.over(take, what, take.players[-1])
-                self._line(passage_line(what, time_map, self._signs))
+                    self._advisor.ask(question)
+                provisional = self._advisor is not None and (not question.only or Layer.LOAD in question.only)
+                self._line(passage_line(what, time_map, self._signs, provisional=provisional))
+            case Again() if self._advisor is not None:
+                question = self._question(take, what.passage)
+                self._chapters.again(question)
+                self._advisor.ask(question)
+
+    def _question(self, take: Take, passage: Passage) -> Question:
+        return question_of(take, passage, take.passages.index(passage) + 1, take.players[-1])

@@ -27,7 +27,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Instrument, Pedal, Player, Setting
+from livepedal.harp import Figures, Instrument, Player, Setting
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.readings import FRESH
@@ -59,6 +59,7 @@ from livepedal.music.events import (
     NoteOn,
     SetPedals,
     StartAfresh,
+    Sustain,
 )
 
 RECENT_FINDINGS = 50
@@ -127,6 +128,7 @@ class Monitor:
     def _afresh(self) -> None:
         self._down: dict[int, set[int]] = {}
         self._struck: dict[int, int] = {}
+        self._sustained: frozenset[int] = frozenset()  # sources whose sustain pedal is down
         self._attack: int | None = None
         self._gathering = Gathering(self._window, self.figures.glissando)
         self._arrived: list[int] = []
@@ -148,8 +150,17 @@ class Monitor:
         self._since_attack = 0
         self.below = 0
         self._held: tuple[int, ...] = ()  # the notes of the open attack that some setting holds
-        self._undecided = (0, 0, 0, 0)  # attacks for which the search was cut short: of each player, of anybody
-        self._bounds = (0, 0, 0)  # how often each player's trackers had relaxed their readings before the open attack
+        self._undecided = (
+            0,
+            0,
+            0,
+            0,
+        )  # attacks for which the search was cut short: of each player, of anybody
+        self._bounds = (
+            0,
+            0,
+            0,
+        )  # how often each player's trackers had relaxed their readings before the open attack
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
         self.graded: list[Graded] = []  # the closed attacks that are not easy
         self.just: tuple[Attack, ...] = ()  # the closed ones that the chosen player's hands only just manage
@@ -195,6 +206,9 @@ class Monitor:
                     self._hands = Hands(self.players, self.instrument, self.figures.glissando.notes)
                 self._tunings.start()
                 self._afresh()
+            case Sustain():
+                others = self._sustained - {event.source}
+                self._sustained = others | {event.source} if event.down else others
             case ChoosePlayer():
                 self._choose(event.player)
         return (*self._taken_back(), *found)
@@ -331,6 +345,7 @@ class Monitor:
             FRESH if position is None else (int(position), us, 0, ()) for position in setting.positions
         )
         self._scale.start(letters)
+        self._following.set_to(setting)
 
     # -- judging ---------------------------------------------------------------------------------------------
 
@@ -518,7 +533,6 @@ class Monitor:
         self._latest = verdict
         if self._passage is None:
             self._passage_first = self._attacks
-            self._following.entry = {}
         before = self._passage_before
         if before is None:
             self._passage = Passage(moment, moment, moment, verdict, audible, 1, open=True)
@@ -579,13 +593,6 @@ class Monitor:
             known + more for known, more in zip(self._undecided, (*cut, any(cut)), strict=True)
         )
         return relaxed, working, virtuoso, anybody
-
-    @property
-    def entry(self) -> Setting:
-        """How the pedals are to stand before the last passage, as far as that is certain: where each first stood
-        in it.
-        """
-        return Setting(tuple(self._following.entry.get(pedal) for pedal in Pedal))
 
     @property
     def tuned(self) -> tuple[Tuned, ...]:
@@ -686,6 +693,7 @@ class Monitor:
             next_notes=struck,
             tuned=self.tuned,
             soonest=soonest,
+            sustained=bool(self._sustained),
         )
 
     def _shown(self) -> Tracker:

@@ -33,9 +33,16 @@ def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middl
 
 
 def passage_line(
-    passage: Passage, time_map: TimeMap | None, signs: Signs, too_much: Finding | None = None
+    passage: Passage,
+    time_map: TimeMap | None,
+    signs: Signs,
+    too_much: Finding | None = None,
+    *,
+    provisional: bool = False,
 ) -> str:
-    """One passage that is over, with its verdict. too_much: the finding of too many pedal changes, if any."""
+    """One passage that is over, with its verdict. too_much: the finding of too many pedal changes, if any; provisional:
+    whether that is still to be judged.
+    """
     bars = "" if time_map is None else f", {words.reach(passage, time_map.place)}"
     text = (
         f"{words.moment(passage.end)}{bars}: passage of {words.counted(passage.attacks, 'attack')}:"
@@ -45,6 +52,8 @@ def passage_line(
         text += ", with audible pedal changes"
     if passage.verdict > Verdict.EASY:
         text += f" ({words.MEANING[passage.verdict]})"
+    if provisional and passage.verdict is not Verdict.UNPLAYABLE:
+        text += ", provisional until its pedal changes are known"
     if too_much is not None:
         text += f": {clause(too_much)}"
     return signs.write(text)

@@ -20,6 +20,7 @@ from livepedal.music.wording import beat as beat
 from livepedal.music.wording import bounded as bounded
 from livepedal.music.wording import counted as counted
 from livepedal.music.wording import listed, plain
+from livepedal.music.wording import moment as moment
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
@@ -41,13 +42,6 @@ def title(file_name: str, part_name: str) -> str:
 def span(us: int) -> str:
     """A length of time (µs), such as "0.21 s"."""
     return f"{us / 1_000_000:.2f} s"
-
-
-def moment(us: int) -> str:
-    """A moment (µs): "7.35 s", from a minute on "1:07.35"."""
-    hundredths = round(us / 10_000)
-    minutes, rest = divmod(hundredths, 6000)
-    return f"{minutes}:{rest / 100:05.2f}" if minutes else f"{rest / 100:.2f} s"
 
 
 def where(place: Place) -> str:

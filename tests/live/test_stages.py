@@ -256,7 +256,7 @@ def test_words_that_fail_cost_words_alone(tmp_path: Path, monkeypatch: pytest.Mo
     played.music()
     played.end()
     assert set(listener.faults.first) == {Stage.WORDS}
-    assert len(listener.history.chapters) >= 1
+    assert len(listener.chapters) >= 1
     (written,) = listener.written
     assert (written.saved.notes, written.saved.findings, written.saved.judged_until) == (2 * NOTES, 2, None)
     assert listener.faults.path.read_text().count("Traceback") <= 4

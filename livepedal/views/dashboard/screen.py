@@ -33,6 +33,7 @@ from livepedal.views.dashboard.history import (
     setting_rows,
     spelled_rows,
     told,
+    worth_rows,
 )
 from livepedal.views.dashboard.large import large
 from livepedal.views.dashboard.layout import COLUMNS, MARGIN, ROWS, Layout, layout, small
@@ -130,8 +131,7 @@ def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
 
     def key(pitch: int) -> str:
         """A key that is down, by the string that plays it."""
-        spellings = sorted(heard.get(pitch, ()), key=lambda s: (abs(s.position), s.position))
-        return words.note_name(pitch, spellings[:1], scene.middle_c)
+        return words.note_name(pitch, heard.get(pitch, ())[:1], scene.middle_c)
 
     now = max(snapshot.us, snapshot.soonest)
     signs = scene.signs
@@ -139,7 +139,8 @@ def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
         legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
         canvas.rule(TITLE, f"{legend} {signs.wave} slides")
         strip(canvas, snapshot.next_notes, now, key)
-    feet(canvas, snapshot.pedals, now, key, rows.diagram, words.stand(snapshot.tuned))
+    said = (words.stand(snapshot.tuned), "sustain pedal down" if snapshot.sustained else "")
+    feet(canvas, snapshot.pedals, now, key, rows.diagram, " · ".join(filter(None, said)))
     if rows.lanes:
         river(canvas, snapshot, rows.lanes, scene.middle_c)
 
@@ -232,6 +233,8 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
         return f"{verdict} as of {_clock(scene.snapshot.us)}{slides}", span, scene.late
     if scene.ended is not None and scene.ended.too_much:
         return f"passage over: {verdict}{slides}", f"{span}, {attacks}", "too much at once"
+    if scene.ended is not None and scene.ended.provisional:
+        return f"over, provisional: {verdict}{slides}", span, attacks
     return f"passage over: {verdict}{slides}", span, attacks
 
 
@@ -292,16 +295,16 @@ def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
 
 
 def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Line]:
-    """Of a passage that is over: what would mend it, how the pedals are to stand before it, its worst finding and
-    how many more there are; how it is best spelled, where there is room for all of that.
+    """Of a passage that is over: what would mend it, how the pedals are to stand before it, what is worth knowing, its
+    worst finding and how many more there are; how it is best spelled, where there is room for all of that.
     """
-    shown = mend_rows(canvas, chapter) + setting_rows(canvas, chapter)
+    shown = mend_rows(canvas, chapter) + setting_rows(canvas, chapter) + worth_rows(canvas, chapter)
     spelled = spelled_rows(canvas, chapter)
     findings = sorted(chapter.findings, key=worst_first)
     if not findings:
         return [((NOTHING, Tone.FAINT),), *clipped(canvas, shown + spelled, rows - 1)]
     more = len(findings) + chapter.more - 1
-    first = told(canvas, findings[0], chapter.place, scene.middle_c, scene.snapshot.player)
+    first = told(canvas, findings[0], chapter.place, scene.middle_c, chapter.player)
     shown += clipped(canvas, first, rows - len(shown) - (more > 0))
     if more:
         shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
