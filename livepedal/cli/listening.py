@@ -112,6 +112,7 @@ def _listen(options: argparse.Namespace) -> int:
                 outs=outs,
                 signs=out.signs,
                 advises=True,
+                bell=options.bell,
             )
             for source, name in enumerate(names):
                 if name is None:
@@ -243,14 +244,13 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
 
 def _announcement(listener: Listener, header: Header, lines: bool = False) -> list[Line]:
     """What is said before anything is heard. lines: in line mode, where keys wait for Return."""
-    from livepedal.live.listen import ACTS
     from livepedal.views.dashboard.desk import typed_help
     from livepedal.views.lines import Tone, line
     from livepedal.views.plain import NOT_USED
 
     keys = "Ctrl-C ends it."
     if line_mode.typed_lines().heard:
-        keys = f"Keys work once Return is pressed after them: {typed_help(ACTS)}. Ctrl-C ends it too."
+        keys = f"Keys work once Return is pressed after them: {typed_help(listener.acts)}. Ctrl-C ends it too."
     sent = listener.plugged.outputs_told()
     text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."
     text += f" Sent, {sent}." if sent else ""

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from livepedal.live.plugged import Outs
+    from livepedal.live.outgoing import Outs
     from livepedal.sources.ports.sender import Sender
 
 _PORT = 'a part of its name; "virtual": one of livepedal\'s own'
@@ -44,7 +44,7 @@ def opened(options: argparse.Namespace, backend: str | None) -> Iterator[Outs]:
 
     Raises LivepedalError where one cannot be opened.
     """
-    from livepedal.live.plugged import Outs
+    from livepedal.live.outgoing import Outs
     from livepedal.sources.ports.outputs import VIRTUAL
     from livepedal.sources.ports.sender import Sender
 

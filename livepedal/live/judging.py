@@ -52,10 +52,12 @@ class Judging:
         faults: Faults,
         tell: Callable[[News], None],
         save: Callable[[Take, int | None], None],
+        judged: Callable[[Heard, tuple[Finding, ...]], None] = lambda heard, found: None,
     ) -> None:
         """Args:
         tell: takes what is settled.
         save: takes a take that is over (and None), or a copy of a take and the number of its passage.
+        judged: takes each message with its verdict, the moment that there is one; must not fail.
         """
         try:
             self.session = session_of(setup, faults)
@@ -66,6 +68,7 @@ class Judging:
         self.handed: set[int] = set()
         self.pictures = 0
         self._faults, self._tell, self._save = faults, tell, save
+        self.judged = judged
         self._queue: queue.SimpleQueue[Item] = queue.SimpleQueue()
         self._at: int | None = None  # the moment of what is judged now
         self._wanted = False
@@ -130,7 +133,7 @@ class Judging:
         if isinstance(item, int):
             session.advance(us)
         elif isinstance(item, Heard):
-            self.judged(us, session.message(us, item.source, item.data))
+            self.judged(item, session.message(us, item.source, item.data))
         elif item.word == Word.END:
             session.finish(us)
         else:
@@ -150,9 +153,6 @@ class Judging:
         while session.to_keep:
             wish = session.to_keep.pop(0)
             self._save(wish.take.frozen(), wish.number)
-
-    def judged(self, us: int, found: tuple[Finding, ...]) -> None:
-        """A message of that moment has its verdict; for measuring."""
 
     def _picture(self) -> None:
         self._wanted = False

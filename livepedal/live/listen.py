@@ -22,10 +22,12 @@ from livepedal.live.clerk import Clerk, sync
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
-from livepedal.live.plugged import Outs, Plugged
+from livepedal.live.outgoing import Outgoing, Outs
+from livepedal.live.plugged import Plugged
 from livepedal.live.recover import Written, played_again
 from livepedal.live.session import Session
 from livepedal.live.show import SUSTAIN, Screened
+from livepedal.live.stay import staying
 from livepedal.live.take import Setup
 from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
@@ -57,7 +59,7 @@ _NO_OUTS = Outs()
 class Listener(Screened):
     """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode."""
 
-    acts = ACTS
+    acts: tuple[Act, ...] = ACTS
 
     def __init__(
         self,
@@ -71,12 +73,14 @@ class Listener(Screened):
         signs: Signs = FULL,
         clock: Callable[[], int] = time.monotonic_ns,
         advises: bool = False,
+        bell: bool = False,
     ) -> None:
         """Args:
         started: date and time for the names of files.
         folder: where they go.
         clock: ns that never go back.
         advises: have remedies looked for, in a process beside.
+        bell: ring the terminal's bell when an attack becomes unplayable.
         """
         super().__init__(signs, setup.middle_c)
         self.setup = setup
@@ -86,9 +90,14 @@ class Listener(Screened):
         self._clock = clock
         self._lines: deque[str] = deque(maxlen=10_000)
         self._advisor = Advisor(self._advised, self.say, self._done) if advises else None
-        self._words = Wording(self._chapters, self._advisor, signs, setup.middle_c, self._line, self.say)
+        out = self.outgoing = Outgoing(outs, setup.figures.answer, self.faults, bell)
+        if outs.again is not None:
+            self.acts = (*ACTS, Act.AGAIN)
+        self._words = Wording(
+            self._chapters, self._advisor, signs, setup.middle_c, self._line, self.say, out.over
+        )
         self.clerk = Clerk(started, folder, self.faults, self._saved)
-        self.judging = Judging(setup, self.faults, self._words, self.clerk.save)
+        self.judging = Judging(setup, self.faults, self._words, self.clerk.save, out.answering.judged)
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
         self.plugged = Plugged(inputs, outs, self.faults, self.hearing.command, self.say)
         self.session: Session = self.judging.session
@@ -240,10 +249,12 @@ class Listener(Screened):
         self.advice.append(advice)
         self._lines.extend(text for text in (advice.verdict, *advice.lines) if text)
         self._chapters.advised(advice)
+        self.outgoing.known(self.chapters, advice.take, advice.passage_number, advice.remedies)
         self._happened += 1
 
     def _done(self, question: Question) -> None:
         self._chapters.given_up(question.take, question.number, question.player)
+        self.outgoing.known(self.chapters, question.take, question.number)
         self._happened += 1
 
     def _journal_problem(self, problem: str | None) -> None:
@@ -330,12 +341,12 @@ class Listener(Screened):
             wish, why = set_to(text)
             wishes = [wish] if wish else []
         else:
-            wishes, why = wishes_in(text, ACTS)
+            wishes, why = wishes_in(text, self.acts)
         for wish in wishes:
             if wish.act is Act.PEDALS and not wish.text:
                 self._setting_next = True
                 self.say(
-                    "type a setting or a key, such as E♭ major, or stay E♭ major; Return alone leaves the pedals as they are"
+                    "type a setting, a key such as E♭ major, or stay E♭ major; Return alone leaves all as it is"
                 )
             elif not self.grant(wish):
                 return False
@@ -369,7 +380,7 @@ class Listener(Screened):
                 command(Word.STAY, wish.text)
                 self.say(staying(wish.text))
             case Act.AGAIN:
-                self.say(self.again.press(int(wish.text or (self.chapters[-1].number if self.chapters else 0))))
+                self.say(self.outgoing.again.press(self.passage_of(wish)))
             case Act.PLAYER:
                 names = [player.name for player in self.setup.figures.scale(self.setup.player)]
                 self._player = names[(names.index(self._player) + 1) % len(names)]
@@ -391,7 +402,8 @@ class Listener(Screened):
             details=self.details(),
             desk=self.desk,
             chapters=self.chapters,
-            acts=ACTS,
+            acts=self.acts,
+            bells=self.outgoing.answering.bells,
             input=self.input(),
             middle_c=self.middle_c,
             signs=self.signs,

@@ -5,12 +5,11 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from livepedal.live.faults import Faults, Stage
+from livepedal.live.outgoing import Outs
 from livepedal.sources.journal import Word
 from livepedal.sources.ports.inputs import Inputs
-from livepedal.sources.ports.sender import Sender
 from livepedal.sources.ports.system import Change, PortNews
 from livepedal.sources.ports.wire import NOTE_ON
 from livepedal.sources.text import clean
@@ -18,30 +17,6 @@ from livepedal.sources.text import clean
 WATCH = 0.2  # seconds between two looks at the ports
 _LIT = 0.2  # seconds that the lamp shows a message
 _AFTER_FAULT = 5.0  # the same after one that failed
-
-
-@dataclass(frozen=True, slots=True)
-class Outs:
-    """Where a session sends: what is played, as it comes (through); answers; a passage that is to be heard again."""
-
-    through: Sender | None = None
-    answer: Sender | None = None
-    again: Sender | None = None
-
-    @property
-    def roles(self) -> dict[Sender, list[str]]:
-        """What each output is for, in words."""
-        roles: dict[Sender, list[str]] = {}
-        told = {"through": self.through, "answers": self.answer, "passages again": self.again}
-        for role, sender in told.items():
-            if sender is not None:
-                roles.setdefault(sender, []).append(role)
-        return roles
-
-    def end(self) -> None:
-        """Nothing more is sent; what is on is switched off."""
-        for sender in self.roles:
-            sender.end()
 
 
 class Plugged:

@@ -14,10 +14,11 @@ import os
 import sys
 import tempfile
 import time
+from itertools import pairwise
 from pathlib import Path
 
 from livepedal.live.listen import Listener
-from livepedal.live.plugged import Outs
+from livepedal.live.outgoing import Outs
 from livepedal.live.recover import setup_of
 from livepedal.model.findings import Finding, Verdict
 from livepedal.sources.journal import Header, Heard, JournalWriter
@@ -52,7 +53,7 @@ def measure(server: Server, folder: Path, notes: int) -> tuple[list[int], list[i
         ports.append(server.ports())
     answers_at, through_at = (
         min(name for name in after - before if name.endswith(":livepedal"))
-        for before, after in zip(ports[:-1], ports[1:], strict=True)
+        for before, after in pairwise(ports)
     )
     outs = Outs(Sender(through_at, "through", "jack"), Sender(answers_at, "answer", "jack"))
     header = Header("2024-05-01T20:15:00+02:00")
@@ -71,7 +72,7 @@ def measure(server: Server, folder: Path, notes: int) -> tuple[list[int], list[i
     listener.start()
     sent = []
     for number in range(2 * notes):
-        data = (0x80 if number % 2 else 0x90, 60 + number // 2 % 5, 64)
+        data = (0x80 if number % 2 else 0x90, 60 + number // 2 * 5 % 12, 64)
         sent.append(time.monotonic_ns())
         receive(data, GAP)
         time.sleep(max(GAP - (time.monotonic_ns() - sent[-1]) / 1e9, 0))
