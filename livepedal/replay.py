@@ -21,8 +21,9 @@ from functools import lru_cache, partial
 
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.advising import MOST_CONTEXT, Advice, Question
-from livepedal.live.advisor import Advisor
+from livepedal.live.advisor import Advisor, AdvisorHere
 from livepedal.live.chapters import Chapters
+from livepedal.live.nearest import Nearest
 from livepedal.live.show import SUSTAIN, Screened
 from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
@@ -135,6 +136,7 @@ class Replay(Screened):
         self._advisor = (
             None if advisor is None else advisor(self._advised, self._remark, self._answered, patient=True)
         )
+        self._nearest = Nearest(here=advisor is not None and issubclass(advisor, AdvisorHere))
         self._lines: deque[_Told] = deque()
         self._remarks: deque[str] = deque()
         self._advice: dict[tuple[int, int], list[Advice]] = {}  # for line mode
@@ -169,7 +171,7 @@ class Replay(Screened):
         now = self.pace.position()
         events = self.part.events
         while self._next < len(events) and events[self._next].us <= now:
-            self._settled.found(self.monitor.feed(events[self._next]))
+            self._feed(events[self._next])
             self._next += 1
             if self._advisor is not None and self._next == 1:
                 self._advisor.wake()
@@ -181,6 +183,16 @@ class Replay(Screened):
         self._gather()
         return self.stays or not self._over
 
+    def _feed(self, event: Event) -> None:
+        found = self.monitor.feed(event)
+        self._settled.found(found)
+        if self._advisor is None:
+            return
+        for finding in found:
+            if not finding.audible and not finding.withdrawn:
+                quarter = round(60_000_000 / self.part.time_map.beats_per_minute(finding.us))
+                self._nearest.ask(self._run, self.monitor.case(finding), quarter)
+
     def rest(self) -> float:
         """Seconds until something is due."""
         if self.pace.paused or self._over:
@@ -191,7 +203,7 @@ class Replay(Screened):
 
     def happened(self) -> int:
         """A number that changes with every event."""
-        return self._happened + self._next
+        return self._happened + self._next + self._nearest.answered
 
     def _gather(self) -> None:
         """Keep the findings and passages that are settled, for whoever asks."""
@@ -284,6 +296,7 @@ class Replay(Screened):
 
     def end(self) -> None:
         """Nobody looks any more. What is known of the last passage in a moment is waited for, for the summary."""
+        self._nearest.end()
         if self._advisor is not None:
             self._advisor.end(_LAST_ADVICE if self._over else 0)
         self._answers.update((self._run, one.number) for one in self._lines if one.number)
@@ -314,7 +327,8 @@ class Replay(Screened):
         return [line(text) for text in said]
 
     def _in_words(self, finding: Finding) -> str:
-        return finding_line(finding, self.part.time_map, self.signs, self.middle_c)
+        instead = self._nearest.of(self._run, finding)
+        return finding_line(finding, self.part.time_map, self.signs, self.middle_c, instead)
 
     def _passage_lines(self, passage: Passage, number: int) -> list[str]:
         """A passage with its verdict, and the advice on it."""
@@ -404,6 +418,7 @@ class Replay(Screened):
             ),
             middle_c=self.middle_c,
             signs=self.signs,
+            instead=lambda take, finding: self._nearest.of(take or self._run, finding),
             check=self._check_of,
         )
 

@@ -49,6 +49,7 @@ from livepedal.model.findings import (
 )
 from livepedal.model.following import Following
 from livepedal.model.hands import Figure, Hands, Share
+from livepedal.model.instead import Case
 from livepedal.model.next_notes import next_notes, table
 from livepedal.music.attacks import Attack, Gathering
 from livepedal.music.events import (
@@ -525,6 +526,18 @@ class Monitor:
                 verdict=worst(verdict for verdict, _ in grades),
                 audible=any(audible for _, audible in grades),
             )
+
+    def case(self, finding: Finding) -> Case:
+        """What there is to know about the open attack, of which this finding says that it cannot be played."""
+        return Case(
+            finding,
+            self._player,
+            self._tracker(held=False).fork(),
+            None if self._hands is None else self._hands.fork(),
+            self._tunings.fork(),
+            self._chords,
+            self._feet,
+        )
 
     # -- passages --------------------------------------------------------------------------------------------
 

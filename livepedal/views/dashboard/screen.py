@@ -26,10 +26,15 @@ from livepedal.views.dashboard.desk import Act, Desk, Page
 from livepedal.views.dashboard.feet import DIAGRAM_ROWS, feet
 from livepedal.views.dashboard.feet import ROWS as FEET_ROWS
 from livepedal.views.dashboard.history import (
+    KEPT_ROWS,
     Chapter,
+    Knows,
     clipped,
+    kept,
+    kept_rows,
     listed,
     mend_rows,
+    nobody,
     opened,
     setting_rows,
     spelled_rows,
@@ -68,7 +73,7 @@ class Scene:
     late: why the snapshot is not of this moment, "" where it is; details: something that was just said, or "";
     desk: what is looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is
     to know of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all
-    for a player, and what it does not know.
+    for a player, and what it does not know; instead: what could be played instead.
     """
 
     snapshot: Snapshot
@@ -87,6 +92,7 @@ class Scene:
     middle_c: str = "C4"
     signs: Signs = FULL
     check: Callable[[str], str] = lambda player: ""
+    instead: Knows = nobody
 
     @property
     def ended(self) -> Chapter | None:
@@ -96,6 +102,12 @@ class Scene:
             return None
         last = self.chapters[-1]
         return last if last.passage.start == passage.start else None
+
+    @property
+    def kept(self) -> Chapter | None:
+        """The passage that is over whose advice stands beside the one that is shown."""
+        last = kept(self.chapters, self.desk.dismissed)
+        return None if last is None or last is self.ended else last
 
     @property
     def passage(self) -> Passage | None:
@@ -118,7 +130,15 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
         case Page.PASSAGE:
             chapter = _chosen(scene)
             if chapter is not None:
-                opened(canvas, chapter, scene.desk.top, rows, scene.middle_c, scene.check(chapter.player))
+                opened(
+                    canvas,
+                    chapter,
+                    scene.desk.top,
+                    rows,
+                    scene.middle_c,
+                    scene.check(chapter.player),
+                    scene.instead,
+                )
         case Page.INPUT:
             _input(canvas, scene)
         case Page.NOW | Page.PEDALS:
@@ -136,10 +156,18 @@ def _now(canvas: Canvas, scene: Scene, rows: int) -> None:
     spare -= DIAGRAM_ROWS if diagram else 0
     lanes = min(_LANES + spare // 2, _MOST_LANES)
     wrong = _WRONG + spare - (lanes - _LANES)
-    if scene.ended is not None and wrong < _ENDED:
+    last = scene.kept
+    if last is not None and wrong + lanes - _LANES < _WRONG + KEPT_ROWS:
+        # The last seconds give way to it.
+        wrong, lanes = wrong + lanes + FIXED_ROWS - KEPT_ROWS, 0
+    elif last is not None:
+        wrong -= KEPT_ROWS
+    elif scene.ended is not None and wrong < _ENDED:
         # Nothing flows any more: the last seconds give way to what there is to say of the whole.
         wrong, lanes = wrong + lanes + FIXED_ROWS, 0
     _wrong(canvas, scene, wrong)
+    if last is not None:
+        kept_rows(canvas, last, KEPT_ROWS)
     heard = {note.pitch: note.spellings for note in snapshot.notes}
 
     def key(pitch: int) -> str:
@@ -291,7 +319,11 @@ def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
         left = rows - len(shown)
         if left < (1 if finding is findings[-1] else 2):
             break
-        shown += clipped(canvas, told(canvas, finding, scene.place, scene.middle_c, snapshot.player), left)
+        shown += clipped(
+            canvas,
+            told(canvas, finding, scene.place, scene.middle_c, snapshot.player, scene.instead(0, finding)),
+            left,
+        )
     return shown
 
 
@@ -305,7 +337,8 @@ def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Li
     if not findings:
         return [((NOTHING, Tone.FAINT),), *clipped(canvas, shown + spelled, rows - 1)]
     more = len(findings) + chapter.more - 1
-    first = told(canvas, findings[0], chapter.place, scene.middle_c, chapter.player)
+    other = scene.instead(chapter.take, findings[0])
+    first = told(canvas, findings[0], chapter.place, scene.middle_c, chapter.player, other)
     shown += clipped(canvas, first, rows - len(shown) - (more > 0))
     if more:
         shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
