@@ -11,6 +11,7 @@ long that takes.
 
 from __future__ import annotations
 
+import threading
 import time
 from array import array
 from bisect import bisect_left, bisect_right
@@ -144,6 +145,10 @@ class Replay(Screened):
         self._run = 0  # how often it was begun
         self.pace = pace or Pace()
         self.stays = stays
+        self._lock = threading.RLock()
+        self._thread: threading.Thread | None = None
+        self._fault: Exception | None = None  # in that thread
+        self._ended = threading.Event()
         self._drawn = False  # then nothing has to be said in lines
         # A passage is over when nothing has happened for so long; then the last one of the piece is as well.
         self._over_at = part.end_us + figures.passage_rest
@@ -164,24 +169,47 @@ class Replay(Screened):
         if self._start is not None:
             self.monitor.feed(SetPedals(0, self._start))
 
+    def start(self) -> None:
+        """Judge in a thread of its own from here on, so that no slow terminal holds a verdict up."""
+        self._thread = threading.Thread(target=self._play, name="livepedal-judging", daemon=True)
+        self._thread.start()
+
+    def _play(self) -> None:
+        try:
+            while not self._ended.wait(self.rest()):
+                self._judge_due()
+        except Exception as error:
+            self._fault = error
+
     def step(self) -> bool:
-        """Feed what is due; False once the piece is over, and nobody looks back on it."""
-        if self._over:
-            return self.stays
-        now = self.pace.position()
-        events = self.part.events
-        while self._next < len(events) and events[self._next].us <= now:
-            self._feed(events[self._next])
-            self._next += 1
-            if self._advisor is not None and self._next == 1:
-                self._advisor.wake()
-        self.monitor.advance(min(now, self._over_at))
-        if self._next == len(events) and now >= self._over_at:
-            self._settled.found(self.monitor.finish())
-            self._over = True
-            self._happened += 1
-        self._gather()
+        """Judge what is due, where no thread does; False once the piece is over, and nobody looks back on it."""
+        if self._thread is None:
+            self._judge_due()
+        if self._fault is not None:
+            raise self._fault
         return self.stays or not self._over
+
+    def _judge_due(self) -> None:
+        events = self.part.events
+        going = True
+        while going:
+            with self._lock:  # again for each event, for whoever draws
+                if self._over:
+                    return
+                now = self.pace.position()
+                going = self._next < len(events) and events[self._next].us <= now
+                if going:
+                    self._feed(events[self._next])
+                    self._next += 1
+                    if self._advisor is not None and self._next == 1:
+                        self._advisor.wake()
+                    continue
+                self.monitor.advance(min(now, self._over_at))
+                if self._next == len(events) and now >= self._over_at:
+                    self._settled.found(self.monitor.finish())
+                    self._over = True
+                    self._happened += 1
+                self._gather()
 
     def _feed(self, event: Event) -> None:
         found = self.monitor.feed(event)
@@ -296,6 +324,9 @@ class Replay(Screened):
 
     def end(self) -> None:
         """Nobody looks any more. What is known of the last passage in a moment is waited for, for the summary."""
+        self._ended.set()
+        if self._thread is not None:
+            self._thread.join(5)
         self._nearest.end()
         if self._advisor is not None:
             self._advisor.end(_LAST_ADVICE if self._over else 0)
@@ -398,7 +429,8 @@ class Replay(Screened):
     def scene(self) -> Scene:
         """What the dashboard shows now."""
         self._drawn = True
-        snapshot = self._steady(self.monitor.snapshot())
+        with self._lock:
+            snapshot = self._steady(self.monitor.snapshot())
         return Scene(
             snapshot=snapshot,
             title=self.title,
@@ -424,6 +456,10 @@ class Replay(Screened):
 
     def grant(self, wish: Wish) -> bool:
         """Do what a key asks for. False when it ends the replay."""
+        with self._lock:
+            return self._grant(wish)
+
+    def _grant(self, wish: Wish) -> bool:
         now = self.monitor.now
         match wish.act:
             case Act.QUIT:

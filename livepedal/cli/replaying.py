@@ -92,6 +92,7 @@ def _replay(options: argparse.Namespace) -> int:
         else:
             from livepedal.views.dashboard import terminal
 
+            replay.start()
             number = terminal.run(replay, out.screen)
     finally:
         replay.end()
