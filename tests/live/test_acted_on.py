@@ -168,6 +168,17 @@ def test_what_is_offered_can_be_played() -> None:
     assert min(offered[kind] for kind in ("octave", "without", "later")) > 3
 
 
+def test_it_is_among_the_rows_that_there_are() -> None:
+    """At 80x24 what went wrong has three rows, and this takes two to tell."""
+    played = Played()
+    played.chord(60)
+    played.chord(*CLUSTER)
+    rows = played.screen()
+    at = next(number for number, row in enumerate(rows) if "cannot be struck together" in row)
+    assert rows[at].rstrip().endswith("…")
+    assert rows[at + 1].strip().startswith("instead: A4 0.3 s later")
+
+
 def test_it_stands_beside_the_finding_and_in_its_line() -> None:
     played = Played(tempo=600_000)
     played.line(67, 68, 69, seconds=0.1)

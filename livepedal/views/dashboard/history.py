@@ -289,9 +289,11 @@ def told(
     middle_c: str,
     player: str = "",
     instead: Instead | None = None,
+    most: int | None = None,
 ) -> list[Line]:
     """One finding: where and by how much, what, what could be played instead, and why for each spelling. player: whose
-    findings are told; of another one's it is said whose they are.
+    findings are told; of another one's it is said whose they are. most: rows; what could be played instead is among
+    them.
     """
     verdict = f" {canvas.signs.verdict(finding.verdict)}"
     if finding.audible:
@@ -315,11 +317,12 @@ def told(
         what += f" (for the {finding.player} player)"
     if apart:
         what += f": {numbers}"
-    rows += [((f"   {row}", Tone.STRONG),) for row in canvas.folded(what, canvas.width - 4)]
     other = "" if instead is None else words.instead(instead, middle_c)
+    here_rows: list[Line] = [((f"   {row}", Tone.STRONG),) for row in canvas.folded(what, canvas.width - 4)]
+    rows += clipped(canvas, here_rows, max(most - 2, 1)) if other and most else here_rows
     for why in filter(None, (other, *words.reasons(finding))):
         rows += [((f"     {row}", Tone.PLAIN),) for row in canvas.folded(why, canvas.width - 6)]
-    return rows
+    return rows if most is None else clipped(canvas, rows, most)
 
 
 def clipped(canvas: Canvas, rows: list[Line], most: int) -> list[Line]:

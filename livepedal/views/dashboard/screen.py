@@ -319,11 +319,8 @@ def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
         left = rows - len(shown)
         if left < (1 if finding is findings[-1] else 2):
             break
-        shown += clipped(
-            canvas,
-            told(canvas, finding, scene.place, scene.middle_c, snapshot.player, scene.instead(0, finding)),
-            left,
-        )
+        other = scene.instead(0, finding)
+        shown += told(canvas, finding, scene.place, scene.middle_c, snapshot.player, other, left)
     return shown
 
 
@@ -338,8 +335,8 @@ def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Li
         return [((NOTHING, Tone.FAINT),), *clipped(canvas, shown + spelled, rows - 1)]
     more = len(findings) + chapter.more - 1
     other = scene.instead(chapter.take, findings[0])
-    first = told(canvas, findings[0], chapter.place, scene.middle_c, chapter.player, other)
-    shown += clipped(canvas, first, rows - len(shown) - (more > 0))
+    room = rows - len(shown) - (more > 0)
+    shown += told(canvas, findings[0], chapter.place, scene.middle_c, chapter.player, other, room)
     if more:
         shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
     if len(shown) + len(spelled) <= rows:
