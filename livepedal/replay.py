@@ -11,6 +11,7 @@ long that takes.
 
 from __future__ import annotations
 
+import threading
 import time
 from array import array
 from bisect import bisect_left, bisect_right
@@ -21,9 +22,10 @@ from functools import lru_cache, partial
 
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.advising import MOST_CONTEXT, Advice, Question
-from livepedal.live.advisor import Advisor
+from livepedal.live.advisor import Advisor, AdvisorHere
 from livepedal.live.again import Again, message_of
 from livepedal.live.chapters import Chapters
+from livepedal.live.nearest import Nearest
 from livepedal.live.show import SUSTAIN, Screened
 from livepedal.live.stay import Stay, staying
 from livepedal.model.findings import Finding, Layer, Passage, worst
@@ -143,6 +145,7 @@ class Replay(Screened):
         self._advisor = (
             None if advisor is None else advisor(self._advised, self._remark, self._answered, patient=True)
         )
+        self._nearest = Nearest(here=advisor is not None and issubclass(advisor, AdvisorHere))
         self._lines: deque[_Told] = deque()
         self._remarks: deque[str] = deque()
         self._advice: dict[tuple[int, int], list[Advice]] = {}  # for line mode
@@ -150,6 +153,10 @@ class Replay(Screened):
         self._run = 0  # how often it was begun
         self.pace = pace or Pace()
         self.stays = stays
+        self._lock = threading.RLock()
+        self._thread: threading.Thread | None = None
+        self._fault: Exception | None = None  # in that thread
+        self._ended = threading.Event()
         self._drawn = False  # then nothing has to be said in lines
         # A passage is over when nothing has happened for so long; then the last one of the piece is as well.
         self._over_at = part.end_us + figures.passage_rest
@@ -172,32 +179,61 @@ class Replay(Screened):
         if self._start is not None:
             self.monitor.feed(SetPedals(0, self._start))
 
+    def start(self) -> None:
+        """Judge in a thread of its own from here on, so that no slow terminal holds a verdict up."""
+        self._thread = threading.Thread(target=self._play, name="livepedal-judging", daemon=True)
+        self._thread.start()
+
+    def _play(self) -> None:
+        try:
+            while not self._ended.wait(self.rest()):
+                self._judge_due()
+        except Exception as error:
+            self._fault = error
+
     def step(self) -> bool:
-        """Feed what is due; False once the piece is over, and nobody looks back on it."""
-        if self._over:
-            return self.stays
-        now = self.pace.position()
-        events = self.part.events
-        while self._next < len(events) and events[self._next].us <= now:
-            self._settled.found(self.monitor.feed(events[self._next]))
-            self._heard(events[self._next])
-            self._next += 1
-            if self._advisor is not None and self._next == 1:
-                self._advisor.wake()
-        self.monitor.advance(min(now, self._over_at))
-        if self._next == len(events) and now >= self._over_at:
-            self._settled.found(self.monitor.finish())
-            self._over = True
-            self._happened += 1
-        self._gather()
+        """Judge what is due, where no thread does; False once the piece is over, and nobody looks back on it."""
+        if self._thread is None:
+            self._judge_due()
+        if self._fault is not None:
+            raise self._fault
         return self.stays or not self._over
 
-    def _heard(self, event: Event) -> None:
-        """An event has been played."""
+    def _judge_due(self) -> None:
+        events = self.part.events
+        going = True
+        while going:
+            with self._lock:  # again for each event, for whoever draws
+                if self._over:
+                    return
+                now = self.pace.position()
+                going = self._next < len(events) and events[self._next].us <= now
+                if going:
+                    self._feed(events[self._next])
+                    self._next += 1
+                    if self._advisor is not None and self._next == 1:
+                        self._advisor.wake()
+                    continue
+                self.monitor.advance(min(now, self._over_at))
+                if self._next == len(events) and now >= self._over_at:
+                    self._settled.found(self.monitor.finish())
+                    self._over = True
+                    self._happened += 1
+                self._gather()
+
+    def _feed(self, event: Event) -> None:
+        found = self.monitor.feed(event)
+        self._settled.found(found)
         if self._output is not None and (message := message_of(event)):
             self._output.send(_MUSIC, message)
         if isinstance(event, NoteOn) and (left := self._stay.struck(event.pitch)):
             self._remark(left)
+        if self._advisor is None:
+            return
+        for finding in found:
+            if not finding.audible and not finding.withdrawn:
+                quarter = round(60_000_000 / self.part.time_map.beats_per_minute(finding.us))
+                self._nearest.ask(self._run, self.monitor.case(finding), quarter)
 
     def _silence(self) -> None:
         if self._output is not None:
@@ -214,7 +250,7 @@ class Replay(Screened):
 
     def happened(self) -> int:
         """A number that changes with every event."""
-        return self._happened + self._next
+        return self._happened + self._next + self._nearest.answered
 
     def _gather(self) -> None:
         """Keep the findings and passages that are settled, for whoever asks."""
@@ -265,8 +301,7 @@ class Replay(Screened):
             self._run,
             number,
             passage,
-            array("q"),
-            array("I"),
+            array("Q"),
             self.part.time_map,
             True,
             self._figures,
@@ -313,7 +348,11 @@ class Replay(Screened):
         """Nobody looks or listens any more. What is known of the last passage in a moment is waited for, for the
         summary.
         """
+        self._ended.set()
+        if self._thread is not None:
+            self._thread.join(5)
         self._silence()
+        self._nearest.end()
         if self._advisor is not None:
             self._advisor.end(_LAST_ADVICE if self._over else 0)
         self._answers.update((self._run, one.number) for one in self._lines if one.number)
@@ -344,7 +383,8 @@ class Replay(Screened):
         return [line(text) for text in said]
 
     def _in_words(self, finding: Finding) -> str:
-        return finding_line(finding, self.part.time_map, self.signs, self.middle_c)
+        instead = self._nearest.of(self._run, finding)
+        return finding_line(finding, self.part.time_map, self.signs, self.middle_c, instead)
 
     def _passage_lines(self, passage: Passage, number: int) -> list[str]:
         """A passage with its verdict, and the advice on it."""
@@ -414,7 +454,8 @@ class Replay(Screened):
     def scene(self) -> Scene:
         """What the dashboard shows now."""
         self._drawn = True
-        snapshot = self._steady(self.monitor.snapshot())
+        with self._lock:
+            snapshot = self._steady(self.monitor.snapshot())
         return Scene(
             snapshot=snapshot,
             title=self.title,
@@ -434,11 +475,16 @@ class Replay(Screened):
             ),
             middle_c=self.middle_c,
             signs=self.signs,
+            instead=lambda take, finding: self._nearest.of(take or self._run, finding),
             check=self._check_of,
         )
 
     def grant(self, wish: Wish) -> bool:
         """Do what a key asks for. False when it ends the replay."""
+        with self._lock:
+            return self._grant(wish)
+
+    def _grant(self, wish: Wish) -> bool:
         now = self.monitor.now
         match wish.act:
             case Act.QUIT:

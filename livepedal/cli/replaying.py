@@ -105,6 +105,7 @@ def _played(replay: Replay, out: Output) -> int:
             return _replay_lines(replay, out)
         from livepedal.views.dashboard import terminal
 
+        replay.start()
         return terminal.run(replay, out.screen)
     finally:
         replay.end()

@@ -7,6 +7,7 @@
                        and goes out: answers, passages to be heard again           (outgoing, answering, again)
     outputs            a process beside for each MIDI output, since sending may block        (sources.ports.outputs)
     clerk, sync        write the files; bring the journal to the disk every second                (clerk)
+    nearest            what could be played instead of an attack that cannot be                   (nearest)
     advice             a process beside, which looks for remedies of passages that are over  (advisor, advising)
     ports              looks five times a second which ports there are                            (plugged)
     main thread        draws pictures, or prints lines, and hears keys               (listen, views, cli.line_mode)

@@ -16,8 +16,7 @@ from livepedal.live.chapters import MOST_CHAPTERS
 from livepedal.music.events import Event, NoteOff, NoteOn, Sustain
 from livepedal.sources.ports.outputs import AGAIN
 from livepedal.sources.ports.sender import Sender
-from livepedal.sources.ports.wire import CONTROLLER, NOTE_OFF, NOTE_ON
-from livepedal.sources.smf import SUSTAIN
+from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN, unpacked
 
 NO_OUTPUT = "nothing to hear a passage from: start with --output PORT (livepedal ports lists outputs)"
 NO_PASSAGE = "no passage is over yet that could be heard again"
@@ -41,10 +40,7 @@ def sounds_of(question: Question) -> Iterator[tuple[int, tuple[int, ...]]]:
     passage = question.passage
     us = question.time_map.us
     made = [(event.us, message_of(event)) for event in question.events]
-    made += [
-        (us(tick), (word >> 16, word >> 8 & 0x7F, word & 0x7F))
-        for tick, word in zip(question.ticks, question.words, strict=True)
-    ]
+    made += [(us(tick), tuple(message)) for tick, *message in map(unpacked, question.messages)]
     for moment, message in made:
         if passage.start <= moment <= passage.end and message:
             yield moment - passage.start, message

@@ -15,7 +15,7 @@ from livepedal.harp.tables import AnswerFigures
 from livepedal.live.faults import Faults, Stage
 from livepedal.model.findings import Finding, Verdict
 from livepedal.sources.journal import Heard
-from livepedal.sources.ports.wire import CONTROLLER, NOTE_OFF, NOTE_ON
+from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON
 from livepedal.views.dashboard.history import Chapter
 
 Send = Callable[[Sequence[int], int], None]

@@ -11,7 +11,7 @@ from livepedal.live.outgoing import Outs
 from livepedal.sources.journal import Word
 from livepedal.sources.ports.inputs import Inputs
 from livepedal.sources.ports.system import Change, PortNews
-from livepedal.sources.ports.wire import NOTE_ON
+from livepedal.sources.raw import NOTE_ON
 from livepedal.sources.text import clean
 
 WATCH = 0.2  # seconds between two looks at the ports

@@ -24,10 +24,10 @@ from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.tracks import DRUM_CHANNEL
 from livepedal.music.wording import counted
-from livepedal.sources import smf
 from livepedal.sources.journal import Word
 from livepedal.sources.ports import wire
 from livepedal.sources.ports.wire import Short, Wire
+from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_ON, RESET_CONTROLLERS, SUSTAIN
 from livepedal.sources.text import clean
 
 _MOST_NEWS = 1000
@@ -41,11 +41,22 @@ class Again:
 
 
 @dataclass(frozen=True, slots=True)
+class Keeping:
+    """A passage is kept as a file: its number in the take, from 0; over: whether it is; before: whether that was asked
+    for already.
+    """
+
+    number: int
+    over: bool
+    before: bool
+
+
+@dataclass(frozen=True, slots=True)
 class News:
     """What is settled: a finding, a passage that is over, or something about the session in a sentence."""
 
     take: Take
-    what: Finding | Passage | Again | str
+    what: Finding | Passage | Again | Keeping | str
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +99,7 @@ class Session:
         self._tempo = setup.tempo
         self._ignored: Counter[str] = Counter()
         self._news: list[News] = []
-        self.keep_next = False
+        self._kept: set[int] = set()  # numbers of the take's passages that somebody wants, or has, as a file
         self._passages = 0  # of the take, that are over
         self._takes = 1
         self._bar_tick = 0  # of the sequencer's song, where the take's first bar starts
@@ -213,7 +224,7 @@ class Session:
             return self._system(us, source, short)
         channel = status & 15
         kind = status & 0xF0
-        if kind > wire.CONTROLLER or kind == wire.POLY_PRESSURE:
+        if kind > CONTROLLER or kind == wire.POLY_PRESSURE:
             self._ignored[wire.kind_of(status)] += 1
             return ()
         if not self._heard(channel):
@@ -222,18 +233,18 @@ class Session:
         slot = self._slot(source, channel)
         if self.paused:
             self._ignored["messages while paused"] += 1
-            self.in_pauses += kind == wire.NOTE_ON and short.data2 > 0
+            self.in_pauses += kind == NOTE_ON and short.data2 > 0
             return ()
-        if kind == wire.CONTROLLER:
+        if kind == CONTROLLER:
             self._controller(us, slot, short)
             return ()
         if self._late is not None:
-            struck = kind == wire.NOTE_ON and short.data2 > 0
+            struck = kind == NOTE_ON and short.data2 > 0
             self._late += struck
             self._ignored["notes that came late"] += struck
             self.take.late(us, slot, short.data1, short.data2 if struck else 0)
             return ()
-        if kind == wire.NOTE_ON and short.data2:
+        if kind == NOTE_ON and short.data2:
             if left := self._stay.struck(short.data1):
                 self._tell(left)
             return self.take.strike(us, slot, short.data1, short.data2)
@@ -243,11 +254,11 @@ class Session:
 
     def _controller(self, us: int, slot: int, short: Short) -> None:
         number, value = short.data1, short.data2
-        if number == smf.SUSTAIN:
+        if number == SUSTAIN:
             self.take.sustain(us, slot, value >= 64)
-        elif number == smf.RESET_CONTROLLERS:
+        elif number == RESET_CONTROLLERS:
             self.take.sustain(us, slot, False)
-        elif number in smf.LET_GO:
+        elif number in LET_GO:
             self.take.release_all(us, frozenset({slot}))
         else:
             self._ignored[wire.kind_of(short.status)] += 1
@@ -298,6 +309,11 @@ class Session:
 
     # -- takes and passages ----------------------------------------------------------------------------------
 
+    @property
+    def keeps_next(self) -> bool:
+        """Whether the passage that is being played is to be a file when it is over."""
+        return self._passages in self._kept
+
     def _start_at(self, us: int, pulses: int) -> None:
         """A sequencer plays from here: a take of its own, whose first bar is the one that the music is in."""
         self._next_take(us)
@@ -313,7 +329,7 @@ class Session:
         self._end_take(us)
         self._takes += 1
         self._passages = 0
-        self.keep_next = False
+        self._kept = set()
         setup = self.setup if start is None else replace(self.setup, start=start)
         self.take = Take(
             self._takes, setup, self.player, self._tempo, self._describe, since=us, judged=self.judged
@@ -330,13 +346,15 @@ class Session:
 
     def _keep(self, us: int) -> None:
         passages = self.take.passages
-        if passages and passages[-1].open:
-            self.keep_next = True
-            self._tell("this passage will be kept as a file when it is over")
-        elif passages:
-            self.to_keep.append(ToKeep(self.take, len(passages) - 1))
-        else:
+        if not passages:
             self._tell("there is no passage to keep yet")
+            return
+        number, over = len(passages) - 1, not passages[-1].open
+        before = number in self._kept
+        self._kept.add(number)
+        self._news.append(News(self.take, Keeping(number, over, before)))
+        if over and not before:
+            self.to_keep.append(ToKeep(self.take, number))
 
     def _tell(self, text: str) -> None:
         self._news.append(News(self.take, text))
@@ -347,11 +365,10 @@ class Session:
             self._news.append(News(self.take, finding))
         for passage in passages:
             self._news.append(News(self.take, passage))
+            if self._passages in self._kept:
+                self.to_keep.append(ToKeep(self.take, self._passages))
             self._passages += 1
             self._stay.over()
-            if self.keep_next:
-                self.keep_next = False
-                self.to_keep.append(ToKeep(self.take, self._passages - 1))
         if len(self._news) > _MOST_NEWS:
             del self._news[:-_MOST_NEWS]
 

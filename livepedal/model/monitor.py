@@ -49,6 +49,7 @@ from livepedal.model.findings import (
 )
 from livepedal.model.following import Following
 from livepedal.model.hands import Figure, Hands, Share
+from livepedal.model.instead import Case
 from livepedal.model.next_notes import next_notes, table
 from livepedal.music.attacks import Attack, Gathering
 from livepedal.music.events import (
@@ -61,6 +62,7 @@ from livepedal.music.events import (
     StartAfresh,
     Sustain,
 )
+from livepedal.sources.scores.written import Sign
 
 RECENT_FINDINGS = 50
 MOST_DOUBTED = 64  # attacks of one passage that a figure may still excuse
@@ -129,6 +131,7 @@ class Monitor:
         self._down: dict[int, set[int]] = {}
         self._struck: dict[int, int] = {}
         self._sustained: frozenset[int] = frozenset()  # sources whose sustain pedal is down
+        self._damped: frozenset[int] = frozenset()  # keys whose strings are damped when they come up (étouffé)
         self._attack: int | None = None
         self._gathering = Gathering(self._window, self.figures.glissando)
         self._arrived: list[int] = []
@@ -262,9 +265,13 @@ class Monitor:
             self._scale.release(self._released(self._released_before), before=True)
             self._released_before = {}
         self._struck[pitch] = moment
+        if event.signs & Sign.DAMPED:
+            self._damped |= {pitch}
+        elif pitch in self._damped:
+            self._damped -= {pitch}
         self._scale.strike(pitch, moment)
         if self._hands is not None:
-            self._hands.strike(pitch, us)
+            self._hands.strike(pitch, us, event.signs)
         self._arrived.append(pitch)
         if us > self._last_end:
             self._last_end = us
@@ -334,7 +341,7 @@ class Monitor:
         """Released keys, each with the latest attack up to its release (its own at the earliest)."""
         latest = self._attack if self._attack is not None else self._since_attack
         return [
-            (pitch, moment, latest if latest <= moment else self._struck[pitch])
+            (pitch, moment, latest if latest <= moment else self._struck[pitch], pitch in self._damped)
             for pitch, moment in released.items()
         ]
 
@@ -525,6 +532,18 @@ class Monitor:
                 verdict=worst(verdict for verdict, _ in grades),
                 audible=any(audible for _, audible in grades),
             )
+
+    def case(self, finding: Finding) -> Case:
+        """What there is to know about the open attack, of which this finding says that it cannot be played."""
+        return Case(
+            finding,
+            self._player,
+            self._tracker(held=False).fork(),
+            None if self._hands is None else self._hands.fork(),
+            self._tunings.fork(),
+            self._chords,
+            self._feet,
+        )
 
     # -- passages --------------------------------------------------------------------------------------------
 

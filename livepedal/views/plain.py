@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from livepedal.model.findings import Finding, Passage, Verdict
+from livepedal.model.instead import Instead
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import TimeMap
 from livepedal.views import words
@@ -19,9 +20,15 @@ from livepedal.views.widths import in_rows
 NOT_USED = "In a setting · stands for a pedal that is not used."
 
 
-def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middle_c: str = "C4") -> str:
+def finding_line(
+    finding: Finding,
+    time_map: TimeMap | None,
+    signs: Signs,
+    middle_c: str = "C4",
+    instead: Instead | None = None,
+) -> str:
     """One finding with its time: "2.55 s bar 2, beat 1½: unplayable: A♭4 comes too soon ...; as G♯: ..."; or that one
-    is taken back.
+    is taken back. instead: what could be played instead, if that is known.
     """
     place = f", {words.where(time_map.place(finding.us))}" if time_map else ""
     if finding.withdrawn:
@@ -29,7 +36,10 @@ def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middl
         return signs.write(f"{text} {words.what(finding, middle_c)}")
     verdict = "audible" if finding.audible else finding.verdict.word
     text = f"{words.moment(finding.us)}{place}: {verdict}: {words.what(finding, middle_c)}"
-    return signs.write("; ".join(filter(None, (text, words.figures(finding), *words.reasons(finding)))))
+    other = "" if instead is None else words.instead(instead, middle_c)
+    return signs.write(
+        "; ".join(filter(None, (text, words.figures(finding), *words.reasons(finding), other)))
+    )
 
 
 def passage_line(

@@ -13,6 +13,7 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.harp import Instrument, Position, Setting, Spelling, pitch_name
 from livepedal.model.feet.tunings import Tuned, called
 from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, Reason, Verdict
+from livepedal.model.instead import Instead
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
@@ -295,6 +296,30 @@ def in_full(finding: Finding, middle_c: str) -> str:
 def with_verdict(finding: Finding, middle_c: str) -> str:
     """The finding in full behind its verdict, or behind "audible"."""
     return f"{'audible' if finding.audible else finding.verdict.word}: {in_full(finding, middle_c)}"
+
+
+_LATER = {1: "a semiquaver", 2: "a quaver", 3: "three semiquavers", 4: "a crotchet"}
+
+
+def instead(one: Instead, middle_c: str) -> str:
+    """What could be played instead, the least change first: "instead: D5 for D4, or D4 a quaver later, or without D4";
+    "" where nothing near helps.
+    """
+
+    def name(pitch: int) -> str:
+        return pitch_name(pitch, middle_c=middle_c)
+
+    ways = []
+    if one.octave is not None:
+        ways.append(f"{name(one.octave[1])} for {name(one.octave[0])}")
+    if one.later is not None:
+        by = _LATER[round(4 * one.later / one.quarter)] if one.quarter else f"{one.later / 1_000_000:.1f} s"
+        ways.append(f"{name(one.note)} {by} later")
+    if one.every:
+        ways.append("a rest")
+    elif one.without:
+        ways.append(f"without {listed([name(pitch) for pitch in one.without])}")
+    return plain(f"instead: {', or '.join(ways)}") if ways else ""
 
 
 _BRIEFLY = {

@@ -8,9 +8,11 @@ from livepedal.harp import Pedal, Setting
 from livepedal.live.advising import Advice, Question, advise
 from livepedal.live.advisor import AdvisorHere
 from livepedal.live.chapters import Chapters
+from livepedal.live.nearest import Nearest
 from livepedal.live.show import Steady
 from livepedal.live.wording import Wording
 from livepedal.sources.journal import Word
+from livepedal.views.dashboard.desk import Desk, press
 from livepedal.views.dashboard.history import Chapter
 from livepedal.views.dashboard.screen import Scene, dashboard_lines
 from livepedal.views.lines import plain_text
@@ -41,7 +43,18 @@ class Played:
         self.chapters = Chapters()
         self.lines: list[str] = []
         self.advisor = Later(self._advised, self.lines.append, self._done)
-        self.words = Wording(self.chapters, self.advisor, FULL, "C4", self.lines.append, self.lines.append)
+        self.nearest = Nearest(here=True)
+        self.words = Wording(
+            self.chapters,
+            self.advisor,
+            FULL,
+            "C4",
+            self.lines.append,
+            self.lines.append,
+            self.nearest.of,
+            lambda take, number: f"{take}-{number + 1}.mid",
+        )
+        self.desk = Desk()
         self.steady = Steady()
         if setting:
             self.command(Word.PEDALS, str(Setting.parse(setting)))
@@ -69,7 +82,10 @@ class Played:
 
     def down(self, *pitches: int) -> None:
         for pitch in pitches:
-            self.session.message(self.us, 0, bytes((0x90, pitch, 64)))
+            take = self.session.take
+            for finding in self.session.message(self.us, 0, bytes((0x90, pitch, 64))):
+                if not finding.audible and not finding.withdrawn:
+                    self.nearest.ask(take.number, take.monitor.case(finding), take.quarter)
         self._tell()
 
     def up(self, *pitches: int) -> None:
@@ -103,7 +119,18 @@ class Played:
         take = self.session.take
         place = take.place if take.musical else lambda us: None
         snapshot = self.steady(take.snapshot())
-        return Scene(snapshot, "a keyboard", place, chapters=self.chapters.chapters)
+        return Scene(
+            snapshot,
+            "a keyboard",
+            place,
+            chapters=self.chapters.chapters,
+            desk=self.desk,
+            instead=lambda number, finding: self.nearest.of(number or take.number, finding),
+        )
+
+    def key(self, key: str) -> None:
+        self.desk, wish = press(self.desk, key, self.chapters.chapters, ())
+        assert wish is None
 
     def screen(self, width: int = 80, height: int = 24) -> list[str]:
         return [plain_text(row) for row in dashboard_lines(self.scene(), width, height)]

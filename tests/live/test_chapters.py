@@ -25,7 +25,7 @@ SETTING = Setting.parse("Db C Bb Eb F G A")
 TEMPO = Advice(1, 1, "working", "passage 1, bars 1 to 2", mend="playable at ♩ = 84")
 FIGURES = Figures.builtin()
 ASKED = Question(
-    1, 1, PASSAGE, array("q"), array("I"), TimeMap.steady(), True, FIGURES, FIGURES.instrument("47"),
+    1, 1, PASSAGE, array("Q"), TimeMap.steady(), True, FIGURES, FIGURES.instrument("47"),
     "working", (), None, "C4",
 )  # fmt: skip
 

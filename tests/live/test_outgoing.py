@@ -171,7 +171,7 @@ def test_sustain_of_a_file_is_heard_too() -> None:
     session = session_of(setup())
     session.message(0, 0, b"\x90\x3c\x40")
     asked = replace(question_of(session.take, session.take.passages[-1], 1, "working"), passage=passage, events=events)
-    asked = replace(asked, ticks=asked.ticks[:0], words=asked.words[:0])
+    asked = replace(asked, messages=asked.messages[:0])
     assert list(sounds_of(asked)) == [(0, (0x90, 60, 5)), (1000, (0xB0, 64, 127)), (2000, (0x80, 60, 64))]
 
 

@@ -237,3 +237,19 @@ def test_the_sustain_pedal_is_shown_and_is_no_reason_for_a_fault() -> None:
     assert not played.session.take.snapshot().findings
     played.session.message(played.us, 0, b"\xb0\x40\x00")
     assert not any("sustain pedal down" in row for row in played.screen())
+
+
+def test_what_the_sustain_pedal_holds_counts_as_ringing() -> None:
+    """G2 is let go and sustained; its pedal moves for G♯5 in another octave, and that is heard as a smear."""
+    worth = []
+    for value in (0x7F, 0):
+        played = Played(tempo=500_000)
+        played.chord(72, 76)
+        played.session.message(played.us, 0, bytes((0xB0, 64, value)))
+        played.chord(43, 79, seconds=0.4)
+        played.wait(0.4)
+        played.chord(80, 81)  # beside A it can be nothing but G♯
+        played.session.message(played.us, 0, b"\xb0\x40\x00")
+        worth.append(played.over().worth)
+    assert any("still rings, heard as a smear" in text for text in worth[0])
+    assert worth[0] == worth[1]

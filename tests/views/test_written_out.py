@@ -11,7 +11,7 @@ import pytest
 from livepedal.cli import main
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
-from livepedal.sources.scores.musicxml import TICKS
+from livepedal.sources.scores.measures import TICKS
 from livepedal.views import written_out
 from tests.places import RECORDINGS
 from tests.sources.scores.test_marked import XLINK, said

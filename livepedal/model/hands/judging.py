@@ -18,6 +18,7 @@ from livepedal.harp import Instrument, Player
 from livepedal.model.hands.figures import Figure, Finder
 from livepedal.model.hands.pace import Line, StringFault, Strings
 from livepedal.model.hands.placing import MARGIN, NO_STRAIN, HandsFault, Placing, Share, Strains
+from livepedal.sources.scores.written import NO_SIGN, Sign
 
 Failed = tuple[bool, bool, bool]
 NOBODY: Failed = (False, False, False)
@@ -69,9 +70,13 @@ class Hands:
         for part in (self._line, self._strings, self._finder):
             part.open()
 
-    def strike(self, pitch: int, us: int) -> None:
-        """A note of the open attack is struck (µs)."""
+    def strike(self, pitch: int, us: int, signs: Sign = NO_SIGN) -> None:
+        """A note of the open attack is struck (µs). signs: as a score has them at it."""
         self._strings.strike(pitch, us)
+
+    def take_back(self) -> None:
+        """No note of the open attack was struck, for trying on another one."""
+        self._strings.take_back()
 
     def judge(self, pitches: tuple[int, ...], us: int) -> Failed:
         """Who cannot play the open attack (pitches upwards, each once, all with a string; at `us` µs); may be asked

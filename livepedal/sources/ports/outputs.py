@@ -19,10 +19,10 @@ from collections.abc import Iterator, Sequence
 from multiprocessing.connection import Connection
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.ports import wire
 from livepedal.sources.ports.libraries import ERRORS
 from livepedal.sources.ports.system import CLIENT, Change, Opened, Ports, chosen, quiet
-from livepedal.sources.ports.wire import Short, Wire
+from livepedal.sources.ports.wire import SYSTEM_RESET, Short, Wire
+from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_OFF, NOTE_ON
 from livepedal.sources.text import clean
 
 VIRTUAL = "virtual"  # asks for a port of our own
@@ -30,7 +30,6 @@ ANSWERS, AGAIN = 254, 255  # voices; below, the number of the input that a messa
 WATCH = 0.2  # seconds between two looks at the ports
 _LAST = 0.05  # seconds for the last messages to leave
 _PEDALS = range(64, 70)  # controllers that are pedals or switches (MIDI 1.0, table III)
-_SOUND_OFF, _NOTES_OFF = 120, range(123, 128)  # channel mode messages that end notes (MIDI 1.0, table IV)
 _RECORD = struct.Struct("<BqI")  # voice, when (ns of the monotonic clock; 0: now), bytes that follow
 
 Message = tuple[int, Sequence[int]]
@@ -90,17 +89,17 @@ class Sounding:
 
     def _note(self, on: dict[tuple[int, int], None], short: Short, switches: range) -> None:
         kind, channel = short.status & 0xF0, short.status & 15
-        key = wire.NOTE_ON | channel, short.data1
-        if short.status == wire.SYSTEM_RESET:
+        key = NOTE_ON | channel, short.data1
+        if short.status == SYSTEM_RESET:
             on.clear()
-        elif kind == wire.NOTE_ON and short.data2:
+        elif kind == NOTE_ON and short.data2:
             on[key] = None
-        elif kind in (wire.NOTE_ON, wire.NOTE_OFF):
+        elif kind in (NOTE_ON, NOTE_OFF):
             on.pop(key, None)
-        elif kind == wire.CONTROLLER and (short.data1 == _SOUND_OFF or short.data1 in _NOTES_OFF):
-            for one in [one for one in on if one[0] == wire.NOTE_ON | channel]:
+        elif kind == CONTROLLER and short.data1 in LET_GO:
+            for one in [one for one in on if one[0] == NOTE_ON | channel]:
                 del on[one]
-        elif kind == wire.CONTROLLER and short.data1 in switches:
+        elif kind == CONTROLLER and short.data1 in switches:
             on.pop((short.status, short.data1), None)
             if short.data2:
                 on[short.status, short.data1] = None
@@ -110,8 +109,8 @@ class Sounding:
         self._wires.pop(voice, None)
         off = []
         for status, number in self._on.pop(voice, {}):
-            channel, is_key = status & 15, status & 0xF0 == wire.NOTE_ON
-            off.append(bytes((wire.NOTE_OFF | channel, number, 64) if is_key else (status, number, 0)))
+            channel, is_key = status & 15, status & 0xF0 == NOTE_ON
+            off.append(bytes((NOTE_OFF | channel, number, 64) if is_key else (status, number, 0)))
         return off
 
     def let_all_go(self) -> list[bytes]:

@@ -5,20 +5,31 @@ A `Chapter` is one of them; live/chapters.py gathers them.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.model.findings import Finding, Kind, Passage, Verdict, worst_first
+from livepedal.model.instead import Instead
 from livepedal.music.timemap import Place
 from livepedal.views import words
 from livepedal.views.dashboard.canvas import Canvas
 from livepedal.views.lines import Line, Tone, tone_of
 from livepedal.views.widths import cells
 
+KEPT_ROWS = 4
+
 
 def nowhere(us: int) -> Place | None:
     """The bar and beat of a moment where nobody counts."""
     return None
+
+
+# What could be played instead, by the number of the take (0: the present one) and the finding.
+Knows = Callable[[int, Finding], Instead | None]
+
+
+def nobody(take: int, finding: Finding) -> None:
+    """Where nobody has worked that out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,9 +80,30 @@ class Chapter:
         return any(finding.kind is Kind.TOO_MUCH for finding in self.findings)
 
     @property
+    def says(self) -> bool:
+        """Whether there is something to say of it that helps on: what went wrong, and what would mend it."""
+        return bool(self.findings or self.mends)
+
+    @property
     def provisional(self) -> bool:
         """Whether its verdict may still get worse: nobody knows yet whether it is too much at once."""
         return self.load and not self.planned and self.passage.verdict is not Verdict.UNPLAYABLE
+
+
+def kept(chapters: Sequence[Chapter], dismissed: int = 0) -> Chapter | None:
+    """The last passage with something to say: it stays on the screen until a later one has, or somebody has dismissed
+    all up to this number.
+    """
+    last = next((one for one in reversed(chapters) if one.says), None)
+    return last if last is not None and last.number > dismissed else None
+
+
+def kept_rows(canvas: Canvas, chapter: Chapter, rows: int) -> None:
+    """What would mend a passage that is over, while the next one goes on; in so many rows."""
+    canvas.rule(f"passage {chapter.number}, {where(chapter)}", "Return in full · Esc away")
+    told = clipped(canvas, mend_rows(canvas, chapter) + setting_rows(canvas, chapter), rows - 1)
+    for spans in (*told, *((),) * (rows - 1 - len(told))):
+        canvas.row(*spans)
 
 
 def where(chapter: Chapter) -> str:
@@ -118,11 +150,19 @@ def listed(canvas: Canvas, chapters: tuple[Chapter, ...], chosen: int, rows: int
             canvas.row(*spans)
 
 
-def opened(canvas: Canvas, chapter: Chapter, first: int, rows: int, middle_c: str, check: str = "") -> None:
+def opened(
+    canvas: Canvas,
+    chapter: Chapter,
+    first: int,
+    rows: int,
+    middle_c: str,
+    check: str = "",
+    instead: Knows = nobody,
+) -> None:
     """One passage with its remedies, then its findings with reasons and all; above 0, `first` is the finding
-    that is at the top (from 1). check: the command that tells all.
+    that is at the top (from 1). check: the command that tells all; instead: what could be played instead.
     """
-    blocks = _told(canvas, chapter, middle_c, check)
+    blocks = _told(canvas, chapter, middle_c, check, instead)
     blocks = blocks[min(first, len(blocks) - 1) :]
     rows -= 1
     shown: list[Line] = []
@@ -142,7 +182,7 @@ def opened(canvas: Canvas, chapter: Chapter, first: int, rows: int, middle_c: st
         canvas.row(*spans)
 
 
-def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str) -> list[list[Line]]:
+def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str, instead: Knows) -> list[list[Line]]:
     passage = chapter.passage
     verdict = canvas.signs.verdict(passage.verdict) + (", provisional" if chapter.provisional else "")
     slides = ", with audible pedal changes" if passage.audible else ""
@@ -170,7 +210,14 @@ def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str) -> list[l
     rows.append(())
     blocks = [rows]
     for finding in chapter.findings:
-        blocks.append([*told(canvas, finding, chapter.place, middle_c, chapter.player), ()])
+        blocks.append(
+            [
+                *told(
+                    canvas, finding, chapter.place, middle_c, chapter.player, instead(chapter.take, finding)
+                ),
+                (),
+            ]
+        )
     if chapter.more:
         blocks[-1].append(((f" and {chapter.more} more", Tone.FAINT),))
     return blocks
@@ -241,9 +288,12 @@ def told(
     place: Callable[[int], Place | None],
     middle_c: str,
     player: str = "",
+    instead: Instead | None = None,
+    most: int | None = None,
 ) -> list[Line]:
-    """One finding: where and by how much, what, and why for each spelling. player: whose findings are told; of
-    another one's it is said whose they are.
+    """One finding: where and by how much, what, what could be played instead, and why for each spelling. player: whose
+    findings are told; of another one's it is said whose they are. most: rows; what could be played instead is among
+    them.
     """
     verdict = f" {canvas.signs.verdict(finding.verdict)}"
     if finding.audible:
@@ -267,10 +317,12 @@ def told(
         what += f" (for the {finding.player} player)"
     if apart:
         what += f": {numbers}"
-    rows += [((f"   {row}", Tone.STRONG),) for row in canvas.folded(what, canvas.width - 4)]
-    for why in words.reasons(finding):
+    other = "" if instead is None else words.instead(instead, middle_c)
+    here_rows: list[Line] = [((f"   {row}", Tone.STRONG),) for row in canvas.folded(what, canvas.width - 4)]
+    rows += clipped(canvas, here_rows, max(most - 2, 1)) if other and most else here_rows
+    for why in filter(None, (other, *words.reasons(finding))):
         rows += [((f"     {row}", Tone.PLAIN),) for row in canvas.folded(why, canvas.width - 6)]
-    return rows
+    return rows if most is None else clipped(canvas, rows, most)
 
 
 def clipped(canvas: Canvas, rows: list[Line], most: int) -> list[Line]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from livepedal.views.dashboard import feet, river, strip
+from livepedal.views.dashboard.history import KEPT_ROWS
 from livepedal.views.dashboard.large import Size, largest
 from livepedal.views.signs import Signs
 
@@ -27,7 +28,8 @@ _ROOM_FOR_DIAGRAM = 6  # rows to spare from which the pedal diagram is drawn
 @dataclass(frozen=True, slots=True)
 class Layout:
     """Rows. size: of the large word, and word: its rows with what is said about it, which is beside it or below;
-    wrong: for findings, their heading among them; lanes: of the river, 0 where there is none.
+    wrong: for findings, their heading among them; lanes: of the river, 0 where there is none; kept: whether the last
+    advice has its rows.
     """
 
     size: Size
@@ -37,11 +39,14 @@ class Layout:
     strip: bool = False
     diagram: bool = False
     lanes: int = 0
+    kept: bool = False
 
 
 @lru_cache(maxsize=64)
-def layout(signs: Signs, width: int, height: int, ended: bool = False) -> Layout:
-    """ended: the passage that is shown is over, and there is more to say of it as a whole than of its last seconds."""
+def layout(signs: Signs, width: int, height: int, ended: bool = False, kept: bool = False) -> Layout:
+    """ended: the passage that is shown is over, and there is more to say of it as a whole than of its last seconds;
+    kept: the advice on one before it is shown, to which the last seconds give way too.
+    """
     least = small(signs, width)
     spare = height - _EDGES - least.word - _WRONG - feet.ROWS
     with_strip = spare > strip.ROWS and width >= strip.COLUMNS
@@ -55,11 +60,13 @@ def layout(signs: Signs, width: int, height: int, ended: bool = False) -> Layout
     spare -= made.word - least.word
     more = min(spare // 2, _MOST_LANES - lanes) if lanes == _LANES else 0
     lanes, wrong = lanes + more, _WRONG + spare - more
-    if ended and lanes and wrong < _ENDED:
+    if lanes and wrong < (_WRONG + KEPT_ROWS if kept else _ENDED if ended else 0):
         lanes, wrong = 0, wrong + lanes + river.FIXED_ROWS
-    if ended and with_strip and wrong < _ENDED:
+    kept = kept and wrong >= _WRONG + KEPT_ROWS
+    wrong -= KEPT_ROWS * kept
+    if ended and not kept and with_strip and wrong < _ENDED:
         with_strip, wrong = False, wrong + 1 + strip.ROWS
-    return Layout(made.size, made.beside, made.word, wrong, with_strip, diagram, lanes)
+    return Layout(made.size, made.beside, made.word, wrong, with_strip, diagram, lanes, kept)
 
 
 def small(signs: Signs, width: int) -> Layout:

@@ -25,10 +25,15 @@ from livepedal.views.dashboard.canvas import Canvas
 from livepedal.views.dashboard.desk import Act, Desk, Page
 from livepedal.views.dashboard.feet import feet
 from livepedal.views.dashboard.history import (
+    KEPT_ROWS,
     Chapter,
+    Knows,
     clipped,
+    kept,
+    kept_rows,
     listed,
     mend_rows,
+    nobody,
     opened,
     setting_rows,
     spelled_rows,
@@ -60,7 +65,8 @@ class Scene:
     late: why the snapshot is not of this moment, "" where it is; details: something that was just said, or "";
     desk: what is looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is
     to know of the MIDI input, a line each; bells: how often the terminal's bell was to be rung so far; speed: of a
-    replay, 1 for real time; check: the command that tells all for a player, and what it does not know.
+    replay, 1 for real time; check: the command that tells all for a player, and what it does not know; instead: what
+    could be played instead.
     """
 
     snapshot: Snapshot
@@ -80,6 +86,7 @@ class Scene:
     middle_c: str = "C4"
     signs: Signs = FULL
     check: Callable[[str], str] = lambda player: ""
+    instead: Knows = nobody
 
     @property
     def ended(self) -> Chapter | None:
@@ -89,6 +96,12 @@ class Scene:
             return None
         last = self.chapters[-1]
         return last if last.passage.start == passage.start else None
+
+    @property
+    def kept(self) -> Chapter | None:
+        """The passage that is over whose advice stands beside the one that is shown."""
+        last = kept(self.chapters, self.desk.dismissed)
+        return None if last is None or last is self.ended else last
 
     @property
     def passage(self) -> Passage | None:
@@ -102,8 +115,9 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
     if width < COLUMNS or height < ROWS:
         return _too_small(scene, width, height)
     canvas = Canvas(scene.signs, width)
-    now = scene.desk.page in (Page.NOW, Page.PEDALS)
-    rows = layout(scene.signs, width, height, scene.ended is not None) if now else small(scene.signs, width)
+    rows = small(scene.signs, width)
+    if scene.desk.page in (Page.NOW, Page.PEDALS):
+        rows = layout(scene.signs, width, height, scene.ended is not None, scene.kept is not None)
     _title(canvas, scene)
     _verdict(canvas, scene, rows)
     left = height - len(canvas.lines) - 1
@@ -113,7 +127,15 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
         case Page.PASSAGE:
             chapter = _chosen(scene)
             if chapter is not None:
-                opened(canvas, chapter, scene.desk.top, left, scene.middle_c, scene.check(chapter.player))
+                opened(
+                    canvas,
+                    chapter,
+                    scene.desk.top,
+                    left,
+                    scene.middle_c,
+                    scene.check(chapter.player),
+                    scene.instead,
+                )
         case Page.INPUT:
             _input(canvas, scene)
         case Page.NOW | Page.PEDALS:
@@ -127,6 +149,8 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
 def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
     snapshot = scene.snapshot
     _wrong(canvas, scene, rows.wrong - 1)
+    if rows.kept and scene.kept is not None:
+        kept_rows(canvas, scene.kept, KEPT_ROWS)
     heard = {note.pitch: note.spellings for note in snapshot.notes}
 
     def key(pitch: int) -> str:
@@ -290,7 +314,8 @@ def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
         left = rows - len(shown)
         if left < (1 if finding is findings[-1] else 2):
             break
-        shown += clipped(canvas, told(canvas, finding, scene.place, scene.middle_c, snapshot.player), left)
+        other = scene.instead(0, finding)
+        shown += told(canvas, finding, scene.place, scene.middle_c, snapshot.player, other, left)
     return shown
 
 
@@ -304,8 +329,9 @@ def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Li
     if not findings:
         return [((NOTHING, Tone.FAINT),), *clipped(canvas, shown + spelled, rows - 1)]
     more = len(findings) + chapter.more - 1
-    first = told(canvas, findings[0], chapter.place, scene.middle_c, chapter.player)
-    shown += clipped(canvas, first, rows - len(shown) - (more > 0))
+    other = scene.instead(chapter.take, findings[0])
+    room = rows - len(shown) - (more > 0)
+    shown += told(canvas, findings[0], chapter.place, scene.middle_c, chapter.player, other, room)
     if more:
         shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
     if len(shown) + len(spelled) <= rows:
