@@ -470,6 +470,7 @@ class Replay(Screened):
             input=(
                 f"This is a file, not a keyboard: {self.title}.",
                 f"It has {words.counted(len(self.part.events), 'event')} and lasts {words.moment(self.part.end_us)}.",
+                *([f"Staying in: {self._stay.name}"] if self._stay.name else []),
                 SUSTAIN.format("down" if snapshot.sustained else "up"),
                 "livepedal listen hears a MIDI keyboard; livepedal ports lists what there is.",
             ),

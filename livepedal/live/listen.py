@@ -111,6 +111,7 @@ class Listener(Screened):
         self.session: Session = self.judging.session
         self._player = setup.player  # as the keys have it, as is the next; the judge hears of it later
         self._pausing = False
+        self._staying = ""  # the key that is to be stayed in
         self._setting_next = False  # in line mode, the next line that is typed is a setting
         self._told_behind = 0  # µs that the judge was behind when line mode last said so
         self._drawn_at = self._asked_at = 0
@@ -398,6 +399,7 @@ class Listener(Screened):
                 self.say(f"the pedals stand at {wish.text}; a new take begins with the next note")
             case Act.STAY:
                 command(Word.STAY, wish.text)
+                self._staying = wish.text
                 self.say(staying(wish.text))
             case Act.AGAIN:
                 self.say(self.outgoing.again.press(self.passage_of(wish)))
@@ -450,8 +452,8 @@ class Listener(Screened):
             return "not judging"
         if self.journal.problem is not None:
             return "disk full?"
-        if self.plugged.gone():
-            return "input gone"
+        if gone := self.plugged.gone():
+            return gone
         if self._pausing:
             return "paused"
         return "clock" if self.judging.shown.clocked else ""
@@ -472,6 +474,7 @@ class Listener(Screened):
             f"MIDI channels: {channels or 'all but 10, the drums'}",
             f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",
+            *([f"Staying in: {self._staying}"] if self._staying else []),
             SUSTAIN.format("down" if shown.snapshot.sustained else "up"),
             f"Take {shown.take}; everything is recorded in {self.journal.path}",
         ]

@@ -71,10 +71,11 @@ class Plugged:
             for sender, roles in self.outs.roles.items()
         )
 
-    def gone(self) -> bool:
-        """Whether something that is listened to is not there."""
-        missing = self.inputs is not None and self.inputs.missing()
-        return bool(missing) or not all(sender.there for sender in self.outs.roles)
+    def gone(self) -> str:
+        """What is not there: "input gone", "output gone", or ""."""
+        if self.inputs is not None and self.inputs.missing():
+            return "input gone"
+        return "" if all(sender.there for sender in self.outs.roles) else "output gone"
 
     def _each(self, gone: str, last: str) -> list[str]:
         missing = self.inputs.missing() if self.inputs is not None else ()
