@@ -361,7 +361,7 @@ class Listener(Screened):
             if wish.act is Act.PEDALS and not wish.text:
                 self._setting_next = True
                 self.say(
-                    "type a setting, a key such as E♭ major, or stay E♭ major; Return alone leaves all as it is"
+                    "type a setting or a key, such as E♭ major, or stay E♭ major; Return alone changes nothing"
                 )
             elif not self.grant(wish):
                 return False

@@ -12,7 +12,7 @@ from tests.faults.listening import PATIENCE, environment, journals, listen, sent
 from tests.faults.test_listening import NOTES, all_saved
 
 TO_SYNTH = ("--port", "Keys", "--through", "synth", "--answer", "Synth 30:0", "--output", "SYNTH")
-HELD = "9043"  # a key that is struck last, and never let go of
+HELD = "9060"  # a key that is struck last, and never let go of
 
 
 def held(tmp_path: Path) -> None:

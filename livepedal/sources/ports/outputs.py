@@ -51,11 +51,13 @@ class Outputs(Ports):
             self._add(Opened(0, chosen(self.names(), asked, self.kind), False, None))
         return self._ports[0].name
 
-    def send(self, data: Sequence[int]) -> None:
-        """Send a whole message, where the output is there. Raises ERRORS."""
+    def send(self, data: Sequence[int]) -> bool:
+        """Send a whole message; False where the output is not there. Raises ERRORS."""
         port = self._ports[0]
-        if port.there and port.client is not None:
-            port.client.send(data)
+        if not port.there or port.client is None:
+            return False
+        port.client.send(data)
+        return True
 
 
 def packed(voice: int, messages: Sequence[Message]) -> bytes:
@@ -184,13 +186,14 @@ class _Playing:
 
     def _send(self, voice: int, data: bytes) -> None:
         try:
-            self._outputs.send(data)
+            sent = self._outputs.send(data)
         except ERRORS as error:
             if not self._failed:
                 self._failed = True
                 self._pipe.send(f"did not take a message ({clean(str(error))}); all else goes on")
             return
-        self._sounding.took(voice, data)
+        if sent:
+            self._sounding.took(voice, data)
 
     def _watch(self) -> None:
         for news in self._outputs.watch():
