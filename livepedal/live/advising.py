@@ -26,7 +26,6 @@ from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
-from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.timemap import TimeMap
 from livepedal.sources.raw import NOTE_OFF, NOTE_ON, TICK, unpacked
@@ -180,6 +179,12 @@ def advise(question: Question) -> Iterator[Advice]:
         question.set_at,
         time_map,
     )
+    yield from _steps(question, events, place, said, teller)
+
+
+def _steps(
+    question: Question, events: Sequence[Event], place: ClosedPassage, said: Advice, teller: Teller
+) -> Iterator[Advice]:
     remedies = place.remedies()
     found: list[Remedy] = []
     for remedy in remedies:
@@ -187,10 +192,10 @@ def advise(question: Question) -> Iterator[Advice]:
         if remedy.kind is not RemedyKind.SETTING:
             break
     soon = [one for one in found if one.kind in (RemedyKind.SETTING, RemedyKind.TEMPO)]
-    planned, spelled = _planned(question, events, (*context, *attacks), attacks[0].us, teller)
+    planned, spelled = _planned(question, events, place, teller)
     said = replace(said, planned=planned)
     if planned.too_much is not None:
-        yield replace(said, spelled=spelled, verdict=f"{head}: {_verdict_of(planned)}")
+        yield replace(said, spelled=spelled, verdict=f"{said.head}: {_verdict_of(planned)}")
         # The other remedies are for feet, strings and hands, each by itself.
         mend, slower = _bearable(place, planned, soon, teller)
         yield replace(said, mend=mend, remedies=slower, last=True)
@@ -261,26 +266,33 @@ def _verdict_of(planned: Planned) -> str:
     return f"{planned.passage.verdict.word}: {clause(planned.too_much)}"
 
 
-def _planned(
-    question: Question, events: Sequence[Event], attacks: tuple[Gathered, ...], start: int, teller: Teller
-) -> tuple[Planned, str]:
-    """The setting before the passage, which starts at `start` (µs), and its pedal changes, with the spelling that
-    takes fewest; from them whether it is too much at once, as `check` judges it (advice/judging/part.py). A setting
-    that somebody has chosen for it stays as it is; else what is changed for its first attack is part of the setting.
-    """
-    figures, instrument, player = question.figures, question.instrument, question.player
-    monitor = Monitor(figures, instrument, player, question.only)
+def _judged(question: Question, events: Sequence[Event]) -> tuple[Monitor, list[Finding]]:
+    """A monitor to which all of it was played, and what it found."""
+    monitor = Monitor(question.figures, question.instrument, question.player, question.only)
     found: dict[int, Finding] = {}
     if question.setting is not None:
         monitor.feed(SetPedals(question.set_at, question.setting))
     for event in events:
         keep(found, monitor.feed(event))
     keep(found, monitor.finish())
+    return monitor, list(found.values())
+
+
+def _planned(
+    question: Question, events: Sequence[Event], place: ClosedPassage, teller: Teller
+) -> tuple[Planned, str]:
+    """The setting before the passage and its pedal changes, with the spelling that takes fewest; from them whether it
+    is too much at once, as `check` judges it (advice/judging/part.py). A setting that somebody has chosen for it stays
+    as it is; else what is changed for its first attack is part of the setting.
+    """
+    figures, player = question.figures, question.player
+    attacks, start = (*place.context, *place.attacks), place.attacks[0].us
+    monitor, found = _judged(question, events)
     beats = beats_of(question.time_map) if question.bars else None
     plans = plan_for_all(
         attacks,
         figures,
-        instrument,
+        question.instrument,
         player,
         question.setting,
         monitor.troubles,
@@ -294,24 +306,16 @@ def _planned(
         passage = burden.heavier
         # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
         too_much = burden_finding(burden, who, player, attacks, -question.number)
-    plan = plans[who]
-    asides = asides_of(
-        monitor.shares,
-        monitor.figures_played,
-        onsets_of(events, figures),
-        plan,
-        monitor.players[who],
-        figures,
-        monitor.just,
-    )
+    plan, onsets = plans[who], onsets_of(events, figures)
+    played, of_player = monitor.figures_played, monitor.players[who]
+    asides = asides_of(monitor.shares, played, onsets, plan, of_player, figures, monitor.just)
     setting = setting_for_glissandi(plan.setting, asides)
     asides = as_the_pedals_stand(asides, replace(plan, setting=setting))
-    changes: list[PedalChange] = []
+    chosen = question.entry is not None
     for change in plan.changes:
-        if change.attack_us <= start and question.entry is None:
+        if not chosen and change.attack_us <= start:
             setting = setting.replace(change.pedal, change.goal)
-        else:
-            changes.append(change)
+    changes = [change for change in plan.changes if chosen or change.attack_us > start]
     # Where the search was bounded there may be a way with fewer changes.
     how = "well" if plan.bounded and plan.changes else "best"
     planned = Planned(
@@ -320,7 +324,7 @@ def _planned(
         too_much,
         sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.graded),
         monitor.tuned,
-        tuple(one for one in found.values() if one.us >= start),
+        tuple(one for one in found if one.us >= start),
         tuple(texts_of([one for one in asides if one.us >= start], teller.place_of)),
     )
     return planned, f"{how} spelled from {planned.set_before}, {_changes(changes, teller)}"

@@ -157,7 +157,7 @@ def test_what_is_worth_knowing_has_its_line() -> None:
 
 def test_advice_is_of_the_player_that_it_names() -> None:
     """One string again and again: too fast for both, and a working player has to be slower than a virtuoso."""
-    played = Played()
+    played = Played(tempo=500_000)
     for _ in range(12):
         played.chord(62, seconds=0.105)
     played.over()

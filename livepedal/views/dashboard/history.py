@@ -16,8 +16,6 @@ from livepedal.views.dashboard.canvas import Canvas
 from livepedal.views.lines import Line, Tone, tone_of
 from livepedal.views.widths import cells
 
-KEPT_ROWS = 4
-
 
 def nowhere(us: int) -> Place | None:
     """The bar and beat of a moment where nobody counts."""

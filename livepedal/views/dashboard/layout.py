@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from livepedal.views.dashboard import feet, river, strip
-from livepedal.views.dashboard.history import KEPT_ROWS
 from livepedal.views.dashboard.large import Size, largest
 from livepedal.views.signs import Signs
 
@@ -21,6 +20,7 @@ _ABOUT = 26  # columns for what is said beside it
 _EDGES = 2  # rows for the title and the keys
 _WRONG = 4  # rows for what went wrong, its heading among them, at the least
 _ENDED = 9  # the same when the passage is over
+_KEPT = 4  # the same for the advice on an earlier passage
 _FEWEST_LANES, _LANES, _MOST_LANES = 2, 3, 12  # rows of notes in the river
 _ROOM_FOR_DIAGRAM = 6  # rows to spare from which the pedal diagram is drawn
 
@@ -28,24 +28,24 @@ _ROOM_FOR_DIAGRAM = 6  # rows to spare from which the pedal diagram is drawn
 @dataclass(frozen=True, slots=True)
 class Layout:
     """Rows. size: of the large word, and word: its rows with what is said about it, which is beside it or below;
-    wrong: for findings, their heading among them; lanes: of the river, 0 where there is none; kept: whether the last
-    advice has its rows.
+    wrong: for findings, their heading among them; kept: for the advice on an earlier passage; lanes: of the river, 0
+    where there is none.
     """
 
     size: Size
     beside: bool
     word: int
     wrong: int = 0
+    kept: int = 0
     strip: bool = False
     diagram: bool = False
     lanes: int = 0
-    kept: bool = False
 
 
 @lru_cache(maxsize=64)
 def layout(signs: Signs, width: int, height: int, ended: bool = False, kept: bool = False) -> Layout:
     """ended: the passage that is shown is over, and there is more to say of it as a whole than of its last seconds;
-    kept: the advice on one before it is shown, to which the last seconds give way too.
+    kept: advice on an earlier one stands beside it.
     """
     least = small(signs, width)
     spare = height - _EDGES - least.word - _WRONG - feet.ROWS
@@ -60,13 +60,14 @@ def layout(signs: Signs, width: int, height: int, ended: bool = False, kept: boo
     spare -= made.word - least.word
     more = min(spare // 2, _MOST_LANES - lanes) if lanes == _LANES else 0
     lanes, wrong = lanes + more, _WRONG + spare - more
-    if lanes and wrong < (_WRONG + KEPT_ROWS if kept else _ENDED if ended else 0):
+    # The last seconds give way to what is said of a whole passage, then what could be struck next.
+    wanted = _KEPT * kept + (_ENDED if ended else _WRONG)
+    if (ended or kept) and lanes and wrong < wanted:
         lanes, wrong = 0, wrong + lanes + river.FIXED_ROWS
-    kept = kept and wrong >= _WRONG + KEPT_ROWS
-    wrong -= KEPT_ROWS * kept
-    if ended and not kept and with_strip and wrong < _ENDED:
+    if (ended or kept) and with_strip and wrong < wanted - 1:
         with_strip, wrong = False, wrong + 1 + strip.ROWS
-    return Layout(made.size, made.beside, made.word, wrong, with_strip, diagram, lanes, kept)
+    for_kept = _KEPT if kept and wrong >= _WRONG + _KEPT - 1 else 0
+    return Layout(made.size, made.beside, made.word, wrong - for_kept, for_kept, with_strip, diagram, lanes)
 
 
 def small(signs: Signs, width: int) -> Layout:

@@ -25,7 +25,6 @@ from livepedal.views.dashboard.canvas import Canvas
 from livepedal.views.dashboard.desk import Act, Desk, Page
 from livepedal.views.dashboard.feet import feet
 from livepedal.views.dashboard.history import (
-    KEPT_ROWS,
     Chapter,
     Knows,
     clipped,
@@ -115,8 +114,9 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
     if width < COLUMNS or height < ROWS:
         return _too_small(scene, width, height)
     canvas = Canvas(scene.signs, width)
+    now = scene.desk.page in (Page.NOW, Page.PEDALS)
     rows = small(scene.signs, width)
-    if scene.desk.page in (Page.NOW, Page.PEDALS):
+    if now:
         rows = layout(scene.signs, width, height, scene.ended is not None, scene.kept is not None)
     _title(canvas, scene)
     _verdict(canvas, scene, rows)
@@ -127,15 +127,8 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
         case Page.PASSAGE:
             chapter = _chosen(scene)
             if chapter is not None:
-                opened(
-                    canvas,
-                    chapter,
-                    scene.desk.top,
-                    left,
-                    scene.middle_c,
-                    scene.check(chapter.player),
-                    scene.instead,
-                )
+                check = scene.check(chapter.player)
+                opened(canvas, chapter, scene.desk.top, left, scene.middle_c, check, scene.instead)
         case Page.INPUT:
             _input(canvas, scene)
         case Page.NOW | Page.PEDALS:
@@ -149,8 +142,8 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
 def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
     snapshot = scene.snapshot
     _wrong(canvas, scene, rows.wrong - 1)
-    if rows.kept and scene.kept is not None:
-        kept_rows(canvas, scene.kept, KEPT_ROWS)
+    if scene.kept is not None and rows.kept:
+        kept_rows(canvas, scene.kept, rows.kept)
     heard = {note.pitch: note.spellings for note in snapshot.notes}
 
     def key(pitch: int) -> str:
@@ -163,8 +156,8 @@ def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
         legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
         canvas.rule(TITLE, f"{legend} {signs.wave} slides")
         strip(canvas, snapshot.next_notes, now, key)
-    said = (words.stand(snapshot.tuned), "sustain pedal down" if snapshot.sustained else "")
-    feet(canvas, snapshot.pedals, now, key, rows.diagram, " · ".join(filter(None, said)))
+    told = (words.stand(snapshot.tuned), "sustain pedal down" if snapshot.sustained else "")
+    feet(canvas, snapshot.pedals, now, key, rows.diagram, " · ".join(filter(None, told)))
     if rows.lanes:
         river(canvas, snapshot, rows.lanes, scene.middle_c)
 
