@@ -253,7 +253,7 @@ def _announcement(listener: Listener, header: Header, lines: bool = False) -> li
         keys = f"Keys work once Return is pressed after them: {typed_help(listener.acts)}. Ctrl-C ends it too."
     sent = listener.plugged.outputs_told()
     text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."
-    text += f" Sent, {sent}." if sent else ""
+    text += f" Outputs: {sent}." if sent else ""
     return [
         line(listener.signs.write(text)),
         line((listener.signs.write(f"Everything is recorded in {listener.journal.path}"), Tone.FAINT)),

@@ -470,7 +470,7 @@ class Listener(Screened):
         outputs = self.plugged.outputs_told()
         lines = [
             self.plugged.inputs_told(),
-            *([f"Outputs, {outputs}"] if outputs else []),
+            *([f"Outputs: {outputs}"] if outputs else []),
             f"MIDI channels: {channels or 'all but 10, the drums'}",
             f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",

@@ -65,9 +65,9 @@ class Plugged:
         return f"Inputs{self._system()}: {'; '.join(each) or 'no port'}"
 
     def outputs_told(self) -> str:
-        """What is sent where."""
+        """The outputs, and what each is for."""
         return "; ".join(
-            f"{' and '.join(roles)}: {clean(sender.name, 40)}{'' if sender.there else ', gone and waited for'}"
+            f"{clean(sender.name, 40)} ({', '.join(roles)}){'' if sender.there else ', gone and waited for'}"
             for sender, roles in self.outs.roles.items()
         )
 
