@@ -305,6 +305,7 @@ def test_boulanger_s_printed_marks() -> None:
     assert not {bar for bar, _ in missing} & set(range(175, 180))
 
 
+@pytest.mark.slow
 def test_bolero_s_printed_changes_as_texts(tmp_path: Path) -> None:
     source = MUSIC / "harp-more" / "ravel_bolero.mid"
     if not source.is_file():
@@ -332,6 +333,7 @@ def test_bolero_s_printed_changes_as_texts(tmp_path: Path) -> None:
     assert slips.count(Slip.MISSING) <= 5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "path", EVERY_RECORDING, ids=lambda path: path.stem
 )

@@ -89,6 +89,7 @@ def test_without_verovio_the_page_has_its_timeline_and_one_sentence_says_how(
     assert "pip install 'livepedal[score]'" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_a_score_that_cannot_be_engraved_has_its_timeline() -> None:
     assert systems(score(*[note("C4", 4)] * (engraving.MOST_BARS + 1))) == ()
 
