@@ -52,7 +52,7 @@ class Outgoing:
     def __init__(self, outs: Outs, figures: AnswerFigures, faults: Faults, bell: bool) -> None:
         """bell: whether there is a terminal whose bell rings."""
         self.again = Again(outs.again)
-        answer = None if outs.answer is None else partial(outs.answer.send, ANSWERS)
+        answer = None if outs.answer is None else partial(outs.answer.at_once, ANSWERS)
         self.answering = Answering(figures, faults, answer, bell=bell)
 
     def over(self, chapter: Chapter, question: Question) -> None:

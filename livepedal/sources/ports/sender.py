@@ -3,13 +3,18 @@
     any thread    Sender.send   puts a message into a queue, nothing else
     thread        _hand_over    from there into the pipe
     process       outputs.work  sends each message when it is due, and keeps account of what is on
+
+`at_once` spares the way over the thread, which on a busy machine waits its turn, wherever that cannot block.
 """
 
 from __future__ import annotations
 
+import os
 import queue
+import select
 import threading
 from collections.abc import Sequence
+from contextlib import suppress
 
 from livepedal.errors import LivepedalError
 from livepedal.sources import beside
@@ -35,6 +40,9 @@ class Sender:
         self.there = True
         self._ended = False
         self._queue: queue.SimpleQueue[tuple[int, Sequence[Message]] | None] = queue.SimpleQueue()
+        self._there: queue.SimpleQueue[None] = queue.SimpleQueue()  # one for each entry of the queue
+        # Held from taking an entry to its being in the pipe, so that all keep their order.
+        self._writing = threading.Lock()
         self._lost = self._told_lost = False
         self._process, self._pipe = beside.started(work, "livepedal-output", backend, asked, role)
         try:
@@ -65,9 +73,20 @@ class Sender:
     def send_all(self, voice: int, messages: Sequence[Message]) -> None:
         """The same for many."""
         if self._queue.qsize() < _MOST_WAITING:
-            self._queue.put((voice, messages))
+            self._put((voice, messages))
         else:
             self._lost = True
+
+    def at_once(self, voice: int, data: Sequence[int], due: int = 0) -> None:
+        """As `send`, for who has the time to write it into the pipe, a few microseconds."""
+        if self._writing.acquire(blocking=False):
+            try:
+                if self._queue.empty() and self._has_room():
+                    self._write(voice, ((due, data),))
+                    return
+            finally:
+                self._writing.release()
+        self.send(voice, data, due)
 
     def let_go(self, voice: int) -> None:
         """Have everything switched off that a voice has on, and forget what it has that is due."""
@@ -94,7 +113,7 @@ class Sender:
         if self._ended:
             return
         self._ended = True
-        self._queue.put(None)
+        self._put(None)
         self._thread.join(_ENDING)
         if not self._thread.is_alive():
             self._pipe.close()
@@ -103,13 +122,26 @@ class Sender:
             self._process.kill()  # it waits for the system
             self._process.join(_ENDING)
 
+    def _put(self, entry: tuple[int, Sequence[Message]] | None) -> None:
+        self._queue.put(entry)
+        self._there.put(None)
+
     def _hand_over(self) -> None:
-        while (entry := self._queue.get()) is not None:
-            try:
-                frame = packed(*entry)
-            except (ValueError, TypeError):  # no MIDI
-                continue
-            try:
-                self._pipe.send_bytes(frame)
-            except OSError:
-                return  # the process has ended
+        while True:
+            self._there.get()
+            with self._writing:
+                entry = self._queue.get()
+                if entry is None:
+                    return
+                self._write(*entry)
+
+    def _has_room(self) -> bool:
+        """Whether the pipe takes a short message without waiting: a socket says so while half of it is free. Of the
+        pipes of Windows nobody can tell.
+        """
+        return os.name != "nt" and bool(select.select([], [self._pipe], [], 0)[1])
+
+    def _write(self, voice: int, messages: Sequence[Message]) -> None:
+        # Bytes that are no MIDI, or a process that has ended, which `news` tells.
+        with suppress(ValueError, TypeError, OSError):
+            self._pipe.send_bytes(packed(voice, messages))

@@ -8,6 +8,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from multiprocessing import Pipe
+from multiprocessing.connection import Connection
 
 import mido
 import pytest
@@ -15,8 +16,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from livepedal.errors import LivepedalError
+from livepedal.sources import beside
 from livepedal.sources.ports import outputs, system
+from livepedal.sources.ports import sender as sender_module
 from livepedal.sources.ports.outputs import ANSWERS, Outputs, Sounding, packed, unpacked
+from livepedal.sources.ports.sender import Sender
 
 ON, OFF = b"\x90\x3c\x40", b"\x80\x3c\x40"
 
@@ -174,6 +178,58 @@ def test_opened_by_a_part_of_its_name_or_as_our_own(library: Library, asked: str
 def test_one_that_is_not_there(library: Library) -> None:
     with pytest.raises(LivepedalError, match="There is no MIDI output 'organ'; there are: Synth 20:0; Pads 24:0"):
         Outputs("alsa").open("organ", "through")
+
+
+class Process:
+    """One that does nothing."""
+
+    exitcode = None
+
+    def kill(self) -> None: ...
+
+    def join(self, seconds: float) -> None: ...
+
+    def is_alive(self) -> bool:
+        return False
+
+
+@pytest.fixture
+def sending(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Sender, Connection]]:
+    """A sender, and the end of its pipe where the process would be."""
+    ours, theirs = Pipe()
+    theirs.send(("Synth 20:0", ""))
+    monkeypatch.setattr(beside, "started", lambda *_: (Process(), ours))
+    made = Sender("synth", "answer")
+    yield made, theirs
+    theirs.close()
+    made.end()
+
+
+def test_whatever_way_messages_take_they_keep_their_order(sending: tuple[Sender, Connection]) -> None:
+    sender, pipe = sending
+    for number in range(300):
+        (sender.at_once if number % 3 else sender.send)(number % 2, bytes((0x90, number % 128, 1)))
+    sender.send(7, [0x90, 1000, 0])  # no MIDI
+    sender.let_go(1)
+    sent = []
+    while len(sent) < 301:
+        sent += list(unpacked(pipe.recv_bytes()))
+    assert [data[1] for _, _, data in sent[:-1]] == [number % 128 for number in range(300)]
+    assert sent[-1] == (1, 0, b"")
+    pipe.send("went away; it is waited for")
+    until(lambda: sender.news() == ["Synth 20:0 went away; it is waited for"])
+    assert not sender.there
+
+
+def test_who_sends_never_waits(sending: tuple[Sender, Connection], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody reads the pipe, which holds some hundred kilobytes: then the queue fills, and what is too much is lost."""
+    monkeypatch.setattr(sender_module, "_MOST_WAITING", 500)
+    sender, _ = sending
+    for _ in range(300):
+        sender.send(0, bytes(2000))
+        sender.at_once(0, bytes(2000))
+    until(lambda: sender.news() == ["Synth 20:0 takes nothing; what is sent to it is lost"])
+    assert sender.there
 
 
 MESSAGES = st.one_of(
