@@ -2,7 +2,7 @@
 
 The music keeps its own time: each event is fed with the moment that it has in the file, so the verdicts are
 those of `check` whatever the speed of playing, however late a frame is drawn, and however long it was paused.
-Only here is a clock read, the monotonic one.
+Only its `Pace` reads a clock.
 
 On passages that are over there is advice from a process beside (live/advisor.py), as there is while listening.
 In line mode what happens after a passage is told after the advice on it, so that the lines are the same however
@@ -12,7 +12,6 @@ long that takes.
 from __future__ import annotations
 
 import threading
-import time
 from array import array
 from bisect import bisect_left, bisect_right
 from collections import deque
@@ -26,6 +25,7 @@ from livepedal.live.advisor import Advisor, AdvisorHere
 from livepedal.live.again import Again, message_of
 from livepedal.live.chapters import Chapters
 from livepedal.live.nearest import Nearest
+from livepedal.live.pace import Pace
 from livepedal.live.show import SUSTAIN, Screened
 from livepedal.live.stay import Stay, staying
 from livepedal.model.feet.chords import Narrowing
@@ -49,45 +49,6 @@ _SECOND = 1_000_000
 _LONGEST_REST = 0.1  # seconds; a pedal that is free shows for how long, so the screen changes on its own
 _NOT_OF_CHECK = "nothing of the pedals that were set by hand while it played"
 _LAST_ADVICE = 1.0  # seconds that advice is waited for when somebody ends it
-
-
-class Pace:
-    """The clock of a replay: how far the music is (µs), at a speed, with pauses.
-
-    clock: nanoseconds that never go back.
-    """
-
-    def __init__(self, speed: float = 1.0, clock: Callable[[], int] = time.monotonic_ns) -> None:
-        self.speed = speed
-        self._clock = clock
-        self._since: int | None = clock()
-        self._before = 0
-
-    @property
-    def paused(self) -> bool:
-        return self._since is None
-
-    def position(self) -> int:
-        """How far the music is (µs)."""
-        if self._since is None:
-            return self._before
-        return self._before + int((self._clock() - self._since) * self.speed) // 1000
-
-    def pause(self) -> None:
-        """Stop, or go on."""
-        if self._since is None:
-            self._since = self._clock()
-        else:
-            self._before = self.position()
-            self._since = None
-
-    def restart(self) -> None:
-        """From the start, and going."""
-        self._before, self._since = 0, self._clock()
-
-    def until(self, us: int) -> float:
-        """Seconds until the music is there; never below 0."""
-        return max(us - self.position(), 0) / _SECOND / self.speed
 
 
 @dataclass(frozen=True, slots=True)

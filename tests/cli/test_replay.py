@@ -18,7 +18,8 @@ from livepedal import bundled
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
 from livepedal.live.advisor import AdvisorHere
-from livepedal.replay import Pace, Replay
+from livepedal.live.pace import Pace
+from livepedal.replay import Replay
 from livepedal.views.lines import plain_text
 from tests.advice.changed import part_of
 from tests.places import RECORDINGS

@@ -46,7 +46,7 @@ def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     assert "working out what would mend it" in shown(chapters.chapters[0])
     chapters.advised(TEMPO)
     said = shown(chapters.chapters[0])
-    assert "→ playable at ♩ = 84" in said
+    assert "→ working player: playable at ♩ = 84" in said
     assert "working out" not in said
     planned = Planned(SETTING, PASSAGE)
     chapters.advised(replace(TEMPO, mend="", spelled=f"best spelled from {SETTING}", planned=planned))

@@ -546,7 +546,7 @@ def test_a_snapshot_shows_pedals_keys_and_notes() -> None:
     assert tuple(pedals) == tuple(Pedal)
     assert pedals[Pedal.A].positions == (Position.NATURAL,)
     assert pedals[Pedal.A].sure
-    assert pedals[Pedal.G].positions == (Position.FLAT, Position.NATURAL)  # F♯ or G♭ was struck
+    assert set(pedals[Pedal.G].positions) == {Position.NATURAL, Position.FLAT}  # F♯ or G♭ was struck
     assert not pedals[Pedal.G].sure
     assert pedals[Pedal.F].positions == (Position.SHARP,)
     assert (pedals[Pedal.F].anywhere, pedals[Pedal.G].anywhere) == (True, False)

@@ -156,7 +156,7 @@ def snapshot(**changes: object) -> Snapshot:
     )
     notes = (
         NoteView(2_000_000, 64, (spelling("E", natural, 4),)),
-        NoteView(2_500_000, 60, (spelling("B", sharp, 3), spelling("C", natural, 4))),
+        NoteView(2_500_000, 60, (spelling("C", natural, 4), spelling("B", sharp, 3))),
         NoteView(3_000_000, 50, (spelling("D", natural, 3),)),
         NoteView(3_000_000, 68, (spelling("G", sharp, 4),)),
     )

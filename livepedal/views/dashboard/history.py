@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from livepedal.model.findings import Finding, Kind, Passage, Verdict, worst_first
+from livepedal.model.findings import Finding, Kind, Passage, Verdict
 from livepedal.model.instead import Instead
 from livepedal.music.timemap import Place
 from livepedal.views import words
@@ -61,11 +61,6 @@ class Chapter:
     planned: bool = False
     load: bool = False
     set_within: bool = False
-
-    @property
-    def worst_first(self) -> tuple[Finding, ...]:
-        """Its findings in the order in which they are told where there is no room for all."""
-        return tuple(sorted(self.findings, key=worst_first))
 
     @property
     def mend(self) -> str:
