@@ -14,7 +14,7 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.advice.judging.report import PartReport
-from livepedal.advice.proofread import Printed, Slip
+from livepedal.advice.proofreading.slips import Printed, Slip
 from livepedal.cli import main
 from livepedal.errors import LivepedalError
 from livepedal.music.pedal_words import marks_in, pedal_words

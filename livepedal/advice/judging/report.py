@@ -28,7 +28,7 @@ from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
     from livepedal.advice.judging.asides import Aside
-    from livepedal.advice.proofread import Printed
+    from livepedal.advice.proofreading.slips import Printed
     from livepedal.advice.remedies.remedy import PartAdvice
     from livepedal.advice.spelling.given import Compared, Outlook
     from livepedal.advice.spelling.sheet import Sheet
