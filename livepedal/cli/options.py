@@ -297,12 +297,20 @@ class Asked:
         return parts_wanted(song, self.wanted)
 
     def judged(self, song: Song) -> tuple[PartReport, ...]:
-        """Each harp part of a file, judged. Raises as `parts_wanted` does."""
+        """Each harp part of a file, judged, a score as it is printed. Raises as `parts_wanted` does."""
         from livepedal.advice.judging.part import judge_part
+        from livepedal.advice.spelling.given import printed_spelling
 
         return tuple(
             judge_part(
-                part, self.figures, self.instrument, self.player.name, setting=self.start, layers=self.only
+                part,
+                self.figures,
+                self.instrument,
+                self.player.name,
+                setting=self.start,
+                layers=self.only,
+                asked=printed_spelling(part, self.figures),
+                keys=song.keys,
             )
             for part in self.parts(song)
         )

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -21,9 +21,11 @@ from livepedal.advice.remedies.search import ClosedPassage
 from livepedal.advice.remedies.telling import Teller, percent_of, slower
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.take import Take
+from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.tunings import Tuned
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
 from livepedal.model.monitor import Monitor
+from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -49,7 +51,7 @@ NOT_TRIED = "too many pedal changes; livepedal check --remedies of the file look
 class Question:
     """A passage that is over. messages: those of the take (`Take.kept`) from some moment before it to its
     end, or `events` instead of them; setting: where the pedals stood before all that, at `set_at` (µs), if known; bars:
-    whether the time map's bars mean anything.
+    whether the time map's bars mean anything; printed: how a score spells its attacks, by their moment (µs).
     """
 
     take: int
@@ -66,6 +68,7 @@ class Question:
     middle_c: str
     events: tuple[Event, ...] = ()
     set_at: int = 0
+    printed: Mapping[int, Narrowing] | None = None
 
     @property
     def entry(self) -> Setting | None:
@@ -268,7 +271,9 @@ def _verdict_of(planned: Planned) -> str:
 
 def _judged(question: Question, events: Sequence[Event]) -> tuple[Monitor, list[Finding]]:
     """A monitor to which all of it was played, and what it found."""
-    monitor = Monitor(question.figures, question.instrument, question.player, question.only)
+    monitor = Monitor(
+        question.figures, question.instrument, question.player, question.only, asked=question.printed
+    )
     found: dict[int, Finding] = {}
     if question.setting is not None:
         monitor.feed(SetPedals(question.set_at, question.setting))
@@ -289,6 +294,7 @@ def _planned(
     attacks, start = (*place.context, *place.attacks), place.attacks[0].us
     monitor, found = _judged(question, events)
     beats = beats_of(question.time_map) if question.bars else None
+    music = Music(attacks, Chords(question.instrument), figures.ringing, question.printed)
     plans = plan_for_all(
         attacks,
         figures,
@@ -297,6 +303,7 @@ def _planned(
         question.setting,
         monitor.troubles,
         beats,
+        music=music,
         start_us=question.set_at,
     )
     who = next(number for number, one in enumerate(monitor.players) if one.name == player)
@@ -327,7 +334,8 @@ def _planned(
         tuple(one for one in found if one.us >= start),
         tuple(texts_of([one for one in asides if one.us >= start], teller.place_of)),
     )
-    return planned, f"{how} spelled from {planned.set_before}, {_changes(changes, teller)}"
+    spelled = "as printed" if question.printed is not None else f"{how} spelled"
+    return planned, f"{spelled} from {planned.set_before}, {_changes(changes, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:
