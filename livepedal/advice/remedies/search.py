@@ -533,8 +533,8 @@ class _One:
         if len(troubles) > MOST_FIXED:
             return
         first = max(min(self.forks), self.place.since)
-        search = NoteSearch(self.trial, self.voices, self.forks, first, self.until, self.budget)
-        for changes in search.ways(troubles[0], troubles[-1], octaves, melody):
+        search = NoteSearch(self.trial, self.voices, self.forks, first, troubles, self.until, self.budget)
+        for changes in search.ways(octaves, melody):
             yield self._changed(changes)
 
     def _changed(self, changes: NoteChanges) -> tuple[ChangedNote, ...]:

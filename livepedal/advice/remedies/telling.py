@@ -12,7 +12,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from livepedal.advice.remedies.remedy import ChangedNote, Hard, PartAdvice, PlaceAdvice, Remedy, RemedyKind
-from livepedal.advice.remedies.second import SecondHarp
+from livepedal.advice.remedies.second import WHOLE_TONES, SecondHarp
 from livepedal.advice.remedies.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, pitch_name
 from livepedal.model.findings import Passage
@@ -139,6 +139,10 @@ class Teller:
         if not (second.classes or second.below or second.above):
             text = f"give {bars} to a second harp"
             return text + (", though so short a turn will not sound seamless" if second.quick else "")
+        if second.classes in WHOLE_TONES:
+            names = " ".join(pitch_name(60 + one)[:-1] for one in second.classes)
+            notes = counted(second.notes, "note")
+            return f"{bars}: share the notes out between two harps, of which one has {plain(names)} ({notes})"
         if second.classes:
             what = f"the {listed([f'{plain(class_name(one))}s' for one in second.classes])}"
         elif second.below is not None:
