@@ -12,6 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.judging.report import FileReport, PartReport, Report
 from livepedal.advice.spelling.meant import (
@@ -24,7 +25,7 @@ from livepedal.advice.spelling.meant import (
     source_meant,
 )
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Instrument, Setting, load_figures
+from livepedal.harp import Figures, Setting, load_figures
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.findings import Layer, layers_named
 from livepedal.music.events import NoteOn
@@ -105,6 +106,7 @@ def check_file(
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
+    basis = Basis(figures, instrument, player, setting, layers)
     chords = Chords(instrument)
     # A score is judged as it is printed, but for what somebody asks for.
     wishes = [printed_wish(spelling) if part.spelled() else spelling for part in parts]
@@ -120,19 +122,8 @@ def check_file(
             progress(done, total)
 
     def judge(part: Part, asked: Mapping[int, Narrowing] | None = None) -> PartReport:
-        return judge_part(
-            part,
-            figures,
-            instrument,
-            player,
-            setting=setting,
-            layers=layers,
-            step=step,
-            asked=asked,
-            keys=song.keys,
-            chords=chords,
-            pedalling=pedalling,
-        )
+        on = replace(basis, asked=asked)
+        return judge_part(part, on, step=step, keys=song.keys, chords=chords, pedalling=pedalling)
 
     marked = [
         marks_in(song.words_of(part), part.name if len(parts) > 1 else "")
@@ -190,7 +181,7 @@ def check_file(
                 judged[number] = replace(report, printed=printed)
     if remedies:
         judged = [
-            replace(report, advice=advice_on(part, report, figures, instrument, setting, layers, advising))
+            replace(report, advice=advice_on(part, report, basis, advising))
             for part, report in zip(parts, judged, strict=True)
         ]
     if sheet:
@@ -199,7 +190,7 @@ def check_file(
         judged = [
             replace(
                 report,
-                sheet=sheet_of(report, part, figures, instrument, setting=setting, given=given),
+                sheet=sheet_of(report, part, basis, given=given),
             )
             for part, report, given in zip(parts, judged, laid, strict=True)
         ]
@@ -213,26 +204,14 @@ def printed_wish(spelling: Wish | None) -> Wish:
     return Wish(() if spelling is None else spelling.requests, as_written=True)
 
 
-def advice_on(
-    part: Part,
-    report: PartReport,
-    figures: Figures,
-    instrument: Instrument,
-    setting: Setting | None,
-    layers: tuple[Layer, ...],
-    advising: Progress | None,
-) -> PartAdvice:
+def advice_on(part: Part, report: PartReport, basis: Basis, advising: Progress | None) -> PartAdvice:
     """Remedies for a part that was judged."""
     from livepedal.advice.remedies.search import advise
 
     failing = [finding.us for finding in report.findings if not finding.audible]
     return advise(
-        attacks_of(part.events, figures),
-        figures,
-        instrument,
-        report.player,
-        only=layers,
-        setting=setting,
+        report.music,
+        basis,
         begin_us=part.begin_us,
         time_map=part.time_map,
         asked=None if report.spelling is None else failing,
@@ -271,8 +250,7 @@ def outlook(report: PartReport) -> Outlook:
     """A part's report in short."""
     from livepedal.advice.spelling.given import Outlook
 
-    mine = next(count for count in report.counts if count.player == report.player)
-    plan = report.plan
+    mine, plan = report.mine, report.plan
     return Outlook(
         report.verdict,
         report.outcome,

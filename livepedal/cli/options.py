@@ -14,6 +14,7 @@ from livepedal import bundled
 from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
+    from livepedal.advice.judging.basis import Basis
     from livepedal.advice.judging.report import PartReport
     from livepedal.advice.spelling.given import Wish
     from livepedal.cli.project import Project
@@ -300,12 +301,14 @@ class Asked:
         """Each harp part of a file, judged. Raises as `parts_wanted` does."""
         from livepedal.advice.judging.part import judge_part
 
-        return tuple(
-            judge_part(
-                part, self.figures, self.instrument, self.player.name, setting=self.start, layers=self.only
-            )
-            for part in self.parts(song)
-        )
+        return tuple(judge_part(part, self.basis) for part in self.parts(song))
+
+    @property
+    def basis(self) -> Basis:
+        """What it is judged on."""
+        from livepedal.advice.judging.basis import Basis
+
+        return Basis(self.figures, self.instrument, self.player.name, self.start, self.only)
 
     @property
     def wanted(self) -> Wanted:

@@ -83,15 +83,11 @@ def _share(options: argparse.Namespace) -> int:
             parts[0],
             song.keys,
             f"{parts[0].name} for two harps",
-            asked.figures,
-            asked.instrument,
-            asked.player.name,
-            setting=asked.start,
-            layers=asked.only,
+            asked.basis,
             double=options.double,
             step=progress,
         )
-    wanted = shared.alone is not Outcome.PLAYS or shared.doubled > 0
+    wanted = shared.alone.outcome is not Outcome.PLAYS or shared.doubled > 0
     if wanted:
         new.write(shared.data)
     written = str(new.path) if wanted else None
@@ -106,8 +102,7 @@ def _share(options: argparse.Namespace) -> int:
         look = out.look(asked.middle_c)
         mending = remedies_command(clean(str(new.path), 500), vars(options))
         out.write(view.shared_lines(shared, asked.player, label, written, mending, look))
-    # What the new file's own parts say counts, as check will judge them.
-    return int(any(player.outcome is Outcome.CANNOT for player in shared.players))
+    return shared.exit_code
 
 
 def _combine(options: argparse.Namespace) -> int:
@@ -131,11 +126,7 @@ def _combine(options: argparse.Namespace) -> int:
             second,
             song.keys,
             f"{first.name} and {second.name} for one harp",
-            asked.figures,
-            asked.instrument,
-            asked.player.name,
-            setting=asked.start,
-            layers=asked.only,
+            asked.basis,
             step=progress,
         )
     new.write(combined.data)

@@ -71,11 +71,7 @@ def _spell(options: argparse.Namespace) -> int:
                 make_sheet(
                     part,
                     song.keys,
-                    asked.figures,
-                    asked.instrument,
-                    asked.player.name,
-                    setting=asked.start,
-                    layers=asked.only,
+                    asked.basis,
                     spelling=asked.spelling,
                     file=label,
                     step=step,

@@ -332,9 +332,7 @@ def test_bolero_s_printed_changes_as_texts(tmp_path: Path) -> None:
     assert slips.count(Slip.MISSING) <= 5
 
 
-@pytest.mark.parametrize(
-    "path", EVERY_RECORDING, ids=lambda path: path.stem
-)
+@pytest.mark.parametrize("path", EVERY_RECORDING, ids=lambda path: path.stem)
 def test_the_planner_and_the_proofreader_agree(
     path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -113,6 +113,11 @@ class PartReport:
         return f"<PartReport {clean(self.name)!r}: {self.verdict.word}, {self.notes} notes, {found}>"
 
     @property
+    def mine(self) -> Count:
+        """What the chosen player met in it."""
+        return next(count for count in self.counts if count.player == self.player)
+
+    @property
     def planned(self) -> bool:
         """Whether there is a plan of the pedal changes; none where no layer that was judged needs it."""
         return any(count.changes is not None for count in self.counts)

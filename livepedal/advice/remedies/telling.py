@@ -7,7 +7,7 @@ strings that give them.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from itertools import groupby
 
@@ -68,7 +68,7 @@ class Teller:
                 return self._second(remedy.second)
 
     def _glissando(self, remedy: Remedy) -> str:
-        names = dict.fromkeys(pitch_name(60 + note.pitch % 12)[:-1] for note in remedy.notes)
+        names = class_names({note.pitch % 12 for note in remedy.notes})
         return f"{self.bars(remedy.start, remedy.end)} as a glissando: set {remedy.setting}, without {' '.join(names)}"
 
     def _start(self, remedy: Remedy) -> str:
@@ -140,9 +140,8 @@ class Teller:
             text = f"give {bars} to a second harp"
             return text + (", though so short a turn will not sound seamless" if second.quick else "")
         if second.classes in WHOLE_TONES:
-            names = " ".join(pitch_name(60 + one)[:-1] for one in second.classes)
-            notes = counted(second.notes, "note")
-            return f"{bars}: share the notes out between two harps, of which one has {plain(names)} ({notes})"
+            names, notes = " ".join(class_names(second.classes)), counted(second.notes, "note")
+            return f"{bars}: share it note by note with a second harp, which has {names} ({notes})"
         if second.classes:
             what = f"the {listed([f'{plain(class_name(one))}s' for one in second.classes])}"
         elif second.below is not None:
@@ -273,6 +272,11 @@ def class_name(pitch_class: int) -> str:
     """A pitch class as it is named without octave, such as "G♯/A♭"."""
     names = (pitch_name(60 + pitch_class, Position.SHARP), pitch_name(60 + pitch_class))
     return "/".join(dict.fromkeys(name[:-1] for name in names))
+
+
+def class_names(classes: Iterable[int]) -> list[str]:
+    """Pitch classes under one name each, flats rather than sharps."""
+    return [plain(pitch_name(60 + one)[:-1]) for one in sorted(classes)]
 
 
 def percent_of(ratio: Fraction) -> str:

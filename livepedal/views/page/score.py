@@ -3,9 +3,9 @@
 A part is drawn bar by bar, each bar a drawing of its own that stands beside the next as long as there is room, as
 words do in a paragraph, so that the same page fits a telephone, a wide screen and a sheet of paper. In each bar,
 from above: its number, rehearsal mark and the numbers of findings; the strings, the highest on top; seven pedal
-lanes by foot; the tightest gap. Bars are equally wide, whatever the tempo: 5 to 8 fit a screen of 1280, two a
-telephone, and 28 a sheet of A4. Only one with many attacks is wider, one with very many goes on in a second drawing,
-and bars in which nothing happens are folded into one rest.
+lanes by foot; the tightest gap. A bar is as wide as its attacks need, whatever the tempo, within limits: 5 to 8 fit a
+screen of 1280, two a telephone, and 30 at the most a sheet of A4. One with very many attacks goes on in a second
+drawing, and bars in which nothing happens are folded into one rest.
 """
 
 from __future__ import annotations
@@ -40,9 +40,10 @@ from livepedal.views.signs import FULL
 # Every length in CSS pixels.
 INSET = 9  # from a bar line to its first moment
 BAR = 138  # so that two stand beside the gutter on a screen of 360
-WIDEST = 276  # a drawing
+WIDEST = 232  # a drawing, so that five stand on a screen of 1280
 REST = 60  # wide enough to hide the names beside the bar after it
-STEP = 8  # what a short gap between attacks should be wide at the least
+STEP = 8  # what a short gap between attacks should be wide
+CLOSEST = 3  # and is at the least: a bar that cannot have it in one drawing has several
 HEAD = 18  # bar number and mark
 FLAG = 17  # a row of findings' numbers
 FLAG_WIDTH = 27
@@ -381,11 +382,11 @@ def _bar(part: PartReport, bar: int, struck: Sequence[int]) -> Iterator[_Piece]:
     gaps = sorted(later - sooner for sooner, later in pairwise(struck))
     # Most gaps between attacks are to be seen; time runs at one scale within a bar.
     short = max(gaps[len(gaps) // 5], 1) if gaps else end - start
-    width = round(max((end - start) * STEP / short + INSET, BAR))
-    if width <= WIDEST:
-        yield _Piece(bar, True, 0, start, end, width)
+    wanted, least = ((end - start) * step / short + INSET for step in (STEP, CLOSEST))
+    if least <= WIDEST:
+        yield _Piece(bar, True, 0, start, end, round(min(max(wanted, BAR), WIDEST)))
         return
-    scale = (width - INSET) / (end - start)
+    scale = (least - INSET) / (end - start)
     beats = [part.time_map.us_of_bar(bar, beat) for beat in range(2, part.time_map.metre(start)[0] + 1)]
     at = start
     while at < end:

@@ -11,6 +11,7 @@ import pytest
 
 from livepedal import cli
 from livepedal.advice.check import check_file
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.omit import Voices
 from livepedal.advice.remedies.remedy import PartAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage, advise
@@ -49,8 +50,8 @@ def line(pitches: Sequence[int], gap: int, above: int | None = None) -> tuple[Ga
     )
 
 
-def advice_on(attacks: Sequence[Gathered], **more) -> PartAdvice:
-    return advise(attacks, BUILTIN, HARP, only=FEET, **more)
+def advice_on(attacks: Sequence[Gathered], setting: Setting | None = None, **more) -> PartAdvice:
+    return advise(attacks, Basis(BUILTIN, HARP, layers=FEET, setting=setting), **more)
 
 
 def kinds(advice: PartAdvice) -> list[RemedyKind]:
@@ -217,7 +218,7 @@ def test_troubles_far_apart_in_long_music_are_places_of_their_own() -> None:
 
 def test_a_passage_live_gets_the_same_tempo_as_in_the_file() -> None:
     attacks = attacks_in("03-paddle-wheel.mid")
-    live = next(ClosedPassage(attacks, BUILTIN, HARP, only=FEET).remedies())
+    live = next(ClosedPassage(attacks, Basis(BUILTIN, HARP, layers=FEET)).remedies())
     filed = advice_on(attacks).passages[0].remedies[0]
     assert (live.kind, live.ratio) == (filed.kind, filed.ratio)
 
@@ -225,7 +226,7 @@ def test_a_passage_live_gets_the_same_tempo_as_in_the_file() -> None:
 def test_what_is_playable_gets_no_remedies() -> None:
     attacks = attacks_in("01-slack-water.mid")
     assert not advice_on(attacks).passages
-    assert not list(ClosedPassage(attacks, BUILTIN, HARP, only=FEET).remedies())
+    assert not list(ClosedPassage(attacks, Basis(BUILTIN, HARP, layers=FEET)).remedies())
 
 
 def test_voices() -> None:
@@ -302,7 +303,7 @@ def test_a_longer_rest_where_the_feet_had_no_time_between_passages() -> None:
         attack(1_800_000, 49, 54, 56, 58, 61, 63, 66, end=2_600_000),
     ]
     assert not judged(attacks, "relaxed")
-    advice = advise(attacks, BUILTIN, HARP, "relaxed", only=FEET)
+    advice = advise(attacks, Basis(BUILTIN, HARP, "relaxed", layers=FEET))
     remedies = [remedy for passage in advice.passages for remedy in passage.remedies]
     (remedy,) = [remedy for remedy in remedies if remedy.kind is RemedyKind.REST]
     assert remedies[0] is remedy
@@ -371,7 +372,7 @@ def test_what_is_hard_in_one_of_several_places_does_not_hide_the_others() -> Non
         attack(2_000_000, 60, 108, end=2_400_000),
         attack(3_000_000, 60, 64, end=3_400_000),
     ]
-    advice = advise(attacks, BUILTIN, HARP, setting=Setting.parse("Db C Bb Eb F G A"))
+    advice = advise(attacks, Basis(BUILTIN, HARP, setting=Setting.parse("Db C Bb Eb F G A")))
     (passage,) = advice.passages
     assert [len(place.troubles) for place in passage.places] == [1, 1, 1]
     assert [place.remedies[0].kind for place in passage.places] == [

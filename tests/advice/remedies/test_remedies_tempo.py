@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import pytest
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.telling import Teller
 from livepedal.advice.remedies.tempo import SLOWEST, PlayerTempo, fastest, part_tempos
 from livepedal.advice.remedies.trial import Trial
@@ -37,7 +38,7 @@ def test_the_judge_agrees_at_the_tempo_found_and_above_it(kind: str, seed: int) 
         players=tuple(replace(own, name=each) for each in ("relaxed", "working", "virtuoso")),
         ringing=ringing_of(player),
     )
-    speed = part_tempos(Trial(attacks, figures, harp_of(player.harp), "working", FEET), lowest=SLOWEST)[
+    speed = part_tempos(Trial(attacks, Basis(figures, harp_of(player.harp), layers=FEET)), lowest=SLOWEST)[
         1
     ].speed
 
@@ -62,7 +63,7 @@ def test_figures_stay_in_real_time() -> None:
     attacks = attacks_in("03-paddle-wheel.mid")
     relaxed, working, virtuoso = (
         one.speed
-        for one in part_tempos(Trial(attacks, Figures.builtin(), HARP, "working", FEET), lowest=SLOWEST)
+        for one in part_tempos(Trial(attacks, Basis(Figures.builtin(), HARP, layers=FEET)), lowest=SLOWEST)
     )
     assert relaxed is not None
     assert working is not None
