@@ -74,8 +74,9 @@ def judge_part(
     mine = counts[number]
     played = monitor.figures_played
     onsets = onsets_of(part.events, figures) if Layer.HANDS in layers else ()
+    damped = frozenset((attack.us, pitch) for attack in attacks if attack.signs for pitch in attack.damped)
     asides = asides_of(
-        monitor.shares, played, onsets, plans[number], monitor.players[number], figures, monitor.just
+        monitor.shares, played, onsets, plans[number], monitor.players[number], figures, monitor.just, damped
     )
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     worse = plan.unplayable - mine.unplayable if Layer.PEDALS in layers else 0

@@ -12,7 +12,7 @@ from heapq import heappop, heappush
 from itertools import combinations
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.model.findings import Finding, Outcome, keep
+from livepedal.model.findings import Outcome
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import NoteOff, NoteOn, SetPedals
@@ -37,7 +37,6 @@ class Chair:
         self._number = basis.number
         self._held: list[tuple[int, int, int]] = []
         self._keys = 0
-        self.findings: tuple[Finding, ...] = ()
 
     def fork(self) -> Chair:
         """A copy that goes its own way."""
@@ -46,22 +45,19 @@ class Chair:
         copy._number = self._number
         copy._held = list(self._held)
         copy._keys = self._keys
-        copy.findings = self.findings
         return copy
 
     def play(self, attack: Gathered) -> Outcome:
-        """Play one attack; `findings` then says what stood against it."""
+        """Play one attack; how it fared, as far as is known then."""
         while self._held and self._held[0][0] <= attack.us:
             us, pitch, key = heappop(self._held)
             self._monitor.feed(NoteOff(us, pitch, key))
-        found: dict[int, Finding] = {}
         before = self._monitor.counts()[self._number]
         for pitch, end in attack.notes:
             self._keys += 1
-            keep(found, self._monitor.feed(NoteOn(attack.us, pitch, source=self._keys)))
+            self._monitor.feed(NoteOn(attack.us, pitch, source=self._keys))
             if end is not None:
                 heappush(self._held, (end, pitch, self._keys))
-        self.findings = tuple(found.values())
         after = self._monitor.counts()[self._number]
         if after.unplayable > before.unplayable:
             return Outcome.CANNOT

@@ -378,7 +378,7 @@ def _hand(chairs: Sequence[Chair], attack: Gathered, owners: Owners) -> Outcome:
 
 def _part(chair: Chair, attack: Gathered, owners: Owners, who: int) -> Outcome:
     notes = tuple(note for note, owner in zip(attack.notes, owners, strict=True) if owner == who)
-    return chair.play(Gathered(attack.us, notes)) if notes else Outcome.PLAYS
+    return chair.play(attack.of(notes)) if notes else Outcome.PLAYS
 
 
 def _forked(chairs: Sequence[Chair]) -> list[Chair]:
