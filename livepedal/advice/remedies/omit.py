@@ -132,7 +132,7 @@ class NoteSearch:
     def _single(self, trouble: int, octaves: bool, melody: bool) -> Iterator[dict[Note, int | None]]:
         number = 0
         for size in (1, 2):
-            for found in self._tried(trouble, {}, self._base, octaves, melody, size):
+            for found in self._tried(trouble, {}, self._base, octaves, melody, size, trouble + AFTER):
                 begin = max(n for n in self._base if n <= min(attack for attack, _ in found))
                 if self.trial.first_trouble(self._base[begin], begin, self.until, found) is None:
                     yield found
@@ -150,9 +150,13 @@ class NoteSearch:
         octaves: bool,
         melody: bool,
     ) -> dict[Note, int | None] | None:
-        for size in (1, 2):
-            for found in self._tried(trouble, changes, forks, octaves, melody, size):
-                return found
+        # A trouble that is got over makes room for the next one; best where that is got over with it.
+        near = trouble + (AFTER if not changes else 1)
+        soon = min((other for other in self.troubles if other > trouble), default=near)
+        for until in dict.fromkeys((near, min(near, soon))):
+            for size in (1, 2):
+                for found in self._tried(trouble, changes, forks, octaves, melody, size, until):
+                    return found
         return None
 
     def _tried(
@@ -163,13 +167,13 @@ class NoteSearch:
         octaves: bool,
         melody: bool,
         size: int,
+        until: int,
     ) -> Iterator[dict[Note, int | None]]:
         candidates = list(self._candidates(trouble, changes, octaves, melody))
         if size == 2:
             candidates = candidates[:PAIRED]
-        # A trouble that is got over makes room for the next one; what is further on the caller judges.
-        near = trouble + (AFTER if not changes else 1)
-        until = min([near, self.until, *[other for other in self.troubles if other > trouble]])
+        # What is further on the caller judges.
+        until = min(until, self.until, len(self.trial.attacks))
         for chosen in combinations(candidates, size):
             if self.trial.fed > self.limit:
                 return

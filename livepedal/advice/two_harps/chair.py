@@ -90,6 +90,17 @@ class Chair:
         return {us: outcome for us, outcome in found.items() if outcome is not Outcome.PLAYS}
 
 
+def hand(chairs: Sequence[Chair], attack: Gathered, owners: Owners) -> Outcome:
+    """Give each player their notes of an attack; how the one fares who fares worse."""
+    return max(hand_part(chair, attack, owners, who) for who, chair in enumerate(chairs))
+
+
+def hand_part(chair: Chair, attack: Gathered, owners: Owners, who: int) -> Outcome:
+    """Give one player theirs; how they fare."""
+    notes = tuple(note for note, owner in zip(attack.notes, owners, strict=True) if owner == who)
+    return chair.play(attack.of(notes)) if notes else Outcome.PLAYS
+
+
 def divisions(count: int, who: int) -> list[Owners]:
     """Ways to divide an attack of so many notes: all with one, at a height, then with ever more notes given
     away.

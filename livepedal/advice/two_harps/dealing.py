@@ -25,7 +25,7 @@ from itertools import groupby, pairwise
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.second import WHOLE_TONES
-from livepedal.advice.two_harps.chair import Chair, Owners, divisions
+from livepedal.advice.two_harps.chair import Chair, Owners, divisions, hand, hand_part
 from livepedal.model.findings import Outcome
 from livepedal.model.hands.glissando import BETWEEN
 from livepedal.music.attacks import Gathered
@@ -163,7 +163,7 @@ class Dealer:
                 continue
             # Neither can go on alone: both together, else with a change that is heard, else not at all.
             owners.append(self._divided(chairs, attacks[place], who))
-            _hand(chairs, attacks[place], owners[-1])
+            hand(chairs, attacks[place], owners[-1])
         return self._fared(Deal(tuple(owners)), chairs)
 
     def _in_run(self, number: int) -> bool:
@@ -183,7 +183,7 @@ class Dealer:
         """
         best: tuple[Outcome, Owners] | None = None
         for owners in divisions(len(attack.notes), who):
-            outcome = _hand([chair.fork() for chair in chairs], attack, owners)
+            outcome = hand([chair.fork() for chair in chairs], attack, owners)
             if outcome is Outcome.PLAYS:
                 return owners
             if best is None or outcome < best[0]:
@@ -244,12 +244,12 @@ class Dealer:
         before it, on to the next ones.
         """
         turns = self.turns(deal)
-        groups = [
-            list(group)
-            for quick, group in groupby(turns, lambda turn: turn.quick or turn.who == BOTH)
-            if quick
-        ]
-        spans = [(group[0].first, group[-1].stop) for group in groups if any(turn.quick for turn in group)]
+        rough = [turn.quick and not self._whole_run(turn) for turn in turns]
+        spans: list[tuple[int, int]] = []
+        for wanted, group in groupby(range(len(turns)), lambda n: rough[n] or turns[n].who == BOTH):
+            numbers = list(group)
+            if wanted and any(rough[n] for n in numbers):
+                spans.append((turns[numbers[0]].first, turns[numbers[-1]].stop))
         chairs = [self._fresh.fork(), self._fresh.fork()]
         done = 0
         for number, (first, stop) in enumerate(spans):
@@ -260,6 +260,15 @@ class Dealer:
             # Of those that are alike the first.
             deal = min((*ways, deal), key=lambda way: self._play(_forked(chairs), way, first, until))
         return deal
+
+    def _whole_run(self, turn: Turn) -> bool:
+        """Whether it is a run from its beginning to its end, which is best left to one hand."""
+        inside = range(turn.first + 1, turn.stop)
+        return (
+            bool(inside)
+            and [self._in_run(n) for n in (turn.first, turn.stop)] == [False, False]
+            and all(map(self._in_run, inside))
+        )
 
     def _splits(self, first: int, stop: int) -> Iterator[Split]:
         """Ways to share attacks: where all have two voices, one each; else note by note."""
@@ -280,7 +289,7 @@ class Dealer:
         """Play on; how many attacks more cannot be played, and how many only audibly."""
         before = [chair.faults for chair in chairs]
         for number in range(first, stop):
-            _hand(chairs, self.attacks[number], deal.owners[number])
+            hand(chairs, self.attacks[number], deal.owners[number])
         cannot, audible = (
             sum(chair.faults[which] - was[which] for chair, was in zip(chairs, before, strict=True))
             for which in (0, 1)
@@ -354,7 +363,7 @@ class Dealer:
             if turn.who in (who, BOTH):
                 before = chair.faults
                 for number in range(turn.first, turn.stop):
-                    _part(chair, self.attacks[number], deal.owners[number], who)
+                    hand_part(chair, self.attacks[number], deal.owners[number], who)
                 return chair.faults <= before
         return True
 
@@ -369,16 +378,6 @@ class Dealer:
 def hand_overs(turns: Sequence[Turn]) -> int:
     """How often another player goes on."""
     return sum({a.who, b.who} == {0, 1} for a, b in pairwise(turns))
-
-
-def _hand(chairs: Sequence[Chair], attack: Gathered, owners: Owners) -> Outcome:
-    """Give each player their notes of an attack; how the one fares who fares worse."""
-    return max(_part(chair, attack, owners, who) for who, chair in enumerate(chairs))
-
-
-def _part(chair: Chair, attack: Gathered, owners: Owners, who: int) -> Outcome:
-    notes = tuple(note for note, owner in zip(attack.notes, owners, strict=True) if owner == who)
-    return chair.play(attack.of(notes)) if notes else Outcome.PLAYS
 
 
 def _forked(chairs: Sequence[Chair]) -> list[Chair]:

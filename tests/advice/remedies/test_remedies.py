@@ -90,10 +90,12 @@ def test_berlioz_p85_his_rewriting_is_beaten_by_a_note_fewer() -> None:
     assert judged(carried_out(attacks, omit))
 
 
-def test_berlioz_p85_the_line_alone_is_the_melody_and_is_slowed_down_instead() -> None:
+def test_berlioz_p85_the_line_alone_is_slowed_down_or_loses_passing_notes() -> None:
+    """Of a melody no note goes but those that a chromatic line passes through: its D♯, E, F♮, F♯ has two of them."""
     attacks = line([*BEFORE, *THIRD_BAR, *AFTER], FAST)
     advice = advice_on(attacks)
-    assert kinds(advice) == [RemedyKind.TEMPO, RemedyKind.SECOND_HARP]
+    assert kinds(advice) == [RemedyKind.TEMPO, RemedyKind.OMIT, RemedyKind.SECOND_HARP]
+    assert {note.pitch for note in advice.passages[0].remedies[1].notes} <= {76, 77}
     for remedy in advice.passages[0].remedies:
         assert helps(attacks, remedy), remedy
     assert not advice_on(line([*BEFORE, *REWRITTEN, *AFTER], FAST)).passages
@@ -136,7 +138,7 @@ def test_melody_and_lonely_notes_are_only_told() -> None:
 
 def test_hard_however_you_do_it_names_the_notes_of_the_line() -> None:
     """Semitones at 14 a second, one line: under half the tempo, and nothing but melody to leave out."""
-    attacks = line([67, 68, 69, 68, 67], 40_000)
+    attacks = line([67, 68, 67, 69, 68, 69], 40_000)
     advice = advice_on(attacks)
     (place,) = advice.passages[0].places
     assert not place.one_harp
@@ -392,7 +394,7 @@ def test_a_slower_bar_is_judged_without_the_trouble_before_it() -> None:
     first, *others = (place for passage in part.advice.passages for place in passage.places)
     assert first.remedies[0].kind is RemedyKind.SETTING
     assert others
-    assert all(place.remedies[0].kind is RemedyKind.TEMPO for place in others)
+    assert all(RemedyKind.TEMPO in {remedy.kind for remedy in place.remedies} for place in others)
     assert others[0].start < 1_000_000 < others[0].end  # in the first bar, too
 
 
