@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, NamedTuple
 
-from livepedal.advice.judging.values import seconds
+from livepedal.advice.judging.values import place_dict, seconds
 from livepedal.harp import Instrument, Pedal, Player, Position, Ringing
 from livepedal.model.feet.chords import Narrowing
 from livepedal.model.feet.free import FreeRule
@@ -78,12 +78,7 @@ class Printed:
 
     def to_dict(self, time_map: TimeMap) -> dict[str, Any]:
         def where(us: int) -> dict[str, Any]:
-            place = time_map.place(us)
-            return {
-                "seconds": seconds(us),
-                "bar": int(place.bar),
-                "beat": [place.beat.numerator, place.beat.denominator],
-            }
+            return {"seconds": seconds(us), **place_dict(time_map.place(us))}
 
         return {
             "marks": [

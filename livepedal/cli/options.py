@@ -7,6 +7,7 @@ import os
 import shlex
 import sys
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -298,10 +299,14 @@ class Asked:
         return parts_wanted(song, self.wanted)
 
     def judged(self, song: Song) -> tuple[PartReport, ...]:
-        """Each harp part of a file, judged. Raises as `parts_wanted` does."""
+        """Each harp part of a file, judged, a score as it is printed. Raises as `parts_wanted` does."""
         from livepedal.advice.judging.part import judge_part
+        from livepedal.advice.spelling.given import printed_spelling
 
-        return tuple(judge_part(part, self.basis) for part in self.parts(song))
+        return tuple(
+            judge_part(part, replace(self.basis, asked=printed_spelling(part, self.figures)), keys=song.keys)
+            for part in self.parts(song)
+        )
 
     @property
     def basis(self) -> Basis:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -22,9 +22,11 @@ from livepedal.advice.remedies.search import ClosedPassage
 from livepedal.advice.remedies.telling import Teller, percent_of
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.take import Take
+from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.tunings import Tuned
 from livepedal.model.findings import Finding, Layer, Outcome, Passage
 from livepedal.model.monitor import Monitor
+from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
@@ -50,7 +52,7 @@ NOT_TRIED = "too many pedal changes; livepedal check --remedies of the file look
 class Question:
     """A passage that is over. messages: those of the take (`Take.kept`) from some moment before it to its
     end, or `events` instead of them; setting: where the pedals stood before all that, if known; bars: whether
-    the time map's bars mean anything.
+    the time map's bars mean anything; printed: how a score spells its attacks, by their moment (µs).
     """
 
     take: int
@@ -66,6 +68,7 @@ class Question:
     setting: Setting | None
     middle_c: str
     events: tuple[Event, ...] = ()
+    printed: Mapping[int, Narrowing] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,14 +241,17 @@ def _planned(
     takes fewest; from them whether it is too much at once, as `check` judges it (advice/judging/part.py).
     """
     figures, instrument, player = question.figures, question.instrument, question.player
-    monitor = Monitor(figures, instrument, player, question.only)
+    monitor = Monitor(figures, instrument, player, question.only, asked=question.printed)
     if question.setting is not None:
         monitor.feed(SetPedals(0, question.setting))
     for event in events:
         monitor.feed(event)
     monitor.finish()
     beats = beats_of(question.time_map) if question.bars else None
-    plans = plan_for_all(attacks, figures, instrument, player, question.setting, monitor.troubles, beats)
+    music = Music(attacks, Chords(instrument), figures.ringing, question.printed)
+    plans = plan_for_all(
+        attacks, figures, instrument, player, question.setting, monitor.troubles, beats, music=music
+    )
     who = next(number for number, one in enumerate(monitor.players) if one.name == player)
     passage, too_much = question.passage, None
     if not question.only or Layer.LOAD in question.only:
@@ -268,7 +274,8 @@ def _planned(
     how = "well" if plan.bounded and plan.changes else "best"
     cannot = sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.graded)
     planned = Planned(setting, passage, too_much, cannot, monitor.tuned)
-    return planned, f"{how} spelled from {planned.set_before}, {_changes(changes, teller)}"
+    spelled = "as printed" if question.printed is not None else f"{how} spelled"
+    return planned, f"{spelled} from {planned.set_before}, {_changes(changes, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:

@@ -17,7 +17,7 @@ from typing import Any
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.judging.report import PartReport
-from livepedal.advice.judging.values import setting_dict
+from livepedal.advice.judging.values import place_dict, setting_dict
 from livepedal.advice.two_harps.dealing import BOTH, Deal, Dealer, Turn, hand_overs
 from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.model.findings import Outcome
@@ -69,8 +69,8 @@ class Shared:
             "alone": _faults(self.alone),
             "turns": [
                 {
-                    "from": _place_dict(turn.start),
-                    "to": _place_dict(turn.end),
+                    "from": place_dict(turn.start),
+                    "to": place_dict(turn.end),
                     "harp": None if turn.who == BOTH else turn.who + 1,
                     "quick": turn.quick,
                     "from_note": turn.from_note,
@@ -78,8 +78,8 @@ class Shared:
                 }
                 for turn in self.turns
             ],
-            "impossible": [_place_dict(place) for place in self.impossible],
-            "audible": [_place_dict(place) for place in self.audible],
+            "impossible": [place_dict(place) for place in self.impossible],
+            "audible": [place_dict(place) for place in self.audible],
             "doubled": self.doubled,
             "parts": [
                 {
@@ -93,10 +93,6 @@ class Shared:
                 for report in self.players
             ],
         }
-
-
-def _place_dict(place: Place) -> dict[str, Any]:
-    return {"bar": place.bar, "beat": [place.beat.numerator, place.beat.denominator]}
 
 
 def _faults(report: PartReport) -> dict[str, int]:
