@@ -17,7 +17,7 @@ from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.advice.judging.report import FileReport
+    from livepedal.advice.report import FileReport
 
 
 def beside_options(parser: argparse.ArgumentParser) -> None:

@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from concurrent.futures import Future, ProcessPoolExecutor
     from multiprocessing.process import BaseProcess
 
-    from livepedal.advice.check import Progress
-    from livepedal.advice.judging.report import FileReport
+    from livepedal.advice.checking import Progress
+    from livepedal.advice.report import FileReport
     from livepedal.advice.summary import FileSummary
     from livepedal.cli.options import Asked
 
@@ -176,7 +176,7 @@ class Judge:
         return Done(summary, kept, self._text(file))
 
     def _failed(self, path: str, error: LivepedalError) -> Done:
-        from livepedal.advice.judging.report import FileReport
+        from livepedal.advice.report import FileReport
         from livepedal.advice.summary import FileSummary
 
         file = FileReport(path, error=clean(str(error), 2000))

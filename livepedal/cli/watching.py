@@ -24,7 +24,7 @@ from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.advice.judging.report import FileReport
+    from livepedal.advice.report import FileReport
     from livepedal.views.lines import Line
 
 LOOK_EVERY = 200  # ms between two looks at files that are being written

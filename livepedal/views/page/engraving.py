@@ -18,7 +18,8 @@ from dataclasses import replace
 
 from markupsafe import Markup
 
-from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.report import FileReport
 from livepedal.harp import Position
 from livepedal.sources.scores.marking import ScorePut, marked_score
 from livepedal.sources.scores.xml_units import document

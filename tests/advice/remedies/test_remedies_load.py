@@ -12,11 +12,11 @@ import pytest
 from livepedal import cli
 from livepedal.advice.check import check_file
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.stretch import Stretch
 from livepedal.advice.remedies.remedy import PartAdvice, RemedyKind
 from livepedal.advice.remedies.search import advise
 from livepedal.advice.remedies.telling import NO_WAY
+from livepedal.advice.report import CheckedPart
 from livepedal.model.findings import Layer, Outcome
 from tests.advice.changed import BUILTIN, HARP, RECORDINGS, attacks_in
 
@@ -25,7 +25,7 @@ WHEEL = RECORDINGS / "03-paddle-wheel.mid"
 ENGINE = RECORDINGS / "14-engine-bells.mid"
 
 
-def at_tempo(path, ratio: Fraction, figures: Path | None = None) -> PartReport:
+def at_tempo(path, ratio: Fraction, figures: Path | None = None) -> CheckedPart:
     """The file with its tempos multiplied, by a library that is not livepedal's, judged like any file."""
     file = mido.MidiFile(path)
     for track in file.tracks:
