@@ -105,7 +105,7 @@ class Check:
         marks, given, basis = self._marked[number], self._given[number], self.basis
         if not marks:
             return report
-        from livepedal.advice.proofread import proofread
+        from livepedal.advice.proofreading.proofread import proofread
 
         printed = proofread(
             marks,

@@ -16,7 +16,7 @@ from livepedal.model.findings import Outcome, Verdict, worst
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
-    from livepedal.advice.proofread import Printed
+    from livepedal.advice.proofreading.slips import Printed
     from livepedal.advice.remedies.remedy import PartAdvice
     from livepedal.advice.spelling.given import Compared, Outlook
     from livepedal.advice.spelling.sheet import Sheet

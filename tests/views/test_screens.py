@@ -119,6 +119,7 @@ def test_reviewed_screens(name: str, seconds: float, columns: int, rows: int) ->
     assert shown == kept.read_text("utf-8"), "look at the new screen; keep it with LIVEPEDAL_KEEP_SCREENS=1"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "keys", "columns", "rows"), ADVISED)
 def test_reviewed_screens_of_passages_that_are_over(name: str, keys: str, columns: int, rows: int) -> None:
     watched = Watched(recording(name), advised=True)
@@ -134,6 +135,7 @@ def test_reviewed_screens_of_passages_that_are_over(name: str, keys: str, column
     assert shown == kept.read_text("utf-8"), "look at the new screen; keep it with LIVEPEDAL_KEEP_SCREENS=1"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("signs", [FULL, ASCII], ids=["full", "ascii"])
 @pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
 def test_no_sentence_is_cut_without_a_sign(path: Path, signs: Signs) -> None:

@@ -156,6 +156,7 @@ def test_bars_that_the_second_part_cannot_play_by_itself_are_not_left_to_two_har
     assert "Harp II cannot be played there even by itself" in made.advice[1].because
 
 
+@pytest.mark.slow
 def test_what_is_too_much_at_once_is_not_called_combined() -> None:
     """Each part is easy, and every attack of both goes, but feet and hands have too much to do."""
     first: list[Struck] = [

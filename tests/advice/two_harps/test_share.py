@@ -49,6 +49,7 @@ def struck(source: Path | bytes) -> Counter[tuple[float, int]]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["03-paddle-wheel", "11-weir", "14-engine-bells", "12-moored"])
 def test_what_one_harp_cannot_play_two_can(name: str) -> None:
     # recordings/README.md: unplayable, too much at once (twice) and audible on one harp, worked out by hand.
@@ -185,6 +186,7 @@ def test_doublings_are_octaves_of_the_other_player_and_playable() -> None:
     assert all(player.outcome is Outcome.PLAYS for player in deal.players)
 
 
+@pytest.mark.slow
 def test_the_command_writes_once_and_never_over_its_input(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -216,6 +218,7 @@ def test_where_two_cannot_play_the_next_step_is_told(
     assert "livepedal check --remedies" in told
 
 
+@pytest.mark.slow
 def test_where_nothing_can_be_doubled_it_is_said_why(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -258,6 +261,7 @@ def test_changes_of_a_bounded_plan_are_not_told_as_the_fewest() -> None:
     assert "There may be" not in told(0)
 
 
+@pytest.mark.slow
 def test_what_is_too_much_at_once_for_one_is_dealt_out(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -479,6 +479,7 @@ def harp_notes(path: Path) -> tuple[set[tuple[float, str, int, int]], set[tuple[
     return found, set()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "also_ours"),
     [
