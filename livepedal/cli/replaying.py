@@ -9,7 +9,8 @@ import time
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
-from livepedal.cli.options import Asked, check_command, common_options, read_named
+from livepedal.cli.asked import Asked, read_named
+from livepedal.cli.options import check_command, common_options
 from livepedal.cli.output import Output
 from livepedal.cli.streams import last_words, meanwhile
 from livepedal.errors import LivepedalError

@@ -9,8 +9,9 @@ from contextlib import closing
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.new_file import NewFile
-from livepedal.cli.options import Asked, common_options, plain_option, read_named, remedies_command
+from livepedal.cli.options import common_options, plain_option, remedies_command
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean

@@ -17,7 +17,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import many
-from livepedal.cli.options import Asked, common_options, plain_option
+from livepedal.cli.asked import Asked
+from livepedal.cli.options import common_options, plain_option
 from livepedal.cli.output import Output
 from livepedal.cli.project import project_option
 from livepedal.errors import LivepedalError
