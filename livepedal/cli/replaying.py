@@ -55,7 +55,8 @@ def _replay(options: argparse.Namespace) -> int:
     song, label, file = _song(options.file, asked)
     from livepedal.advice.spelling.given import printed_spelling
     from livepedal.live.advisor import Advisor
-    from livepedal.replay import Pace, Replay
+    from livepedal.live.pace import Pace
+    from livepedal.replay import Replay
 
     parts = asked.parts(song)
     values = dict(vars(options))
@@ -98,6 +99,7 @@ def _replay(options: argparse.Namespace) -> int:
         else:
             from livepedal.views.dashboard import terminal
 
+            replay.start()
             number = terminal.run(replay, out.screen)
     finally:
         replay.end()

@@ -113,7 +113,7 @@ def test_the_table_fits_80_columns_on_a_terminal(cues: Path) -> None:
     assert any(row.startswith("    worst of 6: G♮4 comes too soon for the pedal") for row in rows)
     assert ["easy" in body[0], "v12.mid" in body[1], "unplayable" in body[2]] == [True] * 3
     assert "◆ playable ~" in body[1]
-    assert "♩ = 65 (65%)" in body[2]  # the fastest tempo of the whole, as the report has it
+    assert "♩ = 56 (56%)" in body[2]  # the fastest tempo of the whole, as the report has it
     assert sum("not judged" in row for row in body) == 3
     assert "livepedal:" not in shown  # the row has said it
 

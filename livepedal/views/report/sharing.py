@@ -235,8 +235,9 @@ def combined_lines(
         yield from _places(searched, combined.impossible, look)
     yield from _dropped(combined.dropped, look)
     yield from _full(combined, player, look)
-    for text in together(combined.report, AsideKind.ROLLED):
-        fullest = max(len(one.pitches) for one in combined.report.asides if one.kind is AsideKind.ROLLED)
+    rolled = [aside for aside in combined.report.asides if aside.kind is AsideKind.ROLLED]
+    for text in together(rolled, combined.report.place):
+        fullest = max(len(one.pitches) for one in rolled)
         yield from wrapped(
             f"The combined part has {text} (up to {words.counted(fullest, 'note')} in one chord).", look
         )

@@ -274,7 +274,7 @@ def test_on_the_command_line(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["check", "--only", "pedals", "--remedies", file]) == 1
     told = capsys.readouterr().out
     assert "What would make it playable for the working player" in told
-    assert "bars 1 to 4 at ♩ = 65 instead of 100 (65%" in told
+    assert "bars 1 to 4 at ♩ = 56 instead of 100 (56%" in told
     assert cli.main(["check", "--from", "99", file]) == 2
     assert "no notes from bar 99 on" in capsys.readouterr().err
 
