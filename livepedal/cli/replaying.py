@@ -9,8 +9,9 @@ import time
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
+from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.inputs import backend_option
-from livepedal.cli.options import Asked, check_command, common_options, read_named
+from livepedal.cli.options import check_command, common_options
 from livepedal.cli.output import Output
 from livepedal.cli.outputs import again_option, opened
 from livepedal.cli.streams import last_words, meanwhile
