@@ -9,7 +9,8 @@ import time
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
-from livepedal.cli.options import Asked, check_command, common_options, read_named
+from livepedal.cli.asked import Asked, read_named
+from livepedal.cli.options import check_command, common_options
 from livepedal.cli.output import Output
 from livepedal.cli.streams import last_words, meanwhile
 from livepedal.errors import LivepedalError
@@ -54,7 +55,8 @@ def _replay(options: argparse.Namespace) -> int:
     song, label, file = _song(options.file, asked)
     from livepedal.advice.spelling.given import printed_spelling
     from livepedal.live.advisor import Advisor
-    from livepedal.replay import Pace, Replay
+    from livepedal.live.pace import Pace
+    from livepedal.replay import Replay
 
     parts = asked.parts(song)
     values = dict(vars(options))
@@ -97,6 +99,7 @@ def _replay(options: argparse.Namespace) -> int:
         else:
             from livepedal.views.dashboard import terminal
 
+            replay.start()
             number = terminal.run(replay, out.screen)
     finally:
         replay.end()

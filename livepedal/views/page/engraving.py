@@ -20,7 +20,8 @@ from xml.etree import ElementTree
 
 from markupsafe import Markup
 
-from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.report import FileReport
 from livepedal.harp import Position
 from livepedal.sources.scores.marking import ScorePut, as_utf_8, marked_score
 from livepedal.sources.scores.xml_units import document
