@@ -195,30 +195,25 @@ class PlayerCount:
 
 @dataclass(frozen=True, slots=True)
 class PedalView:
-    """What is known of one pedal now.
+    """What is known of one pedal now: every position that it may stand in.
 
-    Attributes:
-        positions: its possible positions, the likeliest first (certain if it is the only one); empty until its letter
-            is used.
-        free_since: since when its strings are free (µs); None while a key holds one.
-        ready_at: the earliest moment (µs) of a note that needs the pedal one notch away; None while a key holds its
-            string.
-        held_by: the keys that hold its strings.
-        busy: whether the foot has other pedals to change.
-        needed: the time for a change of one notch (µs).
-        changed: its last change.
-        last: the last position seen, even if it no longer matters.
+    `positions`: the likeliest first, empty where its letter was never used; `anywhere`: whether it may stand anywhere
+    else as well, as the note was perhaps played on another string; `sure`: whether every reading has it so.
+    `ready_at`: the earliest moment (µs) of a note that
+    needs the pedal one notch away, None where a key holds its string for good; `held_by` the keys that hold
+    it, `busy` whether the foot has other pedals to change, `needed` what a change of one notch takes (µs).
+    `changed`: the last change that is known.
     """
 
     pedal: Pedal
     positions: tuple[Position, ...]
-    free_since: int | None
+    anywhere: bool = False
+    sure: bool = False
     ready_at: int | None = 0
     held_by: tuple[int, ...] = ()
     busy: bool = False
     needed: int = 0
     changed: ChangeView | None = None
-    last: Position | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,7 +255,7 @@ class NextNote:
 
 @dataclass(frozen=True, slots=True)
 class NoteView:
-    """One note just played, and the spellings in which the harp may be playing it."""
+    """One note just played and how the harp plays it: every spelling that a reading still has, the likeliest first."""
 
     us: int
     pitch: int
@@ -286,6 +281,7 @@ class Snapshot:
     tuned: tuple[Tuned, ...] = ()  # strings without pedals that are not tuned as usual
     # The first moment of an attack that is not the open one: what can be struck then can be struck now.
     soonest: int = 0
+    sustained: bool = False  # whether a sustain pedal is down
 
 
 def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:
