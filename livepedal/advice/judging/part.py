@@ -251,6 +251,7 @@ def plan_for_all(
                 beats=beats,
                 thorough=thorough and (others or own),
                 music=music,
+                cannot={us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT},
             )
         )
     return plans[0], plans[1], plans[2]

@@ -129,6 +129,15 @@ FootKey: TypeAlias = tuple[Stand, tuple[Times, ...], tuple[Job, ...]]
 OneOf: TypeAlias = dict[FootKey, FootState]
 
 
+def the_one(one_of: OneOf, stand: Stand, times: tuple[Times, ...], owed: tuple[Job, ...]) -> FootState:
+    """The one object for this state of a foot."""
+    key = stand, times, owed
+    known = one_of.get(key)
+    if known is None:
+        known = one_of[key] = FootState(key)
+    return known
+
+
 class Group:
     """The pedals of one foot: `count` of them, from the pedal `first` on."""
 
