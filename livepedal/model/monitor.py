@@ -147,8 +147,17 @@ class Monitor:
         self._since_attack = 0
         self.below = 0
         self._held: tuple[int, ...] = ()  # the notes of the open attack that some setting holds
-        self._undecided = (0, 0, 0, 0)  # attacks for which the search was cut short: of each player, of anybody
-        self._bounds = (0, 0, 0)  # how often each player's trackers had relaxed their readings before the open attack
+        self._undecided = (
+            0,
+            0,
+            0,
+            0,
+        )  # attacks for which the search was cut short: of each player, of anybody
+        self._bounds = (
+            0,
+            0,
+            0,
+        )  # how often each player's trackers had relaxed their readings before the open attack
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
         self.graded: list[Graded] = []  # the closed attacks that are not easy
         self.just: tuple[Attack, ...] = ()  # the closed ones that the chosen player's hands only just manage

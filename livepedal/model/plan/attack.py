@@ -9,17 +9,15 @@ as much.
 from __future__ import annotations
 
 from heapq import heapify, heappop, heappush
-from itertools import product
 from typing import NamedTuple, TypeAlias
 
 from livepedal.model.feet.chords import Way
-from livepedal.model.plan.footwork import Footwork, Step
+from livepedal.model.plan.footwork import Footwork
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import CHANGE, IMPOSSIBLE, NEVER
 from livepedal.model.plan.stands import FootState, Moves, OneOf, Stand
 
 COMPARED = 40  # a state is held against so many of the best ones
-UNKNOWN = -1
 
 
 class State(NamedTuple):
@@ -39,14 +37,19 @@ class State(NamedTuple):
 
 
 # What is still to be looked at, in order: the least that it can cost, a running number, the place of its state, the
-# number of its choice, and either what both feet have to pay more at the least, or what they do.
-_Todo: TypeAlias = tuple[int, int, int, int, int, "_Pair | None"]
+# number of its choice, and which of the steps of each foot; UNTOLD where nobody has looked at what the feet can do.
+_Todo: TypeAlias = tuple[int, int, int, int, int, int]
+UNTOLD = -1
 
 
-class _Pair(NamedTuple):
+class _Way(NamedTuple):
+    """One thing that a foot can do. more: the least that its first changes after the attack cost."""
+
     price: int
-    left: Step
-    right: Step
+    more: int
+    foot: FootState
+    moves: Moves
+    given_up: bool
 
 
 class Attack:
@@ -77,9 +80,8 @@ class Attack:
         self.extra = paid or (IMPOSSIBLE if music.left_out[number] else 0)
         self.looked = 0
         self._one_of: OneOf = {}
-        self._steps: tuple[dict[tuple[FootState, Way], tuple[Step, ...]], ...] = ({}, {})
+        self._known: tuple[dict[tuple[FootState, Way], list[_Way]], ...] = ({}, {})
         self._costs: dict[tuple[FootState, FootState], int] = {}
-        self._serial = 0
         moment = music.moments[number]
         settled: dict[FootState, FootState] = {}
         for state in states:
@@ -88,8 +90,9 @@ class Attack:
                     quiet = work.cut(foot, moment)
                     settled[foot] = self._one_of.setdefault(quiet.key, quiet)
         self._feet = [(settled[state.left], settled[state.right]) for state in states]
+        self._floors: dict[int, int] = {}  # what the feet of a state have to pay at the least
         self._todo: list[_Todo] = [
-            (state.least, place, place, 0, UNKNOWN, None) for place, state in enumerate(states)
+            (state.least, place, place, 0, UNTOLD, 0) for place, state in enumerate(states)
         ]
         self._serial = len(states)
         heapify(self._todo)
@@ -103,89 +106,104 @@ class Attack:
         kept: list[State] = []
         standing: dict[tuple[Stand, Stand], int] = {}
         while self._todo:
-            least, _, place, number, floor, pair = heappop(self._todo)
+            least, _, place, number, one, other = heappop(self._todo)
             if least >= limit:
                 break
-            if pair is None:
+            if one == UNTOLD:
                 if self.looked == effort:
                     return [], False
-                self._look(least, place, number, floor)
+                self._look(place, number)
                 continue
-            feet = pair.left[1], pair.right[1]
+            price, left, right = self._pair(place, number, one, other)
+            self._go_on(place, number, one, other)
+            feet = left.foot, right.foot
             if feet in seen:
                 continue
             seen.add(feet)
             stands = feet[0].stand, feet[1].stand
-            if standing.get(stands, 0) == alike or self._worse(feet, pair.price, kept):
+            if standing.get(stands, 0) == alike or self._worse(feet, price, kept):
                 continue
             standing[stands] = standing.get(stands, 0) + 1
             if len(kept) == most:
                 return kept, False
             choice, before = self.choices[number], self.states[place]
             kept.append(
-                State(
-                    least, pair.price, *feet, before, choice.left, pair.left[2], choice.right, pair.right[2]
-                )
+                State(least, price, *feet, before, choice.left, left.moves, choice.right, right.moves)
             )
             if most == 1:
                 return kept, False
         return kept, True
 
-    def _push(self, least: int, place: int, number: int, floor: int, pair: _Pair | None = None) -> None:
-        heappush(self._todo, (least, self._serial, place, number, floor, pair))
+    def _push(self, least: int, place: int, number: int, one: int, other: int = 0) -> None:
+        heappush(self._todo, (least, self._serial, place, number, one, other))
         self._serial += 1
 
-    def _look(self, least: int, place: int, number: int, floor: int) -> None:
+    def _look(self, place: int, number: int) -> None:
         """Look at what the feet can do with one choice, from one state."""
-        left, right = self._feet[place]
-        state = self.states[place]
-        if number and floor == UNKNOWN:
-            floor = self._floor(left, right)
-            if floor:
-                self._push(least + floor, place, number, floor)
-                return
+        if number and place not in self._floors:
+            self._floors[place] = self._floor(*self._feet[place])
+            self._push(self._least(place, number), place, number, UNTOLD)
+            return
         self.looked += 1
-        music = self.music
-        choice = self.choices[number]
         if number + 1 < len(self.choices):
-            more = state.price + self.extra + self.choices[number + 1].price + self.rest + max(floor, 0)
-            self._push(more, place, number + 1, floor)
-        turn, its = (
-            music.groups[0].turn(left.stand, choice.left),
-            music.groups[1].turn(right.stand, choice.right),
-        )
-        before = state.price + self.extra + choice.price
-        for one, other in product(self._ways(0, left, choice.left), self._ways(1, right, choice.right)):
-            price = before + turn.price + its.price + one[0] + other[0]
-            if one[0] + other[0] >= IMPOSSIBLE:
-                price -= self.paid
-            ahead = music.ahead(self.number + 1, 0, one[1].stand) + music.ahead(
-                self.number + 1, 1, other[1].stand
-            )
-            self._push(price + self.rest + ahead, place, number, floor, _Pair(price, one, other))
+            self._push(self._least(place, number + 1), place, number + 1, UNTOLD)
+        self._push_pair(place, number, 0, 0)
 
-    def _ways(self, foot_number: int, foot: FootState, way: Way) -> tuple[Step, ...]:
-        """What one foot can do with its part of a choice."""
-        known = self._steps[foot_number].get((foot, way))
+    def _least(self, place: int, number: int) -> int:
+        """The least that a path with this choice from this state can cost."""
+        price = self.states[place].price + self.extra + self.choices[number].price
+        return price + self.rest + self._floors.get(place, 0)
+
+    def _pair(self, place: int, number: int, one: int, other: int) -> tuple[int, _Way, _Way]:
+        """The price of a path on which the feet do these of what they can, and what that is."""
+        choice, (left, right) = self.choices[number], self._feet[place]
+        mine, its = self._ways(0, left, choice.left)[one], self._ways(1, right, choice.right)[other]
+        price = self.states[place].price + self.extra + choice.price + mine.price + its.price
+        return price - self.paid if mine.given_up or its.given_up else price, mine, its
+
+    def _push_pair(self, place: int, number: int, one: int, other: int) -> None:
+        choice, (left, right) = self.choices[number], self._feet[place]
+        if one < len(self._ways(0, left, choice.left)) and other < len(self._ways(1, right, choice.right)):
+            price, mine, its = self._pair(place, number, one, other)
+            self._push(price + self.rest + mine.more + its.more, place, number, one, other)
+
+    def _go_on(self, place: int, number: int, one: int, other: int) -> None:
+        """The pairs that cost more than this one, so that each is met once."""
+        self._push_pair(place, number, one, other + 1)
+        if other == 0:
+            self._push_pair(place, number, one + 1, 0)
+
+    def _ways(self, foot_number: int, foot: FootState, way: Way) -> list[_Way]:
+        """What one foot can do with its part of a choice, the cheapest first."""
+        known = self._known[foot_number].get((foot, way))
         if known is None:
-            group = self.music.groups[foot_number]
+            music, number = self.music, self.number
+            group = music.groups[foot_number]
             turn = group.turn(foot.stand, way)
-            known = tuple(self.work.steps(foot, way, turn, group, self.number, self._one_of))
-            if not known and self.may_fail:
-                known = (self.work.forced(foot, way, group, self.number, self._one_of),)
-            self._steps[foot_number][foot, way] = known
+            steps = self.work.steps(foot, way, turn, group, number, self._one_of)
+            given_up = not steps and self.may_fail
+            if given_up:
+                steps = [self.work.forced(foot, way, group, number, self._one_of)]
+            known = self._known[foot_number][foot, way] = [
+                _Way(
+                    turn.price + price, music.ahead(number + 1, foot_number, new.stand), new, moves, given_up
+                )
+                for price, new, moves in steps
+            ]
         return known
 
     def _floor(self, left: FootState, right: FootState) -> int:
         """What the feet have to pay at the least, whatever they play."""
         floor = 0
         for foot_number, foot in enumerate((left, right)):
-            ways = self.music.foot_ways[self.number][foot_number]
-            floor += min(
-                [steps[0][0] for way in ways if (steps := self._ways(foot_number, foot, way))], default=NEVER
-            )
+            found = [
+                one.price + one.more
+                for way in self.music.foot_ways[self.number][foot_number]
+                for one in self._ways(foot_number, foot, way)[:1]
+            ]
+            floor += min(found, default=NEVER)
         # What is given up anyway costs no more where it is one foot that gives it up.
-        return max(0, floor - self.paid) if self.paid else floor
+        return max(0, floor - self.paid)
 
     def _worse(self, feet: tuple[FootState, FootState], price: int, kept: list[State]) -> bool:
         """Whether a better one of the states kept can turn itself into this one."""

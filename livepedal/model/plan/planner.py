@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from livepedal.harp import Foot, Instrument, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, pitches_of
 from livepedal.model.feet.readings import LONG_AGO
+from livepedal.model.feet.whole import cannot as find_cannot
 from livepedal.model.plan.attack import State
 from livepedal.model.plan.footwork import at_ease
 from livepedal.model.plan.prepared import Music
@@ -103,7 +104,7 @@ class Planner:
         asked: Mapping[int, Narrowing] | None = None,
         thorough: bool = True,
         music: Music | None = None,
-        cannot: Collection[int] = (),
+        cannot: Collection[int] | None = None,
     ) -> Plan:
         """The best plan; a good one where not `thorough`.
 
@@ -115,10 +116,12 @@ class Planner:
 
         music: the attacks made ready for the search, where that was done before (for another player).
 
-        cannot: the moments (µs) of the attacks that the feet cannot play, as the verdict has it: they are given up.
+        cannot: the moments (µs) of the attacks that the feet cannot play, where that is known: they are given up.
         """
         if music is None:
             music = Music(attacks, self.chords, self.ringing, asked)
+        if cannot is None:
+            cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
         search = Search(music, self.player, self.relaxed, cannot)
         first = search.first(start, start_us)
         best = search.quick(first, thorough)
