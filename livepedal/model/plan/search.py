@@ -9,7 +9,9 @@ Music in which the written names can be played at ease takes one look an attack 
 Where they cannot, the search goes back a while and keeps many states, until it is past the place. Where that may not be
 the best, `bounded` counts the attacks at which states were dropped.
 
-What the verdict says cannot be played is given up, and nothing else, unless no state that was kept can play it.
+What the verdict says cannot be played is given up, and nothing else, unless no state that was kept can play it. The
+verdict goes from attack to attack and looks for the best of each: another spelling may give up other attacks, and fewer
+in the end. But a plan that gives up others than the report names would be of no use to its reader.
 """
 
 from __future__ import annotations
