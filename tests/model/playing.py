@@ -6,7 +6,7 @@ from dataclasses import replace
 from unittest import mock
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
-from livepedal.model import Layer, Monitor
+from livepedal.model import Layer, Monitor, Outcome
 from livepedal.model.feet import readings, tracker
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.music.attacks import Gathered
@@ -109,6 +109,15 @@ def _first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[st
         if found["sliding"] is not None:
             break
     return found
+
+
+def all_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> tuple[int, ...]:
+    """The moments of all attacks that the model cannot play, audibly or not."""
+    monitor = monitor_of(figures)
+    for event in events_of(passage):
+        monitor.feed(event)
+    monitor.finish()
+    return tuple(us for us, outcomes in monitor.troubles if outcomes[1] is Outcome.CANNOT)
 
 
 def gathered(passage: cpsat.Passage) -> tuple[Gathered, ...]:

@@ -87,7 +87,7 @@ def part(**changes: object) -> PartReport:
         ),
         attacks=(),
         spellings=(),
-        unplayable=1,
+        given_up=(SECOND,),
         audible=1,
         tight=1,
         bounded=0,

@@ -23,7 +23,7 @@ from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import counted
 
-NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
+NO_PLAN = Plan(Setting((None,) * 7), (), (), (), (), 0, 0, 0)  # where none is wanted
 REPORT_EVERY = 200  # events between two calls of `step`
 
 
@@ -110,10 +110,12 @@ def judge_part(
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     asides = as_the_pedals_stand(asides, plan) if pedalling else asides
     not_the_best = ""
-    if plan.unplayable > mine.unplayable and Layer.PEDALS in judged:
+    known = {us for us, outcomes in monitor.troubles if outcomes[number] is Outcome.CANNOT}
+    more = len(set(plan.given_up) - known)
+    if more and Layer.PEDALS in judged:
         not_the_best = (
             "There is a better pedalling than the one shown, which gives up"
-            f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than need be. The verdict is exact."
+            f" {counted(more, 'attack')} more than need be. The verdict is exact."
         )
         remarks.append(not_the_best)
     return PartReport(

@@ -38,7 +38,7 @@ class Plan:
 
     attacks: their moments (µs). `spellings[n]` belongs to the n-th of them, one Spelling for each of its pitches in
     ascending order (None where the plan leaves the note out: no string gives it, or no setting holds it with the
-    others). unplayable: attacks; audible, tight: changes; crossed: attacks on
+    others). given_up: the attacks that are not played as they should (µs); audible, tight: changes; crossed: attacks on
     crossed strings; bounded: how often the search dropped states or gave up.
     """
 
@@ -46,11 +46,16 @@ class Plan:
     changes: tuple[PedalChange, ...]
     attacks: tuple[int, ...]
     spellings: tuple[tuple[Spelling | None, ...], ...]
-    unplayable: int
+    given_up: tuple[int, ...]
     audible: int
     tight: int
     bounded: int
     crossed: int = 0
+
+    @property
+    def unplayable(self) -> int:
+        """How many attacks are given up."""
+        return len(self.given_up)
 
     @property
     def minded(self) -> tuple[int, int, int, int]:
@@ -134,12 +139,12 @@ class Planner:
                 best = search.quick(first, thorough)
         if best.least // CHANGE <= first.least // CHANGE:
             search.bounded = 0  # nothing can be cheaper, whatever the timing
-        elif best.least // IMPOSSIBLE > first.least // IMPOSSIBLE:
-            search.bounded = max(1, search.bounded)  # it gave up what the verdict has a way for
         elif thorough and len(attacks) <= SHORT:
             search.bounded = 0
             search.work.slides = best.least % IMPOSSIBLE > AUDIBLE
             best = search.whole(first, MOST_STATES, best.least, EFFORT) or best
+        if best.least // IMPOSSIBLE > first.least // IMPOSSIBLE:
+            search.bounded = max(1, search.bounded)  # it gives up what the verdict has a way for
         return self._write(best, music, search, start, start_us, beats)
 
     # -- writing it down -----------------------------------------------------------------------------------------------
@@ -239,7 +244,9 @@ class Planner:
             changes,
             tuple(music.moments),
             tuple(spellings),
-            unplayable=sum(map(_given_up, _steps_of(best))),
+            given_up=tuple(
+                us for us, step in zip(music.moments, _steps_of(best), strict=True) if _given_up(step)
+            ),
             audible=sum(change.audible for change in changes),
             tight=sum(change.tight for change in changes if change.possible),
             bounded=search.bounded,

@@ -26,11 +26,11 @@ from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NAME, NEVER
 from livepedal.model.plan.stands import FREE, FootState
 
-# How many states are kept, and so many attacks the search goes back for that, where an attack costs so much more than
-# was known before; and for how many attacks it goes on with them.
+# Where an attack costs so much more than was known before, so many states are kept, and so many attacks the search goes
+# back for that; and for how many attacks it goes on with them.
 LOOKS = ((0, 1, 0), (NAME, 8, 16), (AUDIBLE, 32, 40))
 ON = 12
-ALIKE = 4  # and of these so many with the pedals standing the same, so that there are some that are unlike
+ALIKE = 4  # of the states so many with the pedals standing the same, so that there are some that are unlike
 
 
 class Search:

@@ -360,7 +360,9 @@ def test_the_plan_gives_up_what_the_verdict_says_and_nothing_else(seed: int) -> 
     given_up = 0
     for number, passage in enumerate(passages.passages(30, 99 + seed)):
         rng = random.Random(number)
-        figures = replace(passages.sounding(rng, passages.random_figures(rng)), two_at_once=False, reach_across=False)
+        figures = replace(
+            passages.sounding(rng, passages.random_figures(rng)), two_at_once=False, reach_across=False
+        )
         cannot = playing.all_unplayable(passage, figures)
         plan = playing.plan(passage, figures, passages.PLAYERS["relaxed"])
         assert plan.bounded or plan.given_up == cannot
