@@ -27,7 +27,8 @@ from livepedal.live.show import Screened
 from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
-from livepedal.music import ChoosePlayer, Event, NoteOn, Part, SetPedals
+from livepedal.music.events import ChoosePlayer, Event, NoteOn, SetPedals
+from livepedal.music.song import Part
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.dashboard.desk import Act, Wish
@@ -244,8 +245,7 @@ class Replay(Screened):
             self._run,
             number,
             passage,
-            array("q"),
-            array("I"),
+            array("Q"),
             self.part.time_map,
             True,
             self._figures,

@@ -201,6 +201,7 @@ def _uses(
             stands |= dict(mark.stands)
             since |= dict.fromkeys(dict(mark.stands), mark.us)
         narrowed = dict(asked.get(attack.us, ()))
+        damped = attack.damped
         for pitch, released in attack.notes:
             spellings = instrument.spellings(pitch)
             usual = next(fifths)
@@ -224,7 +225,7 @@ def _uses(
                     others[other].append(_Set(attack.us, there, whole=False))
             latest = onsets[bisect_right(onsets, released) - 1] if released is not None else attack.us
             uses[pedal].append(
-                _Use(attack.us, rule.free(pitch, attack.us, released, latest), position, pitch)
+                _Use(attack.us, rule.free(pitch, attack.us, released, latest, pitch in damped), position, pitch)
             )
     return uses, others
 

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from livepedal.cli.project import Project
     from livepedal.harp import Figures, Instrument, Player, Setting
     from livepedal.model.findings import Layer
-    from livepedal.music import Part, Song
     from livepedal.music.choosing import Wanted
+    from livepedal.music.song import Part, Song
 
 STDIN = "standard input"
 # Far more than is read of a file, so that the reader can say that it is too much.
@@ -382,7 +382,7 @@ def read_named(path: str, first_bar: int) -> tuple[Song, str]:
 
     Raises LivepedalError when it cannot be read at all.
     """
-    from livepedal.music import read_song
+    from livepedal.music.song import read_song
 
     if path == "-":
         return read_song(read_stdin(), name=STDIN, first_bar=first_bar), STDIN

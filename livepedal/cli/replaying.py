@@ -16,7 +16,7 @@ from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
     from livepedal.harp import Setting
-    from livepedal.music import Song
+    from livepedal.music.song import Song
     from livepedal.replay import Replay
 
 _LOOK = 0.02  # seconds between two looks whether advice has come

@@ -15,7 +15,7 @@ from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.music import Part, Song
+    from livepedal.music.song import Part, Song
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
@@ -113,7 +113,7 @@ def _share(options: argparse.Namespace) -> int:
 def _combine(options: argparse.Namespace) -> int:
     from livepedal.advice.two_harps.combine import combine_parts
     from livepedal.model.findings import Outcome
-    from livepedal.music import NoHarpTrack
+    from livepedal.music.parts import NoHarpTrack
     from livepedal.views.report import sharing as view
 
     asked = Asked(options)

@@ -29,12 +29,12 @@ from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.timemap import TimeMap
+from livepedal.sources.raw import NOTE_OFF, NOTE_ON, TICK, unpacked
 from livepedal.views import words
 
 MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
 MOST_CONTEXT = 120  # messages before the passage that are gone back to; feet become quiet in the rest anyway
 MOST_TOLD = 6  # pedal changes that a line names
-NOTE_ON, NOTE_OFF = 0x90, 0x80
 TOO_LONG = "too long for advice while playing; livepedal check --remedies tells of the file"
 NO_REMEDY = "no remedy was found; livepedal check --remedies of the file says what would be needed"
 NO_ONE_REMEDY = (
@@ -47,7 +47,7 @@ NOT_TRIED = "too many pedal changes; livepedal check --remedies of the file look
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """A passage that is over. ticks, words: the messages of the take (`Kept`) from some moment before it to its
+    """A passage that is over. messages: those of the take (`Take.kept`) from some moment before it to its
     end, or `events` instead of them; setting: where the pedals stood before all that, if known; bars: whether
     the time map's bars mean anything.
     """
@@ -55,8 +55,7 @@ class Question:
     take: int
     number: int
     passage: Passage
-    ticks: array[int]
-    words: array[int]
+    messages: array[int]
     time_map: TimeMap
     bars: bool
     figures: Figures
@@ -116,15 +115,14 @@ class Advice:
 def question_of(take: Take, passage: Passage, number: int, player: str) -> Question:
     """The question about a passage of a take that is over; `number`: which of the take's, from 1."""
     setup, kept = take.setup, take.kept
-    first = bisect_left(kept.ticks, take.grid.tick(passage.start))
-    last = bisect_left(kept.ticks, take.grid.tick(passage.end) + 1)
+    first = bisect_left(kept, take.grid.tick(passage.start) << TICK)
+    last = bisect_left(kept, take.grid.tick(passage.end) + 1 << TICK)
     context = max(0, first - MOST_CONTEXT)
     return Question(
         take.number,
         number,
         passage,
-        kept.ticks[context:last],
-        kept.words[context:last],
+        kept[context:last],
         take.time_map,
         take.musical,
         setup.figures,
@@ -213,8 +211,7 @@ def _events(question: Question) -> Iterator[Event]:
     """As a saved file would have them."""
     yield from question.events
     us = question.time_map.us
-    for tick, word in zip(question.ticks, question.words, strict=True):
-        status, pitch, velocity = word >> 16, word >> 8 & 0x7F, word & 0x7F
+    for tick, status, pitch, velocity in map(unpacked, question.messages):
         if status & 0xF0 == NOTE_ON:
             yield NoteOn(us(tick), pitch, velocity, status & 15)
         elif status & 0xF0 == NOTE_OFF:

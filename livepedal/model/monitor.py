@@ -60,6 +60,7 @@ from livepedal.music.events import (
     SetPedals,
     StartAfresh,
 )
+from livepedal.sources.scores.written import Sign
 
 RECENT_FINDINGS = 50
 MOST_DOUBTED = 64  # attacks of one passage that a figure may still excuse
@@ -127,6 +128,7 @@ class Monitor:
     def _afresh(self) -> None:
         self._down: dict[int, set[int]] = {}
         self._struck: dict[int, int] = {}
+        self._damped: frozenset[int] = frozenset()  # keys whose strings are damped when they come up (étouffé)
         self._attack: int | None = None
         self._gathering = Gathering(self._window, self.figures.glissando)
         self._arrived: list[int] = []
@@ -257,9 +259,13 @@ class Monitor:
             self._scale.release(self._released(self._released_before), before=True)
             self._released_before = {}
         self._struck[pitch] = moment
+        if event.signs & Sign.DAMPED:
+            self._damped |= {pitch}
+        elif pitch in self._damped:
+            self._damped -= {pitch}
         self._scale.strike(pitch, moment)
         if self._hands is not None:
-            self._hands.strike(pitch, us)
+            self._hands.strike(pitch, us, event.signs)
         self._arrived.append(pitch)
         if us > self._last_end:
             self._last_end = us
@@ -329,7 +335,7 @@ class Monitor:
         """Released keys, each with the latest attack up to its release (its own at the earliest)."""
         latest = self._attack if self._attack is not None else self._since_attack
         return [
-            (pitch, moment, latest if latest <= moment else self._struck[pitch])
+            (pitch, moment, latest if latest <= moment else self._struck[pitch], pitch in self._damped)
             for pitch, moment in released.items()
         ]
 

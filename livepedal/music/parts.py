@@ -17,14 +17,13 @@ from itertools import chain, repeat
 from operator import itemgetter
 
 from livepedal.errors import LivepedalError
-from livepedal.music import eventlist
 from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
-from livepedal.music.eventlist import EventList
+from livepedal.music.eventlist import TRACK, EventList
 from livepedal.music.song import Part, Song
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import counted
-from livepedal.sources import smf
-from livepedal.sources.scores.written import SignKind, Written
+from livepedal.sources.raw import CONTROLLER, NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME
+from livepedal.sources.scores.written import NO_SIGN, Sign, Written
 
 __all__ = ["NoHarpTrack", "Wanted", "choose_parts", "parts_wanted"]
 
@@ -111,6 +110,7 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     written = _written([lane.written for lane in lanes if lane.written is not None], wanted)
     if written is not None:
         remarks += _signs(written)
+        events = events.signed({(time_map.us(tick), pitch): sign for (tick, pitch), sign in written.signs.items()})
     return Part(
         name,
         tuple(lane.info for lane in lanes),
@@ -128,23 +128,32 @@ def _written(some: Sequence[Written], wanted: Wanted) -> Written | None:
     if not some:
         return None
     spelled = {} if wanted.transpose else {note: fifth for one in some for note, fifth in one.spelled.items()}
-    signs = tuple(sign for one in some for sign in one.signs)
+    signs: dict[tuple[int, int], Sign] = {}
+    for staff, one in zip((Sign.UPPER, Sign.LOWER) if len(some) == 2 else (NO_SIGN,) * len(some), some, strict=True):
+        for tick, pitch in one.spelled if staff else one.signs:
+            sign = one.signs.get((tick, pitch), NO_SIGN)
+            note = tick, pitch + wanted.transpose
+            signs[note] = signs.get(note, NO_SIGN) | (sign if sign & _STAVES else sign | staff)
     words = sorted((words for one in some for words in one.words), key=itemgetter(0))
     return Written(spelled, signs, tuple(words), sum(one.doubled for one in some))
 
 
+_STAVES = Sign.UPPER | Sign.LOWER
 _SIGNS = (
-    (SignKind.TREMOLO, "tremolo sign", "its notes are judged as one attack (bisbigliando)"),
-    (SignKind.TRILL, "trill", "both notes are judged as one attack"),
-    (SignKind.GLISSANDO, "glissando line", "its ends are judged, and what lies between as the pedals stand"),
-    (SignKind.HARMONIC, "harmonic", "judged on its string, which sounds an octave higher"),
+    (Sign.TREMOLO, "tremolo sign", "judged as a bisbigliando"),
+    (Sign.TRILL, "trill sign", "judged as a trill with the note above"),
+    (Sign.ROLLED, "arpeggio sign", "judged as a rolled chord"),
+    (Sign.GLISSANDO, "glissando line", "its ends are judged, and what lies between as the pedals stand"),
+    (Sign.HARMONIC, "harmonic", "judged on its string, which sounds an octave higher"),
+    (Sign.DAMPED, "damped note or chord", "its strings are free when it ends (étouffé)"),
+    (Sign.RINGS, "note or chord left to ring", "held until its strings are plucked again or damped (laissez vibrer)"),
 )
 
 
 def _signs(written: Written) -> Iterable[str]:
     """How the signs of a score are judged: one sentence for each kind."""
     for kind, name, how in _SIGNS:
-        number = len({sign.tick for sign in written.signs if sign.kind is kind})
+        number = len({tick for (tick, _), sign in written.signs.items() if sign & kind})
         if number:
             yield f"{counted(number, name)}: {how}"
     if written.doubled:
@@ -179,10 +188,10 @@ def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventL
     Returns them with the numbers of notes, of notes never released, and of notes doubled at one moment; and whether
     all notes of a source were released at a moment when some were struck: there a key may be struck again.
     """
-    times, codes = array("q"), array("Q")
-    when, what = times.append, codes.append
+    times, words = array("q"), array("Q")
+    when, what = times.append, words.append
     held: dict[int, int] = {}  # key (source and pitch) -> releases that it waits for
-    fresh: dict[int, int] = {}  # key -> velocity, struck in this moment and not yet written
+    fresh: dict[int, int] = {}  # key -> its message, struck in this moment and not yet written
     twice: dict[int, int] = {}  # key -> how often it was struck in this moment, where more than once
     late: list[int] = []  # keys struck and released in this moment
     pedals: dict[int, bool] = {}
@@ -192,13 +201,13 @@ def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventL
 
     def write_strikes() -> None:
         nonlocal notes, doubled
-        for key, velocity in fresh.items():
+        for key, word in fresh.items():
             if key in held:
                 when(now)
-                what(key << 9)
+                what(_released(key))
             held[key] = 1
             when(now)
-            what(key << 9 | velocity << 2 | eventlist.ON)
+            what(word)
         notes += len(fresh)
         if twice:
             held.update(twice)
@@ -215,7 +224,7 @@ def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventL
         if waits == 1:
             del held[key]
             when(now)
-            what(key << 9)
+            what(_released(key))
         elif waits:
             held[key] = waits - 1
 
@@ -225,33 +234,27 @@ def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventL
                 write_strikes()
             now = us
         status = word >> 16 & 0xFF
+        track = source >> 4 << TRACK
         if status < 0xA0:
             key = (source + (status & 15)) << 7 | word >> 8 & 0x7F
-            velocity = word & 0x7F
-            if status > 0x8F and velocity:
+            if status >= NOTE_ON and word & 0x7F:
                 if key in fresh:
                     twice[key] = twice.get(key, 1) + 1
-                else:
-                    fresh[key] = velocity
+                fresh[key] = fresh.get(key, word & 0xFFFFFF | track)
             elif key in held:
-                if held[key] == 1:
-                    del held[key]
-                    when(us)
-                    what(key << 9)
-                else:
-                    held[key] -= 1
+                release(key)
             elif key in fresh:
                 late.append(key)
         elif status < 0xC0:
             source += status & 15
             controller = word >> 8 & 0x7F
-            if controller == smf.SUSTAIN or controller == smf.RESET_CONTROLLERS:
-                down = controller == smf.SUSTAIN and (word & 0x7F) >= 64
+            if controller in (SUSTAIN, RESET_CONTROLLERS):
+                down = controller == SUSTAIN and (word & 0x7F) >= 64
                 if pedals.get(source, False) is not down:
                     pedals[source] = down
                     when(us)
-                    what(source << 16 | down << 2 | eventlist.SUSTAIN)
-            elif controller != smf.VOLUME:
+                    what(track | (CONTROLLER | status & 15) << 16 | SUSTAIN << 8 | 127 * down)
+            elif controller != VOLUME:
                 cut = cut or bool(fresh)
                 write_strikes()
                 # Whichever are fewer, the keys that are down or all that the source has: a stream of these
@@ -264,11 +267,16 @@ def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventL
                 )
                 if up:
                     when(us)
-                    what(source << 16 | eventlist.ALL_OFF)
+                    what(track | word & 0xFFFFFF)
                 for key in up:
                     del held[key]
     write_strikes()
     for key in held:
         when(max(end_us, now))
-        what(key << 9)
-    return EventList(times, codes), notes, len(held), doubled, cut
+        what(_released(key))
+    return EventList(times, words), notes, len(held), doubled, cut
+
+
+def _released(key: int) -> int:
+    """The release of a key (source and pitch) as the events of a part have it."""
+    return key >> 11 << TRACK | (0x80 | key >> 7 & 15) << 16 | (key & 0x7F) << 8

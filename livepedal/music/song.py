@@ -17,8 +17,7 @@ from livepedal.music.events import Event
 from livepedal.music.timemap import Mark, Metre, Tempo, TimeMap
 from livepedal.music.tracks import Lane, TrackInfo, lanes_of
 from livepedal.music.wording import counted
-from livepedal.sources.scores.written import Words, Written
-from livepedal.sources.smf import (
+from livepedal.sources.raw import (
     KEY_SIGNATURE,
     LYRIC,
     MARKER,
@@ -29,9 +28,9 @@ from livepedal.sources.smf import (
     RawSong,
     RawTrack,
     is_own,
-    name_of,
-    read_smf,
 )
+from livepedal.sources.reading import name_of, read_raw
+from livepedal.sources.scores.written import Words, Written
 from livepedal.sources.text import clean, decode
 
 MAX_DAYS = 31
@@ -132,7 +131,7 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
 
     Raises LivepedalError when it cannot be read at all.
     """
-    raw = read_smf(source, name=name)
+    raw = read_raw(source, name=name)
     if name is None:
         name = name_of(source)
     path = clean(name, 500)

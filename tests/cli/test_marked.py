@@ -18,7 +18,7 @@ from livepedal import check_file, cli
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.sources.marking import Put, marked
-from livepedal.sources.smf import read_smf
+from livepedal.sources.reading import read_raw
 
 from .test_check import AUDIBLE, EASY, HARD, RECORDINGS, TWO
 
@@ -61,7 +61,7 @@ def test_every_message_stays_where_it_is(path: Path) -> None:
         written = marked(data, str(path), markers, texts)
     except LivepedalError as refusal:
         assert "damaged" in str(refusal)  # then livepedal reads it with a remark
-        assert read_smf(data).remarks
+        assert read_raw(data).remarks
         return
     after = opened(written)
     number = len(before.tracks)

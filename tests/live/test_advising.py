@@ -133,7 +133,7 @@ def test_a_second_harp_has_the_bars_that_check_gives_it(name: str) -> None:
     (filed,) = (teller.what(remedy) for remedy in found if remedy.kind is RemedyKind.SECOND_HARP)
     live = replace(
         question(name), passage=part.passages[0], time_map=played.time_map, bars=True,
-        ticks=array("q"), words=array("I"), events=tuple(played.events),
+        messages=array("Q"), events=tuple(played.events),
     )  # fmt: skip
     *_, last = advised(live)
     assert last.mend == f"or {filed}"
@@ -388,8 +388,7 @@ def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> Non
     asked = replace(
         question(),
         passage=passage,
-        ticks=array("q"),
-        words=array("I"),
+        messages=array("Q"),
         events=tuple(events),
         time_map=TimeMap.steady(),
         bars=True,

@@ -12,8 +12,9 @@ import pytest
 from livepedal.harp import Figures, HarpString, Pedal, Position, Setting
 from livepedal.harp.ringing import Ringing
 from livepedal.model import Layer, Monitor, Snapshot
-from livepedal.music import choose_parts, read_song
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from tests.places import EVERY_RECORDING
 
 FIGURES = Figures.builtin()

@@ -21,9 +21,10 @@ from fractions import Fraction
 from xml.sax.saxutils import escape
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.scores.musicxml import TICKS, Anchor, Places, places_in
+from livepedal.sources.raw import Refused
+from livepedal.sources.scores.measures import TICKS, Anchor
+from livepedal.sources.scores.musicxml import Places, places_in
 from livepedal.sources.scores.xml_units import document, rootfile
-from livepedal.sources.smf import Refused
 from livepedal.sources.text import clean
 
 COLOUR = "#B3261D"  # a dark red that hardly anybody else writes

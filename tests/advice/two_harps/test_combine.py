@@ -24,7 +24,8 @@ from livepedal.advice.two_harps.combine import (
 from livepedal.cli import main
 from livepedal.harp import Figures
 from livepedal.model.findings import Kind, Outcome
-from livepedal.music import choose_parts, read_song
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from livepedal.views.lines import plain_text
 from livepedal.views.report.look import Look
 from livepedal.views.report.sharing import combined_lines

@@ -17,7 +17,8 @@ from livepedal.advice.two_harps.share import BOTH, Shared, share_part
 from livepedal.cli import main
 from livepedal.harp import Figures
 from livepedal.model.findings import Outcome
-from livepedal.music import choose_parts, read_song
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from livepedal.views.lines import plain_text
 from livepedal.views.report.look import Look
 from livepedal.views.report.sharing import shared_lines

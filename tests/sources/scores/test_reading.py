@@ -13,11 +13,10 @@ from pathlib import Path
 import pytest
 
 from livepedal.errors import LivepedalError
-from livepedal.music import read_song
 from livepedal.music.parts import choose_parts
-from livepedal.music.song import Part
-from livepedal.sources.scores.musicxml import TICKS
-from livepedal.sources.smf import read_smf
+from livepedal.music.song import Part, read_song
+from livepedal.sources.reading import read_raw
+from livepedal.sources.scores.measures import TICKS
 from tests.places import MUSIC
 from tests.sources.scores.making import (
     attributes,
@@ -36,7 +35,7 @@ NAMES = "FCGDAEB"
 
 def struck(data: bytes, track: int = 0) -> list[tuple[float, int, float]]:
     """(onset, MIDI number, length), in quarters."""
-    raw = read_smf(data).tracks[track]
+    raw = read_raw(data).tracks[track]
     found: list[tuple[int, int, int]] = []
     for message in raw.messages():
         if message.status == 0x90:
