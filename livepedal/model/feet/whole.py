@@ -30,14 +30,15 @@ def cannot(
     if start is not None:
         tracker.start(tuple(FRESH if one is None else (int(one), start_us, 0, ()) for one in start.positions))
     moments = [attack.us for attack in attacks]
-    down: list[tuple[int, int, int]] = []  # when a key goes up, which, and when it was struck
+    # When a key goes up, which, when it was struck, and whether its string is damped then.
+    down: list[tuple[int, int, int, bool]] = []
     found = set()
     for attack in attacks:
         us = attack.us
         released = []
         while down and down[0][0] <= us:
-            end, pitch, struck = heappop(down)
-            released.append((pitch, end, max(struck, moments[bisect_right(moments, end) - 1])))
+            end, pitch, struck, damped = heappop(down)
+            released.append((pitch, end, max(struck, moments[bisect_right(moments, end) - 1]), damped))
         # One that is struck again goes up at that moment, which belongs to this attack.
         tracker.release_after([one for one in released if one[1] < us])
         tracker.open(us)
@@ -45,7 +46,7 @@ def cannot(
         for pitch, until in attack.notes:
             tracker.strike(pitch, us)
             if until is not None:
-                heappush(down, (until, pitch, us))
+                heappush(down, (until, pitch, us, pitch in attack.damped))
         there = chords.narrowed(asked.get(us, ())) if asked else chords
         strung = [pitch for pitch, _ in attack.notes if there.options[pitch] is not None]
         ways, left_out = there.most_of(strung)
