@@ -128,7 +128,9 @@ class Monitor:
     def _afresh(self) -> None:
         self._down: dict[int, set[int]] = {}
         self._struck: dict[int, int] = {}
-        self._damped: frozenset[int] = frozenset()  # keys whose strings are damped when they come up (étouffé)
+        self._damped: frozenset[int] = (
+            frozenset()
+        )  # keys whose strings are damped when they come up (étouffé)
         self._attack: int | None = None
         self._gathering = Gathering(self._window, self.figures.glissando)
         self._arrived: list[int] = []

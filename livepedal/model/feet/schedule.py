@@ -22,7 +22,7 @@ harp*, 2021, documents it as an advanced one), is laid over it by trying every u
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from heapq import heappop, heappush
 from operator import itemgetter
 
@@ -143,33 +143,49 @@ def _forbidden(changes: Changes, cycle: int) -> list[tuple[int, int]] | None:
     return regions
 
 
-def _with_pairs(changes: Changes, cycle: int) -> bool:
-    """One foot that may also move two neighbouring pedals with one movement (`two_at_once`)."""
-    return any(placeable(merged, cycle) for merged in _pairings(changes))
+def pairings(changes: Sequence[tuple[int, ...]]) -> Iterator[tuple[tuple[int, ...], ...]]:
+    """Every way to make some changes of neighbouring pedals one movement (`two_at_once`), as numbers that belong
+    together; first each by itself. The last of each change is its pedal, the first two are its window.
+    """
+    return _pairings(changes, tuple(range(len(changes))))
 
 
-def _pairings(changes: Changes) -> Iterator[Changes]:
-    """Every way to make some changes of neighbouring pedals one movement; the plain way first."""
-    yield changes
-    for first, one in enumerate(changes):
-        for other in changes[first + 1 :]:
-            if abs(one[2] - other[2]) != 1:
-                continue
-            if {one[2], other[2]} == {B_PEDAL, E_PEDAL}:
-                continue  # the post between the two groups of pedals stands there
-            latest, earliest = min(one[0], other[0]), max(one[1], other[1])
-            if earliest > latest:
-                continue
-            rest = list(changes)
-            rest.remove(one)
-            rest.remove(other)
-            # Only pairs that come later in the order are still to be tried, so that no pairing is met twice.
-            for later in _pairings(tuple(sorted(c for c in rest if c > one))):
-                yield tuple(sorted([(latest, earliest, 0), *later, *(c for c in rest if c <= one)]))
+def _pairings(
+    changes: Sequence[tuple[int, ...]], numbers: tuple[int, ...]
+) -> Iterator[tuple[tuple[int, ...], ...]]:
+    if not numbers:
+        yield ()
+        return
+    first, *others = numbers
+    for rest in _pairings(changes, tuple(others)):
+        yield (first,), *rest
+    one = changes[first]
+    for number in others:
+        other = changes[number]
+        # Between B and E stands the post that parts the two groups of pedals.
+        if abs(one[-1] - other[-1]) != 1 or {one[-1], other[-1]} == {B_PEDAL, E_PEDAL}:
+            continue
+        if max(one[1], other[1]) <= min(one[0], other[0]):
+            for rest in _pairings(changes, tuple([n for n in others if n != number])):
+                yield (first, number), *rest
 
 
 def tester(cycle: int, two_at_once: bool) -> Callable[[Changes], bool]:
     """The question "can one foot make all these changes?" for a player."""
     if two_at_once:
-        return lambda changes: _with_pairs(changes, cycle)
+        return lambda changes: any(
+            placeable(_together(changes, groups), cycle) for groups in pairings(changes)
+        )
     return lambda changes: placeable(changes, cycle)
+
+
+def _together(changes: Changes, groups: Sequence[tuple[int, ...]]) -> Changes:
+    """The changes with those that belong together as one."""
+    return tuple(
+        sorted(
+            [
+                (min([changes[n][0] for n in group]), max([changes[n][1] for n in group]), 0)
+                for group in groups
+            ]
+        )
+    )

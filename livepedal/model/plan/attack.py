@@ -8,11 +8,13 @@ as much.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from heapq import heapify, heappop, heappush
 from typing import NamedTuple, TypeAlias
 
+from livepedal.harp import Pedal
 from livepedal.model.feet.chords import Way
-from livepedal.model.plan.footwork import Footwork
+from livepedal.model.plan.footwork import Footwork, Kinds, Step
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import CHANGE, IMPOSSIBLE, NEVER
 from livepedal.model.plan.stands import FootState, Moves, OneOf, Stand
@@ -37,8 +39,9 @@ class State(NamedTuple):
 
 
 # What is still to be looked at, in order: the least that it can cost, a running number, the place of its state, the
-# number of its choice, and which of the steps of each foot; UNTOLD where nobody has looked at what the feet can do.
-_Todo: TypeAlias = tuple[int, int, int, int, int, int]
+# number of its choice, who makes the changes, and which of the steps of each foot; UNTOLD where nobody has looked at
+# what the feet can do.
+_Todo: TypeAlias = tuple[int, int, int, int, int, int, int]
 UNTOLD = -1
 
 
@@ -81,8 +84,9 @@ class Attack:
         self.looked = 0
         self._one_of: OneOf = {}
         self._known: tuple[dict[tuple[FootState, Way], list[_Way]], ...] = ({}, {})
+        self._can: dict[tuple[int, int], list[tuple[list[_Way], list[_Way]]]] = {}
         self._costs: dict[tuple[FootState, FootState], int] = {}
-        moment = music.moments[number]
+        moment = work.quiet(number)
         settled: dict[FootState, FootState] = {}
         for state in states:
             for foot in (state.left, state.right):
@@ -92,7 +96,7 @@ class Attack:
         self._feet = [(settled[state.left], settled[state.right]) for state in states]
         self._floors: dict[int, int] = {}  # what the feet of a state have to pay at the least
         self._todo: list[_Todo] = [
-            (state.least, place, place, 0, UNTOLD, 0) for place, state in enumerate(states)
+            (state.least, place, place, 0, 0, UNTOLD, 0) for place, state in enumerate(states)
         ]
         self._serial = len(states)
         heapify(self._todo)
@@ -106,7 +110,7 @@ class Attack:
         kept: list[State] = []
         standing: dict[tuple[Stand, Stand], int] = {}
         while self._todo:
-            least, _, place, number, one, other = heappop(self._todo)
+            least, _, place, number, who, one, other = heappop(self._todo)
             if least >= limit:
                 break
             if one == UNTOLD:
@@ -114,8 +118,8 @@ class Attack:
                     return [], False
                 self._look(place, number)
                 continue
-            price, left, right = self._pair(place, number, one, other)
-            self._go_on(place, number, one, other)
+            price, left, right = self._pair(place, number, who, one, other)
+            self._go_on(place, number, who, one, other)
             feet = left.foot, right.foot
             if feet in seen:
                 continue
@@ -134,67 +138,118 @@ class Attack:
                 return kept, False
         return kept, True
 
-    def _push(self, least: int, place: int, number: int, one: int, other: int = 0) -> None:
-        heappush(self._todo, (least, self._serial, place, number, one, other))
+    def _push(self, least: int, place: int, number: int, who: int, one: int, other: int) -> None:
+        heappush(self._todo, (least, self._serial, place, number, who, one, other))
         self._serial += 1
 
     def _look(self, place: int, number: int) -> None:
         """Look at what the feet can do with one choice, from one state."""
         if number and place not in self._floors:
             self._floors[place] = self._floor(*self._feet[place])
-            self._push(self._least(place, number), place, number, UNTOLD)
+            self._push(self._least(place, number), place, number, 0, UNTOLD, 0)
             return
         self.looked += 1
         if number + 1 < len(self.choices):
-            self._push(self._least(place, number + 1), place, number + 1, UNTOLD)
-        self._push_pair(place, number, 0, 0)
+            self._push(self._least(place, number + 1), place, number + 1, 0, UNTOLD, 0)
+        for who in range(len(self._feet_can(place, number))):
+            self._push_pair(place, number, who, 0, 0)
 
     def _least(self, place: int, number: int) -> int:
         """The least that a path with this choice from this state can cost."""
         price = self.states[place].price + self.extra + self.choices[number].price
         return price + self.rest + self._floors.get(place, 0)
 
-    def _pair(self, place: int, number: int, one: int, other: int) -> tuple[int, _Way, _Way]:
+    def _pair(self, place: int, number: int, who: int, one: int, other: int) -> tuple[int, _Way, _Way]:
         """The price of a path on which the feet do these of what they can, and what that is."""
-        choice, (left, right) = self.choices[number], self._feet[place]
-        mine, its = self._ways(0, left, choice.left)[one], self._ways(1, right, choice.right)[other]
-        price = self.states[place].price + self.extra + choice.price + mine.price + its.price
+        lefts, rights = self._feet_can(place, number)[who]
+        mine, its = lefts[one], rights[other]
+        price = self.states[place].price + self.extra + self.choices[number].price + mine.price + its.price
         return price - self.paid if mine.given_up or its.given_up else price, mine, its
 
-    def _push_pair(self, place: int, number: int, one: int, other: int) -> None:
-        choice, (left, right) = self.choices[number], self._feet[place]
-        if one < len(self._ways(0, left, choice.left)) and other < len(self._ways(1, right, choice.right)):
-            price, mine, its = self._pair(place, number, one, other)
-            self._push(price + self.rest + mine.more + its.more, place, number, one, other)
+    def _push_pair(self, place: int, number: int, who: int, one: int, other: int) -> None:
+        lefts, rights = self._feet_can(place, number)[who]
+        if one < len(lefts) and other < len(rights):
+            price, mine, its = self._pair(place, number, who, one, other)
+            self._push(price + self.rest + mine.more + its.more, place, number, who, one, other)
 
-    def _go_on(self, place: int, number: int, one: int, other: int) -> None:
+    def _go_on(self, place: int, number: int, who: int, one: int, other: int) -> None:
         """The pairs that cost more than this one, so that each is met once."""
-        self._push_pair(place, number, one, other + 1)
+        self._push_pair(place, number, who, one, other + 1)
         if other == 0:
-            self._push_pair(place, number, one + 1, 0)
+            self._push_pair(place, number, who, one + 1, 0)
+
+    def _feet_can(self, place: int, number: int) -> list[tuple[list[_Way], list[_Way]]]:
+        """What the feet can do with a choice, each for itself, and where they may reach across also for each other."""
+        known = self._can.get((place, number))
+        if known is None:
+            choice, (left, right) = self.choices[number], self._feet[place]
+            known = [(self._ways(0, left, choice.left), self._ways(1, right, choice.right))]
+            if self.work.across:
+                known += self._across(left, choice.left, right, choice.right)
+            self._can[place, number] = known
+        return known
+
+    def _across(
+        self, left: FootState, way: Way, right: FootState, its: Way
+    ) -> Iterator[tuple[list[_Way], list[_Way]]]:
+        """What the feet can do where the left one moves E, or the right one B, or both do."""
+        mine, own_b, b = self._handed(0, left, way, Pedal.B)
+        other, own_e, e = self._handed(1, right, its, Pedal.E)
+        # Who hands over: the left foot B, the right one E, or both.
+        for hands_b, hands_e in ((True, False), (False, True), (True, True)):
+            if (b or not hands_b) and (e or not hands_e):
+                kinds = [*mine, *([] if hands_b else own_b), *(e if hands_e else [])]
+                its_kinds = [*other, *([] if hands_e else own_e), *(b if hands_b else [])]
+                yield self._found(0, left, way, kinds), self._found(1, right, its, its_kinds)
+
+    def _handed(
+        self, foot_number: int, foot: FootState, way: Way, pedal: Pedal
+    ) -> tuple[Kinds, Kinds, Kinds]:
+        """The kinds of changes that a foot needs: but for one pedal; of that one; and of that one by the other foot."""
+        group = self.music.groups[foot_number]
+        turn = group.turn(foot.stand, way)
+        own = self.work.kinds(foot.times, way, turn, self.number, group)
+        across = self.work.kinds(foot.times, way, turn, self.number, group, across=True)
+        handed = [group.first + index == pedal for index, _, _ in turn.needed]
+        return (
+            [one for one, its in zip(own, handed, strict=True) if not its],
+            [one for one, its in zip(own, handed, strict=True) if its],
+            [one for one, its in zip(across, handed, strict=True) if its],
+        )
 
     def _ways(self, foot_number: int, foot: FootState, way: Way) -> list[_Way]:
         """What one foot can do with its part of a choice, the cheapest first."""
         known = self._known[foot_number].get((foot, way))
         if known is None:
-            music, number = self.music, self.number
-            group = music.groups[foot_number]
-            turn = group.turn(foot.stand, way)
-            steps = self.work.steps(foot, way, turn, group, number, self._one_of)
-            given_up = not steps and self.may_fail
-            if given_up:
-                steps = [self.work.forced(foot, way, group, number, self._one_of)]
-            known = self._known[foot_number][foot, way] = [
-                _Way(
-                    turn.price + price, music.ahead(number + 1, foot_number, new.stand), new, moves, given_up
-                )
-                for price, new, moves in steps
-            ]
+            known = self._found(foot_number, foot, way)
+            if not known and self.may_fail:
+                group = self.music.groups[foot_number]
+                forced = self.work.forced(foot, way, group, self.number, self._one_of)
+                known = self._told(foot_number, foot, way, [forced], given_up=True)
+            self._known[foot_number][foot, way] = known
         return known
+
+    def _found(self, foot_number: int, foot: FootState, way: Way, kinds: Kinds | None = None) -> list[_Way]:
+        group = self.music.groups[foot_number]
+        turn = group.turn(foot.stand, way)
+        steps = self.work.steps(foot, way, turn, group, self.number, self._one_of, kinds)
+        return self._told(foot_number, foot, way, steps)
+
+    def _told(
+        self, foot_number: int, foot: FootState, way: Way, steps: Sequence[Step], given_up: bool = False
+    ) -> list[_Way]:
+        price = self.music.groups[foot_number].turn(foot.stand, way).price
+        ahead = self.music.ahead
+        return [
+            _Way(price + more, ahead(self.number + 1, foot_number, new.stand), new, moves, given_up)
+            for more, new, moves in steps
+        ]
 
     def _floor(self, left: FootState, right: FootState) -> int:
         """What the feet have to pay at the least, whatever they play."""
         floor = 0
+        if self.work.across:
+            return 0  # the other foot may spare it that
         for foot_number, foot in enumerate((left, right)):
             found = [
                 one.price + one.more

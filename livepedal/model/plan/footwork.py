@@ -35,6 +35,8 @@ from livepedal.model.plan.stands import (
 
 # What one foot does for one attack: what that costs more than its turn, its new state, and its moves.
 Step: TypeAlias = tuple[int, FootState, Moves]
+# For each letter that must move the changes that can bring it there.
+Kinds: TypeAlias = list[list[Move]]
 
 
 def at_ease(player: Player, relaxed: Player) -> tuple[tuple[int, ...], int]:
@@ -42,6 +44,9 @@ def at_ease(player: Player, relaxed: Player) -> tuple[tuple[int, ...], int]:
     the relaxed one's.
     """
     return tuple(map(max, player.leads, relaxed.leads)), max(player.cycle, relaxed.cycle)
+
+
+PEDALS = 7
 
 
 class Footwork:
@@ -60,21 +65,34 @@ class Footwork:
         self.margin = max(self.easy_cycle, *self.easy_lead)
         self._never_tight = (self.lead, player.cycle) == (self.easy_lead, self.easy_cycle)
         self.slides = False
+        self.across = player.reach_across
+        self._no_pedal = (-PEDALS,) if player.two_at_once else ()  # of changes that nobody makes
         self._placed: dict[tuple[Job, ...], bool] = {}
 
     # -- one attack ----------------------------------------------------------------------------------------------------
 
     def steps(
-        self, foot: FootState, way: Way, turn: Turn, group: Group, number: int, one_of: OneOf
+        self,
+        foot: FootState,
+        way: Way,
+        turn: Turn,
+        group: Group,
+        number: int,
+        one_of: OneOf,
+        kinds: Kinds | None = None,
     ) -> Sequence[Step]:
-        """Every way for one foot to make the changes that its notes of the attack need, the cheapest first."""
-        if not way:
+        """Every way for one foot to make the changes that its notes of the attack need, the cheapest first. kinds: of
+        the changes that it makes, where these are not just its own.
+        """
+        if not way and not kinds:
             return ((0, foot, ()),)
         owed = foot.owed
         plans: list[tuple[int, Moves, tuple[Job, ...]]] = [(0, (), owed)]
-        if turn.needed:
+        if kinds is None:
+            kinds = self.kinds(foot.times, way, turn, number, group)
+        if kinds:
             plans = []
-            for moves in product(*self._kinds(foot.times, way, turn, self.moments[number], group)):
+            for moves in product(*kinds):
                 jobs = tuple(sorted([*owed, *[move.window for move in moves]]))
                 if self.possible(jobs):
                     price = sum([AUDIBLE * move.audible + TIGHT * move.tight for move in moves])
@@ -86,10 +104,14 @@ class Footwork:
         then = self._ended(foot.times, way, group, number)
         return [(price, the_one(one_of, turn.after, then, jobs), moves) for price, moves, jobs in plans]
 
-    def _kinds(
-        self, times: tuple[Times, ...], way: Way, turn: Turn, moment: int, group: Group
-    ) -> list[list[Move]]:
-        """For each letter that must move every kind of change there is time for by itself, the cheapest first."""
+    def kinds(
+        self, times: tuple[Times, ...], way: Way, turn: Turn, number: int, group: Group, across: bool = False
+    ) -> Kinds:
+        """For each letter that must move every kind of change there is time for by itself, the cheapest first. across:
+        of those that the other foot can make, after the attack before (tracker.py).
+        """
+        moment = self.moments[number]
+        after = self.moments[number - 1] if across and number else LONG_AGO
         found = []
         for index, start, goal in turn.needed:
             since, slid = times[index][0], times[index][1]
@@ -102,9 +124,11 @@ class Footwork:
                     (False, self.easy_lead[notches], self.easy_cycle),
                     (True, self.lead[notches], self.player.cycle),
                 ):
+                    early = max(early, after)
                     if early <= moment - lead and not (tight and self._never_tight):
-                        job = moment - lead, early, cycle
-                        kinds.append(Move(group.first + index, start, goal, job, audible, tight, True))
+                        pedal = group.first + index
+                        job = moment - lead, early, cycle, *((pedal,) if self.player.two_at_once else ())
+                        kinds.append(Move(pedal, start, goal, job, audible, tight, True, across))
             found.append(kinds)
         return found
 
@@ -148,6 +172,10 @@ class Footwork:
 
     # -- between attacks -----------------------------------------------------------------------------------------------
 
+    def quiet(self, number: int) -> int:
+        """Until when a foot may be quiet before this attack: a change across begins after the one before."""
+        return self.moments[number - 1 if self.across and number else number]
+
     def cut(self, foot: FootState, moment: int) -> FootState:
         """A quiet foot forgets what it owes, and its letters are free at any time (readings.py has the
         proof).
@@ -184,7 +212,7 @@ class Footwork:
                     if job[1] > over:
                         fits = False
                         break
-                    must.append((min(job[0], over), job[1], job[2]))
+                    must.append((min(job[0], over), *job[1:]))
             if not fits:
                 continue
             for free, soon in zip(frees, since, strict=True):
@@ -195,7 +223,7 @@ class Footwork:
                     if free > ready:
                         fits = False
                         break
-                    must.append((ready, free, self.easy_cycle))
+                    must.append((ready, free, self.easy_cycle, *self._no_pedal))
             if fits and must and self.possible(tuple(sorted(must))):
                 return self._forgetful(foot, limit)
         return foot
@@ -268,7 +296,12 @@ class Footwork:
             left = list(their_jobs)
             for job in my_jobs:
                 for partner in left:
-                    if partner[0] <= job[0] and partner[1] >= job[1] and partner[2] >= job[2]:
+                    if (
+                        partner[0] <= job[0]
+                        and partner[1] >= job[1]
+                        and partner[2] >= job[2]
+                        and partner[3:] == job[3:]
+                    ):
                         left.remove(partner)
                         break
                 else:

@@ -16,6 +16,7 @@ from livepedal.model.feet.readings import LONG_AGO
 from livepedal.model.feet.whole import cannot as find_cannot
 from livepedal.model.plan.attack import State
 from livepedal.model.plan.footwork import at_ease
+from livepedal.model.plan.orders import PLAIN
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART
 from livepedal.model.plan.search import Search
@@ -169,8 +170,12 @@ class Planner:
 
         def due(move: Move, us: int, times: Times, pitches: tuple[int, ...], struck: int) -> Due:
             held = held_for(times, pitches, us, search.work.rule)
-            widest = us - self.lead[abs(move.goal - move.start)], times[1], self.player.cycle
-            window = move.window[0], times[1] if move.audible else held, move.window[2]
+            after = music.moments[number - 1] if move.across and number else LONG_AGO
+            latest = us - self.lead[abs(move.goal - move.start)]
+            held, slid = max(held, after), max(times[1], after)
+            pedal = move.window[PLAIN:]
+            widest = latest, slid, self.player.cycle, *pedal
+            window = move.window[0], slid if move.audible else held, *move.window[2:]
             return Due(move, us, window, widest, held, struck)
 
         # The last attack that was given up, and the letters before it: those that may stand anywhere since then.

@@ -102,7 +102,7 @@ class Search:
         """
         begin = number
         while state.before is not None and begin > number - back:
-            feet = [self.work.cut(foot, self.music.moments[begin]) for foot in (state.left, state.right)]
+            feet = [self.work.cut(foot, self.work.quiet(begin)) for foot in (state.left, state.right)]
             if all(not foot.owed and all(times == FREE for times in foot.times) for foot in feet):
                 break
             begin, state = begin - 1, state.before

@@ -25,7 +25,7 @@ CROSSINGS = (
 
 
 class Move(NamedTuple):
-    """A change that a step makes: the pedal, from, to, and its window."""
+    """A change that a step makes: the pedal, from, to, and its window. across: by the other foot (`reach_across`)."""
 
     pedal: int
     start: int
@@ -34,6 +34,7 @@ class Move(NamedTuple):
     audible: bool
     tight: bool
     possible: bool
+    across: bool = False
 
 
 Moves: TypeAlias = tuple[Move, ...]
