@@ -97,8 +97,8 @@ def test_it_uses_more_room_and_follows_the_window() -> None:
         while "space pause" not in terminal.screen.display[23] and time.monotonic() < end:
             terminal.read()
         assert "space pause" in terminal.screen.display[23]
-        terminal.resize(60, 20)
-        terminal.until("needs 80x24", "q quits")
+        terminal.resize(59, 20)
+        terminal.until("needs 60x20", "q quits")
         terminal.type(b"q")
         assert terminal.end() == 0
 
