@@ -225,9 +225,7 @@ def _uses(
                     others[other].append(_Set(attack.us, there, whole=False))
             latest = onsets[bisect_right(onsets, released) - 1] if released is not None else attack.us
             uses[pedal].append(
-                _Use(
-                    attack.us, rule.free(pitch, attack.us, released, latest, pitch in damped), position, pitch
-                )
+                _Use(attack.us, rule.free(pitch, attack.us, released, latest, pitch in damped), position, pitch)
             )
     return uses, others
 

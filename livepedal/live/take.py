@@ -279,7 +279,9 @@ class Take:
         assert self._base is not None
         # One tick after the other, as they came.
         tick = max(self.grid.tick(us - self._base), (self.came_late[-1] >> TICK) + 1 if self.came_late else 0)
-        self.came_late.append(packed(tick, (0x90 if velocity else 0x80) | SLOTS[slot], pitch, velocity or 64))
+        self.came_late.append(
+            packed(tick, (0x90 if velocity else 0x80) | SLOTS[slot], pitch, velocity or 64)
+        )
 
     def choose(self, player: str) -> None:
         """Verdicts are wanted for this player from now on."""

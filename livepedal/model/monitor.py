@@ -128,9 +128,7 @@ class Monitor:
     def _afresh(self) -> None:
         self._down: dict[int, set[int]] = {}
         self._struck: dict[int, int] = {}
-        self._damped: frozenset[int] = (
-            frozenset()
-        )  # keys whose strings are damped when they come up (étouffé)
+        self._damped: frozenset[int] = frozenset()  # keys whose strings are damped when they come up (étouffé)
         self._attack: int | None = None
         self._gathering = Gathering(self._window, self.figures.glissando)
         self._arrived: list[int] = []
@@ -152,17 +150,8 @@ class Monitor:
         self._since_attack = 0
         self.below = 0
         self._held: tuple[int, ...] = ()  # the notes of the open attack that some setting holds
-        self._undecided = (
-            0,
-            0,
-            0,
-            0,
-        )  # attacks for which the search was cut short: of each player, of anybody
-        self._bounds = (
-            0,
-            0,
-            0,
-        )  # how often each player's trackers had relaxed their readings before the open attack
+        self._undecided = (0, 0, 0, 0)  # attacks for which the search was cut short: of each player, of anybody
+        self._bounds = (0, 0, 0)  # how often each player's trackers had relaxed their readings before the open attack
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
         self.graded: list[Graded] = []  # the closed attacks that are not easy
         self.just: tuple[Attack, ...] = ()  # the closed ones that the chosen player's hands only just manage

@@ -171,9 +171,7 @@ def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigure
             for key in [key for key in held if event.source in (None, key[0])]:
                 release(key, event.us)
     return tuple(
-        Gathered(
-            us, tuple((pitch, _last(ends)) for pitch, ends in sorted(notes.items())), tuple(signs.items())
-        )
+        Gathered(us, tuple((pitch, _last(ends)) for pitch, ends in sorted(notes.items())), tuple(signs.items()))
         for us, notes, signs in attacks
     )
 

@@ -110,9 +110,7 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     written = _written([lane.written for lane in lanes if lane.written is not None], wanted)
     if written is not None:
         remarks += _signs(written)
-        events = events.signed(
-            {(time_map.us(tick), pitch): sign for (tick, pitch), sign in written.signs.items()}
-        )
+        events = events.signed({(time_map.us(tick), pitch): sign for (tick, pitch), sign in written.signs.items()})
     return Part(
         name,
         tuple(lane.info for lane in lanes),
@@ -131,9 +129,7 @@ def _written(some: Sequence[Written], wanted: Wanted) -> Written | None:
         return None
     spelled = {} if wanted.transpose else {note: fifth for one in some for note, fifth in one.spelled.items()}
     signs: dict[tuple[int, int], Sign] = {}
-    for staff, one in zip(
-        (Sign.UPPER, Sign.LOWER) if len(some) == 2 else (NO_SIGN,) * len(some), some, strict=True
-    ):
+    for staff, one in zip((Sign.UPPER, Sign.LOWER) if len(some) == 2 else (NO_SIGN,) * len(some), some, strict=True):
         for tick, pitch in one.spelled if staff else one.signs:
             sign = one.signs.get((tick, pitch), NO_SIGN)
             note = tick, pitch + wanted.transpose
@@ -150,11 +146,7 @@ _SIGNS = (
     (Sign.GLISSANDO, "glissando line", "its ends are judged, and what lies between as the pedals stand"),
     (Sign.HARMONIC, "harmonic", "judged on its string, which sounds an octave higher"),
     (Sign.DAMPED, "damped note or chord", "its strings are free when it ends (étouffé)"),
-    (
-        Sign.RINGS,
-        "note or chord left to ring",
-        "held until its strings are plucked again or damped (laissez vibrer)",
-    ),
+    (Sign.RINGS, "note or chord left to ring", "held until its strings are plucked again or damped (laissez vibrer)"),
 )
 
 

@@ -145,7 +145,8 @@ def _is_own_track(events: list[_Event]) -> bool:
 def _with(events: list[_Event], puts: Iterable[tuple[int, Put]]) -> list[_Event]:
     """Events with texts put in: at their tick behind what else is set up there, ahead of the notes."""
     new = [
-        _Event(put.tick, meta_event(kind, put.text.encode("ascii", "replace")), kind) for kind, put in puts
+        _Event(put.tick, meta_event(kind, put.text.encode("ascii", "replace")), kind)
+        for kind, put in puts
     ]
     rest = [event for event in events if event.kind != END_OF_TRACK]
     merged: list[_Event] = []

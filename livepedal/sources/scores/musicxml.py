@@ -154,9 +154,7 @@ class _Score:
         if starts[-1] > MAX_TICK:
             raise Refused("is longer than any piece, so its durations are damaged; export it again.")
         times = Counter(order)
-        notes = sum(
-            len(measure.notes) * times[i] for part in parts for i, measure in enumerate(part.measures)
-        )
+        notes = sum(len(measure.notes) * times[i] for part in parts for i, measure in enumerate(part.measures))
         if 2 * notes > MAX_EVENTS:
             raise Refused(
                 f"holds more than {MAX_EVENTS // 2:,} notes as played, the most that are read; export less."
