@@ -95,11 +95,16 @@ def _first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[st
     monitor = monitor_of(figures)
     found: dict[str, int | None] = {"held": None, "sliding": None}
     numbers = {attack.time: number for number, attack in enumerate(passage.attacks)}
+    left = {attack.time: len(attack.notes) for attack in passage.attacks}
+    below = False
     for event in events_of(passage):
-        below = isinstance(event, NoteOn) and event.pitch < LOWEST_JUDGED
         monitor.feed(event)
         if not isinstance(event, NoteOn):
             continue
+        below = below or event.pitch < LOWEST_JUDGED
+        left[event.us] -= 1
+        if left[event.us]:
+            continue  # a note that comes later may mend it: its finger damps a string
         number = numbers[event.us]
         count = monitor.counts()[1]
         if found["held"] is None and (below or count.unplayable or count.audible):

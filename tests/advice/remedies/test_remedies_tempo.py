@@ -7,11 +7,13 @@ from fractions import Fraction
 
 import pytest
 
+from livepedal.advice.judging.stretch import Stretch
 from livepedal.advice.remedies.telling import Teller
 from livepedal.advice.remedies.tempo import SLOWEST, PlayerTempo, fastest, part_tempos
 from livepedal.advice.remedies.trial import Trial
 from livepedal.harp import Figures
 from livepedal.model.findings import Layer
+from livepedal.music.attacks import Gathered
 from tests.advice.changed import HARP, JUDGED, attacks_in, judged, passage, slowed
 from tests.judge import cpsat
 from tests.judge.passages import KINDS, draw
@@ -37,12 +39,11 @@ def test_the_judge_agrees_at_the_tempo_found_and_above_it(kind: str, seed: int) 
         players=tuple(replace(own, name=each) for each in ("relaxed", "working", "virtuoso")),
         ringing=ringing_of(player),
     )
-    speed = part_tempos(Trial(attacks, figures, harp_of(player.harp), "working", FEET), lowest=SLOWEST)[
-        1
-    ].speed
+    trial = Trial(attacks, figures, harp_of(player.harp), "working", FEET)
+    speed = part_tempos(trial, lowest=SLOWEST)[1].speed
 
     def judge(ratio: Fraction) -> bool:
-        return cpsat.feasible(passage(slowed(attacks, ratio)), player, "sliding", len(attacks))
+        return cpsat.feasible(passage(slowed(trial.attacks, ratio)), player, "sliding", len(attacks))
 
     if speed is None:
         assert not judge(Fraction(12, 100))
@@ -50,6 +51,20 @@ def test_the_judge_agrees_at_the_tempo_found_and_above_it(kind: str, seed: int) 
     assert judge(Fraction(speed, 1000))
     if speed < 1000:
         assert not judge(Fraction(speed, 1000) * Fraction(102, 100))
+
+
+def test_every_slower_tempo_will_do_too() -> None:
+    # G4 is let go 0.07 s after C4, and counts as let go with it (overlap, 0.08 s); G is needed sharp 0.175 s after C4, and
+    # takes a working player 0.17 s. Stretched by a fifth the key would run over by 0.084 s, and leave too little time.
+    ms = 1_000
+    attacks = (
+        Gathered(0, ((67, 370 * ms), (69, 100 * ms))),
+        Gathered(300 * ms, ((60, 400 * ms),)),
+        Gathered(475 * ms, ((69, 900 * ms), (80, 900 * ms))),
+    )
+    trial = Trial(attacks, Figures.builtin(), HARP, "working", FEET)
+    for speed in range(1000, 100, -10):
+        assert trial.heard(trial.everybody(), 0, 0, 3, Stretch(0, None, speed)) == (0, 0)
 
 
 def test_figures_stay_in_real_time() -> None:
