@@ -12,8 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import line_mode
+from livepedal.cli.asked import channels_asked, layers_asked, middle_c_asked
 from livepedal.cli.inputs import backend_option, choose, forget, waited_for
-from livepedal.cli.options import channels_asked, harp_options, layers_asked, middle_c_asked
+from livepedal.cli.options import harp_options
 from livepedal.cli.output import Output
 from livepedal.cli.project import project_option
 from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder

@@ -9,7 +9,8 @@ import time
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
-from livepedal.cli.options import Asked, check_command, common_options, read_named
+from livepedal.cli.asked import Asked, read_named
+from livepedal.cli.options import check_command, common_options
 from livepedal.cli.output import Output
 from livepedal.cli.streams import last_words, meanwhile
 from livepedal.errors import LivepedalError
@@ -52,8 +53,10 @@ def _replay(options: argparse.Namespace) -> int:
     asked = Asked(options)
     speed = _speed(options.speed)
     song, label, file = _song(options.file, asked)
+    from livepedal.advice.spelling.given import printed_spelling
     from livepedal.live.advisor import Advisor
-    from livepedal.replay import Pace, Replay
+    from livepedal.live.pace import Pace
+    from livepedal.replay import Replay
 
     parts = asked.parts(song)
     values = dict(vars(options))
@@ -67,6 +70,9 @@ def _replay(options: argparse.Namespace) -> int:
         return check_command(file, {**values, "player": player, "start": said})
 
     title = f"{label}: {parts[0].name}"
+    printed = printed_spelling(parts[0], asked.figures)
+    if printed is not None:
+        title += " (as printed)"
     if len(parts) > 1:
         title += f" (1 of {len(parts)} parts; --track or --merge for others)"
     out = Output(sys.stdout, options.plain)
@@ -78,6 +84,7 @@ def _replay(options: argparse.Namespace) -> int:
         asked.player.name,
         only=asked.only,
         start=asked.start,
+        printed=printed,
         pace=Pace(speed),
         middle_c=asked.middle_c,
         signs=out.signs,
@@ -92,6 +99,7 @@ def _replay(options: argparse.Namespace) -> int:
         else:
             from livepedal.views.dashboard import terminal
 
+            replay.start()
             number = terminal.run(replay, out.screen)
     finally:
         replay.end()

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.new_file import NewFile
-from livepedal.cli.options import Asked, common_options, plain_option, read_named, remedies_command
+from livepedal.cli.options import common_options, plain_option, remedies_command
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
     from livepedal.music.song import Part, Song
+    from livepedal.views.lines import Line
+    from livepedal.views.report.look import Look
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
@@ -80,18 +84,14 @@ def _share(options: argparse.Namespace) -> int:
         )
     with closing(ProgressBar(label)) as progress:
         shared = share_part(
-            parts[0],
+            parts[0].as_midi(),
             song.keys,
             f"{parts[0].name} for two harps",
-            asked.figures,
-            asked.instrument,
-            asked.player.name,
-            setting=asked.start,
-            layers=asked.only,
+            asked.basis,
             double=options.double,
             step=progress,
         )
-    wanted = shared.alone is not Outcome.PLAYS or shared.doubled > 0
+    wanted = shared.alone.outcome is not Outcome.PLAYS or shared.doubled > 0
     if wanted:
         new.write(shared.data)
     written = str(new.path) if wanted else None
@@ -106,8 +106,8 @@ def _share(options: argparse.Namespace) -> int:
         look = out.look(asked.middle_c)
         mending = remedies_command(clean(str(new.path), 500), vars(options))
         out.write(view.shared_lines(shared, asked.player, label, written, mending, look))
-    # What the new file's own parts say counts, as check will judge them.
-    return int(any(player.outcome is Outcome.CANNOT for player in shared.players))
+        out.write(_left_aside(song, look))
+    return shared.exit_code
 
 
 def _combine(options: argparse.Namespace) -> int:
@@ -127,15 +127,11 @@ def _combine(options: argparse.Namespace) -> int:
         raise
     with closing(ProgressBar(label)) as progress:
         combined = combine_parts(
-            first,
-            second,
+            first.as_midi(),
+            second.as_midi(),
             song.keys,
             f"{first.name} and {second.name} for one harp",
-            asked.figures,
-            asked.instrument,
-            asked.player.name,
-            setting=asked.start,
-            layers=asked.only,
+            asked.basis,
             step=progress,
         )
     new.write(combined.data)
@@ -143,7 +139,20 @@ def _combine(options: argparse.Namespace) -> int:
     look = out.look(asked.middle_c)
     mending = remedies_command(clean(str(new.path), 500), vars(options))
     out.write(view.combined_lines(combined, asked.player, label, str(new.path), mending, look))
+    out.write(_left_aside(song, look))
     return int(combined.report.outcome is Outcome.CANNOT)
+
+
+def _left_aside(song: Song, look: Look) -> Iterator[Line]:
+    """What of a score does not count here."""
+    from livepedal.views.report.look import wrapped
+
+    if song.is_score:
+        yield from wrapped(
+            "The score's own spelling and signs are left aside: the new file is MIDI, which has none. Each note is on"
+            " the string that is best.",
+            look,
+        )
 
 
 def _two_parts(asked: Asked, song: Song, label: str) -> tuple[Part, Part]:

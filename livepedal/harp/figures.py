@@ -52,6 +52,7 @@ from livepedal.harp.tables import (
     LoadFigures,
     ShareFigures,
     SmearFigures,
+    TempoFigures,
 )
 
 SCALE = ("relaxed", "working", "virtuoso")
@@ -66,7 +67,8 @@ class Figures:
 
     players: the scale's three, slowest first, then those that files add.  instruments: by name, the largest
     first, then added ones.  ringing: how long strings sound.  attack_window, passage_rest, retune: integer
-    microseconds. hands, smear, glissando, loads, sharing: see there. records: every figure with its unit and source,
+    microseconds. hands, smear, glissando, loads, tempo, sharing: see there. records: every figure with its unit and
+    source,
     in the order of figures.toml.
     """
 
@@ -80,6 +82,7 @@ class Figures:
     smear: SmearFigures
     glissando: GlissandoFigures
     loads: LoadFigures
+    tempo: TempoFigures
     sharing: ShareFigures
     records: tuple[FigureRecord, ...]
 
@@ -174,7 +177,7 @@ def _build(records: Records, file: str) -> Figures:
     ]:
         _check_abler(records, slower.name, faster.name, file)
     instruments = tuple(_instrument(name, records, file) for name in names(records, "instruments"))
-    window, hands, smear, glissando, load, share = (
+    window, hands, smear, glissando, load, tempo, share = (
         _made(table, records, f"{name}.") for name, table in TABLES.items()
     )
     _check_order(records, file, "smear.clear", "smear.faint")
@@ -190,6 +193,7 @@ def _build(records: Records, file: str) -> Figures:
         smear=smear,
         glissando=glissando,
         loads=load,
+        tempo=tempo,
         sharing=share,
         records=tuple(records.values()),
     )

@@ -68,6 +68,13 @@ class LoadFigures:
 
 
 @dataclass(frozen=True, slots=True)
+class TempoFigures:
+    """uneven: by how much (µs) a hand is early or late, at the most; a tempo that is advised leaves room for it."""
+
+    uneven: int = figure(Kind.SECONDS, most=1)
+
+
+@dataclass(frozen=True, slots=True)
 class ShareFigures:
     """Two harps that take turns. seam: a shorter turn will not sound seamless; breath: silence that makes a
     hand-over easy (µs).
@@ -83,6 +90,7 @@ TABLES = {
     "smear": SmearFigures,
     "glissando": GlissandoFigures,
     "load": LoadFigures,
+    "tempo": TempoFigures,
     "share": ShareFigures,
 }
 """Each such table of figures.toml by its name there."""

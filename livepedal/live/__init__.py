@@ -5,6 +5,7 @@
     judging            feeds the `Session`, which no other thread touches; may fall behind        (judging)
                        what is settled becomes words, and goes into the history                   (wording)
     clerk, sync        write the files; bring the journal to the disk every second                (clerk)
+    nearest            what could be played instead of an attack that cannot be                   (nearest)
     advice             a process beside, which looks for remedies of passages that are over  (advisor, advising)
     ports              looks five times a second which ports there are                            (plugged)
     main thread        draws pictures, or prints lines, and hears keys               (listen, views, cli.line_mode)

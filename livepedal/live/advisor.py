@@ -25,9 +25,7 @@ from multiprocessing import get_context, resource_tracker
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 
-from livepedal.live.advising import Advice, Question, advise, question_of
-from livepedal.live.take import Take
-from livepedal.model.findings import Passage
+from livepedal.live.advising import Advice, Question, advise
 from livepedal.sources.text import clean
 
 MOST_FAILURES = 3
@@ -56,15 +54,15 @@ class Advisor:
     """Asks the process, and hands on what it says.
 
     tell: called with each Advice, from another thread; say: called with a sentence when something failed; done:
-    with a take and a passage of which no more will be said; patient: somebody waits for all of it, so that nothing is
-    passed over.
+    with a question of which no more will be said; patient: somebody waits for all of it, so that nothing is passed
+    over.
     """
 
     def __init__(
         self,
         tell: Callable[[Advice], None],
         say: Callable[[str], None],
-        done: Callable[[int, int], None] = lambda take, number: None,
+        done: Callable[[Question], None] = lambda question: None,
         *,
         patient: bool = False,
     ) -> None:
@@ -87,18 +85,8 @@ class Advisor:
             self._thread = threading.Thread(target=self._serve, name="livepedal-advice", daemon=True)
             self._thread.start()
 
-    def over(self, take: Take, passage: Passage, player: str) -> None:
-        """A passage of a take is over: have it looked at. Returns at once, and never fails."""
-        number = 0
-        try:
-            number = take.monitor.passages.index(passage) + 1
-            self.ask(question_of(take, passage, number, player))
-        except Exception as error:
-            self._done(take.number, number)
-            self._failed(f"{type(error).__name__}: {error}")
-
     def ask(self, question: Question) -> None:
-        """Returns at once."""
+        """Have a passage looked at that is over. Returns at once."""
         self.wake()
         self._asked += 1
         self._queue.put(question)
@@ -144,7 +132,7 @@ class Advisor:
                 if not self._ending:
                     self._stop()
                     self._failed("the process that works it out ended" if _gone(error) else f"{error}")
-            self._done(question.take, question.number)
+            self._done(question)
             self._answered += 1
 
     def _answer(self, question: Question) -> None:
@@ -195,7 +183,7 @@ class AdvisorHere(Advisor):
     def ask(self, question: Question) -> None:
         for advice in advise(question):
             self._tell(advice)
-        self._done(question.take, question.number)
+        self._done(question)
 
 
 def _gone(error: Exception) -> bool:

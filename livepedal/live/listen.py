@@ -16,16 +16,16 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from livepedal.live.advising import Advice
+from livepedal.live.advising import Advice, Question
 from livepedal.live.advisor import Advisor
 from livepedal.live.clerk import Clerk, sync
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.plugged import Plugged
-from livepedal.live.recover import Written, played_again
+from livepedal.live.recover import Written, played_again, stem_of
 from livepedal.live.session import Session
-from livepedal.live.show import Screened
+from livepedal.live.show import SUSTAIN, Screened
 from livepedal.live.take import Setup
 from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
@@ -82,7 +82,16 @@ class Listener(Screened):
         self._clock = clock
         self._lines: deque[str] = deque(maxlen=10_000)
         self._advisor = Advisor(self._advised, self.say, self._done) if advises else None
-        self._words = Wording(self._chapters, self._advisor, signs, setup.middle_c, self._line, self.say)
+        self._words = Wording(
+            self._chapters,
+            self._advisor,
+            signs,
+            setup.middle_c,
+            self._line,
+            self.say,
+            lambda take, finding: self.judging.nearest.of(take, finding),
+            lambda take, number: f"{stem_of(started, take, number)}.mid",
+        )
         self.clerk = Clerk(started, folder, self.faults, self._saved)
         self.judging = Judging(setup, self.faults, self._words, self.clerk.save)
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
@@ -145,12 +154,13 @@ class Listener(Screened):
         while judges := self._runs("judging", 0.05):
             if time.monotonic() - since > _LAST_VERDICTS and self.behind() > BEHIND:
                 break
-        if judges or self.judging.failed:
-            self._save_from_journal(tell)
+        if judges or self.judging.broken:
+            self._save_from_journal(tell, behind=judges)
         self.clerk.end()
         if self._runs("clerk", _SAID):
             tell(f"Still writing {self.clerk.busy}; Ctrl-C leaves it to livepedal recover.")
             self._runs("clerk")
+        self.judging.nearest.end()
         if self._advisor is not None:
             self._advisor.end(_LAST_ADVICE)
         self._end_journal()
@@ -164,12 +174,12 @@ class Listener(Screened):
         thread.join(seconds)
         return thread.is_alive()
 
-    def _save_from_journal(self, tell: Callable[[str], None]) -> None:
+    def _save_from_journal(self, tell: Callable[[str], None], *, behind: bool) -> None:
         """Have the takes saved that the judge has not handed on: their notes as the journal has them, and the findings
         that there are.
         """
         judging = self.judging
-        if not judging.failed:
+        if behind:
             tell(f"Judging is {_seconds(self.behind())} behind; the MIDI file is made from the journal.")
         try:
             if self.journal.waiting or self.journal.lost:
@@ -179,18 +189,23 @@ class Listener(Screened):
         except Exception as error:
             self.faults.caught(Stage.SAVING, error)
             self._runs("judging")  # then it is the only one who has the music
+            for take in judging.broken.values():
+                self.clerk.save(take)
             return
         judging.stop()
         unkept = (r for r in journal.records if isinstance(r, Command) and r.word == Word.KEEP)
-        if judging.session.keep_next or any(command.us > judging.until for command in unkept):
+        if judging.session.keeps_next or any(command.us > judging.until for command in unkept):
             tell("The passage that was to be kept is in the file of the whole take.")
         known = judging.session.take
         for take in session.finished:
             if take.number in judging.handed:
                 continue
-            if take.number == known.number:
-                take.judged_until = known.moment(judging.until)
-                take.marks = list(known.marks)
+            one = judging.broken.get(take.number, known)
+            if take.number == one.number:
+                take.judged_until = (
+                    one.moment(judging.until) if one.judged_until is None else one.judged_until
+                )
+                take.marks = list(one.marks)
             self.clerk.save(take)
         self.session = session
 
@@ -232,8 +247,8 @@ class Listener(Screened):
         self._chapters.advised(advice)
         self._happened += 1
 
-    def _done(self, take: int, number: int) -> None:
-        self._chapters.given_up(take, number)
+    def _done(self, question: Question) -> None:
+        self._chapters.given_up(question.take, question.number, question.player)
         self._happened += 1
 
     def _journal_problem(self, problem: str | None) -> None:
@@ -299,7 +314,7 @@ class Listener(Screened):
 
     def happened(self) -> int:
         """Changes whenever something does."""
-        return self._happened + self.judging.pictures
+        return self._happened + self.judging.pictures + self.judging.nearest.answered
 
     def key(self, key: str) -> bool:
         """A key. False when it ends the session."""
@@ -345,6 +360,12 @@ class Listener(Screened):
                 return False
             case Act.KEEP:
                 command(Word.KEEP)
+                if self.judging.failed:
+                    self.say(
+                        "judging has failed, so no passage is kept by itself; the file of the take has it all"
+                    )
+                elif self.behind() > BEHIND:
+                    self.say("it is kept as soon as judging is there")
             case Act.TAP:
                 command(Word.TAP)
             case Act.AFRESH:
@@ -366,7 +387,7 @@ class Listener(Screened):
         self._drawn_at = self._clock()
         shown = self.judging.shown
         return Scene(
-            snapshot=shown.snapshot,
+            snapshot=self._steady(shown.snapshot),
             title=self.plugged.title(),
             # The first note makes bar 1 of whatever moment it comes at.
             place=self._placing(shown.time_map if shown.snapshot.attacks else None),
@@ -375,11 +396,12 @@ class Listener(Screened):
             late=self._late(),
             details=self.details(),
             desk=self.desk,
-            chapters=self.history.chapters,
+            chapters=self.chapters,
             acts=ACTS,
             input=self.input(),
             middle_c=self.middle_c,
             signs=self.signs,
+            instead=lambda take, finding: self.judging.nearest.of(take or shown.take, finding),
             check=lambda player: "livepedal check on the file that is saved at the end, or with k",
         )
 
@@ -422,6 +444,7 @@ class Listener(Screened):
             f"MIDI channels: {channels or 'all but 10, the drums'}",
             f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",
+            SUSTAIN.format("down" if shown.snapshot.sustained else "up"),
             f"Take {shown.take}; everything is recorded in {self.journal.path}",
         ]
         lines += [f"Saved: {one.path}" for one in self.written[-5:]]

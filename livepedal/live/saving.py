@@ -52,7 +52,7 @@ from livepedal.sources.raw import (
     TRACK_NAME,
     unpacked,
 )
-from livepedal.sources.smf_writing import meta_event, midi_file, text_event, track_chunk
+from livepedal.sources.smf_writing import Row, meta_event, midi_file, text_event
 from livepedal.sources.text import clean
 from livepedal.sources.writing import put
 
@@ -166,7 +166,7 @@ def _file(
     timed = [(grid.tick(mark.us), mark.text) for mark in marks]
     head = _head_track(take, title, start, end, timed, facts)
     said = "" if setup.start is None else str(setup.start)
-    data = midi_file(TICKS, [head, *tracks])
+    data = midi_file(TICKS, [(rows, end - start) for rows in (head, *tracks)])
     return Saved(data, len(marks), entry, first_bar, notes, take.players[-1], said, until, late)
 
 
@@ -204,9 +204,9 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
 
 def _head_track(
     take: Take, title: str, start: int, end: int, marks: Iterable[tuple[int, str]], facts: str
-) -> bytes:
+) -> list[Row]:
     numerator, denominator = take.setup.metre
-    rows: list[tuple[int, bytes]] = [(0, text_event(TRACK_NAME, title))]
+    rows: list[Row] = [(0, text_event(TRACK_NAME, title))]
     if facts:
         rows.append((0, text_event(TEXT, facts)))
     rows.append((0, meta_event(TIME_SIGNATURE, bytes((numerator, denominator.bit_length() - 1, 24, 8)))))
@@ -217,17 +217,17 @@ def _head_track(
     for tick, text in marks:
         rows.append((tick - start, text_event(MARKER, OWN_MARK + text)))
     rows.sort(key=lambda row: row[0])
-    return track_chunk(rows, end - start)
+    return rows
 
 
-def _harp_track(kept: array[int], name: str, start: int, music: int, end: int) -> tuple[bytes, int]:
+def _harp_track(kept: array[int], name: str, start: int, music: int, end: int) -> tuple[list[Row], int]:
     """Those messages from tick `music` to `end`, counted from `start`, and how many notes are in them.
 
     Keys that are down at the end come up there; a release whose note is not in it is left out.
     """
     messages = [*map(unpacked, kept[bisect_left(kept, music << TICK) : bisect_left(kept, end + 1 << TICK)])]
     down: set[tuple[int, int]] = set()  # channel and pitch
-    rows: list[tuple[int, bytes]] = [(0, text_event(TRACK_NAME, name))]
+    rows: list[Row] = [(0, text_event(TRACK_NAME, name))]
     for channel in sorted({message.status & 15 for message in messages} or {SLOTS[0]}):
         rows.append((0, bytes((PROGRAM | channel, HARP_PROGRAM))))
     notes = 0
@@ -243,7 +243,7 @@ def _harp_track(kept: array[int], name: str, start: int, music: int, end: int) -
                 continue
         rows.append((tick - start, bytes((status, data1, data2))))
     rows += [(end - start, bytes((NOTE_OFF | channel, pitch, 64))) for channel, pitch in sorted(down)]
-    return track_chunk(rows, end - start), notes
+    return rows, notes
 
 
 # -- To the disk ---------------------------------------------------------------------------------------------

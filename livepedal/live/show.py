@@ -6,13 +6,32 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 
 from livepedal.live.chapters import Chapters
+from livepedal.model.findings import Snapshot, Verdict
 from livepedal.views.dashboard.desk import Act, Desk, Wish, press, unheard
-from livepedal.views.dashboard.history import History
+from livepedal.views.dashboard.history import Chapter
 from livepedal.views.signs import FULL, Signs
 
+HOLD = 500_000  # µs that the verdict of the last attack stays at the least
+SUSTAIN = "The sustain pedal is {}. It is no reason for a fault: harp strings ring on by themselves."
 STATUS = 8.0  # seconds that something said stays on the dashboard
+
+
+class Steady:
+    """The verdict of the last attack, so that it can be read: in a trill it would change with every note."""
+
+    def __init__(self) -> None:
+        self._shown: Verdict | None = None
+        self._since = 0
+
+    def __call__(self, snapshot: Snapshot) -> Snapshot:
+        """The snapshot with the verdict that is to be shown at its moment."""
+        held = self._shown is not None and 0 <= snapshot.us - self._since < HOLD
+        if not held and snapshot.latest is not self._shown:
+            self._shown, self._since = snapshot.latest, snapshot.us
+        return replace(snapshot, latest=self._shown)
 
 
 class Screened:
@@ -25,14 +44,15 @@ class Screened:
         self.middle_c = middle_c
         self.desk = Desk()
         self._chapters = Chapters()
+        self._steady = Steady()
         self._happened = 0
         self._status = ""
         self._status_at = 0.0
 
     @property
-    def history(self) -> History:
+    def chapters(self) -> tuple[Chapter, ...]:
         """The passages that are over."""
-        return self._chapters.history
+        return self._chapters.chapters
 
     def happened(self) -> int:
         """A number that changes whenever something does."""
@@ -54,7 +74,7 @@ class Screened:
         why = unheard(self.desk, key, self.acts)
         if why:
             self.remind(why)
-        self.desk, wish = press(self.desk, key, self.history.chapters, self.acts)
+        self.desk, wish = press(self.desk, key, self.chapters, self.acts)
         return wish is None or self.grant(wish)
 
     def grant(self, wish: Wish) -> bool:

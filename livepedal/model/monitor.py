@@ -27,7 +27,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Instrument, Pedal, Player, Setting
+from livepedal.harp import Figures, Instrument, Player, Setting
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.readings import FRESH
@@ -49,6 +49,7 @@ from livepedal.model.findings import (
 )
 from livepedal.model.following import Following
 from livepedal.model.hands import Figure, Hands, Share
+from livepedal.model.instead import Case
 from livepedal.model.next_notes import next_notes, table
 from livepedal.music.attacks import Attack, Gathering
 from livepedal.music.events import (
@@ -59,6 +60,7 @@ from livepedal.music.events import (
     NoteOn,
     SetPedals,
     StartAfresh,
+    Sustain,
 )
 from livepedal.sources.scores.written import Sign
 
@@ -129,6 +131,7 @@ class Monitor:
     def _afresh(self) -> None:
         self._down: dict[int, set[int]] = {}
         self._struck: dict[int, int] = {}
+        self._sustained: frozenset[int] = frozenset()  # sources whose sustain pedal is down
         self._damped: frozenset[int] = frozenset()  # keys whose strings are damped when they come up (étouffé)
         self._attack: int | None = None
         self._gathering = Gathering(self._window, self.figures.glissando)
@@ -152,8 +155,17 @@ class Monitor:
         self._since_attack = 0
         self.below = 0
         self._held: tuple[int, ...] = ()  # the notes of the open attack that some setting holds
-        self._undecided = (0, 0, 0, 0)  # attacks for which the search was cut short: of each player, of anybody
-        self._bounds = (0, 0, 0)  # how often each player's trackers had relaxed their readings before the open attack
+        self._undecided = (
+            0,
+            0,
+            0,
+            0,
+        )  # attacks for which the search was cut short: of each player, of anybody
+        self._bounds = (
+            0,
+            0,
+            0,
+        )  # how often each player's trackers had relaxed their readings before the open attack
         self.troubles: list[tuple[int, tuple[Outcome, Outcome, Outcome]]] = []
         self.graded: list[Graded] = []  # the closed attacks that are not easy
         self.just: tuple[Attack, ...] = ()  # the closed ones that the chosen player's hands only just manage
@@ -199,6 +211,9 @@ class Monitor:
                     self._hands = Hands(self.players, self.instrument, self.figures.glissando.notes)
                 self._tunings.start()
                 self._afresh()
+            case Sustain():
+                others = self._sustained - {event.source}
+                self._sustained = others | {event.source} if event.down else others
             case ChoosePlayer():
                 self._choose(event.player)
         return (*self._taken_back(), *found)
@@ -339,6 +354,7 @@ class Monitor:
             FRESH if position is None else (int(position), us, 0, ()) for position in setting.positions
         )
         self._scale.start(letters)
+        self._following.set_to(setting)
 
     # -- judging ---------------------------------------------------------------------------------------------
 
@@ -519,6 +535,18 @@ class Monitor:
                 audible=any(audible for _, audible in grades),
             )
 
+    def case(self, finding: Finding) -> Case:
+        """What there is to know about the open attack, of which this finding says that it cannot be played."""
+        return Case(
+            finding,
+            self._player,
+            self._tracker(held=False).fork(),
+            None if self._hands is None else self._hands.fork(),
+            self._tunings.fork(),
+            self._chords,
+            self._feet,
+        )
+
     # -- passages --------------------------------------------------------------------------------------------
 
     def _follow_passage(self, moment: int) -> None:
@@ -526,7 +554,6 @@ class Monitor:
         self._latest = verdict
         if self._passage is None:
             self._passage_first = self._attacks
-            self._following.entry = {}
         before = self._passage_before
         if before is None:
             self._passage = Passage(moment, moment, moment, verdict, audible, 1, open=True)
@@ -587,13 +614,6 @@ class Monitor:
             known + more for known, more in zip(self._undecided, (*cut, any(cut)), strict=True)
         )
         return relaxed, working, virtuoso, anybody
-
-    @property
-    def entry(self) -> Setting:
-        """How the pedals are to stand before the last passage, as far as that is certain: where each first stood
-        in it.
-        """
-        return Setting(tuple(self._following.entry.get(pedal) for pedal in Pedal))
 
     @property
     def tuned(self) -> tuple[Tuned, ...]:
@@ -694,6 +714,7 @@ class Monitor:
             next_notes=struck,
             tuned=self.tuned,
             soonest=soonest,
+            sustained=bool(self._sustained),
         )
 
     def _shown(self) -> Tracker:

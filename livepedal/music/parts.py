@@ -22,7 +22,7 @@ from livepedal.music.eventlist import TRACK, EventList
 from livepedal.music.song import Part, Song
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import counted
-from livepedal.sources.raw import CONTROLLER, NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME
+from livepedal.sources.raw import NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME
 from livepedal.sources.scores.written import NO_SIGN, Sign, Written
 
 __all__ = ["NoHarpTrack", "Wanted", "choose_parts", "parts_wanted"]
@@ -86,10 +86,10 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
         streams.append(_stream(words, lane.source, song.time_map_of(lane)))
     stream = streams[0] if len(streams) == 1 else sorted(chain.from_iterable(streams), key=itemgetter(0))
     end_us = max(song.time_map_of(lane).us(lane.end) for lane in lanes)
-    events, notes, hanging, doubled, cut = _events(stream, end_us)
-    layered = 0 if events.single() and not cut else _struck_again(events)
-    notes -= layered
-    doubled += layered
+    keys = _in_order(stream, end_us)
+    events, hanging = EventList(keys.times, keys.words), len(keys.held)
+    layered = 0 if events.single() and not keys.cut else _struck_again(events)
+    notes, doubled = keys.notes - layered, keys.doubled + layered
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
         apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
         why = "by their names its staves, hands or articulations"
@@ -182,99 +182,118 @@ def _struck_again(events: EventList) -> int:
     return doubled
 
 
-def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventList, int, int, int, bool]:
-    """Events from (microseconds, packed message, source of channel 0) in order of time.
+class _Keys:
+    """The keys of one part, put in order: events as they come, and how many notes there are.
 
-    Returns them with the numbers of notes, of notes never released, and of notes doubled at one moment; and whether
-    all notes of a source were released at a moment when some were struck: there a key may be struck again.
+    notes: struck; doubled: at one moment; cut: all notes of a source were released at a moment when some were struck,
+    so there a key may be struck again.
     """
-    times, words = array("q"), array("Q")
-    when, what = times.append, words.append
-    held: dict[int, int] = {}  # key (source and pitch) -> releases that it waits for
-    fresh: dict[int, int] = {}  # key -> its message, struck in this moment and not yet written
-    twice: dict[int, int] = {}  # key -> how often it was struck in this moment, where more than once
-    late: list[int] = []  # keys struck and released in this moment
-    pedals: dict[int, bool] = {}
-    notes = doubled = 0
-    cut = False
-    now = -1
 
-    def write_strikes() -> None:
-        nonlocal notes, doubled
-        for key, word in fresh.items():
-            if key in held:
-                when(now)
-                what(_released(key))
-            held[key] = 1
-            when(now)
-            what(word)
-        notes += len(fresh)
-        if twice:
-            held.update(twice)
-            doubled += sum(twice.values()) - len(twice)
-            twice.clear()
-        fresh.clear()
-        if late:
-            for key in late:
-                release(key)
-            late.clear()
+    def __init__(self) -> None:
+        self.times, self.words = array("q"), array("Q")
+        self.held: dict[int, int] = {}  # key (source and pitch) -> releases that it waits for
+        self.notes = self.doubled = 0
+        self.cut = False
+        self.now = -1
+        self._fresh: dict[int, int] = {}  # key -> its message, struck in this moment and not yet written
+        self._twice: dict[int, int] = {}  # key -> how often it was struck in this moment, where more than once
+        self._late: list[int] = []  # keys struck and released in this moment
+        self._pedals: dict[int, bool] = {}
 
-    def release(key: int) -> None:
-        waits = held.get(key)
-        if waits == 1:
+    def _tell(self, word: int) -> None:
+        self.times.append(self.now)
+        self.words.append(word)
+
+    def go(self, us: int) -> None:
+        """Time has come to this moment (µs)."""
+        if self._fresh:
+            self.write_strikes()
+        self.now = us
+
+    def note(self, key: int, word: int, down: bool) -> None:
+        """A key is struck or released by this message."""
+        if down:
+            if key in self._fresh:
+                self._twice[key] = self._twice.get(key, 1) + 1
+            else:
+                self._fresh[key] = word
+        elif key in self.held:
+            self._release(key)
+        elif key in self._fresh:
+            self._late.append(key)
+
+    def pedal(self, source: int, word: int, down: bool) -> None:
+        """The sustain pedal of a source stands so."""
+        if self._pedals.get(source, False) is not down:
+            self._pedals[source] = down
+            self._tell(word & ~0xFFFF | SUSTAIN << 8 | 127 * down)
+
+    def let_go(self, source: int, word: int) -> None:
+        """All keys of a source are released by this message."""
+        self.cut = self.cut or bool(self._fresh)
+        self.write_strikes()
+        # Whichever are fewer, the keys that are down or all that the source has: a stream of these messages over many
+        # held keys would take minutes.
+        keys = range(source << 7, (source + 1) << 7)
+        held = self.held
+        up = [key for key in keys if key in held] if len(held) > 128 else [key for key in held if key in keys]
+        if up:
+            self._tell(word)
+        for key in up:
             del held[key]
-            when(now)
-            what(_released(key))
-        elif waits:
-            held[key] = waits - 1
 
+    def end(self, us: int) -> None:
+        """The music is over (µs): what is held comes up."""
+        self.write_strikes()
+        self.now = max(us, self.now)
+        for key in self.held:
+            self._tell(_released(key))
+
+    def write_strikes(self) -> None:
+        """The strikes of this moment are known."""
+        for key, word in self._fresh.items():
+            if key in self.held:
+                self._tell(_released(key))
+            self.held[key] = 1
+            self._tell(word)
+        self.notes += len(self._fresh)
+        if self._twice:
+            self.held.update(self._twice)
+            self.doubled += sum(self._twice.values()) - len(self._twice)
+            self._twice.clear()
+        self._fresh.clear()
+        late, self._late = self._late, []
+        for key in late:
+            self._release(key)
+
+    def _release(self, key: int) -> None:
+        waits = self.held.get(key)
+        if waits == 1:
+            del self.held[key]
+            self._tell(_released(key))
+        elif waits:
+            self.held[key] = waits - 1
+
+
+def _in_order(stream: Iterable[tuple[int, int, int]], end_us: int) -> _Keys:
+    """The keys of (microseconds, packed message, source of channel 0) in order of time."""
+    keys = _Keys()
     for us, word, source in stream:
-        if us != now:
-            if fresh:
-                write_strikes()
-            now = us
+        if us != keys.now:
+            keys.go(us)
         status = word >> 16 & 0xFF
-        track = source >> 4 << TRACK
+        word = word & 0xFFFFFF | source >> 4 << TRACK
+        source += status & 15
         if status < 0xA0:
-            key = (source + (status & 15)) << 7 | word >> 8 & 0x7F
-            if status >= NOTE_ON and word & 0x7F:
-                if key in fresh:
-                    twice[key] = twice.get(key, 1) + 1
-                fresh[key] = fresh.get(key, word & 0xFFFFFF | track)
-            elif key in held:
-                release(key)
-            elif key in fresh:
-                late.append(key)
+            keys.note(source << 7 | word >> 8 & 0x7F, word, status >= NOTE_ON and word & 0x7F > 0)
         elif status < 0xC0:
-            source += status & 15
             controller = word >> 8 & 0x7F
             if controller in (SUSTAIN, RESET_CONTROLLERS):
-                down = controller == SUSTAIN and (word & 0x7F) >= 64
-                if pedals.get(source, False) is not down:
-                    pedals[source] = down
-                    when(us)
-                    what(track | (CONTROLLER | status & 15) << 16 | SUSTAIN << 8 | 127 * down)
+                keys.pedal(source, word, controller == SUSTAIN and (word & 0x7F) >= 64)
             elif controller != VOLUME:
-                cut = cut or bool(fresh)
-                write_strikes()
-                # Whichever are fewer, the keys that are down or all that the source has: a stream of these
-                # messages over many held keys would take minutes.
-                keys = range(source << 7, (source + 1) << 7)
-                up = (
-                    [key for key in keys if key in held]
-                    if len(held) > 128
-                    else [key for key in held if key in keys]
-                )
-                if up:
-                    when(us)
-                    what(track | word & 0xFFFFFF)
-                for key in up:
-                    del held[key]
-    write_strikes()
-    for key in held:
-        when(max(end_us, now))
-        what(_released(key))
-    return EventList(times, words), notes, len(held), doubled, cut
+                keys.let_go(source, word)
+    keys.end(end_us)
+    return keys
 
 
 def _released(key: int) -> int:

@@ -18,7 +18,7 @@ from typing import NamedTuple
 from livepedal.errors import LivepedalError
 from livepedal.sources.raw import END_OF_TRACK, LYRIC, MARKER, SYSTEM_DATA, TEXT, TRACK_NAME, is_own
 from livepedal.sources.smf import Damage, find_header, read_number
-from livepedal.sources.smf_writing import chunk, meta_event, track_chunk
+from livepedal.sources.smf_writing import meta_event, timed, variable_length
 from livepedal.sources.text import clean
 
 OWN_TRACK = b"livepedal"
@@ -81,7 +81,8 @@ def marked(
     header[10:12] = number.to_bytes(2, "big")
     out = bytearray(header)
     for tag, body in chunks:
-        out += _track(body) if isinstance(body, list) else chunk(tag, body)
+        written = _track(body) if isinstance(body, list) else body
+        out += tag + len(written).to_bytes(4, "big") + written
     return bytes(out)
 
 
@@ -164,5 +165,11 @@ def _with(events: list[_Event], puts: Iterable[tuple[int, Put]]) -> list[_Event]
 
 
 def _track(events: list[_Event]) -> bytes:
+    """Its bytes. A channel message of the status of the one before leaves its status byte out (SMF 1.0)."""
     *rest, end = events
-    return track_chunk([(event.tick, event.data) for event in rest], end.tick)
+    out = bytearray()
+    running = 0
+    for ticks, event in timed(((event.tick, event.data) for event in rest), end.tick):
+        out += variable_length(ticks) + (event[1:] if event[0] == running else event)
+        running = event[0] if event[0] < 0xF0 else 0
+    return bytes(out)

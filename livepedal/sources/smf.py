@@ -19,6 +19,7 @@ nothing whole is left is refused. Limits are generous and exist so that a hostil
 from __future__ import annotations
 
 from array import array
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from livepedal.sources.raw import (
@@ -181,6 +182,23 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
     return tracks
 
 
+@dataclass(slots=True)
+class _Track:
+    """A track as far as it has been read.
+
+    packed, metas: its messages and meta events; tick: of the last event; start: where in its data the event that is
+    being read begins; ended: by its own end-of-track event (players do without one); wrong: where bytes stand in the
+    file that cannot be right.
+    """
+
+    packed: array[int] = field(default_factory=lambda: array("Q"))
+    metas: list[Meta] = field(default_factory=list)
+    tick: int = 0
+    start: int = 0
+    ended: bool = False
+    wrong: list[int] = field(default_factory=list)
+
+
 def _read_track(
     number: int, data: bytes, base: int, room: int, *, cut: bool
 ) -> tuple[RawTrack, str | None, str | None]:
@@ -190,59 +208,50 @@ def _read_track(
 
     Returns the track, what is wrong with it where it could not be read to its end, and what else is odd about it.
     """
-    packed = array("Q")
-    keep = packed.append
-    metas: list[Meta] = []
-    kept_controllers = _KEPT_CONTROLLERS
-    size = len(data)
-    tick = pos = status = 0
-    start = 0  # of the event being read
+    track = _Track()
     problem = odd = None
-    wrong: list[int] = []  # where bytes stand that cannot be right
-    ended = False  # by its own end-of-track event; players do without one
     try:
-        while pos < size and not ended:
+        _read_events(track, data, base, room)
+    except IndexError:
+        problem = f"breaks off in the middle of an event (at byte {base + track.start})"
+    except Damage as damage:
+        problem = f"{damage} (at byte {base + track.start})"
+    if cut and not track.ended and not problem:
+        problem = f"breaks off at the end of the file (byte {base + len(data)})"
+    if track.wrong and not problem:
+        these = "a byte" if len(track.wrong) == 1 else f"{len(track.wrong)} bytes"
+        odd = f"has {these} that cannot be right (the first at byte {track.wrong[0]}); {READ_ON}"
+    return RawTrack(number, track.packed, tuple(track.metas), track.tick), problem, odd
+
+
+def _read_events(track: _Track, data: bytes, base: int, room: int) -> None:
+    """Read a track's events up to its end. Raises IndexError where it breaks off, Damage where it cannot go on."""
+    packed, kept_controllers = track.packed, _KEPT_CONTROLLERS
+    keep = packed.append
+    size = len(data)
+    tick = pos = start = status = 0
+    try:
+        while pos < size and not track.ended:
             stop = min(size, pos + _CHECK_EVERY)
             while pos < stop:
                 start = pos
                 byte = data[pos]
                 pos += 1
                 if byte > 0x7F:
-                    delta = byte & 0x7F
-                    byte = data[pos]
-                    pos += 1
-                    delta = delta << 7 | byte & 0x7F
-                    if byte > 0x7F:
-                        # Three and four bytes are rare; anything longer is no number of SMF 1.0.
-                        delta, pos = read_number(data, start)
-                        if tick + delta > MAX_TICK:
-                            raise Damage("counts more ticks than any piece lasts")
-                    tick += delta
-                else:
-                    tick += byte
+                    # Most times are of two bytes at the most.
+                    if data[pos] < 0x80:
+                        byte, pos = (byte & 0x7F) << 7 | data[pos], pos + 1
+                    else:
+                        byte, pos = read_number(data, start)
+                        _check_end(tick + byte)
+                tick += byte
                 data1 = data[pos]
                 if data1 > 0x7F:
                     if data1 >= 0xF0:
-                        pos += 1
-                        if data1 == 0xFF:
-                            kind = data[pos]
-                            length, pos = read_number(data, pos + 1)
-                            if pos + length > size:
-                                raise IndexError
-                            if kind in _KEPT_META:
-                                metas.append(Meta(tick, kind, data[pos : pos + length]))
-                            elif kind == END_OF_TRACK:
-                                ended = True
-                                break
-                            pos += length
-                        elif data1 == 0xF0 or data1 == 0xF7:
-                            length, pos = read_number(data, pos)
-                            if pos + length > size:
-                                raise IndexError
-                            pos += length
-                        else:
-                            pos += SYSTEM_DATA.get(data1, 0)
                         # SMF 1.0 says that these cancel running status; files rely on its being kept.
+                        pos = _system_event(track, data, pos + 1, data1, tick)
+                        if track.ended:
+                            break
                         continue
                     status = data1
                     pos += 1
@@ -250,9 +259,7 @@ def _read_track(
                 if status < 0xC0 or status > 0xDF:
                     data2 = data[pos + 1]
                     if (data1 | data2) > 0x7F or not status:
-                        wrong.append(base + start)
-                        if not status or len(wrong) > MOST_WRONG + len(packed) // 50:
-                            raise Damage("has bytes that cannot be right")
+                        _note_wrong(track, base + start, status)
                         data1, data2 = data1 & 0x7F, min(data2, 0x7F)
                     pos += 2
                     if status < 0xA0 or (status < 0xC0 and status > 0xAF and data1 in kept_controllers):
@@ -263,21 +270,46 @@ def _read_track(
                     pos += 1
                     if status < 0xD0:
                         keep(tick << 24 | status << 16 | data1 << 8)
-            if len(packed) + len(metas) > room:
-                raise Refused(
-                    f"holds more than {MAX_EVENTS // 2:,} notes ({MAX_EVENTS:,} events), the most that "
-                    "are read; export a shorter stretch."
-                )
-    except IndexError:
-        problem = f"breaks off in the middle of an event (at byte {base + start})"
-    except Damage as damage:
-        problem = f"{damage} (at byte {base + start})"
-    if cut and not ended and not problem:
-        problem = f"breaks off at the end of the file (byte {base + size})"
-    if wrong and not problem:
-        these = "a byte" if len(wrong) == 1 else f"{len(wrong)} bytes"
-        odd = f"has {these} that cannot be right (the first at byte {wrong[0]}); {READ_ON}"
-    return RawTrack(number, packed, tuple(metas), tick), problem, odd
+            _check_room(room - len(packed) - len(track.metas))
+    finally:
+        track.tick, track.start = tick, start
+
+
+def _check_end(tick: int) -> None:
+    if tick > MAX_TICK:
+        raise Damage("counts more ticks than any piece lasts")
+
+
+def _check_room(room: int) -> None:
+    if room < 0:
+        raise Refused(
+            f"holds more than {MAX_EVENTS // 2:,} notes ({MAX_EVENTS:,} events), the most that are read; export a"
+            " shorter stretch."
+        )
+
+
+def _note_wrong(track: _Track, byte: int, status: int) -> None:
+    """An event has bytes that cannot be right. Raises Damage where there are too many, or no status."""
+    track.wrong.append(byte)
+    if not status or len(track.wrong) > MOST_WRONG + len(track.packed) // 50:
+        raise Damage("has bytes that cannot be right")
+
+
+def _system_event(track: _Track, data: bytes, pos: int, status: int, tick: int) -> int:
+    """Read a meta event or a system message whose status stood before `pos`; where the next event begins.
+
+    Raises IndexError where it breaks off.
+    """
+    if status not in (0xFF, 0xF0, 0xF7):
+        return pos + SYSTEM_DATA.get(status, 0)
+    kind = data[pos] if status == 0xFF else -1
+    length, pos = read_number(data, pos + (status == 0xFF))
+    if pos + length > len(data):
+        raise IndexError
+    if kind in _KEPT_META:
+        track.metas.append(Meta(tick, kind, data[pos : pos + length]))
+    track.ended = kind == END_OF_TRACK
+    return pos + length
 
 
 def read_number(data: bytes, at: int) -> tuple[int, int]:

@@ -1,18 +1,22 @@
-"""Standard MIDI files as bytes: the one writer, for saved takes, parts for two harps and marked files.
+"""Standard MIDI files written: takes that are saved, parts for two harps.
 
-Source: "Standard MIDI Files 1.0" (RP-001): chunks, times as variable-length numbers, meta events. A channel message
-of the status of the one before leaves its status byte out (running status); a meta event ends that.
+mido writes the file. What goes into it comes as whole events, as bytes, each with its tick. Only marks that are put
+into somebody's own file are spliced in byte by byte (marking.py), since mido would write all of it anew.
+
+Source: "Standard MIDI Files 1.0" (RP-001), SMF 1.0 below.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import io
+from collections.abc import Iterable, Iterator, Sequence
 
 from livepedal.sources.raw import END_OF_TRACK, OWN_MARK, TEXT
 from livepedal.sources.text import clean
 
 LONGEST_NUMBER = (1 << 28) - 1  # the most that four bytes of seven bits hold (SMF 1.0: 0FFFFFFF)
 LONGEST_TEXT = 2000  # characters
+Row = tuple[int, bytes]
 
 
 def variable_length(number: int) -> bytes:
@@ -35,32 +39,33 @@ def text_event(kind: int, text: str) -> bytes:
     return meta_event(kind, clean(text, LONGEST_TEXT).encode("utf-8", "replace"))
 
 
-def track_chunk(rows: Iterable[tuple[int, bytes]], end: int) -> bytes:
-    """A track of events, each whole, with its tick, in order of time. end: the tick of its end, where it is no
-    earlier than the last event.
+def timed(rows: Iterable[Row], end: int) -> Iterator[Row]:
+    """(ticks since the event before, event) of a track, the end of the track last.
+
+    rows: (tick, event) in order of time; end: the tick of the end, where it is no earlier than the last event. No time
+    is longer than SMF 1.0 can say: a text that says nothing stands in between, which marking takes out.
     """
-    data = bytearray()
-    at = running = 0
+    at = 0
     for tick, event in (*rows, (-1, meta_event(END_OF_TRACK, b""))):
         tick = max(end, at) if tick < 0 else tick
         while tick - at > LONGEST_NUMBER:
-            # No time is longer, so a text that says nothing stands in between; marking takes it out.
-            data += variable_length(LONGEST_NUMBER) + meta_event(TEXT, OWN_MARK.encode("ascii"))
+            yield LONGEST_NUMBER, meta_event(TEXT, OWN_MARK.encode("ascii"))
             at += LONGEST_NUMBER
-            running = 0
-        data += variable_length(tick - at)
+        yield tick - at, event
         at = tick
-        data += event[1:] if event[0] == running else event
-        running = event[0] if event[0] < 0xF0 else 0
-    return chunk(b"MTrk", bytes(data))
 
 
-def chunk(tag: bytes, body: bytes) -> bytes:
-    """A chunk: its tag, its length, and what it holds."""
-    return tag + len(body).to_bytes(4, "big") + body
+def midi_file(per_quarter: int, tracks: Sequence[tuple[Iterable[Row], int]]) -> bytes:
+    """A file of type 1. per_quarter: ticks; tracks: the rows and the end of each, as `timed` takes them."""
+    import mido
 
-
-def midi_file(per_quarter: int, tracks: Sequence[bytes]) -> bytes:
-    """A file of type 1 of these track chunks. per_quarter: ticks."""
-    head = (1).to_bytes(2, "big") + len(tracks).to_bytes(2, "big") + per_quarter.to_bytes(2, "big")
-    return chunk(b"MThd", head) + b"".join(tracks)
+    file = mido.MidiFile(type=1, ticks_per_beat=per_quarter)
+    for rows, end in tracks:
+        track = mido.MidiTrack()
+        for ticks, event in timed(rows, end):
+            kind = mido.MetaMessage if event[0] == 0xFF else mido.Message
+            track.append(kind.from_bytes(event).copy(time=ticks))
+        file.tracks.append(track)
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()

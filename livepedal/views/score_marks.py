@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from enum import StrEnum
 from itertools import groupby
 
-from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.report import FileReport
 from livepedal.harp import Pedal, Setting
 from livepedal.sources.scores.marking import ScorePut
 from livepedal.views import words

@@ -44,6 +44,7 @@ def opened(data: bytes) -> mido.MidiFile:
     return mido.MidiFile(file=io.BytesIO(data))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ALL + MUSIC, ids=lambda path: path.stem)
 def test_every_message_stays_where_it_is(path: Path) -> None:
     data = path.read_bytes()
@@ -97,6 +98,7 @@ def mark(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     return do
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
 def test_the_marks_are_the_report_and_the_notes_are_the_same(path: Path, mark) -> None:
     target, report = mark(path)
@@ -161,6 +163,7 @@ def test_the_marks_are_the_report_and_the_notes_are_the_same(path: Path, mark) -
     assert again["parts"] == report["parts"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["markers", "lyrics"])
 def test_pedal_changes_as_something_else(kind: str, mark) -> None:
     """Some sequencers drop texts; then the changes can be had as markers, or as lyrics under the notes."""

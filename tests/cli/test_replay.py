@@ -18,7 +18,8 @@ from livepedal import bundled
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
 from livepedal.live.advisor import AdvisorHere
-from livepedal.replay import Pace, Replay
+from livepedal.live.pace import Pace
+from livepedal.replay import Replay
 from livepedal.views.lines import plain_text
 from tests.advice.changed import part_of
 from tests.places import RECORDINGS
@@ -140,6 +141,7 @@ def test_ascii_terminals_get_ascii() -> None:
         assert shown.isascii()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("environment", [{"TERM": "dumb"}, {"TERM": ""}])
 def test_dumb_terminals_get_lines(environment: dict[str, str]) -> None:
     with Terminal("replay", "--speed", "20", **environment) as terminal:
@@ -159,6 +161,7 @@ def test_a_pipe_gets_one_line_a_finding_with_its_time() -> None:
     assert times == sorted(times)
 
 
+@pytest.mark.slow
 def test_speed_does_not_change_what_is_found() -> None:
     def found(speed: str) -> list[str]:
         return [one for one in run("replay", "--speed", speed).stdout.splitlines() if "bar" in one]
@@ -243,6 +246,7 @@ def test_a_senseless_speed_is_refused(speed: str) -> None:
     assert done.stderr.startswith("livepedal: The speed")
 
 
+@pytest.mark.slow
 def test_standard_input_can_be_replayed() -> None:
     data = (RECORDINGS / "03-paddle-wheel.mid").read_bytes()
     done = subprocess.run(
@@ -286,7 +290,7 @@ def test_the_pace_keeps_its_place_over_pauses() -> None:
 def test_every_key_of_a_replay() -> None:
     """Each does something that can be seen, or says why not."""
     with Terminal("replay", "--speed", "20") as terminal:
-        terminal.until("passage over: UNPLAYABLE", "playable at ♩ = 65", "5 more findings: h, then Return")
+        terminal.until("passage over: UNPLAYABLE", "playable at ♩ = 56", "5 more findings: h, then Return")
         terminal.type(b"k")
         terminal.until("keeping is for livepedal listen; this is a file already")
         terminal.type(b"t")
@@ -312,7 +316,7 @@ def test_every_key_of_a_replay() -> None:
         terminal.type(b"h")
         terminal.until("what could be struck next")
         terminal.type(b"p")
-        terminal.until("start it again with --player")
+        terminal.until("judged for the virtuoso player from here on", "virtuoso player: playable at")
         terminal.type(b"sno")
         terminal.until("Set the pedals: no")
         terminal.type(b"\r")
@@ -329,12 +333,13 @@ def test_every_key_of_a_replay() -> None:
         assert b"Traceback" not in terminal.raw
 
 
+@pytest.mark.slow
 def test_lines_tell_the_advice_on_a_passage_after_it() -> None:
     """What the screen shows of a passage is in the lines too: the tempo, the spelling, and another way out."""
     lines = run("replay", "--speed", "500").stdout.splitlines()
     at = next(number for number, one in enumerate(lines) if "passage of 57 attacks: unplayable" in one)
     tempo, spelling, other = lines[at + 1 : at + 4]
-    assert tempo == "passage 1, bars 1 to 4: playable at ♩ = 65 instead of 100 (65% of the tempo)"
+    assert tempo == "passage 1, bars 1 to 4, working player: playable at ♩ = 56 instead of 100 (56% of the tempo)"
     assert "well spelled from D♮ C♮ B♮ | E♮ F♮ G♯ A♮, with 8 pedal changes" in spelling
     assert ": or bars 1 to 3: give" in other
     assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid", lines[-1])
@@ -361,6 +366,7 @@ OTHERWISE = (
 )
 
 
+@pytest.mark.slow
 def test_the_command_at_the_end_judges_what_was_played() -> None:
     wheel = str(RECORDINGS / "03-paddle-wheel.mid")
     lines = run("replay", "--speed", "500", *OTHERWISE, wheel).stdout.splitlines()
@@ -373,6 +379,7 @@ def test_the_command_at_the_end_judges_what_was_played() -> None:
     assert re.search(rf"relaxed player +{number} ", checked.stdout)
 
 
+@pytest.mark.slow
 def test_the_command_at_the_end_is_for_the_part_that_was_played() -> None:
     """08-two-banks has two harps (recordings/README.md); the first of them is played."""
     banks = str(RECORDINGS / "08-two-banks.mid")
@@ -410,6 +417,7 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     )
 
 
+@pytest.mark.slow
 def test_another_player_can_be_chosen_until_it_is_over() -> None:
     """Nothing is judged any more then, and what was said of one player stays said of that one."""
     figures = Figures.builtin()
@@ -447,6 +455,7 @@ def test_lines_are_the_same_every_time() -> None:
     assert heads == ["passage", "best"] * 3
 
 
+@pytest.mark.slow
 def test_too_much_at_once_is_in_the_verdict_of_a_passage() -> None:
     """recordings/README.md: a virtuoso's, since it is too much at once; `check` says so too."""
     said = run("replay", "weir", "--speed", "500").stdout

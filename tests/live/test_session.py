@@ -239,6 +239,7 @@ def test_what_is_not_judged_is_kept_all_the_same(made: list[Step], most: int) ->
         assert read_song(saving.whole(take, "part").data, name="saved").remarks == ()
 
 
+@pytest.mark.slow
 @settings(max_examples=100, deadline=None)
 @given(
     st.lists(

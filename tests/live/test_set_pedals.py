@@ -112,6 +112,7 @@ def test_the_clock_of_a_sequencer_counts_as_ever() -> None:
     assert [(place.bar, round(place.beat)) for place in places] == [(1, 1), (1, 2), (1, 3), (1, 4), (2, 1)]
 
 
+@pytest.mark.slow
 @QUICK
 @given(made=steps(), tempo=TEMPOS, wait=st.sampled_from([0, 30_000, 700_000, 5_000_000]))
 def test_the_file_has_the_findings_of_the_session(made: list[Step], tempo: int | None, wait: int) -> None:

@@ -18,6 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import judge_part
 from livepedal.harp import Figures, Player, Ringing
 from livepedal.model import Finding, Layer, Monitor, Outcome, Snapshot
@@ -193,6 +194,7 @@ def test_sliding_is_never_worse_than_held(music: Music) -> None:
     assert never_worse(first[1::2], first[0::2])
 
 
+@pytest.mark.slow
 @QUICK
 @given(
     st.one_of(played(), excerpts()), st.lists(st.sampled_from((-12, 0, 0, 12, 24)), min_size=12, max_size=12)
@@ -264,7 +266,7 @@ def test_fed_one_by_one_a_file_gives_the_findings_of_check(path: Path, player: s
     for part in real.parts_of(path):
         monitor = Monitor(BUILTIN, HARP, player)
         told = {finding.id: finding for finding in every(monitor, part.events)[0]}
-        report = judge_part(part, BUILTIN, HARP, player)
+        report = judge_part(part, Basis(BUILTIN, HARP, player))
         assert tuple(told.values()) == tuple(f for f in report.findings if f.layer is not Layer.LOAD)
         # What is too much at once is known when the plan is; it can only make a passage worse.
         for live, checked in zip(monitor.passages, report.passages, strict=True):
@@ -272,6 +274,7 @@ def test_fed_one_by_one_a_file_gives_the_findings_of_check(path: Path, player: s
             assert live.verdict <= checked.verdict
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("layers", [FEET, WHOLE], ids=["feet", "whole"])
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path, layers: tuple[Layer, ...]) -> None:
@@ -295,6 +298,7 @@ def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path, layers:
         assert every(Monitor(BUILTIN, HARP, only=layers), part.events, disturb) == plain
 
 
+@pytest.mark.slow
 @QUICK
 @given(MUSIC, st.randoms(use_true_random=False), st.sampled_from([FEET, WHOLE]))
 def test_nor_on_generated_music(music: Music, rng: random.Random, layers: tuple[Layer, ...]) -> None:

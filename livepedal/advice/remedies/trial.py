@@ -11,12 +11,13 @@ trouble that the music has anyway.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import Stretch
-from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.findings import Finding, Layer, Passage, keep
+from livepedal.harp import Setting
+from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -64,29 +65,20 @@ def legato(attacks: Sequence[Gathered], overlap: int) -> tuple[Gathered, ...]:
 class Trial:
     """One piece of gathered attacks for one player on one harp.
 
-    figures, instrument, player, only: as `Monitor` takes them; setting: where the pedals stand at `begin_us` (µs).
-    `fed` counts the attacks judged so far, which is what trying things on costs.
+    basis: its setting is that at `begin_us` (µs); how attacks are to be spelled does not count. `fed` counts the
+    attacks judged so far, which is what trying things on costs.
     """
 
-    def __init__(
-        self,
-        attacks: Sequence[Gathered],
-        figures: Figures,
-        instrument: Instrument,
-        player: str,
-        only: Iterable[Layer] = (),
-        setting: Setting | None = None,
-        begin_us: int = 0,
-    ) -> None:
-        self.attacks = legato(attacks, min(player.overlap for player in figures.players))
-        self.figures = replace(figures, attack_window=0)
-        self.instrument = instrument
-        self.player = figures.player(player)
-        self.only = tuple(only)
-        self.setting = setting
+    def __init__(self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0) -> None:
+        self.attacks = legato(attacks, min(player.overlap for player in basis.players))
+        self.figures = replace(basis.figures, attack_window=0)
+        self.instrument = basis.instrument
+        self.player = basis.chosen
+        self.only = basis.layers
+        self.setting = basis.setting
         self.begin_us = begin_us
-        self.players = figures.scale(player)
-        self.number = next(n for n, one in enumerate(self.players) if one.name == player)
+        self.players = basis.players
+        self.number = basis.number
         self.events = events_of(self.attacks)
         self.fed = 0
         self._begins: list[int] = []
@@ -160,6 +152,25 @@ class Trial:
                     forks[attack] = monitor.fork()
             monitor.feed(event)
         return attack if attack >= since and monitor.counts()[who].unplayable > before else None
+
+    def needed(
+        self, monitor: Monitor, first: int, until: int, stretch: Stretch | None = None, since: int = 0
+    ) -> int:
+        """What the first trouble would take (µs), the least of it; 0 where there is none, or time is not the matter.
+        Arguments as of `first_trouble`.
+        """
+        monitor = monitor.fork()
+        monitor.explains = True
+        found: dict[int, Finding] = {}
+        attack = -1
+        for event in self.events_from(first, stretch=stretch):
+            if isinstance(event, NoteOn) and event.source != attack:
+                if (found and attack >= since) or event.source >= until:
+                    break
+                found, attack = {}, event.source
+                self.fed += 1
+            keep(found, monitor.feed(event))
+        return min((one.needed for one in found.values() if one.needed), default=0)
 
     def heard(
         self,

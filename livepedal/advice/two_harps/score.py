@@ -25,7 +25,7 @@ from livepedal.sources.raw import (
     TIME_SIGNATURE,
     TRACK_NAME,
 )
-from livepedal.sources.smf_writing import meta_event, midi_file, text_event, track_chunk
+from livepedal.sources.smf_writing import Row, meta_event, midi_file, text_event
 
 TICKS = 960  # a quarter, where the file that it is made of counts in frames of film
 
@@ -100,7 +100,7 @@ def midi_bytes(title: str, staves: Sequence[Staff], time_map: TimeMap, keys: Seq
     for key in keys:
         head.append((tick(key.us), meta_event(KEY_SIGNATURE, bytes((key.fifths & 0xFF, key.minor)))))
     head += [(tick(time_map.us(mark.tick)), text_event(MARKER, mark.text)) for mark in time_map.marks]
-    tracks = [_track(head)]
+    tracks = [(_ordered(head), 0)]
     for channel, staff in enumerate(staves):
         rows = [(0, text_event(TRACK_NAME, staff.name)), (0, bytes((PROGRAM | channel, HARP_PROGRAM)))]
         releases, strikes = [], []
@@ -109,13 +109,13 @@ def midi_bytes(title: str, staves: Sequence[Staff], time_map: TimeMap, keys: Seq
             strikes.append((start, bytes((NOTE_ON | channel, note.pitch, note.velocity))))
             # A note without length would be released before it is struck.
             releases.append((max(tick(note.end), start + 1), bytes((NOTE_OFF | channel, note.pitch, 0))))
-        tracks.append(_track([*rows, *releases, *strikes]))
+        tracks.append((_ordered([*rows, *releases, *strikes]), 0))
     return midi_file(per_quarter or TICKS, tracks)
 
 
-def _track(rows: Iterable[tuple[int, bytes]]) -> bytes:
-    """A track of these events; those of one moment stay in their order."""
-    return track_chunk(sorted(rows, key=lambda row: row[0]), 0)
+def _ordered(rows: Iterable[Row]) -> list[Row]:
+    """In order of time; those of one moment stay in their order."""
+    return sorted(rows, key=lambda row: row[0])
 
 
 def _untangled(notes: Iterable[Sounded]) -> list[Sounded]:

@@ -16,7 +16,7 @@ from enum import StrEnum
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.sources.text import clean
-from livepedal.views.dashboard.history import Chapter
+from livepedal.views.dashboard.history import Chapter, kept
 
 LONGEST_TYPED = 60
 _PAGE = 10
@@ -55,14 +55,21 @@ class Wish:
 @dataclass(frozen=True, slots=True)
 class Desk:
     """What is looked at. chosen: the number of a passage; top: its finding that is at the top of the screen, 0 for
-    its head; typed: what stands in the line so far; complaint: why it was not taken.
+    its head; back: where Esc leads from it; typed: what stands in the line so far; complaint: why it was not taken;
+    dismissed: the number of the last passage whose advice is not wanted any more.
     """
 
     page: Page = Page.NOW
     chosen: int = 0
     top: int = 0
+    back: Page = Page.PASSAGES
     typed: str = ""
     complaint: str = ""
+    dismissed: int = 0
+
+    def at_work(self) -> Desk:
+        """Back to what is being played."""
+        return Desk(dismissed=self.dismissed)
 
 
 # Keys with their acts, and the words for them in the line of help, in its order.
@@ -125,7 +132,7 @@ def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
         case Page.PASSAGES:
             return "↑ ↓ choose · Return opens · Esc back · q quit"
         case Page.PASSAGE:
-            return "↑ ↓ scroll · Esc to the list · q quit"
+            return f"↑ ↓ scroll · Esc {'to the list' if desk.back is Page.PASSAGES else 'back'} · q quit"
         case Page.INPUT:
             return "Esc back · q quit"
         case Page.PEDALS:
@@ -139,25 +146,31 @@ def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]
     if key in ("q", "Q", "\x03"):
         return desk, Wish(Act.QUIT)
     if key in ("\x1b", "\x7f", "\b"):
-        back = Page.PASSAGES if desk.page is Page.PASSAGE else Page.NOW
+        if desk.page is Page.NOW:
+            last = kept(chapters, desk.dismissed)
+            return (desk if last is None else replace(desk, dismissed=last.number)), None
+        back = desk.back if desk.page is Page.PASSAGE else Page.NOW
         return replace(desk, page=back, top=0), None
     if key in _STEPS:
         return _moved(desk, _STEPS[key], chapters), None
     if key in ("\r", "\n") and desk.page is Page.PASSAGES and chapters:
-        return replace(desk, page=Page.PASSAGE, top=0), None
+        return replace(desk, page=Page.PASSAGE, top=0, back=Page.PASSAGES), None
+    if key in ("\r", "\n") and desk.page is Page.NOW and (last := kept(chapters)):
+        return Desk(Page.PASSAGE, chosen=last.number, back=Page.NOW), None  # and it is wanted again
     key = key.lower()
     if key == "h":
         if desk.page in (Page.PASSAGES, Page.PASSAGE):
-            return Desk(), None
-        last = chapters[-1].number if chapters else 0
-        return Desk(Page.PASSAGES, chosen=last), None
+            return desk.at_work(), None
+        number = chapters[-1].number if chapters else 0
+        return replace(desk.at_work(), page=Page.PASSAGES, chosen=number), None
     if key == "i":
-        return Desk(Page.NOW if desk.page is Page.INPUT else Page.INPUT), None
+        page = Page.NOW if desk.page is Page.INPUT else Page.INPUT
+        return replace(desk.at_work(), page=page), None
     act = _ACTS.get(key)
     if act is None or act not in acts:
         return desk, None
     if act is Act.PEDALS:
-        return Desk(Page.PEDALS), None
+        return replace(desk.at_work(), page=Page.PEDALS), None
     return desk, Wish(act)
 
 
@@ -224,12 +237,12 @@ def _moved(desk: Desk, step: int, chapters: Sequence[Chapter]) -> Desk:
 
 def _typed(desk: Desk, key: str) -> tuple[Desk, Wish | None]:
     if key in ("\x1b", "\x03"):
-        return Desk(), None
+        return desk.at_work(), None
     if key in ("\r", "\n"):
         if not desk.typed.strip():
-            return Desk(), None
+            return desk.at_work(), None
         wish, why = set_to(desk.typed)
-        return (Desk(), wish) if wish else (replace(desk, complaint=why), None)
+        return (desk.at_work(), wish) if wish else (replace(desk, complaint=why), None)
     if key in ("\x7f", "\b"):
         return replace(desk, typed=desk.typed[:-1], complaint=""), None
     if len(key) == 1 and key.isprintable() and len(desk.typed) < LONGEST_TYPED:

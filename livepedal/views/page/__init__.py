@@ -1,6 +1,6 @@
 """The report of one file as a page to look at: one HTML file that needs nothing else and no network.
 
-The texts are those of the report in the terminal; what the page adds is a drawing of each part (score.py), in
+The texts are those of the report in the terminal; what the page adds is a drawing of each part (timeline.py), in
 which findings are linked with the list of them. The template (page.html) escapes all that it is given, and names
 from files are made harmless before (livepedal.sources.text). The page forbids itself, by its content security
 policy, to fetch anything and to run any script but its own.
@@ -21,15 +21,17 @@ from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.groups import Group
-from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.judging.report import PartReport
 from livepedal.advice.remedies.remedy import PartAdvice, PlaceAdvice
 from livepedal.advice.remedies.telling import FREED, NO_WAY, Teller
+from livepedal.advice.report import CheckedPart, FileReport
 from livepedal.errors import LivepedalError
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting
 from livepedal.model.findings import Finding, Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
-from livepedal.views.page.score import Score, score_of, shape_of
+from livepedal.views.page.layout import score_of, shape_of
+from livepedal.views.page.timeline import Score
 from livepedal.views.report.asides import aside_texts
 from livepedal.views.signs import FULL
 
@@ -234,7 +236,7 @@ def page_of(
 
 
 def _part(
-    part: PartReport, identity: str, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str
+    part: CheckedPart, identity: str, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str
 ) -> PartPage:
     groups = part.groups
     score = score_of(part, player, instrument, ringing, middle_c, groups)
@@ -302,7 +304,7 @@ def _stroke(pedal: Pedal, setting: Setting) -> PedalStroke:
 
 
 def _items(
-    part: PartReport, groups: Sequence[Group], score: Score, teller: Teller, middle_c: str
+    part: CheckedPart, groups: Sequence[Group], score: Score, teller: Teller, middle_c: str
 ) -> tuple[tuple[Item, ...], tuple[Remedies, ...]]:
     """The findings with the remedies of their places, and the remedies of places that no finding is at."""
     advice = part.advice

@@ -11,11 +11,12 @@ import pytest
 
 from livepedal import cli
 from livepedal.advice.check import check_file
-from livepedal.advice.judging.report import PartReport
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import Stretch
 from livepedal.advice.remedies.remedy import PartAdvice, RemedyKind
 from livepedal.advice.remedies.search import advise
 from livepedal.advice.remedies.telling import NO_WAY
+from livepedal.advice.report import CheckedPart
 from livepedal.model.findings import Layer, Outcome
 from tests.advice.changed import BUILTIN, HARP, RECORDINGS, attacks_in
 
@@ -24,7 +25,7 @@ WHEEL = RECORDINGS / "03-paddle-wheel.mid"
 ENGINE = RECORDINGS / "14-engine-bells.mid"
 
 
-def at_tempo(path, ratio: Fraction, figures: Path | None = None) -> PartReport:
+def at_tempo(path, ratio: Fraction, figures: Path | None = None) -> CheckedPart:
     """The file with its tempos multiplied, by a library that is not livepedal's, judged like any file."""
     file = mido.MidiFile(path)
     for track in file.tracks:
@@ -42,6 +43,7 @@ def advice_on(path, figures: Path | None = None) -> PartAdvice:
     return advice
 
 
+@pytest.mark.slow
 def test_the_tempo_for_too_much_at_once_is_playable_as_a_file() -> None:
     advice = advice_on(WEIR)
     (place,) = advice.passages[0].places
@@ -57,6 +59,7 @@ def test_the_tempo_for_too_much_at_once_is_playable_as_a_file() -> None:
     assert {finding.layer for finding in above.findings if not finding.audible} == {Layer.LOAD}
 
 
+@pytest.mark.slow
 def test_the_tempo_of_the_part_heeds_all_layers() -> None:
     """recordings/README.md, 14: pedals and too much at once; the slower of the two tempos is the part's."""
     advice = advice_on(ENGINE)
@@ -68,6 +71,7 @@ def test_the_tempo_of_the_part_heeds_all_layers() -> None:
     assert at_tempo(ENGINE, mine).outcome is not Outcome.CANNOT
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", sorted(RECORDINGS.glob("*.mid")), ids=lambda path: path.stem)
 def test_no_trouble_goes_without_a_word(path) -> None:
     for part in check_file(path, remedies=True).files[0].parts:
@@ -81,10 +85,10 @@ def test_no_trouble_goes_without_a_word(path) -> None:
 
 
 def test_what_nothing_is_known_of_is_said_to_have_no_way() -> None:
-    assert not advise(attacks_in("01-slack-water.mid"), BUILTIN, HARP).passages
-    (passage,) = advise(attacks_in("01-slack-water.mid"), BUILTIN, HARP, failing=[0]).passages
+    assert not advise(attacks_in("01-slack-water.mid"), Basis(BUILTIN, HARP)).passages
+    (passage,) = advise(attacks_in("01-slack-water.mid"), Basis(BUILTIN, HARP), failing=[0]).passages
     assert passage.places[0].nothing
-    advice = advise(attacks_in("03-paddle-wheel.mid"), BUILTIN, HARP, failing=[60_000_000])
+    advice = advise(attacks_in("03-paddle-wheel.mid"), Basis(BUILTIN, HARP), failing=[60_000_000])
     assert [place.nothing for place in advice.passages[-1].places] == [False, True]
     from livepedal.views.report.look import Look
     from livepedal.views.report.remedies import remedy_lines
@@ -106,12 +110,14 @@ def test_the_table_of_counts_shows_what_is_too_much(capsys: pytest.CaptureFixtur
     assert "too much: passages with more pedal changes than can be kept up" in out
 
 
+@pytest.mark.slow
 def test_a_folder_does_not_call_it_as_it_is(capsys: pytest.CaptureFixture[str]) -> None:
     cli.main(["check", str(WEIR), str(RECORDINGS / "01-slack-water.mid"), "--remedies", "--plain"])
     rows = capsys.readouterr().out.splitlines()
     assert "as it is" not in next(row for row in rows if "virtuoso" in row and "11-weir" in row)
 
 
+@pytest.mark.slow
 def test_a_tempo_says_what_is_heard_at_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """recordings/README.md, 03: where no finger damps, the pedals have time at the working player's tempo only if they
     slide.

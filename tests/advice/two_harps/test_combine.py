@@ -12,6 +12,7 @@ from pathlib import Path
 import mido
 import pytest
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.two_harps.combine import (
     FOLLOWING,
     TOGETHER,
@@ -38,7 +39,7 @@ def combined(source: Path | bytes) -> Combined:
     song = read_song(source, name="test")
     figures = Figures.builtin()
     first, second = choose_parts(song)
-    return combine_parts(first, second, song.keys, "test", figures, figures.instrument("47"), "working")
+    return combine_parts(first, second, song.keys, "test", Basis(figures, figures.instrument("47")))
 
 
 def struck(source: Path | bytes) -> Counter[tuple[float, int]]:
@@ -155,6 +156,7 @@ def test_bars_that_the_second_part_cannot_play_by_itself_are_not_left_to_two_har
     assert "Harp II cannot be played there even by itself" in made.advice[1].because
 
 
+@pytest.mark.slow
 def test_what_is_too_much_at_once_is_not_called_combined() -> None:
     """Each part is easy, and every attack of both goes, but feet and hands have too much to do."""
     first: list[Struck] = [

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
 from livepedal.model.feet.chords import Chords, Narrowing
@@ -53,7 +54,7 @@ def replay(path: Path, player: str) -> int:
     """Check each part of a file for a player and play what is printed; how many changes that were."""
     count = 0
     for part in real.parts_of(path):
-        printed = judge_part(part, BUILTIN, HARP, player).to_dict()
+        printed = judge_part(part, Basis(BUILTIN, HARP, player)).to_dict()
         setting = {
             letter: None if word is None else STANDS[word] for letter, word in printed["setting"].items()
         }
@@ -73,6 +74,7 @@ def replay(path: Path, player: str) -> int:
     return count
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", real.RECORDINGS, ids=lambda path: path.stem)
 def test_printed_plans_of_the_recordings_can_be_played(path: Path) -> None:
     changes = [replay(path, player.name) for player in BUILTIN.players]
@@ -81,6 +83,7 @@ def test_printed_plans_of_the_recordings_can_be_played(path: Path) -> None:
     assert (sum(changes) == 0) == (path.stem in still)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not real.SCORES, reason="no ../shared/music here")
 @pytest.mark.parametrize("path", real.SCORES, ids=lambda path: path.stem)
 def test_printed_plans_of_scores_can_be_played(path: Path) -> None:
@@ -135,6 +138,7 @@ def cost(
     return plan.audible, crossed, plan.tight, away, two, len(plan.changes)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_no_plan_is_better(seed: int) -> None:
     """The order of what a harpist minds (model/plan/prices.py), as the judge finds it; and it can be played."""
@@ -368,6 +372,7 @@ def test_the_plan_gives_up_what_the_verdict_says_and_nothing_else() -> None:
     assert min(given_up, techniques) > 10
 
 
+@pytest.mark.slow
 def test_what_there_is_no_time_for_stands_after_the_note_before_it() -> None:
     for path in real.RECORDINGS:
         for part in real.parts_of(path):
