@@ -7,8 +7,9 @@ import sys
 from contextlib import closing
 from typing import TYPE_CHECKING, Any
 
+from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.new_file import NewFile
-from livepedal.cli.options import Asked, common_options, plain_option, read_named, spelling_options
+from livepedal.cli.options import SPELLING, add, common_options, plain_option
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
@@ -31,7 +32,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     )
     spell.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
     common_options(spell)
-    spelling_options(spell)
+    add(spell, SPELLING)
     spell.add_argument("--json", action="store_true", help="write it as JSON (format livepedal-spelling)")
     spell.add_argument(
         "--musicxml",
@@ -71,11 +72,7 @@ def _spell(options: argparse.Namespace) -> int:
                 make_sheet(
                     part,
                     song.keys,
-                    asked.figures,
-                    asked.instrument,
-                    asked.player.name,
-                    setting=asked.start,
-                    layers=asked.only,
+                    asked.basis,
                     spelling=asked.spelling,
                     file=label,
                     step=step,

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from livepedal.advice.judging.asides import as_the_pedals_stand, asides_of, setting_for_glissandi
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.burden import burden_finding, burdens_of
 from livepedal.advice.judging.part import attacks_of, beats_of, onsets_of, plan_for_all
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
@@ -173,12 +174,8 @@ def advise(question: Question) -> Iterator[Advice]:
         return
     place = ClosedPassage(
         attacks,
-        question.figures,
-        question.instrument,
-        question.player,
+        Basis(question.figures, question.instrument, question.player, question.setting, question.only),
         context,
-        question.only,
-        question.setting,
         question.set_at,
         time_map,
     )

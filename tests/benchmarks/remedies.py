@@ -20,7 +20,7 @@ from pathlib import Path
 import mido
 
 from livepedal.advice.check import check_file
-from livepedal.advice.judging.report import Report
+from livepedal.advice.report import Report
 from livepedal.harp import Figures
 from livepedal.live.advising import question_of
 from livepedal.live.advisor import Advisor

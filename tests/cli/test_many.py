@@ -227,8 +227,8 @@ class Fragile(Judge):
 
 @pytest.fixture
 def fragile() -> Judge:
+    from livepedal.cli.asked import Asked
     from livepedal.cli.main import _parser
-    from livepedal.cli.options import Asked
 
     return Fragile(Asked(_parser().parse_args(["check", EASY])), Form.ROW)
 
@@ -261,8 +261,8 @@ def test_a_killed_process_is_a_report_on_its_file_alone(fragile: Judge) -> None:
 
 def test_a_fault_in_livepedal_is_told_of_its_file_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     from livepedal.advice import check
+    from livepedal.cli.asked import Asked
     from livepedal.cli.main import _parser
-    from livepedal.cli.options import Asked
 
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a string snapped")

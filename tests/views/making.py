@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from livepedal.advice.judging.report import Count, FileReport, PartReport, Report
+from livepedal.advice.judging.report import Count
+from livepedal.advice.report import CheckedPart, FileReport, Report
 from livepedal.harp import Figures, HarpString, Pedal, Position, Setting, Spelling
 from livepedal.model.findings import (
     ChangeView,
@@ -78,7 +79,7 @@ def change(us: int, pedal: Pedal, start: Position, goal: Position, **flags: bool
     )
 
 
-def part(**changes: object) -> PartReport:
+def part(**changes: object) -> CheckedPart:
     plan = Plan(
         setting=Setting.parse("Db C Bb Eb F G"),
         changes=(
@@ -93,7 +94,7 @@ def part(**changes: object) -> PartReport:
         tight=1,
         bounded=0,
     )
-    made = PartReport(
+    made = CheckedPart(
         name="Harp",
         tracks=(TrackInfo(2, "Harp", 46, 9),),
         notes=9,

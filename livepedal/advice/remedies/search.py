@@ -23,6 +23,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import AS_WRITTEN, WRITTEN, Stretch
 from livepedal.advice.remedies.omit import LOOKBACK, MOST_FIXED, NoteChanges, NoteSearch, Voices, octaves_help
 from livepedal.advice.remedies.remedy import (
@@ -47,8 +48,7 @@ from livepedal.advice.remedies.tempo import (
     with_margin,
 )
 from livepedal.advice.remedies.trial import Trial
-from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.findings import Finding, Layer, Passage
+from livepedal.model.findings import Finding, Passage
 from livepedal.model.hands.glissando import advise as nearest_setting
 from livepedal.model.load import Load
 from livepedal.model.monitor import Monitor
@@ -129,12 +129,8 @@ class _Place:
 
 def advise(
     attacks: Sequence[Gathered],
-    figures: Figures,
-    instrument: Instrument,
-    player: str = "working",
+    basis: Basis,
     *,
-    only: Iterable[Layer] = (),
-    setting: Setting | None = None,
     begin_us: int = 0,
     time_map: TimeMap | None = None,
     asked: Iterable[int] | None = None,
@@ -145,14 +141,13 @@ def advise(
 ) -> PartAdvice:
     """Remedies for a whole part.
 
-    attacks: gathered, as they are judged. setting: where the pedals stand at `begin_us` (µs). asked:
-    moments (µs) of attacks that cannot be played as their
-    spelling was asked for, None where none was; everything here leaves the spelling free. failing: moments of
+    attacks: gathered, as they are judged, from `begin_us` (µs) on. asked: moments (µs) of attacks that cannot be played
+    as their spelling was asked for, None where none was; everything here leaves the spelling free. failing: moments of
     all that cannot be played, none of which goes without a word; loads: what is too much at once for the
     player; too_much: whether something is too much for each of the three. progress: called with (places done,
     places in all).
     """
-    trial = Trial(attacks, figures, instrument, player, only, setting, begin_us)
+    trial, player, instrument = Trial(attacks, basis, begin_us), basis.player, basis.instrument
     survey = trial.survey()
     findings, passages = survey.findings, survey.passages
     freed = sorted({trial.at(us) for us in asked or ()} - set(findings))
@@ -224,18 +219,14 @@ class ClosedPassage:
     """One passage that is over, to be advised on in its place; for a live session's worker.
 
     attacks: of the passage, gathered, at least one; context: those of the passage before it, from which the
-    judging starts (a rest lies between, in which quiet feet forget what was before); setting: where the pedals
-    stood before the context, at `set_at` (µs); time_map: where hand-overs may lie at bar lines, as in `advise`, None
-    where nobody counts bars.
+    judging starts (a rest lies between, in which quiet feet forget what was before); basis: its setting is that before
+    the context, at `set_at` (µs); time_map: where hand-overs may lie at bar lines, as in `advise`, None where nobody
+    counts bars.
     """
 
     attacks: Sequence[Gathered]
-    figures: Figures
-    instrument: Instrument
-    player: str = "working"
+    basis: Basis
     context: Sequence[Gathered] = ()
-    only: Iterable[Layer] = ()
-    setting: Setting | None = None
     set_at: int = 0
     time_map: TimeMap | None = None
 
@@ -281,10 +272,7 @@ class ClosedPassage:
         return _slowed(passage.start, passage.end, speed, heard)
 
     def _trial(self) -> Trial:
-        attacks = (*self.context, *self.attacks)
-        return Trial(
-            attacks, self.figures, self.instrument, self.player, self.only, self.setting, self.set_at
-        )
+        return Trial((*self.context, *self.attacks), self.basis, self.set_at)
 
 
 def _slowed(
@@ -558,8 +546,8 @@ class _One:
         if len(troubles) > MOST_FIXED:
             return
         first = max(min(self.forks), self.place.since)
-        search = NoteSearch(self.trial, self.voices, self.forks, first, self.until, self.budget)
-        for changes in search.ways(troubles[0], troubles[-1], octaves, melody):
+        search = NoteSearch(self.trial, self.voices, self.forks, first, troubles, self.until, self.budget)
+        for changes in search.ways(octaves, melody):
             yield self._changed(changes)
 
     def _changed(self, changes: NoteChanges) -> tuple[ChangedNote, ...]:

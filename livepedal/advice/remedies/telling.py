@@ -7,12 +7,12 @@ strings that give them.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from itertools import groupby
 
 from livepedal.advice.remedies.remedy import ChangedNote, Hard, PartAdvice, PlaceAdvice, Remedy, RemedyKind
-from livepedal.advice.remedies.second import SecondHarp
+from livepedal.advice.remedies.second import WHOLE_TONES, SecondHarp
 from livepedal.advice.remedies.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, pitch_name
 from livepedal.model.findings import Passage
@@ -68,7 +68,7 @@ class Teller:
                 return self._second(remedy.second)
 
     def _glissando(self, remedy: Remedy) -> str:
-        names = dict.fromkeys(pitch_name(60 + note.pitch % 12)[:-1] for note in remedy.notes)
+        names = class_names({note.pitch % 12 for note in remedy.notes})
         return f"{self.bars(remedy.start, remedy.end)} as a glissando: set {remedy.setting}, without {' '.join(names)}"
 
     def _start(self, remedy: Remedy) -> str:
@@ -140,6 +140,9 @@ class Teller:
         if not (second.classes or second.below or second.above):
             text = f"give {bars} to a second harp"
             return text + (", though so short a turn will not sound seamless" if second.quick else "")
+        if second.classes in WHOLE_TONES:
+            names, notes = " ".join(class_names(second.classes)), counted(second.notes, "note")
+            return f"{bars}: share it note by note with a second harp, which has {names} ({notes})"
         if second.classes:
             what = f"the {listed([f'{plain(class_name(one))}s' for one in second.classes])}"
         elif second.below is not None:
@@ -274,6 +277,11 @@ def class_name(pitch_class: int) -> str:
     """A pitch class as it is named without octave, such as "G♯/A♭"."""
     names = (pitch_name(60 + pitch_class, Position.SHARP), pitch_name(60 + pitch_class))
     return "/".join(dict.fromkeys(name[:-1] for name in names))
+
+
+def class_names(classes: Iterable[int]) -> list[str]:
+    """Pitch classes under one name each, flats rather than sharps."""
+    return [plain(pitch_name(60 + one)[:-1]) for one in sorted(classes)]
 
 
 # Tempos that can be counted: so many beats in the time of so many.

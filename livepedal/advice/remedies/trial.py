@@ -11,12 +11,13 @@ trouble that the music has anyway.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import Stretch
-from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.findings import Finding, Layer, Passage, keep
+from livepedal.harp import Setting
+from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -43,29 +44,20 @@ class Survey:
 class Trial:
     """One piece of gathered attacks for one player on one harp.
 
-    figures, instrument, player, only: as `Monitor` takes them; setting: where the pedals stand at `begin_us` (µs).
-    `fed` counts the attacks judged so far, which is what trying things on costs.
+    basis: its setting is that at `begin_us` (µs); how attacks are to be spelled does not count. `fed` counts the
+    attacks judged so far, which is what trying things on costs.
     """
 
-    def __init__(
-        self,
-        attacks: Sequence[Gathered],
-        figures: Figures,
-        instrument: Instrument,
-        player: str,
-        only: Iterable[Layer] = (),
-        setting: Setting | None = None,
-        begin_us: int = 0,
-    ) -> None:
+    def __init__(self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0) -> None:
         self.attacks = tuple(attacks)
-        self.figures = replace(figures, attack_window=0)
-        self.instrument = instrument
-        self.player = figures.player(player)
-        self.only = tuple(only)
-        self.setting = setting
+        self.figures = replace(basis.figures, attack_window=0)
+        self.instrument = basis.instrument
+        self.player = basis.chosen
+        self.only = basis.layers
+        self.setting = basis.setting
         self.begin_us = begin_us
-        self.players = figures.scale(player)
-        self.number = next(n for n, one in enumerate(self.players) if one.name == player)
+        self.players = basis.players
+        self.number = basis.number
         self.events = events_of(self.attacks)
         self.fed = 0
         self._begins: list[int] = []

@@ -10,6 +10,7 @@ from random import Random
 
 import pytest
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import Stretch
 from livepedal.advice.remedies.telling import Teller, slower
 from livepedal.advice.remedies.tempo import HALF, SLOWEST, PlayerTempo, fastest, part_tempos
@@ -44,7 +45,7 @@ def test_the_judge_agrees_at_the_tempo_found_and_above_it(kind: str, seed: int) 
         ringing=ringing_of(player),
         tempo=TempoFigures(0),
     )
-    speed = part_tempos(Trial(attacks, figures, harp_of(player.harp), "working", FEET), lowest=SLOWEST)[
+    speed = part_tempos(Trial(attacks, Basis(figures, harp_of(player.harp), layers=FEET)), lowest=SLOWEST)[
         1
     ].speed
 
@@ -68,7 +69,7 @@ def test_figures_stay_in_real_time() -> None:
     """
     attacks = attacks_in("03-paddle-wheel.mid")
     relaxed, working, virtuoso = (
-        one.speed for one in part_tempos(Trial(attacks, STEADY, HARP, "working", FEET), lowest=SLOWEST)
+        one.speed for one in part_tempos(Trial(attacks, Basis(STEADY, HARP, layers=FEET)), lowest=SLOWEST)
     )
     assert relaxed is not None
     assert working is not None
@@ -119,7 +120,7 @@ def plays(attacks: Sequence[Gathered], speed: int, uneven: int, seed: int) -> bo
             for pitch, end in attack.notes
         ]
         found.append(Gathered(us, tuple(notes)))
-    trial = Trial(found, STEADY, HARP, "working")
+    trial = Trial(found, Basis(STEADY, HARP))
     return trial.first_trouble(trial.fresh(), 0, len(found)) is None
 
 
@@ -137,7 +138,7 @@ def test_a_tempo_that_is_told_is_one_that_a_hand_can_keep(name: str) -> None:
         return sum(not plays(attacks, speed, figures.tempo.uneven, seed) for seed in range(10))
 
     border, told = (
-        part_tempos(Trial(attacks, one, HARP, "working"), lowest=HALF)[1].speed for one in (STEADY, figures)
+        part_tempos(Trial(attacks, Basis(one, HARP)), lowest=HALF)[1].speed for one in (STEADY, figures)
     )
     assert failed(border) > 3
     assert failed(told) == 0
