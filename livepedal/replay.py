@@ -21,17 +21,20 @@ from functools import lru_cache, partial
 
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.advising import MOST_CONTEXT, Advice, Question
-from livepedal.live.advisor import Advisor, AdvisorHere
+from livepedal.live.advisor import Advisor
+from livepedal.live.again import Again, message_of
 from livepedal.live.chapters import Chapters
 from livepedal.live.nearest import Nearest
 from livepedal.live.pace import Pace
 from livepedal.live.show import SUSTAIN, Screened
+from livepedal.live.stay import Stay, staying
 from livepedal.model.feet.chords import Narrowing
 from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
 from livepedal.music.events import ChoosePlayer, Event, NoteOn, SetPedals
 from livepedal.music.song import Part
+from livepedal.sources.ports.sender import Sender
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.dashboard.desk import Act, Wish
@@ -41,6 +44,7 @@ from livepedal.views.plain import NOT_USED, finding_line, passage_line
 from livepedal.views.signs import FULL, Signs
 
 ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
+_MUSIC = 0  # the voice that the file itself sounds with
 _SECOND = 1_000_000
 _LONGEST_REST = 0.1  # seconds; a pedal that is free shows for how long, so the screen changes on its own
 _NOT_OF_CHECK = "nothing of the pedals that were set by hand while it played"
@@ -65,7 +69,7 @@ class Replay(Screened):
     A `Show` for the dashboard, and a source of findings for line mode.
     """
 
-    acts = ACTS
+    acts: tuple[Act, ...] = ACTS
 
     def __init__(
         self,
@@ -85,6 +89,7 @@ class Replay(Screened):
         advisor: type[Advisor] | None = None,
         check: Callable[[str, Setting | None], str] = lambda player, start: "livepedal check",
         piped: bool = False,
+        output: Sender | None = None,
     ) -> None:
         """Args:
         printed: how a score spells its attacks, by their moment (µs).
@@ -92,6 +97,7 @@ class Replay(Screened):
         advisor: who looks for remedies.
         check: the command that judges the same for a player, with the pedals standing so at the start.
         piped: the file came by way of standard input.
+        output: where it sounds.
         """
         super().__init__(signs, middle_c)
         self.part = part
@@ -100,10 +106,13 @@ class Replay(Screened):
         self._figures, self._instrument, self._only = figures, instrument, only
         self._start, self._printed = start, printed
         self._check_for, self._piped = check, piped
+        self._output = output
+        if output is not None:
+            self.acts = (*ACTS, Act.AGAIN)
         self._advisor = (
             None if advisor is None else advisor(self._advised, self._remark, self._answered, patient=True)
         )
-        self._nearest = Nearest(here=advisor is not None and issubclass(advisor, AdvisorHere))
+        self._nearest = Nearest(here=True)
         self._lines: deque[_Told] = deque()
         self._remarks: deque[str] = deque()
         self._advice: dict[tuple[int, int], list[Advice]] = {}  # for line mode
@@ -126,6 +135,8 @@ class Replay(Screened):
         self.monitor = self._new(player)
         self._run += 1
         self._chapters = Chapters()
+        self._aloud = Again(self._output)
+        self._stay = Stay()
         self._next = 0
         self._over = False
         self._settled = Settled(self.monitor, self._figures.attack_window)
@@ -137,6 +148,7 @@ class Replay(Screened):
 
     def start(self) -> None:
         """Judge in a thread of its own from here on, so that no slow terminal holds a verdict up."""
+        self._nearest = Nearest()
         self._thread = threading.Thread(target=self._play, name="livepedal-judging", daemon=True)
         self._thread.start()
 
@@ -180,12 +192,21 @@ class Replay(Screened):
     def _feed(self, event: Event) -> None:
         found = self.monitor.feed(event)
         self._settled.found(found)
+        if self._output is not None and (message := message_of(event)):
+            self._output.send(_MUSIC, message)
+        if isinstance(event, NoteOn) and (left := self._stay.struck(event.pitch)):
+            self._remark(left)
         if self._advisor is None:
             return
         for finding in found:
             if not finding.audible and not finding.withdrawn:
                 quarter = round(60_000_000 / self.part.time_map.beats_per_minute(finding.us))
                 self._nearest.ask(self._run, self.monitor.case(finding), quarter)
+
+    def _silence(self) -> None:
+        if self._output is not None:
+            self._output.let_go(_MUSIC)
+            self._aloud.stop()
 
     def rest(self) -> float:
         """Seconds until something is due."""
@@ -223,7 +244,9 @@ class Replay(Screened):
         within = by_hand is not None and passage.start < by_hand[0] <= passage.end
         asked = self._advisor is not None and not within
         question = self.question_of(passage, number)
-        self._chapters.over(question, self._place, sought=asked, set_within=within)
+        chapter = self._chapters.over(question, self._place, sought=asked, set_within=within)
+        self._aloud.keep(chapter.number, question)
+        self._stay.over()
         if asked:
             assert self._advisor is not None
             self._advisor.ask(question)
@@ -263,7 +286,7 @@ class Replay(Screened):
     def _again(self) -> None:
         """The last passage that is over is looked at once more, for another player."""
         over = [passage for passage in self.monitor.passages if not passage.open]
-        if self._advisor is None or not over or self.chapters[-1].set_within:
+        if self._advisor is None or not over or not self.chapters or self.chapters[-1].set_within:
             return
         question = self.question_of(over[-1], len(over))
         self._chapters.again(question)
@@ -272,6 +295,8 @@ class Replay(Screened):
     def _advised(self, advice: Advice) -> None:
         self._advice.setdefault((advice.take, advice.passage_number), []).append(advice)
         self._chapters.advised(advice)
+        if advice.take == self._run:
+            self._aloud.advised(advice.passage_number, advice.remedies)
         self._happened += 1
 
     def _answered(self, question: Question) -> None:
@@ -289,10 +314,13 @@ class Replay(Screened):
         return bool(self._lines)
 
     def end(self) -> None:
-        """Nobody looks any more. What is known of the last passage in a moment is waited for, for the summary."""
+        """Nobody looks or listens any more. What is known of the last passage in a moment is waited for, for the
+        summary.
+        """
         self._ended.set()
         if self._thread is not None:
             self._thread.join(5)
+        self._silence()
         self._nearest.end()
         if self._advisor is not None:
             self._advisor.end(_LAST_ADVICE if self._over else 0)
@@ -407,10 +435,11 @@ class Replay(Screened):
             details=self.details(),
             desk=self.desk,
             chapters=self.chapters,
-            acts=ACTS,
+            acts=self.acts,
             input=(
                 f"This is a file, not a keyboard: {self.title}.",
                 f"It has {words.counted(len(self.part.events), 'event')} and lasts {words.moment(self.part.end_us)}.",
+                *([f"Staying in: {self._stay.name}"] if self._stay.name else []),
                 SUSTAIN.format("down" if snapshot.sustained else "up"),
                 "livepedal listen hears a MIDI keyboard; livepedal ports lists what there is.",
             ),
@@ -432,6 +461,15 @@ class Replay(Screened):
                 return False
             case Act.PAUSE:
                 self.pace.pause()
+                self._silence()
+            case Act.AGAIN:
+                if not self.pace.paused and not self._over:
+                    self.pace.pause()
+                    self._silence()
+                self.remind(self._aloud.press(self.passage_of(wish)))
+            case Act.STAY:
+                self._stay = Stay(wish.text, self.middle_c)
+                self.remind(staying(wish.text))
             case Act.PLAYER:
                 names = [player.name for player in self.monitor.players]
                 after = names[(names.index(self.monitor.player.name) + 1) % len(names)]
@@ -448,6 +486,7 @@ class Replay(Screened):
                     self._set_first = setting
                 self.remind(f"the pedals stand at {setting} from here on")
             case Act.AFRESH:
+                self._silence()
                 self.pace.restart()
                 self._begin(self.monitor.player.name)
             case _:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
+from livepedal.advice.judging.as_json import part_dict
 from livepedal.advice.judging.report import PartReport
 from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Outcome, Verdict, worst
@@ -41,7 +42,7 @@ class CheckedPart(PartReport):
 
     def to_dict(self) -> dict[str, Any]:
         """As it stands in the JSON of `check`."""
-        found = PartReport.to_dict(self)
+        found = part_dict(self)
         if self.spelling is not None:
             found["spelling"] = _compared(self.spelling)
         if self.advice is not None:

@@ -84,6 +84,21 @@ class ShareFigures:
     breath: int = figure(Kind.SECONDS)
 
 
+@dataclass(frozen=True, slots=True)
+class AnswerFigures:
+    """The answers of `listen --answer`. channel: 1 to 16; unplayable, well: numbers of notes; controllers: whether they
+    are numbers of controllers instead; velocity: of the notes, or the value of the controllers; length: µs until the
+    note is let go, or the value is 0.
+    """
+
+    channel: int = figure(Kind.COUNT, least=1, most=16)
+    unplayable: int = figure(Kind.COUNT, most=127)
+    well: int = figure(Kind.COUNT, most=127)
+    controllers: bool = figure(Kind.FLAG)
+    velocity: int = figure(Kind.COUNT, least=1, most=127)
+    length: int = figure(Kind.SECONDS, above=True, most=10)
+
+
 TABLES = {
     "window": WindowFigures,
     "hands": HandsFigures,
@@ -92,5 +107,6 @@ TABLES = {
     "load": LoadFigures,
     "tempo": TempoFigures,
     "share": ShareFigures,
+    "answer": AnswerFigures,
 }
 """Each such table of figures.toml by its name there."""

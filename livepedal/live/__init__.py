@@ -4,6 +4,8 @@
     hearing            writes what comes into the journal and passes it on; judges nothing        (hearing)
     judging            feeds the `Session`, which no other thread touches; may fall behind        (judging)
                        what is settled becomes words, and goes into the history                   (wording)
+                       and goes out: answers, passages to be heard again           (outgoing, answering, again)
+    outputs            a process beside for each MIDI output, since sending may block        (sources.ports.outputs)
     clerk, sync        write the files; bring the journal to the disk every second                (clerk)
     nearest            what could be played instead of an attack that cannot be                   (nearest)
     advice             a process beside, which looks for remedies of passages that are over  (advisor, advising)

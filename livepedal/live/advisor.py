@@ -21,11 +21,11 @@ import signal
 import threading
 import time
 from collections.abc import Callable
-from multiprocessing import get_context, resource_tracker
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 
 from livepedal.live.advising import Advice, Question, advise
+from livepedal.sources.beside import started
 from livepedal.sources.text import clean
 
 MOST_FAILURES = 3
@@ -114,11 +114,6 @@ class Advisor:
 
     def _serve(self) -> None:
         try:
-            if hasattr(signal, "pthread_sigmask"):  # not on Windows
-                # Ctrl-C in a terminal reaches the process too, before it can say that it does not care. What
-                # multiprocessing starts before the first process lifts every block, so that comes first.
-                resource_tracker.ensure_running()
-                signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
             self._start()
         except Exception as error:
             self._failed(f"{type(error).__name__}: {error}")
@@ -150,14 +145,9 @@ class Advisor:
                 return
 
     def _start(self) -> None:
-        context = get_context("spawn")
-        self._pipe, theirs = context.Pipe()
-        process = context.Process(target=_work, args=(theirs,), name="livepedal-advice", daemon=True)
-        process.start()
-        theirs.close()
-        self._process = process
+        self._process, self._pipe = started(_work, "livepedal-advice")
         if self._ending:
-            process.kill()
+            self._process.kill()
 
     def _stop(self) -> None:
         process, pipe = self._process, self._pipe

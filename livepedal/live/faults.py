@@ -25,7 +25,8 @@ class Stage(Enum):
     SCREEN = "something could not be shown; judging and recording go on"
     SAVING = "the MIDI file is written without findings"
     PASSAGE = "the file of a passage could not be made; its music is in the file of the whole take"
-    PORTS = "the MIDI inputs cannot be watched; what comes in is still recorded"
+    ANSWERS = "answers cannot be sent; judging and recording go on"
+    PORTS = "the MIDI ports cannot be watched; what comes in is still recorded"
 
 
 class Faults:

@@ -57,10 +57,12 @@ class Judging:
         faults: Faults,
         tell: Callable[[News], None],
         save: Callable[[Take, int | None], None],
+        judged: Callable[[Heard, tuple[Finding, ...]], None] = lambda heard, found: None,
     ) -> None:
         """Args:
         tell: takes what is settled.
         save: takes a take that is over (and None), or a copy of a take and the number of its passage.
+        judged: takes each message with its verdict, the moment that there is one; must not fail.
         """
         try:
             self.session = session_of(setup, faults)
@@ -73,6 +75,7 @@ class Judging:
         self.handed: set[int] = set()
         self.pictures = 0
         self._faults, self._tell, self._save = faults, tell, save
+        self.judged = judged
         self._queue: queue.SimpleQueue[Item] = queue.SimpleQueue()
         self.nearest = Nearest(faults)
         self._at: int | None = None  # the moment of what is judged now
@@ -142,7 +145,7 @@ class Judging:
             session.advance(us)
         elif isinstance(item, Heard):
             found = session.message(us, item.source, item.data)
-            self.judged(us, found)
+            self.judged(item, found)
             self._look_around(found)
         elif item.word == Word.END:
             session.finish(us)
@@ -175,9 +178,6 @@ class Judging:
                     self.nearest.ask(take.number, take.monitor.case(finding), take.quarter)
         except Exception as error:
             self._faults.caught(Stage.NEAREST, error)
-
-    def judged(self, us: int, found: tuple[Finding, ...]) -> None:
-        """A message of that moment has its verdict; for measuring."""
 
     def _picture(self) -> None:
         self._wanted = False

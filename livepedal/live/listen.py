@@ -22,10 +22,12 @@ from livepedal.live.clerk import Clerk, sync
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
+from livepedal.live.outgoing import Outgoing, Outs
 from livepedal.live.plugged import Plugged
 from livepedal.live.recover import Written, played_again, stem_of
 from livepedal.live.session import Session
 from livepedal.live.show import SUSTAIN, Screened
+from livepedal.live.stay import staying
 from livepedal.live.take import Setup
 from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
@@ -51,10 +53,13 @@ PAUSED = "paused: not judged and not in the file, only in the journal; space goe
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 
 
+_NO_OUTS = Outs()
+
+
 class Listener(Screened):
     """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode."""
 
-    acts = ACTS
+    acts: tuple[Act, ...] = ACTS
 
     def __init__(
         self,
@@ -64,15 +69,18 @@ class Listener(Screened):
         folder: Path,
         *,
         inputs: Inputs | None = None,
+        outs: Outs = _NO_OUTS,
         signs: Signs = FULL,
         clock: Callable[[], int] = time.monotonic_ns,
         advises: bool = False,
+        bell: bool = False,
     ) -> None:
         """Args:
         started: date and time for the names of files.
         folder: where they go.
         clock: ns that never go back.
         advises: have remedies looked for, in a process beside.
+        bell: ring the terminal's bell when an attack becomes unplayable.
         """
         super().__init__(signs, setup.middle_c)
         self.setup = setup
@@ -82,6 +90,9 @@ class Listener(Screened):
         self._clock = clock
         self._lines: deque[str] = deque(maxlen=10_000)
         self._advisor = Advisor(self._advised, self.say, self._done) if advises else None
+        out = self.outgoing = Outgoing(outs, setup.figures.answer, self.faults, bell)
+        if outs.again is not None:
+            self.acts = (*ACTS, Act.AGAIN)
         self._words = Wording(
             self._chapters,
             self._advisor,
@@ -89,16 +100,18 @@ class Listener(Screened):
             setup.middle_c,
             self._line,
             self.say,
+            out.over,
             lambda take, finding: self.judging.nearest.of(take, finding),
             lambda take, number: f"{stem_of(started, take, number)}.mid",
         )
         self.clerk = Clerk(started, folder, self.faults, self._saved)
-        self.judging = Judging(setup, self.faults, self._words, self.clerk.save)
+        self.judging = Judging(setup, self.faults, self._words, self.clerk.save, out.answering.judged)
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
-        self.plugged = Plugged(inputs, self.faults, self.hearing.command, self.say)
+        self.plugged = Plugged(inputs, outs, self.faults, self.hearing.command, self.say)
         self.session: Session = self.judging.session
         self._player = setup.player  # as the keys have it, as is the next; the judge hears of it later
         self._pausing = False
+        self._staying = ""  # the key that is to be stayed in
         self._setting_next = False  # in line mode, the next line that is typed is a setting
         self._told_behind = 0  # µs that the judge was behind when line mode last said so
         self._drawn_at = self._asked_at = 0
@@ -111,11 +124,16 @@ class Listener(Screened):
     # -- starting and ending ---------------------------------------------------------------------------------
 
     def receiver(self, source: int) -> Receive:
-        """What takes the messages of a source, in whatever thread: it stamps and enqueues, nothing else."""
+        """What takes the messages of a source, in whatever thread: it stamps and enqueues, for the output through which
+        they go on before all else, and does nothing more.
+        """
         hear, came, clock, inputs = self.hearing.receive, self.plugged.came, self._clock, self.plugged.inputs
         stamp = Stamps(self.hearing.alive, inputs is None or inputs.backend.timed).stamp
+        through = self.plugged.outs.through
 
         def receive(data: Sequence[int], delta: float | None = None) -> None:
+            if through is not None:
+                through.send(source, data)
             hear(source, data, stamp(delta, clock()))
             came(source, data)
 
@@ -148,6 +166,7 @@ class Listener(Screened):
         self._runs("ports", 10)
         if self.plugged.inputs is not None:
             self.plugged.inputs.close()
+        self.plugged.outs.end()
         self.hearing.end()
         self._runs("hearing")
         since = time.monotonic()
@@ -245,10 +264,12 @@ class Listener(Screened):
         self.advice.append(advice)
         self._lines.extend(text for text in (advice.verdict, *advice.lines) if text)
         self._chapters.advised(advice)
+        self.outgoing.known(self.chapters, advice.take, advice.passage_number, advice.remedies)
         self._happened += 1
 
     def _done(self, question: Question) -> None:
         self._chapters.given_up(question.take, question.number, question.player)
+        self.outgoing.known(self.chapters, question.take, question.number)
         self._happened += 1
 
     def _journal_problem(self, problem: str | None) -> None:
@@ -335,12 +356,12 @@ class Listener(Screened):
             wish, why = set_to(text)
             wishes = [wish] if wish else []
         else:
-            wishes, why = wishes_in(text, ACTS)
+            wishes, why = wishes_in(text, self.acts)
         for wish in wishes:
             if wish.act is Act.PEDALS and not wish.text:
                 self._setting_next = True
                 self.say(
-                    "type a setting or a key, such as E♭ major; Return alone leaves the pedals as they are"
+                    "type a setting or a key, such as E♭ major, or stay E♭ major; Return alone changes nothing"
                 )
             elif not self.grant(wish):
                 return False
@@ -376,6 +397,12 @@ class Listener(Screened):
             case Act.PEDALS:
                 command(Word.PEDALS, wish.text)
                 self.say(f"the pedals stand at {wish.text}; a new take begins with the next note")
+            case Act.STAY:
+                command(Word.STAY, wish.text)
+                self._staying = wish.text
+                self.say(staying(wish.text))
+            case Act.AGAIN:
+                self.say(self.outgoing.again.press(self.passage_of(wish)))
             case Act.PLAYER:
                 names = [player.name for player in self.setup.figures.scale(self.setup.player)]
                 self._player = names[(names.index(self._player) + 1) % len(names)]
@@ -397,7 +424,8 @@ class Listener(Screened):
             details=self.details(),
             desk=self.desk,
             chapters=self.chapters,
-            acts=ACTS,
+            acts=self.acts,
+            bells=self.outgoing.answering.bells,
             input=self.input(),
             middle_c=self.middle_c,
             signs=self.signs,
@@ -424,8 +452,8 @@ class Listener(Screened):
             return "not judging"
         if self.journal.problem is not None:
             return "disk full?"
-        if self.plugged.gone():
-            return "input gone"
+        if gone := self.plugged.gone():
+            return gone
         if self._pausing:
             return "paused"
         return "clock" if self.judging.shown.clocked else ""
@@ -439,11 +467,14 @@ class Listener(Screened):
         shown = self.judging.shown
         channels = ", ".join(str(channel) for channel in sorted(self.setup.channels))
         kinds = ", ".join(f"{kind} {number}" for kind, number in shown.ignored)
+        outputs = self.plugged.outputs_told()
         lines = [
             self.plugged.inputs_told(),
+            *([f"Outputs: {outputs}"] if outputs else []),
             f"MIDI channels: {channels or 'all but 10, the drums'}",
             f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",
+            *([f"Staying in: {self._staying}"] if self._staying else []),
             SUSTAIN.format("down" if shown.snapshot.sustained else "up"),
             f"Take {shown.take}; everything is recorded in {self.journal.path}",
         ]

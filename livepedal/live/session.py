@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
+from livepedal.live.stay import Stay
 from livepedal.live.take import SLOTS, Setup, Take
 from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
 from livepedal.model.findings import Finding, Passage
@@ -33,7 +34,7 @@ _MOST_NEWS = 1000
 
 
 @dataclass(frozen=True, slots=True)
-class Again:
+class Anew:
     """A passage that is over is to be looked at once more, for another player."""
 
     passage: Passage
@@ -55,7 +56,7 @@ class News:
     """What is settled: a finding, a passage that is over, or something about the session in a sentence."""
 
     take: Take
-    what: Finding | Passage | Again | Keeping | str
+    what: Finding | Passage | Anew | Keeping | str
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +93,7 @@ class Session:
         self._describe = describe
         self._wires: dict[int, Wire] = {}
         self._slots: dict[tuple[int, int], int] = {}  # (source, channel) -> slot
+        self._stay = Stay()
         self._transport = Transport()
         self._taps = Taps()
         self._tempo = setup.tempo
@@ -152,7 +154,7 @@ class Session:
                     self._tell(f"judged for the {argument} player from now on")
                     over = [passage for passage in self.take.passages if not passage.open]
                     if over:
-                        self._news.append(News(self.take, Again(over[-1])))
+                        self._news.append(News(self.take, Anew(over[-1])))
             case Word.TAP:
                 period = self._taps.tap(us)
                 if period is not None:
@@ -181,6 +183,9 @@ class Session:
             case Word.PEDALS:
                 with contextlib.suppress(LivepedalError):  # a setting that only a newer livepedal knows
                     self._next_take(us, Setting.parse(argument))
+            case Word.STAY:
+                with contextlib.suppress(LivepedalError):
+                    self._stay = Stay(argument, self.setup.middle_c)
             case Word.PORT:
                 number, _, name = argument.partition(" ")
                 if number.isdigit():
@@ -240,6 +245,8 @@ class Session:
             self.take.late(us, slot, short.data1, short.data2 if struck else 0)
             return ()
         if kind == NOTE_ON and short.data2:
+            if left := self._stay.struck(short.data1):
+                self._tell(left)
             return self.take.strike(us, slot, short.data1, short.data2)
         if not self.take.release(us, slot, short.data1):
             self._ignored["note-offs without a note"] += 1
@@ -361,6 +368,7 @@ class Session:
             if self._passages in self._kept:
                 self.to_keep.append(ToKeep(self.take, self._passages))
             self._passages += 1
+            self._stay.over()
         if len(self._news) > _MOST_NEWS:
             del self._news[:-_MOST_NEWS]
 

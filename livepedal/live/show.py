@@ -5,7 +5,6 @@ passages that are over, and keys.
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
 from dataclasses import replace
 
 from livepedal.live.chapters import Chapters
@@ -37,7 +36,7 @@ class Steady:
 class Screened:
     """Something that goes on in time and is shown; most of a `terminal.Show`."""
 
-    acts: Sequence[Act] = ()  # what keys may ask for
+    acts: tuple[Act, ...] = ()  # what keys may ask for
 
     def __init__(self, signs: Signs = FULL, middle_c: str = "C4") -> None:
         self.signs = signs
@@ -76,6 +75,10 @@ class Screened:
             self.remind(why)
         self.desk, wish = press(self.desk, key, self.chapters, self.acts)
         return wish is None or self.grant(wish)
+
+    def passage_of(self, wish: Wish) -> int:
+        """The number of the passage that a wish is about: the one that was chosen, else the last; 0 for none."""
+        return int(wish.text or (self.chapters[-1].number if self.chapters else 0))
 
     def grant(self, wish: Wish) -> bool:
         """Do what a key asks for. False when it ends the show."""

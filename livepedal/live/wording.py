@@ -11,11 +11,11 @@ from functools import lru_cache
 from livepedal.live.advising import Question, question_of
 from livepedal.live.advisor import Advisor
 from livepedal.live.chapters import Chapters
-from livepedal.live.session import Again, Keeping, News
+from livepedal.live.session import Anew, Keeping, News
 from livepedal.live.take import Take
 from livepedal.model.findings import Finding, Layer, Passage
 from livepedal.model.instead import Instead
-from livepedal.views.dashboard.history import nowhere
+from livepedal.views.dashboard.history import Chapter, nowhere
 from livepedal.views.plain import finding_line, passage_line
 from livepedal.views.signs import Signs
 
@@ -31,6 +31,7 @@ class Wording:
         middle_c: str,
         line: Callable[[str], None],
         say: Callable[[str], None],
+        over: Callable[[Chapter, Question], None] = lambda chapter, question: None,
         nearest: Callable[[int, Finding], Instead | None] = lambda take, finding: None,
         named: Callable[[int, int], str] = lambda take, number: "",
     ) -> None:
@@ -39,10 +40,11 @@ class Wording:
         named: the name of the file of a passage, by the numbers of its take and of the passage from 0.
         line: takes a line of text about the music.
         say: takes a sentence about the session.
+        over: takes a passage that is over, and what is asked about it, before anybody is.
         """
         self._chapters, self._advisor = chapters, advisor
         self._signs, self._middle_c = signs, middle_c
-        self._line, self._say = line, say
+        self._line, self._say, self._over = line, say, over
         self._nearest, self._named = nearest, named
 
     def __call__(self, news: News) -> None:
@@ -62,11 +64,12 @@ class Wording:
                 )
             case Passage():
                 question = self._question(take, what)
-                self._chapters.over(
+                chapter = self._chapters.over(
                     question,
                     nowhere if time_map is None else lru_cache(maxsize=256)(time_map.place),
                     sought=self._advisor is not None,
                 )
+                self._over(chapter, question)
                 if self._advisor is not None:
                     self._advisor.ask(question)
                 provisional = self._advisor is not None and (not question.only or Layer.LOAD in question.only)
@@ -77,7 +80,7 @@ class Wording:
                 self._say(
                     f"this passage is kept already, as {name}" if what.before else f"kept as {name}{when}"
                 )
-            case Again() if self._advisor is not None:
+            case Anew() if self._advisor is not None:
                 question = self._question(take, what.passage)
                 self._chapters.again(question)
                 self._advisor.ask(question)

@@ -48,6 +48,7 @@ def after(keys: str, desk: Desk | None = None, acts: tuple[Act, ...] = ALL) -> t
         (" ", Act.PAUSE),
         ("k", Act.KEEP),
         ("p", Act.PLAYER),
+        ("a", Act.AGAIN),
         ("t", Act.TAP),
         ("r", Act.AFRESH),
         ("q", Act.QUIT),
@@ -85,6 +86,19 @@ def test_a_setting_is_typed_and_checked() -> None:
     assert len(after("s" + "x" * 500)[0].typed) < 100
 
 
+def test_a_key_to_stay_in_is_typed() -> None:
+    assert after("sstay eb\r") == (Desk(), [Wish(Act.STAY, "E♭ major")])
+    assert after("sStay\r") == (Desk(), [Wish(Act.STAY)])
+    desk, wishes = after("sstay where\r")
+    assert (desk.complaint, wishes) == ("'where' is no name of a key; write it as E♭ major, Eb or F# minor.", [])
+
+
+def test_the_passage_that_is_chosen_is_heard_again() -> None:
+    assert after("h\x1b[Aa")[1] == [Wish(Act.AGAIN, "4")]
+    assert after("h\ra")[1] == [Wish(Act.AGAIN, "5")]
+    assert "--output" in unheard(Desk(), "a", (Act.QUIT,))
+
+
 def test_passages_are_chosen_and_opened() -> None:
     desk, _ = after("h")
     assert (desk.page, desk.chosen) == (Page.PASSAGES, 5)
@@ -119,6 +133,8 @@ def test_sequences_that_mean_nothing_do_nothing() -> None:
 def test_help_fits_80_columns(page: Page) -> None:
     assert len(help_line(Desk(page), ALL, 79)) <= 79
     assert len(help_line(Desk(page), ALL, 119)) <= 119
+    assert len(shortest := help_line(Desk(page), ALL, 59)) <= 59
+    assert page is Page.PEDALS or "q quit" in shortest
 
 
 def drawn(width: int, chapter: Chapter, top: int, rows: int) -> str:

@@ -215,6 +215,13 @@ def test_what_stays_the_same_is_not_written_again() -> None:
         assert 0 < len(pty.raw) - before < 2 * 80
 
 
+def test_the_bell_rings_with_the_frame_that_has_news() -> None:
+    with Pty(80, 24) as pty:
+        for bells, rung in ((0, 0), (2, 1), (2, 1), (3, 2)):
+            pty.draw(scene(bells=bells))
+            assert pty.raw.count(b"\a") == rung
+
+
 def test_a_fault_in_drawing_is_told_and_ends_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     watched = Watched(recording("03-paddle-wheel"))
     good = terminal.dashboard_lines

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.groups import Group, groups_of
 from livepedal.harp import Spelling
@@ -157,9 +157,3 @@ class PartReport:
 
     def place(self, us: int) -> Place:
         return self.time_map.place(us)
-
-    def to_dict(self) -> dict[str, Any]:
-        """As it stands in the JSON of `check`."""
-        from livepedal.advice.judging.as_json import part_dict
-
-        return part_dict(self)

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from livepedal.errors import LivepedalError
-from livepedal.harp import Setting
+from livepedal.harp import Key, Setting
 from livepedal.sources.text import clean
 from livepedal.views.dashboard.history import Chapter, kept
 
@@ -29,6 +29,8 @@ class Act(StrEnum):
     KEEP = "keep"
     AFRESH = "afresh"
     PEDALS = "pedals"
+    STAY = "stay"
+    AGAIN = "again"
     PLAYER = "player"
     TAP = "tap"
     QUIT = "quit"
@@ -46,7 +48,9 @@ class Page(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """An act, and what it is done with: the setting, for `Act.PEDALS`."""
+    """An act, and what it is done with: the setting, for `Act.PEDALS`; the key, for `Act.STAY`, or "" for none; the
+    number of a passage, for `Act.AGAIN`, or "" for the last one.
+    """
 
     act: Act
     text: str = ""
@@ -77,6 +81,7 @@ _ACTS = {
     " ": Act.PAUSE,
     "k": Act.KEEP,
     "s": Act.PEDALS,
+    "a": Act.AGAIN,
     "p": Act.PLAYER,
     "t": Act.TAP,
     "r": Act.AFRESH,
@@ -86,6 +91,7 @@ _HELP = {
     Act.PAUSE: ("space pause", "space pause"),
     Act.KEEP: ("k keep this passage", "k keep"),
     Act.PEDALS: ("s set the pedals", "s pedals"),
+    Act.AGAIN: ("a hear it again", "a again"),
     Act.PLAYER: ("p next player", "p player"),
     Act.TAP: ("t tap the tempo", "t tap"),
     Act.AFRESH: ("r start afresh", "r new"),
@@ -171,10 +177,13 @@ def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]
         return desk, None
     if act is Act.PEDALS:
         return replace(desk.at_work(), page=Page.PEDALS), None
+    if act is Act.AGAIN and desk.page in (Page.PASSAGES, Page.PASSAGE):
+        return desk, Wish(act, str(desk.chosen))
     return desk, Wish(act)
 
 
-_NOT_IN_A_REPLAY = {
+_NOT_HERE = {
+    "a": "nothing to hear a passage from: start with --output PORT (livepedal ports lists outputs)",
     "k": "keeping is for livepedal listen; this is a file already",
     "t": "tapping is for livepedal listen; the file has its own tempo",
 }
@@ -188,7 +197,7 @@ def unheard(desk: Desk, key: str, acts: Sequence[Act]) -> str:
     if act in acts or key.lower() in ("h", "i"):
         return ""
     if act is not None:
-        return _NOT_IN_A_REPLAY.get(key.lower(), "")
+        return _NOT_HERE.get(key.lower(), "")
     return f"{key} does nothing; the keys are: " + help_line(Desk(), acts, 10_000)
 
 
@@ -218,8 +227,11 @@ def wishes_in(typed: str, acts: Sequence[Act]) -> tuple[list[Wish], str]:
 
 
 def set_to(typed: str) -> tuple[Wish | None, str]:
-    """The wish for a setting or a key that was typed; or why that is none."""
+    """The wish for a setting or a key that was typed, or for a key to stay in; or why that is none."""
+    first, _, key = typed.strip().partition(" ")
     try:
+        if first.casefold() == "stay":
+            return Wish(Act.STAY, Key.parse(key).name if key.strip() else ""), ""
         return Wish(Act.PEDALS, str(Setting.parse(typed))), ""
     except LivepedalError as error:
         return None, str(error)

@@ -63,8 +63,9 @@ class Scene:
     knows; state: a word such as "paused", or ""; lamp: whether any message came just now, None where none can;
     late: why the snapshot is not of this moment, "" where it is; details: something that was just said, or "";
     desk: what is looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is
-    to know of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all
-    for a player, and what it does not know; instead: what could be played instead.
+    to know of the MIDI input, a line each; bells: how often the terminal's bell was to be rung so far; speed: of a
+    replay, 1 for real time; check: the command that tells all for a player, and what it does not know; instead: what
+    could be played instead.
     """
 
     snapshot: Snapshot
@@ -80,6 +81,7 @@ class Scene:
     chapters: tuple[Chapter, ...] = ()
     acts: tuple[Act, ...] = ()
     input: tuple[str, ...] = ()
+    bells: int = 0
     middle_c: str = "C4"
     signs: Signs = FULL
     check: Callable[[str], str] = lambda player: ""
@@ -356,7 +358,7 @@ def _bottom(canvas: Canvas, scene: Scene) -> None:
             for row in canvas.folded(desk.complaint, canvas.width - 2)
         ]
         rows = clipped(canvas, rows, _COMPLAINT) if desk.complaint else []
-        hint = "" if desk.complaint else "  D♭ C B♭ E♭ F G A♭, or a key; Return sets, Esc not"
+        hint = "" if desk.complaint else "  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc: not"
         rows.append(
             (
                 (" Set the pedals: ", Tone.STRONG),
