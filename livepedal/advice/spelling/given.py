@@ -252,7 +252,7 @@ def better_strings(given: PartReport, best: PartReport) -> tuple[str, ...]:
 
 
 def outlook_order(report: PartReport) -> tuple[int, int]:
-    """How many attacks the chosen player cannot play or only audibly,: the less the better."""
+    """How many attacks the chosen player cannot play, or only audibly: the less the better."""
     mine = next(count for count in report.counts if count.player == report.player)
     return mine.unplayable, mine.audible
 
