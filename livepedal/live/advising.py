@@ -251,7 +251,7 @@ def _planned(
         monitor.feed(event)
     monitor.finish()
     beats = beats_of(question.time_map) if question.bars else None
-    plans = plan_for_all(attacks, figures, instrument, player, question.setting, monitor.troubles, beats)
+    plans = plan_for_all(attacks, figures, instrument, player, question.setting, monitor.record.troubles, beats)
     who = next(number for number, one in enumerate(monitor.players) if one.name == player)
     passage, too_much = question.passage, None
     if not question.only or Layer.LOAD in question.only:
@@ -272,7 +272,7 @@ def _planned(
             changes.append(change)
     # Where the search was bounded there may be a way with fewer changes.
     how = "well" if plan.bounded and plan.changes else "best"
-    cannot = sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.graded)
+    cannot = sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.record.graded)
     planned = Planned(setting, passage, too_much, cannot, monitor.tuned)
     return planned, f"{how} spelled from {planned.set_before}, {_changes(changes, teller)}"
 

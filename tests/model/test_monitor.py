@@ -332,8 +332,8 @@ def test_attacks_that_are_over_are_counted_and_graded() -> None:
     assert [count.unplayable for count in one.counts(Layer.PEDALS)] == [2, 2, 2]
     assert [count.unplayable for count in one.counts(Layer.STRINGS)] == [1, 1, 1]
     nobody = (Outcome.CANNOT,) * 3
-    assert one.graded == [Graded(ms * MS, Verdict.UNPLAYABLE, nobody) for ms in (0, 6000, 9000)]
-    assert one.troubles == [(0, nobody), (9000 * MS, nobody)]
+    assert one.record.graded == [Graded(ms * MS, Verdict.UNPLAYABLE, nobody) for ms in (0, 6000, 9000)]
+    assert one.record.troubles == [(0, nobody), (9000 * MS, nobody)]
 
 
 def test_an_attack_of_which_not_all_ways_were_looked_at_is_counted_once() -> None:

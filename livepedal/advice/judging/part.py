@@ -71,7 +71,7 @@ def judge_part(
             instrument,
             player,
             setting,
-            monitor.troubles,
+            monitor.record.troubles,
             beats_of(part.time_map),
             music=music,
             start_us=part.begin_us,
@@ -106,7 +106,7 @@ def judge_part(
         )
     onsets = onsets_of(events, figures) if hands else ()
     played = monitor.figures_played
-    asides = asides_of(shares, played, onsets, plans[number], monitor.players[number], figures, monitor.just)
+    asides = asides_of(shares, played, onsets, plans[number], monitor.players[number], figures, monitor.record.just)
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     asides = as_the_pedals_stand(asides, plan) if pedalling else asides
     not_the_best = ""
@@ -141,7 +141,7 @@ def judge_part(
         tuned=monitor.tuned,
         music=attacks,
         written=tuple(music.written),
-        graded=tuple(monitor.graded),
+        graded=tuple(monitor.record.graded),
     )
 
 
