@@ -21,7 +21,7 @@ from livepedal.replay import Pace, Replay
 from livepedal.views.dashboard.screen import dashboard_lines
 from livepedal.views.lines import Line, rich_text
 from livepedal.views.report.look import Look
-from livepedal.views.report.text import report_lines
+from livepedal.views.report.text import file_lines, opening
 from livepedal.views.signs import FULL
 
 ROOT = Path(__file__).parents[1]
@@ -94,7 +94,8 @@ def report() -> str:
     """The report of a recording."""
     path = ROOT / "recordings" / "03-paddle-wheel.mid"
     made = check_file(path, name=f"recordings/{path.name}", remedies=True)
-    lines = list(report_lines(made, Look(FULL, width=100)))[:41]
+    look = Look(FULL, width=100)
+    lines = [*opening(made.player, made.instrument, look), *file_lines(made.files[0], look)][:41]
     return picture(lines, f"livepedal check --remedies recordings/{path.name}", 100)
 
 

@@ -136,6 +136,13 @@ def test_every_kind_of_finding_is_explained() -> None:
     assert set(manual.sections()) == set(Kind)
 
 
+def test_explain_lists_the_kinds(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["explain"]) == 0
+    rows = capsys.readouterr().out.splitlines()[2:]
+    assert [row.split()[2] for row in rows] == [kind.value for kind in Kind]
+    assert all(len(row) <= 150 for row in rows)
+
+
 def test_explained_figures_exist() -> None:
     """A section names figures of players (figures.toml) or other tables of it."""
     data = tomllib.loads((ROOT / "livepedal" / "harp" / "figures.toml").read_text("utf-8"))

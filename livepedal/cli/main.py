@@ -95,7 +95,9 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         message = in_words(message)
-        message = message[:1].lower() + message[1:].rstrip(".")
+        if not message[:2].isupper():  # the name of an argument stays as it is
+            message = message[:1].lower() + message[1:]
+        message = message.rstrip(".")
         say(f"{message}; see {self.prog} --help.")
         raise SystemExit(2)
 

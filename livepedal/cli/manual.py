@@ -44,10 +44,13 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     explain = commands.add_parser(
         "explain",
         help="say what a kind of finding means, and what usually helps",
-        description="Say what a kind of finding means, which figures decide it, and what usually helps.",
+        description=(
+            "Say what a kind of finding means, which figures decide it, and what usually helps;"
+            " without KIND, what kinds there are."
+        ),
         allow_abbrev=False,
     )
-    explain.add_argument("kind", metavar="KIND", help="as the report names it, such as pedal-time")
+    explain.add_argument("kind", nargs="?", metavar="KIND", help="as the report names it, such as pedal-time")
     plain_option(explain)
     explain.set_defaults(run=_explain)
 
@@ -70,11 +73,14 @@ def _nearest(name: str, names: dict[str, str]) -> str:
     return f"; did you mean {near[0]}?" if near else f"; there are {', '.join(names)}"
 
 
+def _listed(command: str, names: dict[str, str]) -> str:
+    width = max(map(len, names))
+    return "".join(f"    livepedal {command} {name:{width}}  {what}\n" for name, what in names.items())
+
+
 def _manual(options: argparse.Namespace) -> int:
     if options.page is None:
-        width = max(map(len, PAGES))
-        listed = "\n".join(f"    livepedal manual {name:{width}}  {what}" for name, what in PAGES.items())
-        sys.stdout.write(f"The manual has these pages:\n\n{listed}\n")
+        sys.stdout.write(f"The manual has these pages:\n\n{_listed('manual', PAGES)}")
     else:
         _show(page(options.page), options.plain)
     return 0
@@ -82,6 +88,12 @@ def _manual(options: argparse.Namespace) -> int:
 
 def _explain(options: argparse.Namespace) -> int:
     known = sections()
+    if options.kind is None:
+        # The first sentence behind the layer says what it is.
+        first = {kind: text.split("`. ", 1)[1].partition(".")[0].partition(":")[0] for kind, text in known.items()}
+        told = {kind: " ".join(text.split()) for kind, text in first.items()}
+        sys.stdout.write(f"A finding is of one of these kinds:\n\n{_listed('explain', told)}")
+        return 0
     if options.kind not in known:
         raise LivepedalError(f"There is no kind of finding {options.kind!r}{_nearest(options.kind, known)}.")
     _show(known[options.kind], options.plain)

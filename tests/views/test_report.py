@@ -9,6 +9,7 @@ from fractions import Fraction
 import pytest
 
 from livepedal.advice.judging.report import Count, FileReport
+from livepedal.advice.summary import Tally
 from livepedal.harp import HarpString, Pedal, Position
 from livepedal.model.faults import HAND_KINDS
 from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict, worst_first
@@ -17,10 +18,18 @@ from livepedal.model.load import Load
 from livepedal.music import Place, TrackInfo
 from livepedal.views import words
 from livepedal.views.lines import Tone, plain_text, rich_text
-from livepedal.views.report.text import Look, report_lines
+from livepedal.views.report.text import Look, closing, file_lines, opening
 from livepedal.views.signs import ASCII, FULL, PLAIN, signs_for
 
 from .making import SECOND, finding, part, report, spelling
+
+
+def report_lines(made, look):
+    """The whole report, as the command line writes it piece by piece."""
+    yield from opening(made.player, made.instrument, look)
+    for file in made.files:
+        yield from file_lines(file, look)
+    yield from closing(Tally.of(made.files), made.player, look)
 
 
 def text(made=None, **look) -> str:
@@ -359,3 +368,10 @@ def test_it_says_who_tells_what_stops_a_quicker_player() -> None:
     worse = replace(made, findings=(finding(verdict=Verdict.UNPLAYABLE),))
     assert hint not in text(report(FileReport("ferry.mid", (worse,))))
     assert hint not in text()
+
+
+def test_the_report_says_how_its_findings_are_explained() -> None:
+    assert "livepedal explain pedal-time tells what this kind of finding means" in " ".join(text().split())
+    made = part(findings=(finding(), finding(us=3 * SECOND, kind=Kind.RANGE)))
+    told = " ".join(text(report(FileReport("x.mid", (made,)))).split())
+    assert "each kind means: pedal-time, range" in told

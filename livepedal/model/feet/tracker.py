@@ -15,6 +15,10 @@ fails has its letters as the attack needs them and nothing owed, so that one imp
 and a second one right after it is still found. A tracker is cheap to copy: its state is tuples that nobody
 changes.
 
+Where a foot may reach across (`Player.reach_across`), it does so in the gap before the attack that needs it, not
+before the attack ahead of that. Otherwise a foot could never forget what it did, since a change for the other foot
+might still have gone in between.
+
 The work for one attack is bounded, in steps, so that live and file still agree: a step is one reading put to one
 way of the attack. Where an attack would take more, its readings are *relaxed* first: they owe nothing, and their
 letters that are free are UNSET, as after an attack that cannot be played. That leaves few of them, and each can

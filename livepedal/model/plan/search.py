@@ -7,6 +7,10 @@ price. As there, a quiet foot forgets what it owes (here its letters stay where 
 at ease at any time), and a state goes when another one can turn itself into it, quietly and at ease, without
 paying more. Both rules keep the best path.
 
+Where something cannot be played, the search may give up an attack that could be played by itself for the sake of
+others. Otherwise a spelling that somebody asks for could be cheaper than the best plan. So an impossible change need
+not stand at a finding.
+
 States are looked at in the order of the least that a whole path through them can cost (prepared.py), and no way to
 play an attack before its turn comes. Music in which the written names can be played at ease therefore takes one look
 an attack, and is proved the best. Where they cannot, the search goes back a while and keeps many states, until it is

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from livepedal.advice.judging.groups import Group
-from livepedal.advice.judging.report import FileReport, PartReport, Report
+from livepedal.advice.judging.report import FileReport, PartReport
 from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Layer, Verdict
@@ -27,14 +27,6 @@ from livepedal.views.report.look import INDENT, Look, fold, headline, note, wrap
 
 # Groups of findings that are told one by one, so that the report of any part is a page or two.
 MOST_TOLD = 15
-
-
-def report_lines(report: Report, look: Look) -> Iterator[Line]:
-    """The whole report. The command line writes the same piece by piece, as files are done."""
-    yield from opening(report.player, report.instrument, look)
-    for file in report.files:
-        yield from file_lines(file, look)
-    yield from closing(Tally.of(report.files), report.player, look)
 
 
 def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[Layer] = ()) -> Iterator[Line]:
@@ -212,6 +204,12 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
         yield from wrapped(stuck, look, Tone.FAINT, indent=INDENT * 2)
     if part.otherwise:
         yield from wrapped(words.OTHERWISE, look, Tone.FAINT, indent=INDENT * 2)
+    kinds = tuple(dict.fromkeys(group.worst.kind.value for group in groups))
+    tells = "this kind of finding means"
+    command = kinds[0]
+    if len(kinds) > 1:
+        tells, command = f"each kind means: {', '.join(kinds)}", "KIND"
+    yield from wrapped(f"livepedal explain {command} tells what {tells}", look, Tone.FAINT, indent=INDENT * 2)
 
 
 def _group(group: Group, part: PartReport, look: Look, width: int, why: str) -> Iterator[Line]:
@@ -243,7 +241,7 @@ def _left(groups: Sequence[Group], part: PartReport, look: Look) -> Iterator[Lin
         text = f"and {len(some)} more of the kind {kind.value}: {words.bar_list(bars, words.MOST_BARS)}"
         yield from wrapped(text, look, indent=INDENT * 2)
     if groups:
-        yield _faint(f"{INDENT * 2}--all tells each of them; livepedal explain KIND what a kind means", look)
+        yield _faint(f"{INDENT * 2}--all tells each of them", look)
 
 
 def _faint(text: str, look: Look) -> Line:
