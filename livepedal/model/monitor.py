@@ -272,12 +272,7 @@ class Monitor:
         held = tuple(sorted(set(strung) - set(left_out) if left_out else strung))
         all_play = self._scale.judge(ways, us)
         cannot = self._hands.judge(held, us) if self._hands is not None else (False, False, False)
-        cut = (held in self._chords.cut,) * 3
-        if Layer.PEDALS not in self.layers:
-            cut = (False,) * 3
-        elif not cut[0]:
-            cut = self._scale.cut
-        attack = replace(attack, cut=cut)
+        attack = replace(attack, cut=self._cut())
         if all_play and not any(cannot) and not left_out and not missing:
             return self._say(replace(attack, outcomes=FINE), [])
         outcomes = {
@@ -307,6 +302,14 @@ class Monitor:
                 found.append(strings_finding(where, missing[0], self._tunings))
         return self._say(attack, found)
 
+    def _cut(self) -> tuple[bool, bool, bool]:
+        """For whom the open attack is not decided."""
+        feet = self._scale.cut if Layer.PEDALS in self.layers else (False, False, False)
+        if self._hands is None or Layer.HANDS not in self.layers:
+            return feet
+        one, two, three = (a or b for a, b in zip(feet, self._hands.cut, strict=True))
+        return one, two, three
+
     def _tracker(self, *, held: bool) -> Tracker:
         """The chosen player's tracker, with strings held or sliding."""
         return self._scale.trackers[2 * self._player + (0 if held else 1)]
@@ -326,7 +329,7 @@ class Monitor:
 
     @property
     def undecided(self) -> tuple[int, int, int]:
-        """For how many attacks the search was cut short, for each player (tracker.py, chords.py): what it says of them
+        """How many attacks are not decided, for each player (feet/tracker.py, hands/certain.py): what is said of them
         and of what follows may be too good, until nothing of that matters any more.
         """
         return self.record.undecided_with(self._open)[:3]

@@ -17,14 +17,14 @@ from collections.abc import Sequence
 from livepedal.harp import Instrument, Player
 from livepedal.model.hands.figures import Figure, Finder
 from livepedal.model.hands.pace import Line, StringFault, Strings
-from livepedal.model.hands.placing import MARGIN, NO_STRAIN, HandsFault, Placing, Share, Strains
-
-Failed = tuple[bool, bool, bool]
-NOBODY: Failed = (False, False, False)
+from livepedal.model.hands.placing import HandsFault, Placing, Share
+from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Failed, Strains
 
 
 class Hands:
-    """The hands of three players (slowest first). `failed`: which of them cannot play the open attack."""
+    """The hands of three players (slowest first). `failed`: which of them cannot play the open attack; `cut`: for whom
+    it is not decided (certain.py), which counts as no fault.
+    """
 
     def __init__(self, players: Sequence[Player], instrument: Instrument, notes: int) -> None:
         """notes: how many make a glissando."""
@@ -39,7 +39,7 @@ class Hands:
         """Hands free, nothing plucked."""
         for part in (self._placing, self._line, self._strings, self._finder):
             part.start()
-        self.failed = NOBODY
+        self.failed = self.cut = NOBODY
         self._came_with = NO_STRAIN  # the strain on the hands before the open attack, which what comes keeps
         self._pitches: tuple[int, ...] = ()
         self._us = 0
@@ -83,6 +83,10 @@ class Hands:
         since = min((figure.start for figure, _, _ in self._finder.here), default=us)
         line = self._line.judge(pitches, us, steps if whole else None, since)
         strings = self._strings.judge(figure)
+        # What the line or a string forbids is certain, whatever the hands could have done.
+        exact = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
+        cut = [a and not b for a, b in zip(self._placing.undecided, exact, strict=True)]
+        self.cut = cut[0], cut[1], cut[2]
         self._parts = hands, line, strings
         self._pitches, self._us = pitches, us
         one, two, three = [max(a, b, c) > MARGIN for a, b, c in zip(hands, line, strings, strict=True)]

@@ -34,7 +34,9 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from livepedal.harp import Instrument, Player
+from livepedal.model.hands.certain import BACK, surely_fails
 from livepedal.model.hands.grips import NEVER, Block, Grips
+from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Hand, Pluck, Strains, Stroke, Struck
 
 # Histories kept: with 8 instead of 10 one attack in a thousand more of 11,000 in harp parts is called too fast for a
 # working player, with 16 one in two thousand fewer, at more than half the time again.
@@ -45,26 +47,7 @@ FADE = 0.93
 # the right, and each semitone of the right hand in the bass or of the left in the treble.
 CROSSED = 1.5
 AWKWARD = 0.02
-MARGIN = 1.05  # what is missed by less than a twentieth of its figure is judged as met
 LATELY = 6  # attacks after which it is settled which hand took what
-
-
-class Pluck(NamedTuple):
-    """One attack of one hand: when (µs), which notes, and what placing it took."""
-
-    us: int
-    block: Block
-    placings: int
-    fingers: int
-    strings: int
-
-
-# The last attacks of a hand, latest first, as many as can still hold a finger; () where it has not played.
-Hand = tuple[Pluck, ...]
-Strains = tuple[float, float, float]
-NO_STRAIN: Strains = (0.0, 0.0, 0.0)
-# A hand after it struck some notes, each player's strain, and by how many strings it leapt
-_Stroke = tuple[Hand, Strains, int]
 
 
 class HandTrouble(StrEnum):
@@ -152,6 +135,8 @@ class Placing:
         """Both hands free."""
         self.before = self.after = START
         self.strains = NO_STRAIN
+        self.undecided = NOBODY
+        self.past: tuple[Struck, ...] = ()  # the last attacks, the open one last
         self.shares: list[Share] = []  # as far as it is settled who took what
 
     def fork(self) -> Placing:
@@ -165,6 +150,7 @@ class Placing:
         """A new attack begins (µs)."""
         then = us - self._anywhere
         self.before = self.after
+        self.past = (*self.past[1 - max(BACK) :], Struck(us, (), frozenset(), NO_STRAIN))
         if any(hand and hand[0].us <= then for hands in self.after for hand in hands):
             self.before = {}
             for (left, right), history in sorted(self.after.items(), key=_rank, reverse=True):
@@ -179,16 +165,17 @@ class Placing:
 
         figure: which of them stand in figures, and limits: the strain of the hardest of those figures for each player.
         """
+        struck = self.past[-1]._replace(pitches=pitches, figure=figure, limits=limits)
         found: Histories = {}
-        tried: dict[tuple[Hand, Block], list[_Stroke]] = {}
+        tried: dict[tuple[Hand, Block], list[Stroke]] = {}
         divisions = self.grips.divisions(pitches)
 
-        def strike(hand: Hand, block: Block, again: tuple[int, ...]) -> list[_Stroke]:
+        def strike(hand: Hand, block: Block, again: tuple[int, ...]) -> list[Stroke]:
             if not block:
                 return [(hand, NO_STRAIN, 0)]
             known = tried.get((hand, block))
             if known is None:
-                known = tried[hand, block] = self._strike(hand, block, again, us, figure, limits)
+                known = tried[hand, block] = self._strike(hand, block, again, struck)
             return known
 
         for (left, right), history in self.before.items():
@@ -226,7 +213,10 @@ class Placing:
             if len(found) > KEPT:
                 found = dict([*sorted(found.items(), key=_rank)[:KEPT], *easiest])
         failed = [strain > MARGIN for strain in self.strains]
+        self.undecided = NOBODY
+        self.past = (*self.past[:-1], struck)
         if any(failed):
+            self._make_certain(struck, failed)
             # What could not be played is reported once: nothing from before it stands against what comes.
             for hands, history in list(found.items()):
                 one, two, three = (0.0 if f else s for f, s in zip(failed, history.strains, strict=True))
@@ -234,16 +224,24 @@ class Placing:
         self.after = found
         return self.strains
 
-    def _strike(
-        self,
-        hand: Hand,
-        block: Block,
-        again: tuple[int, ...],
-        us: int,
-        figure: frozenset[int],
-        limits: Strains,
-    ) -> list[_Stroke]:
+    def _make_certain(self, struck: Struck, failed: Sequence[bool]) -> None:
+        """Of those who come through with none of the histories kept: who certainly fails, and for whom it is not
+        decided.
+        """
+        attacks = (*self.past[:-1], struck)
+        sure = [
+            fails and surely_fails(attacks, number, self.grips.divisions, self._strike)
+            for number, fails in enumerate(failed)
+        ]
+        self.past = (*self.past[:-1], struck._replace(failed=(sure[0], sure[1], sure[2])))
+        one, two, three = (a and not b for a, b in zip(failed, sure, strict=True))
+        self.undecided = one, two, three
+        met = [1.0 if n else s for n, s in zip(self.undecided, self.strains, strict=True)]
+        self.strains = met[0], met[1], met[2]
+
+    def _strike(self, hand: Hand, block: Block, again: tuple[int, ...], struck: Struck) -> list[Stroke]:
         """The ways in which one hand strikes these notes: placed, and as part of a figure."""
+        us, _, figure, limits, _ = struck
         after, since, placings, fingers, strings = self._look_back(hand, block, us)
         if since is None:
             strains = [float(NEVER) if more == NEVER else 0.0 for more in again]
@@ -255,7 +253,7 @@ class Placing:
             ]
         one, two, three = strains
         leaps = after[0].strings
-        found: list[_Stroke] = [(after, (one, two, three), leaps)]
+        found: list[Stroke] = [(after, (one, two, three), leaps)]
         if figure and not leaps and figure.issuperset(block):
             found.append(((Pluck(us, block, 0, 0, 0),), limits, 0))
         return found
