@@ -15,7 +15,7 @@ import time
 from array import array
 from bisect import bisect_left, bisect_right
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache, partial
 
@@ -24,10 +24,12 @@ from livepedal.live.advising import MOST_CONTEXT, Advice, Question
 from livepedal.live.advisor import Advisor
 from livepedal.live.chapters import Chapters
 from livepedal.live.show import Screened
+from livepedal.model.feet.chords import Narrowing
 from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
-from livepedal.music import ChoosePlayer, Event, NoteOn, Part, SetPedals
+from livepedal.music.events import ChoosePlayer, Event, NoteOn, SetPedals
+from livepedal.music.song import Part
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.dashboard.desk import Act, Wish
@@ -112,6 +114,7 @@ class Replay(Screened):
         *,
         only: tuple[Layer, ...] = (),
         start: Setting | None = None,
+        printed: Mapping[int, Narrowing] | None = None,
         pace: Pace | None = None,
         middle_c: str = "C4",
         signs: Signs = FULL,
@@ -120,16 +123,19 @@ class Replay(Screened):
         check: Callable[[str, Setting | None], str] = lambda player, start: "livepedal check",
         piped: bool = False,
     ) -> None:
-        """stays: when the piece is over it can be looked back on until somebody ends it; advisor: who looks
-        for remedies; check: the command that judges the same for a player, with the pedals standing so at the start;
+        """Args:
+        printed: how a score spells its attacks, by their moment (µs).
+        stays: when the piece is over it can be looked back on until somebody ends it.
+        advisor: who looks for remedies.
+        check: the command that judges the same for a player, with the pedals standing so at the start.
         piped: the file came by way of standard input.
         """
         super().__init__(signs, middle_c)
         self.part = part
         self.title = title
-        self._new = partial(Monitor, figures, instrument, only=only, follow=True)
+        self._new = partial(Monitor, figures, instrument, only=only, follow=True, asked=printed)
         self._figures, self._instrument, self._only = figures, instrument, only
-        self._start = start
+        self._start, self._printed = start, printed
         self._check_for, self._piped = check, piped
         self._advisor = (
             None if advisor is None else advisor(self._advised, self._remark, self._answered, patient=True)
@@ -244,8 +250,7 @@ class Replay(Screened):
             self._run,
             number,
             passage,
-            array("q"),
-            array("I"),
+            array("Q"),
             self.part.time_map,
             True,
             self._figures,
@@ -255,6 +260,7 @@ class Replay(Screened):
             known,
             self.middle_c,
             events=(*nearer, *events[first:last]),
+            printed=self._printed,
         )
 
     def _advised(self, advice: Advice) -> None:

@@ -28,6 +28,7 @@ EXAMPLES = re.findall(
 ENGINES = [block for block in EXAMPLES if "livepedal.check_file(" in block and "import" in block]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
 def test_the_same_twice_and_through_a_pickle(path: Path) -> None:
     figures = Figures.builtin()
@@ -47,6 +48,7 @@ def test_what_cannot_be_judged_goes_through_a_pickle_too() -> None:
     assert str(pickle.loads(pickle.dumps(caught.value))) == str(caught.value)
 
 
+@pytest.mark.slow
 def test_in_processes_that_share_nothing() -> None:
     judge = partial(livepedal.check_file, figures=Figures.builtin(), only=("pedals",))
     some = RECORDINGS[:4]
@@ -55,6 +57,7 @@ def test_in_processes_that_share_nothing() -> None:
     assert there == [judge(path).to_dict() for path in some]
 
 
+@pytest.mark.slow
 def test_without_the_pedalling_the_verdicts_are_the_same() -> None:
     layers = ["pedals", "hands", "strings"]  # the layer load needs the pedal changes
     for path in RECORDINGS:
@@ -72,6 +75,7 @@ def test_without_the_pedalling_the_verdicts_are_the_same() -> None:
             assert [count.changes for count in other.counts] == [None] * 3
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("engine", ["concurrent.futures", "dask"])
 def test_the_examples_of_the_readme(engine: str, tmp_path: Path) -> None:
     (example,) = [block for block in ENGINES if engine in block]

@@ -58,11 +58,13 @@ def base() -> tuple[bytes, bytes]:
         return plain.result(), advised.result()
 
 
+@pytest.mark.slow
 def test_seed_locale_time_zone_optimisation_and_processes(base: tuple[bytes, bytes]) -> None:
     assert written("--json", "--jobs", "3", *RECORDINGS, **ELSEWHERE) == base[0]
     assert written("--json", "--remedies", "--sheet", *ADVISED, **ELSEWHERE) == base[1]
 
 
+@pytest.mark.slow
 def test_order_of_files(base: tuple[bytes, bytes]) -> None:
     """Each file gets the same report wherever it stands, and however many there are."""
     files = [json.dumps(file) for file in json.loads(base[0])["files"]]
@@ -90,6 +92,7 @@ def others() -> Iterator[str]:
             yield path
 
 
+@pytest.mark.slow
 def test_other_pythons(base: tuple[bytes, bytes], tmp_path: Path) -> None:
     for name in NEEDED:
         module = importlib.import_module(name)

@@ -171,7 +171,7 @@ def check_file(
         )
         judged.append(replace(report, spelling=compared))
     if any(marked) and (not layers or Layer.PEDALS in layers):
-        from livepedal.advice.proofread import proofread
+        from livepedal.advice.proofreading.proofread import proofread
 
         key = song.keys[0].fifths if song.keys else None
         for number, marks in enumerate(marked):

@@ -62,8 +62,8 @@ class Marked:
         """Raises LivepedalError where there is not one file to judge, or the new one cannot go there, or marks cannot
         be written in the way that is asked for.
         """
+        from livepedal.sources.reading import read_bytes
         from livepedal.sources.scores.xml_units import is_score
-        from livepedal.sources.smf import read_bytes
         from livepedal.views.marks import ChangesAs
         from livepedal.views.score_marks import PedalsAs
 
@@ -149,8 +149,8 @@ class Page:
         """The file itself, where it is a score and can be engraved; where something is wanting for that, `told` says
         so.
         """
+        from livepedal.sources.reading import read_bytes
         from livepedal.sources.scores.xml_units import is_score
-        from livepedal.sources.smf import read_bytes
 
         if self._source == "-" or not is_score(data := read_bytes(Path(self._source))):
             return None

@@ -19,8 +19,8 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         epilog="Exit code: 0, nothing got worse; 1, something did; 2, something could not be judged.",
         allow_abbrev=False,
     )
-    compare.add_argument("before", metavar="BEFORE", help="MIDI file")
-    compare.add_argument("after", metavar="AFTER", help="MIDI file, the revision")
+    compare.add_argument("before", metavar="BEFORE", help="MIDI file or score")
+    compare.add_argument("after", metavar="AFTER", help="the revision")
     common_options(compare)
     compare.add_argument(
         "--json", action="store_true", help="write the comparison as JSON (format livepedal-compare)"
@@ -33,9 +33,8 @@ def _compare(options: argparse.Namespace) -> int:
     from livepedal.advice.comparing.compare import Comparison, compare_parts
 
     asked = Asked(options)
-    before, after = (
-        asked.judged(read_named(path, asked.first_bar)[0]) for path in (options.before, options.after)
-    )
+    songs = [read_named(path, asked.first_bar)[0] for path in (options.before, options.after)]
+    before, after = (asked.judged(song) for song in songs)
     both = min(len(before), len(after))
     unmatched = tuple(report.name for one in (before, after) for report in one[both:])
     compared = Comparison(options.before, options.after, compare_parts(before, after), unmatched)
@@ -46,9 +45,12 @@ def _compare(options: argparse.Namespace) -> int:
         return compared.exit_code
     from livepedal.views.report import side_by_side
     from livepedal.views.report import text as report
+    from livepedal.views.report.look import wrapped
 
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)
     out.write(report.opening(asked.player, asked.instrument, look))
+    if any(song.is_score for song in songs):
+        out.write(wrapped("A score is judged as it is printed.", look, indent=""))
     out.write(side_by_side.comparison_lines(compared, look))
     return compared.exit_code

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from livepedal.cli.project import Project
     from livepedal.harp import Figures, Instrument, Player, Setting
     from livepedal.model.findings import Layer
-    from livepedal.music import Part, Song
     from livepedal.music.choosing import Wanted
+    from livepedal.music.song import Part, Song
 
 STDIN = "standard input"
 # Far more than is read of a file, so that the reader can say that it is too much.
@@ -297,12 +297,20 @@ class Asked:
         return parts_wanted(song, self.wanted)
 
     def judged(self, song: Song) -> tuple[PartReport, ...]:
-        """Each harp part of a file, judged. Raises as `parts_wanted` does."""
+        """Each harp part of a file, judged, a score as it is printed. Raises as `parts_wanted` does."""
         from livepedal.advice.judging.part import judge_part
+        from livepedal.advice.spelling.given import printed_spelling
 
         return tuple(
             judge_part(
-                part, self.figures, self.instrument, self.player.name, setting=self.start, layers=self.only
+                part,
+                self.figures,
+                self.instrument,
+                self.player.name,
+                setting=self.start,
+                layers=self.only,
+                asked=printed_spelling(part, self.figures),
+                keys=song.keys,
             )
             for part in self.parts(song)
         )
@@ -382,7 +390,7 @@ def read_named(path: str, first_bar: int) -> tuple[Song, str]:
 
     Raises LivepedalError when it cannot be read at all.
     """
-    from livepedal.music import read_song
+    from livepedal.music.song import read_song
 
     if path == "-":
         return read_song(read_stdin(), name=STDIN, first_bar=first_bar), STDIN

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.progress import Progress, TaskID
 
-    from livepedal.music import TrackInfo
+    from livepedal.music.tracks import TrackInfo
     from livepedal.views.lines import Line
     from livepedal.views.report.look import Look
     from livepedal.views.signs import Signs

@@ -16,7 +16,7 @@ from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
     from livepedal.harp import Setting
-    from livepedal.music import Song
+    from livepedal.music.song import Song
     from livepedal.replay import Replay
 
 _LOOK = 0.02  # seconds between two looks whether advice has come
@@ -52,6 +52,7 @@ def _replay(options: argparse.Namespace) -> int:
     asked = Asked(options)
     speed = _speed(options.speed)
     song, label, file = _song(options.file, asked)
+    from livepedal.advice.spelling.given import printed_spelling
     from livepedal.live.advisor import Advisor
     from livepedal.replay import Pace, Replay
 
@@ -67,6 +68,9 @@ def _replay(options: argparse.Namespace) -> int:
         return check_command(file, {**values, "player": player, "start": said})
 
     title = f"{label}: {parts[0].name}"
+    printed = printed_spelling(parts[0], asked.figures)
+    if printed is not None:
+        title += " (as printed)"
     if len(parts) > 1:
         title += f" (1 of {len(parts)} parts; --track or --merge for others)"
     out = Output(sys.stdout, options.plain)
@@ -78,6 +82,7 @@ def _replay(options: argparse.Namespace) -> int:
         asked.player.name,
         only=asked.only,
         start=asked.start,
+        printed=printed,
         pace=Pace(speed),
         middle_c=asked.middle_c,
         signs=out.signs,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,9 @@ from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.music import Part, Song
+    from livepedal.music.song import Part, Song
+    from livepedal.views.lines import Line
+    from livepedal.views.report.look import Look
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
@@ -80,7 +83,7 @@ def _share(options: argparse.Namespace) -> int:
         )
     with closing(ProgressBar(label)) as progress:
         shared = share_part(
-            parts[0],
+            parts[0].as_midi(),
             song.keys,
             f"{parts[0].name} for two harps",
             asked.figures,
@@ -106,6 +109,7 @@ def _share(options: argparse.Namespace) -> int:
         look = out.look(asked.middle_c)
         mending = remedies_command(clean(str(new.path), 500), vars(options))
         out.write(view.shared_lines(shared, asked.player, label, written, mending, look))
+        out.write(_left_aside(song, look))
     # What the new file's own parts say counts, as check will judge them.
     return int(any(player.outcome is Outcome.CANNOT for player in shared.players))
 
@@ -113,7 +117,7 @@ def _share(options: argparse.Namespace) -> int:
 def _combine(options: argparse.Namespace) -> int:
     from livepedal.advice.two_harps.combine import combine_parts
     from livepedal.model.findings import Outcome
-    from livepedal.music import NoHarpTrack
+    from livepedal.music.parts import NoHarpTrack
     from livepedal.views.report import sharing as view
 
     asked = Asked(options)
@@ -127,8 +131,8 @@ def _combine(options: argparse.Namespace) -> int:
         raise
     with closing(ProgressBar(label)) as progress:
         combined = combine_parts(
-            first,
-            second,
+            first.as_midi(),
+            second.as_midi(),
             song.keys,
             f"{first.name} and {second.name} for one harp",
             asked.figures,
@@ -143,7 +147,20 @@ def _combine(options: argparse.Namespace) -> int:
     look = out.look(asked.middle_c)
     mending = remedies_command(clean(str(new.path), 500), vars(options))
     out.write(view.combined_lines(combined, asked.player, label, str(new.path), mending, look))
+    out.write(_left_aside(song, look))
     return int(combined.report.outcome is Outcome.CANNOT)
+
+
+def _left_aside(song: Song, look: Look) -> Iterator[Line]:
+    """What of a score does not count here."""
+    from livepedal.views.report.look import wrapped
+
+    if song.is_score:
+        yield from wrapped(
+            "The score's own spelling and signs are left aside: the new file is MIDI, which has none. Each note is on"
+            " the string that is best.",
+            look,
+        )
 
 
 def _two_parts(asked: Asked, song: Song, label: str) -> tuple[Part, Part]:

@@ -109,6 +109,8 @@ def _spell(options: argparse.Namespace) -> int:
     for sheet in sheets:
         out.write(view.sheet_lines(sheet, label, look))
     out.write(view.closing(asked.player, look))
+    if song.is_score and not getattr(options, "as_written", False):
+        told = (*told, "This is the best spelling; --as-written has the one that the score prints.")
     for remark in told:
         out.write(wrapped(remark, look, indent=""))
     return 0

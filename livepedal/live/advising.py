@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -21,20 +21,22 @@ from livepedal.advice.remedies.search import ClosedPassage
 from livepedal.advice.remedies.telling import Teller, percent_of
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.take import Take
+from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.tunings import Tuned
 from livepedal.model.findings import Finding, Layer, Outcome, Passage
 from livepedal.model.monitor import Monitor
+from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.timemap import TimeMap
+from livepedal.sources.raw import NOTE_OFF, NOTE_ON, TICK, unpacked
 from livepedal.views import words
 
 MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
 MOST_CONTEXT = 120  # messages before the passage that are gone back to; feet become quiet in the rest anyway
 MOST_TOLD = 6  # pedal changes that a line names
-NOTE_ON, NOTE_OFF = 0x90, 0x80
 TOO_LONG = "too long for advice while playing; livepedal check --remedies tells of the file"
 NO_REMEDY = "no remedy was found; livepedal check --remedies of the file says what would be needed"
 NO_ONE_REMEDY = (
@@ -47,16 +49,15 @@ NOT_TRIED = "too many pedal changes; livepedal check --remedies of the file look
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """A passage that is over. ticks, words: the messages of the take (`Kept`) from some moment before it to its
+    """A passage that is over. messages: those of the take (`Take.kept`) from some moment before it to its
     end, or `events` instead of them; setting: where the pedals stood before all that, if known; bars: whether
-    the time map's bars mean anything.
+    the time map's bars mean anything; printed: how a score spells its attacks, by their moment (µs).
     """
 
     take: int
     number: int
     passage: Passage
-    ticks: array[int]
-    words: array[int]
+    messages: array[int]
     time_map: TimeMap
     bars: bool
     figures: Figures
@@ -66,6 +67,7 @@ class Question:
     setting: Setting | None
     middle_c: str
     events: tuple[Event, ...] = ()
+    printed: Mapping[int, Narrowing] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,15 +118,14 @@ class Advice:
 def question_of(take: Take, passage: Passage, number: int, player: str) -> Question:
     """The question about a passage of a take that is over; `number`: which of the take's, from 1."""
     setup, kept = take.setup, take.kept
-    first = bisect_left(kept.ticks, take.grid.tick(passage.start))
-    last = bisect_left(kept.ticks, take.grid.tick(passage.end) + 1)
+    first = bisect_left(kept, take.grid.tick(passage.start) << TICK)
+    last = bisect_left(kept, take.grid.tick(passage.end) + 1 << TICK)
     context = max(0, first - MOST_CONTEXT)
     return Question(
         take.number,
         number,
         passage,
-        kept.ticks[context:last],
-        kept.words[context:last],
+        kept[context:last],
         take.time_map,
         take.musical,
         setup.figures,
@@ -213,8 +214,7 @@ def _events(question: Question) -> Iterator[Event]:
     """As a saved file would have them."""
     yield from question.events
     us = question.time_map.us
-    for tick, word in zip(question.ticks, question.words, strict=True):
-        status, pitch, velocity = word >> 16, word >> 8 & 0x7F, word & 0x7F
+    for tick, status, pitch, velocity in map(unpacked, question.messages):
         if status & 0xF0 == NOTE_ON:
             yield NoteOn(us(tick), pitch, velocity, status & 15)
         elif status & 0xF0 == NOTE_OFF:
@@ -244,14 +244,17 @@ def _planned(
     takes fewest; from them whether it is too much at once, as `check` judges it (advice/judging/part.py).
     """
     figures, instrument, player = question.figures, question.instrument, question.player
-    monitor = Monitor(figures, instrument, player, question.only)
+    monitor = Monitor(figures, instrument, player, question.only, asked=question.printed)
     if question.setting is not None:
         monitor.feed(SetPedals(0, question.setting))
     for event in events:
         monitor.feed(event)
     monitor.finish()
     beats = beats_of(question.time_map) if question.bars else None
-    plans = plan_for_all(attacks, figures, instrument, player, question.setting, monitor.record.troubles, beats)
+    music = Music(attacks, Chords(instrument), figures.ringing, question.printed)
+    plans = plan_for_all(
+        attacks, figures, instrument, player, question.setting, monitor.record.troubles, beats, music=music
+    )
     who = next(number for number, one in enumerate(monitor.players) if one.name == player)
     passage, too_much = question.passage, None
     if not question.only or Layer.LOAD in question.only:
@@ -274,7 +277,8 @@ def _planned(
     how = "well" if plan.bounded and plan.changes else "best"
     cannot = sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.record.graded)
     planned = Planned(setting, passage, too_much, cannot, monitor.tuned)
-    return planned, f"{how} spelled from {planned.set_before}, {_changes(changes, teller)}"
+    spelled = "as printed" if question.printed is not None else f"{how} spelled"
+    return planned, f"{spelled} from {planned.set_before}, {_changes(changes, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:

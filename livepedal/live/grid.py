@@ -12,7 +12,7 @@ from __future__ import annotations
 from bisect import bisect_right
 
 from livepedal.music.timemap import DEFAULT_METRE, DEFAULT_TEMPO, Metre, Tempo, TimeMap
-from livepedal.sources.smf import Division
+from livepedal.sources.raw import Division
 
 TICKS = 960  # a quarter
 FASTEST, SLOWEST = 120_000, 6_000_000  # µs a quarter: 500 and 10 quarters a minute

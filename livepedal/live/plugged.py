@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Word
 from livepedal.sources.ports.inputs import Change, Inputs, PortNews
-from livepedal.sources.ports.wire import NOTE_ON
+from livepedal.sources.raw import NOTE_ON
 from livepedal.sources.text import clean
 
 WATCH = 0.2  # seconds between two looks at the ports

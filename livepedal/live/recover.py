@@ -21,7 +21,8 @@ from livepedal.live.session import Session, hears
 from livepedal.live.take import Setup, Take, with_rest
 from livepedal.model.findings import Finding, Layer
 from livepedal.sources.journal import Command, Header, Heard, Journal, Word, append_command
-from livepedal.sources.ports.wire import NOTE_ON, Wire
+from livepedal.sources.ports.wire import Wire
+from livepedal.sources.raw import NOTE_ON
 from livepedal.views import words
 
 SETTLE = 2_000_000  # µs between two looks at what is settled

@@ -17,7 +17,8 @@ place of another file.
 from __future__ import annotations
 
 import os
-from bisect import bisect_left, bisect_right
+from array import array
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import count
@@ -28,7 +29,7 @@ from livepedal.advice.judging.part import attacks_of
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import TICKS
-from livepedal.live.take import SLOTS, Kept, Mark, Take
+from livepedal.live.take import SLOTS, Mark, Take
 from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Planner
@@ -37,18 +38,21 @@ from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.music.tracks import HARP_PROGRAM
-from livepedal.sources.ports import wire
-from livepedal.sources.smf import (
-    END_OF_TRACK,
+from livepedal.sources.raw import (
+    CONTROLLER,
     MARKER,
+    NOTE_OFF,
+    NOTE_ON,
     OWN_MARK,
+    PROGRAM,
     SET_TEMPO,
     TEXT,
+    TICK,
     TIME_SIGNATURE,
     TRACK_NAME,
-    meta_event,
-    variable_length,
+    unpacked,
 )
+from livepedal.sources.smf_writing import Row, meta_event, midi_file, text_event
 from livepedal.sources.text import clean
 from livepedal.sources.writing import put
 
@@ -162,7 +166,7 @@ def _file(
     timed = [(grid.tick(mark.us), mark.text) for mark in marks]
     head = _head_track(take, title, start, end, timed, facts)
     said = "" if setup.start is None else str(setup.start)
-    data = _chunks([head, *tracks])
+    data = midi_file(TICKS, [(rows, end - start) for rows in (head, *tracks)])
     return Saved(data, len(marks), entry, first_bar, notes, take.players[-1], said, until, late)
 
 
@@ -172,18 +176,17 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
     And whether that was planned from the first `PLANNED` attacks alone, since there are more.
     """
     figures = take.setup.figures
-    ticks = take.kept.ticks
-    first = bisect_left(ticks, music)
+    kept = take.kept
     events: list[Event] = []
     attacks = 0
     gathering = Gathering(figures.attack_window, figures.glissando)
     cut = False
-    for index in range(first, bisect_right(ticks, end)):
-        word = take.kept.words[index]
-        if word >= wire.CONTROLLER << 16:
+    for word in kept[bisect_left(kept, music << TICK) : bisect_left(kept, end + 1 << TICK)]:
+        tick, status, pitch, velocity = unpacked(word)
+        if status >= CONTROLLER:
             continue
-        us, pitch, slot = take.grid.us(ticks[index]), word >> 8 & 0x7F, word >> 16 & 15
-        if word < wire.NOTE_ON << 16:
+        us, slot = take.grid.us(tick), status & 15
+        if status < NOTE_ON:
             events.append(NoteOff(us, pitch, slot))
             continue
         if gathering.opens(us, pitch):
@@ -191,7 +194,7 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
             if attacks > PLANNED:
                 cut = True
                 break
-        events.append(NoteOn(us, pitch, word & 0x7F, slot))
+        events.append(NoteOn(us, pitch, velocity, slot))
     setup = take.setup
     relaxed = figures.player(take.players_known[0])
     planner = Planner(figures.player(take.players[-1]), relaxed, setup.instrument, figures.ringing)
@@ -201,87 +204,46 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
 
 def _head_track(
     take: Take, title: str, start: int, end: int, marks: Iterable[tuple[int, str]], facts: str
-) -> bytes:
+) -> list[Row]:
     numerator, denominator = take.setup.metre
-    rows: list[tuple[int, bytes]] = [(0, _text(TRACK_NAME, title))]
+    rows: list[Row] = [(0, text_event(TRACK_NAME, title))]
     if facts:
-        rows.append((0, _text(TEXT, facts)))
+        rows.append((0, text_event(TEXT, facts)))
     rows.append((0, meta_event(TIME_SIGNATURE, bytes((numerator, denominator.bit_length() - 1, 24, 8)))))
     rows.append((0, meta_event(SET_TEMPO, take.grid.per_quarter(start).to_bytes(3, "big"))))
     for tick, per_quarter in take.grid.tempos:
         if start < tick <= end:
             rows.append((tick - start, meta_event(SET_TEMPO, per_quarter.to_bytes(3, "big"))))
     for tick, text in marks:
-        rows.append((tick - start, _text(MARKER, OWN_MARK + text)))
+        rows.append((tick - start, text_event(MARKER, OWN_MARK + text)))
     rows.sort(key=lambda row: row[0])
-    return _track(rows, end - start)
+    return rows
 
 
-def _harp_track(kept: Kept, name: str, start: int, music: int, end: int) -> tuple[bytes, int]:
+def _harp_track(kept: array[int], name: str, start: int, music: int, end: int) -> tuple[list[Row], int]:
     """Those messages from tick `music` to `end`, counted from `start`, and how many notes are in them.
 
     Keys that are down at the end come up there; a release whose note is not in it is left out.
     """
-    ticks, words = kept.ticks, kept.words
-    span = range(bisect_left(ticks, music), bisect_right(ticks, end))
-    down: set[int] = set()  # channel and pitch
-    data = bytearray(_pause(0) + _text(TRACK_NAME, name))
-    for channel in sorted({words[index] >> 16 & 15 for index in span} or {SLOTS[0]}):
-        data += bytes((0, wire.PROGRAM | channel, HARP_PROGRAM))
+    messages = [*map(unpacked, kept[bisect_left(kept, music << TICK) : bisect_left(kept, end + 1 << TICK)])]
+    down: set[tuple[int, int]] = set()  # channel and pitch
+    rows: list[Row] = [(0, text_event(TRACK_NAME, name))]
+    for channel in sorted({message.status & 15 for message in messages} or {SLOTS[0]}):
+        rows.append((0, bytes((PROGRAM | channel, HARP_PROGRAM))))
     notes = 0
-    at = start
-    for index in span:
-        word = words[index]
-        key = word >> 8 & 0xF7F
-        if word < wire.CONTROLLER << 16:
-            if word >= wire.NOTE_ON << 16:
+    for tick, status, data1, data2 in messages:
+        key = status & 15, data1
+        if status < CONTROLLER:
+            if status >= NOTE_ON:
                 down.add(key)
                 notes += 1
             elif key in down:
                 down.discard(key)
             else:
                 continue
-        data += _pause(ticks[index] - at) + word.to_bytes(3, "big")
-        at = ticks[index]
-    for key in sorted(down):
-        data += _pause(end - at) + bytes((wire.NOTE_OFF | key >> 8, key & 0x7F, 64))
-        at = end
-    return _ended(data, end - at), notes
-
-
-def _track(rows: Iterable[tuple[int, bytes]], end: int) -> bytes:
-    data = bytearray()
-    at = 0
-    for tick, event in rows:
-        data += _pause(tick - at)
-        data += event
-        at = tick
-    return _ended(data, max(end - at, 0))
-
-
-def _ended(data: bytearray, rest: int) -> bytes:
-    data += _pause(rest) + meta_event(END_OF_TRACK, b"")
-    return b"MTrk" + len(data).to_bytes(4, "big") + bytes(data)
-
-
-def _chunks(tracks: Sequence[bytes]) -> bytes:
-    head = (
-        b"MThd" + (6).to_bytes(4, "big") + b"\0\1" + len(tracks).to_bytes(2, "big") + TICKS.to_bytes(2, "big")
-    )
-    return head + b"".join(tracks)
-
-
-def _text(kind: int, text: str) -> bytes:
-    return meta_event(kind, clean(text, 2000).encode("utf-8", "replace"))
-
-
-def _pause(ticks: int) -> bytes:
-    try:
-        return variable_length(ticks)
-    except ValueError:
-        raise LivepedalError(
-            "A pause of the session is too long for a MIDI file; keep the passages one by one."
-        ) from None
+        rows.append((tick - start, bytes((status, data1, data2))))
+    rows += [(end - start, bytes((NOTE_OFF | channel, pitch, 64))) for channel, pitch in sorted(down)]
+    return rows, notes
 
 
 # -- To the disk ---------------------------------------------------------------------------------------------

@@ -23,10 +23,10 @@ from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.tracks import DRUM_CHANNEL
 from livepedal.music.wording import counted
-from livepedal.sources import smf
 from livepedal.sources.journal import Word
 from livepedal.sources.ports import wire
 from livepedal.sources.ports.wire import Short, Wire
+from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_ON, RESET_CONTROLLERS, SUSTAIN
 from livepedal.sources.text import clean
 
 _MOST_NEWS = 1000
@@ -198,7 +198,7 @@ class Session:
             return self._system(us, source, short)
         channel = status & 15
         kind = status & 0xF0
-        if kind > wire.CONTROLLER or kind == wire.POLY_PRESSURE:
+        if kind > CONTROLLER or kind == wire.POLY_PRESSURE:
             self._ignored[wire.kind_of(status)] += 1
             return ()
         if not self._heard(channel):
@@ -207,18 +207,18 @@ class Session:
         slot = self._slot(source, channel)
         if self.paused:
             self._ignored["messages while paused"] += 1
-            self.in_pauses += kind == wire.NOTE_ON and short.data2 > 0
+            self.in_pauses += kind == NOTE_ON and short.data2 > 0
             return ()
-        if kind == wire.CONTROLLER:
+        if kind == CONTROLLER:
             self._controller(us, slot, short)
             return ()
         if self._late is not None:
-            struck = kind == wire.NOTE_ON and short.data2 > 0
+            struck = kind == NOTE_ON and short.data2 > 0
             self._late += struck
             self._ignored["notes that came late"] += struck
             self.take.late(us, slot, short.data1, short.data2 if struck else 0)
             return ()
-        if kind == wire.NOTE_ON and short.data2:
+        if kind == NOTE_ON and short.data2:
             return self.take.strike(us, slot, short.data1, short.data2)
         if not self.take.release(us, slot, short.data1):
             self._ignored["note-offs without a note"] += 1
@@ -226,11 +226,11 @@ class Session:
 
     def _controller(self, us: int, slot: int, short: Short) -> None:
         number, value = short.data1, short.data2
-        if number == smf.SUSTAIN:
+        if number == SUSTAIN:
             self.take.sustain(us, slot, value >= 64)
-        elif number == smf.RESET_CONTROLLERS:
+        elif number == RESET_CONTROLLERS:
             self.take.sustain(us, slot, False)
-        elif number in smf.LET_GO:
+        elif number in LET_GO:
             self.take.release_all(us, frozenset({slot}))
         else:
             self._ignored[wire.kind_of(short.status)] += 1

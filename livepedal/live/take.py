@@ -17,10 +17,10 @@ When a take is over, keys that are still down come up with it.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from copy import copy as copy_of
 from copy import deepcopy
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.grid import TICKS, Grid
@@ -30,6 +30,7 @@ from livepedal.model.settled import Settled
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
 from livepedal.music.timemap import DEFAULT_TEMPO, Place, TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL
+from livepedal.sources.raw import TICK, packed
 
 # Channels of the file for the keyboards that are heard: all but that for drums.
 SLOTS = tuple(channel for channel in range(16) if channel != DRUM_CHANNEL)
@@ -76,25 +77,6 @@ class Mark:
         return self.kind, self.verdict, self.audible, self.note, self.revised
 
 
-@dataclass(slots=True)
-class Kept:
-    """The messages of a take: `ticks` and `words` (status, data 1, data 2 in three bytes), as many of each."""
-
-    ticks: array[int] = field(default_factory=lambda: array("q"))
-    words: array[int] = field(default_factory=lambda: array("I"))
-
-    def append(self, tick: int, status: int, data1: int, data2: int) -> None:
-        self.ticks.append(tick)
-        self.words.append(status << 16 | data1 << 8 | data2)
-
-    def __len__(self) -> int:
-        return len(self.ticks)
-
-    def __iter__(self) -> Iterator[tuple[int, int, int, int]]:
-        for tick, word in zip(self.ticks, self.words, strict=True):
-            yield tick, word >> 16, word >> 8 & 0x7F, word & 0x7F
-
-
 class Take:
     """One piece as it is played. Moments given to it are µs of the session; those it gives are µs of the
     take.
@@ -130,8 +112,8 @@ class Take:
                 self._monitor.feed(SetPedals(0, setup.start))
         else:
             self.judged_until = 0
-        self.kept = Kept()
-        self.came_late = Kept()  # what is not judged, since nobody knows when it was played
+        self.kept = array("Q")  # packed messages, with the ticks of the take
+        self.came_late = array("Q")  # what is not judged, since nobody knows when it was played
         self.marks: list[Mark] = []
         self.players = [player]  # in the order in which they were chosen
         self.notes = 0
@@ -257,7 +239,7 @@ class Take:
         self._down[key] = None
         self.notes += 1
         self._look = True
-        self.kept.append(tick, 0x90 | SLOTS[slot], pitch, velocity)
+        self.kept.append(packed(tick, 0x90 | SLOTS[slot], pitch, velocity))
         return self._feed(NoteOn(self._moment, pitch, velocity, slot))
 
     def release(self, us: int, slot: int, pitch: int) -> bool:
@@ -266,7 +248,7 @@ class Take:
             return False
         tick = self._tick(us)
         del self._down[slot, pitch]
-        self.kept.append(tick, 0x80 | SLOTS[slot], pitch, 64)
+        self.kept.append(packed(tick, 0x80 | SLOTS[slot], pitch, 64))
         self._feed(NoteOff(self._moment, pitch, slot))
         return True
 
@@ -283,7 +265,7 @@ class Take:
             return
         self._pedals ^= {slot}
         tick = self._tick(us)
-        self.kept.append(tick, 0xB0 | SLOTS[slot], 64, 127 if down else 0)
+        self.kept.append(packed(tick, 0xB0 | SLOTS[slot], 64, 127 if down else 0))
         self._feed(Sustain(self._moment, down, slot))
 
     def late(self, us: int, slot: int, pitch: int, velocity: int) -> None:
@@ -296,8 +278,10 @@ class Take:
             self.begin(us)
         assert self._base is not None
         # One tick after the other, as they came.
-        tick = max(self.grid.tick(us - self._base), self.came_late.ticks[-1] + 1 if self.came_late else 0)
-        self.came_late.append(tick, (0x90 if velocity else 0x80) | SLOTS[slot], pitch, velocity or 64)
+        tick = max(self.grid.tick(us - self._base), (self.came_late[-1] >> TICK) + 1 if self.came_late else 0)
+        self.came_late.append(
+            packed(tick, (0x90 if velocity else 0x80) | SLOTS[slot], pitch, velocity or 64)
+        )
 
     def choose(self, player: str) -> None:
         """Verdicts are wanted for this player from now on."""
@@ -336,7 +320,7 @@ class Take:
     @property
     def end(self) -> int:
         """The last tick in use."""
-        return max(self._last, self.came_late.ticks[-1]) if self.came_late else self._last
+        return max(self._last, self.came_late[-1] >> TICK) if self.came_late else self._last
 
     def snapshot(self) -> Snapshot:
         """How it stands. Before the first note of a take in which the pedals were set they can be moved already."""

@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from livepedal.model.feet.tracker import Released
+from livepedal.music.events import NoteOn
+from livepedal.sources.scores.written import Sign
 
 
 class Keys:
@@ -20,6 +22,7 @@ class Keys:
 
     def __init__(self) -> None:
         self._down: dict[int, set[int]] = {}  # by pitch the sources that hold it
+        self._damped: frozenset[int] = frozenset()  # those whose strings are damped when they come up (étouffé)
         self._struck: dict[int, int] = {}  # the attack that struck each last (µs)
         self.before: Mapping[int, int] = {}
         self.own: Mapping[int, int] = {}
@@ -40,8 +43,9 @@ class Keys:
         copy._struck = dict(self._struck)
         return copy
 
-    def strike(self, pitch: int, source: int, attack: int, again: bool) -> None:
+    def strike(self, event: NoteOn, attack: int, again: bool) -> None:
         """A key goes down for the attack at `attack` (µs); again: that attack has the note already."""
+        pitch = event.pitch
         sources = self._down.setdefault(pitch, set())
         if again:
             # Struck twice within one attack: one note, held until the last of its keys is released.
@@ -50,8 +54,12 @@ class Keys:
             # Struck again while held: released at that moment, which is within this attack. Another keyboard that holds
             # it holds the new note too.
             self.before = {**self.before, pitch: attack}
-        sources.add(source)
+        sources.add(event.source)
         self._struck[pitch] = attack
+        if not again:
+            self._damped = self._damped - {pitch}
+            if event.signs & Sign.DAMPED:
+                self._damped |= {pitch}
 
     def up(self, us: int, pitch: int, source: int, attack: int | None) -> bool:
         """A key is released, while the attack at `attack` is open; whether nobody holds it any more."""
@@ -79,5 +87,7 @@ class Keys:
 
     def released(self, released: Mapping[int, int], latest: int) -> list[Released]:
         """Released keys, each with the latest attack up to its release (its own at the earliest)."""
-        struck = self._struck
-        return [(pitch, us, latest if latest <= us else struck[pitch]) for pitch, us in released.items()]
+        return [
+            (pitch, us, latest if latest <= us else self._struck[pitch], pitch in self._damped)
+            for pitch, us in released.items()
+        ]

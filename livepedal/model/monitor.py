@@ -192,7 +192,7 @@ class Monitor:
         attack = self._open
         assert attack is not None
         again = pitch in attack.pitches
-        self._keys.strike(pitch, event.source, attack.us, again)
+        self._keys.strike(event, attack.us, again)
         if again:
             return ()
         if self._keys.before:
@@ -201,7 +201,7 @@ class Monitor:
             self._keys.before = {}
         self._scale.strike(pitch, attack.us)
         if self._hands is not None:
-            self._hands.strike(pitch, us)
+            self._hands.strike(pitch, us, event.signs)
         if us > self._last_end:
             self._last_end = us
         return self._judge(replace(attack, pitches=(*attack.pitches, pitch)))

@@ -12,7 +12,7 @@ A string held by the sustain pedal only rings on in the same way, and is not tol
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -52,9 +52,11 @@ class Ring:
         self._clear = round(100 * figures.clear)
         self._plucked: dict[Pedal, dict[HarpString, tuple[int, Spelling]]] = {pedal: {} for pedal in Pedal}
 
-    def pluck(self, spelling: Spelling, us: int) -> None:
-        """A string is plucked at `us` (µs)."""
-        if not spelling.fixed:
+    def pluck(self, spelling: Spelling, us: int, damped: bool = False) -> None:
+        """A string is plucked at `us` (µs), and damped when its note ends or not."""
+        if damped:
+            self._plucked[spelling.pedal].pop(spelling.string, None)
+        elif not spelling.fixed:
             self._plucked[spelling.pedal][spelling.string] = us, spelling
 
     def change(self, pedal: Pedal, us: int) -> Smear | None:
@@ -79,11 +81,13 @@ def smears(
     changes: Iterable[tuple[int, Pedal]],
     ringing: Ringing,
     figures: SmearFigures,
+    damped: Collection[tuple[int, int]] = (),
 ) -> tuple[Smear, ...]:
     """The smears of a whole part.
 
     plucks: (µs, spelling) of each note as it is played; changes: (µs, pedal) of each pedal change that is not
-    audible anyway; both in any order. A string that is plucked in the moment of a change is plucked after it.
+    audible anyway; both in any order; damped: the notes (µs,
+    pitch) whose strings do not ring on. A string that is plucked in the moment of a change is plucked after it.
     """
     ring = Ring(ringing, figures)
     waiting = sorted(plucks, key=lambda pluck: pluck[0])
@@ -91,7 +95,8 @@ def smears(
     done = 0
     for us, pedal in sorted(changes):
         while done < len(waiting) and waiting[done][0] < us:
-            ring.pluck(waiting[done][1], waiting[done][0])
+            then, spelling = waiting[done]
+            ring.pluck(spelling, then, (then, spelling.pitch) in damped)
             done += 1
         smear = ring.change(pedal, us)
         if smear is not None:

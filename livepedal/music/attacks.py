@@ -15,11 +15,12 @@ struck in the very moment in which an attack began is part of it all the same.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from livepedal.harp import GlissandoFigures, HarpString, Pedal, Position, Spelling
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
+from livepedal.sources.scores.written import NO_SIGN, Sign
 
 # The most semitones from a string to the next, in any setting: no two neighbours lie farther apart than C♭ and D♯.
 WIDEST_STEP = (
@@ -44,23 +45,32 @@ class Gathered:
     """An attack with the end of each note: (pitch, release_us), upwards, each pitch once.
 
     release_us: when its key comes up (the last one, where several sources hold it) or the string is struck again; None:
-    never.
+    never. signs: of a score, by pitch, of the notes that have any.
     """
 
     us: int
     notes: tuple[tuple[int, int | None], ...]
+    signs: tuple[tuple[int, Sign], ...] = ()
 
     @property
     def attack(self) -> Attack:
         """The attack without its releases."""
         return Attack(self.us, tuple(pitch for pitch, _ in self.notes))
 
+    @property
+    def damped(self) -> frozenset[int]:
+        """The notes whose strings are damped when they end (étouffé)."""
+        return frozenset(pitch for pitch, sign in self.signs if sign & Sign.DAMPED)
+
+    def of(self, notes: tuple[tuple[int, int | None], ...]) -> Gathered:
+        """The same attack with these of its notes alone."""
+        pitches = {pitch for pitch, _ in notes}
+        return Gathered(self.us, notes, tuple(sign for sign in self.signs if sign[0] in pitches))
+
     def scaled(self, ratio: Fraction | int) -> Gathered:
         """The same attack with all its times multiplied (2: half the tempo), rounded half up."""
-        return Gathered(
-            _times(self.us, ratio),
-            tuple((pitch, None if end is None else _times(end, ratio)) for pitch, end in self.notes),
-        )
+        notes = tuple((pitch, None if end is None else _times(end, ratio)) for pitch, end in self.notes)
+        return replace(self, us=_times(self.us, ratio), notes=notes)
 
 
 class Gathering:
@@ -128,7 +138,7 @@ def gather(events: Iterable[Event], window: int, glissando: GlissandoFigures) ->
 
 def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> tuple[Gathered, ...]:
     """The attacks with the release of each note; window and glissando as for a Gathering."""
-    attacks: list[tuple[int, dict[int, list[int | None]]]] = []
+    attacks: list[tuple[int, dict[int, list[int | None]], dict[int, Sign]]] = []
     gathering = Gathering(window, glissando)
     held: dict[tuple[int, int], tuple[list[int | None], int]] = {}  # (source, pitch) -> where its end goes
 
@@ -142,8 +152,11 @@ def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigure
             if key in held:
                 release(key, event.us)
             if gathering.opens(event.us, event.pitch):
-                attacks.append((event.us, {}))
-            ends = attacks[-1][1].setdefault(event.pitch, [])
+                attacks.append((event.us, {}, {}))
+            _, notes, signs = attacks[-1]
+            if event.signs:
+                signs[event.pitch] = signs.get(event.pitch, NO_SIGN) | event.signs
+            ends = notes.setdefault(event.pitch, [])
             # The other sources that hold it hold the new note too.
             others = [other for other in held if other[1] == event.pitch and held[other][0] is not ends]
             for other in others:
@@ -158,8 +171,8 @@ def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigure
             for key in [key for key in held if event.source in (None, key[0])]:
                 release(key, event.us)
     return tuple(
-        Gathered(us, tuple((pitch, _last(ends)) for pitch, ends in sorted(notes.items())))
-        for us, notes in attacks
+        Gathered(us, tuple((pitch, _last(ends)) for pitch, ends in sorted(notes.items())), tuple(signs.items()))
+        for us, notes, signs in attacks
     )
 
 
@@ -172,8 +185,10 @@ def events_of(attacks: Iterable[Gathered]) -> tuple[Event, ...]:
     """Events that play gathered attacks, all notes of one at its moment: releases first, as in a `Part`."""
     timed: list[tuple[int, int, Event]] = []
     for order, attack in enumerate(attacks):
+        signs = dict(attack.signs)
         for pitch, end in attack.notes:
-            timed.append((attack.us, 1, NoteOn(attack.us, pitch, source=order)))
+            struck = NoteOn(attack.us, pitch, source=order, signs=signs.get(pitch, NO_SIGN))
+            timed.append((attack.us, 1, struck))
             if end is not None:
                 # A note that ends in its own moment is released after its strike.
                 timed.append((end, 0 if end > attack.us else 2, NoteOff(end, pitch, source=order)))

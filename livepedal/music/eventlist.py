@@ -2,46 +2,52 @@
 
 A million notes are two million events; as objects they would take hundreds of megabytes and keep the garbage
 collector busy, as two arrays they take 32. To everyone else this is a sequence of `Event`.
+
+A word is a packed message (sources/raw.py). Above its three bytes stand the number of the track that it comes from,
+which with the channel makes the `source` of an event, and the signs of a score.
 """
 
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import overload
 
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn, Sustain
+from livepedal.sources.raw import CONTROLLER, NOTE_ON, SUSTAIN
+from livepedal.sources.scores.written import NO_SIGN, Sign
 
-# The lowest two bits of a code; above them 7 bits of value (velocity, or 1 for a sustain pedal that goes
-# down), 7 bits of pitch, and the source.
-OFF, ON, SUSTAIN, ALL_OFF = range(4)
-PITCH_SHIFT, SOURCE_SHIFT = 9, 16
+TRACK, SIGNS = 24, 40  # the lowest bit of each
+_TRACKS = (1 << SIGNS - TRACK) - 1
+ONE_SOURCE = _TRACKS << TRACK | 0xF0000  # what tells sources apart
 
 
 class EventList(Sequence[Event]):
     """An immutable sequence of note, sustain and all-notes-off events in order of time."""
 
-    __slots__ = ("_codes", "_times")
+    __slots__ = ("_times", "_words")
 
-    def __init__(self, times: array[int], codes: array[int]) -> None:
-        """times: microseconds ("q"); codes: as laid out above ("Q"), as many. Both are kept, not copied."""
+    def __init__(self, times: array[int], words: array[int]) -> None:
+        """times: microseconds ("q"); words: as laid out above ("Q"), as many. Both are kept, not copied."""
         self._times = times
-        self._codes = codes
+        self._words = words
 
     def __len__(self) -> int:
         return len(self._times)
 
     def __iter__(self) -> Iterator[Event]:
-        for us, code in zip(self._times, self._codes, strict=True):
-            kind = code & 3
-            if kind == ON:
-                yield NoteOn(us, code >> 9 & 0x7F, code >> 2 & 0x7F, code >> 16)
-            elif kind == OFF:
-                yield NoteOff(us, code >> 9 & 0x7F, code >> 16)
-            elif kind == SUSTAIN:
-                yield Sustain(us, bool(code & 4), code >> 16)
+        for us, word in zip(self._times, self._words, strict=True):
+            status = word >> 16 & 0xF0
+            source = word >> 20 & _TRACKS << 4 | word >> 16 & 15
+            if status < NOTE_ON:
+                yield NoteOff(us, word >> 8 & 0x7F, source)
+            elif status < CONTROLLER:
+                signs = Sign(word >> SIGNS) if word >> SIGNS else NO_SIGN
+                yield NoteOn(us, word >> 8 & 0x7F, word & 0x7F, source, signs)
+            elif word >> 8 & 0x7F == SUSTAIN:
+                yield Sustain(us, word & 0x7F >= 64, source)
             else:
-                yield AllNotesOff(us, code >> 16)
+                yield AllNotesOff(us, source)
 
     @overload
     def __getitem__(self, index: int) -> Event: ...
@@ -49,27 +55,35 @@ class EventList(Sequence[Event]):
     def __getitem__(self, index: slice) -> EventList: ...
     def __getitem__(self, index: int | slice) -> Event | EventList:
         if isinstance(index, slice):
-            return EventList(self._times[index], self._codes[index])
-        one = EventList(array("q", (self._times[index],)), array("Q", (self._codes[index],)))
+            return EventList(self._times[index], self._words[index])
+        one = EventList(array("q", (self._times[index],)), array("Q", (self._words[index],)))
         return next(iter(one))
+
+    def signed(self, signs: Mapping[tuple[int, int], Sign]) -> EventList:
+        """The same with the signs of a score at its notes, by their moment (µs) and MIDI number."""
+        words = array("Q", self._words)
+        for index, (us, word) in enumerate(zip(self._times, words, strict=True)):
+            if word >> 16 & 0xF0 == NOTE_ON:
+                words[index] = word | signs.get((us, word >> 8 & 0x7F), NO_SIGN) << SIGNS
+        return EventList(self._times, words)
 
     def single(self) -> bool:
         """Whether all events are of one source."""
-        return len({code >> SOURCE_SHIFT for code in self._codes}) < 2
+        return len({word & ONE_SOURCE for word in self._words}) < 2
 
     def strikes(self) -> Iterator[tuple[int, int]]:
         """(microseconds, pitch) of every note, without making it an event."""
-        for us, code in zip(self._times, self._codes, strict=True):
-            if code & 3 == ON:
-                yield us, code >> PITCH_SHIFT & 0x7F
+        for us, word in zip(self._times, self._words, strict=True):
+            if word >> 16 & 0xF0 == NOTE_ON:
+                yield us, word >> 8 & 0x7F
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, EventList):
             return NotImplemented
-        return self._times == other._times and self._codes == other._codes
+        return self._times == other._times and self._words == other._words
 
     def __hash__(self) -> int:
-        return hash((self._times.tobytes(), self._codes.tobytes()))
+        return hash((self._times.tobytes(), self._words.tobytes()))
 
     def __repr__(self) -> str:
         return f"<EventList of {len(self)} events>"

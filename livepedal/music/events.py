@@ -11,18 +11,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
+from livepedal.sources.scores.written import NO_SIGN, Sign
+
 if TYPE_CHECKING:
     from livepedal.harp import Setting
 
 
 @dataclass(frozen=True, slots=True)
 class NoteOn:
-    """A key goes down. pitch: MIDI number 0 to 127; velocity: 1 to 127."""
+    """A key goes down. pitch: MIDI number 0 to 127; velocity: 1 to 127; signs: as a score has them, none elsewhere."""
 
     us: int
     pitch: int
     velocity: int = 64
     source: int = 0
+    signs: Sign = NO_SIGN
 
 
 @dataclass(frozen=True, slots=True)

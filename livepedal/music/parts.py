@@ -17,14 +17,13 @@ from itertools import chain, repeat
 from operator import itemgetter
 
 from livepedal.errors import LivepedalError
-from livepedal.music import eventlist
 from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
-from livepedal.music.eventlist import EventList
+from livepedal.music.eventlist import TRACK, EventList
 from livepedal.music.song import Part, Song
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import counted
-from livepedal.sources import smf
-from livepedal.sources.scores.written import SignKind, Written
+from livepedal.sources.raw import NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME
+from livepedal.sources.scores.written import NO_SIGN, Sign, Written
 
 __all__ = ["NoHarpTrack", "Wanted", "choose_parts", "parts_wanted"]
 
@@ -87,10 +86,10 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
         streams.append(_stream(words, lane.source, song.time_map_of(lane)))
     stream = streams[0] if len(streams) == 1 else sorted(chain.from_iterable(streams), key=itemgetter(0))
     end_us = max(song.time_map_of(lane).us(lane.end) for lane in lanes)
-    events, notes, hanging, doubled, cut = _events(stream, end_us)
-    layered = 0 if events.single() and not cut else _struck_again(events)
-    notes -= layered
-    doubled += layered
+    keys = _in_order(stream, end_us)
+    events, hanging = EventList(keys.times, keys.words), len(keys.held)
+    layered = 0 if events.single() and not keys.cut else _struck_again(events)
+    notes, doubled = keys.notes - layered, keys.doubled + layered
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
         apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
         why = "by their names its staves, hands or articulations"
@@ -111,6 +110,7 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     written = _written([lane.written for lane in lanes if lane.written is not None], wanted)
     if written is not None:
         remarks += _signs(written)
+        events = events.signed({(time_map.us(tick), pitch): sign for (tick, pitch), sign in written.signs.items()})
     return Part(
         name,
         tuple(lane.info for lane in lanes),
@@ -128,23 +128,32 @@ def _written(some: Sequence[Written], wanted: Wanted) -> Written | None:
     if not some:
         return None
     spelled = {} if wanted.transpose else {note: fifth for one in some for note, fifth in one.spelled.items()}
-    signs = tuple(sign for one in some for sign in one.signs)
+    signs: dict[tuple[int, int], Sign] = {}
+    for staff, one in zip((Sign.UPPER, Sign.LOWER) if len(some) == 2 else (NO_SIGN,) * len(some), some, strict=True):
+        for tick, pitch in one.spelled if staff else one.signs:
+            sign = one.signs.get((tick, pitch), NO_SIGN)
+            note = tick, pitch + wanted.transpose
+            signs[note] = signs.get(note, NO_SIGN) | (sign if sign & _STAVES else sign | staff)
     words = sorted((words for one in some for words in one.words), key=itemgetter(0))
     return Written(spelled, signs, tuple(words), sum(one.doubled for one in some))
 
 
+_STAVES = Sign.UPPER | Sign.LOWER
 _SIGNS = (
-    (SignKind.TREMOLO, "tremolo sign", "its notes are judged as one attack (bisbigliando)"),
-    (SignKind.TRILL, "trill", "both notes are judged as one attack"),
-    (SignKind.GLISSANDO, "glissando line", "its ends are judged, and what lies between as the pedals stand"),
-    (SignKind.HARMONIC, "harmonic", "judged on its string, which sounds an octave higher"),
+    (Sign.TREMOLO, "tremolo sign", "judged as a bisbigliando"),
+    (Sign.TRILL, "trill sign", "judged as a trill with the note above"),
+    (Sign.ROLLED, "arpeggio sign", "judged as a rolled chord"),
+    (Sign.GLISSANDO, "glissando line", "its ends are judged, and what lies between as the pedals stand"),
+    (Sign.HARMONIC, "harmonic", "judged on its string, which sounds an octave higher"),
+    (Sign.DAMPED, "damped note or chord", "its strings are free when it ends (étouffé)"),
+    (Sign.RINGS, "note or chord left to ring", "held until its strings are plucked again or damped (laissez vibrer)"),
 )
 
 
 def _signs(written: Written) -> Iterable[str]:
     """How the signs of a score are judged: one sentence for each kind."""
     for kind, name, how in _SIGNS:
-        number = len({sign.tick for sign in written.signs if sign.kind is kind})
+        number = len({tick for (tick, _), sign in written.signs.items() if sign & kind})
         if number:
             yield f"{counted(number, name)}: {how}"
     if written.doubled:
@@ -173,102 +182,120 @@ def _struck_again(events: EventList) -> int:
     return doubled
 
 
-def _events(stream: Iterable[tuple[int, int, int]], end_us: int) -> tuple[EventList, int, int, int, bool]:
-    """Events from (microseconds, packed message, source of channel 0) in order of time.
+class _Keys:
+    """The keys of one part, put in order: events as they come, and how many notes there are.
 
-    Returns them with the numbers of notes, of notes never released, and of notes doubled at one moment; and whether
-    all notes of a source were released at a moment when some were struck: there a key may be struck again.
+    notes: struck; doubled: at one moment; cut: all notes of a source were released at a moment when some were struck,
+    so there a key may be struck again.
     """
-    times, codes = array("q"), array("Q")
-    when, what = times.append, codes.append
-    held: dict[int, int] = {}  # key (source and pitch) -> releases that it waits for
-    fresh: dict[int, int] = {}  # key -> velocity, struck in this moment and not yet written
-    twice: dict[int, int] = {}  # key -> how often it was struck in this moment, where more than once
-    late: list[int] = []  # keys struck and released in this moment
-    pedals: dict[int, bool] = {}
-    notes = doubled = 0
-    cut = False
-    now = -1
 
-    def write_strikes() -> None:
-        nonlocal notes, doubled
-        for key, velocity in fresh.items():
-            if key in held:
-                when(now)
-                what(key << 9)
-            held[key] = 1
-            when(now)
-            what(key << 9 | velocity << 2 | eventlist.ON)
-        notes += len(fresh)
-        if twice:
-            held.update(twice)
-            doubled += sum(twice.values()) - len(twice)
-            twice.clear()
-        fresh.clear()
-        if late:
-            for key in late:
-                release(key)
-            late.clear()
+    def __init__(self) -> None:
+        self.times, self.words = array("q"), array("Q")
+        self.held: dict[int, int] = {}  # key (source and pitch) -> releases that it waits for
+        self.notes = self.doubled = 0
+        self.cut = False
+        self.now = -1
+        self._fresh: dict[int, int] = {}  # key -> its message, struck in this moment and not yet written
+        self._twice: dict[int, int] = {}  # key -> how often it was struck in this moment, where more than once
+        self._late: list[int] = []  # keys struck and released in this moment
+        self._pedals: dict[int, bool] = {}
 
-    def release(key: int) -> None:
-        waits = held.get(key)
-        if waits == 1:
+    def _tell(self, word: int) -> None:
+        self.times.append(self.now)
+        self.words.append(word)
+
+    def go(self, us: int) -> None:
+        """Time has come to this moment (µs)."""
+        if self._fresh:
+            self.write_strikes()
+        self.now = us
+
+    def note(self, key: int, word: int, down: bool) -> None:
+        """A key is struck or released by this message."""
+        if down:
+            if key in self._fresh:
+                self._twice[key] = self._twice.get(key, 1) + 1
+            else:
+                self._fresh[key] = word
+        elif key in self.held:
+            self._release(key)
+        elif key in self._fresh:
+            self._late.append(key)
+
+    def pedal(self, source: int, word: int, down: bool) -> None:
+        """The sustain pedal of a source stands so."""
+        if self._pedals.get(source, False) is not down:
+            self._pedals[source] = down
+            self._tell(word & ~0xFFFF | SUSTAIN << 8 | 127 * down)
+
+    def let_go(self, source: int, word: int) -> None:
+        """All keys of a source are released by this message."""
+        self.cut = self.cut or bool(self._fresh)
+        self.write_strikes()
+        # Whichever are fewer, the keys that are down or all that the source has: a stream of these messages over many
+        # held keys would take minutes.
+        keys = range(source << 7, (source + 1) << 7)
+        held = self.held
+        up = [key for key in keys if key in held] if len(held) > 128 else [key for key in held if key in keys]
+        if up:
+            self._tell(word)
+        for key in up:
             del held[key]
-            when(now)
-            what(key << 9)
-        elif waits:
-            held[key] = waits - 1
 
+    def end(self, us: int) -> None:
+        """The music is over (µs): what is held comes up."""
+        self.write_strikes()
+        self.now = max(us, self.now)
+        for key in self.held:
+            self._tell(_released(key))
+
+    def write_strikes(self) -> None:
+        """The strikes of this moment are known."""
+        for key, word in self._fresh.items():
+            if key in self.held:
+                self._tell(_released(key))
+            self.held[key] = 1
+            self._tell(word)
+        self.notes += len(self._fresh)
+        if self._twice:
+            self.held.update(self._twice)
+            self.doubled += sum(self._twice.values()) - len(self._twice)
+            self._twice.clear()
+        self._fresh.clear()
+        late, self._late = self._late, []
+        for key in late:
+            self._release(key)
+
+    def _release(self, key: int) -> None:
+        waits = self.held.get(key)
+        if waits == 1:
+            del self.held[key]
+            self._tell(_released(key))
+        elif waits:
+            self.held[key] = waits - 1
+
+
+def _in_order(stream: Iterable[tuple[int, int, int]], end_us: int) -> _Keys:
+    """The keys of (microseconds, packed message, source of channel 0) in order of time."""
+    keys = _Keys()
     for us, word, source in stream:
-        if us != now:
-            if fresh:
-                write_strikes()
-            now = us
+        if us != keys.now:
+            keys.go(us)
         status = word >> 16 & 0xFF
+        word = word & 0xFFFFFF | source >> 4 << TRACK
+        source += status & 15
         if status < 0xA0:
-            key = (source + (status & 15)) << 7 | word >> 8 & 0x7F
-            velocity = word & 0x7F
-            if status > 0x8F and velocity:
-                if key in fresh:
-                    twice[key] = twice.get(key, 1) + 1
-                else:
-                    fresh[key] = velocity
-            elif key in held:
-                if held[key] == 1:
-                    del held[key]
-                    when(us)
-                    what(key << 9)
-                else:
-                    held[key] -= 1
-            elif key in fresh:
-                late.append(key)
+            keys.note(source << 7 | word >> 8 & 0x7F, word, status >= NOTE_ON and word & 0x7F > 0)
         elif status < 0xC0:
-            source += status & 15
             controller = word >> 8 & 0x7F
-            if controller == smf.SUSTAIN or controller == smf.RESET_CONTROLLERS:
-                down = controller == smf.SUSTAIN and (word & 0x7F) >= 64
-                if pedals.get(source, False) is not down:
-                    pedals[source] = down
-                    when(us)
-                    what(source << 16 | down << 2 | eventlist.SUSTAIN)
-            elif controller != smf.VOLUME:
-                cut = cut or bool(fresh)
-                write_strikes()
-                # Whichever are fewer, the keys that are down or all that the source has: a stream of these
-                # messages over many held keys would take minutes.
-                keys = range(source << 7, (source + 1) << 7)
-                up = (
-                    [key for key in keys if key in held]
-                    if len(held) > 128
-                    else [key for key in held if key in keys]
-                )
-                if up:
-                    when(us)
-                    what(source << 16 | eventlist.ALL_OFF)
-                for key in up:
-                    del held[key]
-    write_strikes()
-    for key in held:
-        when(max(end_us, now))
-        what(key << 9)
-    return EventList(times, codes), notes, len(held), doubled, cut
+            if controller in (SUSTAIN, RESET_CONTROLLERS):
+                keys.pedal(source, word, controller == SUSTAIN and (word & 0x7F) >= 64)
+            elif controller != VOLUME:
+                keys.let_go(source, word)
+    keys.end(end_us)
+    return keys
+
+
+def _released(key: int) -> int:
+    """The release of a key (source and pitch) as the events of a part have it."""
+    return key >> 11 << TRACK | (0x80 | key >> 7 & 15) << 16 | (key & 0x7F) << 8

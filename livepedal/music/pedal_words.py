@@ -15,8 +15,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from livepedal.harp import Pedal, Position
+from livepedal.sources.raw import OWN_MARK, OWN_SHORT, is_own
 from livepedal.sources.scores.written import Words
-from livepedal.sources.smf import OWN_MARK, OWN_SHORT, is_own
 
 _SOLFEGE = {
     "do": "C",

@@ -8,17 +8,16 @@ itself and keeps its own time.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import BinaryIO
 
 from livepedal.errors import LivepedalError
-from livepedal.music.events import Event
+from livepedal.music.events import Event, NoteOn
 from livepedal.music.timemap import Mark, Metre, Tempo, TimeMap
 from livepedal.music.tracks import Lane, TrackInfo, lanes_of
 from livepedal.music.wording import counted
-from livepedal.sources.scores.written import Words, Written
-from livepedal.sources.smf import (
+from livepedal.sources.raw import (
     KEY_SIGNATURE,
     LYRIC,
     MARKER,
@@ -29,9 +28,9 @@ from livepedal.sources.smf import (
     RawSong,
     RawTrack,
     is_own,
-    name_of,
-    read_smf,
 )
+from livepedal.sources.reading import name_of, read_raw
+from livepedal.sources.scores.written import NO_SIGN, Words, Written
 from livepedal.sources.text import clean, decode
 
 MAX_DAYS = 31
@@ -75,6 +74,13 @@ class Part:
     begin_us: int = 0
     written: Written | None = None
 
+    def as_midi(self) -> Part:
+        """The same without what a MIDI file of it could not say: signs and spelling."""
+        if self.written is None:
+            return self
+        events = tuple(replace(one, signs=NO_SIGN) if isinstance(one, NoteOn) else one for one in self.events)
+        return replace(self, events=events, written=None)
+
     def spelled(self) -> dict[tuple[int, int], int]:
         """The printed notes (line of fifths) by their moment (µs) and MIDI number, in order; empty for a MIDI file."""
         if self.written is None:
@@ -101,6 +107,11 @@ class Song:
     lanes: tuple[Lane, ...] = field(repr=False, compare=False)
     time_maps: tuple[TimeMap, ...] = field(repr=False, compare=False)
     texts: tuple[Words, ...] = field(default=(), repr=False, compare=False)
+
+    @property
+    def is_score(self) -> bool:
+        """Whether it is a score, which says how its notes are spelled, and no MIDI file."""
+        return any(lane.written is not None for lane in self.lanes)
 
     def words_of(self, part: Part) -> list[tuple[int, Words]]:
         """The words beside the notes of a part, with their moments (µs): those of its staves in a score, else the
@@ -132,7 +143,7 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
 
     Raises LivepedalError when it cannot be read at all.
     """
-    raw = read_smf(source, name=name)
+    raw = read_raw(source, name=name)
     if name is None:
         name = name_of(source)
     path = clean(name, 500)

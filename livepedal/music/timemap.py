@@ -21,8 +21,8 @@ from fractions import Fraction
 from operator import itemgetter
 from typing import NamedTuple, TypeVar
 
+from livepedal.sources.raw import Division
 from livepedal.sources.scores.written import PrintedBar
-from livepedal.sources.smf import Division
 
 DEFAULT_TEMPO = 500_000  # microseconds a quarter: 120 quarters a minute
 DEFAULT_METRE = (4, 4)

@@ -16,16 +16,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.music.names import decode_name, says_harp
+from livepedal.sources.raw import CHANNEL_PREFIX, INSTRUMENT_NAME, PORT, TRACK_NAME, VOLUME, RawSong, RawTrack
 from livepedal.sources.scores.written import Written
-from livepedal.sources.smf import (
-    CHANNEL_PREFIX,
-    INSTRUMENT_NAME,
-    PORT,
-    TRACK_NAME,
-    VOLUME,
-    RawSong,
-    RawTrack,
-)
 
 HARP_PROGRAM = 46  # data byte; "47 Orchestral Harp" where programs count from 1 (General MIDI level 1)
 DRUM_CHANNEL = 9  # counted from 0; channel 10 for people

@@ -16,12 +16,13 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from livepedal.errors import LivepedalError
-from livepedal.sources import smf
+from livepedal.sources.raw import END_OF_TRACK, LYRIC, MARKER, SYSTEM_DATA, TEXT, TRACK_NAME, is_own
+from livepedal.sources.smf import Damage, find_header, read_number
+from livepedal.sources.smf_writing import meta_event, timed, variable_length
 from livepedal.sources.text import clean
 
 OWN_TRACK = b"livepedal"
-_OWN_MARK = smf.OWN_MARK.encode("ascii")
-_KINDS = (smf.TEXT, smf.MARKER, smf.LYRIC)
+_KINDS = (TEXT, MARKER, LYRIC)
 
 
 class Put(NamedTuple):
@@ -34,19 +35,19 @@ class Put(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class _Event:
-    """data: without the time before it, and without the status byte where it is running (`status`)."""
+    """data: whole, without the time before it; kind: of a meta event; played: whether it is a channel message."""
 
     tick: int
     data: bytes
-    status: int | None = None
     kind: int | None = None
+    played: bool = False
 
     @property
     def ours(self) -> bool:
         if self.kind not in _KINDS:
             return False
-        _, start = smf.read_number(self.data, 2)
-        return smf.is_own(self.data[start:])
+        _, start = read_number(self.data, 2)
+        return is_own(self.data[start:])
 
 
 def marked(
@@ -56,7 +57,7 @@ def marked(
 
     name: what messages call it. Raises LivepedalError where it is so damaged that not every byte is understood.
     """
-    data, start = smf.find_header(data, [])
+    data, start = find_header(data, [])
     length = int.from_bytes(data[start + 4 : start + 8], "big")
     header = bytearray(data[start : start + 8 + length])
     kind = header[9]
@@ -68,19 +69,19 @@ def marked(
     tracks = [body for _, body in chunks if isinstance(body, list)]
     for number, events in enumerate(tracks, 1):
         events[:] = [event for event in events if not event.ours]
-        mine = [(smf.MARKER, put) for put in markers if (put.track if kind == 2 else 1) == number]
-        mine += [(smf.LYRIC, put) for put in lyrics if (1 if kind == 0 else put.track) == number]
+        mine = [(MARKER, put) for put in markers if (put.track if kind == 2 else 1) == number]
+        mine += [(LYRIC, put) for put in lyrics if (1 if kind == 0 else put.track) == number]
         if kind == 2 or (len(tracks) == 1 and kind == 0):
-            mine += [(smf.TEXT, put) for put in texts if kind == 0 or put.track == number]
+            mine += [(TEXT, put) for put in texts if kind == 0 or put.track == number]
         events[:] = _with(events, mine)
     if kind != 2 and not (kind == 0 and len(tracks) == 1) and texts:
-        own = [_Event(0, smf.meta_event(smf.TRACK_NAME, OWN_TRACK), kind=smf.TRACK_NAME)]
-        chunks.append((b"MTrk", _with(own, [(smf.TEXT, put) for put in texts])))
+        own = [_Event(0, meta_event(TRACK_NAME, OWN_TRACK), TRACK_NAME)]
+        chunks.append((b"MTrk", _with(own, [(TEXT, put) for put in texts])))
     number = sum(tag == b"MTrk" for tag, _ in chunks)
     header[10:12] = number.to_bytes(2, "big")
     out = bytearray(header)
     for tag, body in chunks:
-        written = _bytes(body) if isinstance(body, list) else body
+        written = _track(body) if isinstance(body, list) else body
         out += tag + len(written).to_bytes(4, "big") + written
     return bytes(out)
 
@@ -99,7 +100,7 @@ def _events(data: bytes, name: str) -> list[_Event]:
     tick = pos = status = 0
     try:
         while pos < len(data):
-            delta, pos = smf.read_number(data, pos)
+            delta, pos = read_number(data, pos)
             tick += delta
             byte = data[pos]
             if byte >= 0xF0:
@@ -110,14 +111,14 @@ def _events(data: bytes, name: str) -> list[_Event]:
                     kind = data[pos]
                     pos += 1
                 if byte in (0xF0, 0xF7, 0xFF):
-                    size, pos = smf.read_number(data, pos)
+                    size, pos = read_number(data, pos)
                     pos += size
                 else:
-                    pos += smf.SYSTEM_DATA.get(byte, 0)
+                    pos += SYSTEM_DATA.get(byte, 0)
                 if pos > len(data):
                     raise IndexError
-                found.append(_Event(tick, data[start:pos], kind=kind))
-                if kind == smf.END_OF_TRACK:
+                found.append(_Event(tick, data[start:pos], kind))
+                if kind == END_OF_TRACK:
                     break
                 continue
             if byte > 0x7F:
@@ -128,8 +129,8 @@ def _events(data: bytes, name: str) -> list[_Event]:
             pos += size
             if not status or len(body) < size:
                 raise IndexError
-            found.append(_Event(tick, body, status))
-    except (IndexError, smf.Damage):
+            found.append(_Event(tick, bytes((status,)) + body, played=True))
+    except (IndexError, Damage):
         raise LivepedalError(
             f"{clean(name, 500)}: is damaged, so it cannot be written again with marks; export it again."
         ) from None
@@ -138,46 +139,37 @@ def _events(data: bytes, name: str) -> list[_Event]:
 
 def _is_own_track(events: list[_Event]) -> bool:
     """Whether an earlier pass has made this track."""
-    named = any(event.kind == smf.TRACK_NAME and event.data[3:] == OWN_TRACK for event in events)
-    return named and all(event.status is None for event in events)
+    named = any(event.kind == TRACK_NAME and event.data[3:] == OWN_TRACK for event in events)
+    return named and not any(event.played for event in events)
 
 
 def _with(events: list[_Event], puts: Iterable[tuple[int, Put]]) -> list[_Event]:
     """Events with texts put in: at their tick behind what else is set up there, ahead of the notes."""
     new = [
-        _Event(put.tick, smf.meta_event(kind, put.text.encode("ascii", "replace")), kind=kind)
+        _Event(put.tick, meta_event(kind, put.text.encode("ascii", "replace")), kind)
         for kind, put in puts
     ]
-    end = [event for event in events if event.kind == smf.END_OF_TRACK] or [_Event(0, b"\xff\x2f\0")]
-    rest = [event for event in events if event.kind != smf.END_OF_TRACK]
+    rest = [event for event in events if event.kind != END_OF_TRACK]
     merged: list[_Event] = []
     at = 0
     for put in sorted(new, key=lambda event: event.tick):
         while at < len(rest) and (
-            rest[at].tick < put.tick or (rest[at].tick == put.tick and rest[at].status is None)
+            rest[at].tick < put.tick or (rest[at].tick == put.tick and not rest[at].played)
         ):
             merged.append(rest[at])
             at += 1
         merged.append(put)
     merged += rest[at:]
-    last = max([end[0].tick, *(event.tick for event in merged[-1:])])
-    return [*merged, _Event(last, end[0].data, kind=smf.END_OF_TRACK)]
+    last = max([event.tick for event in (*events[-1:], *merged[-1:])], default=0)
+    return [*merged, _Event(last, meta_event(END_OF_TRACK, b""), END_OF_TRACK)]
 
 
-def _bytes(events: list[_Event]) -> bytes:
+def _track(events: list[_Event]) -> bytes:
+    """Its bytes. A channel message of the status of the one before leaves its status byte out (SMF 1.0)."""
+    *rest, end = events
     out = bytearray()
-    tick = 0
-    running: int | None = None
-    for event in events:
-        while event.tick - tick > smf.LONGEST_NUMBER:
-            # No time is longer, so a text that says nothing stands in between; the next pass takes it out.
-            out += smf.variable_length(smf.LONGEST_NUMBER) + smf.meta_event(smf.TEXT, _OWN_MARK)
-            tick += smf.LONGEST_NUMBER
-            running = None
-        out += smf.variable_length(event.tick - tick)
-        tick = event.tick
-        if event.status is not None and event.status != running:
-            out.append(event.status)
-        running = event.status
-        out += event.data
+    running = 0
+    for ticks, event in timed(((event.tick, event.data) for event in rest), end.tick):
+        out += variable_length(ticks) + (event[1:] if event[0] == running else event)
+        running = event[0] if event[0] < 0xF0 else 0
     return bytes(out)

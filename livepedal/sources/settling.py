@@ -15,7 +15,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.smf import READ_ON, read_smf
+from livepedal.sources.reading import read_raw
+from livepedal.sources.smf import READ_ON
 
 STILL = 0.25  # seconds that a whole file stands still before it is done
 PATIENCE = 10.0  # seconds for one that breaks off
@@ -81,7 +82,7 @@ def signature_of(path: str) -> Signature:
 def is_whole(path: str) -> bool:
     """Whether it can be read to its end."""
     try:
-        song = read_smf(path)
+        song = read_raw(path)
         # A score is read as a whole or not at all.
         return bool(song.bars) or all(remark.endswith(READ_ON) for remark in song.remarks)
     except LivepedalError:

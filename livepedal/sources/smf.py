@@ -18,18 +18,36 @@ nothing whole is left is refused. Limits are generous and exist so that a hostil
 
 from __future__ import annotations
 
-import io
-import re
 from array import array
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
-from pathlib import Path
-from typing import BinaryIO, NamedTuple
 
-from livepedal.errors import LivepedalError
-from livepedal.sources.scores.written import PrintedBar, Written
-from livepedal.sources.text import clean
+from livepedal.sources.raw import (
+    CHANNEL_PREFIX,
+    END_OF_TRACK,
+    INSTRUMENT_NAME,
+    KEY_SIGNATURE,
+    LET_GO,
+    LYRIC,
+    MARKER,
+    MAX_EVENTS,
+    MAX_TICK,
+    MAX_TRACKS,
+    PORT,
+    RESET_CONTROLLERS,
+    SET_TEMPO,
+    SUSTAIN,
+    SYSTEM_DATA,
+    TEXT,
+    TIME_SIGNATURE,
+    TRACK_NAME,
+    VOLUME,
+    Division,
+    Meta,
+    RawSong,
+    RawTrack,
+    Refused,
+)
 
 IN_PART = "it was read up to there; export it again from the program that it comes from"
 """What the remark on a track ends with that could not be read to its end."""
@@ -37,206 +55,33 @@ IN_PART = "it was read up to there; export it again from the program that it com
 READ_ON = "it was read on as players do"
 """What the remark on a track ends with in which bytes cannot be right."""
 
-MAX_BYTES = 64 * 1024 * 1024
-MAX_EVENTS = 4_000_000  # 2 million notes, a start and an end each
-MAX_TRACKS = 4096  # each of them may be a harp to judge; orchestral templates have some hundreds
-LONGEST_NUMBER = (1 << 28) - 1  # the most that four bytes of seven bits hold (SMF 1.0: 0FFFFFFF)
-MAX_TICK = (1 << 40) - 1  # what a packed message has room for: 18 years at 960 ticks a quarter, 120 a minute
-
-# Meta events (SMF 1.0, "Meta-Events"); those that are kept.
-TEXT = 0x01
-TRACK_NAME = 0x03
-INSTRUMENT_NAME = 0x04
-LYRIC = 0x05
-MARKER = 0x06
-CHANNEL_PREFIX = 0x20
-PORT = 0x21
-END_OF_TRACK = 0x2F
-SET_TEMPO = 0x51
-TIME_SIGNATURE = 0x58
-KEY_SIGNATURE = 0x59
+# Meta events that are kept.
 _KEPT_META = frozenset(
     {TEXT, TRACK_NAME, INSTRUMENT_NAME, LYRIC, MARKER, CHANNEL_PREFIX, PORT, SET_TEMPO, TIME_SIGNATURE}
     | {KEY_SIGNATURE}
 )
 
-# Controllers that are kept: volume, by which a track may be silent; sustain; and the channel mode messages,
-# which all let go of keys or pedals except 122 (MIDI 1.0 Detailed Specification, "Channel Mode Messages": 124
-# to 127 act as all-notes-off too).
-VOLUME = 7
-SUSTAIN = 64
-ALL_SOUND_OFF = 120
-RESET_CONTROLLERS = 121
-LET_GO = frozenset({ALL_SOUND_OFF, *range(123, 128)})  # of all keys (MIDI 1.0, "Channel Mode Messages")
+# Controllers that are kept: volume, by which a track may be silent; sustain; and the channel mode messages, which all
+# let go of keys or pedals except 122.
 _KEPT_CONTROLLERS = frozenset({VOLUME, SUSTAIN, RESET_CONTROLLERS}) | LET_GO
-
-# Data bytes after a system message that has no place in a file (MIDI 1.0 Detailed Specification, table of
-# system messages). Undefined ones have none.
-SYSTEM_DATA = {0xF1: 1, 0xF2: 2, 0xF3: 1}
 
 # SMF 1.0 names four SMPTE formats; -29 is 30 drop-frame, which runs at 30 / 1.001 frames a second (SMPTE ST
 # 12-1).
 _FRAMES = {24: Fraction(24), 25: Fraction(25), 29: Fraction(30_000, 1001), 30: Fraction(30)}
 
-OWN_MARK = "livepedal: "
-"""What every sentence that livepedal writes into a file begins with."""
-OWN_SHORT = "LP "
-"""What the short ones begin with, which have to fit on a sequencer's ruler."""
-_OWN = re.compile(rb"livepedal: |LP (?:\d+(?:\.\d+)? |set |[A-G][bn#])")
-
-
-def is_own(text: bytes) -> bool:
-    """Whether a text in a file, a marker or a lyric was written by livepedal; such a marker is no rehearsal mark."""
-    return _OWN.match(text) is not None
-
-
 MOST_WRONG = 8  # events of a short track with bytes that cannot be right; of a long one, one in fifty more
 _CHECK_EVERY = 1 << 16  # bytes between two looks at the limits
-
-
-class Message(NamedTuple):
-    """A channel message at a tick; data2 is 0 where the message has one data byte."""
-
-    tick: int
-    status: int
-    data1: int
-    data2: int
-
-
-class Meta(NamedTuple):
-    """A meta event at a tick, its data as it stands in the file."""
-
-    tick: int
-    kind: int
-    data: bytes
-
-
-@dataclass(frozen=True, slots=True)
-class Division:
-    """How long a tick is: a part of a quarter note, or (SMPTE) of a second. Exactly one of the two is set."""
-
-    per_quarter: int | None = None
-    per_second: Fraction | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class RawTrack:
-    """One track chunk. number: its place in the file from 1; end: tick of its end; packed: see `pack`; written: what
-    a score says more.
-    """
-
-    number: int
-    packed: array[int]
-    metas: tuple[Meta, ...]
-    end: int
-    written: Written | None = None
-
-    def messages(self) -> Iterator[Message]:
-        """The kept channel messages in file order."""
-        for word in self.packed:
-            yield Message(word >> 24, word >> 16 & 0xFF, word >> 8 & 0xFF, word & 0xFF)
-
-
-@dataclass(frozen=True, slots=True)
-class RawSong:
-    """A whole file. kind: 0, 1 or 2 (SMF 1.0 "format"); remarks: a sentence for each thing out of order; bars: as a
-    score prints them.
-    """
-
-    kind: int
-    division: Division
-    tracks: tuple[RawTrack, ...]
-    remarks: tuple[str, ...]
-    bars: tuple[PrintedBar, ...] = ()
-
-
-def read_smf(source: Path | str | bytes | BinaryIO, *, name: str | None = None) -> RawSong:
-    """Read a standard MIDI file of type 0, 1 or 2, or a MusicXML score, from a path, bytes or an open binary stream.
-
-    name: what messages call the file; the path, or "standard input" for a stream, unless given. Raises
-    LivepedalError, and nothing else, when there is nothing to be had from it.
-    """
-    name = clean(name if name is not None else name_of(source), 500)
-    try:
-        data = _bytes(source)
-        if data[:2] in (b"PK", b"\xff\xfe", b"\xfe\xff") or b"<" in data[:8]:
-            # A score's own module is imported where there is one: most files are MIDI.
-            from livepedal.sources.scores.musicxml import read_musicxml
-            from livepedal.sources.scores.xml_units import is_score
-
-            if is_score(data):
-                return read_musicxml(data)
-        return _parse(data)
-    except Refused as refusal:
-        raise LivepedalError(f"{name}: {refusal}") from None
-    except OSError as error:
-        raise LivepedalError(_unreadable(name, error)) from None
-
-
-def read_bytes(path: Path) -> bytes:
-    """All bytes of a file, as `read_smf` takes them, for whoever needs them as well.
-
-    Raises LivepedalError as it does.
-    """
-    try:
-        return _bytes(path)
-    except Refused as refusal:
-        raise LivepedalError(f"{clean(str(path), 500)}: {refusal}") from None
-    except OSError as error:
-        raise LivepedalError(_unreadable(str(path), error)) from None
-
-
-def _unreadable(name: str, error: OSError) -> str:
-    reason = error.strerror or str(error) or type(error).__name__
-    if isinstance(error, FileNotFoundError):
-        return f"{clean(name, 500)}: there is no such file; check its name and folder."
-    return f"{clean(name, 500)}: cannot be read ({clean(reason)}); check the path and its permissions."
-
-
-class Refused(Exception):
-    """The file as a whole cannot be read; the message ends up in a LivepedalError after the name."""
 
 
 class Damage(Exception):
     """A track cannot be read any further."""
 
 
-def name_of(source: Path | str | bytes | BinaryIO) -> str:
-    """What messages call a source that nobody has named."""
-    if isinstance(source, Path | str):
-        return str(source)
-    return "MIDI data" if isinstance(source, bytes) else "standard input"
+def parse_smf(data: bytes) -> RawSong:
+    """Read the bytes of a standard MIDI file of type 0, 1 or 2.
 
-
-def _bytes(source: Path | str | bytes | BinaryIO) -> bytes:
-    if isinstance(source, bytes):
-        data = source
-    elif isinstance(source, Path | str):
-        try:
-            with open(source, "rb") as stream:
-                data = _drain(stream)
-        except ValueError:  # a null character in the path
-            raise Refused("is no path that a file can have; check its spelling.") from None
-    else:
-        data = _drain(source)
-    if len(data) > MAX_BYTES:
-        raise Refused(
-            f"is larger than {MAX_BYTES // 1024 // 1024} MB, the most that is read; export a shorter stretch."
-        )
-    return data
-
-
-def _drain(stream: BinaryIO | io.BufferedReader) -> bytes:
-    """Read to the end or to one byte over the limit, however little a pipe gives at a time."""
-    pieces = []
-    left = MAX_BYTES + 1
-    while left > 0 and (piece := stream.read(left)):
-        pieces.append(piece)
-        left -= len(piece)
-    return b"".join(pieces)
-
-
-def _parse(data: bytes) -> RawSong:
+    Raises Refused, with the rest of a sentence, where nothing is to be had from it.
+    """
     remarks: list[str] = []
     data, start = find_header(data, remarks)
     length = int.from_bytes(data[start + 4 : start + 8], "big")
@@ -337,6 +182,23 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
     return tracks
 
 
+@dataclass(slots=True)
+class _Track:
+    """A track as far as it has been read.
+
+    packed, metas: its messages and meta events; tick: of the last event; start: where in its data the event that is
+    being read begins; ended: by its own end-of-track event (players do without one); wrong: where bytes stand in the
+    file that cannot be right.
+    """
+
+    packed: array[int] = field(default_factory=lambda: array("Q"))
+    metas: list[Meta] = field(default_factory=list)
+    tick: int = 0
+    start: int = 0
+    ended: bool = False
+    wrong: list[int] = field(default_factory=list)
+
+
 def _read_track(
     number: int, data: bytes, base: int, room: int, *, cut: bool
 ) -> tuple[RawTrack, str | None, str | None]:
@@ -346,59 +208,50 @@ def _read_track(
 
     Returns the track, what is wrong with it where it could not be read to its end, and what else is odd about it.
     """
-    packed = array("Q")
-    keep = packed.append
-    metas: list[Meta] = []
-    kept_controllers = _KEPT_CONTROLLERS
-    size = len(data)
-    tick = pos = status = 0
-    start = 0  # of the event being read
+    track = _Track()
     problem = odd = None
-    wrong: list[int] = []  # where bytes stand that cannot be right
-    ended = False  # by its own end-of-track event; players do without one
     try:
-        while pos < size and not ended:
+        _read_events(track, data, base, room)
+    except IndexError:
+        problem = f"breaks off in the middle of an event (at byte {base + track.start})"
+    except Damage as damage:
+        problem = f"{damage} (at byte {base + track.start})"
+    if cut and not track.ended and not problem:
+        problem = f"breaks off at the end of the file (byte {base + len(data)})"
+    if track.wrong and not problem:
+        these = "a byte" if len(track.wrong) == 1 else f"{len(track.wrong)} bytes"
+        odd = f"has {these} that cannot be right (the first at byte {track.wrong[0]}); {READ_ON}"
+    return RawTrack(number, track.packed, tuple(track.metas), track.tick), problem, odd
+
+
+def _read_events(track: _Track, data: bytes, base: int, room: int) -> None:
+    """Read a track's events up to its end. Raises IndexError where it breaks off, Damage where it cannot go on."""
+    packed, kept_controllers = track.packed, _KEPT_CONTROLLERS
+    keep = packed.append
+    size = len(data)
+    tick = pos = start = status = 0
+    try:
+        while pos < size and not track.ended:
             stop = min(size, pos + _CHECK_EVERY)
             while pos < stop:
                 start = pos
                 byte = data[pos]
                 pos += 1
                 if byte > 0x7F:
-                    delta = byte & 0x7F
-                    byte = data[pos]
-                    pos += 1
-                    delta = delta << 7 | byte & 0x7F
-                    if byte > 0x7F:
-                        # Three and four bytes are rare; anything longer is no number of SMF 1.0.
-                        delta, pos = read_number(data, start)
-                        if tick + delta > MAX_TICK:
-                            raise Damage("counts more ticks than any piece lasts")
-                    tick += delta
-                else:
-                    tick += byte
+                    # Most times are of two bytes at the most.
+                    if data[pos] < 0x80:
+                        byte, pos = (byte & 0x7F) << 7 | data[pos], pos + 1
+                    else:
+                        byte, pos = read_number(data, start)
+                        _check_end(tick + byte)
+                tick += byte
                 data1 = data[pos]
                 if data1 > 0x7F:
                     if data1 >= 0xF0:
-                        pos += 1
-                        if data1 == 0xFF:
-                            kind = data[pos]
-                            length, pos = read_number(data, pos + 1)
-                            if pos + length > size:
-                                raise IndexError
-                            if kind in _KEPT_META:
-                                metas.append(Meta(tick, kind, data[pos : pos + length]))
-                            elif kind == END_OF_TRACK:
-                                ended = True
-                                break
-                            pos += length
-                        elif data1 == 0xF0 or data1 == 0xF7:
-                            length, pos = read_number(data, pos)
-                            if pos + length > size:
-                                raise IndexError
-                            pos += length
-                        else:
-                            pos += SYSTEM_DATA.get(data1, 0)
                         # SMF 1.0 says that these cancel running status; files rely on its being kept.
+                        pos = _system_event(track, data, pos + 1, data1, tick)
+                        if track.ended:
+                            break
                         continue
                     status = data1
                     pos += 1
@@ -406,9 +259,7 @@ def _read_track(
                 if status < 0xC0 or status > 0xDF:
                     data2 = data[pos + 1]
                     if (data1 | data2) > 0x7F or not status:
-                        wrong.append(base + start)
-                        if not status or len(wrong) > MOST_WRONG + len(packed) // 50:
-                            raise Damage("has bytes that cannot be right")
+                        _note_wrong(track, base + start, status)
                         data1, data2 = data1 & 0x7F, min(data2, 0x7F)
                     pos += 2
                     if status < 0xA0 or (status < 0xC0 and status > 0xAF and data1 in kept_controllers):
@@ -419,21 +270,46 @@ def _read_track(
                     pos += 1
                     if status < 0xD0:
                         keep(tick << 24 | status << 16 | data1 << 8)
-            if len(packed) + len(metas) > room:
-                raise Refused(
-                    f"holds more than {MAX_EVENTS // 2:,} notes ({MAX_EVENTS:,} events), the most that "
-                    "are read; export a shorter stretch."
-                )
-    except IndexError:
-        problem = f"breaks off in the middle of an event (at byte {base + start})"
-    except Damage as damage:
-        problem = f"{damage} (at byte {base + start})"
-    if cut and not ended and not problem:
-        problem = f"breaks off at the end of the file (byte {base + size})"
-    if wrong and not problem:
-        these = "a byte" if len(wrong) == 1 else f"{len(wrong)} bytes"
-        odd = f"has {these} that cannot be right (the first at byte {wrong[0]}); {READ_ON}"
-    return RawTrack(number, packed, tuple(metas), tick), problem, odd
+            _check_room(room - len(packed) - len(track.metas))
+    finally:
+        track.tick, track.start = tick, start
+
+
+def _check_end(tick: int) -> None:
+    if tick > MAX_TICK:
+        raise Damage("counts more ticks than any piece lasts")
+
+
+def _check_room(room: int) -> None:
+    if room < 0:
+        raise Refused(
+            f"holds more than {MAX_EVENTS // 2:,} notes ({MAX_EVENTS:,} events), the most that are read; export a"
+            " shorter stretch."
+        )
+
+
+def _note_wrong(track: _Track, byte: int, status: int) -> None:
+    """An event has bytes that cannot be right. Raises Damage where there are too many, or no status."""
+    track.wrong.append(byte)
+    if not status or len(track.wrong) > MOST_WRONG + len(track.packed) // 50:
+        raise Damage("has bytes that cannot be right")
+
+
+def _system_event(track: _Track, data: bytes, pos: int, status: int, tick: int) -> int:
+    """Read a meta event or a system message whose status stood before `pos`; where the next event begins.
+
+    Raises IndexError where it breaks off.
+    """
+    if status not in (0xFF, 0xF0, 0xF7):
+        return pos + SYSTEM_DATA.get(status, 0)
+    kind = data[pos] if status == 0xFF else -1
+    length, pos = read_number(data, pos + (status == 0xFF))
+    if pos + length > len(data):
+        raise IndexError
+    if kind in _KEPT_META:
+        track.metas.append(Meta(tick, kind, data[pos : pos + length]))
+    track.ended = kind == END_OF_TRACK
+    return pos + length
 
 
 def read_number(data: bytes, at: int) -> tuple[int, int]:
@@ -445,18 +321,3 @@ def read_number(data: bytes, at: int) -> tuple[int, int]:
         if byte < 0x80:
             return value, pos + 1
     raise Damage("has a number of more than four bytes")
-
-
-def variable_length(number: int) -> bytes:
-    """A number as it is written (SMF 1.0). Raises ValueError where it takes more than four bytes."""
-    if number > LONGEST_NUMBER:
-        raise ValueError(number)
-    out = [number & 0x7F]
-    while number := number >> 7:
-        out.append(number & 0x7F | 0x80)
-    return bytes(reversed(out))
-
-
-def meta_event(kind: int, data: bytes) -> bytes:
-    """A meta event, without the time before it (SMF 1.0)."""
-    return bytes((0xFF, kind)) + variable_length(len(data)) + data

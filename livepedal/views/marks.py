@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from livepedal.advice.judging.report import FileReport, PartReport
 from livepedal.sources.marking import Put
-from livepedal.sources.smf import OWN_MARK, OWN_SHORT
+from livepedal.sources.raw import OWN_MARK, OWN_SHORT
 from livepedal.views import words
 from livepedal.views.signs import ASCII
 

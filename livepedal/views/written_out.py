@@ -25,7 +25,7 @@ from livepedal.harp import Position, Spelling, pitch_name
 from livepedal.music.song import KeySignature
 from livepedal.music.wording import counted
 from livepedal.sources.scores.marking import marked_score
-from livepedal.sources.scores.musicxml import TICKS
+from livepedal.sources.scores.measures import TICKS
 from livepedal.views import words
 from livepedal.views.score_marks import PedalsAs, pedal_puts
 

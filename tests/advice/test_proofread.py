@@ -14,7 +14,7 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.advice.judging.report import PartReport
-from livepedal.advice.proofread import Printed, Slip
+from livepedal.advice.proofreading.slips import Printed, Slip
 from livepedal.cli import main
 from livepedal.errors import LivepedalError
 from livepedal.music.pedal_words import marks_in, pedal_words
@@ -305,6 +305,7 @@ def test_boulanger_s_printed_marks() -> None:
     assert not {bar for bar, _ in missing} & set(range(175, 180))
 
 
+@pytest.mark.slow
 def test_bolero_s_printed_changes_as_texts(tmp_path: Path) -> None:
     source = MUSIC / "harp-more" / "ravel_bolero.mid"
     if not source.is_file():
@@ -332,6 +333,7 @@ def test_bolero_s_printed_changes_as_texts(tmp_path: Path) -> None:
     assert slips.count(Slip.MISSING) <= 5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "path", EVERY_RECORDING, ids=lambda path: path.stem
 )

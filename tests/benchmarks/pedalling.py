@@ -19,7 +19,7 @@ from statistics import median
 import livepedal
 from livepedal.advice.judging.report import PartReport
 from livepedal.harp import Pedal
-from livepedal.music import read_song
+from livepedal.music.song import read_song
 from tests.places import MUSIC
 
 NEAR = 0.06  # seconds between the same note in the two files

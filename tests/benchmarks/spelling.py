@@ -17,8 +17,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from livepedal.harp import Figures
-from livepedal.music import choose_parts, gather_held, read_song
+from livepedal.music.attacks import gather_held
 from livepedal.music.ordinary import alteration, letter, ordinary
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from tests.places import MUSIC
 
 FOLDER = MUSIC

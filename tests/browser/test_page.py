@@ -18,6 +18,8 @@ from livepedal.views import page
 from tests.browser.conftest import Opener
 from tests.places import RECORDINGS
 
+pytestmark = pytest.mark.slow  # a browser is started
+
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 

@@ -129,6 +129,7 @@ def test_a_track_can_be_chosen_by_number_or_name(band: Path, track: str) -> None
     assert [one["number"] for one in part["tracks"]] == [2]
 
 
+@pytest.mark.slow
 def test_json_holds_what_could_not_be_judged_and_is_the_same_twice() -> None:
     first, second = run("check", "--json", HARD, "missing.mid"), run("check", "--json", HARD, "missing.mid")
     assert first.returncode == 2
@@ -240,6 +241,7 @@ def test_what_should_not_happen_is_one_sentence_unless_asked(
         cli.main(["check", "--debug", "--start", "x", EASY])
 
 
+@pytest.mark.slow
 def test_plain_text_in_pipes_and_ascii_where_nothing_else_is_possible() -> None:
     assert "\x1b" not in run("check", HARD).stdout
     done = subprocess.run(

@@ -73,6 +73,7 @@ def test_folders_with_what_is_in_them_and_patterns_and_each_file_once(
     assert many.named(["a[1].mid"]) == ["a[1].mid"]  # a file's own name is no pattern
 
 
+@pytest.mark.slow
 def test_one_row_each_and_a_bad_file_never_stops_the_rest(cues: Path) -> None:
     done = run("check", str(cues))
     assert done.returncode == 2
@@ -96,6 +97,7 @@ def test_what_could_be_read_only_in_part_is_said_first(tmp_path: Path, told: Tol
     assert "read in part: track 2 breaks off" in row
 
 
+@pytest.mark.slow
 def test_the_table_fits_80_columns_on_a_terminal(cues: Path) -> None:
     long = "an arrival at the upper landing stage, in fog, with strings, the composer's own v12.mid"
     shutil.copy(AUDIBLE, cues / long)
@@ -116,6 +118,7 @@ def test_the_table_fits_80_columns_on_a_terminal(cues: Path) -> None:
     assert "livepedal:" not in shown  # the row has said it
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["--jsonl", "--full", "--plain"])
 def test_jobs_change_neither_order_nor_a_byte(form: str, cues: Path, told: Told) -> None:
     code, said, complaints = told("check", form, str(cues))
@@ -128,6 +131,7 @@ def test_jobs_change_neither_order_nor_a_byte(form: str, cues: Path, told: Told)
     assert (again[0], timeless(again[1]), again[2]) == (code, timeless(said), complaints)
 
 
+@pytest.mark.slow
 def test_json_lines_are_the_document_line_by_line(cues: Path, told: Told) -> None:
     whole = json.loads(told("check", "--json", str(cues))[1])
     lines = [json.loads(line) for line in told("check", "--jsonl", str(cues))[1].splitlines()]
@@ -140,6 +144,7 @@ def test_json_lines_are_the_document_line_by_line(cues: Path, told: Told) -> Non
     assert sum("error" in line for line in lines) == 3
 
 
+@pytest.mark.slow
 def test_csv_has_a_row_for_each_finding_and_one_for_what_could_not_be_judged(cues: Path, told: Told) -> None:
     whole = json.loads(told("check", "--json", str(cues))[1])
     rows = list(csv.DictReader(io.StringIO(told("check", "--csv", str(cues))[1])))
@@ -244,6 +249,7 @@ def test_a_slow_file_does_not_hold_up_those_after_it(monkeypatch: pytest.MonkeyP
     assert max(most) == (9, 10)
 
 
+@pytest.mark.slow
 def test_a_killed_process_is_a_report_on_its_file_alone(fragile: Judge) -> None:
     paths = [EASY, "killer.mid", HARD, VIRTUOSO, "killer 2.mid", AUDIBLE]
     done = list(many.judged_by_processes(paths, fragile, 2))
@@ -270,6 +276,7 @@ def test_a_fault_in_livepedal_is_told_of_its_file_alone(monkeypatch: pytest.Monk
         Judge(asked, Form.JSON, debug=True)(EASY)
 
 
+@pytest.mark.slow
 def test_ctrl_c_ends_all_processes(cues: Path) -> None:
     for number in range(300):
         shutil.copy(RECORDINGS / "11-weir.mid", cues / f"x{number:03}.mid")

@@ -18,7 +18,7 @@ from livepedal import check_file, cli
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.sources.marking import Put, marked
-from livepedal.sources.smf import read_smf
+from livepedal.sources.reading import read_raw
 
 from .test_check import AUDIBLE, EASY, HARD, RECORDINGS, TWO
 
@@ -44,6 +44,7 @@ def opened(data: bytes) -> mido.MidiFile:
     return mido.MidiFile(file=io.BytesIO(data))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ALL + MUSIC, ids=lambda path: path.stem)
 def test_every_message_stays_where_it_is(path: Path) -> None:
     data = path.read_bytes()
@@ -61,7 +62,7 @@ def test_every_message_stays_where_it_is(path: Path) -> None:
         written = marked(data, str(path), markers, texts)
     except LivepedalError as refusal:
         assert "damaged" in str(refusal)  # then livepedal reads it with a remark
-        assert read_smf(data).remarks
+        assert read_raw(data).remarks
         return
     after = opened(written)
     number = len(before.tracks)
@@ -97,6 +98,7 @@ def mark(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     return do
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
 def test_the_marks_are_the_report_and_the_notes_are_the_same(path: Path, mark) -> None:
     target, report = mark(path)
@@ -161,6 +163,7 @@ def test_the_marks_are_the_report_and_the_notes_are_the_same(path: Path, mark) -
     assert again["parts"] == report["parts"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["markers", "lyrics"])
 def test_pedal_changes_as_something_else(kind: str, mark) -> None:
     """Some sequencers drop texts; then the changes can be had as markers, or as lyrics under the notes."""

@@ -97,8 +97,8 @@ def test_it_uses_more_room_and_follows_the_window() -> None:
         while "space pause" not in terminal.screen.display[23] and time.monotonic() < end:
             terminal.read()
         assert "space pause" in terminal.screen.display[23]
-        terminal.resize(60, 20)
-        terminal.until("needs 80x24", "q quits")
+        terminal.resize(59, 20)
+        terminal.until("needs 60x20", "q quits")
         terminal.type(b"q")
         assert terminal.end() == 0
 
@@ -140,6 +140,7 @@ def test_ascii_terminals_get_ascii() -> None:
         assert shown.isascii()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("environment", [{"TERM": "dumb"}, {"TERM": ""}])
 def test_dumb_terminals_get_lines(environment: dict[str, str]) -> None:
     with Terminal("replay", "--speed", "20", **environment) as terminal:
@@ -159,6 +160,7 @@ def test_a_pipe_gets_one_line_a_finding_with_its_time() -> None:
     assert times == sorted(times)
 
 
+@pytest.mark.slow
 def test_speed_does_not_change_what_is_found() -> None:
     def found(speed: str) -> list[str]:
         return [one for one in run("replay", "--speed", speed).stdout.splitlines() if "bar" in one]
@@ -243,6 +245,7 @@ def test_a_senseless_speed_is_refused(speed: str) -> None:
     assert done.stderr.startswith("livepedal: The speed")
 
 
+@pytest.mark.slow
 def test_standard_input_can_be_replayed() -> None:
     data = (RECORDINGS / "03-paddle-wheel.mid").read_bytes()
     done = subprocess.run(
@@ -329,6 +332,7 @@ def test_every_key_of_a_replay() -> None:
         assert b"Traceback" not in terminal.raw
 
 
+@pytest.mark.slow
 def test_lines_tell_the_advice_on_a_passage_after_it() -> None:
     """What the screen shows of a passage is in the lines too: the tempo, the spelling, and another way out."""
     lines = run("replay", "--speed", "500").stdout.splitlines()
@@ -361,6 +365,7 @@ OTHERWISE = (
 )
 
 
+@pytest.mark.slow
 def test_the_command_at_the_end_judges_what_was_played() -> None:
     wheel = str(RECORDINGS / "03-paddle-wheel.mid")
     lines = run("replay", "--speed", "500", *OTHERWISE, wheel).stdout.splitlines()
@@ -373,6 +378,7 @@ def test_the_command_at_the_end_judges_what_was_played() -> None:
     assert re.search(rf"relaxed player +{number} ", checked.stdout)
 
 
+@pytest.mark.slow
 def test_the_command_at_the_end_is_for_the_part_that_was_played() -> None:
     """08-two-banks has two harps (recordings/README.md); the first of them is played."""
     banks = str(RECORDINGS / "08-two-banks.mid")
@@ -410,6 +416,7 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     )
 
 
+@pytest.mark.slow
 def test_another_player_can_be_chosen_until_it_is_over() -> None:
     """Nothing is judged any more then, and what was said of one player stays said of that one."""
     figures = Figures.builtin()
@@ -447,6 +454,7 @@ def test_lines_are_the_same_every_time() -> None:
     assert heads == ["passage", "best"] * 3
 
 
+@pytest.mark.slow
 def test_too_much_at_once_is_in_the_verdict_of_a_passage() -> None:
     """recordings/README.md: a virtuoso's, since it is too much at once; `check` says so too."""
     said = run("replay", "weir", "--speed", "500").stdout

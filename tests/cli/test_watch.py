@@ -23,6 +23,7 @@ from .test_check import AUDIBLE, EASY, HARD, RECORDINGS
 REVISED = str(RECORDINGS / "05-paddle-wheel-revised.mid")
 
 
+@pytest.mark.slow
 def test_each_export_as_it_is_written(tmp_path: Path) -> None:
     folder = tmp_path / "bounce"
     (folder / "old").mkdir(parents=True)

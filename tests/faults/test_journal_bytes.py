@@ -58,6 +58,7 @@ def damages(data: bytes, at: int) -> Iterator[tuple[str, bytes]]:
         yield "put in", data[:at] + bytes((byte,)) + data[at:]
 
 
+@pytest.mark.slow
 def test_one_byte_costs_one_record_at_most_and_is_told(path: Path) -> None:
     data = path.read_bytes()
     first = data.index(b"\n")

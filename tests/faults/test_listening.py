@@ -54,6 +54,7 @@ def test_a_signal_ends_it_in_order(number: signal.Signals, tmp_path: Path) -> No
     all_saved(out, log)
 
 
+@pytest.mark.slow
 def test_killed_at_any_moment_nothing_is_lost(tmp_path: Path) -> None:
     """SIGKILL. What was sent in the last moment may not have been taken out of the queue yet."""
     stream(tmp_path / "stream", 400, gap=2)
@@ -76,6 +77,7 @@ def test_killed_at_any_moment_nothing_is_lost(tmp_path: Path) -> None:
         )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("where", ["a pipe that nobody reads", "a full disk", "nothing"])
 def test_output_that_goes_nowhere_ends_it_but_loses_nothing(where: str, tmp_path: Path) -> None:
     if where == "a full disk" and not Path("/dev/full").exists():
@@ -135,6 +137,7 @@ def test_without_any_standard_stream_the_journal_is_no_stream_either(tmp_path: P
     all_saved(out, log)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("mode", [(), ("--plain",)])
 def test_the_terminal_is_closed(mode: tuple[str, ...], tmp_path: Path) -> None:
     stream(tmp_path / "stream", NOTES)
@@ -153,6 +156,7 @@ def test_the_terminal_is_closed(mode: tuple[str, ...], tmp_path: Path) -> None:
     all_saved(out, log)
 
 
+@pytest.mark.slow
 def test_two_at_once_in_one_folder(tmp_path: Path) -> None:
     """In the same second, too: each has a journal and a file of its own, and neither takes the other for remains."""
     stream(tmp_path / "stream", NOTES)
@@ -248,6 +252,7 @@ def test_the_clock_steps_back(back: int, tmp_path: Path) -> None:
     assert check_file(written.path).files[0].parts[0].notes == 12
 
 
+@pytest.mark.slow
 def test_no_place_for_the_journal_is_one_sentence(tmp_path: Path) -> None:
     """A folder that cannot be made, for want of a home or of permission."""
     stream(tmp_path / "stream", 1)
@@ -285,6 +290,7 @@ def test_recover_into_a_folder_that_cannot_be_written_keeps_the_journal_for_next
     assert (tmp_path / "2024-05-01-201500.mid").exists()
 
 
+@pytest.mark.slow
 def test_ports_with_names_that_would_act(tmp_path: Path) -> None:
     stream(tmp_path / "stream", 3)
     log = tmp_path / "log"

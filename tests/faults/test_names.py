@@ -64,6 +64,7 @@ def arguments(command: str, evil: Path, tmp_path: Path) -> list[str]:
     return [str(places.get(word, word)) for word in COMMANDS[command]]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", COMMANDS)
 def test_in_a_pipe(command: str, evil: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     main(arguments(command, evil, tmp_path))
@@ -85,6 +86,7 @@ class Tty(io.StringIO):
         return True
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["check", "table", "tracks", "spell", "compare"])
 def test_on_a_terminal(command: str, evil: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """In colour: apart from livepedal's own colours there is nothing in it that acts."""
@@ -146,6 +148,7 @@ def page(source: Path, target: Path) -> tuple[Skeleton, str]:
     return found, text
 
 
+@pytest.mark.slow
 def test_on_the_page(evil: Path, tmp_path: Path) -> None:
     """The page of the evil file is made of the same tags and attributes as that of the same music with tame names."""
     tame = music(tmp_path / "tame.mid", names=tuple("harp" for _ in NAMES))
@@ -161,6 +164,7 @@ def test_on_the_page(evil: Path, tmp_path: Path) -> None:
     assert not [one for one in made.tags for name in one[1:] if name.startswith("on")]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["--json", "--jsonl"])
 def test_in_json(form: str, evil: Path, capsys: pytest.CaptureFixture[str]) -> None:
     main(["check", form, "--remedies", "--sheet", str(evil), "missing \x1b[41m\n.mid"])
@@ -187,6 +191,7 @@ def test_in_json(form: str, evil: Path, capsys: pytest.CaptureFixture[str]) -> N
         json.loads(said.out)
 
 
+@pytest.mark.slow
 def test_in_midi_files_that_are_written(evil: Path, tmp_path: Path) -> None:
     """Marked, every text that was there stays as it was, and each of ours is a line of ASCII; two harps and one have
     names that can be seen.

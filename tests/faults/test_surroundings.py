@@ -57,6 +57,7 @@ def run(
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", COMMANDS)
 def test_warnings_are_errors(command: str, tmp_path: Path) -> None:
     """In a locale that has no encoding but ASCII, where no file may be opened without saying its encoding."""
@@ -159,6 +160,7 @@ def test_a_home_that_may_not_be_entered(monkeypatch: pytest.MonkeyPatch, tmp_pat
     assert main(COMMANDS["check"]) == 0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGKILL])
 def test_processes_end_with_the_one_that_is_killed(number: signal.Signals, tmp_path: Path) -> None:
     """Those of --jobs would wait for work for ever: nobody is left to tell them that there is none."""
@@ -200,6 +202,7 @@ def _runs(pid: int) -> bool:
         return False
 
 
+@pytest.mark.slow
 def test_the_c_locale_has_ascii_alone() -> None:
     """Unless Python is told otherwise in so many words."""
     for name in ("LC_ALL", "LC_CTYPE", "LANG"):

@@ -14,7 +14,7 @@ from livepedal.errors import LivepedalError
 from livepedal.music.events import AllNotesOff, NoteOff, NoteOn
 from livepedal.music.parts import NoHarpTrack, Wanted, choose_parts, parts_wanted
 from livepedal.music.song import MAX_DAYS, Part, Song, read_song
-from livepedal.sources.smf import read_smf
+from livepedal.sources.reading import read_raw
 
 LONGEST_TOLD = 1200  # characters of an error: a path of 500, what is wrong, what to do
 
@@ -29,9 +29,9 @@ class Outcome:
 
 
 def read(data: bytes) -> Outcome:
-    """Through `read_smf`, `read_song` and `choose_parts`, as the command line would, and by other choices."""
+    """Through `read_raw`, `read_song` and `choose_parts`, as the command line would, and by other choices."""
     try:
-        read_smf(data)
+        read_raw(data)
     except LivepedalError as refusal:
         sentence(refusal)
         return Outcome(0, 0, str(refusal))

@@ -12,6 +12,7 @@ PIECES = dict(adversarial.pieces(scale=100))
 EASY = {"one pitch, 10,000 times at once", "waits of an hour"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", PIECES)
 def test_is_judged(name: str) -> None:
     (part,) = check_file(PIECES[name]).files[0].parts

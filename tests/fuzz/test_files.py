@@ -12,7 +12,8 @@ from livepedal.errors import LivepedalError
 from livepedal.music.events import AllNotesOff, NoteOff, NoteOn
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
-from livepedal.sources.smf import MAX_TRACKS, read_smf
+from livepedal.sources.raw import MAX_TRACKS
+from livepedal.sources.reading import read_raw
 from tests.fuzz import attempts, inputs
 
 SMALL = dict(inputs.shapes(20_000))
@@ -42,7 +43,7 @@ def test_shapes(name: str) -> None:
 def test_too_many_tracks_are_refused() -> None:
     """Each could be a harp's, and tens of thousands of harps would be judged for ever."""
     with pytest.raises(LivepedalError, match=f"more than {MAX_TRACKS} tracks"):
-        read_smf(inputs.file([inputs.NOTE] * (MAX_TRACKS + 1)))
+        read_raw(inputs.file([inputs.NOTE] * (MAX_TRACKS + 1)))
 
 
 @given(st.lists(st.integers(0, 15), min_size=1, max_size=4), st.booleans())

@@ -285,6 +285,7 @@ def short(seed: int, attacks: int, notes: int) -> tuple[Passage, Figures]:
     return Passage(tuple(cut), start, kind), figures
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("block", range(8))
 def test_solver_and_enumeration_agree_on_what_can_be_played(block: int) -> None:
     yes = no = 0
@@ -320,6 +321,7 @@ def any_names(passage: Passage, figures: Figures) -> list[dict[int, list[tuple[s
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("block", range(3))
 def test_solver_and_enumeration_agree_on_the_best_plan(block: int) -> None:
     seen: set[int] = set()

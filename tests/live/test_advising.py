@@ -102,6 +102,7 @@ def test_the_tempo_comes_with_the_spelling() -> None:
     assert [one.last for one in (first, last)] == [False, True]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "player"),
     [("14-engine-bells.mid", "working"), ("11-weir.mid", "relaxed")],
@@ -122,6 +123,7 @@ def test_a_tempo_is_not_told_at_which_it_is_too_much_at_once(name: str, player: 
         assert abs(remedy.ratio - whole.ratio) <= Fraction(2, 100)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["03-paddle-wheel.mid", "07-fog-bell.mid"])
 def test_a_second_harp_has_the_bars_that_check_gives_it(name: str) -> None:
     """Hand-overs lie at bar lines, and no bar counts in which nothing is struck."""
@@ -133,7 +135,7 @@ def test_a_second_harp_has_the_bars_that_check_gives_it(name: str) -> None:
     (filed,) = (teller.what(remedy) for remedy in found if remedy.kind is RemedyKind.SECOND_HARP)
     live = replace(
         question(name), passage=part.passages[0], time_map=played.time_map, bars=True,
-        ticks=array("q"), words=array("I"), events=tuple(played.events),
+        messages=array("Q"), events=tuple(played.events),
     )  # fmt: skip
     *_, last = advised(live)
     assert last.mend == f"or {filed}"
@@ -163,6 +165,7 @@ def test_a_playable_passage_gets_its_spelling_only() -> None:
     assert last.last
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["01-slack-water.mid", "11-weir.mid", "14-engine-bells.mid"])
 def test_what_is_too_much_at_once_is_judged_as_check_judges_it(name: str) -> None:
     """The recordings' README has 11-weir as too much at once, and nothing else wrong with it."""
@@ -222,6 +225,7 @@ def heard() -> Iterator[Heard]:
     assert process is None or until(lambda: not runs(process))
 
 
+@pytest.mark.slow
 def test_a_process_answers(heard: Heard) -> None:
     assert heard.advisor.process_id is None  # started with the first music
     heard.advisor.ask(question())
@@ -233,6 +237,7 @@ def test_a_process_answers(heard: Heard) -> None:
     assert not heard.sentences
 
 
+@pytest.mark.slow
 def test_asking_waits_for_nobody(heard: Heard) -> None:
     """With the process stopped by the system, questions are taken, and answered once it goes on."""
     heard.advisor.wake()
@@ -336,6 +341,7 @@ def test_ctrl_c_cannot_end_the_process_while_it_starts(tmp_path: Path) -> None:
     assert blocked & 1 << signal.SIGINT - 1
 
 
+@pytest.mark.slow
 def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
     header = Header("2026-01-01 12.00.00", "test")
     journal = JournalWriter(tmp_path / "x.journal", header)
@@ -388,8 +394,7 @@ def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> Non
     asked = replace(
         question(),
         passage=passage,
-        ticks=array("q"),
-        words=array("I"),
+        messages=array("Q"),
         events=tuple(events),
         time_map=TimeMap.steady(),
         bars=True,

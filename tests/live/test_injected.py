@@ -85,7 +85,7 @@ def functions() -> dict[CodeType, FunctionType]:
 
     for package in PACKAGES:
         parent = importlib.import_module(f"livepedal.{package}")
-        for info in pkgutil.iter_modules(parent.__path__, f"livepedal.{package}."):
+        for info in pkgutil.walk_packages(parent.__path__, f"livepedal.{package}."):
             if info.ispkg:
                 continue
             module = importlib.import_module(info.name)
@@ -160,6 +160,7 @@ def test_nothing_fails_by_itself(tmp_path: Path) -> None:
     assert listener.history.chapters
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("share", range(SHARES))
 @pytest.mark.parametrize("package", PACKAGES)
 def test_whatever_fails_nothing_is_lost(package: str, share: int, tmp_path: Path) -> None:

@@ -19,6 +19,7 @@ from livepedal.model.findings import Finding
 from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, Header, JournalWriter, Record, Word, read_journal
 from livepedal.sources.ports.stamps import AFTER, Stamps
+from livepedal.sources.raw import unpacked
 
 MS = 1_000_000
 HEADER = Header("2024-05-01T20:15:00")
@@ -182,7 +183,7 @@ def test_a_key_that_was_down_is_let_go_when_it_is_not_known_when(tmp_path: Path)
     live.now = 3_000 * MS
     live.deliver(live.now, b"\x90\x40\x40")
     (take,) = live.end().finished
-    ticks = [tick for tick, status, key, _ in take.kept if status == 0x80]
+    ticks = [tick for tick, status, key, _ in map(unpacked, take.kept) if status == 0x80]
     assert [abs(take.grid.us(tick) - 500_000) < 1_000 for tick in ticks] == [True]
     assert len(take.came_late) == 1
 

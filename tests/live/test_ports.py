@@ -28,6 +28,8 @@ from tests.cli.terminals import Terminal
 from tests.live.jack import PATIENCE, Listener, Server, end_all, go, heard, send, until
 from tests.places import RECORDINGS
 
+pytestmark = pytest.mark.slow  # they play in real time
+
 PLAIN = signs_for("utf-8", True)
 # Where JACK is required, in CI, everything is tried in full; elsewhere the long tests are cut short.
 IN_FULL = os.environ.get("LIVEPEDAL_REQUIRE_JACK") == "1"

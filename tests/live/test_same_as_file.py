@@ -22,6 +22,7 @@ from livepedal.model.monitor import Monitor
 from livepedal.music.events import ChoosePlayer, Event, SetPedals, StartAfresh
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
+from livepedal.sources.raw import unpacked
 from tests.live.streams import Step, of_file, play, saved, session_of, setup, steps
 
 TEMPOS = st.sampled_from([None, 500_000, 652_174, 333_333, 1_500_000])
@@ -269,7 +270,7 @@ def test_more_keyboards_than_channels_share() -> None:
     (data,) = saved(session)
     assert of_file(data, own) == told
     assert session.finished[0].notes == 30
-    used = {status & 15 for _, status, _, _ in session.finished[0].kept}
+    used = {status & 15 for _, status, _, _ in map(unpacked, session.finished[0].kept)}
     assert used == set(SLOTS)
 
 
@@ -279,5 +280,5 @@ def test_same_note_from_two_keyboards_is_held_until_both_let_go() -> None:
         session,
         [Step(0, 0, b"\x90\x45\x40"), Step(100_000, 1, b"\x90\x45\x40"), Step(100_000, 0, b"\x80\x45\x40")],
     )
-    kept = [(status, pitch) for _, status, pitch, _ in session.finished[0].kept]
+    kept = [(status, pitch) for _, status, pitch, _ in map(unpacked, session.finished[0].kept)]
     assert kept == [(0x90, 0x45), (0x91, 0x45), (0x80, 0x45), (0x81, 0x45)]

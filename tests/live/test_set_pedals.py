@@ -15,6 +15,7 @@ from livepedal.live.recover import played_again, recover, setup_of
 from livepedal.live.session import Session
 from livepedal.live.take import LONGEST_LEAD
 from livepedal.sources.journal import Header, JournalWriter, Word, read_journal
+from livepedal.sources.raw import unpacked
 from livepedal.sources.writing import put
 
 from .streams import Step, of_file, play, saved, session_of, setup, steps
@@ -107,10 +108,11 @@ def test_the_clock_of_a_sequencer_counts_as_ever() -> None:
             session.message(us + pulse * 500_000 // 24 + 1_000, 0, C_ON)
             session.message(us + pulse * 500_000 // 24 + 90_000, 0, C_OFF)
     take = session.take
-    places = [take.time_map.place_of_tick(tick) for tick, status, _, _ in take.kept if status >> 4 == 9]
+    places = [take.time_map.place_of_tick(tick) for tick, status, _, _ in map(unpacked, take.kept) if status >> 4 == 9]
     assert [(place.bar, round(place.beat)) for place in places] == [(1, 1), (1, 2), (1, 3), (1, 4), (2, 1)]
 
 
+@pytest.mark.slow
 @QUICK
 @given(made=steps(), tempo=TEMPOS, wait=st.sampled_from([0, 30_000, 700_000, 5_000_000]))
 def test_the_file_has_the_findings_of_the_session(made: list[Step], tempo: int | None, wait: int) -> None:

@@ -22,6 +22,7 @@ from livepedal.live.session import Session
 from livepedal.model.findings import Finding
 from livepedal.model.monitor import Monitor
 from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal, unfinished
+from livepedal.sources.raw import unpacked
 from livepedal.views import plain
 from livepedal.views.dashboard.screen import dashboard_lines
 from livepedal.views.lines import plain_text
@@ -309,7 +310,7 @@ def test_quick_presses_of_p_go_round(tmp_path: Path, monkeypatch: pytest.MonkeyP
 
 
 def kept(session: Session) -> list[tuple[int, int, int]]:
-    return [message[1:] for take in session.finished for message in take.kept]
+    return [message[1:] for take in session.finished for message in map(unpacked, take.kept)]
 
 
 def test_sustain_in_a_pause_is_not_in_the_take(tmp_path: Path) -> None:

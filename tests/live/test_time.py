@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from livepedal.live.grid import TICKS, Grid
 from livepedal.live.session import Session
 from livepedal.music.timemap import Tempo
+from livepedal.sources.raw import unpacked
 from tests.live.streams import session_of, setup
 
 PERIODS = st.integers(120_000, 6_000_000)
@@ -89,7 +90,7 @@ def places(session: Session) -> list[tuple[int, Fraction]]:
     """Where the notes of the current take fell, to the nearest sixteenth, with at most a 32nd between."""
     take = session.take
     found = []
-    for tick, status, _, _ in take.kept:
+    for tick, status, _, _ in map(unpacked, take.kept):
         if status & 0xF0 == 0x90:
             place = take.time_map.place_of_tick(tick)
             near = Fraction(round(place.beat * 4), 4)

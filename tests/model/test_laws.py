@@ -170,6 +170,7 @@ def test_sliding_is_never_worse_than_held(music: Music) -> None:
     assert never_worse(first[1::2], first[0::2])
 
 
+@pytest.mark.slow
 @QUICK
 @given(
     st.one_of(played(), excerpts()), st.lists(st.sampled_from((-12, 0, 0, 12, 24)), min_size=12, max_size=12)
@@ -249,6 +250,7 @@ def test_fed_one_by_one_a_file_gives_the_findings_of_check(path: Path, player: s
             assert live.verdict <= checked.verdict
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("layers", [FEET, WHOLE], ids=["feet", "whole"])
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path, layers: tuple[Layer, ...]) -> None:
@@ -272,6 +274,7 @@ def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path, layers:
         assert every(Monitor(BUILTIN, HARP, only=layers), part.events, disturb) == plain
 
 
+@pytest.mark.slow
 @QUICK
 @given(MUSIC, st.randoms(use_true_random=False), st.sampled_from([FEET, WHOLE]))
 def test_nor_on_generated_music(music: Music, rng: random.Random, layers: tuple[Layer, ...]) -> None:

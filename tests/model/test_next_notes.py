@@ -12,8 +12,9 @@ import pytest
 from livepedal.harp import Figures, HarpString, Pedal, Position, Setting
 from livepedal.harp.ringing import Ringing
 from livepedal.model import Layer, Monitor, Snapshot
-from livepedal.music import choose_parts, read_song
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from tests.places import EVERY_RECORDING
 
 FIGURES = Figures.builtin()
@@ -92,6 +93,7 @@ def chromatic(seed: int, notes: int = 60) -> list[Event]:
     return [event for *_, event in sorted(timed, key=lambda one: one[:2])]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
 def test_in_the_recordings(path: Path) -> None:
     for part in choose_parts(read_song(path)):
@@ -99,12 +101,14 @@ def test_in_the_recordings(path: Path) -> None:
             check(now)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("player", ["relaxed", "working", "virtuoso"])
 def test_in_chromatic_music(player: str) -> None:
     seen = sum(check(now) for seed in (1, 2) for now in moments(chromatic(seed), monitor(player), 5, seed))
     assert seen > 8
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("technique", ["two_at_once", "reach_across"])
 def test_with_techniques(technique: str) -> None:
     players = tuple(replace(player, **{technique: True}) for player in FIGURES.players)

@@ -13,6 +13,8 @@ from collections import Counter
 from dataclasses import replace
 from itertools import product
 
+import pytest
+
 from livepedal.harp import Figures, Pedal, Position
 from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Reason, Verdict
 from livepedal.model.feet.chords import Chords, Sharing
@@ -80,6 +82,7 @@ def check(tracker: Tracker, finding: Finding, others: tuple[int, ...], reason: R
         assert reason.needed > reason.available >= 0
 
 
+@pytest.mark.slow
 def test_lifting_the_named_constraint_lets_the_spelling_through() -> None:
     rng = random.Random(0)
     met: Counter[Constraint] = Counter()

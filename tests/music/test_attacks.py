@@ -11,18 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from livepedal.harp import Figures, GlissandoFigures, HarpString, Position
-from livepedal.music import (
-    AllNotesOff,
-    Attack,
-    Gathered,
-    NoteOff,
-    NoteOn,
-    events_of,
-    gather,
-    gather_held,
-    scale,
-)
-from livepedal.music.attacks import WIDEST_STEP
+from livepedal.music.attacks import WIDEST_STEP, Attack, Gathered, events_of, gather, gather_held, scale
+from livepedal.music.events import AllNotesOff, NoteOff, NoteOn
 
 WINDOW = 35_000
 GLISSANDO = Figures.builtin().glissando

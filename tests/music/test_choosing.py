@@ -9,10 +9,11 @@ import pytest
 
 from livepedal.advice.tracklist import list_tracks
 from livepedal.harp import Figures
-from livepedal.music import NoHarpTrack, NoteOff, NoteOn, Part, read_song
 from livepedal.music.choosing import Wanted, choose
+from livepedal.music.events import NoteOff, NoteOn
 from livepedal.music.names import decode_name, family, says_harp, says_muted
-from livepedal.music.parts import parts_wanted
+from livepedal.music.parts import NoHarpTrack, parts_wanted
+from livepedal.music.song import Part, read_song
 
 from .test_parts import MS, NOTE, a_note, file, names, track
 

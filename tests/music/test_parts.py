@@ -15,22 +15,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from livepedal.errors import LivepedalError
-from livepedal.music import (
-    AllNotesOff,
-    Event,
-    KeySignature,
-    NoHarpTrack,
-    NoteOff,
-    NoteOn,
-    Part,
-    Place,
-    Sustain,
-    choose_parts,
-    read_song,
-)
 from livepedal.music.choosing import Wanted
 from livepedal.music.eventlist import EventList
-from livepedal.music.parts import parts_wanted
+from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn, Sustain
+from livepedal.music.parts import NoHarpTrack, choose_parts, parts_wanted
+from livepedal.music.song import KeySignature, Part, read_song
+from livepedal.music.timemap import Place
 from tests.places import MUSIC, RECORDINGS
 
 FILES = sorted(MUSIC.glob("*/*.mid")) + sorted(RECORDINGS.glob("*.mid"))

@@ -12,9 +12,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from livepedal.music import Place, TimeMap, read_song
-from livepedal.music.timemap import Mark, Metre, Tempo
-from livepedal.sources.smf import Division, read_smf
+from livepedal.music.song import read_song
+from livepedal.music.timemap import Mark, Metre, Place, Tempo, TimeMap
+from livepedal.sources.raw import Division
+from livepedal.sources.reading import read_raw
 from tests.places import MUSIC
 
 FILES = [path for path in sorted(MUSIC.glob("*/*.mid")) if "type-2" not in path.name]
@@ -205,7 +206,7 @@ def test_times_as_mido_computes_them(path: Path) -> None:
         pytest.skip(f"mido cannot read it: {type(refusal).__name__}")
     time_map = read_song(path).time_map
     ours = defaultdict(list)
-    for track in read_smf(path).tracks:
+    for track in read_raw(path).tracks:
         for message in track.messages():
             if message.status < 0xA0:
                 ours[message.status, message.data1].append(time_map.us(message.tick))

@@ -15,8 +15,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from livepedal.errors import LivepedalError
-from livepedal.sources import smf
-from livepedal.sources.smf import SET_TEMPO, TEXT, Division, Message, Meta, read_smf
+from livepedal.sources import reading, smf
+from livepedal.sources.raw import SET_TEMPO, TEXT, Division, Message, Meta, RawSong, RawTrack
+from livepedal.sources.reading import read_raw
 from livepedal.sources.text import clean, decode
 from tests.places import MUSIC, RECORDINGS
 
@@ -35,8 +36,8 @@ def midi(*tracks: str, kind: int = 1, division: int = 96) -> bytes:
     return data
 
 
-def only_track(body: str) -> smf.RawTrack:
-    (track,) = read_smf(midi(body)).tracks
+def only_track(body: str) -> RawTrack:
+    (track,) = read_raw(midi(body)).tracks
     return track
 
 
@@ -77,7 +78,7 @@ STANDARD_TYPE_1 = midi(
 )
 
 
-def notes(song: smf.RawSong) -> set[tuple[int, int, int, bool]]:
+def notes(song: RawSong) -> set[tuple[int, int, int, bool]]:
     """(tick, channel, pitch, struck) of the whole file."""
     return {
         (message.tick, message.status & 15, message.data1, message.status >= 0x90 and message.data2 > 0)
@@ -92,11 +93,11 @@ def test_example_files_of_the_standard() -> None:
     # channel 3 from 0, all of them up to 384.
     expected = {(384, channel, pitch, False) for channel, pitch in ((0, 76), (1, 67), (2, 48), (2, 60))}
     expected |= {(192, 0, 76, True), (96, 1, 67, True), (0, 2, 48, True), (0, 2, 60, True)}
-    type_0, type_1 = read_smf(STANDARD_TYPE_0), read_smf(STANDARD_TYPE_1)
+    type_0, type_1 = read_raw(STANDARD_TYPE_0), read_raw(STANDARD_TYPE_1)
     assert notes(type_0) == notes(type_1) == expected
     assert type_1.division == Division(per_quarter=96)
     assert [track.end for track in type_1.tracks] == [384, 384, 384, 384]
-    assert Meta(0, smf.SET_TEMPO, b"\x07\xa1\x20") in type_1.tracks[0].metas
+    assert Meta(0, SET_TEMPO, b"\x07\xa1\x20") in type_1.tracks[0].metas
     assert type_0.remarks == type_1.remarks == ()
 
 
@@ -116,13 +117,13 @@ def test_running_status_and_velocity_0() -> None:
     ],
 )
 def test_smpte_division(division: int, per_second: Fraction) -> None:
-    assert read_smf(midi(END, division=division)).division == Division(per_second=per_second)
+    assert read_raw(midi(END, division=division)).division == Division(per_second=per_second)
 
 
 @pytest.mark.parametrize("division", [0, 0x8000, 0xFF28, 0xE700, 0xE628])
 def test_a_division_that_names_no_time_is_refused(division: int) -> None:
     with pytest.raises(LivepedalError, match="time division"):
-        read_smf(midi(END, division=division))
+        read_raw(midi(END, division=division))
 
 
 # What players accept, and so does this reader.
@@ -135,7 +136,7 @@ def test_riff_wrapper_is_taken_off() -> None:
         b"LIST" + (3).to_bytes(4, "little") + b"abc\0" + b"data" + len(inner).to_bytes(4, "little") + inner
     )
     wrapped = b"RIFF" + (4 + len(chunks)).to_bytes(4, "little") + b"RMID" + chunks
-    assert notes(read_smf(wrapped)) == notes(read_smf(inner))
+    assert notes(read_raw(wrapped)) == notes(read_raw(inner))
 
 
 def test_unknown_chunks_a_long_header_and_trailing_bytes_are_passed_over() -> None:
@@ -146,8 +147,8 @@ def test_unknown_chunks_a_long_header_and_trailing_bytes_are_passed_over() -> No
         plain[:4] + (8).to_bytes(4, "big") + plain[8:14] + b"\x01\x02"
         + b"XFIH" + (3).to_bytes(4, "big") + b"abc" + plain[14:] + b"\0\0*"
     )  # fmt: skip
-    song = read_smf(odd)
-    assert notes(song) == notes(read_smf(plain))
+    song = read_raw(odd)
+    assert notes(song) == notes(read_raw(plain))
     assert song.remarks == ()
 
 
@@ -161,7 +162,7 @@ def test_running_status_goes_on_after_system_messages(between: str) -> None:
 
 
 def test_a_track_without_an_end_is_whole() -> None:
-    song = read_smf(midi("00 90 3C 40 60 3C 00"))
+    song = read_raw(midi("00 90 3C 40 60 3C 00"))
     assert len(notes(song)) == 2
     assert song.tracks[0].end == 96
     assert song.remarks == ()
@@ -182,8 +183,8 @@ def test_messages_without_use_are_stepped_over() -> None:
 @pytest.mark.parametrize("cut", range(1, 25))
 def test_a_file_that_breaks_off_is_read_up_to_there(cut: int) -> None:
     whole = midi(f"00 90 3C 40 60 3C 00 00 3E 40 60 3E 00 00 40 40 60 40 00 00 41 40 60 41 00 {END}")
-    song = read_smf(whole[:-cut])
-    assert notes(song) < notes(read_smf(whole)) or cut <= 4
+    song = read_raw(whole[:-cut])
+    assert notes(song) < notes(read_raw(whole)) or cut <= 4
     assert len(song.remarks) == 1
     assert "track 1 breaks off" in song.remarks[0]
     assert "export it again from the program" in song.remarks[0]  # what to do
@@ -192,7 +193,7 @@ def test_a_file_that_breaks_off_is_read_up_to_there(cut: int) -> None:
 def test_a_byte_that_cannot_be_right_does_not_lose_the_rest_of_its_track() -> None:
     """Data bytes have seven bits (MIDI 1.0); mido clips a velocity of 0x85 to 127, if it is asked to."""
     data = midi(f"00 90 40 40 10 90 3C 85 10 80 3C 00 00 90 3C 40 10 80 3C 00 {END}")
-    song = read_smf(data)
+    song = read_raw(data)
     struck = [(one.data1, one.data2) for one in song.tracks[0].messages() if one.status == 0x90]
     theirs = mido.MidiFile(file=io.BytesIO(data), clip=True)
     assert struck == [(one.note, one.velocity) for one in theirs if one.type == "note_on"]
@@ -203,12 +204,12 @@ def test_a_byte_that_cannot_be_right_does_not_lose_the_rest_of_its_track() -> No
 
 
 def test_a_track_of_bytes_that_cannot_be_right_is_not_read_on() -> None:
-    (remark,) = read_smf(midi(f"00 90 40 40 {'01 90 3C 85 ' * 30} {END}")).remarks
+    (remark,) = read_raw(midi(f"00 90 40 40 {'01 90 3C 85 ' * 30} {END}")).remarks
     assert remark.endswith(smf.IN_PART)
 
 
 def test_one_damaged_track_does_not_cost_the_others() -> None:
-    song = read_smf(midi("00 90 3C 40 60 3C", f"00 91 3E 40 60 3E 00 {END}"))
+    song = read_raw(midi("00 90 3C 40 60 3C", f"00 91 3E 40 60 3E 00 {END}"))
     assert notes(song) == {(0, 0, 60, True), (0, 1, 62, True), (96, 1, 62, False)}
     assert len(song.remarks) == 1
     assert "track 1" in song.remarks[0]
@@ -220,7 +221,7 @@ def test_a_wrong_track_length_does_not_cost_the_next_track() -> None:
     data = midi(END, END)[:14]
     data += b"MTrk" + (len(first) - 6).to_bytes(4, "big") + first
     data += b"MTrk" + len(second).to_bytes(4, "big") + second
-    assert (0, 1, 62, True) in notes(read_smf(data))
+    assert (0, 1, 62, True) in notes(read_raw(data))
 
 
 @pytest.mark.parametrize(
@@ -240,7 +241,7 @@ def test_a_wrong_track_length_does_not_cost_the_next_track() -> None:
 )
 def test_what_cannot_be_read_is_refused_in_one_sentence(data: bytes, says: str) -> None:
     with pytest.raises(LivepedalError, match=says) as caught:
-        read_smf(data, name="ferry.mid")
+        read_raw(data, name="ferry.mid")
     message = str(caught.value)
     assert message.startswith("ferry.mid: ")
     assert message.endswith(".")
@@ -250,34 +251,34 @@ def test_what_cannot_be_read_is_refused_in_one_sentence(data: bytes, says: str) 
 def test_an_endless_delta_is_refused() -> None:
     # A reader that goes on adding bits takes minutes here (the number would have seven million bits).
     with pytest.raises(LivepedalError, match="more than four bytes"):
-        read_smf(midi("FF " * 1_000_000))
+        read_raw(midi("FF " * 1_000_000))
 
 
 def test_limits_are_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(smf, "MAX_EVENTS", 10)
     with pytest.raises(LivepedalError, match="more than 5 notes"):
-        read_smf(midi("00 90 3C 40" + " 00 3C 00 00 3C 40" * 10))
+        read_raw(midi("00 90 3C 40" + " 00 3C 00 00 3C 40" * 10))
     monkeypatch.setattr(smf, "MAX_TRACKS", 2)
     with pytest.raises(LivepedalError, match="more than 2 tracks"):
-        read_smf(midi(END, END, END))
-    monkeypatch.setattr(smf, "MAX_BYTES", 1024 * 1024)
+        read_raw(midi(END, END, END))
+    monkeypatch.setattr(reading, "MAX_BYTES", 1024 * 1024)
     large = tmp_path / "large.mid"
     large.write_bytes(midi(END) + bytes(1024 * 1024))
     with pytest.raises(LivepedalError, match="larger than 1 MB"):
-        read_smf(large)
+        read_raw(large)
     with pytest.raises(LivepedalError, match="larger than 1 MB"):
-        read_smf(io.BytesIO(large.read_bytes()))
+        read_raw(io.BytesIO(large.read_bytes()))
 
 
 def test_files_that_cannot_be_opened(tmp_path: Path) -> None:
     for path in (tmp_path / "missing.mid", tmp_path, Path("a\0b.mid")):
         with pytest.raises(LivepedalError):
-            read_smf(path)
+            read_raw(path)
 
 
 def test_names_in_messages_cannot_act_on_a_terminal(tmp_path: Path) -> None:
     with pytest.raises(LivepedalError) as caught:
-        read_smf(tmp_path / "\x1b[2J\nferry.mid")
+        read_raw(tmp_path / "\x1b[2J\nferry.mid")
     assert str(caught.value).isprintable()
 
 
@@ -292,7 +293,7 @@ def test_a_stream_that_gives_little_at_a_time() -> None:
             piece, self.left = self.left[:7], self.left[7:]
             return piece
 
-    assert notes(read_smf(Trickle())) == notes(read_smf(STANDARD_TYPE_0))  # type: ignore[arg-type]
+    assert notes(read_raw(Trickle())) == notes(read_raw(STANDARD_TYPE_0))  # type: ignore[arg-type]
 
 
 # Against mido, the independent reader.
@@ -324,7 +325,7 @@ def test_every_file_reads_as_mido_reads_it(path: Path) -> None:
         reference = mido.MidiFile(path)
     except Exception as refusal:  # mido raises whatever it likes
         pytest.skip(f"mido cannot read it: {type(refusal).__name__}")
-    song = read_smf(path)
+    song = read_raw(path)
     assert song.kind == reference.type
     assert [list(map(tuple, track.messages())) for track in song.tracks] == list(
         map(as_mido_reads, reference.tracks)
@@ -357,7 +358,7 @@ def test_what_mido_writes_is_read_back(tracks: list[list[mido.Message]], divisio
         written.tracks.append(mido.MidiTrack(track))
     data = io.BytesIO()
     written.save(file=data)
-    song = read_smf(data.getvalue())
+    song = read_raw(data.getvalue())
     assert song.division == Division(per_quarter=division)
     assert [list(map(tuple, track.messages())) for track in song.tracks] == list(map(as_mido_reads, tracks))
     assert [track.end for track in song.tracks] == [
@@ -379,7 +380,7 @@ def test_damage_never_raises_anything_else(data: bytes, damage: list[tuple[int, 
     for at, inserted, removed in damage:
         data = data[:at] + inserted + data[at + removed :]
     try:
-        song = read_smf(data)
+        song = read_raw(data)
     except LivepedalError as refusal:
         assert str(refusal).isprintable()
     else:
@@ -390,7 +391,7 @@ def test_damage_never_raises_anything_else(data: bytes, damage: list[tuple[int, 
 def test_random_tracks_never_raise_anything_else(body: bytes) -> None:
     data = midi(END)[:14] + b"MTrk" + len(body).to_bytes(4, "big") + body
     try:
-        (track, *_) = read_smf(data).tracks
+        (track, *_) = read_raw(data).tracks
     except LivepedalError as refusal:
         assert "damaged" in str(refusal) or "holds" in str(refusal)
     else:

@@ -24,7 +24,8 @@ from livepedal.model.findings import (
 )
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.timing import PedalChange
-from livepedal.music import TimeMap, TrackInfo
+from livepedal.music.timemap import TimeMap
+from livepedal.music.tracks import TrackInfo
 from livepedal.views.dashboard.screen import Scene
 
 SECOND = 1_000_000

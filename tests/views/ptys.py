@@ -18,7 +18,8 @@ from rich.console import Console
 from livepedal.harp import Figures
 from livepedal.live.advisor import AdvisorHere
 from livepedal.model.findings import Layer
-from livepedal.music import choose_parts, read_song
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from livepedal.replay import Pace, Replay
 from livepedal.views.dashboard.screen import Scene
 from livepedal.views.dashboard.terminal import Screen

@@ -24,12 +24,14 @@ from livepedal.model.findings import (
 )
 from livepedal.views.dashboard.desk import Desk, Page
 from livepedal.views.dashboard.history import Chapter
-from livepedal.views.dashboard.large import large
-from livepedal.views.dashboard.screen import COLUMNS, ROWS, Scene, dashboard_lines
+from livepedal.views.dashboard.large import large, largest
+from livepedal.views.dashboard.screen import Scene, dashboard_lines
 from livepedal.views.lines import STYLES, badge_of, rich_text, tone_of
-from livepedal.views.signs import ASCII, FULL, PLAIN
+from livepedal.views.signs import ASCII, FULL, PLAIN, Signs
 
 from .making import SECOND, STEADY, finding, scene, snapshot, spelling
+
+COLUMNS, ROWS = 80, 24
 
 
 def rows(made: Scene | None = None, width: int = COLUMNS, height: int = ROWS) -> list[str]:
@@ -74,12 +76,38 @@ def test_the_passage_has_its_verdict_as_word_and_shape() -> None:
     assert len(pictures) == 2 * len(Verdict)
 
 
-def test_large_letters_have_one_width_in_all_rows() -> None:
-    for verdict in Verdict:
-        for signs in (FULL, PLAIN, ASCII):
-            assert len({len(row) for row in large(verdict, signs)}) == 1
-            assert len(large(verdict, signs)[0]) <= 50
-    assert "V I R T U O S O" in large(Verdict.VIRTUOSO, ASCII)[1]
+@pytest.mark.parametrize("signs", [FULL, PLAIN, ASCII], ids=["full", "plain", "ascii"])
+def test_large_words_fill_what_room_there_is(signs: Signs) -> None:
+    """Each word has rows of one width, in as many of them as every other, and is within the room."""
+    before = 0
+    for columns, rows_ in ((50, 5), (116, 10), (196, 20)):
+        size = largest(signs, columns, rows_)
+        pictures = [large(verdict, signs, size) for verdict in Verdict]
+        assert {len(picture) for picture in pictures} == {size.rows(signs)}
+        assert size.rows(signs) <= rows_
+        assert max(len({len(row) for row in picture}) for picture in pictures) == 1
+        assert max(len(picture[0]) for picture in pictures) == size.columns <= columns
+        assert size.columns * size.rows(signs) > before
+        before = size.columns * size.rows(signs)
+        assert signs.blocks or {c for picture in pictures for row in picture for c in row} == {" ", "#"}
+
+
+@pytest.mark.parametrize("signs", [FULL, ASCII], ids=["full", "ascii"])
+@pytest.mark.parametrize("size", [(60, 20), (66, 21), (80, 23), (80, 24), (120, 40), (200, 24), (200, 60)])
+def test_word_finding_and_pedals_are_there_in_every_size(size: tuple[int, int], signs: Signs) -> None:
+    lines = rows(scene(signs=signs), *size)
+    assert len(lines) == size[1]
+    assert {cell_len(one) for one in lines} == {size[0]}
+    said = "\n".join(lines)
+    assert any(one.startswith("  ██████" if signs.blocks else "  ######") for one in lines)  # the triangle's foot
+    assert "VIRTUOSO so far" in said
+    assert signs.write("G♯4/A♭4 comes too soon for the pedal G♮→G♯") in said
+    assert "stands" in said
+    assert "h passages" in lines[-1]
+    assert "q quit" in lines[-1]
+    assert ("struck next" in said) == (size[0] >= 67)
+    if size == (200, 60):  # the word is three times as high as at 80x24, and more
+        assert next(n for n, one in enumerate(lines) if "what went wrong" in one) > 3 * 5
 
 
 def test_an_audible_passage_says_so() -> None:
@@ -308,13 +336,13 @@ def test_without_box_characters() -> None:
     assert not any("\u2500" <= character <= "\u25ff" for character in said)
 
 
-@pytest.mark.parametrize("size", [(79, 24), (80, 23), (40, 10), (10, 2), (1, 1)])
+@pytest.mark.parametrize("size", [(59, 20), (60, 19), (40, 10), (10, 2), (1, 1)])
 def test_a_small_window_says_what_it_needs(size: tuple[int, int]) -> None:
     lines = rows(None, *size)
     assert len(lines) == size[1]
     assert all(cell_len(one) == size[0] for one in lines)
     if size[0] >= 40:
-        assert any("needs 80x24" in one for one in lines)
+        assert any("needs 60x20" in one for one in lines)
         assert any("virtuoso" in one for one in lines)
 
 

@@ -89,16 +89,26 @@ def test_without_verovio_the_page_has_its_timeline_and_one_sentence_says_how(
     assert "pip install 'livepedal[score]'" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_a_score_that_cannot_be_engraved_has_its_timeline() -> None:
     assert systems(score(*[note("C4", 4)] * (engraving.MOST_BARS + 1))) == ()
 
 
-def test_a_timewise_score_has_its_timeline() -> None:
+def test_a_timewise_score_is_engraved_as_well() -> None:
     timewise = (
         '<score-timewise><part-list><score-part id="P1"><part-name>Harp</part-name></score-part></part-list>'
         f'<measure number="1"><part id="P1">{attributes()}{notes("C4 D4 E4 F4")}</part></measure></score-timewise>'
     )
-    assert systems(timewise.encode()) == ()
+    (drawn,) = systems(timewise.encode())
+    assert drawn.count('class="note"') == 4
+    partwise = systems(score(notes("C4 D4 E4 F4")))
+    shape = re.compile(r' d="[^"]*"')  # ids are not the same
+    assert shape.findall(drawn) == shape.findall("".join(partwise))
+
+
+def test_a_score_in_utf_16_is_engraved_as_well() -> None:
+    data = FERRY.decode().replace("UTF-8", "UTF-16").encode("utf-16")
+    assert len(systems(data)) == len(systems(FERRY))
 
 
 def test_a_crash_of_the_engraver_costs_nothing_but_the_notation(

@@ -15,7 +15,8 @@ from livepedal.model.faults import HAND_KINDS
 from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict, worst_first
 from livepedal.model.hands import HandsFault, StringFault
 from livepedal.model.load import Load
-from livepedal.music import Place, TrackInfo
+from livepedal.music.timemap import Place
+from livepedal.music.tracks import TrackInfo
 from livepedal.views import words
 from livepedal.views.lines import Tone, plain_text, rich_text
 from livepedal.views.report.text import Look, closing, file_lines, opening

@@ -44,6 +44,7 @@ def test_the_schema_is_one_by_its_own_standard_and_the_command_writes_it(
     assert json.loads(capsys.readouterr().out) == SCHEMA
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "options",
     [
@@ -101,6 +102,7 @@ def objects(value: Any) -> Iterator[dict[str, Any]]:
             yield from objects(one)
 
 
+@pytest.mark.slow
 def test_nothing_may_be_added_and_nothing_may_be_missing(written: Written) -> None:
     # Optional, or named by whoever wrote the figures:
     free = {
@@ -132,6 +134,7 @@ def test_nothing_may_be_added_and_nothing_may_be_missing(written: Written) -> No
                 VALIDATOR.validate(wrong)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("command", "arguments"),
     [

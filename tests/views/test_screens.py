@@ -11,7 +11,7 @@ import pytest
 from livepedal.model.findings import Layer, worst_first
 from livepedal.views import words
 from livepedal.views.dashboard import terminal
-from livepedal.views.dashboard.screen import COLUMNS, ROWS, WRONG, Scene, dashboard_lines
+from livepedal.views.dashboard.screen import WRONG, Scene, dashboard_lines
 from livepedal.views.lines import Line, plain_text
 from livepedal.views.signs import ASCII, FULL, Signs
 
@@ -85,11 +85,7 @@ def test_every_recording(path: Path, size: tuple[int, int], colour: bool) -> Non
                 continue
             word = shown.passage.verdict.word
             said = "\n".join(rows)
-            if size == (60, 20):
-                assert word in rows[0]
-                assert "needs 80x24" in said
-                continue
-            assert f"{word.upper()} so far" in rows[1] or f"passage over: {word.upper()}" in rows[1]
+            assert f"{word.upper()} so far" in said or f"passage over: {word.upper()}" in said
             mine = [f for f in shown.findings if f.us >= shown.passage.start]
             assert ("nothing in this passage" in said) == (not mine)
             if mine:
@@ -98,7 +94,9 @@ def test_every_recording(path: Path, size: tuple[int, int], colour: bool) -> Non
                 assert f"{told.us / 1e6:.2f} s" in said
                 if not shown.passage.open and len(mine) > 1:
                     assert f"{len(mine) - 1} more finding" in said
-            assert len(re.findall(r"[A-G][♭♮♯]", rows[rows.index(_under(rows, "struck next"))])) == 12
+            if size[0] >= 80:
+                strip = rows[rows.index(_under(rows, "struck next"))]
+                assert len(re.findall(r"[A-G][♭♮♯]", strip)) == 12
         codes = colours(pty.raw)
         assert bool(codes & set(range(30, 50))) is colour
         assert 5 not in codes  # nothing blinks
@@ -121,6 +119,7 @@ def test_reviewed_screens(name: str, seconds: float, columns: int, rows: int) ->
     assert shown == kept.read_text("utf-8"), "look at the new screen; keep it with LIVEPEDAL_KEEP_SCREENS=1"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "keys", "columns", "rows"), ADVISED)
 def test_reviewed_screens_of_passages_that_are_over(name: str, keys: str, columns: int, rows: int) -> None:
     watched = Watched(recording(name), advised=True)
@@ -136,6 +135,7 @@ def test_reviewed_screens_of_passages_that_are_over(name: str, keys: str, column
     assert shown == kept.read_text("utf-8"), "look at the new screen; keep it with LIVEPEDAL_KEEP_SCREENS=1"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("signs", [FULL, ASCII], ids=["full", "ascii"])
 @pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
 def test_no_sentence_is_cut_without_a_sign(path: Path, signs: Signs) -> None:
@@ -171,7 +171,7 @@ def _told(made: Scene) -> list[str]:
     """The rows of what went wrong at 80x24."""
     rows = [plain_text(one) for one in dashboard_lines(made, 80, 24)]
     first = next(number for number, row in enumerate(rows) if WRONG in row)
-    last = next(number for number, row in enumerate(rows) if "struck next" in row)
+    last = next(number for number, row in enumerate(rows) if "struck next" in row or "left foot" in row)
     return [row for row in rows[first + 1 : last] if row]
 
 
@@ -181,7 +181,7 @@ def test_ascii_terminals() -> None:
         watched.until(4.3, pty)
         said = "\n".join(pty.rows())
     assert said.isascii()
-    assert "[X]  U N P L A Y A B L E" in said
+    assert "  ######  # # #  # ##  #    #  # #  #  ##  #   ###" in said
     assert re.search("Gn5 comes too soon for the pedal G#->Gn", said)
     # One column is left between two cells, however wide an arrow is.
     (moved,) = re.findall(r"^moved.*$", said, re.MULTILINE)
@@ -212,7 +212,7 @@ def test_what_stays_the_same_is_not_written_again() -> None:
         assert len(pty.raw) == before
         pty.draw(scene(state="paused"))
         pty.rows()
-        assert 0 < len(pty.raw) - before < 2 * COLUMNS
+        assert 0 < len(pty.raw) - before < 2 * 80
 
 
 def test_a_fault_in_drawing_is_told_and_ends_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -231,7 +231,7 @@ def test_a_fault_in_drawing_is_told_and_ends_nothing(monkeypatch: pytest.MonkeyP
         watched.until(2.0)
         monkeypatch.setattr(terminal, "dashboard_lines", good)
         pty.screen.show(watched.replay)
-        wanted = [plain_text(one) for one in dashboard_lines(watched.replay.scene(), COLUMNS, ROWS)]
+        wanted = [plain_text(one) for one in dashboard_lines(watched.replay.scene(), 80, 24)]
         assert [row.rstrip() for row in pty.rows()] == wanted
 
 

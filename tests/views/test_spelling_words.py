@@ -9,7 +9,8 @@ import pytest
 from livepedal.advice.spelling.given import Compared, Cost, Outlook
 from livepedal.advice.spelling.sheet import Departure, Proposal, Rewriting, Sheet, make_sheet
 from livepedal.model.findings import Outcome, Verdict
-from livepedal.music import choose_parts, read_song
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from livepedal.views.lines import plain_text
 from livepedal.views.report.compared import compared_lines, saved
 from livepedal.views.report.look import Look

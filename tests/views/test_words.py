@@ -29,6 +29,7 @@ from tests.places import RECORDINGS
 ALL = sorted(RECORDINGS.glob("*.mid"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
 def test_verdict_outcome_counts_and_findings_say_the_same(path: Path) -> None:
     """Report, table and exit code are made of these four; so they must not contradict each other."""
@@ -124,6 +125,7 @@ def told(before: str, after: str) -> str:
     return "\n".join(plain_text(row) for row in comparison_lines(compared, Look(signs_for("utf-8"))))
 
 
+@pytest.mark.slow
 def test_two_pieces_are_asked_about_and_two_versions_are_not() -> None:
     assert "Are these two versions of one part?" in told("03-paddle-wheel.mid", "01-slack-water.mid")
     assert "It helped" not in told("03-paddle-wheel.mid", "01-slack-water.mid")
@@ -145,6 +147,7 @@ def test_wide_characters_take_two_columns() -> None:
     assert cells(first.split("●")[0]) == cells(second.split("●")[0])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", [60, 80])
 def test_no_row_of_the_table_is_wider_than_the_terminal(columns: int) -> None:
     look = Look(signs_for("utf-8"), "C4", columns)

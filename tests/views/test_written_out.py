@@ -9,9 +9,9 @@ import mido
 import pytest
 
 from livepedal.cli import main
-from livepedal.music import read_song
 from livepedal.music.parts import choose_parts
-from livepedal.sources.scores.musicxml import TICKS
+from livepedal.music.song import read_song
+from livepedal.sources.scores.measures import TICKS
 from livepedal.views import written_out
 from tests.places import RECORDINGS
 from tests.sources.scores.test_marked import XLINK, said

@@ -23,6 +23,7 @@ from fractions import Fraction
 from typing import Any
 
 from livepedal.advice.judging.report import PartReport
+from livepedal.advice.judging.values import bar_dict
 from livepedal.harp import Spelling
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.music.wording import counted
@@ -333,7 +334,7 @@ def _part_dict(part: PartComparison) -> dict[str, Any]:
         if one is None:
             return None
         return {
-            "bar": one.bar,
+            **bar_dict(one.bar),
             "verdict": None if one.verdict is None else one.verdict.word,
             "unplayable": one.unplayable,
             "audible": one.audible,

@@ -12,7 +12,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
@@ -75,16 +75,17 @@ def asides_of(
     player: Player,
     figures: Figures,
     just: Sequence[Attack] = (),
+    damped: Collection[tuple[int, int]] = (),
 ) -> tuple[Aside, ...]:
     """All asides of a part, in order of time. shares: which hand takes what; played: its figures; plan: its pedalling
     for this player. onsets: the notes as they were struck, before any were gathered.
-    just: what this player's hands only just manage.
+    just: what this player's hands only just manage; damped: notes (µs, pitch) whose strings do not ring on.
     """
     found = [
         *(Aside(AsideKind.JUST, one.us, one.pitches, "only just playable for the hands") for one in just),
         *_of_hands(shares, figures),
         *_of_wire(played, onsets, player, figures),
-        *_of_strings(plan, figures),
+        *_of_strings(plan, figures, damped),
         *_of_figures(played, figures),
         *_of_runs(played, onsets, player, figures),
     ]
@@ -186,7 +187,7 @@ def _of_wire(
         yield Aside(kind, start, notes, what, end=end, per_second=rate)
 
 
-def _of_strings(plan: Plan, figures: Figures) -> Iterator[Aside]:
+def _of_strings(plan: Plan, figures: Figures, damped: Collection[tuple[int, int]]) -> Iterator[Aside]:
     plucks = (
         (us, spelling)
         for us, spellings in zip(plan.attacks, plan.spellings, strict=True)
@@ -194,7 +195,7 @@ def _of_strings(plan: Plan, figures: Figures) -> Iterator[Aside]:
         if spelling is not None
     )
     changes = ((change.us, change.pedal) for change in plan.changes if not change.audible)
-    for smear in smears(plucks, changes, figures.ringing, figures.smear):
+    for smear in smears(plucks, changes, figures.ringing, figures.smear, damped):
         name = Spelling(smear.string, smear.position).name
         what = plain(f"{name} still rings while its pedal moves: a {smear.grade.value} smear")
         yield Aside(AsideKind.SMEAR, smear.us, (), what)

@@ -106,7 +106,10 @@ def judge_part(
         )
     onsets = onsets_of(events, figures) if hands else ()
     played = monitor.figures_played
-    asides = asides_of(shares, played, onsets, plans[number], monitor.players[number], figures, monitor.record.just)
+    damped = frozenset((attack.us, pitch) for attack in attacks if attack.signs for pitch in attack.damped)
+    asides = asides_of(
+        shares, played, onsets, plans[number], monitor.players[number], figures, monitor.record.just, damped
+    )
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     asides = as_the_pedals_stand(asides, plan) if pedalling else asides
     not_the_best = ""

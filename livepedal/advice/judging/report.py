@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from livepedal.advice.judging.groups import Group, groups_of
-from livepedal.advice.judging.values import seconds, setting_dict
+from livepedal.advice.judging.values import place_dict, seconds, setting_dict
 from livepedal.harp import Instrument, Player, Spelling, pitch_name
 from livepedal.model.feet.tunings import Tuned
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, worst
@@ -28,7 +28,7 @@ from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
     from livepedal.advice.judging.asides import Aside
-    from livepedal.advice.proofread import Printed
+    from livepedal.advice.proofreading.slips import Printed
     from livepedal.advice.remedies.remedy import PartAdvice
     from livepedal.advice.spelling.given import Compared, Outlook
     from livepedal.advice.spelling.sheet import Sheet
@@ -267,8 +267,7 @@ class PartReport:
         place = self.place(us)
         return {
             "seconds": seconds(us),
-            "bar": place.bar,
-            "beat": [place.beat.numerator, place.beat.denominator],
+            **place_dict(place),
             "mark": place.mark,
         }
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from livepedal.advice.judging.values import seconds, setting_dict
+from livepedal.advice.judging.values import place_dict, seconds, setting_dict
 from livepedal.advice.remedies.remedy import ChangedNote, PartAdvice, Remedy
 from livepedal.advice.remedies.telling import NO_WAY, Teller
 from livepedal.advice.remedies.tempo import PlayerTempo
@@ -47,8 +47,7 @@ def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, 
         place = time_map.place(one.us)
         return {
             "seconds": seconds(one.us),
-            "bar": place.bar,
-            "beat": [place.beat.numerator, place.beat.denominator],
+            **place_dict(place),
             "note": one.pitch,
             "name": pitch_name(one.pitch),
             "to": one.to,

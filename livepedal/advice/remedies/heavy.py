@@ -168,7 +168,7 @@ class Heavy:
 
 def _stretched(attack: Gathered, stretch: Stretch) -> Gathered:
     notes = tuple((pitch, None if end is None else stretch.at(end)) for pitch, end in attack.notes)
-    return Gathered(stretch.at(attack.us), notes)
+    return replace(attack, us=stretch.at(attack.us), notes=notes)
 
 
 def _near(speed: int | None, manages: Callable[[int], bool], up: bool = True) -> int | None:

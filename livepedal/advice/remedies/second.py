@@ -101,7 +101,7 @@ class SecondSearch:
         mine = self._notes(deal)
         attacks = self.trial.attacks
         theirs = [
-            Gathered(attacks[n].us, kept)
+            attacks[n].of(kept)
             for n in self._inside(deal)
             if (kept := tuple(note for note in attacks[n].notes if (n, note[0]) in mine))
         ]

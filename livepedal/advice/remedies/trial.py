@@ -105,12 +105,7 @@ class Trial:
             if pitch is None:
                 continue
             us = event.us if stretch is None else stretch.at(event.us)
-            if us == event.us and pitch == event.pitch:
-                yield event
-            elif isinstance(event, NoteOn):
-                yield NoteOn(us, pitch, event.velocity, event.source)
-            else:
-                yield NoteOff(us, pitch, event.source)
+            yield event if us == event.us and pitch == event.pitch else replace(event, us=us, pitch=pitch)
 
     def first_trouble(
         self,

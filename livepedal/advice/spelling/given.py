@@ -20,8 +20,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from livepedal.advice.judging.part import attacks_of
 from livepedal.errors import LivepedalError
-from livepedal.harp import Key, Pedal, Position, octave_shift
+from livepedal.harp import Figures, Key, Pedal, Position, octave_shift
 from livepedal.model.feet.chords import Narrowing
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.model.plan.planner import Plan
@@ -424,6 +425,11 @@ def as_printed(part: Part, attacks: Sequence[Gathered]) -> Given:
             if abs(alteration(fifth)) > 1:
                 doubles[onsets[number], pitch] = ((part.time_map.place(us).bar, fifth),)
     return Given(_asked(attacks, per_attack), doubles)
+
+
+def printed_spelling(part: Part, figures: Figures) -> Mapping[int, Narrowing] | None:
+    """How the attacks of a score are spelled in print, by their moment (µs); None for a MIDI file."""
+    return as_printed(part, attacks_of(part.events, figures)).asked if part.spelled() else None
 
 
 def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: str) -> tuple[int, ...]:

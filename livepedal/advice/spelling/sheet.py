@@ -26,7 +26,7 @@ from typing import Any
 
 from livepedal.advice.judging.part import attacks_of, beats_of, judge_part
 from livepedal.advice.judging.report import PartReport
-from livepedal.advice.judging.values import seconds, setting_dict
+from livepedal.advice.judging.values import bar_dict, place_dict, seconds, setting_dict
 from livepedal.advice.spelling.given import Cost, Given, Wish, lay_fifths
 from livepedal.harp import Figures, Instrument, Setting, Spelling
 from livepedal.model.feet.chords import Narrowing
@@ -185,7 +185,7 @@ class Sheet:
         """What the JSON of `check` has of it: all that the part does not say itself."""
         return {
             "marks": [
-                {"mark": standing.mark, "bar": standing.bar, "setting": setting_dict(standing.setting)}
+                {"mark": standing.mark, **bar_dict(standing.bar), "setting": setting_dict(standing.setting)}
                 for standing in self.standings
             ],
             "bars": [_bar(bar) for bar in self.bars],
@@ -544,18 +544,13 @@ def _cost(cost: Cost) -> dict[str, int]:
     return {"unplayable": cost.unplayable, "audible": cost.audible, "changes": cost.changes}
 
 
-def _beat(place: Place) -> list[int]:
-    return [place.beat.numerator, place.beat.denominator]
-
-
 def _bar(bar: SheetBar) -> dict[str, Any]:
     return {
-        "bar": bar.number,
+        **bar_dict(bar.number),
         "attacks": [
             {
                 "seconds": seconds(attack.us),
-                "bar": attack.place.bar,
-                "beat": _beat(attack.place),
+                **place_dict(attack.place),
                 "notes": [
                     {
                         "note": note.pitch,
@@ -571,7 +566,7 @@ def _bar(bar: SheetBar) -> dict[str, Any]:
         "changes": [
             {
                 "seconds": seconds(item.change.us),
-                "beat": _beat(item.place),
+                "beat": [item.place.beat.numerator, item.place.beat.denominator],
                 "pedal": item.change.pedal.letter,
                 "from": item.change.start.word,
                 "to": item.change.goal.word,

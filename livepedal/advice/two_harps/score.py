@@ -1,17 +1,13 @@
 """Music put back into a standard MIDI file: tempos, metres, marks and keys as they were, and one track for
 each harp.
 
-mido writes the file (Standard MIDI Files 1.0, type 1). Every note keeps its own moment, length and velocity,
-also where it was gathered into an attack with others.
+Every note keeps its own moment, length and velocity, also where it was gathered into an attack with others.
 """
 
 from __future__ import annotations
 
-import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-
-import mido
 
 from livepedal.harp import Figures
 from livepedal.music.attacks import Gathering
@@ -19,10 +15,19 @@ from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
 from livepedal.music.song import KeySignature
 from livepedal.music.timemap import TimeMap
 from livepedal.music.tracks import HARP_PROGRAM
+from livepedal.sources.raw import (
+    KEY_SIGNATURE,
+    MARKER,
+    NOTE_OFF,
+    NOTE_ON,
+    PROGRAM,
+    SET_TEMPO,
+    TIME_SIGNATURE,
+    TRACK_NAME,
+)
+from livepedal.sources.smf_writing import Row, meta_event, midi_file, text_event
 
-_MAJOR = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#")
-_MINOR = ("Abm", "Ebm", "Bbm", "Fm", "Cm", "Gm", "Dm", "Am", "Em", "Bm", "F#m", "C#m", "G#m", "D#m", "A#m")
-_RELEASE, _STRIKE = 0, 1
+TICKS = 960  # a quarter, where the file that it is made of counts in frames of film
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,50 +89,33 @@ def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sou
 def midi_bytes(title: str, staves: Sequence[Staff], time_map: TimeMap, keys: Sequence[KeySignature]) -> bytes:
     """A MIDI file of these tracks, in the time of the given map."""
     per_quarter = time_map.division.per_quarter
-    tick: Callable[[int], int] = time_map.tick
-    file = mido.MidiFile(type=1, ticks_per_beat=per_quarter or 960, charset="utf-8")
-    head: list[tuple[int, mido.MetaMessage]] = [(0, mido.MetaMessage("track_name", name=title))]
-    if per_quarter is None:
-        # Ticks of a part of a second: written in quarters of half a second instead, where bars are counted
-        # alike.
-        steady = TimeMap.steady()
-        tick = steady.tick
-        head.append((0, mido.MetaMessage("set_tempo", tempo=steady.tempos[0].per_quarter)))
-    else:
-        head += [(t.tick, mido.MetaMessage("set_tempo", tempo=t.per_quarter)) for t in time_map.tempos]
-    for metre in time_map.metres:
-        at = tick(time_map.us(metre.tick))
-        head.append(
-            (at, mido.MetaMessage("time_signature", numerator=metre.numerator, denominator=metre.denominator))
-        )
+    # Ticks of a part of a second are written in quarters of half a second instead, where bars are counted alike.
+    written = time_map if per_quarter is not None else TimeMap.steady()
+    tick = written.tick
+    head = [(0, text_event(TRACK_NAME, title))]
+    head += [(at, meta_event(SET_TEMPO, us.to_bytes(3, "big"))) for at, us in written.tempos]
+    for at, numerator, denominator in time_map.metres:
+        data = bytes((numerator, denominator.bit_length() - 1, 24, 8))
+        head.append((tick(time_map.us(at)), meta_event(TIME_SIGNATURE, data)))
     for key in keys:
-        names = _MINOR if key.minor else _MAJOR
-        head.append((tick(key.us), mido.MetaMessage("key_signature", key=names[key.fifths + 7])))
-    head += [(tick(time_map.us(m.tick)), mido.MetaMessage("marker", text=m.text)) for m in time_map.marks]
-    file.tracks.append(_track(head))
+        head.append((tick(key.us), meta_event(KEY_SIGNATURE, bytes((key.fifths & 0xFF, key.minor)))))
+    head += [(tick(time_map.us(mark.tick)), text_event(MARKER, mark.text)) for mark in time_map.marks]
+    tracks = [(_ordered(head), 0)]
     for channel, staff in enumerate(staves):
-        timed: list[tuple[int, int, mido.Message | mido.MetaMessage]] = [
-            (0, -2, mido.MetaMessage("track_name", name=staff.name)),
-            (0, -1, mido.Message("program_change", channel=channel, program=HARP_PROGRAM)),
-        ]
+        rows = [(0, text_event(TRACK_NAME, staff.name)), (0, bytes((PROGRAM | channel, HARP_PROGRAM)))]
+        releases, strikes = [], []
         for note in _untangled(staff.notes):
-            start, end = tick(note.us), tick(note.end)
-            timed.append(
-                (
-                    start,
-                    _STRIKE,
-                    mido.Message("note_on", channel=channel, note=note.pitch, velocity=note.velocity),
-                )
-            )
-            end = max(end, start + 1)  # a note without length would be released before it is struck
-            timed.append(
-                (end, _RELEASE, mido.Message("note_off", channel=channel, note=note.pitch, velocity=0))
-            )
-        timed.sort(key=lambda item: item[:2])
-        file.tracks.append(_track([(at, message) for at, _, message in timed]))
-    out = io.BytesIO()
-    file.save(file=out)
-    return out.getvalue()
+            start = tick(note.us)
+            strikes.append((start, bytes((NOTE_ON | channel, note.pitch, note.velocity))))
+            # A note without length would be released before it is struck.
+            releases.append((max(tick(note.end), start + 1), bytes((NOTE_OFF | channel, note.pitch, 0))))
+        tracks.append((_ordered([*rows, *releases, *strikes]), 0))
+    return midi_file(per_quarter or TICKS, tracks)
+
+
+def _ordered(rows: Iterable[Row]) -> list[Row]:
+    """In order of time; those of one moment stay in their order."""
+    return sorted(rows, key=lambda row: row[0])
 
 
 def _untangled(notes: Iterable[Sounded]) -> list[Sounded]:
@@ -151,13 +139,3 @@ def _untangled(notes: Iterable[Sounded]) -> list[Sounded]:
         last[note.pitch] = len(found)
         found.append(note)
     return found
-
-
-def _track(timed: Sequence[tuple[int, mido.Message | mido.MetaMessage]]) -> mido.MidiTrack:
-    track = mido.MidiTrack()
-    now = 0
-    for at, message in sorted(timed, key=lambda item: item[0]):
-        track.append(message.copy(time=at - now))
-        now = at
-    track.append(mido.MetaMessage("end_of_track"))
-    return track

@@ -31,7 +31,7 @@ from typing import Any
 
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.judging.report import PartReport
-from livepedal.advice.judging.values import setting_dict
+from livepedal.advice.judging.values import place_dict, setting_dict
 from livepedal.advice.two_harps.chair import FINGERS, Chair
 from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.harp import Figures, Instrument, Setting
@@ -119,8 +119,8 @@ class Shared:
             },
             "turns": [
                 {
-                    "from": _place_dict(turn.start),
-                    "to": _place_dict(turn.end),
+                    "from": place_dict(turn.start),
+                    "to": place_dict(turn.end),
                     "harp": None if turn.who == BOTH else turn.who + 1,
                     "quick": turn.quick,
                 }
@@ -128,15 +128,11 @@ class Shared:
             ],
             "from_note": self.by_height,
             "pitch_classes": list(self.by_class),
-            "impossible": [_place_dict(place) for place in self.impossible],
-            "audible": [_place_dict(place) for place in self.audible],
+            "impossible": [place_dict(place) for place in self.impossible],
+            "audible": [place_dict(place) for place in self.audible],
             "doubled": self.doubled,
             "parts": [_player_dict(report) for report in self.players],
         }
-
-
-def _place_dict(place: Place) -> dict[str, Any]:
-    return {"bar": place.bar, "beat": [place.beat.numerator, place.beat.denominator]}
 
 
 def _player_dict(report: PartReport) -> dict[str, Any]:

@@ -7,7 +7,8 @@ A pedal may move when each string of its letter is free, in every octave. There 
   (judgement). The latest attack counts, not an earlier one, so that no attack judged while the key was down can be
   judged otherwise later;
 - a wire string is not free while it is loud ([loud] in the figures), though its key is up: a pedal that moves under
-  it is heard as a growl (common practice, no source);
+  it is heard as a growl (common practice, no source); one that the score wants damped (étouffé) is free when its
+  note ends;
 - a string that has died away by itself ([ring]) is free, though its key is down;
 - a string that is about to be plucked again is damped by the finger that comes back to it (siba, tremolo). So for
   the change that an attack needs, a string that this attack plucks is free `damp` before the attack at the latest,
@@ -61,11 +62,12 @@ class FreeRule:
         longest = tuple(min(ringing.ring(pitch), player.grip) for pitch in range(128))
         return cls(player.overlap, player.grip, 0, longest, (0,) * 128)
 
-    def free(self, pitch: int, struck: int, released: int | None, latest: int) -> int:
+    def free(self, pitch: int, struck: int, released: int | None, latest: int, damped: bool = False) -> int:
         """When the string that gives `pitch` is free, unless it is plucked again.
 
         struck: when it was plucked; released: when its key was let go or struck again, None: not yet, or never;
-        latest: the latest attack at or before that, or `struck` where there is none after the pluck.
+        latest: the latest attack at or before that, or `struck` where there is none after the pluck; damped: the
+        score wants the string damped when its note ends.
         """
         longest = struck + self.longest[pitch]
         if released is None:
@@ -73,7 +75,7 @@ class FreeRule:
         if latest > struck and released - latest <= self.overlap:
             released = latest
         loud = struck + self.loud[pitch]
-        if released < loud:
+        if released < loud and not damped:
             released = loud
         return released if released < longest else longest
 

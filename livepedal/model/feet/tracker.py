@@ -39,8 +39,8 @@ from livepedal.model.feet.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
 Pair = tuple[Readings, Readings]
 Covers = Callable[[Reading, Reading, int, int], bool]
-# (key, moment of its release, moment of the latest attack up to then, its own at the earliest)
-Released = tuple[int, int, int]
+# (key, moment of its release, moment of the latest attack up to then (its own at the earliest), damped then or not)
+Released = tuple[int, int, int, bool]
 
 # Steps for one attack, and readings between two. No harp part that was tried takes half of either.
 MOST_STEPS = 6_000
@@ -176,7 +176,7 @@ class Tracker:
         again.
         """
         struck, free = self.struck, self.free.free
-        return {pitch: free(pitch, struck[pitch], moment, latest) for pitch, moment, latest in released}
+        return {pitch: free(pitch, struck[pitch], up, latest, damped) for pitch, up, latest, damped in released}
 
     def _release(self, pairs: tuple[Pair, ...], released: dict[int, int]) -> tuple[Pair, ...]:
         release = self.rules.release

@@ -19,6 +19,7 @@ from livepedal.model.hands.figures import Figure, Finder
 from livepedal.model.hands.pace import Line, StringFault, Strings
 from livepedal.model.hands.placing import HandsFault, Placing, Share
 from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Failed, Strains
+from livepedal.sources.scores.written import NO_SIGN, Sign
 
 
 class Hands:
@@ -69,8 +70,8 @@ class Hands:
         for part in (self._line, self._strings, self._finder):
             part.open()
 
-    def strike(self, pitch: int, us: int) -> None:
-        """A note of the open attack is struck (µs)."""
+    def strike(self, pitch: int, us: int, signs: Sign = NO_SIGN) -> None:
+        """A note of the open attack is struck (µs). signs: as a score has them at it."""
         self._strings.strike(pitch, us)
 
     def judge(self, pitches: tuple[int, ...], us: int) -> Failed:

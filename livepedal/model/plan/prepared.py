@@ -184,14 +184,15 @@ def free_times(attacks: Sequence[Gathered], player: Player, ringing: Ringing) ->
     found: list[Frees] = []
     for attack in reversed(attacks):
         now = {}
-        us = attack.us
+        us, damped = attack.us, attack.damped
         for pitch, release in attack.notes:
             struck_again = again.get(pitch)
             if struck_again is not None and (release is None or release > struck_again):
                 release = struck_again
             latest = us if release is None else moments[bisect_right(moments, release) - 1]
             again[pitch] = us
-            now[pitch] = held.free(pitch, us, release, latest), sliding.free(pitch, us, release, latest)
+            free = held.free(pitch, us, release, latest, pitch in damped)
+            now[pitch] = free, sliding.free(pitch, us, release, latest)
         found.append(now)
     found.reverse()
     return tuple(found)

@@ -16,13 +16,9 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from livepedal.sources.smf import SYSTEM_DATA
+from livepedal.sources.raw import CONTROLLER, PROGRAM, SYSTEM_DATA
 
-NOTE_OFF = 0x80
-NOTE_ON = 0x90
 POLY_PRESSURE = 0xA0
-CONTROLLER = 0xB0
-PROGRAM = 0xC0
 CHANNEL_PRESSURE = 0xD0
 PITCH_BEND = 0xE0
 SYSEX = 0xF0

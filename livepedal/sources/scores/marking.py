@@ -21,9 +21,10 @@ from fractions import Fraction
 from xml.sax.saxutils import escape
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.scores.musicxml import TICKS, Anchor, Places, places_in
+from livepedal.sources.raw import Refused
+from livepedal.sources.scores.measures import TICKS, Anchor
+from livepedal.sources.scores.musicxml import Places, places_in
 from livepedal.sources.scores.xml_units import document, rootfile
-from livepedal.sources.smf import Refused
 from livepedal.sources.text import clean
 
 COLOUR = "#B3261D"  # a dark red that hardly anybody else writes
@@ -54,7 +55,7 @@ def marked_score(
     name: what messages call it. Raises LivepedalError where it cannot be read.
     """
     try:
-        text, codec = _as_utf_8(document(data))
+        text, codec = as_utf_8(document(data))
         text = _OWN.sub(b"", text)
         done = _put_in(text, places_in(text, None if codec is None else "utf-8"), puts, coloured)
         done = done if codec is None else done.decode().encode(codec)
@@ -63,7 +64,7 @@ def marked_score(
         raise LivepedalError(f"{clean(name, 500)}: {refusal}") from None
 
 
-def _as_utf_8(text: bytes) -> tuple[bytes, str | None]:
+def as_utf_8(text: bytes) -> tuple[bytes, str | None]:
     """UTF-16 as UTF-8, with the codec that makes it as it was; everything else as it is."""
     for mark, codec in ((codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be")):
         if text.startswith(mark):

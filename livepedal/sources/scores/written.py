@@ -6,27 +6,26 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from enum import Enum, auto
+from enum import IntFlag, auto
 from typing import NamedTuple
 
 
-class SignKind(Enum):
-    """A sign at a note that says how it is played."""
+class Sign(IntFlag):
+    """Signs at a note that say how it is played, as many as there are."""
 
-    TREMOLO = auto()
+    TREMOLO = auto()  # a bisbigliando; between two chords, the notes of both have it
+    TRILL = auto()  # the written note and the upper one have it
     ROLLED = auto()
-    GLISSANDO = auto()  # it begins here
+    GLISSANDO = auto()  # a line begins here
     GLISSANDO_END = auto()
-    TRILL = auto()
     HARMONIC = auto()
+    DAMPED = auto()  # étouffé: the string is damped when the note ends
+    RINGS = auto()  # laissez vibrer: it sounds on
+    UPPER = auto()  # it stands on the upper one of two staves
+    LOWER = auto()
 
 
-class Sign(NamedTuple):
-    """A sign at a note, by the tick and the MIDI number of the note."""
-
-    tick: int
-    kind: SignKind
-    pitch: int
+NO_SIGN = Sign(0)
 
 
 class Words(NamedTuple):
@@ -51,10 +50,11 @@ class PrintedBar(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class Written:
     """What a score says more of one part. spelled: the written note (line of fifths: F -1, C 0, G 1) of what is
-    struck, by tick and MIDI number; doubled: notes that are written twice at one moment, on two strings.
+    struck, and signs: the signs at it, both by tick and MIDI number; doubled: notes that are written twice at one
+    moment, on two strings.
     """
 
     spelled: Mapping[tuple[int, int], int] = field(default_factory=dict)
-    signs: tuple[Sign, ...] = ()
+    signs: Mapping[tuple[int, int], Sign] = field(default_factory=dict)
     words: tuple[Words, ...] = ()
     doubled: int = 0

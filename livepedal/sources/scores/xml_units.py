@@ -21,7 +21,7 @@ from typing import NamedTuple
 from xml.etree.ElementTree import Element, TreeBuilder
 from xml.parsers import expat
 
-from livepedal.sources.smf import Refused
+from livepedal.sources.raw import Refused
 from livepedal.sources.text import clean
 
 MAX_DOCUMENT = 48 * 1024 * 1024  # bytes; a long opera act for full orchestra has about 40 million

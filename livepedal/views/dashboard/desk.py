@@ -115,9 +115,13 @@ def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
     """The keys that do something now; acts: those that are granted; room: columns that there are."""
     match desk.page:
         case Page.NOW:
-            offered = [*(words for act, words in _HELP.items() if act in acts), *_ALWAYS]
-            full = " · ".join(long for long, _ in offered)
-            return full if len(full) <= room else "  ".join(short for _, short in offered)
+            offered = [words for act, words in _HELP.items() if act in acts]
+            full = " · ".join(long for long, _ in (*offered, *_ALWAYS))
+            if len(full) <= room:
+                return full
+            while len(short := "  ".join(short for _, short in (*offered, *_ALWAYS))) > room and offered:
+                offered.pop()
+            return short
         case Page.PASSAGES:
             return "↑ ↓ choose · Return opens · Esc back · q quit"
         case Page.PASSAGE:
@@ -172,7 +176,7 @@ def unheard(desk: Desk, key: str, acts: Sequence[Act]) -> str:
         return ""
     if act is not None:
         return _NOT_IN_A_REPLAY.get(key.lower(), "")
-    return f"{key} does nothing; the keys are: " + help_line(Desk(), acts, 0)
+    return f"{key} does nothing; the keys are: " + help_line(Desk(), acts, 10_000)
 
 
 def typed_help(acts: Sequence[Act]) -> str:

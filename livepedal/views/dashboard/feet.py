@@ -62,7 +62,7 @@ def feet(
                 signs.cross.center(_DIVIDER, rule) if natural else divider,
             )
     across("time", [_centred(*_bar(signs, view, now, column - 2), column) for view in pedals])
-    across("string", [_centred(*_tied(view, now, key), column) for view in pedals])
+    across("string", [_centred(*_tied(view, now, key, column), column) for view in pedals])
     across("moved", [_centred(*_moved(signs, view, column), column) for view in pedals])
 
 
@@ -106,10 +106,10 @@ def _bar(signs: Signs, view: PedalView, now: int, width: int) -> Span:
     return signs.hazy * done + signs.hollow * (width - done), Tone.HELD
 
 
-def _tied(view: PedalView, now: int, key: Callable[[int], str]) -> Span:
+def _tied(view: PedalView, now: int, key: Callable[[int], str], width: int) -> Span:
     """What ties the pedal up: a key, the foot, or just time; "free" where nothing does."""
     if not view.positions and view.last is None:
-        return "not used", Tone.FAINT
+        return "not used" if width > len("not used") else "·", Tone.FAINT
     wait = _wait(view, now)
     if view.held_by:
         return f"by {key(view.held_by[-1])}", Tone.UNPLAYABLE
@@ -117,7 +117,8 @@ def _tied(view: PedalView, now: int, key: Callable[[int], str]) -> Span:
         return "held", Tone.UNPLAYABLE
     if wait == 0:
         return "free", Tone.FREE
-    return f"{'foot ' if view.busy else 'in '}{seconds(wait)}", Tone.HELD
+    text = f"{'foot ' if view.busy else 'in '}{seconds(wait)}"
+    return text if len(text) < width else seconds(wait), Tone.HELD
 
 
 def _moved(signs: Signs, view: PedalView, width: int) -> Span:
@@ -135,6 +136,8 @@ def _moved(signs: Signs, view: PedalView, width: int) -> Span:
     text = signs.write(text + ("!" if short else "s"))
     if len(text) >= width:
         text = text.replace("->", ">")  # ASCII's arrow is two columns wide
+    if len(text) >= width:
+        text = text.partition(" ")[0] + ("!" if short else "")
     return text, Tone.HELD if short else Tone.PLAIN
 
 

@@ -1,17 +1,18 @@
-"""Words that can be read from across the room: letters of three by five dots, two dots to a character cell.
+"""Words that can be read from across the room: letters of three by five dots.
 
-A composer at a keyboard sits a metre from the screen. A letter of a terminal is 4 to 5 mm high; these are
-three times that. Only the letters of the four verdicts exist, and their four shapes.
+A composer at a keyboard sits a metre from the screen, and a letter of a terminal is 4 to 5 mm high. Half blocks put
+two dots above each other into a character cell, where the terminal has them; elsewhere a dot is a # of its own. Only
+the letters of the four verdicts exist, and their four shapes.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 from livepedal.model.findings import Verdict
 from livepedal.views.signs import Signs
 
-ROWS = 3
 _LETTERS = {
     "A": ".#. #.# ### #.# #.#",
     "B": "##. #.# ##. #.# ##.",
@@ -28,33 +29,65 @@ _LETTERS = {
     "V": "#.# #.# #.# #.# .#.",
     "Y": "#.# #.# .#. .#. .#.",
 }
+# One dot higher than the letters; the third row is left out where that one is not to be had.
 _SHAPES = {
     Verdict.EASY: ".####. ###### ###### ###### ###### .####.",
     Verdict.PLAYABLE: "..##.. .####. ###### ###### .####. ..##..",
     Verdict.VIRTUOSO: "..##.. ..##.. .####. .####. ###### ######",
     Verdict.UNPLAYABLE: "###### ###### ###### ###### ###### ######",
 }
-_DOTS = {"..": " ", "#.": "▀", ".#": "▄", "##": "█"}
+_HALVES = {"  ": " ", "# ": "▀", " #": "▄", "##": "█"}
+_LONGEST = Verdict.UNPLAYABLE
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """Of a dot: columns across; down, half rows where there are half blocks, and rows elsewhere."""
+
+    across: int = 1
+    down: int = 1
+
+    def rows(self, signs: Signs) -> int:
+        """Rows of a word."""
+        return (3 if signs.blocks else 5) * self.down
+
+    @property
+    def columns(self) -> int:
+        """Columns of the longest word with its shape."""
+        return len(_dots(_LONGEST, True)[0]) * self.across
+
+
+def largest(signs: Signs, columns: int, rows: int) -> Size:
+    """The size that fills so many columns and rows best, for all words alike; letters may be up to twice as tall as
+    they are drawn above. Never below one dot to a cell.
+    """
+    down = max(rows // Size().rows(signs), 1)
+    square = 1 if signs.blocks else 2  # columns that are as wide as a dot is high
+    across = max(min(columns // Size().columns, down * square), 1)
+    return Size(across, max(min(down, 2 * across // square), 1))
 
 
 @lru_cache(maxsize=16)
-def large(verdict: Verdict, signs: Signs) -> tuple[str, ...]:
-    """The verdict's shape and word in three rows of one width."""
+def large(verdict: Verdict, signs: Signs, size: Size) -> tuple[str, ...]:
+    """The verdict's shape and word in rows of one width."""
+    dots = []
+    for row in _dots(verdict, signs.blocks):
+        dots += ["".join(dot * size.across for dot in row)] * size.down
     if not signs.blocks:
-        word = " ".join(verdict.word.upper())
-        text = f"{signs.shapes[verdict]}  {word}"
-        return (" " * len(text), text, " " * len(text))
-    pictures = [_SHAPES[verdict].split()]
-    pictures += [["." * len(letter[0]), *letter] for letter in map(_letter, verdict.word.upper())]
-    rows = []
-    for row in range(ROWS):
-        parts = []
-        for picture in pictures:
-            above, below = picture[2 * row], picture[2 * row + 1]
-            parts.append("".join(_DOTS[a + b] for a, b in zip(above, below, strict=True)))
-        rows.append(parts[0] + "  " + " ".join(parts[1:]))
-    return tuple(rows)
+        return tuple(dots)
+    return tuple(
+        "".join(_HALVES[a + b] for a, b in zip(above, below, strict=True))
+        for above, below in zip(dots[::2], dots[1::2], strict=True)
+    )
 
 
-def _letter(name: str) -> list[str]:
-    return _LETTERS[name].split()
+def _dots(verdict: Verdict, six: bool) -> list[str]:
+    """The picture in rows of dots, six of them or five."""
+    shape = _SHAPES[verdict].split()
+    letters = [_LETTERS[name].split() for name in verdict.word.upper()]
+    if six:
+        letters = [["." * len(letter[0]), *letter] for letter in letters]
+    else:
+        del shape[2]
+    rows = [f"{row[0]}..{'.'.join(row[1:])}" for row in zip(shape, *letters, strict=True)]
+    return [row.replace(".", " ") for row in rows]

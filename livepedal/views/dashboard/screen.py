@@ -4,8 +4,8 @@ A composer at a keyboard reads no tables. From top to bottom it answers, in the 
 harp follow me (the passage's verdict, large enough to be read from a metre away); what just went wrong, in
 words; what could I strike next; which pedals are tied up, and until when; and what happened in the last
 seconds. When a passage is over, what would mend it takes the place of the last seconds where there is no room
-for both. 80 columns and 24 rows hold all of it; more rows show more findings, the pedal diagram and a river
-that is deeper, more columns a longer one. Verdicts have a word and a shape beside their colour, nothing blinks.
+for both. How much of it a window holds stands in layout.py. Verdicts have a word and a shape beside their colour,
+nothing blinks.
 
 It draws light: strings are cut and joined, since tables and layouts cost many times as much, and a row that stays
 the same is not written again (terminal.py).
@@ -23,8 +23,7 @@ from livepedal.views import words
 from livepedal.views.dashboard import desk as desks
 from livepedal.views.dashboard.canvas import Canvas
 from livepedal.views.dashboard.desk import Act, Desk, Page
-from livepedal.views.dashboard.feet import DIAGRAM_ROWS, feet
-from livepedal.views.dashboard.feet import ROWS as FEET_ROWS
+from livepedal.views.dashboard.feet import feet
 from livepedal.views.dashboard.history import (
     Chapter,
     clipped,
@@ -36,21 +35,14 @@ from livepedal.views.dashboard.history import (
     told,
 )
 from livepedal.views.dashboard.large import large
-from livepedal.views.dashboard.river import FIXED_ROWS, river
-from livepedal.views.dashboard.strip import ROWS as STRIP_ROWS
+from livepedal.views.dashboard.layout import COLUMNS, MARGIN, ROWS, Layout, layout, small
+from livepedal.views.dashboard.river import river
 from livepedal.views.dashboard.strip import TITLE, strip
 from livepedal.views.lines import Line, Tone, badge_of, tone_of
 from livepedal.views.signs import FULL, Signs
 from livepedal.views.widths import cells
 
-COLUMNS, ROWS = 80, 24  # what it needs to be complete
-_HEAD = 4  # the title, and the verdict in three rows
-_WRONG = 3  # rows for what went wrong, at the least
-_ENDED = 8  # the same when the passage is over
 _COMPLAINT = 3  # rows for why a setting was not taken, at the most
-_LANES = 3  # rows of notes in the river, at the least
-_ROOM_FOR_DIAGRAM = 6  # rows to spare from which the pedal diagram is drawn
-_MOST_LANES = 9
 WRONG = "what went wrong"
 NOTHING = "    nothing in this passage"
 _RULED = 8  # columns of a line across besides its title and what stands at its end
@@ -108,16 +100,18 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
     if width < COLUMNS or height < ROWS:
         return _too_small(scene, width, height)
     canvas = Canvas(scene.signs, width)
+    now = scene.desk.page in (Page.NOW, Page.PEDALS)
+    rows = layout(scene.signs, width, height, scene.ended is not None) if now else small(scene.signs, width)
     _title(canvas, scene)
-    _verdict(canvas, scene)
-    rows = height - _HEAD - 1
+    _verdict(canvas, scene, rows)
+    left = height - len(canvas.lines) - 1
     match scene.desk.page:
         case Page.PASSAGES:
-            listed(canvas, scene.chapters, scene.desk.chosen, rows)
+            listed(canvas, scene.chapters, scene.desk.chosen, left)
         case Page.PASSAGE:
             chapter = _chosen(scene)
             if chapter is not None:
-                opened(canvas, chapter, scene.desk.top, rows, scene.middle_c, scene.check(chapter.player))
+                opened(canvas, chapter, scene.desk.top, left, scene.middle_c, scene.check(chapter.player))
         case Page.INPUT:
             _input(canvas, scene)
         case Page.NOW | Page.PEDALS:
@@ -128,17 +122,9 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
     return canvas.lines[:height]
 
 
-def _now(canvas: Canvas, scene: Scene, rows: int) -> None:
+def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
     snapshot = scene.snapshot
-    spare = rows - (1 + _WRONG) - (1 + STRIP_ROWS) - FEET_ROWS - FIXED_ROWS - _LANES
-    diagram = spare >= _ROOM_FOR_DIAGRAM
-    spare -= DIAGRAM_ROWS if diagram else 0
-    lanes = min(_LANES + spare // 2, _MOST_LANES)
-    wrong = _WRONG + spare - (lanes - _LANES)
-    if scene.ended is not None and wrong < _ENDED:
-        # Nothing flows any more: the last seconds give way to what there is to say of the whole.
-        wrong, lanes = wrong + lanes + FIXED_ROWS, 0
-    _wrong(canvas, scene, wrong)
+    _wrong(canvas, scene, rows.wrong - 1)
     heard = {note.pitch: note.spellings for note in snapshot.notes}
 
     def key(pitch: int) -> str:
@@ -148,12 +134,13 @@ def _now(canvas: Canvas, scene: Scene, rows: int) -> None:
 
     now = max(snapshot.us, snapshot.soonest)
     signs = scene.signs
-    legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
-    canvas.rule(TITLE, f"{legend} {signs.wave} slides")
-    strip(canvas, snapshot.next_notes, now, key)
-    feet(canvas, snapshot.pedals, now, key, diagram, words.stand(snapshot.tuned))
-    if lanes:
-        river(canvas, snapshot, lanes, scene.middle_c)
+    if rows.strip:
+        legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
+        canvas.rule(TITLE, f"{legend} {signs.wave} slides")
+        strip(canvas, snapshot.next_notes, now, key)
+    feet(canvas, snapshot.pedals, now, key, rows.diagram, words.stand(snapshot.tuned))
+    if rows.lanes:
+        river(canvas, snapshot, rows.lanes, scene.middle_c)
 
 
 def _too_small(scene: Scene, width: int, height: int) -> list[Line]:
@@ -193,20 +180,31 @@ def _clock(us: int) -> str:
     return f"{minutes}:{seconds:02d}"
 
 
-def _verdict(canvas: Canvas, scene: Scene) -> None:
-    """The passage's verdict as a band across the screen, three rows of it."""
+def _verdict(canvas: Canvas, scene: Scene, rows: Layout) -> None:
+    """The passage's verdict as a band across the screen, with what is said about it."""
     passage = scene.passage
     if passage is None:
-        canvas.row()
-        canvas.row(f"  {scene.late or 'waiting for the first note'}")
-        canvas.row()
+        middle = (rows.word - 1) // 2
+        for number in range(rows.word):
+            canvas.row(f"  {scene.late or 'waiting for the first note'}" if number == middle else "")
         return
     tone = badge_of(passage.verdict)
-    rows = large(passage.verdict, canvas.signs)
-    room = canvas.width - cells(rows[0]) - 6
-    for row, said in zip(rows, _about(canvas, scene, passage), strict=True):
-        said = canvas.fit(said, room)
-        canvas.lines.append(((f"  {row}  {' ' * (room - cells(said))}{said}  ", tone),))
+    picture = large(passage.verdict, canvas.signs, rows.size)
+    about = _about(canvas, scene, passage)
+    margin = " " * MARGIN
+    room = canvas.width - cells(picture[0]) - 3 * MARGIN
+    first = (len(picture) - len(about)) // 2
+    for number, row in enumerate(picture):
+        here = rows.beside and 0 <= number - first < len(about)
+        said = canvas.fit(about[number - first], room) if here else ""
+        gap = " " * (canvas.width - cells(row) - cells(said) - 2 * MARGIN)
+        canvas.lines.append(((f"{margin}{row}{gap}{said}{margin}", tone),))
+    if not rows.beside:
+        verdict, reach, last = about
+        said = " · ".join(text for text in (verdict, last, reach) if text)
+        said = canvas.fit(said, canvas.width - 2 * MARGIN)
+        gap = " " * (canvas.width - cells(said) - 2 * MARGIN)
+        canvas.lines.append(((f"{margin}{said}{gap}{margin}", tone),))
 
 
 def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, str]:

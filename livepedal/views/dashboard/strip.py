@@ -17,6 +17,7 @@ from livepedal.views.lines import Span, Tone
 TITLE = "what could be struck next, for the feet"
 ROWS = 3
 LABELS = 7
+COLUMNS = LABELS + 12 * 5  # the least, so that a wait such as "0.3s" stands whole
 _FULL_WAIT = 1_000_000  # µs; a wait of so much or more has an empty bar
 _SOON = 10_000  # µs that no hand could tell from now
 

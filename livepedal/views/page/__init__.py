@@ -1,6 +1,6 @@
 """The report of one file as a page to look at: one HTML file that needs nothing else and no network.
 
-The texts are those of the report in the terminal; what the page adds is a drawing of each part (score.py), in
+The texts are those of the report in the terminal; what the page adds is a drawing of each part (timeline.py), in
 which findings are linked with the list of them. The template (page.html) escapes all that it is given, and names
 from files are made harmless before (livepedal.sources.text). The page forbids itself, by its content security
 policy, to fetch anything and to run any script but its own.
@@ -29,7 +29,8 @@ from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, S
 from livepedal.model.findings import Finding, Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
-from livepedal.views.page.score import Score, score_of, shape_of
+from livepedal.views.page.layout import score_of, shape_of
+from livepedal.views.page.timeline import Score
 from livepedal.views.report.asides import aside_texts
 from livepedal.views.signs import FULL
 

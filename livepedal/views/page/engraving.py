@@ -8,6 +8,7 @@ are words too.
 
 from __future__ import annotations
 
+import codecs
 import importlib.util
 import json
 import re
@@ -15,12 +16,13 @@ import subprocess
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from xml.etree import ElementTree
 
 from markupsafe import Markup
 
 from livepedal.advice.judging.report import FileReport, PartReport
 from livepedal.harp import Position
-from livepedal.sources.scores.marking import ScorePut, marked_score
+from livepedal.sources.scores.marking import ScorePut, as_utf_8, marked_score
 from livepedal.sources.scores.xml_units import document
 from livepedal.views import words
 from livepedal.views.score_marks import PedalsAs, finding_puts, pedal_puts
@@ -71,7 +73,8 @@ def systems_of(
     puts = [_in_words(put) for n, put in enumerate(pedal_puts(one, PedalsAs.WORDS)) if put.text or n == 0]
     _, coloured = finding_puts(one, middle_c)
     marked = marked_score(data, file.path, [*puts, *_findings(part)], coloured, archive=False)
-    text, bars = _alone(document(marked), [track.number for track in part.tracks])
+    utf_8, _ = as_utf_8(document(marked))
+    text, bars = _alone(_partwise(utf_8.removeprefix(codecs.BOM_UTF8)), [track.number for track in part.tracks])
     return tuple(_drawn(_engraved(text), bars, identity)) if len(bars) <= MOST_BARS else ()
 
 
@@ -112,6 +115,26 @@ def _findings(part: PartReport) -> Iterator[ScorePut]:
         sign = words.FLAGS["audible"] if group.worst.audible else FULL.shapes[group.worst.verdict]
         tick = part.time_map.tick(group.findings[0].us)
         yield ScorePut(part.tracks[0].number, tick, f"{group.number} {sign}", above=True)
+
+
+def _partwise(data: bytes) -> bytes:
+    """A timewise document (measures with parts) as a partwise one (parts with measures), which is all that Verovio
+    reads. It has been read before, so it is bounded and declares no entities (scores/xml_units.py).
+    """
+    if b"<score-timewise" not in data[:4096]:
+        return data
+    timewise = ElementTree.fromstring(re.sub(rb"^\s*<\?xml[^>]*\?>", b"", data))
+    score = ElementTree.Element("score-partwise", timewise.attrib)
+    score.extend(child for child in timewise if child.tag != "measure")
+    parts: dict[str, ElementTree.Element] = {}
+    for measure in timewise.iter("measure"):
+        for part in measure.iter("part"):
+            identity = part.get("id", "")
+            if identity not in parts:
+                parts[identity] = ElementTree.SubElement(score, "part", part.attrib)
+            ElementTree.SubElement(parts[identity], "measure", measure.attrib).extend(part)
+    written: bytes = ElementTree.tostring(score, "utf-8")
+    return written
 
 
 def _alone(data: bytes, tracks: Sequence[int]) -> tuple[str, list[str]]:

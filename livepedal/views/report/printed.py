@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from livepedal.advice.judging.report import PartReport
-from livepedal.advice.proofread import Fault, Printed, Slip
+from livepedal.advice.proofreading.slips import Fault, Printed, Slip
 from livepedal.harp import pitch_name
 from livepedal.music.pedal_words import PedalMark
 from livepedal.sources.text import clean

@@ -48,6 +48,7 @@ def livepedal(*arguments: str) -> subprocess.CompletedProcess[str]:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("before", "after", "code"),
     [
@@ -124,6 +125,7 @@ def test_a_changed_bar_is_paired_and_its_notes_named() -> None:
     assert pair.worse
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("layer", ["pedals", "hands", "strings", "load"])
 def test_each_layer_can_be_compared_by_itself(layer: str) -> None:
     # Without a plan nothing is known of strings and pedal changes; the bars and their notes are all the same.
@@ -133,6 +135,7 @@ def test_each_layer_can_be_compared_by_itself(layer: str) -> None:
     assert len(part["bars"]) == 4
 
 
+@pytest.mark.slow
 def test_bars_have_the_counts_of_the_whole() -> None:
     # Added up over the bars: what each player cannot play, of all attacks.
     for path in sorted(RECORDINGS.glob("*.mid")):
@@ -143,6 +146,7 @@ def test_bars_have_the_counts_of_the_whole() -> None:
             assert sum(bar.audible for bar in bars) == mine.audible, path.name
 
 
+@pytest.mark.slow
 def test_notes_are_named_as_the_plan_spells_them() -> None:
     """As `spell` names them, in the octaves that were asked for; by both names where no plan is wanted."""
     plan = check_file(FAST).files[0].parts[0]
@@ -155,6 +159,7 @@ def test_notes_are_named_as_the_plan_spells_them() -> None:
     assert "with E♮4 (beat 1¼)" in said
 
 
+@pytest.mark.slow
 def test_a_bounded_search_is_said_of_each_version() -> None:
     """Slack water is searched through; the paddle wheel is not."""
     slack = str(RECORDINGS / "01-slack-water.mid")
@@ -185,6 +190,7 @@ def test_the_tempo_that_livepedal_itself_proposes_is_no_worse(tmp_path: Path) ->
     assert "attacks that cannot be played: none instead of 6" in done.stdout
 
 
+@pytest.mark.slow
 def test_too_much_at_once_is_compared(tmp_path: Path) -> None:
     weir = str(RECORDINGS / "11-weir.mid")
     slower = tmp_path / "slower.mid"

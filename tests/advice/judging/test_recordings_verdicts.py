@@ -34,6 +34,7 @@ def test_there_are_rows() -> None:
     assert len(ROWS) == len(list(FOLDER.glob("*.mid")))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [row[0] for row in ROWS])
 def test_whoever_is_chosen_the_verdict_and_what_each_player_meets_are_the_same(name: str) -> None:
     """Too much at once, too, which comes from each player's own pedal changes and hands."""

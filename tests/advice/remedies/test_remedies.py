@@ -339,6 +339,7 @@ def test_a_second_harp_takes_over_what_one_cannot_and_both_can_play() -> None:
     assert Teller(HARP, TimeMap.steady()).what(remedy) == "bar 3: give the Gs to a second harp (3 notes)"
 
 
+@pytest.mark.slow
 def test_a_second_harp_has_whole_bars_where_it_can() -> None:
     """Two bars of C major, two of F♯ major, two of C major, at once: the middle ones are no trouble to who has
     nothing to play before them.
@@ -420,6 +421,7 @@ def test_bars_are_told_by_what_is_struck_in_them() -> None:
     assert Teller(HARP, TimeMap.steady()).bars(0, 9_000_000) == "bars 1 to 5"
 
 
+@pytest.mark.slow
 def test_bars_that_are_told_to_be_slower_say_what_cannot_be_played_there_even_so(tmp_path: Path) -> None:
     """For a player who keeps up 2.4 changes a second 14 is no more too much a little slower; two attacks need less
     tempo, and have a remedy of their own.
@@ -441,6 +443,7 @@ def test_bars_that_are_told_to_be_slower_say_what_cannot_be_played_there_even_so
     assert not feet.others
 
 
+@pytest.mark.slow
 def test_many_troubles_that_are_alike_stay_one_place() -> None:
     """Not a remedy for each of six notes that come too soon."""
     (part,) = check_file(RECORDINGS / "03-paddle-wheel.mid", player="relaxed", remedies=True).files[0].parts

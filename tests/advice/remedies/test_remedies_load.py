@@ -42,6 +42,7 @@ def advice_on(path, figures: Path | None = None) -> PartAdvice:
     return advice
 
 
+@pytest.mark.slow
 def test_the_tempo_for_too_much_at_once_is_playable_as_a_file() -> None:
     advice = advice_on(WEIR)
     (place,) = advice.passages[0].places
@@ -57,6 +58,7 @@ def test_the_tempo_for_too_much_at_once_is_playable_as_a_file() -> None:
     assert {finding.layer for finding in above.findings if not finding.audible} == {Layer.LOAD}
 
 
+@pytest.mark.slow
 def test_the_tempo_of_the_part_heeds_all_layers() -> None:
     """recordings/README.md, 14: pedals and too much at once; the slower of the two tempos is the part's."""
     advice = advice_on(ENGINE)
@@ -68,6 +70,7 @@ def test_the_tempo_of_the_part_heeds_all_layers() -> None:
     assert at_tempo(ENGINE, mine).outcome is not Outcome.CANNOT
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", sorted(RECORDINGS.glob("*.mid")), ids=lambda path: path.stem)
 def test_no_trouble_goes_without_a_word(path) -> None:
     for part in check_file(path, remedies=True).files[0].parts:
@@ -106,12 +109,14 @@ def test_the_table_of_counts_shows_what_is_too_much(capsys: pytest.CaptureFixtur
     assert "too much: passages with more pedal changes than can be kept up" in out
 
 
+@pytest.mark.slow
 def test_a_folder_does_not_call_it_as_it_is(capsys: pytest.CaptureFixture[str]) -> None:
     cli.main(["check", str(WEIR), str(RECORDINGS / "01-slack-water.mid"), "--remedies", "--plain"])
     rows = capsys.readouterr().out.splitlines()
     assert "as it is" not in next(row for row in rows if "virtuoso" in row and "11-weir" in row)
 
 
+@pytest.mark.slow
 def test_a_tempo_says_what_is_heard_at_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """recordings/README.md, 03: where no finger damps, the pedals have time at the working player's tempo only if they
     slide.

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+
 from livepedal.advice.check import check_file
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.spelling.given import Wish, parse_request
+from livepedal.cli import main
 from livepedal.model.findings import Outcome
+from livepedal.views import json_view
 from tests.sources.scores.making import note, notes, score
 
 
@@ -49,3 +57,41 @@ def test_what_is_asked_for_goes_before_print_and_the_rest_stays_as_printed() -> 
     ).files
     names = {spelling.name for _, row in file.parts[0].spelled for spelling in row if spelling is not None}
     assert names == {"D♭4", "F♯4"}
+
+
+def told(tmp_path: Path, capsys: pytest.CaptureFixture[str], *command: str) -> str:
+    """What a command says of the score in D♭."""
+    path = tmp_path / "ferry.musicxml"
+    path.write_bytes(AS_D_FLAT)
+    main([word.replace("FILE", str(path)) for word in command])
+    return capsys.readouterr().out
+
+
+def test_replay_and_compare_judge_a_score_as_it_is_printed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    replayed = told(tmp_path, capsys, "replay", "--plain", "--speed", "1000", "FILE")
+    assert "(as printed)" in replayed
+    assert "UNPLAYABLE" in replayed
+    compared = told(tmp_path, capsys, "compare", "--json", "FILE", "FILE")
+    assert json.loads(compared)["parts"][0]["before"]["verdict"] == "unplayable"
+
+
+def test_other_commands_say_that_they_take_the_best_spelling(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert "--as-written has the one that the score prints" in told(tmp_path, capsys, "spell", "FILE")
+    shared = told(tmp_path, capsys, "share", "-o", str(tmp_path / "two.mid"), "--double", "FILE")
+    assert "own spelling and signs are left aside" in " ".join(shared.split())
+
+
+def test_the_json_names_bars_as_they_are_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "ferry.musicxml"
+    again = '<barline location="right"><repeat direction="backward"/></barline>'
+    path.write_bytes(score(notes("C4 D4 E4 F4"), notes("F#4 G4 F4 F#4") + again, numbers=("7", "8a")))
+    main(["check", "--json", "--only", "pedals", str(path)])
+    document = json.loads(capsys.readouterr().out)
+    jsonschema.Draft202012Validator(json.loads(json_view.schema())).validate(document)
+    changes = document["files"][0]["parts"][0]["changes"]
+    names = {(change["bar"], change["bar_name"]) for change in changes}
+    assert {(8, "8a (1st time)"), (10, "8a (2nd time)")} <= names

@@ -12,8 +12,9 @@ import pytest
 from livepedal.advice.spelling.sheet import Sheet, make_sheet
 from livepedal.cli import main
 from livepedal.harp import Figures, Setting
-from livepedal.music import choose_parts, read_song
 from livepedal.music.ordinary import name, ordinary
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from tests.advice.making_midi import Struck, midi
 from tests.benchmarks.spelling import FOLDER, measure
 from tests.places import RECORDINGS

@@ -24,7 +24,8 @@ from livepedal.advice.two_harps.combine import (
 from livepedal.cli import main
 from livepedal.harp import Figures
 from livepedal.model.findings import Kind, Outcome
-from livepedal.music import choose_parts, read_song
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from livepedal.views.lines import plain_text
 from livepedal.views.report.look import Look
 from livepedal.views.report.sharing import combined_lines
@@ -154,6 +155,7 @@ def test_bars_that_the_second_part_cannot_play_by_itself_are_not_left_to_two_har
     assert "Harp II cannot be played there even by itself" in made.advice[1].because
 
 
+@pytest.mark.slow
 def test_what_is_too_much_at_once_is_not_called_combined() -> None:
     """Each part is easy, and every attack of both goes, but feet and hands have too much to do."""
     first: list[Struck] = [

@@ -17,7 +17,8 @@ from livepedal.advice.two_harps.share import BOTH, Shared, share_part
 from livepedal.cli import main
 from livepedal.harp import Figures
 from livepedal.model.findings import Outcome
-from livepedal.music import choose_parts, read_song
+from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from livepedal.views.lines import plain_text
 from livepedal.views.report.look import Look
 from livepedal.views.report.sharing import shared_lines
@@ -44,6 +45,7 @@ def struck(source: Path | bytes) -> Counter[tuple[float, int]]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["03-paddle-wheel", "11-weir", "14-engine-bells", "12-moored"])
 def test_what_one_harp_cannot_play_two_can(name: str) -> None:
     # recordings/README.md: unplayable, too much at once (twice) and audible on one harp, worked out by hand.
@@ -133,6 +135,7 @@ def test_doublings_are_octaves_of_the_other_player_and_playable() -> None:
     assert all(player.outcome is Outcome.PLAYS for player in deal.players)
 
 
+@pytest.mark.slow
 def test_the_command_writes_once_and_never_over_its_input(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -180,6 +183,7 @@ def test_the_first_and_the_last_hand_over_may_be_quick_too() -> None:
     assert last.turns[-1].quick
 
 
+@pytest.mark.slow
 def test_where_nothing_can_be_doubled_it_is_said_why(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -222,6 +226,7 @@ def test_changes_of_a_bounded_plan_are_not_told_as_the_fewest() -> None:
     assert "There may be" not in told(0)
 
 
+@pytest.mark.slow
 def test_what_is_too_much_at_once_for_one_is_dealt_out(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -236,6 +241,7 @@ def test_what_is_too_much_at_once_for_one_is_dealt_out(
     assert main(["check", str(out)]) == 0
 
 
+@pytest.mark.slow
 def test_where_it_is_too_much_even_for_two_it_is_said_what_was_tried(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

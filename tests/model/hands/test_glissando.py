@@ -263,6 +263,7 @@ def test_the_working_player_slides_too() -> None:
     assert hands_with_glissandi(line(drawn(Setting.of_key("C"), "C2", "C7"), 17 * MS)) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", [17, 25, 34, 40, 60, 90])
 def test_a_file_may_draw_a_glissando_at_any_speed(step: int) -> None:
     # Through the whole program, as a keyboard or a sequencer writes it. C major; Berlioz p. 90;

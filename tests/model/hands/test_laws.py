@@ -64,6 +64,7 @@ def test_slower_is_never_harder(number: int) -> None:
     assert failed > 5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", range(0, 24, 8))
 def test_slower_is_never_harder_when_all_is_told(number: int) -> None:
     # What was said before a figure was recognised is taken back: of what remains there is no more at a slower tempo.

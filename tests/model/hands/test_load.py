@@ -68,6 +68,7 @@ def test_a_chromatic_scale_is_not_playable_because_each_change_could_be_made() -
         assert (part.verdict >= Verdict.VIRTUOSO) is too_much
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not MUSIC.is_dir(), reason="needs the real music")
 def test_the_densest_harp_parts_are_not_too_much_and_chromatic_keyboard_music_is() -> None:
     for name in ("boulanger_matin_de_printemps", "mozart_k299_harpaallegro"):

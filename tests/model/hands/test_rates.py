@@ -98,6 +98,7 @@ def test_rates_of_passages(passage: Passage, relaxed: float, virtuoso: float, no
     assert at(passage, nobody) is Verdict.UNPLAYABLE
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "passage", [row[1] for row in ROWS] + [same_chord], ids=[r[0] for r in ROWS] + ["same chord"]
 )

@@ -41,6 +41,7 @@ def files(folder: str) -> list[Path]:
     return sorted((MUSIC / folder).glob("*.mid"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", files("harp"), ids=lambda path: path.stem[:20])
 def test_harp_parts_do_not_light_up(path: Path) -> None:
     part = checked(path)
@@ -50,11 +51,13 @@ def test_harp_parts_do_not_light_up(path: Path) -> None:
     assert part.bounded == 0
 
 
+@pytest.mark.slow
 def test_easy_music_hardly_lights_up() -> None:
     lit = [path.name for path in files("easy") if count_of(checked(path), "virtuoso").unplayable]
     assert len(lit) <= 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", files("keyboard"), ids=lambda path: path.stem[:20])
 def test_keyboard_music_lights_up(path: Path) -> None:
     # Chromatic music for ten fingers and no pedals.

@@ -73,6 +73,7 @@ def replay(path: Path, player: str) -> int:
     return count
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", real.RECORDINGS, ids=lambda path: path.stem)
 def test_printed_plans_of_the_recordings_can_be_played(path: Path) -> None:
     changes = [replay(path, player.name) for player in BUILTIN.players]
@@ -81,6 +82,7 @@ def test_printed_plans_of_the_recordings_can_be_played(path: Path) -> None:
     assert (sum(changes) == 0) == (path.stem in still)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not real.SCORES, reason="no ../shared/music here")
 @pytest.mark.parametrize("path", real.SCORES, ids=lambda path: path.stem)
 def test_printed_plans_of_scores_can_be_played(path: Path) -> None:
@@ -135,6 +137,7 @@ def cost(
     return plan.audible, crossed, plan.tight, away, two, len(plan.changes)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_no_plan_is_better(seed: int) -> None:
     """The order of what a harpist minds (model/plan/prices.py), as the judge finds it; and it can be played."""
@@ -358,6 +361,7 @@ def test_the_plan_is_no_dearer_than_one_with_a_spelling_asked_for() -> None:
     )
 
 
+@pytest.mark.slow
 def test_what_there_is_no_time_for_stands_after_the_note_before_it() -> None:
     for path in real.RECORDINGS:
         for part in real.parts_of(path):

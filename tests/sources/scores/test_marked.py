@@ -15,10 +15,10 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.cli import main
-from livepedal.music import read_song
 from livepedal.music.parts import choose_parts
+from livepedal.music.song import read_song
 from livepedal.sources.scores.marking import ScorePut, marked_score
-from livepedal.sources.scores.musicxml import TICKS
+from livepedal.sources.scores.measures import TICKS
 from livepedal.views.score_marks import PedalsAs, finding_puts, pedal_puts
 from tests.sources.scores.making import attributes, backup, note, notes, packed, score, words
 

@@ -12,12 +12,14 @@ from pathlib import Path
 
 import pytest
 
+from livepedal.advice.check import check_file
 from livepedal.errors import LivepedalError
-from livepedal.music import read_song
+from livepedal.music.events import NoteOn
 from livepedal.music.parts import choose_parts
-from livepedal.music.song import Part
-from livepedal.sources.scores.musicxml import TICKS
-from livepedal.sources.smf import read_smf
+from livepedal.music.song import Part, read_song
+from livepedal.sources.reading import read_raw
+from livepedal.sources.scores.measures import TICKS
+from livepedal.sources.scores.written import Sign
 from tests.places import MUSIC
 from tests.sources.scores.making import (
     attributes,
@@ -36,7 +38,7 @@ NAMES = "FCGDAEB"
 
 def struck(data: bytes, track: int = 0) -> list[tuple[float, int, float]]:
     """(onset, MIDI number, length), in quarters."""
-    raw = read_smf(data).tracks[track]
+    raw = read_raw(data).tracks[track]
     found: list[tuple[int, int, int]] = []
     for message in raw.messages():
         if message.status == 0x90:
@@ -154,6 +156,100 @@ def test_a_note_that_is_to_ring_is_held_until_its_string_is_wanted_or_damped() -
     ends = {(onset, pitch): onset + length for onset, pitch, length in struck(data)}
     assert ends[0, 60] == 4
     assert ends[1, 55] == 6
+
+
+def signs(data: bytes) -> list[tuple[int, Sign]]:
+    """The signs at each note as the model is told of them, without the staves."""
+    told = [(one.pitch, one.signs) for one in part_of(data).events if isinstance(one, NoteOn)]
+    return [(pitch, sign & ~(Sign.UPPER | Sign.LOWER)) for pitch, sign in told]
+
+
+def test_signs_come_with_their_notes() -> None:
+    # arpeggiate, glissando and slide (type start, stop), tremolo, trill-mark, harmonic
+    def ends(kind: str) -> str:
+        return f'<glissando type="{kind}"/>'
+
+    data = score(
+        note("C4", 1, notations="<arpeggiate/>")
+        + note("E4", 1, chord=True, notations="<arpeggiate/>")
+        + note("C3", 1, notations=ends("start"))
+        + note("C5", 1, notations=ends("stop"))
+        + note("G4", 1, notations='<ornaments><tremolo type="single">3</tremolo></ornaments>'),
+        note("A4", 2, notations="<ornaments><trill-mark/></ornaments>")
+        + note("D4", 2, notations="<technical><harmonic/></technical>"),
+    )
+    assert signs(data) == [
+        (60, Sign.ROLLED),
+        (64, Sign.ROLLED),
+        (48, Sign.GLISSANDO),
+        (72, Sign.GLISSANDO_END),
+        (67, Sign.TREMOLO),
+        (69, Sign.TRILL),
+        (71, Sign.TRILL),
+        (62, Sign.HARMONIC),
+    ]
+
+
+@pytest.mark.parametrize("two_parts", [False, True])
+def test_the_staff_comes_with_the_note(two_parts: bool) -> None:
+    # staff: 1 is the upper one; two parts of one harp are its two staves (common practice, no source)
+    if two_parts:
+        listed = "".join(
+            f'<score-part id="P{n}"><part-name>Harp {hand}</part-name></score-part>'
+            for n, hand in ((1, "RH"), (2, "LH"))
+        )
+        data = whole(
+            "".join(
+                f'<part id="P{n}"><measure number="1">{attributes()}{note(name, 4)}</measure></part>'
+                for n, name in ((1, "E5"), (2, "C3"))
+            ),
+            listed,
+        )
+    else:
+        data = score(attributes(staves=2) + note("E5", 4) + backup(4) + note("C3", 4, voice=5, staff=2))
+    told = {one.pitch: one.signs for one in part_of(data).events if isinstance(one, NoteOn)}
+    assert told == {76: Sign.UPPER, 48: Sign.LOWER}
+    # MIDI has no staves, and neither has a part on one.
+    (alone,) = [one.signs for one in part_of(score(note("E5", 4))).events if isinstance(one, NoteOn)]
+    assert not alone
+
+
+@pytest.mark.parametrize("text", ["étouffez", "ét.", "muffle", "abdämpfen", "soffocato", "damp", "apagado"])
+def test_words_for_a_damped_note_count_for_what_they_stand_at(text: str) -> None:
+    # Terms of the trade; no source but dictionaries
+    data = score(words(text) + note("C3", 2) + note("E3", 2, chord=True) + note("G3", 2))
+    assert signs(data) == [(48, Sign.DAMPED), (52, Sign.DAMPED), (55, Sign(0))]
+
+
+def test_words_for_all_that_follows_count_until_others_come() -> None:
+    data = score(
+        notes("C3") + words("sons étouffés") + notes("D3 E3 F3"),
+        notes("G3") + words("l.v.") + notes("A3") + words("ordinaire") + notes("B3 C4"),
+    )
+    wanted = [Sign(0), *[Sign.DAMPED] * 4, Sign.RINGS, Sign(0), Sign(0)]
+    assert [sign for _, sign in signs(data)] == wanted
+
+
+@pytest.mark.parametrize("text", ["l.v.", "L. V.", "laissez vibrer", "let ring", "lasciar vibrare", "klingen lassen"])
+def test_a_note_that_words_let_ring_sounds_on(text: str) -> None:
+    data = score(words(text) + note("C4", 1) + notes("D4 E4 F4"), notes("C4 D4 E4 F4"))
+    assert struck(data)[0] == (0, 60, 4)
+
+
+@pytest.mark.parametrize("text", ["nat. E", "damper pedal off", "sonore", "Va", "lve", "les étoffes"])
+def test_other_words_say_nothing_of_how_a_note_ends(text: str) -> None:
+    assert signs(score(words(text) + note("C4", 4))) == [(60, Sign(0))]
+
+
+def test_the_pedal_of_a_damped_wire_string_is_free_when_its_note_ends() -> None:
+    # A wire string is loud after its key is up, so the pedal is heard (model/feet/free.py); étouffé damps it.
+    music = note("C2", 1) + note("rest", 1) + note("C#4", 1)
+    verdicts = []
+    for text in ("", words("étouffez")):
+        data = score('<sound tempo="120"/>' + text + music)
+        (file,) = check_file(data, name="ferry.musicxml", only=("pedals",)).files
+        verdicts.append((file.parts[0].audible, len(file.parts[0].findings)))
+    assert verdicts == [(True, 1), (False, 0)]
 
 
 # -- repeats
@@ -383,6 +479,7 @@ def harp_notes(path: Path) -> tuple[set[tuple[float, str, int, int]], set[tuple[
     return found, set()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "also_ours"),
     [

@@ -1,0 +1,1 @@
+"""A printed pedalling, proofread."""

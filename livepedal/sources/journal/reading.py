@@ -1,0 +1,209 @@
+"""Reading a journal as far as it is whole, and saying what is not."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import zlib
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+
+from livepedal.errors import LivepedalError
+from livepedal.sources.journal.records import (
+    ENDING,
+    FORMAT,
+    OVER,
+    VERSION,
+    Command,
+    Header,
+    Heard,
+    Journal,
+    Record,
+)
+from livepedal.sources.text import clean
+
+_TAIL = 4096  # bytes at the end of a journal that tell whether it was ended
+_SUM = re.compile(rb" [0-9a-f]{8}")
+
+
+def read_journal(path: Path) -> Journal:
+    """Read a journal as far as it is whole.
+
+    Raises LivepedalError when it is no journal, when a newer livepedal wrote it, when not even one record of
+    it is whole beside a damaged first line, or when it cannot be read at all.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        reason = clean(error.strerror or str(error))
+        raise LivepedalError(
+            f"{clean(str(path), 500)}: cannot be read ({reason}); check the path and its permissions."
+        ) from None
+    lines = data.split(b"\n")
+    cut = lines.pop()
+    if not lines and cut.startswith(FORMAT.encode()):
+        raise LivepedalError(
+            f"{clean(str(path), 500)}: breaks off in its first line, so nothing was recorded in it."
+        )
+    faults: list[str] = []
+    if cut and _record(_pieces(cut)[0]) is not None:
+        faults.append("the end of the last line is missing, but its record is whole")
+        lines.append(cut)
+        cut = b""
+    head, *behind = _pieces(lines[0] if lines else cut)
+    try:
+        header = _header(path, head)
+    except LivepedalError:
+        # Music is worth more than how it was to be judged. But a first line that is whole means what it says.
+        if _unsummed(head) is not None or not any(_record(one) for line in lines for one in _pieces(line)):
+            raise
+        header = Header(_started(path))
+        faults.append(
+            "line 1, which says how the session was set up, is damaged, so this is judged for the"
+            f" {header.player} player on the {header.harp}-string harp"
+        )
+    records, last, more = _records([behind, *map(_pieces, lines[1:])])
+    faults += more
+    if cut:
+        faults.append("the last line was cut off in the middle and was left out")
+    ended = any(isinstance(record, Command) and record.word in OVER for record in records)
+    return Journal(path, header, tuple(records), tuple(faults), ended, last)
+
+
+def _records(lines: Sequence[Sequence[bytes]]) -> tuple[list[Record], int, list[str]]:
+    """The whole records of lines that were taken apart (`_pieces`), the number of the last, and what is not whole."""
+    records: list[Record] = []
+    faults: list[str] = []
+    number = damaged = 0
+    for place, pieces in enumerate(lines, start=1):
+        found = [numbered for piece in pieces if (numbered := _record(piece)) is not None]
+        if not found and any(pieces):
+            faults.append(f"line {place} is damaged and was left out")
+            damaged += 1
+        elif len(pieces) > (place > 1):
+            faults.append(f"the end of line {place} is damaged, but what stands before it is whole")
+        for own, record in found:
+            missing = own - number - 1 - damaged
+            if missing > 0:
+                verb = "record is" if missing == 1 else "records are"
+                faults.append(f"{missing} {verb} missing before line {place}")
+            number, damaged = own, 0
+            records.append(record)
+    return records, number, faults
+
+
+def unfinished(folder: Path) -> tuple[Path, ...]:
+    """The journals in a folder that were not ended properly, have something in them, and are not being
+    written now.
+    """
+    found: list[Path] = []
+    for path in sorted(folder.glob(f"*{ENDING}")):
+        try:
+            with path.open("rb") as file:
+                size = file.seek(0, os.SEEK_END)
+                start = max(size - _TAIL, 0)
+                file.seek(start)
+                tail = file.read()
+        except OSError:
+            continue
+        lines = tail.split(b"\n")[0 if start else 1 :]
+        records = [numbered[1] for numbered in map(_record, lines) if numbered is not None]
+        over = any(isinstance(r, Command) and r.word in OVER for r in records)
+        # Before the first message there are only the names of ports.
+        played = bool(start) or any(isinstance(r, Heard) for r in records)
+        if played and not over and not in_use(path):
+            found.append(path)
+    return tuple(found)
+
+
+def in_use(path: Path) -> bool:
+    """Whether a session is writing this journal now."""
+    if os.name == "nt":
+        try:
+            os.rename(path, path)
+        except OSError:
+            return True
+        return False
+    import fcntl
+
+    try:
+        with path.open("rb") as file:
+            fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        return True
+    return False
+
+
+def _unsummed(line: bytes) -> str | None:
+    """The text of a line whose sum is right, else None."""
+    text, _, total = line.rpartition(b" ")
+    if total != b"%08x" % zlib.crc32(text):
+        return None
+    return text.decode("utf-8", "replace")
+
+
+def _pieces(line: bytes) -> list[bytes]:
+    """The line itself; or a whole one that it begins with, and the rest, where the end of a line was overwritten
+    or lost and the next one has run into it.
+    """
+    if _unsummed(line) is None:
+        total = at = 0
+        for found in _SUM.finditer(line):
+            total, at = zlib.crc32(line[at : found.start()], total), found.start()
+            if found[0] == b" %08x" % total:
+                end = found.end()
+                return [line[:end], line[end:] if _unsummed(line[end:]) is not None else line[end + 1 :]]
+    return [line]
+
+
+def _started(path: Path) -> str:
+    """When a session began, going by the name of its journal; "" where that does not tell."""
+    try:
+        return datetime.strptime(path.name[:17], "%Y-%m-%d-%H%M%S").isoformat()
+    except ValueError:
+        return ""
+
+
+def _header(path: Path, line: bytes) -> Header:
+    words = line.split(b" ", 2)
+    if words[0] != FORMAT.encode() or len(words) < 3 or not words[1].isdigit():
+        raise LivepedalError(
+            f"{clean(str(path), 500)}: is no journal of livepedal; give one that ends in {ENDING}."
+        )
+    if int(words[1]) > VERSION:
+        raise LivepedalError(
+            f"{clean(str(path), 500)}: was written by a newer livepedal (version {int(words[1])} of the format);"
+            " update livepedal to read it."
+        )
+    text = _unsummed(line)
+    try:
+        if text is None:
+            raise ValueError
+        facts = json.loads(text.split(" ", 2)[2])
+        for name in ("metre", "channels", "only"):
+            facts[name] = tuple(facts[name])
+        return Header(**facts)
+    except (ValueError, TypeError, KeyError):
+        raise LivepedalError(
+            f"{clean(str(path), 500)}: its first line, which says how the session was set up, is damaged,"
+            " so it is lost."
+        ) from None
+
+
+def _record(line: bytes) -> tuple[int, Record] | None:
+    text = _unsummed(line)
+    if text is None:
+        return None
+    try:
+        number, us, kind, rest = text.split(" ", 3)
+        word, value = rest.split(" ", 1)
+        if kind == "m":
+            return int(number), Heard(int(us), int(word), bytes.fromhex(value))
+        if kind == "c":
+            argument = json.loads(value)
+            return int(number), Command(int(us), word, str(argument))
+    except ValueError:
+        pass
+    return None

@@ -1,0 +1,157 @@
+"""What stands in one measure of a score, as values: notes, words, and what concerns all parts; and how far reading has
+come in a part.
+
+Source: MusicXML 4.0 (W3C Community Group Final Report, 2021); element names are its own. Where time stands is counted
+by durations, `backup` and `forward` (element `duration`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import NamedTuple
+
+from livepedal.sources.scores.written import NO_SIGN, Sign, Words
+
+TICKS = 20_160  # a quarter: 2^6 x 9 x 5 x 7, so triplets to septuplets and 256ths are exact, and a MIDI file can say it
+WHOLE = 4 * TICKS
+STEPS = "FCGDAEB"  # by fifths
+SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+
+
+class Anchor(NamedTuple):
+    """Where something may be put into a measure of a part: before the element that begins at this byte, `at` ticks
+    after the start of the measure, where a quarter has so many divisions. note: the MIDI number, where that is a
+    note; else -1.
+    """
+
+    at: int
+    byte: int
+    divisions: int
+    note: int = -1
+
+
+class ScoreNote(NamedTuple):
+    """A note as it stands in a measure: times in ticks from its start.
+
+    at: where it begins; length: as written; string: step and octave; tied: 1 to the one before, 2 to the next, 3 both;
+    grace: the how manyth before its main note (0: none); of: of how many.
+    """
+
+    at: int
+    length: int
+    pitch: int
+    fifth: int | None
+    string: str
+    voice: str
+    tied: int
+    signs: Sign = NO_SIGN
+    grace: int = 0
+    of: int = 0
+
+
+@dataclass(slots=True)
+class Measure:
+    """One measure of one part."""
+
+    length: int = 0
+    notes: list[ScoreNote] = field(default_factory=list)
+    words: list[Words] = field(default_factory=list)
+    damped: list[int] = field(default_factory=list)  # where a damp sign stands
+    anchors: list[Anchor] = field(default_factory=list)  # these two where places are wanted
+    note_places: list[Anchor] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Column:
+    """What all parts together say of one measure.
+
+    tempos: at a tick of it quarters a minute, or two note values of which the one becomes the other; times: how often
+    the music up to here is played, where it is repeated.
+    """
+
+    number: str = ""
+    implicit: bool = False
+    length: int = 0
+    tempos: list[tuple[int, Fraction | tuple[Fraction, Fraction]]] = field(default_factory=list)
+    rehearsals: dict[str, int] = field(default_factory=dict)
+    metre: tuple[int, int] | None = None
+    forward: bool = False
+    times: int = 0
+    endings: frozenset[int] = frozenset()
+    da_capo: bool = False
+    dal_segno: bool = False
+    segno: bool = False
+    coda: bool = False
+    to_coda: bool = False
+    fine: bool = False
+
+
+@dataclass(slots=True)
+class ScorePart:
+    """A part, and how reading stands in it. graces: by voice, those that wait for their main note."""
+
+    name: str = ""
+    instrument: str = ""
+    program: int | None = None
+    measures: list[Measure] = field(default_factory=list)
+    keys: dict[int, tuple[int, bool]] = field(default_factory=dict)  # by measure
+    divisions: int = 1
+    fifths: int = 0
+    staves: int = 1
+    transpose: int = 0
+    ending: frozenset[int] = frozenset()
+    graces: dict[str, list[ScoreNote]] = field(default_factory=dict)
+    doubled: int = 0
+
+
+@dataclass(slots=True)
+class Counts:
+    """What is told of a whole score."""
+
+    notes: int = 0
+    fermatas: int = 0
+    microtones: int = 0
+    outside: int = 0
+
+
+@dataclass(slots=True)
+class Cursor:
+    """How far reading has come in a measure of a part.
+
+    at, farthest: quarters from its start, now and at the most; last: tick where the last note that is no part of a
+    chord began; ended: an ending is over at the end of this measure.
+    """
+
+    part: ScorePart
+    mine: Measure
+    all: Column
+    counts: Counts
+    at: Fraction = Fraction(0)
+    farthest: Fraction = Fraction(0)
+    last: int = 0
+    ended: bool = False
+
+    def go(self, quarters: Fraction) -> None:
+        """Go on, or back to the start of the measure at the most."""
+        self.at = max(Fraction(0), self.at + quarters)
+        self.farthest = max(self.farthest, self.at)
+
+    @property
+    def tick(self) -> int:
+        """Where it stands."""
+        return ticks(self.at)
+
+
+def ticks(quarters: Fraction) -> int:
+    """The nearest tick."""
+    exact = quarters * TICKS
+    return (2 * exact.numerator + exact.denominator) // (2 * exact.denominator)
+
+
+def whole(text: str | None) -> int | None:
+    """The whole number that an element or an attribute holds; None where it holds none."""
+    try:
+        return int((text or "")[:12])
+    except ValueError:
+        return None

@@ -1,0 +1,118 @@
+"""How wide the bars of the timeline are, and which bars are drawn.
+
+Bars are equally wide, whatever the tempo: 5 to 8 fit a screen of 1280, two a telephone, and 28 a sheet of A4. Only one
+with many attacks is wider, one with very many goes on in a second drawing, and bars in which nothing happens are folded
+into one rest.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from livepedal.advice.judging.report import PartReport
+from livepedal.harp import Ringing
+from livepedal.music.attacks import Gathered
+from livepedal.views.page.timeline import BAR, FLAG_WIDTH, INSET
+
+WIDEST = 276  # a drawing, in CSS pixels
+REST = 60  # wide enough to hide the names beside the bar after it
+STEP = 8  # what a short gap between attacks should be wide at the least
+LONGEST_TAIL = 60_000_000  # µs; no string is heard so long
+
+
+@dataclass(slots=True)
+class Shelves:
+    """The two rows in which the numbers of findings stand above a drawing of some width."""
+
+    width: float
+    ends: list[float] = field(default_factory=lambda: [0.0, 0.0])
+
+    def put(self, x: float) -> tuple[float, int] | None:
+        """The left edge and the row of a number over x; None where there is no room."""
+        left = round(min(max(x - FLAG_WIDTH / 2, 1), max(self.width - FLAG_WIDTH, 1)), 1)
+        for row, end in enumerate(self.ends):
+            if end <= left:
+                self.ends[row] = left + FLAG_WIDTH + 1
+                return left, row
+        return None
+
+
+@dataclass(slots=True)
+class Piece:
+    """A stretch of time that is drawn at one scale: from `start` to `end` (µs)."""
+
+    bar: int
+    begins: bool
+    rest: int
+    start: int
+    end: int
+    width: float
+
+    def x(self, us: int) -> float:
+        room = self.width - INSET
+        return round(INSET + room * (us - self.start) / max(self.end - self.start, 1), 1)
+
+
+def end_of(attack: Gathered, pitch: int, release: int | None, ringing: Ringing) -> int:
+    """When a note is over for the eye: its key is up, or it has died away."""
+    heard = attack.us + min(ringing.ring(pitch), LONGEST_TAIL)
+    return heard if release is None else min(release, heard)
+
+
+def pieces_of(part: PartReport, ringing: Ringing) -> Iterator[Piece]:
+    if not part.music:
+        return
+    time_map = part.time_map
+    busy: set[int] = set()
+    struck: dict[int, list[int]] = {}
+    for attack in part.music:
+        end = max(end_of(attack, pitch, release, ringing) for pitch, release in attack.notes)
+        first = part.place(attack.us).bar
+        struck.setdefault(first, []).append(attack.us)
+        # What is let go on the bar line does not reach into the bar.
+        busy.update(range(first, max(first, part.place(max(end - 1, attack.us)).bar) + 1))
+    busy.update(part.place(change.us).bar for change in part.plan.changes)
+    marks = {time_map.place_of_tick(mark.tick).bar for mark in time_map.marks}
+    bars = sorted(busy)
+    first = min(bars[0], time_map.first_bar)
+    for before, bar in zip((first - 1, *bars[:-1]), bars, strict=True):
+        silent = before + 1
+        while silent < bar:
+            # A rest ends where a rehearsal mark stands, as in a printed part.
+            until = min((mark for mark in marks if silent < mark < bar), default=bar)
+            yield _rest(part, silent, until)
+            silent = until
+        yield from _bar(part, bar, struck.get(bar, ()))
+
+
+def piece_at(pieces: Sequence[Piece], us: int) -> int:
+    """The number of the piece that a moment lies in."""
+    return max(bisect_right(pieces, us, key=lambda piece: piece.start) - 1, 0)
+
+
+def _rest(part: PartReport, bar: int, until: int) -> Piece:
+    return Piece(bar, True, until - bar, part.time_map.us_of_bar(bar), part.time_map.us_of_bar(until), REST)
+
+
+def _bar(part: PartReport, bar: int, struck: Sequence[int]) -> Iterator[Piece]:
+    """A bar, in pieces that are not too wide, cut at beats where it can be. struck: the moments of its attacks."""
+    start, end = part.time_map.us_of_bar(bar), part.time_map.us_of_bar(bar + 1)
+    gaps = sorted(later - sooner for sooner, later in pairwise(struck))
+    # Most gaps between attacks are to be seen; time runs at one scale within a bar.
+    short = max(gaps[len(gaps) // 5], 1) if gaps else end - start
+    width = round(max((end - start) * STEP / short + INSET, BAR))
+    if width <= WIDEST:
+        yield Piece(bar, True, 0, start, end, width)
+        return
+    scale = (width - INSET) / (end - start)
+    beats = [part.time_map.us_of_bar(bar, beat) for beat in range(2, part.time_map.metre(start)[0] + 1)]
+    at = start
+    while at < end:
+        most = at + int((WIDEST - INSET) / scale)
+        fits = [beat for beat in beats if at < beat <= most]
+        until = end if end <= most else fits[-1] if fits else most
+        yield Piece(bar, at == start, 0, at, until, round(max((until - at) * scale + INSET, REST)))
+        at = until
