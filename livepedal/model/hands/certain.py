@@ -27,7 +27,7 @@ Strike = Callable[[Hand, Block, tuple[int, ...], Struck], list[Stroke]]
 def surely_fails(
     attacks: Sequence[Struck],
     number: int,
-    divisions: Callable[[Block], Sequence[Division]],
+    divisions: Callable[[Struck], Sequence[Division]],
     strike: Strike,
 ) -> bool:
     """Whether the player of this number (0: the slowest) certainly cannot play the last of these attacks."""
@@ -58,7 +58,7 @@ def surely_fails(
             ways = {
                 (new_left, new_right)
                 for left, right in ways
-                for one in divisions(attack.pitches)
+                for one in divisions(attack)
                 for new_left in hands(left, one.left, one.left_again, attack, whatever)
                 for new_right in hands(right, one.right, one.right_again, attack, whatever)
             }

@@ -18,7 +18,7 @@ from livepedal.harp import Instrument, Player
 from livepedal.model.hands.figures import Figure, Finder
 from livepedal.model.hands.pace import Line, StringFault, Strings
 from livepedal.model.hands.placing import HandsFault, Placing, Share
-from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Failed, Strains
+from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Failed, Strains, Struck
 from livepedal.sources.scores.written import NO_SIGN, Sign
 
 
@@ -43,6 +43,7 @@ class Hands:
         self.failed = self.cut = NOBODY
         self._came_with = NO_STRAIN  # the strain on the hands before the open attack, which what comes keeps
         self._pitches: tuple[int, ...] = ()
+        self._signs: dict[int, Sign] = {}
         self._us = 0
         self._parts: tuple[Strains, Strains, Strains] = (NO_STRAIN, NO_STRAIN, NO_STRAIN)
 
@@ -52,6 +53,7 @@ class Hands:
         copy.__dict__.update(self.__dict__)
         copy._placing, copy._line = self._placing.fork(), self._line.fork()
         copy._strings, copy._finder = self._strings.fork(), self._finder.fork()
+        copy._signs = dict(self._signs)
         return copy
 
     def alone(self, number: int) -> Hands:
@@ -69,18 +71,25 @@ class Hands:
         self._placing.open(us)
         for part in (self._line, self._strings, self._finder):
             part.open()
+        self._signs = {}
 
     def strike(self, pitch: int, us: int, signs: Sign = NO_SIGN) -> None:
         """A note of the open attack is struck (µs). signs: as a score has them at it."""
         self._strings.strike(pitch, us)
+        if signs:
+            self._signs[pitch] = signs
 
     def judge(self, pitches: tuple[int, ...], us: int) -> Failed:
         """Who cannot play the open attack (pitches upwards, each once, all with a string; at `us` µs); may be asked
         again when a note is added.
         """
         figure, limits, steps = self._finder.hear(pitches, us)
-        hands = self._placing.judge(pitches, us, figure, limits) if pitches else NO_STRAIN
-        whole = bool(figure) and figure.issuperset(pitches)
+        struck = Struck(us, pitches, figure, limits)
+        if self._signs:
+            struck = self._as_written(struck)
+            figure = struck.figure
+        hands = self._placing.judge(struck) if pitches else NO_STRAIN
+        whole = any(steps) and figure.issuperset(pitches)
         since = min((figure.start for figure, _, _ in self._finder.here), default=us)
         line = self._line.judge(pitches, us, steps if whole else None, since)
         strings = self._strings.judge(figure)
@@ -95,6 +104,25 @@ class Hands:
             one = two = three = (one, two, three)[self._alone]
         self.failed = one, two, three
         return self.failed
+
+    def _as_written(self, struck: Struck) -> Struck:
+        """The open attack as the signs of a score have it. What is written as a tremolo or a trill goes as fast as the
+        player likes; a rolled chord may be taken in two placings; a glissando brings its hand along. Of two staves the
+        right hand takes the upper one, where it can.
+        """
+
+        def marked(signs: Sign) -> frozenset[int]:
+            return frozenset(pitch for pitch in struck.pitches if self._signs.get(pitch, NO_SIGN) & signs)
+
+        together, slid = marked(Sign.TREMOLO | Sign.TRILL), marked(Sign.GLISSANDO_END)
+        upper, lower = marked(Sign.UPPER), marked(Sign.LOWER)
+        return struck._replace(
+            figure=struck.figure | together | slid,
+            together=together,
+            rolled=marked(Sign.ROLLED),
+            slid=slid,
+            left=tuple(sorted(lower)) if upper and lower else None,
+        )
 
     def close(self) -> None:
         """The open attack is over."""
