@@ -13,7 +13,7 @@ from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
     from livepedal.advice.check import check_file
-    from livepedal.advice.judging.report import Report
+    from livepedal.advice.report import Report
     from livepedal.model.monitor import Monitor
 
 __version__ = "0.1.0"

@@ -2,7 +2,7 @@
 
 The music keeps its own time: each event is fed with the moment that it has in the file, so the verdicts are
 those of `check` whatever the speed of playing, however late a frame is drawn, and however long it was paused.
-Only here is a clock read, the monotonic one.
+Only its `Pace` reads a clock.
 
 On passages that are over there is advice from a process beside (live/advisor.py), as there is while listening.
 In line mode what happens after a passage is told after the advice on it, so that the lines are the same however
@@ -11,7 +11,7 @@ long that takes.
 
 from __future__ import annotations
 
-import time
+import threading
 from array import array
 from bisect import bisect_left, bisect_right
 from collections import deque
@@ -22,14 +22,19 @@ from functools import lru_cache, partial
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.advising import MOST_CONTEXT, Advice, Question
 from livepedal.live.advisor import Advisor
+from livepedal.live.again import Again, message_of
 from livepedal.live.chapters import Chapters
-from livepedal.live.show import Screened
+from livepedal.live.nearest import Nearest
+from livepedal.live.pace import Pace
+from livepedal.live.show import SUSTAIN, Screened
+from livepedal.live.stay import Stay, staying
 from livepedal.model.feet.chords import Narrowing
 from livepedal.model.findings import Finding, Layer, Passage, worst
 from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
 from livepedal.music.events import ChoosePlayer, Event, NoteOn, SetPedals
 from livepedal.music.song import Part
+from livepedal.sources.ports.sender import Sender
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.dashboard.desk import Act, Wish
@@ -39,49 +44,11 @@ from livepedal.views.plain import NOT_USED, finding_line, passage_line
 from livepedal.views.signs import FULL, Signs
 
 ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
+_MUSIC = 0  # the voice that the file itself sounds with
 _SECOND = 1_000_000
 _LONGEST_REST = 0.1  # seconds; a pedal that is free shows for how long, so the screen changes on its own
 _NOT_OF_CHECK = "nothing of the pedals that were set by hand while it played"
 _LAST_ADVICE = 1.0  # seconds that advice is waited for when somebody ends it
-
-
-class Pace:
-    """The clock of a replay: how far the music is (µs), at a speed, with pauses.
-
-    clock: nanoseconds that never go back.
-    """
-
-    def __init__(self, speed: float = 1.0, clock: Callable[[], int] = time.monotonic_ns) -> None:
-        self.speed = speed
-        self._clock = clock
-        self._since: int | None = clock()
-        self._before = 0
-
-    @property
-    def paused(self) -> bool:
-        return self._since is None
-
-    def position(self) -> int:
-        """How far the music is (µs)."""
-        if self._since is None:
-            return self._before
-        return self._before + int((self._clock() - self._since) * self.speed) // 1000
-
-    def pause(self) -> None:
-        """Stop, or go on."""
-        if self._since is None:
-            self._since = self._clock()
-        else:
-            self._before = self.position()
-            self._since = None
-
-    def restart(self) -> None:
-        """From the start, and going."""
-        self._before, self._since = 0, self._clock()
-
-    def until(self, us: int) -> float:
-        """Seconds until the music is there; never below 0."""
-        return max(us - self.position(), 0) / _SECOND / self.speed
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +69,7 @@ class Replay(Screened):
     A `Show` for the dashboard, and a source of findings for line mode.
     """
 
-    acts = ACTS
+    acts: tuple[Act, ...] = ACTS
 
     def __init__(
         self,
@@ -122,6 +89,7 @@ class Replay(Screened):
         advisor: type[Advisor] | None = None,
         check: Callable[[str, Setting | None], str] = lambda player, start: "livepedal check",
         piped: bool = False,
+        output: Sender | None = None,
     ) -> None:
         """Args:
         printed: how a score spells its attacks, by their moment (µs).
@@ -129,6 +97,7 @@ class Replay(Screened):
         advisor: who looks for remedies.
         check: the command that judges the same for a player, with the pedals standing so at the start.
         piped: the file came by way of standard input.
+        output: where it sounds.
         """
         super().__init__(signs, middle_c)
         self.part = part
@@ -137,9 +106,13 @@ class Replay(Screened):
         self._figures, self._instrument, self._only = figures, instrument, only
         self._start, self._printed = start, printed
         self._check_for, self._piped = check, piped
+        self._output = output
+        if output is not None:
+            self.acts = (*ACTS, Act.AGAIN)
         self._advisor = (
             None if advisor is None else advisor(self._advised, self._remark, self._answered, patient=True)
         )
+        self._nearest = Nearest(here=True)
         self._lines: deque[_Told] = deque()
         self._remarks: deque[str] = deque()
         self._advice: dict[tuple[int, int], list[Advice]] = {}  # for line mode
@@ -147,6 +120,10 @@ class Replay(Screened):
         self._run = 0  # how often it was begun
         self.pace = pace or Pace()
         self.stays = stays
+        self._lock = threading.RLock()
+        self._thread: threading.Thread | None = None
+        self._fault: Exception | None = None  # in that thread
+        self._ended = threading.Event()
         self._drawn = False  # then nothing has to be said in lines
         # A passage is over when nothing has happened for so long; then the last one of the piece is as well.
         self._over_at = part.end_us + figures.passage_rest
@@ -158,6 +135,8 @@ class Replay(Screened):
         self.monitor = self._new(player)
         self._run += 1
         self._chapters = Chapters()
+        self._aloud = Again(self._output)
+        self._stay = Stay()
         self._next = 0
         self._over = False
         self._settled = Settled(self.monitor, self._figures.attack_window)
@@ -167,24 +146,67 @@ class Replay(Screened):
         if self._start is not None:
             self.monitor.feed(SetPedals(0, self._start))
 
+    def start(self) -> None:
+        """Judge in a thread of its own from here on, so that no slow terminal holds a verdict up."""
+        self._nearest = Nearest()
+        self._thread = threading.Thread(target=self._play, name="livepedal-judging", daemon=True)
+        self._thread.start()
+
+    def _play(self) -> None:
+        try:
+            while not self._ended.wait(self.rest()):
+                self._judge_due()
+        except Exception as error:
+            self._fault = error
+
     def step(self) -> bool:
-        """Feed what is due; False once the piece is over, and nobody looks back on it."""
-        if self._over:
-            return self.stays
-        now = self.pace.position()
-        events = self.part.events
-        while self._next < len(events) and events[self._next].us <= now:
-            self._settled.found(self.monitor.feed(events[self._next]))
-            self._next += 1
-            if self._advisor is not None and self._next == 1:
-                self._advisor.wake()
-        self.monitor.advance(min(now, self._over_at))
-        if self._next == len(events) and now >= self._over_at:
-            self._settled.found(self.monitor.finish())
-            self._over = True
-            self._happened += 1
-        self._gather()
+        """Judge what is due, where no thread does; False once the piece is over, and nobody looks back on it."""
+        if self._thread is None:
+            self._judge_due()
+        if self._fault is not None:
+            raise self._fault
         return self.stays or not self._over
+
+    def _judge_due(self) -> None:
+        events = self.part.events
+        going = True
+        while going:
+            with self._lock:  # again for each event, for whoever draws
+                if self._over:
+                    return
+                now = self.pace.position()
+                going = self._next < len(events) and events[self._next].us <= now
+                if going:
+                    self._feed(events[self._next])
+                    self._next += 1
+                    if self._advisor is not None and self._next == 1:
+                        self._advisor.wake()
+                    continue
+                self.monitor.advance(min(now, self._over_at))
+                if self._next == len(events) and now >= self._over_at:
+                    self._settled.found(self.monitor.finish())
+                    self._over = True
+                    self._happened += 1
+                self._gather()
+
+    def _feed(self, event: Event) -> None:
+        found = self.monitor.feed(event)
+        self._settled.found(found)
+        if self._output is not None and (message := message_of(event)):
+            self._output.send(_MUSIC, message)
+        if isinstance(event, NoteOn) and (left := self._stay.struck(event.pitch)):
+            self._remark(left)
+        if self._advisor is None:
+            return
+        for finding in found:
+            if not finding.audible and not finding.withdrawn:
+                quarter = round(60_000_000 / self.part.time_map.beats_per_minute(finding.us))
+                self._nearest.ask(self._run, self.monitor.case(finding), quarter)
+
+    def _silence(self) -> None:
+        if self._output is not None:
+            self._output.let_go(_MUSIC)
+            self._aloud.stop()
 
     def rest(self) -> float:
         """Seconds until something is due."""
@@ -196,7 +218,7 @@ class Replay(Screened):
 
     def happened(self) -> int:
         """A number that changes with every event."""
-        return self._happened + self._next
+        return self._happened + self._next + self._nearest.answered
 
     def _gather(self) -> None:
         """Keep the findings and passages that are settled, for whoever asks."""
@@ -204,6 +226,8 @@ class Replay(Screened):
         for finding in self._settled.findings(self._over):
             self._chapters.found(finding)
             told.append(_Told(finding))
+            if finding.withdrawn:  # it goes from the screen, so that is said there too
+                self.remind(self._in_words(finding))
         first = self._settled.told + 1
         for number, passage in enumerate(self._settled.passages(), first):
             self._close(passage, number)
@@ -219,20 +243,15 @@ class Replay(Screened):
         by_hand = self._set_by_hand
         within = by_hand is not None and passage.start < by_hand[0] <= passage.end
         asked = self._advisor is not None and not within
-        self._chapters.over(
-            passage,
-            self._place,
-            # Where the pedals were set by hand in the middle, what they first stood at is not known any more.
-            entry=None if within else self.monitor.entry,
-            player=self.monitor.player.name,
-            asked=(self._run, number) if asked else None,
-            set_within=within,
-        )
+        question = self.question_of(passage, number)
+        chapter = self._chapters.over(question, self._place, sought=asked, set_within=within)
+        self._aloud.keep(chapter.number, question)
+        self._stay.over()
         if asked:
             assert self._advisor is not None
-            self._advisor.ask(self.question_of(passage, number))
+            self._advisor.ask(question)
         else:
-            self._answered(self._run, number)
+            self._answered(question)
 
     def question_of(self, passage: Passage, number: int) -> Question:
         """The question about a passage that is over, its `number`th, from 1."""
@@ -260,17 +279,29 @@ class Replay(Screened):
             known,
             self.middle_c,
             events=(*nearer, *events[first:last]),
+            set_at=since,
             printed=self._printed,
         )
+
+    def _again(self) -> None:
+        """The last passage that is over is looked at once more, for another player."""
+        over = [passage for passage in self.monitor.passages if not passage.open]
+        if self._advisor is None or not over or not self.chapters or self.chapters[-1].set_within:
+            return
+        question = self.question_of(over[-1], len(over))
+        self._chapters.again(question)
+        self._advisor.ask(question)
 
     def _advised(self, advice: Advice) -> None:
         self._advice.setdefault((advice.take, advice.passage_number), []).append(advice)
         self._chapters.advised(advice)
+        if advice.take == self._run:
+            self._aloud.advised(advice.passage_number, advice.remedies)
         self._happened += 1
 
-    def _answered(self, run: int, number: int) -> None:
-        self._chapters.given_up(run, number)
-        self._answers.add((run, number))
+    def _answered(self, question: Question) -> None:
+        self._chapters.given_up(question.take, question.number, question.player)
+        self._answers.add((question.take, question.number))
         self._happened += 1
 
     def _remark(self, text: str) -> None:
@@ -283,7 +314,14 @@ class Replay(Screened):
         return bool(self._lines)
 
     def end(self) -> None:
-        """Nobody looks any more. What is known of the last passage in a moment is waited for, for the summary."""
+        """Nobody looks or listens any more. What is known of the last passage in a moment is waited for, for the
+        summary.
+        """
+        self._ended.set()
+        if self._thread is not None:
+            self._thread.join(5)
+        self._silence()
+        self._nearest.end()
         if self._advisor is not None:
             self._advisor.end(_LAST_ADVICE if self._over else 0)
         self._answers.update((self._run, one.number) for one in self._lines if one.number)
@@ -303,7 +341,7 @@ class Replay(Screened):
         while self._lines:
             one = self._lines[0]
             if isinstance(one.what, Finding):
-                said.append(finding_line(one.what, self.part.time_map, self.signs, self.middle_c))
+                said.append(self._in_words(one.what))
             elif (self._run, one.number) not in self._answers:
                 break
             else:
@@ -312,6 +350,10 @@ class Replay(Screened):
         while self._remarks:
             said.append(self.signs.write(self._remarks.popleft()))
         return [line(text) for text in said]
+
+    def _in_words(self, finding: Finding) -> str:
+        instead = self._nearest.of(self._run, finding)
+        return finding_line(finding, self.part.time_map, self.signs, self.middle_c, instead)
 
     def _passage_lines(self, passage: Passage, number: int) -> list[str]:
         """A passage with its verdict, and the advice on it."""
@@ -325,7 +367,7 @@ class Replay(Screened):
 
     def summary(self) -> list[Line]:
         """What there is to say when it is over, or when somebody ended it."""
-        chapters = self.history.chapters
+        chapters = self.chapters
         passages = (*self.monitor.passages, *(chapter.passage for chapter in chapters))
         verdict = worst(passage.verdict for passage in passages)
         badge = (f" {self.signs.shapes[verdict]} {verdict.word.upper()} ", badge_of(verdict))
@@ -349,7 +391,7 @@ class Replay(Screened):
             stands = "and" if count.unplayable else "but"
             lines.append(line(f"  {stands} too many pedal changes at once {where}"))
         elif self._judges_load and not (
-            all(chapter.full for chapter in chapters)
+            all(chapter.planned for chapter in chapters)
             and all(not passage.open for passage in self.monitor.passages)
         ):
             lines.append(line("  check tells whether its pedal changes are too much at once"))
@@ -381,8 +423,10 @@ class Replay(Screened):
     def scene(self) -> Scene:
         """What the dashboard shows now."""
         self._drawn = True
+        with self._lock:
+            snapshot = self._steady(self.monitor.snapshot())
         return Scene(
-            snapshot=self.monitor.snapshot(),
+            snapshot=snapshot,
             title=self.title,
             place=self._place,
             end=self.part.end_us,
@@ -390,33 +434,48 @@ class Replay(Screened):
             state="paused" if self.pace.paused else "over" if self._over else "",
             details=self.details(),
             desk=self.desk,
-            chapters=self.history.chapters,
-            acts=ACTS,
+            chapters=self.chapters,
+            acts=self.acts,
             input=(
                 f"This is a file, not a keyboard: {self.title}.",
                 f"It has {words.counted(len(self.part.events), 'event')} and lasts {words.moment(self.part.end_us)}.",
+                *([f"Staying in: {self._stay.name}"] if self._stay.name else []),
+                SUSTAIN.format("down" if snapshot.sustained else "up"),
                 "livepedal listen hears a MIDI keyboard; livepedal ports lists what there is.",
             ),
             middle_c=self.middle_c,
             signs=self.signs,
+            instead=lambda take, finding: self._nearest.of(take or self._run, finding),
             check=self._check_of,
         )
 
     def grant(self, wish: Wish) -> bool:
         """Do what a key asks for. False when it ends the replay."""
+        with self._lock:
+            return self._grant(wish)
+
+    def _grant(self, wish: Wish) -> bool:
         now = self.monitor.now
         match wish.act:
             case Act.QUIT:
                 return False
             case Act.PAUSE:
                 self.pace.pause()
-            case Act.PLAYER if self._over:
-                self.remind("it is over and judged; start it again with --player for another player")
+                self._silence()
+            case Act.AGAIN:
+                if not self.pace.paused and not self._over:
+                    self.pace.pause()
+                    self._silence()
+                self.remind(self._aloud.press(self.passage_of(wish)))
+            case Act.STAY:
+                self._stay = Stay(wish.text, self.middle_c)
+                self.remind(staying(wish.text))
             case Act.PLAYER:
                 names = [player.name for player in self.monitor.players]
                 after = names[(names.index(self.monitor.player.name) + 1) % len(names)]
                 self.monitor.feed(ChoosePlayer(now, after))
                 self.remind(f"judged for the {after} player from here on")
+                self._again()
             case Act.PEDALS:
                 setting = Setting.parse(wish.text)
                 self.monitor.feed(SetPedals(now, setting))
@@ -427,6 +486,7 @@ class Replay(Screened):
                     self._set_first = setting
                 self.remind(f"the pedals stand at {setting} from here on")
             case Act.AFRESH:
+                self._silence()
                 self.pace.restart()
                 self._begin(self.monitor.player.name)
             case _:

@@ -16,9 +16,10 @@ from rich.console import Console
 from livepedal import check_file
 from livepedal.harp import Figures
 from livepedal.live.advisor import AdvisorHere
+from livepedal.live.pace import Pace
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
-from livepedal.replay import Pace, Replay
+from livepedal.replay import Replay
 from livepedal.views.dashboard.screen import dashboard_lines
 from livepedal.views.lines import Line, rich_text
 from livepedal.views.report.look import Look

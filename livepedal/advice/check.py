@@ -7,13 +7,14 @@ plans.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from livepedal.advice.judging.part import attacks_of, judge_part
-from livepedal.advice.judging.report import FileReport, PartReport, Report
+from livepedal.advice.checking import Check, Progress
+from livepedal.advice.judging.basis import Basis
+from livepedal.advice.report import FileReport, Report
 from livepedal.advice.spelling.meant import (
     figures_meant,
     name_meant,
@@ -24,19 +25,14 @@ from livepedal.advice.spelling.meant import (
     source_meant,
 )
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Instrument, Setting, load_figures
-from livepedal.model.feet.chords import Chords, Narrowing
-from livepedal.model.findings import Layer, layers_named
+from livepedal.harp import Figures, Setting, load_figures
+from livepedal.model.findings import layers_named
 from livepedal.music.events import NoteOn
 from livepedal.music.parts import Wanted, parts_wanted
-from livepedal.music.pedal_words import marks_in
 from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
-    from livepedal.advice.remedies.remedy import PartAdvice
-    from livepedal.advice.spelling.given import Given, Outlook, Wish
-
-Progress = Callable[[int, int], None]
+    from livepedal.advice.spelling.given import Wish
 
 
 def check_file(
@@ -96,151 +92,21 @@ def check_file(
     if name is None and isinstance(source, Path):
         name = str(source)
     instrument = figures.instrument(harp)
-    chosen = figures.player(player)
-    layers = layers_named(only)
-    setting = setting_meant(start)
+    figures.player(player)  # says so where there is none
+    basis = Basis(figures, instrument, player, setting_meant(start), layers_named(only))
     song = read_song(source, name=name, first_bar=first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
     parts = parts_wanted(song, Wanted(tracks, merge, channels, transpose, ignore_below, programs))
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
-    chords = Chords(instrument)
-    # A score is judged as it is printed, but for what somebody asks for.
-    wishes = [printed_wish(spelling) if part.spelled() else spelling for part in parts]
-    total = sum(
-        len(part.events) * (1 if wish is None else 2) for part, wish in zip(parts, wishes, strict=True)
-    )
-    done = 0
-
-    def step(count: int) -> None:
-        nonlocal done
-        done += count
-        if progress is not None:
-            progress(done, total)
-
-    def judge(part: Part, asked: Mapping[int, Narrowing] | None = None) -> PartReport:
-        return judge_part(
-            part,
-            figures,
-            instrument,
-            player,
-            setting=setting,
-            layers=layers,
-            step=step,
-            asked=asked,
-            keys=song.keys,
-            chords=chords,
-            pedalling=pedalling,
-        )
-
-    marked = [
-        marks_in(song.words_of(part), part.name if len(parts) > 1 else "")
-        if as_marked or part.written is not None
-        else ()
-        for part in parts
-    ]
-    if as_marked and not any(marked):
-        raise LivepedalError(
-            f"{song.path}: has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go by;"
-            " write them as Eb or F#."
-        )
-    judged = []
-    laid: list[Given | None] = []
-    for part, wish in zip(parts, wishes, strict=True):
-        if wish is None:
-            judged.append(judge(part))
-            laid.append(None)
-            continue
-        from livepedal.advice.spelling.given import Compared, better_strings
-
-        given = wish.laid(part, attacks_of(part.events, figures), song.keys, figures.attack_window, song.path)
-        laid.append(given)
-        report = judge(part, given.asked)
-        best = judge(part)
-        compared = Compared(
-            wish.what,
-            outlook(report),
-            outlook(best),
-            given.notes,
-            (
-                *given.remarks(report.plan),
-                *(better_strings(report, best) if part.spelled() and spelling is None else ()),
-            ),
-            given.doubled,
-        )
-        judged.append(replace(report, spelling=compared))
-    if any(marked) and (not layers or Layer.PEDALS in layers):
-        from livepedal.advice.proofreading.proofread import proofread
-
-        key = song.keys[0].fifths if song.keys else None
-        for number, marks in enumerate(marked):
-            if marks:
-                report, given_here = judged[number], laid[number]
-                printed = proofread(
-                    marks,
-                    report.music,
-                    {} if given_here is None else given_here.asked,
-                    key,
-                    report.time_map,
-                    instrument,
-                    chosen,
-                    figures.ringing,
-                )
-                judged[number] = replace(report, printed=printed)
+    check = Check(song, parts, basis, spelling, as_marked, pedalling)
+    judged = check.judged(progress)
     if remedies:
-        judged = [
-            replace(report, advice=advice_on(part, report, figures, instrument, setting, layers, advising))
-            for part, report in zip(parts, judged, strict=True)
-        ]
+        judged = check.advised(judged, advising)
     if sheet:
-        from livepedal.advice.spelling.sheet import sheet_of
-
-        judged = [
-            replace(
-                report,
-                sheet=sheet_of(report, part, figures, instrument, setting=setting, given=given),
-            )
-            for part, report, given in zip(parts, judged, laid, strict=True)
-        ]
-    return Report(instrument, chosen, (FileReport(path, tuple(judged), remarks=remarks),))
-
-
-def printed_wish(spelling: Wish | None) -> Wish:
-    """That a score is spelled as it is printed, but for what is asked for."""
-    from livepedal.advice.spelling.given import Wish
-
-    return Wish(() if spelling is None else spelling.requests, as_written=True)
-
-
-def advice_on(
-    part: Part,
-    report: PartReport,
-    figures: Figures,
-    instrument: Instrument,
-    setting: Setting | None,
-    layers: tuple[Layer, ...],
-    advising: Progress | None,
-) -> PartAdvice:
-    """Remedies for a part that was judged."""
-    from livepedal.advice.remedies.search import advise
-
-    failing = [finding.us for finding in report.findings if not finding.audible]
-    return advise(
-        attacks_of(part.events, figures),
-        figures,
-        instrument,
-        report.player,
-        only=layers,
-        setting=setting,
-        begin_us=part.begin_us,
-        time_map=part.time_map,
-        asked=None if report.spelling is None else failing,
-        failing=failing,
-        loads=[load for load in report.loads if load.too_much],
-        too_much=[bool(count.too_much) for count in report.counts],
-        progress=advising or (lambda done, total: None),
-    )
+        judged = check.with_sheets(judged)
+    return Report(instrument, basis.chosen, (FileReport(path, judged, remarks=remarks),))
 
 
 def part_from(part: Part, bar: int, path: str) -> Part:
@@ -265,20 +131,3 @@ def part_from(part: Part, bar: int, path: str) -> Part:
             " so give --from an earlier one."
         )
     return replace(part, events=events, notes=notes, begin_us=start)
-
-
-def outlook(report: PartReport) -> Outlook:
-    """A part's report in short."""
-    from livepedal.advice.spelling.given import Outlook
-
-    mine = next(count for count in report.counts if count.player == report.player)
-    plan = report.plan
-    return Outlook(
-        report.verdict,
-        report.outcome,
-        mine.unplayable,
-        mine.audible,
-        len(plan.changes),
-        plan.tight,
-        bool(plan.bounded),
-    )

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 
-from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.report import CheckedPart, FileReport
 from livepedal.model.findings import Finding, Kind, Outcome, Verdict, worst, worst_first
 from livepedal.music.timemap import Place
 from livepedal.sources.smf import IN_PART
@@ -178,7 +178,7 @@ class Tally:
         self.code = max(self.code, code)
 
 
-def _fastest(part: PartReport) -> Fastest | None:
+def _fastest(part: CheckedPart) -> Fastest | None:
     if part.advice is None:
         return None
     mine = next((one for one in part.advice.tempos if one.player == part.player), None)

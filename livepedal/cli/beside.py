@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from livepedal.cli import many
+from livepedal.cli.asked import Asked
 from livepedal.cli.new_file import NewFile
-from livepedal.cli.options import Asked
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.advice.judging.report import FileReport
+    from livepedal.advice.report import FileReport
 
 
 def beside_options(parser: argparse.ArgumentParser) -> None:

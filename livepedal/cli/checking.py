@@ -8,20 +8,15 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import closing
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import many
+from livepedal.cli.asked import Asked
 from livepedal.cli.beside import Marked, Page, beside_options
+from livepedal.cli.forms import writer_for
 from livepedal.cli.many import Done, Form, Judge
-from livepedal.cli.options import (
-    Asked,
-    advice_options,
-    common_options,
-    many_options,
-    plain_option,
-    spelling_options,
-)
-from livepedal.cli.output import Output, ProgressBar, complain
+from livepedal.cli.options import ADVICE, SPELLING, add, common_options, plain_option
+from livepedal.cli.output import ProgressBar
 from livepedal.cli.project import project_option
 from livepedal.errors import LivepedalError
 
@@ -48,13 +43,48 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         help="MIDI file, folder (with the folders in it), pattern, or - for standard input",
     )
     common_options(check)
-    spelling_options(check)
-    advice_options(check)
+    add(check, SPELLING, ADVICE)
     many_options(check)
     beside_options(check)
     plain_option(check)
     project_option(check, lambda options: many.folder_of(options.files[0]))
     check.set_defaults(run=_check)
+
+
+def many_options(parser: argparse.ArgumentParser) -> None:
+    """The options of `check` that say how the report is written, and what fails."""
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="write the report as JSON (format livepedal-check)")
+    form.add_argument(
+        "--jsonl",
+        action="store_true",
+        help="the same as JSON lines: a document for each file, when it is done",
+    )
+    form.add_argument("--csv", action="store_true", help="a row for each finding, as comma-separated values")
+    form.add_argument(
+        "--full", action="store_true", help="the whole report on each of several files, not one line"
+    )
+    parser.add_argument(
+        "--jobs",
+        type=int,
+        default=1,
+        metavar="N",
+        help="judge by N processes (0: as many as cores; default 1)",
+    )
+    parser.add_argument(
+        "--fail-on",
+        metavar="WHAT",
+        help="exit code 1 on: unplayable, virtuoso (and worse), audible (and worse), or printed (slips in a printed"
+        " pedalling)",
+    )
+    parser.add_argument(
+        "--accept",
+        metavar="FILE.json",
+        help="write what is found there as known; where it is there already, fail only on what is new",
+    )
+    parser.add_argument(
+        "--quiet", action="store_true", help="one line for each file that fails, and nothing else"
+    )
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -80,7 +110,7 @@ def _check(options: argparse.Namespace) -> int:
         raise LivepedalError("--marked and --page name one file; give each a name of its own.")
     beside = [one for one in (marked, page) if one is not None]
     known = _Known(options)
-    write = _writer(options, asked, paths)
+    write = writer_for(options, asked, paths)
     tally = Tally()
     write.opening()
     sys.stdout.flush()
@@ -182,20 +212,6 @@ def _jobs(number: int) -> int:
     return number or os.cpu_count() or 1
 
 
-def _writer(options: argparse.Namespace, asked: Asked, paths: Sequence[str]) -> _Writer:
-    if options.jsonl:
-        return _LinesWriter(asked)
-    if options.json:
-        if options.quiet:
-            raise LivepedalError("--json is always a whole document; with --quiet use --jsonl.")
-        return _JsonWriter(asked)
-    if options.csv:
-        return _CsvWriter()
-    if options.quiet or (len(paths) > 1 and not options.full and not options.sheet):
-        return _TableWriter(asked, options.plain, paths, options.quiet)
-    return _TextWriter(asked, options.plain)
-
-
 def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
     """The files, judged, in their order, with one progress bar: of all of them where there are several."""
     if len(paths) == 1:
@@ -235,164 +251,3 @@ def _one_by_one(paths: Sequence[str], judge: Judge, bar: ProgressBar) -> Iterato
     for done in many.judged_here(paths, lambda path, data: judge(path, data, step)):
         number += 1
         yield done
-
-
-class _Writer(Protocol):
-    """Writes what was found out, file by file. form: what it wants of each."""
-
-    form: Form
-
-    def opening(self) -> None: ...
-    def file(self, done: Done) -> None: ...
-    def closing(self, tally: Tally) -> None: ...
-
-
-class _TextWriter:
-    """Whole reports, in colour on a terminal."""
-
-    form = Form.REPORT
-
-    def __init__(self, asked: Asked, plain: bool) -> None:
-        self._asked = asked
-        self._out = Output(sys.stdout, plain)
-        self._look = self._out.look(asked.middle_c, asked.every)
-        self._opened = False
-
-    def opening(self) -> None:
-        pass  # with the first file that could be judged: who judges nothing need not say for whom
-
-    def file(self, done: Done) -> None:
-        from livepedal.views.report import text as report
-
-        if done.error is not None:
-            complain(done.error)
-            return
-        if not self._opened:
-            self._opened = True
-            self._out.write(
-                report.opening(self._asked.player, self._asked.instrument, self._look, self._asked.only)
-            )
-        if done.report is not None:
-            lines = report.sheet_lines if self._asked.sheet else report.file_lines
-            self._out.write(lines(done.report, self._look))
-
-    def closing(self, tally: Tally) -> None:
-        from livepedal.views.report import text as report
-
-        if self._opened or tally.files > 1:  # else the one sentence has been said
-            self._out.write(report.closing(tally, self._asked.player, self._look, self._asked.bare))
-
-
-class _TableWriter:
-    """A row for each file; quietly, rows alone, and only of files that fail."""
-
-    form = Form.ROW
-
-    def __init__(self, asked: Asked, plain: bool, paths: Sequence[str], quiet: bool) -> None:
-        from livepedal.views.report.table import Table
-
-        self._asked = asked
-        self._out = Output(sys.stdout, plain)
-        self._look = self._out.look(asked.middle_c, asked.every)
-        self._table = Table.laid_out(paths, self._look, asked.remedies)
-        self._quiet = quiet
-        self._audible = False
-
-    def opening(self) -> None:
-        from livepedal.views.report import text as report
-
-        if not self._quiet:
-            self._out.write(
-                report.opening(self._asked.player, self._asked.instrument, self._look, self._asked.only)
-            )
-            self._out.write([(), *self._table.head()])
-
-    def file(self, done: Done) -> None:
-        # A file that could not be judged has its row like all others, so nothing of it goes to standard error.
-        self._audible |= done.summary.audible
-        self._out.write(self._table.rows(done.summary))
-
-    def closing(self, tally: Tally) -> None:
-        from livepedal.views.lines import Tone, line
-        from livepedal.views.report import text as report
-
-        if self._quiet:
-            return
-        if self._audible:
-            text = "~ an audible pedal change: its string is still wanted then"
-            self._out.write([line((text, Tone.FAINT))])
-        if self._asked.remedies and tally.files > tally.failed:
-            text = "fastest: in quarters a minute, and as a share of the written tempo"
-            self._out.write([line((text, Tone.FAINT))])
-        self._out.write(report.closing(tally, self._asked.player, self._look, self._asked.bare))
-
-
-class _JsonWriter:
-    """One JSON document, which is ASCII and the same everywhere."""
-
-    form = Form.JSON
-
-    def __init__(self, asked: Asked) -> None:
-        self._asked = asked
-        self._first = True
-
-    def opening(self) -> None:
-        from livepedal.views import json_view
-
-        sys.stdout.write(json_view.opening(self._asked.player, self._asked.instrument))
-
-    def file(self, done: Done) -> None:
-        from livepedal.views import json_view
-
-        if done.error is not None:
-            complain(done.error)
-        sys.stdout.write(json_view.separated(done.text, self._first))
-        self._first = False
-
-    def closing(self, tally: Tally) -> None:
-        from livepedal.views import json_view
-
-        sys.stdout.write(json_view.closing())
-
-
-class _LinesWriter:
-    """JSON lines: each file a document of its own on a line of its own."""
-
-    form = Form.JSON
-
-    def __init__(self, asked: Asked) -> None:
-        from livepedal.views import json_view
-
-        self._head = json_view.line_head(asked.player, asked.instrument, asked.figures)
-
-    def opening(self) -> None:
-        pass
-
-    def file(self, done: Done) -> None:
-        from livepedal.views import json_view
-
-        if done.error is not None:
-            complain(done.error, tracks=False)
-        sys.stdout.write(json_view.line_text(self._head, done.text, done.seconds))
-
-    def closing(self, tally: Tally) -> None:
-        pass
-
-
-class _CsvWriter:
-    """A row for each finding, and one for each file that could not be judged."""
-
-    form = Form.CSV
-
-    def opening(self) -> None:
-        from livepedal.views import csv_view
-
-        sys.stdout.write(csv_view.head())
-
-    def file(self, done: Done) -> None:
-        if done.error is not None:
-            complain(done.error, tracks=False)
-        sys.stdout.write(done.text)
-
-    def closing(self, tally: Tally) -> None:
-        pass

@@ -6,7 +6,8 @@ import argparse
 import sys
 from typing import Any
 
-from livepedal.cli.options import Asked, common_options, plain_option, read_named
+from livepedal.cli.asked import Asked, read_named
+from livepedal.cli.options import common_options, plain_option
 from livepedal.cli.output import Output
 
 

@@ -1,5 +1,5 @@
-"""MIDI inputs: `ports` lists them, and `listen` opens those that are chosen, by name, by being the only ones, by
-having been chosen the last time, or by number when it asks.
+"""MIDI ports: `ports` lists them; `listen` opens the inputs that are chosen, by name, by being the only ones, by having
+been chosen the last time, or by number when it asks.
 """
 
 from __future__ import annotations
@@ -27,8 +27,8 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the parser of `ports`."""
     ports = commands.add_parser(
         "ports",
-        help="list the MIDI inputs",
-        description="List the MIDI inputs that livepedal listen can open.",
+        help="list the MIDI inputs and outputs",
+        description="List the MIDI inputs that livepedal listen can open, and the outputs that it can send to.",
         allow_abbrev=False,
     )
     backend_option(ports)
@@ -46,25 +46,36 @@ def backend_option(parser: argparse.ArgumentParser) -> None:
 
 
 def _ports(options: argparse.Namespace) -> int:
-    from livepedal.sources.ports.inputs import ELSEWHERE, Inputs, quiet
+    from livepedal.sources.ports.inputs import Inputs
+    from livepedal.sources.ports.outputs import Outputs
+    from livepedal.sources.ports.system import ELSEWHERE, Ports, quiet
     from livepedal.sources.text import clean
     from livepedal.views.lines import Tone, line
 
+    found: dict[str, list[str]] = {}
+    backend = options.backend
     with quiet():
-        inputs = Inputs(options.backend)
-        try:
-            names = inputs.names()
-        finally:
-            inputs.close()
+        for kind in (Inputs, Outputs):
+            ports: Ports = kind(backend)
+            backend = ports.backend.name
+            try:
+                found[ports.kind] = ports.names()
+            finally:
+                ports.close()
     out = Output(sys.stdout, True)
-    if not names:
+    if not any(found.values()):
         raise LivepedalError(
-            f"{inputs.backend.label} answers, but there is no MIDI input: plug in a keyboard"
-            f"{', or use livepedal listen --virtual' if inputs.backend.virtual else ''}; {ELSEWHERE}."
+            f"{ports.backend.label} answers, but there is no MIDI port: plug in a keyboard"
+            f"{', or use livepedal listen --virtual' if ports.backend.virtual else ''}; {ELSEWHERE}."
         )
-    out.write([line(f"MIDI inputs ({inputs.backend.label}):")])
-    out.write([line(f"  {number}. {clean(name)}") for number, name in enumerate(names, start=1)])
-    out.write([line(("Listen to one with: livepedal listen --port NAME", Tone.FAINT))])
+    hints = {
+        "input": "Listen to one with: livepedal listen --port NAME",
+        "output": "Send to one with: livepedal listen --through NAME, --answer NAME or --output NAME",
+    }
+    for kind_, names in found.items():
+        out.write([line(f"MIDI {kind_}s ({ports.backend.label}):{'' if names else ' none'}")])
+        out.write([line(f"  {number}. {clean(name)}") for number, name in enumerate(names, start=1)])
+        out.write([line((hints[kind_], Tone.FAINT))] if names else [])
     return 0
 
 
@@ -73,7 +84,7 @@ def choose(inputs: Inputs, options: argparse.Namespace) -> list[str | None]:
 
     Raises LivepedalError where there is none, or nobody says which one.
     """
-    from livepedal.sources.ports.inputs import chosen, same_port
+    from livepedal.sources.ports.system import chosen, same_port
 
     names = inputs.names()
     if asked_for(options):
@@ -108,7 +119,8 @@ def waited_for(options: argparse.Namespace, out: Output) -> Inputs:
 
     Raises LivepedalError where it was said what to listen to and no MIDI system answers.
     """
-    from livepedal.sources.ports.inputs import Inputs, NoSystem
+    from livepedal.sources.ports.inputs import Inputs
+    from livepedal.sources.ports.system import NoSystem
     from livepedal.views.lines import line
     from livepedal.views.plain import wrapped
 

@@ -39,7 +39,7 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
         out.write(wrapped(announcement, out.width))
         sys.stdout.flush()
         keys = typed_lines()
-        going = True
+        going, rung = True, 0
         while going and not ended:
             news = listener.news_lines()
             try:
@@ -47,7 +47,10 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
             except Exception as error:
                 listener.faults.caught(Stage.SCREEN, error)
             with meanwhile(lambda: ended):
+                if listener.outgoing.answering.bells > rung and sys.stdout.isatty():
+                    sys.stdout.write("\a")
                 out.write(news)
+            rung = listener.outgoing.answering.bells
             for typed in keys.wait(_REST):
                 going = going and listener.typed(typed)
     return ended

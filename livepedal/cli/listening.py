@@ -12,9 +12,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import line_mode
+from livepedal.cli.asked import channels_asked, layers_asked, middle_c_asked
 from livepedal.cli.inputs import backend_option, choose, forget, waited_for
-from livepedal.cli.options import channels_asked, harp_options, layers_asked, middle_c_asked
+from livepedal.cli.options import harp_options
 from livepedal.cli.output import Output
+from livepedal.cli.outputs import live_options, opened
 from livepedal.cli.project import project_option
 from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder
 from livepedal.cli.streams import last_words
@@ -72,6 +74,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         metavar="SECONDS",
         help="silence that ends a passage (default: from the figures, 1.5)",
     )
+    live_options(listen)
     listen.add_argument("--out", metavar="DIR", help="folder for the journal and the saved MIDI files")
     listen.add_argument("--forget", action="store_true", help="forget which input was chosen the last time")
     harp_options(listen)
@@ -84,7 +87,7 @@ def _listen(options: argparse.Namespace) -> int:
     from livepedal.live.listen import Listener
     from livepedal.live.recover import setup_of
     from livepedal.sources.journal import JournalWriter
-    from livepedal.sources.ports.inputs import quiet
+    from livepedal.sources.ports.system import quiet
 
     header = _header(options)
     setup = setup_of(header)
@@ -94,13 +97,23 @@ def _listen(options: argparse.Namespace) -> int:
     out = Output(sys.stdout, options.plain)
     left_behind = _left_behind(folder, options.out is not None)
     out.write(left_behind)
-    with quiet():
+    with quiet(), contextlib.ExitStack() as stack:
         inputs = waited_for(options, out)
         try:
             names = choose(inputs, options)
+            # Before there is a virtual input, which would be an output to choose from.
+            outs = stack.enter_context(opened(options, inputs.backend.name))
             journal = JournalWriter(new_journal(folder, header), header)
             listener = Listener(
-                setup, journal, header.started, folder, inputs=inputs, signs=out.signs, advises=True
+                setup,
+                journal,
+                header.started,
+                folder,
+                inputs=inputs,
+                outs=outs,
+                signs=out.signs,
+                advises=True,
+                bell=options.bell,
             )
             for source, name in enumerate(names):
                 if name is None:
@@ -232,15 +245,16 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
 
 def _announcement(listener: Listener, header: Header, lines: bool = False) -> list[Line]:
     """What is said before anything is heard. lines: in line mode, where keys wait for Return."""
-    from livepedal.live.listen import ACTS
     from livepedal.views.dashboard.desk import typed_help
     from livepedal.views.lines import Tone, line
     from livepedal.views.plain import NOT_USED
 
     keys = "Ctrl-C ends it."
     if line_mode.typed_lines().heard:
-        keys = f"Keys work once Return is pressed after them: {typed_help(ACTS)}. Ctrl-C ends it too."
+        keys = f"Keys work once Return is pressed after them: {typed_help(listener.acts)}. Ctrl-C ends it too."
+    sent = listener.plugged.outputs_told()
     text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."
+    text += f" Outputs: {sent}." if sent else ""
     return [
         line(listener.signs.write(text)),
         line((listener.signs.write(f"Everything is recorded in {listener.journal.path}"), Tone.FAINT)),

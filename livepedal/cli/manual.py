@@ -90,7 +90,9 @@ def _explain(options: argparse.Namespace) -> int:
     known = sections()
     if options.kind is None:
         # The first sentence behind the layer says what it is.
-        first = {kind: text.split("`. ", 1)[1].partition(".")[0].partition(":")[0] for kind, text in known.items()}
+        first = {
+            kind: text.split("`. ", 1)[1].partition(".")[0].partition(":")[0] for kind, text in known.items()
+        }
         told = {kind: " ".join(text.split()) for kind, text in first.items()}
         sys.stdout.write(f"A finding is of one of these kinds:\n\n{_listed('explain', told)}")
         return 0

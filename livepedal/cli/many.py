@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from livepedal import bundled
-from livepedal.cli.options import STDIN, read_stdin
+from livepedal.cli.asked import STDIN, read_stdin
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
@@ -28,10 +28,10 @@ if TYPE_CHECKING:
     from concurrent.futures import Future, ProcessPoolExecutor
     from multiprocessing.process import BaseProcess
 
-    from livepedal.advice.check import Progress
-    from livepedal.advice.judging.report import FileReport
+    from livepedal.advice.checking import Progress
+    from livepedal.advice.report import FileReport
     from livepedal.advice.summary import FileSummary
-    from livepedal.cli.options import Asked
+    from livepedal.cli.asked import Asked
 
 MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi", ".musicxml", ".mxl")
 UNDER_WAY = 8  # files a process that are under way
@@ -176,7 +176,7 @@ class Judge:
         return Done(summary, kept, self._text(file))
 
     def _failed(self, path: str, error: LivepedalError) -> Done:
-        from livepedal.advice.judging.report import FileReport
+        from livepedal.advice.report import FileReport
         from livepedal.advice.summary import FileSummary
 
         file = FileReport(path, error=clean(str(error), 2000))

@@ -72,10 +72,8 @@ def applied(
     """
     command, folder_of = options.project_of
     project = project_for(folder_of(options))
-    has = {action.dest for action in command._actions}
-    command.set_defaults(
-        **{key.replace("-", "_"): value for key, value in project.values if key.replace("-", "_") in has}
-    )
+    values = {key.replace("-", "_"): value for key, value in project.values}
+    command.set_defaults(**{key: value for key, value in values.items() if hasattr(options, key)})
     again = parser.parse_args(arguments)
     again.project = project
     return again
@@ -142,11 +140,10 @@ def shown(options: argparse.Namespace) -> str:
     project: Project = options.project
     command, _ = options.project_of
     set_here = dict(project.values)
-    has = {action.dest for action in command._actions}
     where = f"# {clean(str(project.file), 500)}" if project.file else f"# there is no {NAME} here or above"
     lines = [where]
     for key in KEYS:
-        if key.replace("-", "_") not in has:
+        if not hasattr(options, key.replace("-", "_")):
             continue
         value = set_here.get(key, command.get_default(key.replace("-", "_")))
         text = "" if value is None else json.dumps(value, ensure_ascii=False)

@@ -9,8 +9,11 @@ import time
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
-from livepedal.cli.options import Asked, check_command, common_options, read_named
+from livepedal.cli.asked import Asked, read_named
+from livepedal.cli.inputs import backend_option
+from livepedal.cli.options import check_command, common_options
 from livepedal.cli.output import Output
+from livepedal.cli.outputs import again_option, opened
 from livepedal.cli.streams import last_words, meanwhile
 from livepedal.errors import LivepedalError
 
@@ -28,7 +31,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         "replay",
         help="play a MIDI file in real time into the dashboard",
         description=(
-            "Play a MIDI file in real time, without sound, and watch the harp follow it."
+            "Play a MIDI file in real time, without sound unless an --output is named, and watch the harp follow it."
             " Without FILE, a recording that comes with livepedal."
         ),
         epilog=(
@@ -43,6 +46,8 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     replay.add_argument(
         "--speed", metavar="X", default="1", help="play X times as fast; verdicts stay those of speed 1"
     )
+    again_option(replay)
+    backend_option(replay)
     common_options(replay)
     replay.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
     replay.set_defaults(run=_replay)
@@ -54,7 +59,8 @@ def _replay(options: argparse.Namespace) -> int:
     song, label, file = _song(options.file, asked)
     from livepedal.advice.spelling.given import printed_spelling
     from livepedal.live.advisor import Advisor
-    from livepedal.replay import Pace, Replay
+    from livepedal.live.pace import Pace
+    from livepedal.replay import Replay
 
     parts = asked.parts(song)
     values = dict(vars(options))
@@ -74,35 +80,42 @@ def _replay(options: argparse.Namespace) -> int:
     if len(parts) > 1:
         title += f" (1 of {len(parts)} parts; --track or --merge for others)"
     out = Output(sys.stdout, options.plain)
-    replay = Replay(
-        parts[0],
-        title,
-        asked.figures,
-        asked.instrument,
-        asked.player.name,
-        only=asked.only,
-        start=asked.start,
-        printed=printed,
-        pace=Pace(speed),
-        middle_c=asked.middle_c,
-        signs=out.signs,
-        stays=out.screen is not None and sys.stdin is not None and sys.stdin.isatty(),
-        advisor=Advisor,
-        check=check,
-        piped=file == "-",
-    )
-    try:
-        if out.screen is None:
-            number = _replay_lines(replay, out)
-        else:
-            from livepedal.views.dashboard import terminal
-
-            number = terminal.run(replay, out.screen)
-    finally:
-        replay.end()
+    with opened(options, options.backend) as outs:
+        replay = Replay(
+            parts[0],
+            title,
+            asked.figures,
+            asked.instrument,
+            asked.player.name,
+            only=asked.only,
+            start=asked.start,
+            printed=printed,
+            pace=Pace(speed),
+            middle_c=asked.middle_c,
+            signs=out.signs,
+            stays=out.screen is not None and sys.stdin is not None and sys.stdin.isatty(),
+            advisor=Advisor,
+            check=check,
+            piped=file == "-",
+            output=outs.again,
+        )
+        number = _played(replay, out)
     with last_words(number):
         _write_summary(replay, out)
     return 128 + number if number else 0
+
+
+def _played(replay: Replay, out: Output) -> int:
+    """Until it is over; the number of the signal that ended it, or 0."""
+    try:
+        if out.screen is None:
+            return _replay_lines(replay, out)
+        from livepedal.views.dashboard import terminal
+
+        replay.start()
+        return terminal.run(replay, out.screen)
+    finally:
+        replay.end()
 
 
 def _write_summary(replay: Replay, out: Output) -> None:

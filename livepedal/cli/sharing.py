@@ -9,8 +9,9 @@ from contextlib import closing
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.new_file import NewFile
-from livepedal.cli.options import Asked, common_options, plain_option, read_named, remedies_command
+from livepedal.cli.options import common_options, plain_option, remedies_command
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
@@ -86,15 +87,11 @@ def _share(options: argparse.Namespace) -> int:
             parts[0].as_midi(),
             song.keys,
             f"{parts[0].name} for two harps",
-            asked.figures,
-            asked.instrument,
-            asked.player.name,
-            setting=asked.start,
-            layers=asked.only,
+            asked.basis,
             double=options.double,
             step=progress,
         )
-    wanted = shared.alone is not Outcome.PLAYS or shared.doubled > 0
+    wanted = shared.alone.outcome is not Outcome.PLAYS or shared.doubled > 0
     if wanted:
         new.write(shared.data)
     written = str(new.path) if wanted else None
@@ -110,8 +107,7 @@ def _share(options: argparse.Namespace) -> int:
         mending = remedies_command(clean(str(new.path), 500), vars(options))
         out.write(view.shared_lines(shared, asked.player, label, written, mending, look))
         out.write(_left_aside(song, look))
-    # What the new file's own parts say counts, as check will judge them.
-    return int(any(player.outcome is Outcome.CANNOT for player in shared.players))
+    return shared.exit_code
 
 
 def _combine(options: argparse.Namespace) -> int:
@@ -135,11 +131,7 @@ def _combine(options: argparse.Namespace) -> int:
             second.as_midi(),
             song.keys,
             f"{first.name} and {second.name} for one harp",
-            asked.figures,
-            asked.instrument,
-            asked.player.name,
-            setting=asked.start,
-            layers=asked.only,
+            asked.basis,
             step=progress,
         )
     new.write(combined.data)

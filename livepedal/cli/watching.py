@@ -17,14 +17,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import many
-from livepedal.cli.options import Asked, common_options, plain_option
+from livepedal.cli.asked import Asked
+from livepedal.cli.options import common_options, plain_option
 from livepedal.cli.output import Output
 from livepedal.cli.project import project_option
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
-    from livepedal.advice.judging.report import FileReport
+    from livepedal.advice.report import FileReport
     from livepedal.views.lines import Line
 
 LOOK_EVERY = 200  # ms between two looks at files that are being written

@@ -10,7 +10,7 @@ from livepedal.harp.ringing import NEVER, Ringing
 from livepedal.harp.setting import Setting
 from livepedal.harp.spelling import Spelling, octave_shift, pitch_name
 from livepedal.harp.strings import HarpString
-from livepedal.harp.tables import GlissandoFigures, LoadFigures, ShareFigures, SmearFigures
+from livepedal.harp.tables import GlissandoFigures, LoadFigures, ShareFigures, SmearFigures, TempoFigures
 
 __all__ = [
     "NEVER",
@@ -31,6 +31,7 @@ __all__ = [
     "ShareFigures",
     "SmearFigures",
     "Spelling",
+    "TempoFigures",
     "load_figures",
     "octave_shift",
     "pitch_name",

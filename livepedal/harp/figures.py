@@ -47,11 +47,13 @@ from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
 from livepedal.harp.tables import (
     TABLES,
+    AnswerFigures,
     GlissandoFigures,
     HandsFigures,
     LoadFigures,
     ShareFigures,
     SmearFigures,
+    TempoFigures,
 )
 
 SCALE = ("relaxed", "working", "virtuoso")
@@ -66,8 +68,8 @@ class Figures:
 
     players: the scale's three, slowest first, then those that files add.  instruments: by name, the largest
     first, then added ones.  ringing: how long strings sound.  attack_window, passage_rest, retune: integer
-    microseconds. hands, smear, glissando, loads, sharing: see there. records: every figure with its unit and source,
-    in the order of figures.toml.
+    microseconds. hands, smear, glissando, loads, tempo, sharing, answer: see there. records: every figure with its
+    unit and source, in the order of figures.toml.
     """
 
     players: tuple[Player, ...]
@@ -80,7 +82,9 @@ class Figures:
     smear: SmearFigures
     glissando: GlissandoFigures
     loads: LoadFigures
+    tempo: TempoFigures
     sharing: ShareFigures
+    answer: AnswerFigures
     records: tuple[FigureRecord, ...]
 
     @classmethod
@@ -174,7 +178,7 @@ def _build(records: Records, file: str) -> Figures:
     ]:
         _check_abler(records, slower.name, faster.name, file)
     instruments = tuple(_instrument(name, records, file) for name in names(records, "instruments"))
-    window, hands, smear, glissando, load, share = (
+    window, hands, smear, glissando, load, tempo, share, answer = (
         _made(table, records, f"{name}.") for name, table in TABLES.items()
     )
     _check_order(records, file, "smear.clear", "smear.faint")
@@ -190,7 +194,9 @@ def _build(records: Records, file: str) -> Figures:
         smear=smear,
         glissando=glissando,
         loads=load,
+        tempo=tempo,
         sharing=share,
+        answer=answer,
         records=tuple(records.values()),
     )
 

@@ -66,6 +66,13 @@ class LoadFigures:
 
 
 @dataclass(frozen=True, slots=True)
+class TempoFigures:
+    """uneven: by how much (µs) a hand is early or late, at the most; a tempo that is advised leaves room for it."""
+
+    uneven: int = figure(Kind.SECONDS, most=1)
+
+
+@dataclass(frozen=True, slots=True)
 class ShareFigures:
     """Two harps that take turns. seam: a shorter turn will not sound seamless; breath: silence that makes a
     hand-over easy (µs).
@@ -75,12 +82,29 @@ class ShareFigures:
     breath: int = figure(Kind.SECONDS)
 
 
+@dataclass(frozen=True, slots=True)
+class AnswerFigures:
+    """The answers of `listen --answer`. channel: 1 to 16; unplayable, well: numbers of notes; controllers: whether they
+    are numbers of controllers instead; velocity: of the notes, or the value of the controllers; length: µs until the
+    note is let go, or the value is 0.
+    """
+
+    channel: int = figure(Kind.COUNT, least=1, most=16)
+    unplayable: int = figure(Kind.COUNT, most=127)
+    well: int = figure(Kind.COUNT, most=127)
+    controllers: bool = figure(Kind.FLAG)
+    velocity: int = figure(Kind.COUNT, least=1, most=127)
+    length: int = figure(Kind.SECONDS, above=True, most=10)
+
+
 TABLES = {
     "window": WindowFigures,
     "hands": HandsFigures,
     "smear": SmearFigures,
     "glissando": GlissandoFigures,
     "load": LoadFigures,
+    "tempo": TempoFigures,
     "share": ShareFigures,
+    "answer": AnswerFigures,
 }
 """Each such table of figures.toml by its name there."""

@@ -13,26 +13,27 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from livepedal.advice.judging.asides import asides_of, setting_for_glissandi
+from livepedal.advice.judging.asides import as_the_pedals_stand, asides_of, setting_for_glissandi
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.burden import burden_finding, burdens_of
 from livepedal.advice.judging.part import attacks_of, beats_of, onsets_of, plan_for_all
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage
-from livepedal.advice.remedies.telling import Teller, percent_of
+from livepedal.advice.remedies.telling import Teller, percent_of, slower
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.take import Take
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.tunings import Tuned
-from livepedal.model.findings import Finding, Layer, Outcome, Passage
+from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
-from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.timemap import TimeMap
 from livepedal.sources.raw import NOTE_OFF, NOTE_ON, TICK, unpacked
 from livepedal.views import words
+from livepedal.views.report.asides import texts_of
 
 MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
 MOST_CONTEXT = 120  # messages before the passage that are gone back to; feet become quiet in the rest anyway
@@ -50,8 +51,8 @@ NOT_TRIED = "too many pedal changes; livepedal check --remedies of the file look
 @dataclass(frozen=True, slots=True)
 class Question:
     """A passage that is over. messages: those of the take (`Take.kept`) from some moment before it to its
-    end, or `events` instead of them; setting: where the pedals stood before all that, if known; bars: whether
-    the time map's bars mean anything; printed: how a score spells its attacks, by their moment (µs).
+    end, or `events` instead of them; setting: where the pedals stood before all that, at `set_at` (µs), if known; bars:
+    whether the time map's bars mean anything; printed: how a score spells its attacks, by their moment (µs).
     """
 
     take: int
@@ -67,14 +68,24 @@ class Question:
     setting: Setting | None
     middle_c: str
     events: tuple[Event, ...] = ()
+    set_at: int = 0
     printed: Mapping[int, Narrowing] | None = None
+
+    @property
+    def entry(self) -> Setting | None:
+        """How the pedals stand just before the passage, where somebody has set them and nothing was played since."""
+        if self.setting is None:
+            return None
+        first = next((one.us for one in _events(self) if isinstance(one, NoteOn)), self.passage.start)
+        return self.setting if first >= self.passage.start else None
 
 
 @dataclass(frozen=True, slots=True)
 class Planned:
     """What the pedal changes tell of a passage. setting: how the pedals are to stand before it; passage: with
     its verdict, too much at once included; too_much: the finding, where the player has that; cannot: attacks that
-    the player cannot play; tuned: strings without pedals that are tuned otherwise than usual.
+    the player cannot play; tuned: strings without pedals that are tuned otherwise than usual; findings: of the player,
+    without too much at once; worth: what is worth knowing and no fault, a text each.
     """
 
     setting: Setting
@@ -82,6 +93,8 @@ class Planned:
     too_much: Finding | None = None
     cannot: int = 0
     tuned: tuple[Tuned, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    worth: tuple[str, ...] = ()
 
     @property
     def set_before(self) -> str:
@@ -93,14 +106,15 @@ class Planned:
 class Advice:
     """What is new about one passage, and all remedies up to now, in the order in which they were found.
 
-    take, passage_number: counted from 1; head: which passage, in words; mend: what would make it playable, or why
-    nobody looked for that; spelled: how it is best spelled, once that is worked out, as planned says too; verdict:
-    for who has told the passage already, where too much at once has made it worse; last: whether there is no more
-    to come.
+    take, passage_number: counted from 1; player: for whom; head: which passage and for whom, in words; mend: what
+    would make it playable, or why nobody looked for that; spelled: how it is best spelled, once that is worked out, as
+    planned says too; verdict: for who has told the passage already, where too much at once has made it worse; last:
+    whether there is no more to come.
     """
 
     take: int
     passage_number: int
+    player: str = ""
     head: str = ""
     mend: str = ""
     spelled: str = ""
@@ -112,7 +126,9 @@ class Advice:
     @property
     def lines(self) -> tuple[str, ...]:
         """What is new but for the verdict, a line each, each with its head."""
-        return tuple(f"{self.head}: {text}" for text in (self.mend, self.spelled) if text)
+        worth = self.planned.worth if self.planned is not None and self.spelled else ()
+        told = (self.mend, self.spelled, *(f"worth knowing: {text}" for text in worth))
+        return tuple(f"{self.head}: {text}" for text in told if text)
 
 
 def question_of(take: Take, passage: Passage, number: int, player: str) -> Question:
@@ -148,8 +164,8 @@ def advise(question: Question) -> Iterator[Advice]:
     attacks = attacks[len(context) :]
     time_map = question.time_map if question.bars else None
     teller = Teller(question.instrument, time_map, question.middle_c, tuple(one.us for one in attacks))
-    head = f"passage {question.number}, {teller.reach(passage)}"
-    said = Advice(question.take, question.number, head)
+    head = f"passage {question.number}, {teller.reach(passage)}, {question.player} player"
+    said = Advice(question.take, question.number, question.player, head)
     if not attacks:
         yield replace(said, last=True)
         return
@@ -158,45 +174,57 @@ def advise(question: Question) -> Iterator[Advice]:
         return
     place = ClosedPassage(
         attacks,
-        question.figures,
-        question.instrument,
-        question.player,
+        Basis(question.figures, question.instrument, question.player, question.setting, question.only),
         context,
-        question.only,
-        question.setting,
+        question.set_at,
         time_map,
     )
+    yield from _steps(question, events, place, said, teller)
+
+
+def _steps(
+    question: Question, events: Sequence[Event], place: ClosedPassage, said: Advice, teller: Teller
+) -> Iterator[Advice]:
     remedies = place.remedies()
-    first = next(remedies, None)
-    tempo = first if first is not None and first.kind is RemedyKind.TEMPO else None
-    planned, spelled = _planned(question, events, (*context, *attacks), attacks[0].us, teller)
+    found: list[Remedy] = []
+    for remedy in remedies:
+        found.append(remedy)
+        if remedy.kind is not RemedyKind.SETTING:
+            break
+    soon = [one for one in found if one.kind in (RemedyKind.SETTING, RemedyKind.TEMPO)]
+    planned, spelled = _planned(question, events, place, teller)
     said = replace(said, planned=planned)
     if planned.too_much is not None:
-        yield replace(said, spelled=spelled, verdict=f"{head}: {_verdict_of(planned)}")
+        yield replace(said, spelled=spelled, verdict=f"{said.head}: {_verdict_of(planned)}")
         # The other remedies are for feet, strings and hands, each by itself.
-        mend, slower = _bearable(place, planned, tempo, teller)
+        mend, slower = _bearable(place, planned, soon, teller)
         yield replace(said, mend=mend, remedies=slower, last=True)
         return
-    mend = "" if tempo is None else f"playable at {_tempo(tempo, teller)}"
-    found = [] if first is None else [first]
+    told = [_tempo(one, teller) if one.kind is RemedyKind.TEMPO else _set(one, teller) for one in soon]
+    mend = f"playable {', or '.join(told)}" if told else ""
     yield replace(said, mend=mend, spelled=spelled, remedies=tuple(found))
     found += remedies
-    others = found if tempo is None else found[1:]
+    others = [one for one in found if one not in soon]
     mend = ""
     if others:
         best = min(others, key=lambda remedy: remedy.cost)
-        mend = f"{'playable: ' if tempo is None else 'or '}{teller.what(best)}"
+        mend = f"{'or ' if soon else 'playable: '}{teller.what(best)}"
     elif not found and planned.cannot:
         mend = NO_ONE_REMEDY if planned.cannot > 1 else NO_REMEDY
     yield replace(said, mend=mend, remedies=tuple(found), last=True)
 
 
+def _set(remedy: Remedy, teller: Teller) -> str:
+    return f"if you {teller.what(remedy)}"
+
+
 def _bearable(
-    place: ClosedPassage, planned: Planned, tempo: Remedy | None, teller: Teller
+    place: ClosedPassage, planned: Planned, soon: Sequence[Remedy], teller: Teller
 ) -> tuple[str, tuple[Remedy, ...]]:
-    """What mends a passage that is too much at once, in words, and that remedy if there is one. tempo: for feet,
-    strings and hands, each by itself.
+    """What mends a passage that is too much at once, in words, and that remedy if there is one. soon: the tempo for
+    feet, strings and hands, each by itself.
     """
+    tempo = next((one for one in soon if one.kind is RemedyKind.TEMPO), None)
     if planned.cannot and tempo is None:
         return NO_REMEDY, ()
     if len(place.attacks) > MOST_TRIED:
@@ -207,7 +235,7 @@ def _bearable(
         return NO_TEMPO, ()
     # At the tempo that it was looked for from, the slower one at which nothing is heard is known.
     found = tempo if tempo is not None and found.ratio == ratio else found
-    return f"playable at {_tempo(found, teller)}", (found,)
+    return f"playable {_tempo(found, teller)}", (found,)
 
 
 def _events(question: Question) -> Iterator[Event]:
@@ -222,13 +250,14 @@ def _events(question: Question) -> Iterator[Event]:
 
 
 def _tempo(remedy: Remedy, teller: Teller) -> str:
-    """The tempo of a remedy for the whole passage."""
+    """The tempo of a remedy for the whole passage: "at ♩ = 84 instead of 112 (75% of the tempo)"."""
     assert remedy.ratio is not None
     percent = f"{percent_of(remedy.ratio)} of the tempo"
     bpm, written = teller.bpm(remedy), teller.steady(remedy.start, remedy.end)
-    if bpm is None or written is None:
-        return percent + teller.heard(remedy, None)
-    return f"♩ = {bpm} instead of {round(written)} ({percent}){teller.heard(remedy, written)}"
+    if bpm is not None and written is not None:
+        return f"at ♩ = {bpm} instead of {round(written)} ({percent}){teller.heard(remedy, written)}"
+    text = f"at {percent}" if teller.time_map is not None else slower(remedy.ratio)
+    return text + teller.heard(remedy, None)
 
 
 def _verdict_of(planned: Planned) -> str:
@@ -237,23 +266,42 @@ def _verdict_of(planned: Planned) -> str:
     return f"{planned.passage.verdict.word}: {clause(planned.too_much)}"
 
 
-def _planned(
-    question: Question, events: Sequence[Event], attacks: tuple[Gathered, ...], start: int, teller: Teller
-) -> tuple[Planned, str]:
-    """The setting before the passage, which starts at `start` (µs), and its pedal changes, with the spelling that
-    takes fewest; from them whether it is too much at once, as `check` judges it (advice/judging/part.py).
-    """
-    figures, instrument, player = question.figures, question.instrument, question.player
-    monitor = Monitor(figures, instrument, player, question.only, asked=question.printed)
+def _judged(question: Question, events: Sequence[Event]) -> tuple[Monitor, list[Finding]]:
+    """A monitor to which all of it was played, and what it found."""
+    monitor = Monitor(
+        question.figures, question.instrument, question.player, question.only, asked=question.printed
+    )
+    found: dict[int, Finding] = {}
     if question.setting is not None:
-        monitor.feed(SetPedals(0, question.setting))
+        monitor.feed(SetPedals(question.set_at, question.setting))
     for event in events:
-        monitor.feed(event)
-    monitor.finish()
+        keep(found, monitor.feed(event))
+    keep(found, monitor.finish())
+    return monitor, list(found.values())
+
+
+def _planned(
+    question: Question, events: Sequence[Event], place: ClosedPassage, teller: Teller
+) -> tuple[Planned, str]:
+    """The setting before the passage and its pedal changes, with the spelling that takes fewest; from them whether it
+    is too much at once, as `check` judges it (advice/judging/part.py). A setting that somebody has chosen for it stays
+    as it is; else what is changed for its first attack is part of the setting.
+    """
+    figures, player = question.figures, question.player
+    attacks, start = (*place.context, *place.attacks), place.attacks[0].us
+    monitor, found = _judged(question, events)
     beats = beats_of(question.time_map) if question.bars else None
-    music = Music(attacks, Chords(instrument), figures.ringing, question.printed)
+    music = Music(attacks, Chords(question.instrument), figures.ringing, question.printed)
     plans = plan_for_all(
-        attacks, figures, instrument, player, question.setting, monitor.record.troubles, beats, music=music
+        attacks,
+        figures,
+        question.instrument,
+        player,
+        question.setting,
+        monitor.record.troubles,
+        beats,
+        music=music,
+        start_us=question.set_at,
     )
     who = next(number for number, one in enumerate(monitor.players) if one.name == player)
     passage, too_much = question.passage, None
@@ -262,21 +310,27 @@ def _planned(
         passage = burden.heavier
         # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
         too_much = burden_finding(burden, who, player, attacks, -question.number)
-    plan = plans[who]
-    asides = asides_of(
-        (), monitor.figures_played, onsets_of(events, figures), plan, monitor.players[who], figures
-    )
+    plan, onsets = plans[who], onsets_of(events, figures)
+    played, of_player = monitor.figures_played, monitor.players[who]
+    asides = asides_of(monitor.shares, played, onsets, plan, of_player, figures, monitor.record.just)
     setting = setting_for_glissandi(plan.setting, asides)
-    changes: list[PedalChange] = []
+    asides = as_the_pedals_stand(asides, replace(plan, setting=setting))
+    chosen = question.entry is not None
     for change in plan.changes:
-        if change.attack_us <= start:
+        if not chosen and change.attack_us <= start:
             setting = setting.replace(change.pedal, change.goal)
-        else:
-            changes.append(change)
+    changes = [change for change in plan.changes if chosen or change.attack_us > start]
     # Where the search was bounded there may be a way with fewer changes.
     how = "well" if plan.bounded and plan.changes else "best"
-    cannot = sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.record.graded)
-    planned = Planned(setting, passage, too_much, cannot, monitor.tuned)
+    planned = Planned(
+        setting,
+        passage,
+        too_much,
+        sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.record.graded),
+        monitor.tuned,
+        tuple(one for one in found if one.us >= start),
+        tuple(texts_of([one for one in asides if one.us >= start], teller.place_of)),
+    )
     spelled = "as printed" if question.printed is not None else f"{how} spelled"
     return planned, f"{spelled} from {planned.set_before}, {_changes(changes, teller)}"
 

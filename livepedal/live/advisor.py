@@ -21,13 +21,11 @@ import signal
 import threading
 import time
 from collections.abc import Callable
-from multiprocessing import get_context, resource_tracker
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 
-from livepedal.live.advising import Advice, Question, advise, question_of
-from livepedal.live.take import Take
-from livepedal.model.findings import Passage
+from livepedal.live.advising import Advice, Question, advise
+from livepedal.sources.beside import started
 from livepedal.sources.text import clean
 
 MOST_FAILURES = 3
@@ -56,15 +54,15 @@ class Advisor:
     """Asks the process, and hands on what it says.
 
     tell: called with each Advice, from another thread; say: called with a sentence when something failed; done:
-    with a take and a passage of which no more will be said; patient: somebody waits for all of it, so that nothing is
-    passed over.
+    with a question of which no more will be said; patient: somebody waits for all of it, so that nothing is passed
+    over.
     """
 
     def __init__(
         self,
         tell: Callable[[Advice], None],
         say: Callable[[str], None],
-        done: Callable[[int, int], None] = lambda take, number: None,
+        done: Callable[[Question], None] = lambda question: None,
         *,
         patient: bool = False,
     ) -> None:
@@ -87,18 +85,8 @@ class Advisor:
             self._thread = threading.Thread(target=self._serve, name="livepedal-advice", daemon=True)
             self._thread.start()
 
-    def over(self, take: Take, passage: Passage, player: str) -> None:
-        """A passage of a take is over: have it looked at. Returns at once, and never fails."""
-        number = 0
-        try:
-            number = take.monitor.passages.index(passage) + 1
-            self.ask(question_of(take, passage, number, player))
-        except Exception as error:
-            self._done(take.number, number)
-            self._failed(f"{type(error).__name__}: {error}")
-
     def ask(self, question: Question) -> None:
-        """Returns at once."""
+        """Have a passage looked at that is over. Returns at once."""
         self.wake()
         self._asked += 1
         self._queue.put(question)
@@ -126,11 +114,6 @@ class Advisor:
 
     def _serve(self) -> None:
         try:
-            if hasattr(signal, "pthread_sigmask"):  # not on Windows
-                # Ctrl-C in a terminal reaches the process too, before it can say that it does not care. What
-                # multiprocessing starts before the first process lifts every block, so that comes first.
-                resource_tracker.ensure_running()
-                signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
             self._start()
         except Exception as error:
             self._failed(f"{type(error).__name__}: {error}")
@@ -144,7 +127,7 @@ class Advisor:
                 if not self._ending:
                     self._stop()
                     self._failed("the process that works it out ended" if _gone(error) else f"{error}")
-            self._done(question.take, question.number)
+            self._done(question)
             self._answered += 1
 
     def _answer(self, question: Question) -> None:
@@ -162,14 +145,9 @@ class Advisor:
                 return
 
     def _start(self) -> None:
-        context = get_context("spawn")
-        self._pipe, theirs = context.Pipe()
-        process = context.Process(target=_work, args=(theirs,), name="livepedal-advice", daemon=True)
-        process.start()
-        theirs.close()
-        self._process = process
+        self._process, self._pipe = started(_work, "livepedal-advice")
         if self._ending:
-            process.kill()
+            self._process.kill()
 
     def _stop(self) -> None:
         process, pipe = self._process, self._pipe
@@ -195,7 +173,7 @@ class AdvisorHere(Advisor):
     def ask(self, question: Question) -> None:
         for advice in advise(question):
             self._tell(advice)
-        self._done(question.take, question.number)
+        self._done(question)
 
 
 def _gone(error: Exception) -> bool:

@@ -1,76 +1,134 @@
-"""The history of a session or a replay, with the advice on each passage as it comes in.
+"""The passages of a session or a replay that are over, with the advice on each as it comes in.
 
-Passages are told by whoever judges, advice by a thread of its own (advisor.py), always after its passage.
+Passages are told by whoever judges, advice by a thread of its own (advisor.py), always after its passage. A chapter
+changes by advice alone. Memory is bounded: of a long session the last passages are kept, of a passage its first
+findings.
 """
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 
-from livepedal.harp import Setting
-from livepedal.live.advising import Advice
-from livepedal.model.findings import Finding, Passage
+from livepedal.live.advising import Advice, Planned, Question
+from livepedal.model.findings import Finding, Layer
 from livepedal.music.timemap import Place
-from livepedal.views.dashboard.history import Chapter, History, nowhere
+from livepedal.views.dashboard.history import Chapter, nowhere
+
+MOST_CHAPTERS = 500
+MOST_FINDINGS = 100  # of one passage
 
 
 class Chapters:
-    """A history, and which of its passages advice is still to come on."""
+    """The chapters so far. Fed with what is settled, in order of time."""
 
     def __init__(self) -> None:
-        self.history = History()
+        self.chapters: tuple[Chapter, ...] = ()
         self._lock = threading.Lock()
-        self._chapter_of: dict[tuple[int, int], int] = {}  # by take and passage
+        self._findings: list[Finding] = []
+        self._more = 0
 
     def found(self, finding: Finding) -> None:
-        """A finding, whose attack is over."""
-        self.history.found(finding)
+        """A finding, whose attack is over; or a withdrawn one, that was told and is taken back."""
+        if finding.withdrawn:
+            self._findings = [one for one in self._findings if one.id != finding.id]
+        elif len(self._findings) < MOST_FINDINGS:
+            self._findings.append(finding)
+        else:
+            self._more += 1
 
     def over(
         self,
-        passage: Passage,
+        question: Question,
         place: Callable[[int], Place | None] = nowhere,
         *,
-        take: int = 1,
-        entry: Setting | None = None,
-        player: str = "",
-        asked: tuple[int, int] | None = None,
+        sought: bool = False,
         set_within: bool = False,
     ) -> Chapter:
-        """A passage that is over. asked: the take and the number of the passage that advice will name, None where
-        none is to come; set_within: the pedals were set by hand in the middle of it.
+        """A passage that is over; its findings were told before.
+
+        question: the one that there is to be asked about it; sought: whether anybody asks it; set_within: the pedals
+        were set by hand in the middle of it.
         """
+        passage, entry = question.passage, None if set_within else question.entry
+        mine = tuple(one for one in self._findings if one.us <= passage.end)
+        self._findings = [one for one in self._findings if one.us > passage.end]
+        chapter = Chapter(
+            self.chapters[-1].number + 1 if self.chapters else 1,
+            passage,
+            mine,
+            self._more,
+            place,
+            question.take,
+            question.number,
+            question.player,
+            anew=sought and any(one.player != question.player for one in mine),
+            sought=sought,
+            entry="" if entry is None else str(entry),
+            load=not question.only or Layer.LOAD in question.only,
+            set_within=set_within,
+        )
+        self._more = 0
         with self._lock:
-            chapter = self.history.over(
-                passage,
-                place,
-                take,
-                entry,
-                player=player,
-                sought=asked is not None,
-                set_within=set_within,
+            self.chapters = (*self.chapters, chapter)[-MOST_CHAPTERS:]
+        return chapter
+
+    def again(self, question: Question) -> None:
+        """A passage is asked about once more, for another player."""
+
+        def fresh(one: Chapter) -> Chapter:
+            return replace(
+                one,
+                player=question.player,
+                anew=True,
+                sought=True,
+                mends=None,
+                spelled="",
+                worth=(),
+                planned=False,
             )
-            if asked is not None:
-                self._chapter_of[asked] = chapter.number
-            return chapter
+
+        self._change(question.take, question.number, fresh)
 
     def advised(self, advice: Advice) -> None:
         """Advice has come."""
-        with self._lock:
-            chapter = self._chapter_of.get((advice.take, advice.passage_number))
-            if chapter is None:
-                return
-            if advice.planned is not None:
-                planned = advice.planned
-                self.history.planned(chapter, planned.set_before, planned.passage, planned.too_much)
-            self.history.advise(chapter, advice.mend, advice.spelled, sought=not advice.last)
-            if advice.last:
-                del self._chapter_of[advice.take, advice.passage_number]
 
-    def given_up(self, take: int, number: int) -> None:
-        """No more will come of this passage."""
+        def known(one: Chapter) -> Chapter:
+            if not one.sought or advice.player != one.player:
+                return one
+            if advice.planned is not None:
+                one = _planned(one, advice.planned)
+            mends = (*(one.mends or ()), *((advice.mend,) if advice.mend else ()))
+            return replace(one, mends=mends, spelled=advice.spelled or one.spelled, sought=not advice.last)
+
+        self._change(advice.take, advice.passage_number, known)
+
+    def given_up(self, take: int, number: int, player: str) -> None:
+        """No more will come of this passage for this player."""
+        self._change(take, number, lambda one: replace(one, sought=one.sought and player != one.player))
+
+    def _change(self, take: int, within: int, change: Callable[[Chapter], Chapter]) -> None:
         with self._lock:
-            chapter = self._chapter_of.pop((take, number), None)
-            if chapter is not None:
-                self.history.sought(chapter, False)
+            self.chapters = tuple(
+                change(one) if (one.take, one.within) == (take, within) else one for one in self.chapters
+            )
+
+
+def _planned(chapter: Chapter, planned: Planned) -> Chapter:
+    """With all that the pedal changes tell."""
+    findings, more = chapter.findings, chapter.more
+    if chapter.anew:
+        findings, more = planned.findings[:MOST_FINDINGS], len(planned.findings[MOST_FINDINGS:])
+    if planned.too_much is not None and not chapter.too_much:
+        findings = tuple(sorted((*findings, planned.too_much), key=lambda finding: finding.us))
+    return replace(
+        chapter,
+        entry=planned.set_before,
+        passage=planned.passage,
+        findings=findings,
+        more=more,
+        anew=False,
+        worth=planned.worth,
+        planned=True,
+    )

@@ -19,12 +19,14 @@ class Stage(Enum):
     """Where something went wrong; the value says what goes on."""
 
     HEARING = "a message could not be recorded; all others are"
-    JUDGING = "judging has failed; all is still recorded and will be in the MIDI file"
+    JUDGING = "judging has failed until you start afresh; all is still recorded and will be in the MIDI file"
+    NEAREST = "what could be played instead is not told; judging and recording go on"
     WORDS = "a finding could not be put into words; judging and recording go on"
     SCREEN = "something could not be shown; judging and recording go on"
     SAVING = "the MIDI file is written without findings"
     PASSAGE = "the file of a passage could not be made; its music is in the file of the whole take"
-    PORTS = "the MIDI inputs cannot be watched; what comes in is still recorded"
+    ANSWERS = "answers cannot be sent; judging and recording go on"
+    PORTS = "the MIDI ports cannot be watched; what comes in is still recorded"
 
 
 class Faults:
@@ -40,9 +42,9 @@ class Faults:
         self._say = say
         self._written: set[str] = set()
 
-    def caught(self, stage: Stage, error: Exception) -> None:
-        """Note a fault. Says so the first time in each stage. Never raises."""
-        known = stage in self.first
+    def caught(self, stage: Stage, error: Exception, *, again: bool = False) -> None:
+        """Note a fault. Says so the first time in each stage, or `again`. Never raises."""
+        known = stage in self.first and not again
         self.first.setdefault(stage, error)
         text = "".join(traceback.format_exception(error))
         if text not in self._written and len(self._written) < MOST_WRITTEN:

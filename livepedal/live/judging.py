@@ -2,7 +2,8 @@
 touches the model.
 
 It may fall behind, when music comes faster than it can be judged: then it says how far it is, and what it shows
-is of that moment. Where judging fails there are no more verdicts, and that is all.
+is of that moment. Where judging fails there are no more verdicts on that take, and that is all: its file is made from
+the journal, and the next take is judged again.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from dataclasses import dataclass
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Item
+from livepedal.live.nearest import Nearest
 from livepedal.live.recover import session_of
 from livepedal.live.session import News
 from livepedal.live.take import Setup, Take
@@ -41,9 +43,12 @@ class Judging:
 
     Attributes:
         session: what has come of it so far; for other threads only once `run` is over.
+        nearest: works out what could be played instead, beside it.
         until: the moment up to which everything is judged (µs since the start).
         shown: the latest picture.
         handed: numbers of the takes that were handed on to be saved.
+        broken: takes in which judging has failed, by number; they are not handed on.
+        failed: whether it has in the present one, and there are no verdicts.
     """
 
     def __init__(
@@ -52,21 +57,27 @@ class Judging:
         faults: Faults,
         tell: Callable[[News], None],
         save: Callable[[Take, int | None], None],
+        judged: Callable[[Heard, tuple[Finding, ...]], None] = lambda heard, found: None,
     ) -> None:
         """Args:
         tell: takes what is settled.
         save: takes a take that is over (and None), or a copy of a take and the number of its passage.
+        judged: takes each message with its verdict, the moment that there is one; must not fail.
         """
         try:
             self.session = session_of(setup, faults)
         except Exception as error:
             faults.caught(Stage.JUDGING, error)
             self.session = session_of(setup, judged=False)
+        self.broken: dict[int, Take] = {} if self.session.judged else {1: self.session.take}
+        self.failed = not self.session.judged
         self.until = 0
         self.handed: set[int] = set()
         self.pictures = 0
         self._faults, self._tell, self._save = faults, tell, save
+        self.judged = judged
         self._queue: queue.SimpleQueue[Item] = queue.SimpleQueue()
+        self.nearest = Nearest(faults)
         self._at: int | None = None  # the moment of what is judged now
         self._wanted = False
         self._stopped = False
@@ -90,11 +101,6 @@ class Judging:
         """Whether a picture is still to come."""
         return self._wanted
 
-    @property
-    def failed(self) -> bool:
-        """Whether judging has failed, and there are no more verdicts."""
-        return Stage.JUDGING in self._faults.first
-
     def behind(self, now: int) -> int:
         """How long what is judged now has been waiting (µs), at this moment of the session (µs)."""
         at = self._at
@@ -115,14 +121,22 @@ class Judging:
             item = self._queue.get()
             if item is not None:
                 over = isinstance(item, Command) and item.word == Word.END
-                if not self.failed:
-                    try:
-                        self._judge(item)
-                    except Exception as error:
-                        self._faults.caught(Stage.JUDGING, error)
+                try:
+                    self._judge(item)
+                except Exception as error:
+                    self._fail(error)
             if self._wanted or over:
                 self._picture()
         self._at = None
+
+    def _fail(self, error: Exception) -> None:
+        """No more verdicts on this take."""
+        take = self.session.take
+        new = take.number not in self.broken
+        self.broken[take.number] = take
+        self.failed = True
+        take.give_up()
+        self._faults.caught(Stage.JUDGING, error, again=new)
 
     def _judge(self, item: Heard | Command | int) -> None:
         session = self.session
@@ -130,7 +144,9 @@ class Judging:
         if isinstance(item, int):
             session.advance(us)
         elif isinstance(item, Heard):
-            self.judged(us, session.message(us, item.source, item.data))
+            found = session.message(us, item.source, item.data)
+            self.judged(item, found)
+            self._look_around(found)
         elif item.word == Word.END:
             session.finish(us)
         else:
@@ -138,6 +154,7 @@ class Judging:
         if self._stopped:
             return
         self.until = us
+        self.failed = not session.judged or session.take.number in self.broken
         for news in session.news():
             try:
                 self._tell(news)
@@ -145,14 +162,22 @@ class Judging:
                 self._faults.caught(Stage.WORDS, error)
         while session.finished:
             take = session.finished.pop(0)
-            self.handed.add(take.number)
-            self._save(take, None)
+            if take.number not in self.broken:
+                self.handed.add(take.number)
+                self._save(take, None)
         while session.to_keep:
             wish = session.to_keep.pop(0)
             self._save(wish.take.frozen(), wish.number)
 
-    def judged(self, us: int, found: tuple[Finding, ...]) -> None:
-        """A message of that moment has its verdict; for measuring."""
+    def _look_around(self, found: tuple[Finding, ...]) -> None:
+        """Have it worked out what could be played instead."""
+        take = self.session.take
+        try:
+            for finding in found:
+                if not finding.audible and not finding.withdrawn:
+                    self.nearest.ask(take.number, take.monitor.case(finding), take.quarter)
+        except Exception as error:
+            self._faults.caught(Stage.NEAREST, error)
 
     def _picture(self) -> None:
         self._wanted = False

@@ -16,16 +16,18 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from livepedal.live.advising import Advice
+from livepedal.live.advising import Advice, Question
 from livepedal.live.advisor import Advisor
 from livepedal.live.clerk import Clerk, sync
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
+from livepedal.live.outgoing import Outgoing, Outs
 from livepedal.live.plugged import Plugged
-from livepedal.live.recover import Written, played_again
+from livepedal.live.recover import Written, played_again, stem_of
 from livepedal.live.session import Session
-from livepedal.live.show import Screened
+from livepedal.live.show import SUSTAIN, Screened
+from livepedal.live.stay import staying
 from livepedal.live.take import Setup
 from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
@@ -51,10 +53,13 @@ PAUSED = "paused: not judged and not in the file, only in the journal; space goe
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 
 
+_NO_OUTS = Outs()
+
+
 class Listener(Screened):
     """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode."""
 
-    acts = ACTS
+    acts: tuple[Act, ...] = ACTS
 
     def __init__(
         self,
@@ -64,15 +69,18 @@ class Listener(Screened):
         folder: Path,
         *,
         inputs: Inputs | None = None,
+        outs: Outs = _NO_OUTS,
         signs: Signs = FULL,
         clock: Callable[[], int] = time.monotonic_ns,
         advises: bool = False,
+        bell: bool = False,
     ) -> None:
         """Args:
         started: date and time for the names of files.
         folder: where they go.
         clock: ns that never go back.
         advises: have remedies looked for, in a process beside.
+        bell: ring the terminal's bell when an attack becomes unplayable.
         """
         super().__init__(signs, setup.middle_c)
         self.setup = setup
@@ -82,14 +90,28 @@ class Listener(Screened):
         self._clock = clock
         self._lines: deque[str] = deque(maxlen=10_000)
         self._advisor = Advisor(self._advised, self.say, self._done) if advises else None
-        self._words = Wording(self._chapters, self._advisor, signs, setup.middle_c, self._line, self.say)
+        out = self.outgoing = Outgoing(outs, setup.figures.answer, self.faults, bell)
+        if outs.again is not None:
+            self.acts = (*ACTS, Act.AGAIN)
+        self._words = Wording(
+            self._chapters,
+            self._advisor,
+            signs,
+            setup.middle_c,
+            self._line,
+            self.say,
+            out.over,
+            lambda take, finding: self.judging.nearest.of(take, finding),
+            lambda take, number: f"{stem_of(started, take, number)}.mid",
+        )
         self.clerk = Clerk(started, folder, self.faults, self._saved)
-        self.judging = Judging(setup, self.faults, self._words, self.clerk.save)
+        self.judging = Judging(setup, self.faults, self._words, self.clerk.save, out.answering.judged)
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
-        self.plugged = Plugged(inputs, self.faults, self.hearing.command, self.say)
+        self.plugged = Plugged(inputs, outs, self.faults, self.hearing.command, self.say)
         self.session: Session = self.judging.session
         self._player = setup.player  # as the keys have it, as is the next; the judge hears of it later
         self._pausing = False
+        self._staying = ""  # the key that is to be stayed in
         self._setting_next = False  # in line mode, the next line that is typed is a setting
         self._told_behind = 0  # µs that the judge was behind when line mode last said so
         self._drawn_at = self._asked_at = 0
@@ -102,11 +124,16 @@ class Listener(Screened):
     # -- starting and ending ---------------------------------------------------------------------------------
 
     def receiver(self, source: int) -> Receive:
-        """What takes the messages of a source, in whatever thread: it stamps and enqueues, nothing else."""
+        """What takes the messages of a source, in whatever thread: it stamps and enqueues, for the output through which
+        they go on before all else, and does nothing more.
+        """
         hear, came, clock, inputs = self.hearing.receive, self.plugged.came, self._clock, self.plugged.inputs
         stamp = Stamps(self.hearing.alive, inputs is None or inputs.backend.timed).stamp
+        through = self.plugged.outs.through
 
         def receive(data: Sequence[int], delta: float | None = None) -> None:
+            if through is not None:
+                through.send(source, data)
             hear(source, data, stamp(delta, clock()))
             came(source, data)
 
@@ -139,18 +166,20 @@ class Listener(Screened):
         self._runs("ports", 10)
         if self.plugged.inputs is not None:
             self.plugged.inputs.close()
+        self.plugged.outs.end()
         self.hearing.end()
         self._runs("hearing")
         since = time.monotonic()
         while judges := self._runs("judging", 0.05):
             if time.monotonic() - since > _LAST_VERDICTS and self.behind() > BEHIND:
                 break
-        if judges or self.judging.failed:
-            self._save_from_journal(tell)
+        if judges or self.judging.broken:
+            self._save_from_journal(tell, behind=judges)
         self.clerk.end()
         if self._runs("clerk", _SAID):
             tell(f"Still writing {self.clerk.busy}; Ctrl-C leaves it to livepedal recover.")
             self._runs("clerk")
+        self.judging.nearest.end()
         if self._advisor is not None:
             self._advisor.end(_LAST_ADVICE)
         self._end_journal()
@@ -164,12 +193,12 @@ class Listener(Screened):
         thread.join(seconds)
         return thread.is_alive()
 
-    def _save_from_journal(self, tell: Callable[[str], None]) -> None:
+    def _save_from_journal(self, tell: Callable[[str], None], *, behind: bool) -> None:
         """Have the takes saved that the judge has not handed on: their notes as the journal has them, and the findings
         that there are.
         """
         judging = self.judging
-        if not judging.failed:
+        if behind:
             tell(f"Judging is {_seconds(self.behind())} behind; the MIDI file is made from the journal.")
         try:
             if self.journal.waiting or self.journal.lost:
@@ -179,18 +208,23 @@ class Listener(Screened):
         except Exception as error:
             self.faults.caught(Stage.SAVING, error)
             self._runs("judging")  # then it is the only one who has the music
+            for take in judging.broken.values():
+                self.clerk.save(take)
             return
         judging.stop()
         unkept = (r for r in journal.records if isinstance(r, Command) and r.word == Word.KEEP)
-        if judging.session.keep_next or any(command.us > judging.until for command in unkept):
+        if judging.session.keeps_next or any(command.us > judging.until for command in unkept):
             tell("The passage that was to be kept is in the file of the whole take.")
         known = judging.session.take
         for take in session.finished:
             if take.number in judging.handed:
                 continue
-            if take.number == known.number:
-                take.judged_until = known.moment(judging.until)
-                take.marks = list(known.marks)
+            one = judging.broken.get(take.number, known)
+            if take.number == one.number:
+                take.judged_until = (
+                    one.moment(judging.until) if one.judged_until is None else one.judged_until
+                )
+                take.marks = list(one.marks)
             self.clerk.save(take)
         self.session = session
 
@@ -230,10 +264,12 @@ class Listener(Screened):
         self.advice.append(advice)
         self._lines.extend(text for text in (advice.verdict, *advice.lines) if text)
         self._chapters.advised(advice)
+        self.outgoing.known(self.chapters, advice.take, advice.passage_number, advice.remedies)
         self._happened += 1
 
-    def _done(self, take: int, number: int) -> None:
-        self._chapters.given_up(take, number)
+    def _done(self, question: Question) -> None:
+        self._chapters.given_up(question.take, question.number, question.player)
+        self.outgoing.known(self.chapters, question.take, question.number)
         self._happened += 1
 
     def _journal_problem(self, problem: str | None) -> None:
@@ -299,7 +335,7 @@ class Listener(Screened):
 
     def happened(self) -> int:
         """Changes whenever something does."""
-        return self._happened + self.judging.pictures
+        return self._happened + self.judging.pictures + self.judging.nearest.answered
 
     def key(self, key: str) -> bool:
         """A key. False when it ends the session."""
@@ -320,12 +356,12 @@ class Listener(Screened):
             wish, why = set_to(text)
             wishes = [wish] if wish else []
         else:
-            wishes, why = wishes_in(text, ACTS)
+            wishes, why = wishes_in(text, self.acts)
         for wish in wishes:
             if wish.act is Act.PEDALS and not wish.text:
                 self._setting_next = True
                 self.say(
-                    "type a setting or a key, such as E♭ major; Return alone leaves the pedals as they are"
+                    "type a setting or a key, such as E♭ major, or stay E♭ major; Return alone changes nothing"
                 )
             elif not self.grant(wish):
                 return False
@@ -345,6 +381,12 @@ class Listener(Screened):
                 return False
             case Act.KEEP:
                 command(Word.KEEP)
+                if self.judging.failed:
+                    self.say(
+                        "judging has failed, so no passage is kept by itself; the file of the take has it all"
+                    )
+                elif self.behind() > BEHIND:
+                    self.say("it is kept as soon as judging is there")
             case Act.TAP:
                 command(Word.TAP)
             case Act.AFRESH:
@@ -355,6 +397,12 @@ class Listener(Screened):
             case Act.PEDALS:
                 command(Word.PEDALS, wish.text)
                 self.say(f"the pedals stand at {wish.text}; a new take begins with the next note")
+            case Act.STAY:
+                command(Word.STAY, wish.text)
+                self._staying = wish.text
+                self.say(staying(wish.text))
+            case Act.AGAIN:
+                self.say(self.outgoing.again.press(self.passage_of(wish)))
             case Act.PLAYER:
                 names = [player.name for player in self.setup.figures.scale(self.setup.player)]
                 self._player = names[(names.index(self._player) + 1) % len(names)]
@@ -366,7 +414,7 @@ class Listener(Screened):
         self._drawn_at = self._clock()
         shown = self.judging.shown
         return Scene(
-            snapshot=shown.snapshot,
+            snapshot=self._steady(shown.snapshot),
             title=self.plugged.title(),
             # The first note makes bar 1 of whatever moment it comes at.
             place=self._placing(shown.time_map if shown.snapshot.attacks else None),
@@ -375,11 +423,13 @@ class Listener(Screened):
             late=self._late(),
             details=self.details(),
             desk=self.desk,
-            chapters=self.history.chapters,
-            acts=ACTS,
+            chapters=self.chapters,
+            acts=self.acts,
+            bells=self.outgoing.answering.bells,
             input=self.input(),
             middle_c=self.middle_c,
             signs=self.signs,
+            instead=lambda take, finding: self.judging.nearest.of(take or shown.take, finding),
             check=lambda player: "livepedal check on the file that is saved at the end, or with k",
         )
 
@@ -402,8 +452,8 @@ class Listener(Screened):
             return "not judging"
         if self.journal.problem is not None:
             return "disk full?"
-        if self.plugged.gone():
-            return "input gone"
+        if gone := self.plugged.gone():
+            return gone
         if self._pausing:
             return "paused"
         return "clock" if self.judging.shown.clocked else ""
@@ -417,11 +467,15 @@ class Listener(Screened):
         shown = self.judging.shown
         channels = ", ".join(str(channel) for channel in sorted(self.setup.channels))
         kinds = ", ".join(f"{kind} {number}" for kind, number in shown.ignored)
+        outputs = self.plugged.outputs_told()
         lines = [
             self.plugged.inputs_told(),
+            *([f"Outputs: {outputs}"] if outputs else []),
             f"MIDI channels: {channels or 'all but 10, the drums'}",
             f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",
+            *([f"Staying in: {self._staying}"] if self._staying else []),
+            SUSTAIN.format("down" if shown.snapshot.sustained else "up"),
             f"Take {shown.take}; everything is recorded in {self.journal.path}",
         ]
         lines += [f"Saved: {one.path}" for one in self.written[-5:]]

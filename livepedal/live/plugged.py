@@ -1,4 +1,4 @@
-"""The stage that looks after the MIDI inputs: five times a second it asks which there are, and says what changed."""
+"""The stage that looks after MIDI ports: five times a second it asks which there are, and says what changed."""
 
 from __future__ import annotations
 
@@ -7,8 +7,10 @@ import time
 from collections.abc import Callable, Sequence
 
 from livepedal.live.faults import Faults, Stage
+from livepedal.live.outgoing import Outs
 from livepedal.sources.journal import Word
-from livepedal.sources.ports.inputs import Change, Inputs, PortNews
+from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.system import Change, PortNews
 from livepedal.sources.raw import NOTE_ON
 from livepedal.sources.text import clean
 
@@ -18,11 +20,12 @@ _AFTER_FAULT = 5.0  # the same after one that failed
 
 
 class Plugged:
-    """The inputs of a session, with their names."""
+    """The inputs of a session with their names, and its outputs."""
 
     def __init__(
         self,
         inputs: Inputs | None,
+        outs: Outs,
         faults: Faults,
         command: Callable[[str, str], None],
         say: Callable[[str], None],
@@ -31,7 +34,7 @@ class Plugged:
         command: takes a word of the journal with its argument.
         say: shows a sentence to the user.
         """
-        self.inputs = inputs
+        self.inputs, self.outs = inputs, outs
         self._faults, self._command, self._say = faults, command, say
         self._names: dict[int, str] = {}
         self._last: int | None = None  # the source of the last note
@@ -61,9 +64,18 @@ class Plugged:
         each = self._each(", gone and waited for", ", where the last note came from")
         return f"Inputs{self._system()}: {'; '.join(each) or 'no port'}"
 
-    def gone(self) -> bool:
-        """Whether something that is listened to is not there."""
-        return self.inputs is not None and bool(self.inputs.missing())
+    def outputs_told(self) -> str:
+        """The outputs, and what each is for."""
+        return "; ".join(
+            f"{clean(sender.name, 40)} ({', '.join(roles)}){'' if sender.there else ', gone and waited for'}"
+            for sender, roles in self.outs.roles.items()
+        )
+
+    def gone(self) -> str:
+        """What is not there: "input gone", "output gone", or ""."""
+        if self.inputs is not None and self.inputs.missing():
+            return "input gone"
+        return "" if all(sender.there for sender in self.outs.roles) else "output gone"
 
     def _each(self, gone: str, last: str) -> list[str]:
         missing = self.inputs.missing() if self.inputs is not None else ()
@@ -78,13 +90,16 @@ class Plugged:
         return f" ({self.inputs.backend.label}{': the server stopped' if self.inputs.server_gone else ''})"
 
     def run(self, over: threading.Event) -> None:
-        """Look after the inputs until it is over."""
+        """Look after the ports until it is over."""
         wait = WATCH
         while self.inputs is not None and not over.wait(wait):
             wait = WATCH
             try:
                 for news in self.inputs.watch():
                     self._tell(news)
+                for sender in self.outs.roles:
+                    for text in sender.news():
+                        self._say(text)
             except Exception as error:
                 self._faults.caught(Stage.PORTS, error)
                 wait = _AFTER_FAULT
@@ -94,6 +109,8 @@ class Plugged:
         match news.change:
             case Change.GONE:
                 self._command(Word.GONE, str(news.source))
+                if self.outs.through is not None and news.source is not None:
+                    self.outs.through.let_go(news.source)
                 self._say(f"{name} went away; its keys were let go, and it is waited for")
             case Change.BACK:
                 self._say(f"{name} is back, listening")

@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
+from livepedal.live.stay import Stay
 from livepedal.live.take import SLOTS, Setup, Take
 from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
 from livepedal.model.findings import Finding, Passage
@@ -33,11 +34,29 @@ _MOST_NEWS = 1000
 
 
 @dataclass(frozen=True, slots=True)
+class Anew:
+    """A passage that is over is to be looked at once more, for another player."""
+
+    passage: Passage
+
+
+@dataclass(frozen=True, slots=True)
+class Keeping:
+    """A passage is kept as a file: its number in the take, from 0; over: whether it is; before: whether that was asked
+    for already.
+    """
+
+    number: int
+    over: bool
+    before: bool
+
+
+@dataclass(frozen=True, slots=True)
 class News:
     """What is settled: a finding, a passage that is over, or something about the session in a sentence."""
 
     take: Take
-    what: Finding | Passage | str
+    what: Finding | Passage | Anew | Keeping | str
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,12 +93,13 @@ class Session:
         self._describe = describe
         self._wires: dict[int, Wire] = {}
         self._slots: dict[tuple[int, int], int] = {}  # (source, channel) -> slot
+        self._stay = Stay()
         self._transport = Transport()
         self._taps = Taps()
         self._tempo = setup.tempo
         self._ignored: Counter[str] = Counter()
         self._news: list[News] = []
-        self.keep_next = False
+        self._kept: set[int] = set()  # numbers of the take's passages that somebody wants, or has, as a file
         self._passages = 0  # of the take, that are over
         self._takes = 1
         self._bar_tick = 0  # of the sequencer's song, where the take's first bar starts
@@ -132,6 +152,9 @@ class Session:
                     self.player = argument
                     self.take.choose(argument)
                     self._tell(f"judged for the {argument} player from now on")
+                    over = [passage for passage in self.take.passages if not passage.open]
+                    if over:
+                        self._news.append(News(self.take, Anew(over[-1])))
             case Word.TAP:
                 period = self._taps.tap(us)
                 if period is not None:
@@ -160,6 +183,9 @@ class Session:
             case Word.PEDALS:
                 with contextlib.suppress(LivepedalError):  # a setting that only a newer livepedal knows
                     self._next_take(us, Setting.parse(argument))
+            case Word.STAY:
+                with contextlib.suppress(LivepedalError):
+                    self._stay = Stay(argument, self.setup.middle_c)
             case Word.PORT:
                 number, _, name = argument.partition(" ")
                 if number.isdigit():
@@ -219,6 +245,8 @@ class Session:
             self.take.late(us, slot, short.data1, short.data2 if struck else 0)
             return ()
         if kind == NOTE_ON and short.data2:
+            if left := self._stay.struck(short.data1):
+                self._tell(left)
             return self.take.strike(us, slot, short.data1, short.data2)
         if not self.take.release(us, slot, short.data1):
             self._ignored["note-offs without a note"] += 1
@@ -281,6 +309,11 @@ class Session:
 
     # -- takes and passages ----------------------------------------------------------------------------------
 
+    @property
+    def keeps_next(self) -> bool:
+        """Whether the passage that is being played is to be a file when it is over."""
+        return self._passages in self._kept
+
     def _start_at(self, us: int, pulses: int) -> None:
         """A sequencer plays from here: a take of its own, whose first bar is the one that the music is in."""
         self._next_take(us)
@@ -296,7 +329,7 @@ class Session:
         self._end_take(us)
         self._takes += 1
         self._passages = 0
-        self.keep_next = False
+        self._kept = set()
         setup = self.setup if start is None else replace(self.setup, start=start)
         self.take = Take(
             self._takes, setup, self.player, self._tempo, self._describe, since=us, judged=self.judged
@@ -313,13 +346,15 @@ class Session:
 
     def _keep(self, us: int) -> None:
         passages = self.take.passages
-        if passages and passages[-1].open:
-            self.keep_next = True
-            self._tell("this passage will be kept as a file when it is over")
-        elif passages:
-            self.to_keep.append(ToKeep(self.take, len(passages) - 1))
-        else:
+        if not passages:
             self._tell("there is no passage to keep yet")
+            return
+        number, over = len(passages) - 1, not passages[-1].open
+        before = number in self._kept
+        self._kept.add(number)
+        self._news.append(News(self.take, Keeping(number, over, before)))
+        if over and not before:
+            self.to_keep.append(ToKeep(self.take, number))
 
     def _tell(self, text: str) -> None:
         self._news.append(News(self.take, text))
@@ -330,10 +365,10 @@ class Session:
             self._news.append(News(self.take, finding))
         for passage in passages:
             self._news.append(News(self.take, passage))
+            if self._passages in self._kept:
+                self.to_keep.append(ToKeep(self.take, self._passages))
             self._passages += 1
-            if self.keep_next:
-                self.keep_next = False
-                self.to_keep.append(ToKeep(self.take, self._passages - 1))
+            self._stay.over()
         if len(self._news) > _MOST_NEWS:
             del self._news[:-_MOST_NEWS]
 

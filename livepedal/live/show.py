@@ -5,34 +5,53 @@ passages that are over, and keys.
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from dataclasses import replace
 
 from livepedal.live.chapters import Chapters
+from livepedal.model.findings import Snapshot, Verdict
 from livepedal.views.dashboard.desk import Act, Desk, Wish, press, unheard
-from livepedal.views.dashboard.history import History
+from livepedal.views.dashboard.history import Chapter
 from livepedal.views.signs import FULL, Signs
 
+HOLD = 500_000  # µs that the verdict of the last attack stays at the least
+SUSTAIN = "The sustain pedal is {}. It is no reason for a fault: harp strings ring on by themselves."
 STATUS = 8.0  # seconds that something said stays on the dashboard
+
+
+class Steady:
+    """The verdict of the last attack, so that it can be read: in a trill it would change with every note."""
+
+    def __init__(self) -> None:
+        self._shown: Verdict | None = None
+        self._since = 0
+
+    def __call__(self, snapshot: Snapshot) -> Snapshot:
+        """The snapshot with the verdict that is to be shown at its moment."""
+        held = self._shown is not None and 0 <= snapshot.us - self._since < HOLD
+        if not held and snapshot.latest is not self._shown:
+            self._shown, self._since = snapshot.latest, snapshot.us
+        return replace(snapshot, latest=self._shown)
 
 
 class Screened:
     """Something that goes on in time and is shown; most of a `terminal.Show`."""
 
-    acts: Sequence[Act] = ()  # what keys may ask for
+    acts: tuple[Act, ...] = ()  # what keys may ask for
 
     def __init__(self, signs: Signs = FULL, middle_c: str = "C4") -> None:
         self.signs = signs
         self.middle_c = middle_c
         self.desk = Desk()
         self._chapters = Chapters()
+        self._steady = Steady()
         self._happened = 0
         self._status = ""
         self._status_at = 0.0
 
     @property
-    def history(self) -> History:
+    def chapters(self) -> tuple[Chapter, ...]:
         """The passages that are over."""
-        return self._chapters.history
+        return self._chapters.chapters
 
     def happened(self) -> int:
         """A number that changes whenever something does."""
@@ -54,8 +73,12 @@ class Screened:
         why = unheard(self.desk, key, self.acts)
         if why:
             self.remind(why)
-        self.desk, wish = press(self.desk, key, self.history.chapters, self.acts)
+        self.desk, wish = press(self.desk, key, self.chapters, self.acts)
         return wish is None or self.grant(wish)
+
+    def passage_of(self, wish: Wish) -> int:
+        """The number of the passage that a wish is about: the one that was chosen, else the last; 0 for none."""
+        return int(wish.text or (self.chapters[-1].number if self.chapters else 0))
 
     def grant(self, wish: Wish) -> bool:
         """Do what a key asks for. False when it ends the show."""

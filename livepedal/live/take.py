@@ -204,6 +204,11 @@ class Take:
         return self.time_map.place(us) if self.musical else None
 
     @property
+    def quarter(self) -> int | None:
+        """The length of a quarter now (µs); None where nobody counts."""
+        return round(60_000_000 / self.time_map.beats_per_minute(self._moment)) if self.musical else None
+
+    @property
     def time_map(self) -> TimeMap:
         """Bars and beats as far as they are known now."""
         if self._time_map is None:
@@ -306,6 +311,12 @@ class Take:
             self._look = True
             self._judging = False
             self.judged_until = self._moment
+
+    def give_up(self) -> None:
+        """Judging has failed; from here on only the notes are kept, and nothing of the monitor is trusted."""
+        if self._judging:
+            self.judged_until = self._moment
+        self._judging, self._settled = False, None
 
     def finish(self, us: int) -> None:
         """The take is over; keys that are down come up."""

@@ -186,26 +186,25 @@ class PlayerCount:
 
 @dataclass(frozen=True, slots=True)
 class PedalView:
-    """What is known of one pedal now: every position some reading has it in, and since when its letter's
-    strings are free.
+    """What is known of one pedal now: every position that it may stand in.
 
-    `positions`: the likeliest first (certain where it is the only one); empty while the letter was not used.
-    `free_since` is None while a key holds the letter. `ready_at`: the earliest moment (µs) of a note that
+    `positions`: the likeliest first, empty where its letter was never used; `anywhere`: whether it may stand anywhere
+    else as well, as the note was perhaps played on another string; `sure`: whether every reading has it so.
+    `ready_at`: the earliest moment (µs) of a note that
     needs the pedal one notch away, None where a key holds its string for good; `held_by` the keys that hold
     it, `busy` whether the foot has other pedals to change, `needed` what a change of one notch takes (µs).
-    `changed`: the last change that is known; `last`: where it last was seen to stand, also where nothing hangs on
-    that any more.
+    `changed`: the last change that is known.
     """
 
     pedal: Pedal
     positions: tuple[Position, ...]
-    free_since: int | None
+    anywhere: bool = False
+    sure: bool = False
     ready_at: int | None = 0
     held_by: tuple[int, ...] = ()
     busy: bool = False
     needed: int = 0
     changed: ChangeView | None = None
-    last: Position | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,7 +243,7 @@ class NextNote:
 
 @dataclass(frozen=True, slots=True)
 class NoteView:
-    """One note just played and how the harp plays it: every spelling that a reading still has."""
+    """One note just played and how the harp plays it: every spelling that a reading still has, the likeliest first."""
 
     us: int
     pitch: int
@@ -270,6 +269,7 @@ class Snapshot:
     tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
     # The first moment of an attack that is not the open one: what can be struck then can be struck now.
     soonest: int = 0
+    sustained: bool = False  # whether a sustain pedal is down
 
 
 def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:

@@ -1,9 +1,10 @@
 """What whoever watches is told of the readings: how each pedal stands, notes as the harp plays them, changes.
 
 The readings hold every history that still matters, and most of them differ in something. What all agree on is
-certain; where they differ the likeliest comes first, by how it reads (chords.reads), and the others beside
-it. A change is told once it has become certain: at the attack after which a pedal certainly stands elsewhere
-than it last certainly stood.
+certain; where they differ the likeliest comes first, by how little it moves and how it reads (chords.reads), and the
+others beside it. A reading that forgets where a pedal stands leaves it where it may have stood before: nobody moves a
+pedal for nothing. Where it was never set nor certain, it may be anywhere else as well. A change is told once it has
+become certain: at the attack after which a pedal certainly stands elsewhere than it last certainly stood.
 
 Nothing here is part of a verdict. It is fed once an attack, when that is over.
 """
@@ -13,7 +14,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Sequence
 
-from livepedal.harp import Instrument, Pedal, Position
+from livepedal.harp import Instrument, Pedal, Position, Setting, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, pitches_of, reads
 from livepedal.model.feet.readings import UNSET, Letter
 from livepedal.model.feet.tracker import Pair, Tracker
@@ -31,9 +32,10 @@ class Following:
         self._instrument = instrument
         self.notes: deque[NoteView] = deque(maxlen=RECENT_NOTES)
         self.changes: deque[ChangeView] = deque(maxlen=RECENT_CHANGES)
-        self.entry: dict[Pedal, Position] = {}  # where each pedal first certainly stood in this passage
         self._stood: dict[Pedal, Position] = {}
-        self._last: dict[Pedal, Position] = {}  # where each was last seen to stand
+        # Where each may stand, and those that may stand anywhere else as well.
+        self._may: dict[Pedal, frozenset[Position]] = dict.fromkeys(Pedal, frozenset())
+        self._open = frozenset(Pedal)
         # Since when the letter's strings were free, when it was last heard of where it stood.
         self._free: dict[Pedal, int] = {}
         # Positions that a pedal may have been moved to: for which attack, and the time there was.
@@ -45,24 +47,33 @@ class Following:
         copy.__dict__.update(self.__dict__)
         copy.notes = deque(self.notes, maxlen=RECENT_NOTES)
         copy.changes = deque(self.changes, maxlen=RECENT_CHANGES)
-        copy.entry = dict(self.entry)
-        copy._stood, copy._free, copy._last = dict(self._stood), dict(self._free), dict(self._last)
+        copy._stood, copy._free, copy._may = dict(self._stood), dict(self._free), dict(self._may)
         copy._maybe = {pedal: dict(known) for pedal, known in self._maybe.items()}
         return copy
+
+    def set_to(self, setting: Setting) -> None:
+        """Somebody has set the pedals."""
+        stand = {pedal: at for pedal in Pedal if (at := setting.positions[pedal]) is not None}
+        self._stood = dict(stand)
+        self._may = {pedal: frozenset({stand[pedal]} if pedal in stand else ()) for pedal in Pedal}
+        self._open = frozenset(Pedal) - stand.keys()
+        self._free, self._maybe = {}, {}
 
     def over(self, tracker: Tracker, moment: int, pitches: Sequence[int], wanted: Sequence[int] = ()) -> None:
         """The attack at `moment` (µs), of these pitches, is over. wanted: the keys that were still down, where it can
         be played only audibly.
         """
-        heard = self.spelled(tracker, moment, pitches)
-        self.notes.extend(heard)
-        for note in heard:
-            # A natural is taken at its word; of two others nobody knows which.
-            known = [s for s in note.spellings if s.position is Position.NATURAL] or [*note.spellings]
-            if len(known) == 1 and not known[0].fixed:
-                self._last[known[0].string.pedal] = known[0].position
+        self.notes.extend(self.spelled(tracker, moment, pitches))
         for pedal in Pedal:
             self._follow(tracker, pedal, moment, wanted)
+            self._may[pedal], anywhere = self._where(pedal, letters(tracker.after, pedal))
+            self._open = self._open | {pedal} if anywhere else self._open - {pedal}
+
+    def _where(self, pedal: Pedal, states: set[Letter]) -> tuple[frozenset[Position], bool]:
+        """Where a pedal may stand whose letter the readings have in these states; and whether anywhere else as well."""
+        known = frozenset(Position(one[0]) for one in states if one[0] != UNSET)
+        forgotten = any(one[0] == UNSET for one in states)
+        return (known | self._may[pedal] if forgotten else known), forgotten and pedal in self._open
 
     def _follow(self, tracker: Tracker, pedal: Pedal, moment: int, wanted: Sequence[int]) -> None:
         """Whether a pedal has certainly changed, and for which attack: G♯ or A♭ may be settled only when A♮ follows."""
@@ -86,7 +97,6 @@ class Following:
         if len(after) != 1 or UNSET in after:
             return
         goal = Position(after.pop())
-        self.entry.setdefault(pedal, goal)
         if start is not None and start is not goal:
             us, had = maybe[goal]
             needed = tracker.rules.lead[abs(goal - start)]
@@ -96,11 +106,13 @@ class Following:
             )
         if start is not goal:
             self._free.pop(pedal, None)
-        self._stood[pedal] = self._last[pedal] = goal
+        self._stood[pedal] = goal
         maybe.clear()
 
     def spelled(self, tracker: Tracker, moment: int, pitches: Sequence[int]) -> list[NoteView]:
-        """The notes of an attack with every spelling that some reading has."""
+        """The notes of an attack with every spelling that some reading has, the likeliest first: on the string that
+        stood so before, else as it reads best.
+        """
         stand: dict[Pedal, set[int]] = {}
         found = []
         for pitch in sorted(pitches):
@@ -111,8 +123,14 @@ class Following:
                     stand[pedal] = {one[0] for one in letters(tracker.after, pedal)}
                 if spelling.fixed or spelling.position in stand[pedal]:
                     spellings.append(spelling)
+            spellings.sort(key=self._likelihood)
             found.append(NoteView(moment, pitch, tuple(spellings)))
         return found
+
+    def _likelihood(self, spelling: Spelling) -> tuple[bool, int, int]:
+        pedal, position = spelling.string.pedal, spelling.position
+        stood = pedal not in self._open and self._may[pedal] == {position}
+        return not stood, abs(position), position
 
     def pedals(
         self, tracker: Tracker, pairs: tuple[Pair, ...], down: int, moment: int
@@ -123,32 +141,54 @@ class Following:
         When each could be elsewhere is told of the likeliest reading alone: a pedal that another spelling
         would have left free is no freer for somebody who looks at this one.
         """
-        likely = _likely(tracker)
+        likely = self._likely(tracker)
         ready = table(tracker, _standing(pairs, likely), moment)
         changed = {change.pedal: change for change in self.changes}
         views = []
         for pedal in Pedal:
             known = letters(pairs, pedal)
             stands = likely[pedal]
-            others = sorted({one[0] for one in known} - {UNSET, stands})
-            positions = () if stands == UNSET else tuple(Position(p) for p in (stands, *others))
-            held = any(one[2] & down for one in known)
-            free = max((tracker.rules.free_since(one) for one in known if one[0] != UNSET), default=0)
+            may, anywhere = self._where(pedal, known)
+            first = self._stood.get(pedal) if stands == UNSET else stands
+            order = [first, Position.NATURAL, *Position]
+            positions = tuple(sorted(may, key=order.index))
             away = _away(ready[pedal], stands)
             views.append(
                 PedalView(
                     pedal,
                     positions,
-                    None if held else free,
+                    anywhere,
+                    len(may) == 1 and all(one[0] != UNSET for one in known),
                     away.at if away.at < FAR else None,
                     pitches_of(away.held_by & down),
                     away.busy,
                     tracker.rules.lead[1],
                     changed.get(pedal),
-                    self._last.get(pedal),
                 )
             )
         return tuple(views)
+
+    def _likely(self, tracker: Tracker) -> tuple[int, ...]:
+        """The positions of all pedals in the reading that moves least and is written most simply."""
+
+        def price(pedal: int, position: int) -> int:
+            stood = self._stood.get(Pedal(pedal))
+            return 0 if position in (UNSET, stood) else reads(pedal, position, 1) + (stood is not None)
+
+        best: tuple[int, tuple[int, ...]] | None = None
+        for left, right in tracker.after:
+            whole = 0
+            positions: tuple[int, ...] = ()
+            for side, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
+                one = min(
+                    (sum(price(first + n, p) for n, p in enumerate(stand)), stand)
+                    for stand in {tuple(letter[0] for letter in reading[0]) for reading in side}
+                )
+                whole, positions = whole + one[0], positions + one[1]
+            if best is None or (whole, positions) < best:
+                best = whole, positions
+        assert best is not None
+        return best[1]
 
 
 def letters(pairs: tuple[Pair, ...], pedal: int) -> set[Letter]:
@@ -173,21 +213,3 @@ def _away(row: tuple[Ready, Ready, Ready], stands: int) -> Ready:
     """When the pedal could be one notch from where it stands; at once where it was never set."""
     near = [row[p + 1] for p in Position if stands == UNSET or abs(p - stands) == 1]
     return min(near, key=lambda ready: ready.at)
-
-
-def _likely(tracker: Tracker) -> tuple[int, ...]:
-    """The positions of all pedals in the reading that is written most simply."""
-    best: tuple[int, tuple[int, ...]] | None = None
-    for left, right in tracker.after:
-        price = 0
-        positions: tuple[int, ...] = ()
-        for side, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
-            one = min(
-                (sum(reads(first + n, p, 1) for n, p in enumerate(stand) if p != UNSET), stand)
-                for stand in {tuple(letter[0] for letter in reading[0]) for reading in side}
-            )
-            price, positions = price + one[0], positions + one[1]
-        if best is None or (price, positions) < best:
-            best = price, positions
-    assert best is not None
-    return best[1]

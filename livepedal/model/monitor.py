@@ -20,7 +20,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Instrument, Pedal, Player, Setting
+from livepedal.harp import Figures, Instrument, Player, Setting
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.readings import FRESH
@@ -40,6 +40,7 @@ from livepedal.model.findings import (
 )
 from livepedal.model.following import Following
 from livepedal.model.hands import Figure, Hands, Share
+from livepedal.model.instead import Case
 from livepedal.model.keys import Keys
 from livepedal.model.next_notes import next_notes, table
 from livepedal.model.record import ALL_CANNOT, FINE, NOBODY, Judged, Record, Said, of_feet, of_hands
@@ -52,6 +53,7 @@ from livepedal.music.events import (
     NoteOn,
     SetPedals,
     StartAfresh,
+    Sustain,
 )
 
 
@@ -149,6 +151,8 @@ class Monitor:
                     self._hands = Hands(self.players, self.instrument, self.figures.glissando.notes)
                 self._tunings.start()
                 self._afresh()
+            case Sustain():
+                self._keys.sustain(event)
             case ChoosePlayer():
                 self._choose(event.player)
         return (*self._taken_back(), *found)
@@ -216,8 +220,6 @@ class Monitor:
             self._tunings.rest()
         if self._asked is not None:
             self._chords = self._all_chords.narrowed(self._asked.get(us, ()))
-        if self.record.passage is None:
-            self._following.entry = {}
         self._open = Judged(us)
         self.attacks += 1
 
@@ -258,6 +260,7 @@ class Monitor:
             FRESH if position is None else (int(position), us, 0, ()) for position in setting.positions
         )
         self._scale.start(letters)
+        self._following.set_to(setting)
 
     # -- judging ---------------------------------------------------------------------------------------------
 
@@ -320,6 +323,18 @@ class Monitor:
         self._open, said = self._said.say(attack, found)
         return said
 
+    def case(self, finding: Finding) -> Case:
+        """What there is to know about the open attack, of which this finding says that it cannot be played."""
+        return Case(
+            finding,
+            self._player,
+            self._tracker(held=False).fork(),
+            None if self._hands is None else self._hands.fork(),
+            self._tunings.fork(),
+            self._chords,
+            self._feet,
+        )
+
     # -- views -----------------------------------------------------------------------------------------------
 
     @property
@@ -338,13 +353,6 @@ class Monitor:
     def bounded(self) -> int:
         """The same for anybody."""
         return self.record.undecided_with(self._open)[3]
-
-    @property
-    def entry(self) -> Setting:
-        """How the pedals are to stand before the last passage, as far as that is certain: where each first stood
-        in it.
-        """
-        return Setting(tuple(self._following.entry.get(pedal) for pedal in Pedal))
 
     @property
     def tuned(self) -> tuple[Tuned, ...]:
@@ -428,6 +436,7 @@ class Monitor:
             next_notes=struck,
             tuned=self.tuned,
             soonest=soonest,
+            sustained=self._keys.sustained,
         )
 
     def _shown(self) -> Tracker:

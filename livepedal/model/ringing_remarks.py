@@ -7,7 +7,7 @@ strings that nobody wants any more. A player may muffle them, and often others c
 string is still wanted. What of a string's ring is left is taken to fall evenly from its pluck until it has
 died away (harp/ringing.py); neither that nor the two grades has a source (figures.toml, [smear]).
 
-A string held by the sustain pedal only rings on in the same way, and is not told apart.
+A string that only the sustain pedal holds rings on in the same way, so it counts as ringing, and is not told apart.
 """
 
 from __future__ import annotations

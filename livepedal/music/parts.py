@@ -143,10 +143,10 @@ _SIGNS = (
     (Sign.TREMOLO, "tremolo sign", "judged as a bisbigliando"),
     (Sign.TRILL, "trill sign", "judged as a trill with the note above"),
     (Sign.ROLLED, "arpeggio sign", "judged as a rolled chord"),
-    (Sign.GLISSANDO, "glissando line", "its ends are judged, and what lies between as the pedals stand"),
-    (Sign.HARMONIC, "harmonic", "judged on its string, which sounds an octave higher"),
-    (Sign.DAMPED, "damped note or chord", "its strings are free when it ends (étouffé)"),
-    (Sign.RINGS, "note or chord left to ring", "held until its strings are plucked again or damped (laissez vibrer)"),
+    (Sign.GLISSANDO, "glissando line", "judged at both ends; between them the strings sound as the pedals stand"),
+    (Sign.HARMONIC, "harmonic", "judged on the string, which sounds an octave higher"),
+    (Sign.DAMPED, "moment marked étouffé", "the strings are free when their notes end"),
+    (Sign.RINGS, "moment marked laissez vibrer", "the strings are held until they are plucked again or damped"),
 )
 
 

@@ -22,6 +22,13 @@ def counted(number: int, thing: str) -> str:
     return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
+def moment(us: int) -> str:
+    """A moment (µs): "7.35 s", from a minute on "1:07.35"."""
+    hundredths = round(us / 10_000)
+    minutes, rest = divmod(hundredths, 6000)
+    return f"{minutes}:{rest / 100:05.2f}" if minutes else f"{rest / 100:.2f} s"
+
+
 def beat(value: Fraction) -> str:
     """A beat as musicians count it, to the nearest quarter or third: "1", "2½", "1⅓"; none is shown as the next."""
     whole = int(value)

@@ -10,7 +10,7 @@ import csv
 import io
 from collections.abc import Iterable
 
-from livepedal.advice.judging.report import FileReport
+from livepedal.advice.report import FileReport
 from livepedal.harp import pitch_name
 from livepedal.sources.text import clean
 from livepedal.views import words

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from enum import StrEnum
 
-from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.report import FileReport
 from livepedal.sources.marking import Put
 from livepedal.sources.raw import OWN_MARK, OWN_SHORT
 from livepedal.views import words

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from livepedal.model.findings import Finding, Passage, Verdict
+from livepedal.model.instead import Instead
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import TimeMap
 from livepedal.views import words
@@ -19,9 +20,15 @@ from livepedal.views.widths import in_rows
 NOT_USED = "In a setting · stands for a pedal that is not used."
 
 
-def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middle_c: str = "C4") -> str:
+def finding_line(
+    finding: Finding,
+    time_map: TimeMap | None,
+    signs: Signs,
+    middle_c: str = "C4",
+    instead: Instead | None = None,
+) -> str:
     """One finding with its time: "2.55 s bar 2, beat 1½: unplayable: A♭4 comes too soon ...; as G♯: ..."; or that one
-    is taken back.
+    is taken back. instead: what could be played instead, if that is known.
     """
     place = f", {words.where(time_map.place(finding.us))}" if time_map else ""
     if finding.withdrawn:
@@ -29,13 +36,23 @@ def finding_line(finding: Finding, time_map: TimeMap | None, signs: Signs, middl
         return signs.write(f"{text} {words.what(finding, middle_c)}")
     verdict = "audible" if finding.audible else finding.verdict.word
     text = f"{words.moment(finding.us)}{place}: {verdict}: {words.what(finding, middle_c)}"
-    return signs.write("; ".join(filter(None, (text, words.figures(finding), *words.reasons(finding)))))
+    other = "" if instead is None else words.instead(instead, middle_c)
+    return signs.write(
+        "; ".join(filter(None, (text, words.figures(finding), *words.reasons(finding), other)))
+    )
 
 
 def passage_line(
-    passage: Passage, time_map: TimeMap | None, signs: Signs, too_much: Finding | None = None
+    passage: Passage,
+    time_map: TimeMap | None,
+    signs: Signs,
+    too_much: Finding | None = None,
+    *,
+    provisional: bool = False,
 ) -> str:
-    """One passage that is over, with its verdict. too_much: the finding of too many pedal changes, if any."""
+    """One passage that is over, with its verdict. too_much: the finding of too many pedal changes, if any; provisional:
+    whether that is still to be judged.
+    """
     bars = "" if time_map is None else f", {words.reach(passage, time_map.place)}"
     text = (
         f"{words.moment(passage.end)}{bars}: passage of {words.counted(passage.attacks, 'attack')}:"
@@ -45,6 +62,8 @@ def passage_line(
         text += ", with audible pedal changes"
     if passage.verdict > Verdict.EASY:
         text += f" ({words.MEANING[passage.verdict]})"
+    if provisional and passage.verdict is not Verdict.UNPLAYABLE:
+        text += ", provisional until its pedal changes are known"
     if too_much is not None:
         text += f": {clause(too_much)}"
     return signs.write(text)

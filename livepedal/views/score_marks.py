@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from enum import StrEnum
 from itertools import groupby
 
-from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.report import FileReport
 from livepedal.harp import Pedal, Setting
 from livepedal.sources.scores.marking import ScorePut
 from livepedal.views import words
@@ -27,7 +28,8 @@ def pedal_puts(file: FileReport, how: PedalsAs) -> list[ScorePut]:
 
 
 def _pedals(part: PartReport, how: PedalsAs) -> Iterator[ScorePut]:
-    track, tick = part.tracks[0].number, part.time_map.tick
+    # Under the lower staff, also where two parts are the two staves of one harp.
+    track, tick = part.tracks[-1].number, part.time_map.tick
     setting = part.plan.setting
     if not any(position is not None for position in setting.positions):
         return

@@ -13,6 +13,7 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.harp import Instrument, Position, Setting, Spelling, pitch_name
 from livepedal.model.feet.tunings import Tuned, called
 from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, Reason, Verdict
+from livepedal.model.instead import Instead
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
@@ -20,6 +21,7 @@ from livepedal.music.wording import beat as beat
 from livepedal.music.wording import bounded as bounded
 from livepedal.music.wording import counted as counted
 from livepedal.music.wording import listed, plain
+from livepedal.music.wording import moment as moment
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
@@ -41,13 +43,6 @@ def title(file_name: str, part_name: str) -> str:
 def span(us: int) -> str:
     """A length of time (µs), such as "0.21 s"."""
     return f"{us / 1_000_000:.2f} s"
-
-
-def moment(us: int) -> str:
-    """A moment (µs): "7.35 s", from a minute on "1:07.35"."""
-    hundredths = round(us / 10_000)
-    minutes, rest = divmod(hundredths, 6000)
-    return f"{minutes}:{rest / 100:05.2f}" if minutes else f"{rest / 100:.2f} s"
 
 
 def where(place: Place) -> str:
@@ -301,6 +296,30 @@ def in_full(finding: Finding, middle_c: str) -> str:
 def with_verdict(finding: Finding, middle_c: str) -> str:
     """The finding in full behind its verdict, or behind "audible"."""
     return f"{'audible' if finding.audible else finding.verdict.word}: {in_full(finding, middle_c)}"
+
+
+_LATER = {1: "a semiquaver", 2: "a quaver", 3: "three semiquavers", 4: "a crotchet"}
+
+
+def instead(one: Instead, middle_c: str) -> str:
+    """What could be played instead, the least change first: "instead: D5 for D4, or D4 a quaver later, or without D4";
+    "" where nothing near helps.
+    """
+
+    def name(pitch: int) -> str:
+        return pitch_name(pitch, middle_c=middle_c)
+
+    ways = []
+    if one.octave is not None:
+        ways.append(f"{name(one.octave[1])} for {name(one.octave[0])}")
+    if one.later is not None:
+        by = _LATER[round(4 * one.later / one.quarter)] if one.quarter else f"{one.later / 1_000_000:.1f} s"
+        ways.append(f"{name(one.note)} {by} later")
+    if one.every:
+        ways.append("a rest")
+    elif one.without:
+        ways.append(f"without {listed([name(pitch) for pitch in one.without])}")
+    return plain(f"instead: {', or '.join(ways)}") if ways else ""
 
 
 _BRIEFLY = {

@@ -19,7 +19,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.report import CheckedPart, FileReport
 from livepedal.errors import LivepedalError
 from livepedal.harp import Position, Spelling, pitch_name
 from livepedal.music.song import KeySignature
@@ -85,7 +86,7 @@ def write_out(part: PartReport, keys: Sequence[KeySignature], path: str) -> Writ
         )
     staves = [list(_staff(part, placed, upper, per_quarter)) for upper in (True, False)]
     data = _notated(part, staves, keys, path, per_quarter)
-    file = FileReport(path, (part,))
+    file = FileReport(path, (CheckedPart.of(part),))
     puts = [
         replace(put, track=1, tick=round(Fraction(put.tick * TICKS, per_quarter)))
         for put in pedal_puts(file, PedalsAs.WORDS)

@@ -13,8 +13,8 @@ import mido
 import pytest
 
 from livepedal.advice.check import check_file
-from livepedal.advice.judging.report import PartReport
 from livepedal.advice.proofreading.slips import Printed, Slip
+from livepedal.advice.report import CheckedPart
 from livepedal.cli import main
 from livepedal.errors import LivepedalError
 from livepedal.music.pedal_words import marks_in, pedal_words
@@ -83,18 +83,18 @@ def test_the_german_b_is_b_flat_only_where_the_part_is_german() -> None:
 # -- slips
 
 
-def judged(*measures: str, tempo: int = 60) -> PartReport:
+def judged(*measures: str, tempo: int = 60) -> CheckedPart:
     data = score(f'<sound tempo="{tempo}"/>{measures[0]}', *measures[1:])
     (file,) = check_file(data, name="ferry.musicxml", only=("pedals",)).files
     return file.parts[0]
 
 
-def printed(part: PartReport) -> Printed:
+def printed(part: CheckedPart) -> Printed:
     assert part.printed is not None
     return part.printed
 
 
-def told(part: PartReport) -> list[str]:
+def told(part: CheckedPart) -> list[str]:
     return [sentence(fault, part, Look(FULL)) for fault in printed(part).faults]
 
 
@@ -334,9 +334,7 @@ def test_bolero_s_printed_changes_as_texts(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    "path", EVERY_RECORDING, ids=lambda path: path.stem
-)
+@pytest.mark.parametrize("path", EVERY_RECORDING, ids=lambda path: path.stem)
 def test_the_planner_and_the_proofreader_agree(
     path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

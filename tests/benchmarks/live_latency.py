@@ -23,7 +23,8 @@ from livepedal.live.listen import Listener
 from livepedal.live.recover import setup_of
 from livepedal.model.findings import Finding
 from livepedal.sources.journal import Header, JournalWriter
-from livepedal.sources.ports.inputs import Inputs, quiet
+from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.system import quiet
 from livepedal.views.dashboard import terminal
 from tests.live.jack import PERIOD, Server, missing, send
 from tests.places import RECORDINGS

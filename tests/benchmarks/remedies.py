@@ -20,8 +20,9 @@ from pathlib import Path
 import mido
 
 from livepedal.advice.check import check_file
-from livepedal.advice.judging.report import Report
+from livepedal.advice.report import Report
 from livepedal.harp import Figures
+from livepedal.live.advising import question_of
 from livepedal.live.advisor import Advisor
 from livepedal.live.recover import session_of
 from livepedal.live.take import Setup
@@ -124,10 +125,10 @@ def live(name: str, data: bytes) -> list[str]:
     first: list[float] = []
     whole: list[float] = []
     passages = take.monitor.passages
-    for passage in passages:
+    for number, passage in enumerate(passages, 1):
         came.clear()
         begun = time.perf_counter()
-        advisor.over(take, passage, "working")
+        advisor.ask(question_of(take, passage, number, "working"))
         handed.append(time.perf_counter() - begun)
         while not (came and came[-1][1]):
             time.sleep(0.001)

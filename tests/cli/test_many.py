@@ -113,7 +113,7 @@ def test_the_table_fits_80_columns_on_a_terminal(cues: Path) -> None:
     assert any(row.startswith("    worst of 6: G♮4 comes too soon for the pedal") for row in rows)
     assert ["easy" in body[0], "v12.mid" in body[1], "unplayable" in body[2]] == [True] * 3
     assert "◆ playable ~" in body[1]
-    assert "♩ = 65 (65%)" in body[2]  # the fastest tempo of the whole, as the report has it
+    assert "♩ = 56 (56%)" in body[2]  # the fastest tempo of the whole, as the report has it
     assert sum("not judged" in row for row in body) == 3
     assert "livepedal:" not in shown  # the row has said it
 
@@ -227,8 +227,8 @@ class Fragile(Judge):
 
 @pytest.fixture
 def fragile() -> Judge:
+    from livepedal.cli.asked import Asked
     from livepedal.cli.main import _parser
-    from livepedal.cli.options import Asked
 
     return Fragile(Asked(_parser().parse_args(["check", EASY])), Form.ROW)
 
@@ -261,8 +261,8 @@ def test_a_killed_process_is_a_report_on_its_file_alone(fragile: Judge) -> None:
 
 def test_a_fault_in_livepedal_is_told_of_its_file_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     from livepedal.advice import check
+    from livepedal.cli.asked import Asked
     from livepedal.cli.main import _parser
-    from livepedal.cli.options import Asked
 
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a string snapped")

@@ -18,7 +18,8 @@ from livepedal import bundled
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
 from livepedal.live.advisor import AdvisorHere
-from livepedal.replay import Pace, Replay
+from livepedal.live.pace import Pace
+from livepedal.replay import Replay
 from livepedal.views.lines import plain_text
 from tests.advice.changed import part_of
 from tests.places import RECORDINGS
@@ -289,7 +290,7 @@ def test_the_pace_keeps_its_place_over_pauses() -> None:
 def test_every_key_of_a_replay() -> None:
     """Each does something that can be seen, or says why not."""
     with Terminal("replay", "--speed", "20") as terminal:
-        terminal.until("passage over: UNPLAYABLE", "playable at ♩ = 65", "5 more findings: h, then Return")
+        terminal.until("passage over: UNPLAYABLE", "playable at ♩ = 56", "5 more findings: h, then Return")
         terminal.type(b"k")
         terminal.until("keeping is for livepedal listen; this is a file already")
         terminal.type(b"t")
@@ -315,7 +316,7 @@ def test_every_key_of_a_replay() -> None:
         terminal.type(b"h")
         terminal.until("what could be struck next")
         terminal.type(b"p")
-        terminal.until("start it again with --player")
+        terminal.until("judged for the virtuoso player from here on", "virtuoso player: playable at")
         terminal.type(b"sno")
         terminal.until("Set the pedals: no")
         terminal.type(b"\r")
@@ -337,9 +338,10 @@ def test_lines_tell_the_advice_on_a_passage_after_it() -> None:
     """What the screen shows of a passage is in the lines too: the tempo, the spelling, and another way out."""
     lines = run("replay", "--speed", "500").stdout.splitlines()
     at = next(number for number, one in enumerate(lines) if "passage of 57 attacks: unplayable" in one)
-    tempo, spelling, other = lines[at + 1 : at + 4]
-    assert tempo == "passage 1, bars 1 to 4: playable at ♩ = 65 instead of 100 (65% of the tempo)"
+    tempo, spelling, worth, other = lines[at + 1 : at + 5]
+    assert tempo == "passage 1, bars 1 to 4, working player: playable at ♩ = 56 instead of 100 (56% of the tempo)"
     assert "well spelled from D♮ C♮ B♮ | E♮ F♮ G♯ A♮, with 8 pedal changes" in spelling
+    assert ": worth knowing: a pedal moves while its letter still rings" in worth
     assert ": or bars 1 to 3: give" in other
     assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid", lines[-1])
 

@@ -81,11 +81,16 @@ def setup(tempo: int | None = None, player: str = "working", metre: tuple[int, i
 
 
 def play(session: Session, made: list[Step], pass_time: bool = True) -> list[Finding]:
-    """Play the steps and finish; the findings that were told, in the order in which they were."""
-    told: list[Finding] = []
+    """Play the steps and finish; the findings that were told and not taken back, in the order in which they were."""
+    told: dict[tuple[int, int], Finding] = {}  # by take and id
 
     def gather() -> None:
-        told.extend(news.what for news in session.news() if isinstance(news.what, Finding))
+        for news in session.news():
+            if isinstance(news.what, Finding):
+                key = news.take.number, news.what.id
+                told[key] = news.what
+                if news.what.withdrawn:
+                    del told[key]
 
     us = 0
     for step in made:
@@ -99,7 +104,7 @@ def play(session: Session, made: list[Step], pass_time: bool = True) -> list[Fin
         gather()
     session.finish(us)
     gather()
-    return told
+    return list(told.values())
 
 
 def of_file(data: bytes, setup: Setup, player: str | None = None) -> list[Finding]:

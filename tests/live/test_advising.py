@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -20,6 +21,7 @@ from pathlib import Path
 import pytest
 
 from livepedal.advice.check import check_file
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.remedies.remedy import RemedyKind
 from livepedal.advice.remedies.search import advise
@@ -81,7 +83,7 @@ def runs(process: int) -> bool:
 
 def test_live_advice_is_that_of_the_file() -> None:
     attacks = attacks_of(part_of("03-paddle-wheel.mid").events, BUILTIN)
-    filed = {r.kind: r for p in advise(attacks, BUILTIN, HARP).passages for r in p.remedies}
+    filed = {r.kind: r for p in advise(attacks, Basis(BUILTIN, HARP)).passages for r in p.remedies}
     *_, last = advised(question())
     live = {remedy.kind: remedy for remedy in last.remedies}
     assert last.last
@@ -94,11 +96,12 @@ def test_live_advice_is_that_of_the_file() -> None:
 def test_the_tempo_comes_with_the_spelling() -> None:
     """What the pedal changes tell, whether it is too much at once, stands behind the tempo."""
     first, last = advised(question())
-    tempo, spelling = first.lines
-    assert tempo.startswith("passage 1, from 0.00 to ")
-    assert tempo.endswith("% of the tempo")
+    tempo, spelling, *worth = first.lines
+    assert tempo.startswith("passage 1, from 0.00 s to ")
+    assert re.search("playable about [a-z ]+: count [1-9] where you counted [1-9]0?$", tempo)
     assert ": well spelled from " in spelling  # the search was bounded, so nobody knows of the best
     assert spelling.endswith("; * no time was found for it")
+    assert all(", working player: worth knowing: " in line for line in worth)
     assert [one.last for one in (first, last)] == [False, True]
 
 
@@ -157,7 +160,8 @@ def test_where_no_one_remedy_mends_it_all_it_says_who_looks_at_each_place() -> N
 
 def test_a_playable_passage_gets_its_spelling_only() -> None:
     first, last = advised(question("06-three-lanterns.mid"))
-    (spelling,) = first.lines
+    spelling, *worth = first.lines
+    assert all(", working player: worth knowing: " in line for line in worth)
     assert ": best spelled from " in spelling
     assert "pedal change" in spelling
     assert not last.lines
@@ -170,7 +174,7 @@ def test_a_playable_passage_gets_its_spelling_only() -> None:
 def test_what_is_too_much_at_once_is_judged_as_check_judges_it(name: str) -> None:
     """The recordings' README has 11-weir as too much at once, and nothing else wrong with it."""
     part = part_of(name)
-    filed = judge_part(part, BUILTIN, HARP, "working")
+    filed = judge_part(part, Basis(BUILTIN, HARP))
     *_, last = advised(question(name))
     assert last.planned is not None
     assert last.planned.passage.verdict is filed.passages[0].verdict
@@ -208,11 +212,11 @@ class Heard:
     def __init__(self) -> None:
         self.advice: list[Advice] = []
         self.sentences: list[str] = []
-        self.done: list[tuple[int, int]] = []
+        self.done: list[Question] = []
         self.advisor = Advisor(
             self.advice.append,
             self.sentences.append,
-            lambda take, number: self.done.append((take, number)),
+            self.done.append,
         )
 
 
@@ -287,11 +291,12 @@ def test_where_nothing_can_be_started_it_is_told_and_nobody_waits(
         raise OSError("too many open files")
 
     monkeypatch.setattr(resource_tracker, "ensure_running", fails)
-    heard.advisor.ask(question())
+    asked = question()
+    heard.advisor.ask(asked)
     assert until(lambda: bool(heard.sentences))
     assert "too many open files" in heard.sentences[0]
     heard.advisor.end(wait=30)
-    assert heard.done == [(1, 1)]
+    assert heard.done == [asked]
 
 
 PARENT = """
@@ -364,9 +369,9 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
 
     try:
         assert until(told)
-        assert any("% of the tempo" in line for line in lines)
-        (chapter,) = listener.history.chapters
-        assert chapter.full
+        assert any("where you counted" in line for line in lines)
+        (chapter,) = listener.chapters
+        assert chapter.planned
         assert "·" not in chapter.entry  # all seven are used in this recording
         assert listener.advice[0].passage_number == 1
         assert findings
@@ -400,4 +405,4 @@ def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> Non
         bars=True,
     )
     assert ", bars 1 to 2: passage of 9 attacks" in passage_line(passage, asked.time_map, FULL)
-    assert {advice.head for advice in advised(asked)} == {"passage 1, bars 1 to 2"}
+    assert {advice.head for advice in advised(asked)} == {"passage 1, bars 1 to 2, working player"}

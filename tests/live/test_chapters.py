@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from array import array
 from dataclasses import replace
 
 import pytest
 
-from livepedal.harp import Setting
-from livepedal.live.advising import Advice, Planned
-from livepedal.live.chapters import Chapters
+from livepedal.harp import Figures, Setting
+from livepedal.live.advising import Advice, Planned, Question
+from livepedal.live.chapters import MOST_CHAPTERS, MOST_FINDINGS, Chapters
 from livepedal.model.findings import Kind, Layer, Passage, Verdict
 from livepedal.model.load import Load
+from livepedal.music.timemap import TimeMap
 from livepedal.views.dashboard.canvas import Canvas
 from livepedal.views.dashboard.history import Chapter, mend_rows, setting_rows, spelled_rows
 from livepedal.views.dashboard.screen import dashboard_lines
@@ -20,7 +22,12 @@ from tests.views.making import SECOND, finding, scene, snapshot
 
 PASSAGE = Passage(0, 4 * SECOND, 4 * SECOND, Verdict.PLAYABLE, False, 7)
 SETTING = Setting.parse("Db C Bb Eb F G A")
-TEMPO = Advice(1, 1, "passage 1, bars 1 to 2", mend="playable at ♩ = 84")
+TEMPO = Advice(1, 1, "working", "passage 1, bars 1 to 2", mend="playable at ♩ = 84")
+FIGURES = Figures.builtin()
+ASKED = Question(
+    1, 1, PASSAGE, array("Q"), TimeMap.steady(), True, FIGURES, FIGURES.instrument("47"),
+    "working", (), None, "C4",
+)  # fmt: skip
 
 
 def text(rows: list[Line]) -> str:
@@ -35,40 +42,40 @@ def shown(chapter: Chapter) -> str:
 def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     chapters = Chapters()
     chapters.found(finding())
-    chapters.over(PASSAGE, entry=Setting((None,) * 7), player="working", asked=(1, 1))
-    assert "working out what would mend it" in shown(chapters.history.chapters[0])
+    chapters.over(ASKED, sought=True)
+    assert "working out what would mend it" in shown(chapters.chapters[0])
     chapters.advised(TEMPO)
-    said = shown(chapters.history.chapters[0])
-    assert "→ playable at ♩ = 84" in said
+    said = shown(chapters.chapters[0])
+    assert "→ working player: playable at ♩ = 84" in said
     assert "working out" not in said
     planned = Planned(SETTING, PASSAGE)
     chapters.advised(replace(TEMPO, mend="", spelled=f"best spelled from {SETTING}", planned=planned))
     chapters.advised(replace(TEMPO, mend="or leave out C4", last=True, planned=planned))
-    (chapter,) = chapters.history.chapters
+    (chapter,) = chapters.chapters
     assert chapter.mend == "playable at ♩ = 84 · or leave out C4"
     assert chapter.spelled == f"best spelled from {SETTING}"
     assert f"set before it: {SETTING}" in shown(chapter)
-    assert chapter.full
+    assert chapter.planned
     assert not chapter.sought
     # What comes later, of another run or for the second time, changes nothing.
     chapters.advised(replace(TEMPO, mend="late", last=True))
     chapters.advised(replace(TEMPO, mend="of another take", take=2))
-    assert chapters.history.chapters == (chapter,)
+    assert chapters.chapters == (chapter,)
 
 
 def test_the_verdict_of_a_passage_follows_too_much_at_once() -> None:
     load = Load(SECOND, 7 * SECOND, 20, 12.0, 6 * SECOND)
     heavy = finding(-1, kind=Kind.TOO_MUCH, layer=Layer.LOAD, reasons=(), needed=None, load=load)
     chapters = Chapters()
-    chapters.over(PASSAGE, player="working", asked=(1, 1))
+    chapters.over(ASKED, sought=True)
     now = snapshot(passage=PASSAGE, findings=())
 
     def screen() -> str:
-        return text(dashboard_lines(scene(snapshot=now, chapters=chapters.history.chapters), 80, 24))
+        return text(dashboard_lines(scene(snapshot=now, chapters=chapters.chapters), 80, 24))
 
-    assert "passage over: PLAYABLE" in screen()
+    assert "over, provisional: PLAYABLE" in screen()
     worse = replace(PASSAGE, verdict=Verdict.VIRTUOSO)
-    chapters.advised(Advice(1, 1, planned=Planned(SETTING, worse, heavy), last=True))
+    chapters.advised(Advice(1, 1, "working", planned=Planned(SETTING, worse, heavy), last=True))
     assert "passage over: VIRTUOSO" in screen()
     assert "too much at once" in screen()
 
@@ -77,25 +84,60 @@ def test_the_verdict_of_a_passage_follows_too_much_at_once() -> None:
 def test_where_nothing_was_found_it_says_so_but_an_audible_change_needs_nothing(audible: bool) -> None:
     chapters = Chapters()
     chapters.found(finding(audible=audible))
-    chapters.over(PASSAGE, asked=(1, 1))
+    chapters.over(ASKED, sought=True)
     planned = Planned(SETTING, PASSAGE)
-    chapters.advised(Advice(1, 1, spelled="best spelled from here", planned=planned, last=True))
-    assert ("no remedy was found" in shown(chapters.history.chapters[0])) is not audible
+    chapters.advised(Advice(1, 1, "working", spelled="best spelled from here", planned=planned, last=True))
+    assert ("no remedy was found" in shown(chapters.chapters[0])) is not audible
 
 
 def test_a_passage_that_is_given_up_is_not_waited_for() -> None:
     chapters = Chapters()
     chapters.found(finding())
-    chapters.over(PASSAGE, asked=(1, 1))
-    chapters.given_up(1, 1)
-    chapters.given_up(1, 2)
-    assert "working out" not in shown(chapters.history.chapters[0])
+    chapters.over(ASKED, sought=True)
+    chapters.given_up(1, 2, "working")
+    chapters.given_up(1, 1, "relaxed")
+    assert "working out" in shown(chapters.chapters[0])
+    chapters.given_up(1, 1, "working")
+    assert "working out" not in shown(chapters.chapters[0])
 
 
 def test_a_setting_that_was_typed_in_is_not_claimed_for_the_start() -> None:
     chapters = Chapters()
     chapters.found(finding())
-    chapters.over(PASSAGE, set_within=True)
-    said = shown(chapters.history.chapters[0])
+    chapters.over(ASKED, set_within=True)
+    said = shown(chapters.chapters[0])
     assert "set before it" not in said
     assert "set by hand in the middle of it" in said
+
+
+def test_findings_stay_with_their_passage_and_are_bounded() -> None:
+    chapters = Chapters()
+    for number in range(MOST_FINDINGS + 7):
+        chapters.found(finding(number, us=SECOND))
+    later = replace(PASSAGE, start=5 * SECOND, last=6 * SECOND, end=6 * SECOND)
+    chapters.over(ASKED)
+    chapters.over(replace(ASKED, number=2, passage=later))
+    first, second = chapters.chapters
+    assert (len(first.findings), first.more, first.number) == (MOST_FINDINGS, 7, 1)
+    assert (second.findings, second.more) == ((), 0)
+    for _ in range(MOST_CHAPTERS + 10):
+        chapters.over(ASKED)
+    assert len(chapters.chapters) == MOST_CHAPTERS
+
+
+def test_advice_for_another_player_is_no_advice_for_this_one() -> None:
+    """What was being worked out when somebody chose another player comes too late."""
+    chapters = Chapters()
+    chapters.found(finding())
+    chapters.over(ASKED, sought=True)
+    chapters.again(replace(ASKED, player="virtuoso"))
+    chapters.advised(replace(TEMPO, last=True))
+    chapters.given_up(1, 1, "working")
+    (chapter,) = chapters.chapters
+    assert chapter.mends is None
+    assert "working it out anew for the virtuoso player" in shown(chapter)
+    planned = Planned(SETTING, PASSAGE, findings=(finding(player="virtuoso"),))
+    chapters.advised(Advice(1, 1, "virtuoso", mend="playable at ♩ = 92", planned=planned, last=True))
+    (chapter,) = chapters.chapters
+    assert {one.player for one in chapter.findings} == {"virtuoso"}
+    assert "virtuoso player: playable at ♩ = 92" in shown(chapter)

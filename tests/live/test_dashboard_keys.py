@@ -147,8 +147,8 @@ def test_passages_are_there_to_look_back_on(tmp_path: Path) -> None:
     for pitch in (67, 68, 69):  # G, G♯, A within a moment: nobody can
         receive((0x90, pitch, 64))
         receive((0x80, pitch, 0))
-    until(lambda: len(one.history.chapters) == 1)
-    (chapter,) = one.history.chapters
+    until(lambda: len(one.chapters) == 1)
+    (chapter,) = one.chapters
     assert chapter.findings
     one.key("h")
     scene = one.scene()

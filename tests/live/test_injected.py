@@ -57,7 +57,9 @@ def session(folder: Path, advises: bool = True) -> tuple[Listener, int]:
             continue
         for key in KEYS:
             assert listener.key(key)
-            with suppress(ZeroDivisionError):  # as a screen that cannot be drawn (views/dashboard/terminal.py)
+            with suppress(
+                ZeroDivisionError
+            ):  # as a screen that cannot be drawn (views/dashboard/terminal.py)
                 listener.step()
                 dashboard_lines(listener.scene(), 100, 30)
         with suppress(ZeroDivisionError):
@@ -157,7 +159,7 @@ def test_nothing_fails_by_itself(tmp_path: Path) -> None:
     assert not listener.faults.first
     assert listener.failed == []
     whole(tmp_path, messages)
-    assert listener.history.chapters
+    assert listener.chapters
 
 
 @pytest.mark.slow

@@ -7,9 +7,10 @@ from __future__ import annotations
 import pytest
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.ports import inputs as ports
-from livepedal.sources.ports.inputs import Change, Inputs, chosen
+from livepedal.sources.ports import system as ports
+from livepedal.sources.ports.inputs import Inputs
 from livepedal.sources.ports.libraries import Deliver
+from livepedal.sources.ports.system import Change, chosen
 
 TWO = ["Keystation 49 20:0", "Keystation 49 24:0"]  # two keyboards of one make, as ALSA names them
 
@@ -26,7 +27,7 @@ class System:
     def heard(self) -> list[str]:
         return [client.name for client in self.clients if client.name]
 
-    def client(self, api: str, name: str) -> Client:
+    def client(self, api: str, name: str, output: bool) -> Client:
         self.clients.append(Client(self))
         return self.clients[-1]
 

@@ -21,6 +21,8 @@ from livepedal.advice.check import check_file
 from livepedal.live.recover import recover
 from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, read_journal, unfinished
+from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.system import quiet
 from livepedal.views.plain import finding_line
 from livepedal.views.signs import signs_for
 from tests.benchmarks.kill import kill
@@ -106,6 +108,49 @@ def test_all_other_recordings_at_four_times_the_speed(
     for name, (live, file) in results.items():
         assert live == file, name
     assert sum(len(live) for live, _ in results.values()) > len(names)
+
+
+def test_what_is_played_goes_on_is_answered_and_heard_again(
+    server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By one output: all that is played, unchanged and in order; an answer to what is unplayable; then the passage once
+    more. Nothing is left on.
+    """
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", server.name)
+    before, log, went = server.ports(), tmp_path / "log", []
+    with quiet():
+        ear = Inputs("jack")
+        ear.open_virtual(0, lambda data, delta: went.append(bytes(data).hex()))
+    (name,) = (port for port in server.ports() - before if port.endswith(":livepedal"))
+    to_ear = [word for option in ("--through", "--answer", "--output") for word in (option, name)]
+    try:
+        listed = livepedal(server, "ports").stdout
+        assert f"MIDI outputs (JACK):\n  1. {name}\n" in listed
+        with Listener(server, "--virtual", *to_ear, "--rest", "0.4", "--out", str(tmp_path)) as listener:
+            send(server, listener.port, log, "odd").wait(300)
+            send(server, listener.port, log, "file", str(RECORDINGS / "03-paddle-wheel.mid"), "4").wait(300)
+            until(lambda: listener.text().count(": passage of ") == 2, "two passages that are over")
+            played = log.read_text().split()
+            mine = [data for data in went if data[1] != "9" or data in played]
+            assert mine == played
+            assert "994d64" in went
+            del went[:]
+            listener.type("a\n")
+            listener.until("as it was played")
+            until(lambda: len(_struck(went)) > 5, "the passage again")
+            assert _struck(went)[:5] == _struck(played)[-57:][:5]
+            listener.end()
+        on: set[str] = set()
+        for data in went:
+            on = on | {data[1:4]} if data[0] == "9" else on - {data[1:4]}
+        assert not on
+    finally:
+        ear.close()
+
+
+def _struck(messages: list[str]) -> list[str]:
+    """The notes that are struck, on whatever channel: pitch and velocity."""
+    return [data[2:] for data in messages if data[0] == "9" and data[4:] != "00"]
 
 
 def test_kept_passage_and_takes(server: Server, tmp_path: Path) -> None:
@@ -526,7 +571,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         sender = send(server, port, tmp_path / "log", "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
         terminal.until("UNPLAYABLE so far")
         terminal.type(b"k")
-        terminal.until("this passage will be kept as a file when it is over")
+        terminal.until("kept as ")
         terminal.type(b"p")
         terminal.until("judged for the virtuoso player from now on", "(for the working player)")
         for _ in range(4):
@@ -545,7 +590,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         terminal.until("1 over", "playable at")
         terminal.type(b"\r")
         terminal.until(
-            "passage 1", "judged for working, then virtuoso", "on the file that is saved at the end"
+            "passage 1", "judged for the virtuoso player", "on the file that is saved at the end"
         )
         terminal.type(b"\x1b\x1b")
         terminal.until("struck next")

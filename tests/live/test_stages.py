@@ -236,7 +236,7 @@ def test_when_judging_fails_all_is_recorded_and_saved(
     assert listener.scene().late == "not judged any more"
     said: list[str] = []
     until(lambda: said.extend(map(plain_text, listener.news_lines())) or any("has failed" in s for s in said))
-    assert sum("judging has failed; all is still recorded" in text for text in said) == 1
+    assert sum("judging has failed until you start afresh; all is still" in text for text in said) == 1
     played.end()
     assert len(played.heard()) == 4 * NOTES
     assert played.notes() == 2 * NOTES
@@ -245,6 +245,38 @@ def test_when_judging_fails_all_is_recorded_and_saved(
     # `recover` does the same with a journal that cannot be judged.
     (written,) = recover(read_journal(played.journal), tmp_path / "again")
     assert written.saved.notes == 2 * NOTES
+
+
+def test_judging_that_has_failed_begins_again_with_the_next_take(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The take in which it failed is saved from the journal, the next one as it was judged."""
+    played = Played(tmp_path)
+    listener = played.listener
+    listener.start()
+    played.music()
+    until(lambda: listener.session.messages == 2 * NOTES)
+    with monkeypatch.context() as patch:
+        patch.setattr(Monitor, "feed", broken)
+        played.music()
+        until(lambda: listener.session.messages == 4 * NOTES)
+        assert listener.scene().state == "not judging"
+    played.strike(60)
+    until(lambda: listener.session.messages == 4 * NOTES + 2)
+    assert listener.scene().state == "not judging"  # a take that has lost something stays so
+    listener.key("r")
+    until(lambda: listener.session.take.number == 2)
+    played.music()
+    until(lambda: listener.session.messages == 6 * NOTES + 2)
+    until(lambda: not listener.judging.failed)
+    assert listener.scene().state != "not judging"
+    played.end()
+    one, two = sorted(listener.written, key=lambda written: written.take)
+    assert [written.saved.notes for written in (one, two)] == [2 * NOTES + 1, NOTES]
+    assert [written.saved.findings for written in (one, two)] == [1, 1]
+    assert one.saved.judged_until is not None
+    assert two.saved.judged_until is None
+    assert two.saved.findings == len(of_file(two.saved.data, listener.setup))
 
 
 def test_words_that_fail_cost_words_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -257,7 +289,7 @@ def test_words_that_fail_cost_words_alone(tmp_path: Path, monkeypatch: pytest.Mo
     played.music()
     played.end()
     assert set(listener.faults.first) == {Stage.WORDS}
-    assert len(listener.history.chapters) >= 1
+    assert len(listener.chapters) >= 1
     (written,) = listener.written
     assert (written.saved.notes, written.saved.findings, written.saved.judged_until) == (2 * NOTES, 2, None)
     assert listener.faults.path.read_text().count("Traceback") <= 4

@@ -18,6 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import judge_part
 from livepedal.harp import Figures, Player, Ringing
 from livepedal.model import Finding, Layer, Monitor, Outcome, Snapshot
@@ -242,7 +243,7 @@ def test_fed_one_by_one_a_file_gives_the_findings_of_check(path: Path, player: s
     for part in real.parts_of(path):
         monitor = Monitor(BUILTIN, HARP, player)
         told = {finding.id: finding for finding in every(monitor, part.events)[0]}
-        report = judge_part(part, BUILTIN, HARP, player)
+        report = judge_part(part, Basis(BUILTIN, HARP, player))
         assert tuple(told.values()) == tuple(f for f in report.findings if f.layer is not Layer.LOAD)
         # What is too much at once is known when the plan is; it can only make a passage worse.
         for live, checked in zip(monitor.passages, report.passages, strict=True):

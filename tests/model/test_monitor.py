@@ -531,8 +531,11 @@ def test_a_snapshot_shows_pedals_keys_and_notes() -> None:
     pedals = {view.pedal: view for view in snapshot.pedals}
     assert tuple(pedals) == tuple(Pedal)
     assert pedals[Pedal.A].positions == (Position.NATURAL,)
-    assert pedals[Pedal.A].free_since is None  # its key is down
+    assert pedals[Pedal.A].sure
     assert set(pedals[Pedal.G].positions) == {Position.NATURAL, Position.FLAT}  # F♯ or G♭ was struck
+    assert not pedals[Pedal.G].sure
+    assert pedals[Pedal.F].positions == (Position.SHARP,)
+    assert (pedals[Pedal.F].anywhere, pedals[Pedal.G].anywhere) == (True, False)
     assert pedals[Pedal.D].positions == ()
     assert not any(view.busy for view in snapshot.pedals)
     assert snapshot.keys_down == (66, A)
@@ -548,17 +551,6 @@ def test_a_pedal_whose_foot_has_others_to_change_says_so() -> None:
     views = {view.pedal: view for view in one.snapshot().pedals}
     assert views[Pedal.F].busy or views[Pedal.E].busy
     assert not views[Pedal.D].busy
-
-
-def test_how_the_pedals_stand_before_a_passage() -> None:
-    one = monitor("relaxed", follow=True)
-    feed(one, on(0, G), off(500, G), on(1000, A), off(1500, A), on(2000, G, A_FLAT), off(2500, G, A_FLAT))
-    one.finish()
-    # G stands natural at first; A is natural before A flat is struck (with G natural it can be nothing else).
-    assert one.entry == Setting.unset().replace(Pedal.G, Position.NATURAL).replace(Pedal.A, Position.NATURAL)
-    feed(one, on(9000, 62))
-    one.finish()
-    assert one.entry == Setting.unset().replace(Pedal.D, Position.NATURAL)
 
 
 def test_changes_of_a_fork_are_its_own() -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from livepedal.advice.judging.report import Count, FileReport, PartReport, Report
+from livepedal.advice.judging.report import Count
+from livepedal.advice.report import CheckedPart, FileReport, Report
 from livepedal.harp import Figures, HarpString, Pedal, Position, Setting, Spelling
 from livepedal.model.findings import (
     ChangeView,
@@ -78,7 +79,7 @@ def change(us: int, pedal: Pedal, start: Position, goal: Position, **flags: bool
     )
 
 
-def part(**changes: object) -> PartReport:
+def part(**changes: object) -> CheckedPart:
     plan = Plan(
         setting=Setting.parse("Db C Bb Eb F G"),
         changes=(
@@ -93,7 +94,7 @@ def part(**changes: object) -> PartReport:
         tight=1,
         bounded=0,
     )
-    made = PartReport(
+    made = CheckedPart(
         name="Harp",
         tracks=(TrackInfo(2, "Harp", 46, 9),),
         notes=9,
@@ -141,22 +142,22 @@ def snapshot(**changes: object) -> Snapshot:
     """In mid-passage: D not used, C undecided, G held, A changed lately, and G♯ went wrong."""
     flat, natural, sharp = Position
     pedals = (
-        PedalView(Pedal.D, (), 0),
-        PedalView(Pedal.C, (flat, natural), 2_600_000, needed=170_000),
-        PedalView(Pedal.B, (sharp,), 1_000_000, needed=170_000),
-        PedalView(Pedal.E, (natural,), 2_000_000, 3_350_000, busy=True, needed=170_000),
-        PedalView(Pedal.F, (natural,), 2_000_000, 3_060_000, needed=170_000),
-        PedalView(Pedal.G, (sharp,), None, None, (68,), needed=170_000),
+        PedalView(Pedal.D, (), anywhere=True),
+        PedalView(Pedal.C, (flat, natural), needed=170_000),
+        PedalView(Pedal.B, (sharp,), sure=True, needed=170_000),
+        PedalView(Pedal.E, (natural,), sure=True, ready_at=3_350_000, busy=True, needed=170_000),
+        PedalView(Pedal.F, (natural,), sure=True, ready_at=3_060_000, needed=170_000),
+        PedalView(Pedal.G, (sharp,), sure=True, ready_at=None, held_by=(68,), needed=170_000),
         PedalView(
             Pedal.A,
             (flat,),
-            2_500_000,
+            sure=True,
             changed=ChangeView(2_400_000, Pedal.A, natural, flat, 170_000, 300_000),
         ),
     )
     notes = (
         NoteView(2_000_000, 64, (spelling("E", natural, 4),)),
-        NoteView(2_500_000, 60, (spelling("B", sharp, 3), spelling("C", natural, 4))),
+        NoteView(2_500_000, 60, (spelling("C", natural, 4), spelling("B", sharp, 3))),
         NoteView(3_000_000, 50, (spelling("D", natural, 3),)),
         NoteView(3_000_000, 68, (spelling("G", sharp, 4),)),
     )

@@ -17,10 +17,11 @@ from rich.console import Console
 
 from livepedal.harp import Figures
 from livepedal.live.advisor import AdvisorHere
+from livepedal.live.pace import Pace
 from livepedal.model.findings import Layer
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
-from livepedal.replay import Pace, Replay
+from livepedal.replay import Replay
 from livepedal.views.dashboard.screen import Scene
 from livepedal.views.dashboard.terminal import Screen
 from livepedal.views.signs import FULL, Signs

@@ -137,7 +137,7 @@ def test_a_closed_passage_shows_the_best_way_out() -> None:
 
 
 def test_before_the_first_note_it_waits() -> None:
-    silent = Snapshot(0, "working", tuple(PedalView(p, (), 0) for p in Pedal), (), None, (), (), 0, ())
+    silent = Snapshot(0, "working", tuple(PedalView(p, ()) for p in Pedal), (), None, (), (), 0, ())
     lines = rows(scene(snapshot=silent))
     assert any("waiting for the first note" in one for one in lines)
     assert len(lines) == ROWS
@@ -414,9 +414,7 @@ def test_what_could_be_struck_next_is_for_the_feet_at_every_size() -> None:
 
 def test_a_pedal_that_was_used_and_is_free_stands_where_it_last_stood() -> None:
     """The readings forget where a pedal stands that could be anywhere in time; that is not "not used"."""
-    pedals = tuple(
-        PedalView(pedal, (), 0, last=Position.SHARP if pedal is Pedal.F else None) for pedal in Pedal
-    )
+    pedals = tuple(PedalView(pedal, (Position.SHARP,) if pedal is Pedal.F else ()) for pedal in Pedal)
     cells = column(rows(scene(snapshot=snapshot(pedals=pedals))), Pedal.F)
     assert cells["name"] == "F♯"
     assert cells["string"] == "free"

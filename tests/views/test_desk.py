@@ -10,10 +10,7 @@ from livepedal.model.findings import Passage, Verdict
 from livepedal.views.dashboard.canvas import Canvas
 from livepedal.views.dashboard.desk import Act, Desk, Page, Wish, help_line, keys_in, press, unheard
 from livepedal.views.dashboard.history import (
-    MOST_CHAPTERS,
-    MOST_FINDINGS,
     Chapter,
-    History,
     clipped,
     listed,
     opened,
@@ -51,6 +48,7 @@ def after(keys: str, desk: Desk | None = None, acts: tuple[Act, ...] = ALL) -> t
         (" ", Act.PAUSE),
         ("k", Act.KEEP),
         ("p", Act.PLAYER),
+        ("a", Act.AGAIN),
         ("t", Act.TAP),
         ("r", Act.AFRESH),
         ("q", Act.QUIT),
@@ -88,6 +86,19 @@ def test_a_setting_is_typed_and_checked() -> None:
     assert len(after("s" + "x" * 500)[0].typed) < 100
 
 
+def test_a_key_to_stay_in_is_typed() -> None:
+    assert after("sstay eb\r") == (Desk(), [Wish(Act.STAY, "E♭ major")])
+    assert after("sStay\r") == (Desk(), [Wish(Act.STAY)])
+    desk, wishes = after("sstay where\r")
+    assert (desk.complaint, wishes) == ("'where' is no name of a key; write it as E♭ major, Eb or F# minor.", [])
+
+
+def test_the_passage_that_is_chosen_is_heard_again() -> None:
+    assert after("h\x1b[Aa")[1] == [Wish(Act.AGAIN, "4")]
+    assert after("h\ra")[1] == [Wish(Act.AGAIN, "5")]
+    assert "--output" in unheard(Desk(), "a", (Act.QUIT,))
+
+
 def test_passages_are_chosen_and_opened() -> None:
     desk, _ = after("h")
     assert (desk.page, desk.chosen) == (Page.PASSAGES, 5)
@@ -122,22 +133,8 @@ def test_sequences_that_mean_nothing_do_nothing() -> None:
 def test_help_fits_80_columns(page: Page) -> None:
     assert len(help_line(Desk(page), ALL, 79)) <= 79
     assert len(help_line(Desk(page), ALL, 119)) <= 119
-
-
-def test_history_keeps_findings_with_their_passage_and_is_bounded() -> None:
-    history = History()
-    for number in range(MOST_FINDINGS + 7):
-        history.found(finding(number, us=SECOND))
-    history.over(Passage(0, 2 * SECOND, 2 * SECOND, Verdict.UNPLAYABLE, False, 9), STEADY.place)
-    history.over(Passage(3 * SECOND, 4 * SECOND, 4 * SECOND, Verdict.EASY, False, 2), STEADY.place)
-    first, second = history.chapters
-    assert (len(first.findings), first.more, first.number) == (MOST_FINDINGS, 7, 1)
-    assert (second.findings, second.more) == ((), 0)
-    history.advise(1, "up to ♩ = 84", "")
-    assert [one.mends for one in history.chapters] == [("up to ♩ = 84",), None]
-    for _ in range(MOST_CHAPTERS + 10):
-        history.over(Passage(0, 1, 1, Verdict.EASY, False, 1))
-    assert len(history.chapters) == MOST_CHAPTERS
+    assert len(shortest := help_line(Desk(page), ALL, 59)) <= 59
+    assert page is Page.PEDALS or "q quit" in shortest
 
 
 def drawn(width: int, chapter: Chapter, top: int, rows: int) -> str:
@@ -169,7 +166,8 @@ def test_an_opened_passage_tells_remedies_and_reasons() -> None:
     assert "no remedy was found" in drawn(80, replace(chapter, mends=()), 0, 30)
     # What the working player met is no trouble of the virtuoso, who was chosen then.
     both = drawn(80, replace(chapter, mends=(), player="virtuoso"), 0, 30)
-    assert "judged for working, then virtuoso" in both
+    assert "judged for the virtuoso player" in both
+    assert both.count("(for the working player)") == 2
     assert "no remedy was found" not in both
     assert "more below" in drawn(80, chapter, 0, 8)
     second = drawn(80, chapter, 2, 8)

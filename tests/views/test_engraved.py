@@ -55,6 +55,12 @@ def test_systems_in_which_the_harp_rests_and_other_parts_are_left_out() -> None:
     assert "42" in re.findall(r'aria-label="([^"]*)"', drawn[1])[0]
 
 
+def test_the_setting_stands_in_the_first_system_that_is_drawn() -> None:
+    drawn = systems(score(*[note("rest", 4)] * 30, notes("F#4 G4 A4 B4")))
+    assert len(drawn) == 1
+    assert "B♮ F♯ G♮ A♮" in drawn[0]
+
+
 def test_names_from_the_score_do_nothing_on_the_page(tmp_path: Path) -> None:
     evil = FERRY.replace(b'<measure number="2">', b"<measure number='2'>").replace(
         b"<rehearsal>A<", b"<rehearsal>&lt;script&gt;alert(1)&lt;/script&gt;<"

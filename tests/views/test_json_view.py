@@ -2,7 +2,7 @@
 
 import json
 
-from livepedal.advice.judging.report import FileReport, Report
+from livepedal.advice.report import FileReport, Report
 from livepedal.views import json_view
 
 from .making import part, report

@@ -8,7 +8,8 @@ from fractions import Fraction
 
 import pytest
 
-from livepedal.advice.judging.report import Count, FileReport
+from livepedal.advice.judging.report import Count
+from livepedal.advice.report import FileReport
 from livepedal.advice.summary import Tally
 from livepedal.harp import HarpString, Pedal, Position
 from livepedal.model.faults import HAND_KINDS

@@ -6,8 +6,10 @@ from dataclasses import replace
 
 import pytest
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.spelling.given import Compared, Cost, Outlook
-from livepedal.advice.spelling.sheet import Departure, Proposal, Rewriting, Sheet, make_sheet
+from livepedal.advice.spelling.keys import Proposal, Rewriting
+from livepedal.advice.spelling.sheet import Departure, Sheet, make_sheet
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
@@ -89,7 +91,7 @@ def test_what_cannot_be_played_comes_first_then_what_is_heard_then_what_is_tight
 @pytest.fixture(scope="module")
 def sheet() -> Sheet:
     part = part_of("03-paddle-wheel.mid")
-    return make_sheet(part, (), BUILTIN, HARP, "working")
+    return make_sheet(part, (), Basis(BUILTIN, HARP))
 
 
 def told(sheet: Sheet) -> str:
@@ -192,6 +194,6 @@ def test_a_note_that_the_plan_leaves_out_is_explained() -> None:
     """G♯7 lies on a string without a pedal, which is not tuned up (instruments.py), so no string gives it."""
     song = read_song(midi(("Harp", [(0, 1, (24,)), (4, 1, (104,))])), name="test")
     (part,) = choose_parts(song)
-    text = told(make_sheet(part, (), BUILTIN, HARP, "working"))
+    text = told(make_sheet(part, (), Basis(BUILTIN, HARP)))
     assert "A♭7?" in text
     assert "? left out by the plan: no string gives this note" in text

@@ -163,7 +163,7 @@ def test_the_table_says_what_fastest_means(tmp_path: Path) -> None:
     ) as terminal:
         terminal.end()
         shown = terminal.shown()
-    assert "♩ = 65 (65%)" in shown
+    assert "♩ = 56 (56%)" in shown
     assert "fastest: in quarters a minute" in shown
 
 

@@ -246,7 +246,7 @@ def _of_runs(
         if any(figure.start <= start and end <= figure.end for figure in known):
             continue
         pitches = tuple(pitch for _, pitch in line)
-        advice = advise(pitches)
+        advice = advise(pitches, keep=(pitches[0], pitches[-1]))
         gone = " ".join(dict.fromkeys(pitch_name(60 + pitch)[:-1] for pitch in advice.left_out))
         what = plain(
             "not a glissando: no pedal setting gives these notes in a row;"

@@ -1,7 +1,7 @@
 """Too much at once, passage by passage: the pedal changes that each player would have to keep up (model/load.py).
 
 It is the last of the layers, since it needs to know the pedal changes that are made, and so the plan, which looks
-ahead. So it is not told while music goes on, and it can only make a passage's verdict worse. """
+ahead. So it is not told while music goes on, and it can only make a passage's verdict worse."""
 
 from __future__ import annotations
 

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from livepedal.advice.judging.asides import as_the_pedals_stand, asides_of, setting_for_glissandi, told
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.burden import burden_finding, burdens_of
 from livepedal.advice.judging.report import Count, LayerCount, PartReport
 from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.feet.chords import Chords, Narrowing
+from livepedal.model.feet.chords import Chords
 from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan, Planner
@@ -29,96 +30,57 @@ REPORT_EVERY = 200  # events between two calls of `step`
 
 def judge_part(
     part: Part,
-    figures: Figures,
-    instrument: Instrument,
-    player: str,
+    basis: Basis,
     *,
-    setting: Setting | None = None,
-    layers: tuple[Layer, ...] = (),
     step: Callable[[int], None] = lambda count: None,
-    asked: Mapping[int, Narrowing] | None = None,
     keys: Sequence[KeySignature] = (),
     chords: Chords | None = None,
     pedalling: bool = True,
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
-    asked: how attacks are to be spelled, by their moment (µs); keys: the key signatures of the file, which say how
-    it is written; chords: those of the instrument, as far as
-    they were worked out before; pedalling: whether a plan is wanted, even where no layer needs it.
+    keys: the key signatures of the file, which say how it is written; chords: those of the instrument, as far as
+    they were worked out before; pedalling: whether a plan is wanted, even where no layer needs it. step: called with
+    the number of events just judged.
     """
-    chords = chords or Chords(instrument)
-    events = tuple(part.events)
-    judged = tuple(layers) or tuple(Layer)
-    hands = Layer.HANDS in judged
-    pedalling = (pedalling and Layer.PEDALS in judged) or Layer.LOAD in judged
-    attacks = attacks_of(events, figures)
-    music = Music(attacks, chords, figures.ringing, asked, written(attacks, keys))
-    monitor = Monitor(figures, instrument, player, judged, asked=asked, chords=chords)
-    findings: dict[int, Finding] = {}
-    if setting is not None:
-        monitor.feed(SetPedals(part.begin_us, setting))
-    for batch in _batches(events, REPORT_EVERY):
-        for event in batch:
-            keep(findings, monitor.feed(event))
-        step(len(batch))
-    keep(findings, monitor.finish())
+    chords = chords or Chords(basis.instrument)
+    figures, layers, number = basis.figures, basis.judged, basis.number
+    load = Layer.LOAD in layers
+    pedalling = (pedalling and Layer.PEDALS in layers) or load
+    monitor, findings = _heard(part, basis, chords, step)
+    attacks = attacks_of(part.events, figures)
+    spelled = written(attacks, keys)
     plans = (NO_PLAN, NO_PLAN, NO_PLAN)
     if pedalling:
         plans = plan_for_all(
             attacks,
             figures,
-            instrument,
-            player,
-            setting,
+            basis.instrument,
+            basis.player,
+            basis.setting,
             monitor.record.troubles,
             beats_of(part.time_map),
-            music=music,
+            music=Music(attacks, chords, figures.ringing, basis.asked, spelled),
             start_us=part.begin_us,
-            others=Layer.LOAD in judged,
+            others=load,
         )
-    number = next(n for n, p in enumerate(monitor.players) if p.name == player)
-    shares = monitor.shares
-    burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if Layer.LOAD in judged else ()
+    burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
     for burden in burdens:
-        heavy = burden_finding(burden, number, player, attacks, 1 + max(findings, default=0))
+        heavy = burden_finding(burden, number, basis.player, attacks, 1 + max(findings, default=0))
         if heavy is not None:
             findings[heavy.id] = heavy
-    passages = tuple(burden.heavier for burden in burdens) or monitor.passages
     too_much = [sum(burden.loads[n].too_much for burden in burdens) for n in range(3)]
-    counts = _counts(monitor, plans if pedalling else None, judged, too_much)
+    counts = _counts(monitor, plans if pedalling else None, layers, too_much)
     mine = counts[number]
-    remarks = list(part.remarks)
-    if monitor.below:
-        remarks.append(
-            f"{counted(monitor.below, 'note')} below the range of any harp left out"
-            " (probably keyswitches of a sample library)."
-        )
-    if monitor.bounded:
-        whose = ", ".join(
-            f"{counted(number, 'attack')} for the {player.name} player"
-            for number, player in zip(monitor.undecided, monitor.players, strict=True)
-            if number
-        )
-        remarks.append(
-            f"Not decided: {whose}. There are more ways to play {'it' if monitor.bounded == 1 else 'them'} than are"
-            " looked at. That counts as no fault."
-        )
-    onsets = onsets_of(events, figures) if hands else ()
     played = monitor.figures_played
+    onsets = onsets_of(part.events, figures) if Layer.HANDS in layers else ()
     damped = frozenset((attack.us, pitch) for attack in attacks if attack.signs for pitch in attack.damped)
     asides = asides_of(
-        shares, played, onsets, plans[number], monitor.players[number], figures, monitor.record.just, damped
+        monitor.shares, played, onsets, plans[number], monitor.players[number], figures, monitor.record.just, damped
     )
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
-    asides = as_the_pedals_stand(asides, plan) if pedalling else asides
-    not_the_best = ""
-    if plan.unplayable > mine.unplayable and Layer.PEDALS in judged:
-        not_the_best = (
-            "There is a better pedalling than the one shown, which gives up"
-            f" {counted(plan.unplayable - mine.unplayable, 'attack')} more than need be. The verdict is exact."
-        )
-        remarks.append(not_the_best)
+    worse = plan.unplayable - mine.unplayable if Layer.PEDALS in layers else 0
+    not_the_best = _not_the_best(worse) if worse > 0 else ""
     return PartReport(
         name=part.name,
         tracks=part.tracks,
@@ -128,23 +90,67 @@ def judge_part(
         end=part.end_us,
         verdict=verdict_of(counts),
         audible=any(passage.audible for passage in monitor.passages),
-        player=player,
+        player=basis.player,
         outcome=mine.outcome,
         counts=counts,
         bounded=monitor.bounded,
         plan=plan,
-        passages=passages,
+        passages=tuple(burden.heavier for burden in burdens) or monitor.passages,
         findings=tuple(_placed(finding, part.time_map) for finding in findings.values()),
         time_map=part.time_map,
-        remarks=tuple(remarks),
+        remarks=(*part.remarks, *_remarks(monitor), *([not_the_best] if not_the_best else [])),
         not_the_best=not_the_best,
-        asides=asides,
+        asides=as_the_pedals_stand(asides, plan) if pedalling else asides,
         played=tuple(figure for figure in played if told(figure, figures)),
         loads=tuple(burden.loads[number] for burden in burdens),
         tuned=monitor.tuned,
         music=attacks,
-        written=tuple(music.written),
+        written=tuple(spelled),
         graded=tuple(monitor.record.graded),
+    )
+
+
+def _heard(
+    part: Part, basis: Basis, chords: Chords, step: Callable[[int], None]
+) -> tuple[Monitor, dict[int, Finding]]:
+    """A monitor that heard all of a part, and its findings by their numbers."""
+    monitor = Monitor(
+        basis.figures, basis.instrument, basis.player, basis.judged, asked=basis.asked, chords=chords
+    )
+    findings: dict[int, Finding] = {}
+    if basis.setting is not None:
+        monitor.feed(SetPedals(part.begin_us, basis.setting))
+    for batch in _batches(part.events, REPORT_EVERY):
+        for event in batch:
+            keep(findings, monitor.feed(event))
+        step(len(batch))
+    keep(findings, monitor.finish())
+    return monitor, findings
+
+
+def _remarks(monitor: Monitor) -> Iterator[str]:
+    """What is to be said of how it was judged."""
+    if monitor.below:
+        yield (
+            f"{counted(monitor.below, 'note')} below the range of any harp left out"
+            " (probably keyswitches of a sample library)."
+        )
+    if monitor.bounded:
+        whose = ", ".join(
+            f"{counted(number, 'attack')} for the {player.name} player"
+            for number, player in zip(monitor.undecided, monitor.players, strict=True)
+            if number
+        )
+        yield (
+            f"Not decided: {whose}. There are more ways to play {'it' if monitor.bounded == 1 else 'them'} than are"
+            " looked at. That counts as no fault."
+        )
+
+
+def _not_the_best(more: int) -> str:
+    return (
+        f"There is a better pedalling than the one shown, which gives up {counted(more, 'attack')} more than need be."
+        " The verdict is exact."
     )
 
 

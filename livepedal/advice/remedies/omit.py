@@ -2,8 +2,9 @@
 
 Where an attack cannot be played, single notes are tried first, then pairs: its own notes and those of the
 attacks just before it, which take strings and feet away from it. Inner notes and doublings come before the
-lowest voice, near ones before far ones. The highest sounding line and the only note of an attack are never
-offered: the music would not be the same any more. (Common practice, no source; Berlioz, Grand traité, p. 85,
+lowest voice, near ones before far ones; in a cluster those between two neighbours come first. The highest sounding
+line and the only note of an attack are never offered, since the music would not be the same any more, but for the
+passing notes of a single chromatic line. (Common practice, no source; Berlioz, Grand traité, p. 85,
 drops altered notes from a melody, which a statement may name, but no remedy.) A note an octave away changes
 nothing for the feet, since a pedal moves its letter in every octave; it is tried where strings or hands are
 what is missing.
@@ -13,7 +14,7 @@ Several troubles in a row are taken one after another, each with the changes alr
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -59,6 +60,18 @@ class Voices:
     def alone(self, note: Note) -> bool:
         return len(self.attacks[note[0]].notes) == 1
 
+    def passing(self, note: Note) -> bool:
+        """Whether a single line goes through it by semitones."""
+        number, pitch = note
+        around = self.attacks[max(0, number - 1) : number + 2]
+        single = len(around) == 3 and all(len(attack.notes) == 1 for attack in around)
+        return single and {attack.notes[0][0] - pitch for attack in around} == {-1, 0, 1}
+
+    def between(self, note: Note) -> bool:
+        """Whether its attack has the semitones on both sides of it too."""
+        pitches = {pitch for pitch, _ in self.attacks[note[0]].notes}
+        return pitches >= {note[1] - 1, note[1] + 1}
+
     def outer(self, note: Note) -> bool:
         """Whether it is the lowest of its attack and not doubled in it."""
         pitches = [pitch for pitch, _ in self.attacks[note[0]].notes]
@@ -69,30 +82,36 @@ class Voices:
 class NoteSearch:
     """Looks for notes to leave out or to put elsewhere in one place of the music.
 
-    forks: monitors from before attacks of the unchanged music, at least the one before `first`; until: the
-    attack where judging stops; budget: attacks that may be fed in all.
+    forks: monitors from before attacks of the unchanged music, at least the one before `first`; troubles: the attacks
+    of the place that cannot be played; until: the attack where judging stops; budget: attacks that may be fed in all.
     """
 
     def __init__(
-        self, trial: Trial, voices: Voices, forks: Mapping[int, Monitor], first: int, until: int, budget: int
+        self,
+        trial: Trial,
+        voices: Voices,
+        forks: Mapping[int, Monitor],
+        first: int,
+        troubles: Sequence[int],
+        until: int,
+        budget: int,
     ) -> None:
         self.trial = trial
         self.voices = voices
         self.first = first
+        self.troubles = troubles
         self.until = until
         self.limit = trial.fed + budget
         self._base = dict(forks)
 
-    def ways(
-        self, trouble: int, last: int, octaves: bool, melody: bool = False
-    ) -> Iterator[dict[Note, int | None]]:
+    def ways(self, octaves: bool, melody: bool = False) -> Iterator[dict[Note, int | None]]:
         """Sets of changes after which nothing up to `until` is unplayable, the smallest first.
 
-        trouble, last: the first and the last attack of the place that cannot be played; octaves: notes are
-        put an octave away instead of left out; melody: the protected notes, and only with them, may go too
-        (for a statement, not for a remedy).
+        octaves: notes are put an octave away instead of left out; melody: the protected notes, and only with them, may
+        go too (for a statement, not for a remedy).
         """
-        if trouble == last:
+        trouble = self.troubles[0]
+        if len(self.troubles) == 1:
             yield from self._single(trouble, octaves, melody)
             return
         changes: dict[Note, int | None] = {}
@@ -113,7 +132,7 @@ class NoteSearch:
     def _single(self, trouble: int, octaves: bool, melody: bool) -> Iterator[dict[Note, int | None]]:
         number = 0
         for size in (1, 2):
-            for found in self._tried(trouble, {}, self._base, octaves, melody, size):
+            for found in self._tried(trouble, {}, self._base, octaves, melody, size, trouble + AFTER):
                 begin = max(n for n in self._base if n <= min(attack for attack, _ in found))
                 if self.trial.first_trouble(self._base[begin], begin, self.until, found) is None:
                     yield found
@@ -131,9 +150,13 @@ class NoteSearch:
         octaves: bool,
         melody: bool,
     ) -> dict[Note, int | None] | None:
-        for size in (1, 2):
-            for found in self._tried(trouble, changes, forks, octaves, melody, size):
-                return found
+        # A trouble that is got over makes room for the next one; best where that is got over with it.
+        near = trouble + (AFTER if not changes else 1)
+        soon = min((other for other in self.troubles if other > trouble), default=near)
+        for until in dict.fromkeys((near, min(near, soon))):
+            for size in (1, 2):
+                for found in self._tried(trouble, changes, forks, octaves, melody, size, until):
+                    return found
         return None
 
     def _tried(
@@ -144,12 +167,13 @@ class NoteSearch:
         octaves: bool,
         melody: bool,
         size: int,
+        until: int,
     ) -> Iterator[dict[Note, int | None]]:
         candidates = list(self._candidates(trouble, changes, octaves, melody))
         if size == 2:
             candidates = candidates[:PAIRED]
-        # A trouble that is got over makes room for the next one; what is further on the caller judges.
-        until = min(trouble + (AFTER if not changes else 1), self.until, len(self.trial.attacks))
+        # What is further on the caller judges.
+        until = min(until, self.until, len(self.trial.attacks))
         for chosen in combinations(candidates, size):
             if self.trial.fed > self.limit:
                 return
@@ -172,7 +196,8 @@ class NoteSearch:
         )
 
     def _protected(self, note: Note) -> bool:
-        return self.voices.melody(note) or self.voices.alone(note)
+        voices = self.voices
+        return (voices.melody(note) or voices.alone(note)) and not voices.passing(note)
 
     def _candidates(
         self, trouble: int, changes: NoteChanges, octaves: bool, melody: bool
@@ -183,7 +208,10 @@ class NoteSearch:
             for pitch, _ in self.trial.attacks[number].notes
             if (number, pitch) not in changes and (melody or octaves or not self._protected((number, pitch)))
         ]
-        notes.sort(key=lambda note: (self.voices.outer(note), trouble - note[0], note[1]))
+        voices = self.voices
+        notes.sort(
+            key=lambda note: (not voices.between(note), voices.outer(note), trouble - note[0], note[1])
+        )
         for note in notes:
             if not octaves:
                 yield note, None

@@ -23,6 +23,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import AS_WRITTEN, WRITTEN, Stretch
 from livepedal.advice.remedies.omit import LOOKBACK, MOST_FIXED, NoteChanges, NoteSearch, Voices, octaves_help
 from livepedal.advice.remedies.remedy import (
@@ -36,10 +37,18 @@ from livepedal.advice.remedies.remedy import (
 )
 from livepedal.advice.remedies.second import SecondSearch
 from livepedal.advice.remedies.starting import rest_for, setting_for
-from livepedal.advice.remedies.tempo import HALF, PlayerTempo, fastest, part_tempos, tempos_in_place
+from livepedal.advice.remedies.tempo import (
+    FINE,
+    HALF,
+    STEP,
+    PlayerTempo,
+    fastest,
+    part_tempos,
+    tempos_in_place,
+    with_margin,
+)
 from livepedal.advice.remedies.trial import Trial
-from livepedal.harp import Figures, Instrument, Setting
-from livepedal.model.findings import Finding, Layer, Passage
+from livepedal.model.findings import Finding, Passage
 from livepedal.model.hands.glissando import advise as nearest_setting
 from livepedal.model.load import Load
 from livepedal.model.monitor import Monitor
@@ -120,12 +129,8 @@ class _Place:
 
 def advise(
     attacks: Sequence[Gathered],
-    figures: Figures,
-    instrument: Instrument,
-    player: str = "working",
+    basis: Basis,
     *,
-    only: Iterable[Layer] = (),
-    setting: Setting | None = None,
     begin_us: int = 0,
     time_map: TimeMap | None = None,
     asked: Iterable[int] | None = None,
@@ -136,14 +141,13 @@ def advise(
 ) -> PartAdvice:
     """Remedies for a whole part.
 
-    attacks: gathered, as they are judged. setting: where the pedals stand at `begin_us` (µs). asked:
-    moments (µs) of attacks that cannot be played as their
-    spelling was asked for, None where none was; everything here leaves the spelling free. failing: moments of
+    attacks: gathered, as they are judged, from `begin_us` (µs) on. asked: moments (µs) of attacks that cannot be played
+    as their spelling was asked for, None where none was; everything here leaves the spelling free. failing: moments of
     all that cannot be played, none of which goes without a word; loads: what is too much at once for the
     player; too_much: whether something is too much for each of the three. progress: called with (places done,
     places in all).
     """
-    trial = Trial(attacks, figures, instrument, player, only, setting, begin_us)
+    trial, player, instrument = Trial(attacks, basis, begin_us), basis.player, basis.instrument
     survey = trial.survey()
     findings, passages = survey.findings, survey.passages
     freed = sorted({trial.at(us) for us in asked or ()} - set(findings))
@@ -215,23 +219,20 @@ class ClosedPassage:
     """One passage that is over, to be advised on in its place; for a live session's worker.
 
     attacks: of the passage, gathered, at least one; context: those of the passage before it, from which the
-    judging starts (a rest lies between, in which quiet feet forget what was before); setting: where the pedals
-    stood before the context; time_map: where hand-overs may lie at bar lines, as in `advise`, None where nobody
+    judging starts (a rest lies between, in which quiet feet forget what was before); basis: its setting is that before
+    the context, at `set_at` (µs); time_map: where hand-overs may lie at bar lines, as in `advise`, None where nobody
     counts bars.
     """
 
     attacks: Sequence[Gathered]
-    figures: Figures
-    instrument: Instrument
-    player: str = "working"
+    basis: Basis
     context: Sequence[Gathered] = ()
-    only: Iterable[Layer] = ()
-    setting: Setting | None = None
+    set_at: int = 0
     time_map: TimeMap | None = None
 
     def remedies(self) -> Iterator[Remedy]:
-        """Each as soon as it is found, for feet, strings and hands: the tempo first, then notes. Nothing where the
-        passage can be played.
+        """Each as soon as it is found, for feet, strings and hands: another setting, where one was chosen for the
+        passage, then the tempo, then notes. Nothing where the passage can be played.
         """
         trial, first = self._trial(), len(self.context)
         survey = trial.survey()
@@ -248,6 +249,8 @@ class ClosedPassage:
         voices = Voices.of(trial.attacks, trial.player.overlap)
         before = survey.starts.get(passage.start, forks[first])
         one = _One(trial, voices, findings, place, forks, len(trial.attacks), before, BUDGET)
+        if not self.context:
+            yield from one.starts()
         yield from one.tempo()
         yield from one.notes()
         yield from one.second()
@@ -269,8 +272,7 @@ class ClosedPassage:
         return _slowed(passage.start, passage.end, speed, heard)
 
     def _trial(self) -> Trial:
-        attacks = (*self.context, *self.attacks)
-        return Trial(attacks, self.figures, self.instrument, self.player, self.only, self.setting)
+        return Trial((*self.context, *self.attacks), self.basis, self.set_at)
 
 
 def _slowed(
@@ -362,7 +364,8 @@ class _One:
         self.until = until
         self.passage_start = passage_start
         self.budget = budget
-        self.speed: int | None = None
+        self.speed: int | None = None  # that is only just managed, and
+        self.told: int | None = None  # with room for an uneven hand
 
     def advice(self) -> PlaceAdvice:
         """All of them, cheapest first."""
@@ -382,7 +385,7 @@ class _One:
             melody: tuple[ChangedNote, ...] = ()
             if all(remedy.kind is RemedyKind.SECOND_HARP for remedy in remedies):
                 melody = next(self._notes(octaves=False, melody=True), ())
-            hard = Hard(self.speed, melody)
+            hard = Hard(self.told, melody)
         return PlaceAdvice(place.start, place.end, moments, tuple(remedies), hard)
 
     def starts(self) -> Iterator[Remedy]:
@@ -450,14 +453,23 @@ class _One:
         near = min(self.until, place.troubles[-1] + NEAR)
         self.speed = fastest(lambda speed: self._manages(speed, near), tried=True)
         if self.speed is not None and near < self.until and not self._manages(self.speed, self.until):
+            near = self.until
             self.speed = fastest(lambda speed: self._manages(speed, self.until), tried=True)
-        told = PlayerTempo(self.trial.player.name, self.speed)
-        if self.speed is not None and told.sensible:
-            yield _slowed(place.start, place.end, self.speed, *self._heard(self.speed))
+        if self.speed is None:
+            return
+        above = Stretch(place.start, place.end, self.speed + (STEP if self.speed >= HALF else FINE))
+        needed = self.trial.needed(self.forks[place.first], place.first, near, above, place.since)
 
-    def _heard(self, speed: int) -> tuple[int, Fraction | None, int]:
+        def roomy(speed: int) -> int:
+            return with_margin(speed, needed, self.trial.figures.tempo.uneven)
+
+        self.told = roomy(self.speed)
+        if self.told >= HALF and self._manages(self.told, self.until):
+            yield _slowed(place.start, place.end, self.told, *self._heard(self.told, roomy))
+
+    def _heard(self, speed: int, roomy: Callable[[int], int]) -> tuple[int, Fraction | None, int]:
         """The audible pedal changes at this speed, a slower tempo without any, and how many attacks of the same bars
-        are another place's and cannot be played so.
+        are another place's and cannot be played so. roomy: a speed with room for an uneven hand.
         """
         place, trial = self.place, self.trial
         end = trial.at(place.end)
@@ -479,6 +491,7 @@ class _One:
         quiet = fastest(
             lambda slower: slower < speed and not heard(slower, since, until)[0], HALF, tried=True
         )
+        quiet = None if quiet is None or roomy(quiet) < HALF else roomy(quiet)
         return audible, None if quiet is None else Fraction(quiet, WRITTEN), others
 
     def _manages(self, speed: int, until: int) -> bool:
@@ -533,8 +546,8 @@ class _One:
         if len(troubles) > MOST_FIXED:
             return
         first = max(min(self.forks), self.place.since)
-        search = NoteSearch(self.trial, self.voices, self.forks, first, self.until, self.budget)
-        for changes in search.ways(troubles[0], troubles[-1], octaves, melody):
+        search = NoteSearch(self.trial, self.voices, self.forks, first, troubles, self.until, self.budget)
+        for changes in search.ways(octaves, melody):
             yield self._changed(changes)
 
     def _changed(self, changes: NoteChanges) -> tuple[ChangedNote, ...]:

@@ -2,6 +2,8 @@
 
 The plainest deal comes first: the second player has some bars, as few as will do, and the first one rests;
 else the second has one pitch class in the bars around the trouble, such as every G♯, and the first all else;
+else the two share a single line note by note, each with one of the two whole-tone scales, whose notes seven strings
+hold without any pedal change;
 else the notes below, or from, some height; else two pitch classes; and at last the bars where that turn is
 too short to sound seamless. Each is tried: the first player from the readings as they stood, without those
 notes, on until the next trouble that the music has anyway; the second with these notes alone, and with all
@@ -26,6 +28,8 @@ from livepedal.music.events import NoteOn
 MOST_BARS = 9  # bar lines between which whole bars are tried
 HEIGHTS = 5  # pitches that are tried as the border between the players
 PAIRED = 6  # pitch classes that are tried in pairs, those in trouble first
+
+WHOLE_TONES = (tuple(range(1, 12, 2)), tuple(range(0, 12, 2)))
 
 Note = tuple[int, int]  # (number of the attack, pitch)
 
@@ -142,6 +146,8 @@ class SecondSearch:
         classes = self._classes(inside)
         for one in classes:
             yield self._counted(replace(around, classes=(one,)))
+        for scale in WHOLE_TONES:
+            yield self._counted(replace(around, classes=scale))
         pitches = sorted(pitch for n in inside for pitch, _ in attacks[n].notes)
         borders = {pitches[len(pitches) * n // (HEIGHTS + 1)] for n in range(1, HEIGHTS + 1)} - {pitches[0]}
         for border in sorted(borders):

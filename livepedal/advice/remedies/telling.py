@@ -7,17 +7,17 @@ strings that give them.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from itertools import groupby
 
 from livepedal.advice.remedies.remedy import ChangedNote, Hard, PartAdvice, PlaceAdvice, Remedy, RemedyKind
-from livepedal.advice.remedies.second import SecondHarp
+from livepedal.advice.remedies.second import WHOLE_TONES, SecondHarp
 from livepedal.advice.remedies.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, pitch_name
 from livepedal.model.findings import Passage
-from livepedal.music.timemap import TimeMap
-from livepedal.music.wording import beat, counted, listed, plain
+from livepedal.music.timemap import Place, TimeMap
+from livepedal.music.wording import beat, counted, listed, moment, plain
 
 HARD = "no tempo makes this playable"
 NO_WAY = "no way was found"
@@ -68,7 +68,7 @@ class Teller:
                 return self._second(remedy.second)
 
     def _glissando(self, remedy: Remedy) -> str:
-        names = dict.fromkeys(pitch_name(60 + note.pitch % 12)[:-1] for note in remedy.notes)
+        names = class_names({note.pitch % 12 for note in remedy.notes})
         return f"{self.bars(remedy.start, remedy.end)} as a glissando: set {remedy.setting}, without {' '.join(names)}"
 
     def _start(self, remedy: Remedy) -> str:
@@ -99,7 +99,9 @@ class Teller:
         percent = percent_of(remedy.ratio)
         where = self.bars(remedy.start, remedy.end)
         bpm = self.bpm(remedy)
-        if bpm is None or self.time_map is None:
+        if self.time_map is None:
+            text, written = f"{where} {slower(remedy.ratio)}", None
+        elif bpm is None:
             text, written = f"{where} at {percent} of the tempo", None
         else:
             written = self.time_map.beats_per_minute(remedy.start)
@@ -118,12 +120,11 @@ class Teller:
             return ""
         text = f" with {counted(remedy.audible, 'audible pedal change')}"
         if remedy.quiet is not None:
-            slower = (
-                percent_of(remedy.quiet)
-                if written is None
-                else f"♩ = {metronome_mark(written * remedy.quiet)}"
-            )
-            text += f"; at {slower} without"
+            if written is not None:
+                quiet = f"at ♩ = {metronome_mark(written * remedy.quiet)}"
+            else:
+                quiet = slower(remedy.quiet) if self.time_map is None else f"at {percent_of(remedy.quiet)}"
+            text += f"; {quiet} without"
         return text
 
     def _octave(self, notes: Sequence[ChangedNote]) -> str:
@@ -139,6 +140,9 @@ class Teller:
         if not (second.classes or second.below or second.above):
             text = f"give {bars} to a second harp"
             return text + (", though so short a turn will not sound seamless" if second.quick else "")
+        if second.classes in WHOLE_TONES:
+            names, notes = " ".join(class_names(second.classes)), counted(second.notes, "note")
+            return f"{bars}: share it note by note with a second harp, which has {names} ({notes})"
         if second.classes:
             what = f"the {listed([f'{plain(class_name(one))}s' for one in second.classes])}"
         elif second.below is not None:
@@ -211,10 +215,14 @@ class Teller:
             return None
         return self.time_map.beats_per_minute(start)
 
+    def place_of(self, us: int) -> Place | None:
+        """Bar and beat of a moment; None where nobody knows."""
+        return None if self.time_map is None else self.time_map.place(us)
+
     def at(self, us: int) -> str:
         """Bar and beat of a moment, or the time."""
         if self.time_map is None:
-            return f"{us / 1_000_000:.2f} s"
+            return moment(us)
         place = self.time_map.place(us)
         return f"bar {place.bar}, beat {beat(place.beat)}"
 
@@ -234,7 +242,7 @@ class Teller:
     def bars(self, start: int, end: int) -> str:
         """From the bar of the first attack to that of the last; `end` lies behind it."""
         if self.time_map is None:
-            return f"from {start / 1_000_000:.2f} to {end / 1_000_000:.2f} s"
+            return f"from {moment(start)} to {moment(end)}"
         first, behind = self.time_map.place(start).bar, self.time_map.place(end)
         last = behind.bar - (behind.beat == 1)
         number = bisect_left(self.struck, end)
@@ -269,6 +277,32 @@ def class_name(pitch_class: int) -> str:
     """A pitch class as it is named without octave, such as "G♯/A♭"."""
     names = (pitch_name(60 + pitch_class, Position.SHARP), pitch_name(60 + pitch_class))
     return "/".join(dict.fromkeys(name[:-1] for name in names))
+
+
+def class_names(classes: Iterable[int]) -> list[str]:
+    """Pitch classes under one name each, flats rather than sharps."""
+    return [plain(pitch_name(60 + one)[:-1]) for one in sorted(classes)]
+
+
+# Tempos that can be counted: so many beats in the time of so many.
+_COUNTED = (
+    (9, 10, "a tenth slower"),
+    (7, 8, "an eighth slower"),
+    (5, 6, "a sixth slower"),
+    (4, 5, "a fifth slower"),
+    (3, 4, "a quarter slower"),
+    (2, 3, "a third slower"),
+    (3, 5, "two fifths slower"),
+    (1, 2, "half as fast"),
+)
+
+
+def slower(ratio: Fraction) -> str:
+    """A share of the tempo as somebody plays it who counts and has no metronome: the next slower one that can be
+    counted, since slower is never worse.
+    """
+    now, before, said = next((one for one in _COUNTED if Fraction(one[0], one[1]) <= ratio), _COUNTED[-1])
+    return f"about {said}: count {now} where you counted {before}"
 
 
 def percent_of(ratio: Fraction) -> str:

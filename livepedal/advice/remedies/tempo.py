@@ -6,6 +6,10 @@ strings stay in real time, since feet and strings know nothing of the tempo. Tem
 written one (finer ones below half of it); the one that is told was judged and found playable, and one step
 more was judged too, and was not.
 
+A tempo that only just works on paper is none for a hand, whose notes come a little early and late ([tempo] of
+figures.toml). So the one that is told is slower by so much that the time which the first trouble beyond the border
+needs is there even where it begins late and ends early.
+
 Under half the tempo it is other music, and no remedy any more (design: "hard however you do it").
 """
 
@@ -55,6 +59,16 @@ def metronome_mark(quarters: Fraction) -> int:
     A written tempo is whole microseconds a quarter, so that 84 is 83.99996 in a file; that much is forgiven.
     """
     return int(quarters + Fraction(1, 1000))
+
+
+def with_margin(speed: int, needed: int, uneven: int) -> int:
+    """A slower speed (thousandths) than this one, which leaves no more time than what is needed (µs): with room for a
+    hand that is uneven by so much (µs).
+    """
+    if not needed or speed >= WRITTEN:
+        return speed
+    step = STEP if speed >= HALF else FINE
+    return speed * needed // (needed + 2 * uneven) // step * step
 
 
 def fastest(
@@ -113,7 +127,7 @@ def tempos_in_place(
     lowest: int = HALF,
 ) -> tuple[PlayerTempo, ...]:
     """How fast the music from `start` to `end` (µs) can be in its place, for each of the three players, the
-    relaxed first. What a slower player manages, a quicker one manages too.
+    relaxed first, with room for an uneven hand. What a slower player manages, a quicker one manages too.
 
     before: the monitor of all players just before the attack `first`, which is not before `start`; until: the
     attack where judging stops. guess: a speed that the player of the trial is likely to manage; plays: who is known to
@@ -133,10 +147,16 @@ def tempos_in_place(
         elif known != WRITTEN:
             likely = guess if number == trial.number else None
             known = fastest(manages, lowest, known=known, guess=likely, tried=plays is not None)
-        audible = 0
-        if known is not None and HALF <= known < WRITTEN:
-            audible, _ = trial.heard(before, first, first, until, Stretch(start, end, known), number)
-        found.append(PlayerTempo(player.name, known, audible))
+        audible, told = 0, known
+        if known is not None and known < WRITTEN:
+            above = Stretch(start, end, known + (STEP if known >= HALF else FINE))
+            needed = trial.needed(own, first, until, above)
+            told = with_margin(known, needed, trial.figures.tempo.uneven)
+            if found and found[-1].speed is not None:
+                told = max(told, found[-1].speed)  # what a slower player manages
+            if told >= HALF:
+                audible, _ = trial.heard(before, first, first, until, Stretch(start, end, told), number)
+        found.append(PlayerTempo(player.name, told, audible))
     return tuple(found)
 
 

@@ -14,8 +14,9 @@ from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import Stretch
-from livepedal.harp import Figures, Instrument, Setting
+from livepedal.harp import Setting
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
 from livepedal.model.hands.figures import SOON
 from livepedal.model.monitor import Monitor
@@ -44,29 +45,20 @@ class Survey:
 class Trial:
     """One piece of gathered attacks for one player on one harp.
 
-    figures, instrument, player, only: as `Monitor` takes them; setting: where the pedals stand at `begin_us` (µs).
-    `fed` counts the attacks judged so far, which is what trying things on costs.
+    basis: its setting is that at `begin_us` (µs); how attacks are to be spelled does not count. `fed` counts the
+    attacks judged so far, which is what trying things on costs.
     """
 
-    def __init__(
-        self,
-        attacks: Sequence[Gathered],
-        figures: Figures,
-        instrument: Instrument,
-        player: str,
-        only: Iterable[Layer] = (),
-        setting: Setting | None = None,
-        begin_us: int = 0,
-    ) -> None:
+    def __init__(self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0) -> None:
         self.attacks = tuple(attacks)
-        self.figures = replace(figures, attack_window=0)
-        self.instrument = instrument
-        self.player = figures.player(player)
-        self.only = tuple(only)
-        self.setting = setting
+        self.figures = replace(basis.figures, attack_window=0)
+        self.instrument = basis.instrument
+        self.player = basis.chosen
+        self.only = basis.layers
+        self.setting = basis.setting
         self.begin_us = begin_us
-        self.players = figures.scale(player)
-        self.number = next(n for n, one in enumerate(self.players) if one.name == player)
+        self.players = basis.players
+        self.number = basis.number
         self.events = events_of(self.attacks)
         self.fed = 0
         self._begins: list[int] = []
@@ -145,6 +137,25 @@ class Trial:
                     forks[attack] = monitor.fork()
             monitor.feed(event)
         return attack if attack >= since and monitor.counts()[who].unplayable > before else None
+
+    def needed(
+        self, monitor: Monitor, first: int, until: int, stretch: Stretch | None = None, since: int = 0
+    ) -> int:
+        """What the first trouble would take (µs), the least of it; 0 where there is none, or time is not the matter.
+        Arguments as of `first_trouble`.
+        """
+        monitor = monitor.fork()
+        monitor.explains = True
+        found: dict[int, Finding] = {}
+        attack = -1
+        for event in self.events_from(first, stretch=stretch):
+            if isinstance(event, NoteOn) and event.source != attack:
+                if (found and attack >= since) or event.source >= until:
+                    break
+                found, attack = {}, event.source
+                self.fed += 1
+            keep(found, monitor.feed(event))
+        return min((one.needed for one in found.values() if one.needed), default=0)
 
     def heard(
         self,

@@ -176,7 +176,9 @@ class Tracker:
         again.
         """
         struck, free = self.struck, self.free.free
-        return {pitch: free(pitch, struck[pitch], up, latest, damped) for pitch, up, latest, damped in released}
+        return {
+            pitch: free(pitch, struck[pitch], up, latest, damped) for pitch, up, latest, damped in released
+        }
 
     def _release(self, pairs: tuple[Pair, ...], released: dict[int, int]) -> tuple[Pair, ...]:
         release = self.rules.release

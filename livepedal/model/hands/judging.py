@@ -79,6 +79,10 @@ class Hands:
         if signs:
             self._signs[pitch] = signs
 
+    def take_back(self) -> None:
+        """No note of the open attack was struck, for trying on another one."""
+        self._strings.take_back()
+
     def judge(self, pitches: tuple[int, ...], us: int) -> Failed:
         """Who cannot play the open attack (pitches upwards, each once, all with a string; at `us` µs); may be asked
         again when a note is added.

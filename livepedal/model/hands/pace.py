@@ -150,6 +150,10 @@ class Strings:
         """A note of the open attack is plucked (µs)."""
         self._open[pitch] = self._us = us
 
+    def take_back(self) -> None:
+        """No note of the open attack was plucked."""
+        self._open = {}
+
     def judge(self, figure: frozenset[int]) -> Strains:
         """The strain on each player of the open attack, less what stands in figures."""
         self._figure = figure

@@ -24,6 +24,7 @@ class Word(StrEnum):
     PEDALS = (
         "pedals"  # with a setting: a take of its own, since a file is judged with one setting at its start
     )
+    STAY = "stay"  # with the name of a key that is to be stayed in, or none
     PORT = "port"  # with the number of a source and its name
     GONE = "gone"  # with the number of a source
     LATE = "late"  # with the µs that this process stood still: what comes until ON_TIME was played nobody knows when

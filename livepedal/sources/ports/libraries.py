@@ -32,16 +32,21 @@ Deliver = Callable[[Sequence[int], float], None]
 
 
 class Client(Protocol):
-    """An input of ours, that can be opened once. Its methods raise ERRORS, except for `close`."""
+    """An input of ours, or an output, that can be opened once. Its methods raise ERRORS, except for `close`."""
 
     def names(self) -> list[str]:
-        """The inputs that there are now."""
+        """The inputs, or the outputs, that there are now."""
 
-    def open(self, number: int, deliver: Deliver) -> None:
-        """Listen to the input of this number in `names`."""
+    def open(self, number: int, deliver: Deliver | None) -> None:
+        """Listen to the input of this number in `names`; None: send to the output of this number."""
 
-    def open_virtual(self, name: str, deliver: Deliver) -> None:
-        """Make an input that others can send to."""
+    def open_virtual(self, name: str, deliver: Deliver | None) -> None:
+        """Make an input that others can send to, or an output that they can listen to."""
+
+    def send(self, data: Sequence[int]) -> None:
+        """Send a whole message to the output. May wait for the system, and both libraries keep Python's lock
+        meanwhile.
+        """
 
     def close(self) -> None:
         """Close it; never raises."""
@@ -52,7 +57,7 @@ class Library(Protocol):
 
     name: str
 
-    def client(self, api: str, name: str) -> Client:
+    def client(self, api: str, name: str, output: bool) -> Client:
         """A new client with this name. api: RtMidi's name of the system. Raises ERRORS; NotImplementedError, which is
         one of them, where the library was built without that system.
         """
@@ -66,11 +71,12 @@ class PythonRtmidi:
     def __init__(self, module: Any) -> None:
         self._module = module
 
-    def client(self, api: str, name: str) -> Client:
+    def client(self, api: str, name: str, output: bool) -> Client:
         wanted = getattr(self._module, api)
         if wanted not in self._module.get_compiled_api():
             raise NotImplementedError
-        return _PythonRtmidiClient(self._module.MidiIn(wanted, name=name))
+        made = self._module.MidiOut if output else self._module.MidiIn
+        return _PythonRtmidiClient(made(wanted, name=name))
 
 
 class _PythonRtmidiClient:
@@ -80,20 +86,25 @@ class _PythonRtmidiClient:
     def names(self) -> list[str]:
         return list(self._midi.get_ports())
 
-    def open(self, number: int, deliver: Deliver) -> None:
+    def open(self, number: int, deliver: Deliver | None) -> None:
         self._deliver_to(deliver)
-        self._midi.open_port(number, name="in")
+        self._midi.open_port(number, name="in" if deliver else "out")
 
-    def open_virtual(self, name: str, deliver: Deliver) -> None:
+    def open_virtual(self, name: str, deliver: Deliver | None) -> None:
         self._deliver_to(deliver)
         self._midi.open_virtual_port(name)
 
-    def close(self) -> None:
-        for end in (self._midi.cancel_callback, self._midi.close_port, self._midi.delete):
-            with contextlib.suppress(Exception):
-                end()
+    def send(self, data: Sequence[int]) -> None:
+        self._midi.send_message(data)
 
-    def _deliver_to(self, deliver: Deliver) -> None:
+    def close(self) -> None:
+        for end in ("cancel_callback", "close_port", "delete"):  # an output has no callback
+            with contextlib.suppress(Exception):
+                getattr(self._midi, end)()
+
+    def _deliver_to(self, deliver: Deliver | None) -> None:
+        if deliver is None:
+            return
         self._midi.ignore_types(sysex=False, timing=False, active_sense=False)
         self._midi.set_callback(lambda event, _: deliver(*event))
 
@@ -106,9 +117,9 @@ class Rtmidi2:
     def __init__(self, module: Any) -> None:
         self._module = module
 
-    def client(self, api: str, name: str) -> Client:
+    def client(self, api: str, name: str, output: bool) -> Client:
         wanted = getattr(self._module, api)
-        midi = self._module.MidiIn(name, api=wanted)
+        midi = (self._module.MidiOut if output else self._module.MidiIn)(name, api=wanted)
         if midi.get_current_api() != wanted:
             raise NotImplementedError
         return _Rtmidi2Client(midi)
@@ -121,13 +132,17 @@ class _Rtmidi2Client:
     def names(self) -> list[str]:
         return [] if self._midi is None else [name for name in self._midi.ports if name]
 
-    def open(self, number: int, deliver: Deliver) -> None:
+    def open(self, number: int, deliver: Deliver | None) -> None:
         self._deliver_to(deliver)
         self._midi.open_port(number)
 
-    def open_virtual(self, name: str, deliver: Deliver) -> None:
+    def open_virtual(self, name: str, deliver: Deliver | None) -> None:
         self._deliver_to(deliver)
         self._midi.open_virtual_port(name)
+
+    def send(self, data: Sequence[int]) -> None:
+        if self._midi is not None:
+            self._midi.send_raw(*data)
 
     def close(self) -> None:
         midi, self._midi = self._midi, None  # it has no other way to end a client than letting go of it
@@ -138,7 +153,9 @@ class _Rtmidi2Client:
         with contextlib.suppress(Exception):
             midi.close_port()
 
-    def _deliver_to(self, deliver: Deliver) -> None:
+    def _deliver_to(self, deliver: Deliver | None) -> None:
+        if deliver is None:
+            return
         self._midi.ignore_types(midi_sysex=False, midi_time=False, midi_sense=False)
         # It counts the arguments, so a method or a partial function would not do.
         self._midi.callback = lambda data, delta: deliver(data, delta)

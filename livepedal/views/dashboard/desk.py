@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from livepedal.errors import LivepedalError
-from livepedal.harp import Setting
+from livepedal.harp import Key, Setting
 from livepedal.sources.text import clean
-from livepedal.views.dashboard.history import Chapter
+from livepedal.views.dashboard.history import Chapter, kept
 
 LONGEST_TYPED = 60
 _PAGE = 10
@@ -29,6 +29,8 @@ class Act(StrEnum):
     KEEP = "keep"
     AFRESH = "afresh"
     PEDALS = "pedals"
+    STAY = "stay"
+    AGAIN = "again"
     PLAYER = "player"
     TAP = "tap"
     QUIT = "quit"
@@ -46,7 +48,9 @@ class Page(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """An act, and what it is done with: the setting, for `Act.PEDALS`."""
+    """An act, and what it is done with: the setting, for `Act.PEDALS`; the key, for `Act.STAY`, or "" for none; the
+    number of a passage, for `Act.AGAIN`, or "" for the last one.
+    """
 
     act: Act
     text: str = ""
@@ -55,14 +59,21 @@ class Wish:
 @dataclass(frozen=True, slots=True)
 class Desk:
     """What is looked at. chosen: the number of a passage; top: its finding that is at the top of the screen, 0 for
-    its head; typed: what stands in the line so far; complaint: why it was not taken.
+    its head; back: where Esc leads from it; typed: what stands in the line so far; complaint: why it was not taken;
+    dismissed: the number of the last passage whose advice is not wanted any more.
     """
 
     page: Page = Page.NOW
     chosen: int = 0
     top: int = 0
+    back: Page = Page.PASSAGES
     typed: str = ""
     complaint: str = ""
+    dismissed: int = 0
+
+    def at_work(self) -> Desk:
+        """Back to what is being played."""
+        return Desk(dismissed=self.dismissed)
 
 
 # Keys with their acts, and the words for them in the line of help, in its order.
@@ -70,6 +81,7 @@ _ACTS = {
     " ": Act.PAUSE,
     "k": Act.KEEP,
     "s": Act.PEDALS,
+    "a": Act.AGAIN,
     "p": Act.PLAYER,
     "t": Act.TAP,
     "r": Act.AFRESH,
@@ -79,6 +91,7 @@ _HELP = {
     Act.PAUSE: ("space pause", "space pause"),
     Act.KEEP: ("k keep this passage", "k keep"),
     Act.PEDALS: ("s set the pedals", "s pedals"),
+    Act.AGAIN: ("a hear it again", "a again"),
     Act.PLAYER: ("p next player", "p player"),
     Act.TAP: ("t tap the tempo", "t tap"),
     Act.AFRESH: ("r start afresh", "r new"),
@@ -125,7 +138,7 @@ def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
         case Page.PASSAGES:
             return "↑ ↓ choose · Return opens · Esc back · q quit"
         case Page.PASSAGE:
-            return "↑ ↓ scroll · Esc to the list · q quit"
+            return f"↑ ↓ scroll · Esc {'to the list' if desk.back is Page.PASSAGES else 'back'} · q quit"
         case Page.INPUT:
             return "Esc back · q quit"
         case Page.PEDALS:
@@ -139,29 +152,38 @@ def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]
     if key in ("q", "Q", "\x03"):
         return desk, Wish(Act.QUIT)
     if key in ("\x1b", "\x7f", "\b"):
-        back = Page.PASSAGES if desk.page is Page.PASSAGE else Page.NOW
+        if desk.page is Page.NOW:
+            last = kept(chapters, desk.dismissed)
+            return (desk if last is None else replace(desk, dismissed=last.number)), None
+        back = desk.back if desk.page is Page.PASSAGE else Page.NOW
         return replace(desk, page=back, top=0), None
     if key in _STEPS:
         return _moved(desk, _STEPS[key], chapters), None
     if key in ("\r", "\n") and desk.page is Page.PASSAGES and chapters:
-        return replace(desk, page=Page.PASSAGE, top=0), None
+        return replace(desk, page=Page.PASSAGE, top=0, back=Page.PASSAGES), None
+    if key in ("\r", "\n") and desk.page is Page.NOW and (last := kept(chapters)):
+        return Desk(Page.PASSAGE, chosen=last.number, back=Page.NOW), None  # and it is wanted again
     key = key.lower()
     if key == "h":
         if desk.page in (Page.PASSAGES, Page.PASSAGE):
-            return Desk(), None
-        last = chapters[-1].number if chapters else 0
-        return Desk(Page.PASSAGES, chosen=last), None
+            return desk.at_work(), None
+        number = chapters[-1].number if chapters else 0
+        return replace(desk.at_work(), page=Page.PASSAGES, chosen=number), None
     if key == "i":
-        return Desk(Page.NOW if desk.page is Page.INPUT else Page.INPUT), None
+        page = Page.NOW if desk.page is Page.INPUT else Page.INPUT
+        return replace(desk.at_work(), page=page), None
     act = _ACTS.get(key)
     if act is None or act not in acts:
         return desk, None
     if act is Act.PEDALS:
-        return Desk(Page.PEDALS), None
+        return replace(desk.at_work(), page=Page.PEDALS), None
+    if act is Act.AGAIN and desk.page in (Page.PASSAGES, Page.PASSAGE):
+        return desk, Wish(act, str(desk.chosen))
     return desk, Wish(act)
 
 
-_NOT_IN_A_REPLAY = {
+_NOT_HERE = {
+    "a": "nothing to hear a passage from: start with --output PORT (livepedal ports lists outputs)",
     "k": "keeping is for livepedal listen; this is a file already",
     "t": "tapping is for livepedal listen; the file has its own tempo",
 }
@@ -175,7 +197,7 @@ def unheard(desk: Desk, key: str, acts: Sequence[Act]) -> str:
     if act in acts or key.lower() in ("h", "i"):
         return ""
     if act is not None:
-        return _NOT_IN_A_REPLAY.get(key.lower(), "")
+        return _NOT_HERE.get(key.lower(), "")
     return f"{key} does nothing; the keys are: " + help_line(Desk(), acts, 10_000)
 
 
@@ -205,8 +227,11 @@ def wishes_in(typed: str, acts: Sequence[Act]) -> tuple[list[Wish], str]:
 
 
 def set_to(typed: str) -> tuple[Wish | None, str]:
-    """The wish for a setting or a key that was typed; or why that is none."""
+    """The wish for a setting or a key that was typed, or for a key to stay in; or why that is none."""
+    first, _, key = typed.strip().partition(" ")
     try:
+        if first.casefold() == "stay":
+            return Wish(Act.STAY, Key.parse(key).name if key.strip() else ""), ""
         return Wish(Act.PEDALS, str(Setting.parse(typed))), ""
     except LivepedalError as error:
         return None, str(error)
@@ -224,12 +249,12 @@ def _moved(desk: Desk, step: int, chapters: Sequence[Chapter]) -> Desk:
 
 def _typed(desk: Desk, key: str) -> tuple[Desk, Wish | None]:
     if key in ("\x1b", "\x03"):
-        return Desk(), None
+        return desk.at_work(), None
     if key in ("\r", "\n"):
         if not desk.typed.strip():
-            return Desk(), None
+            return desk.at_work(), None
         wish, why = set_to(desk.typed)
-        return (Desk(), wish) if wish else (replace(desk, complaint=why), None)
+        return (desk.at_work(), wish) if wish else (replace(desk, complaint=why), None)
     if key in ("\x7f", "\b"):
         return replace(desk, typed=desk.typed[:-1], complaint=""), None
     if len(key) == 1 and key.isprintable() and len(desk.typed) < LONGEST_TYPED:

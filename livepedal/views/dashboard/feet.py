@@ -1,7 +1,8 @@
 """The pedals by foot: how each stands, whether it is tied up and until when, and its last change.
 
 Seven columns in the order of the pedals, the stroke between the feet among them. A position on which all
-readings agree is certain and stands alone; else the likeliest comes first and the others behind "or". The bar
+readings agree is certain and stands alone; else the likeliest comes first and the others behind "or", and a question
+mark behind them all where the pedal may stand anywhere else as well. The bar
 is the time there is against the time that is needed: full when the pedal could be moved for a note that comes
 now. With room to spare the pedal diagram is drawn as well: a block above the line is flat, on it natural,
 below it sharp.
@@ -31,18 +32,18 @@ def feet(
     now: int,
     key: Callable[[int], str],
     diagram: bool,
-    tuned: str = "",
+    told: str = "",
 ) -> None:
     """A line with the names of the feet, then `ROWS` - 1 rows, and the diagram's three where it is wanted.
 
-    key: the name of a key that is down; tuned: how strings without pedals have to be tuned, which stands in that line.
+    key: the name of a key that is down; told: what else is to be said of pedals and strings, in that line.
     """
     signs = canvas.signs
     column = (canvas.width - LABELS - _DIVIDER) // len(Pedal)
     rule, divider = signs.rule, signs.divider.center(_DIVIDER)
     left = column * len(Foot.LEFT.pedals)
     head = f"{rule * 2} left foot ".ljust(LABELS + left, rule)
-    told = f" {signs.write(tuned)} {rule}" if tuned else ""
+    told = f" {signs.write(told)} {rule}" if told else ""
     canvas.row(
         (f"{head}{rule} right foot ".ljust(canvas.width - len(told), rule), Tone.FAINT), (told, Tone.HELD)
     )
@@ -69,20 +70,18 @@ def feet(
 def _standing(view: PedalView, width: int) -> Span:
     """Letter and position, several where the readings differ."""
     if not view.positions:
-        # Nothing hangs on where it stands now, as there was time to put it anywhere; it will stand as it last did.
-        last = "" if view.last is None else view.last.sign
-        return f"{view.pedal.letter}{last}", Tone.LIKELY if last else Tone.FAINT
+        return view.pedal.letter, Tone.FAINT
     names = [f"{view.pedal.letter}{position.sign}" for position in view.positions]
-    if len(names) == 1:
-        return names[0], Tone.SURE
-    text = " or ".join(names)
-    return text if len(text) < width else f"{view.pedal.letter}{'/'.join(n[1:] for n in names)}", Tone.LIKELY
+    text, more = " or ".join(names), "?" if view.anywhere else ""
+    if len(text + more) >= width:
+        text = f"{view.pedal.letter}{'/'.join(name[1:] for name in names)}"
+    return text + more, Tone.SURE if view.sure else Tone.LIKELY
 
 
 def _block(signs: Signs, view: PedalView, position: Position, fill: str) -> Span:
-    if position not in (view.positions or (view.last,)):
+    if position not in view.positions:
         return fill * 3, Tone.FAINT
-    if len(view.positions) == 1:
+    if view.sure:
         return signs.solid * 3, Tone.SURE
     return signs.hazy * 3, Tone.LIKELY
 
@@ -94,7 +93,7 @@ def _wait(view: PedalView, now: int) -> int | None:
 
 def _bar(signs: Signs, view: PedalView, now: int, width: int) -> Span:
     """The time there is against the time that is needed."""
-    if not view.positions and view.last is None:
+    if not view.positions:
         return " " * width, Tone.FAINT
     wait = _wait(view, now)
     if wait is None or view.held_by:
@@ -108,7 +107,7 @@ def _bar(signs: Signs, view: PedalView, now: int, width: int) -> Span:
 
 def _tied(view: PedalView, now: int, key: Callable[[int], str], width: int) -> Span:
     """What ties the pedal up: a key, the foot, or just time; "free" where nothing does."""
-    if not view.positions and view.last is None:
+    if not view.positions:
         return "not used" if width > len("not used") else "·", Tone.FAINT
     wait = _wait(view, now)
     if view.held_by:

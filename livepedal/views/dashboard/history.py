@@ -1,25 +1,20 @@
 """The passages that are over: what went wrong in each and what would mend it, for looking back.
 
-`History` gathers them as they close; a `Chapter` is one of them, and never changes but for what somebody works
-out in the background: its remedies, the setting before it, and whether it is too much at once. Memory is bounded:
-of a long session the last passages are kept, of a passage its first findings.
+A `Chapter` is one of them; live/chapters.py gathers them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from livepedal.harp import Setting
-from livepedal.model.findings import Finding, Kind, Passage, worst_first
+from livepedal.model.findings import Finding, Kind, Passage, Verdict
+from livepedal.model.instead import Instead
 from livepedal.music.timemap import Place
 from livepedal.views import words
 from livepedal.views.dashboard.canvas import Canvas
 from livepedal.views.lines import Line, Tone, tone_of
 from livepedal.views.widths import cells
-
-MOST_CHAPTERS = 500
-MOST_FINDINGS = 100  # of one passage
 
 
 def nowhere(us: int) -> Place | None:
@@ -27,16 +22,26 @@ def nowhere(us: int) -> Place | None:
     return None
 
 
+# What could be played instead, by the number of the take (0: the present one) and the finding.
+Knows = Callable[[int, Finding], Instead | None]
+
+
+def nobody(take: int, finding: Finding) -> None:
+    """Where nobody has worked that out."""
+
+
 @dataclass(frozen=True, slots=True)
 class Chapter:
     """One passage that is over.
 
-    number: from 1; take: of a session, 1 elsewhere; place: bar and beat of its moments; findings: at most
-    `MOST_FINDINGS`, with `more` that were not kept; mends: what would make it playable, in the order in which it
-    was found, or why nobody looks for that, None while nobody has looked; spelled: how it is best spelled, "" while
-    nobody knows; sought: whether somebody is looking for these; entry: how the pedals are to stand before it, ""
-    where nobody knows, and full: whether that is all that check would say of it; player: for whom it was judged;
-    set_within: the pedals were set by hand in the middle of it.
+    number: from 1; place: bar and beat of its moments; take: of a session, 1 elsewhere, and within: its number in
+    that; findings: the first of them, with `more` that were not kept; player: for whom it was judged; anew: whether
+    its findings are another player's, so that they are to be worked out anew; sought: whether somebody is at work on
+    what follows. mends: what would make it playable, in the order in which it was found, or why nobody looks for that,
+    None while nobody has looked; spelled: how it is best spelled, and entry: how the pedals are to stand before it, ""
+    while nobody knows; worth: what is worth knowing, a text each; planned: whether its pedal changes are, so that all
+    of this is known, and whether it is too much at once; load: whether anybody asks about that; set_within: the pedals
+    were set by hand in the middle of it.
     """
 
     number: int
@@ -45,18 +50,17 @@ class Chapter:
     more: int = 0
     place: Callable[[int], Place | None] = nowhere
     take: int = 1
+    within: int = 0
+    player: str = ""
+    anew: bool = False
+    sought: bool = False
     mends: tuple[str, ...] | None = None
     spelled: str = ""
-    sought: bool = False
     entry: str = ""
-    full: bool = False
-    player: str = ""
+    worth: tuple[str, ...] = ()
+    planned: bool = False
+    load: bool = False
     set_within: bool = False
-
-    @property
-    def worst_first(self) -> tuple[Finding, ...]:
-        """Its findings in the order in which they are told where there is no room for all."""
-        return tuple(sorted(self.findings, key=worst_first))
 
     @property
     def mend(self) -> str:
@@ -68,87 +72,31 @@ class Chapter:
         """Whether it has too many pedal changes at once."""
         return any(finding.kind is Kind.TOO_MUCH for finding in self.findings)
 
+    @property
+    def says(self) -> bool:
+        """Whether there is something to say of it that helps on: what went wrong, and what would mend it."""
+        return bool(self.findings or self.mends)
 
-class History:
-    """The chapters so far. Fed with what is settled, in order of time."""
+    @property
+    def provisional(self) -> bool:
+        """Whether its verdict may still get worse: nobody knows yet whether it is too much at once."""
+        return self.load and not self.planned and self.passage.verdict is not Verdict.UNPLAYABLE
 
-    def __init__(self) -> None:
-        self.chapters: tuple[Chapter, ...] = ()
-        self._findings: list[Finding] = []
-        self._more = 0
-        self._number = 0
 
-    def found(self, finding: Finding) -> None:
-        """A finding, whose attack is over; or a withdrawn one, that was told and is taken back."""
-        if finding.withdrawn:
-            self._findings = [one for one in self._findings if one.id != finding.id]
-        elif len(self._findings) < MOST_FINDINGS:
-            self._findings.append(finding)
-        else:
-            self._more += 1
+def kept(chapters: Sequence[Chapter], dismissed: int = 0) -> Chapter | None:
+    """The last passage with something to say: it stays on the screen until a later one has, or somebody has dismissed
+    all up to this number.
+    """
+    last = next((one for one in reversed(chapters) if one.says), None)
+    return last if last is not None and last.number > dismissed else None
 
-    def over(
-        self,
-        passage: Passage,
-        place: Callable[[int], Place | None] = nowhere,
-        take: int = 1,
-        entry: Setting | None = None,
-        *,
-        player: str = "",
-        sought: bool = False,
-        set_within: bool = False,
-    ) -> Chapter:
-        """A passage that is over; its findings were told before."""
-        self._number += 1
-        mine = tuple(f for f in self._findings if f.us <= passage.end)
-        self._findings = [f for f in self._findings if f.us > passage.end]
-        setting = "" if entry is None or entry == Setting.unset() else str(entry)
-        chapter = Chapter(
-            self._number,
-            passage,
-            mine,
-            self._more,
-            place,
-            take,
-            sought=sought,
-            entry=setting,
-            player=player,
-            set_within=set_within,
-        )
-        self._more = 0
-        self.chapters = (*self.chapters, chapter)[-MOST_CHAPTERS:]
-        return chapter
 
-    def advise(self, number: int, mend: str, spelled: str, sought: bool = False) -> None:
-        """What is new about a passage: what would mend it, and how it is best spelled, "" for neither. sought: whether
-        there may be more.
-        """
-
-        def known(one: Chapter) -> Chapter:
-            mends = (*(one.mends or ()), *((mend,) if mend else ()))
-            return replace(one, mends=mends, spelled=spelled or one.spelled, sought=sought)
-
-        self._change(number, known)
-
-    def sought(self, number: int, sought: bool) -> None:
-        """Whether somebody is looking for remedies."""
-        self._change(number, lambda one: replace(one, sought=sought))
-
-    def planned(self, number: int, entry: str, passage: Passage, too_much: Finding | None) -> None:
-        """What the pedal changes tell: how the pedals are to stand before the passage, its verdict with too much at
-        once, and the finding of that.
-        """
-
-        def known(one: Chapter) -> Chapter:
-            findings = one.findings
-            if too_much is not None and not one.too_much:
-                findings = tuple(sorted((*findings, too_much), key=lambda finding: finding.us))
-            return replace(one, entry=entry, full=True, passage=passage, findings=findings)
-
-        self._change(number, known)
-
-    def _change(self, number: int, change: Callable[[Chapter], Chapter]) -> None:
-        self.chapters = tuple(change(one) if one.number == number else one for one in self.chapters)
+def kept_rows(canvas: Canvas, chapter: Chapter, rows: int) -> None:
+    """What would mend a passage that is over, while the next one goes on; in so many rows."""
+    canvas.rule(f"passage {chapter.number}, {where(chapter)}", "Return in full · Esc away")
+    told = clipped(canvas, mend_rows(canvas, chapter) + setting_rows(canvas, chapter), rows - 1)
+    for spans in (*told, *((),) * (rows - 1 - len(told))):
+        canvas.row(*spans)
 
 
 def where(chapter: Chapter) -> str:
@@ -158,6 +106,8 @@ def where(chapter: Chapter) -> str:
 
 def trouble(chapter: Chapter) -> str:
     """How many findings there were: "nothing wrong", "3 findings"."""
+    if chapter.anew and chapter.sought:
+        return "judged anew"
     number = len(chapter.findings) + chapter.more
     return words.counted(number, "finding") if number else "nothing wrong"
 
@@ -193,11 +143,19 @@ def listed(canvas: Canvas, chapters: tuple[Chapter, ...], chosen: int, rows: int
             canvas.row(*spans)
 
 
-def opened(canvas: Canvas, chapter: Chapter, first: int, rows: int, middle_c: str, check: str = "") -> None:
+def opened(
+    canvas: Canvas,
+    chapter: Chapter,
+    first: int,
+    rows: int,
+    middle_c: str,
+    check: str = "",
+    instead: Knows = nobody,
+) -> None:
     """One passage with its remedies, then its findings with reasons and all; above 0, `first` is the finding
-    that is at the top (from 1). check: the command that tells all.
+    that is at the top (from 1). check: the command that tells all; instead: what could be played instead.
     """
-    blocks = _told(canvas, chapter, middle_c, check)
+    blocks = _told(canvas, chapter, middle_c, check, instead)
     blocks = blocks[min(first, len(blocks) - 1) :]
     rows -= 1
     shown: list[Line] = []
@@ -217,14 +175,11 @@ def opened(canvas: Canvas, chapter: Chapter, first: int, rows: int, middle_c: st
         canvas.row(*spans)
 
 
-def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str) -> list[list[Line]]:
+def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str, instead: Knows) -> list[list[Line]]:
     passage = chapter.passage
-    verdict = canvas.signs.verdict(passage.verdict)
+    verdict = canvas.signs.verdict(passage.verdict) + (", provisional" if chapter.provisional else "")
     slides = ", with audible pedal changes" if passage.audible else ""
-    # Who was chosen before, if another one was in the middle of it.
-    before = dict.fromkeys(one.player for one in chapter.findings if one.player != chapter.player)
-    whom = ", then ".join((*before, chapter.player)) if before else f"the {chapter.player} player"
-    for_whom = f", judged for {whom}" if chapter.player else ""
+    for_whom = f", judged for the {chapter.player} player" if chapter.player else ""
     rows: list[Line] = [
         (
             (f" {verdict}", tone_of(passage.verdict)),
@@ -240,13 +195,22 @@ def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str) -> list[l
         *mend_rows(canvas, chapter),
         *spelled_rows(canvas, chapter),
     ]
-    if check:
-        folded = canvas.folded(f"all of it: {check}", canvas.width - 2)
-        rows += [((f" {row}", Tone.FAINT),) for row in folded]
+    for text in (
+        *(f"worth knowing: {one}" for one in chapter.worth),
+        *([f"all of it: {check}"] if check else ()),
+    ):
+        rows += [((f" {row}", Tone.FAINT),) for row in canvas.folded(text, canvas.width - 2)]
     rows.append(())
     blocks = [rows]
     for finding in chapter.findings:
-        blocks.append([*told(canvas, finding, chapter.place, middle_c, chapter.player), ()])
+        blocks.append(
+            [
+                *told(
+                    canvas, finding, chapter.place, middle_c, chapter.player, instead(chapter.take, finding)
+                ),
+                (),
+            ]
+        )
     if chapter.more:
         blocks[-1].append(((f" and {chapter.more} more", Tone.FAINT),))
     return blocks
@@ -259,22 +223,32 @@ def setting_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
         return [((f" {row}", Tone.FAINT),) for row in canvas.folded(text, canvas.width - 2)]
     if not chapter.entry:
         return []
-    dots = ""
-    if "·" in chapter.entry:
-        dots = "  (· not used)" if chapter.full else "  (· undecided)"
+    dots = "  (· not used)" if "·" in chapter.entry else ""
     return [((f" set before it: {canvas.signs.write(chapter.entry)}", Tone.PLAIN), (dots, Tone.FAINT))]
+
+
+def worth_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
+    """What is worth knowing of it, in one row: the first such thing, and how many more there are."""
+    if not chapter.worth:
+        return []
+    first, *others = chapter.worth
+    more = f" · {len(others)} more" if others else ""
+    text = canvas.fit(f" worth knowing: {first}", canvas.width - cells(more))
+    return [((text + canvas.signs.write(more), Tone.PLAIN),)]
 
 
 def mend_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     """What would mend it, or that somebody is looking for that."""
-    rows = _advised(canvas, chapter.mend)
+    rows = _advised(canvas, chapter, chapter.mend)
     # An audible change is no failure and gets no remedy; too much at once says itself what to thin out.
     broken = any(
         not one.audible and one.kind is not Kind.TOO_MUCH and one.player == (chapter.player or one.player)
         for one in chapter.findings
     )
     text = ""
-    if chapter.sought and not rows and (broken or not chapter.full):
+    if chapter.anew and chapter.sought:
+        text = f"working it out anew for the {chapter.player} player"
+    elif chapter.sought and not rows and (broken or not chapter.planned):
         text = "working out what would mend it" if broken else "working out the setting before it"
     elif chapter.mends is not None and not chapter.sought and broken and not rows:
         text = "no remedy was found"
@@ -285,13 +259,16 @@ def mend_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
 
 def spelled_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     """How it is best spelled, where that is known."""
-    return _advised(canvas, chapter.spelled)
+    return _advised(canvas, chapter, chapter.spelled)
 
 
-def _advised(canvas: Canvas, text: str) -> list[Line]:
+def _advised(canvas: Canvas, chapter: Chapter, text: str) -> list[Line]:
+    """A piece of advice, with the player that it is for."""
     if not text:
         return []
-    first, *others = canvas.folded(text, canvas.width - 5)
+    first, *others = canvas.folded(
+        f"{chapter.player} player: {text}" if chapter.player else text, canvas.width - 5
+    )
     return [
         ((f" {canvas.signs.write('→')} {first}", Tone.STRONG),),
         *(((f"   {other}", Tone.STRONG),) for other in others),
@@ -304,9 +281,12 @@ def told(
     place: Callable[[int], Place | None],
     middle_c: str,
     player: str = "",
+    instead: Instead | None = None,
+    most: int | None = None,
 ) -> list[Line]:
-    """One finding: where and by how much, what, and why for each spelling. player: whose findings are told; of
-    another one's it is said whose they are.
+    """One finding: where and by how much, what, what could be played instead, and why for each spelling. player: whose
+    findings are told; of another one's it is said whose they are. most: rows; what could be played instead is among
+    them.
     """
     verdict = f" {canvas.signs.verdict(finding.verdict)}"
     if finding.audible:
@@ -330,10 +310,12 @@ def told(
         what += f" (for the {finding.player} player)"
     if apart:
         what += f": {numbers}"
-    rows += [((f"   {row}", Tone.STRONG),) for row in canvas.folded(what, canvas.width - 4)]
-    for why in words.reasons(finding):
+    other = "" if instead is None else words.instead(instead, middle_c)
+    here_rows: list[Line] = [((f"   {row}", Tone.STRONG),) for row in canvas.folded(what, canvas.width - 4)]
+    rows += clipped(canvas, here_rows, max(most - 2, 1)) if other and most else here_rows
+    for why in filter(None, (other, *words.reasons(finding))):
         rows += [((f"     {row}", Tone.PLAIN),) for row in canvas.folded(why, canvas.width - 6)]
-    return rows
+    return rows if most is None else clipped(canvas, rows, most)
 
 
 def clipped(canvas: Canvas, rows: list[Line], most: int) -> list[Line]:

@@ -20,6 +20,7 @@ _ABOUT = 26  # columns for what is said beside it
 _EDGES = 2  # rows for the title and the keys
 _WRONG = 4  # rows for what went wrong, its heading among them, at the least
 _ENDED = 9  # the same when the passage is over
+_KEPT = 4  # the same for the advice on an earlier passage
 _FEWEST_LANES, _LANES, _MOST_LANES = 2, 3, 12  # rows of notes in the river
 _ROOM_FOR_DIAGRAM = 6  # rows to spare from which the pedal diagram is drawn
 
@@ -27,21 +28,25 @@ _ROOM_FOR_DIAGRAM = 6  # rows to spare from which the pedal diagram is drawn
 @dataclass(frozen=True, slots=True)
 class Layout:
     """Rows. size: of the large word, and word: its rows with what is said about it, which is beside it or below;
-    wrong: for findings, their heading among them; lanes: of the river, 0 where there is none.
+    wrong: for findings, their heading among them; kept: for the advice on an earlier passage; lanes: of the river, 0
+    where there is none.
     """
 
     size: Size
     beside: bool
     word: int
     wrong: int = 0
+    kept: int = 0
     strip: bool = False
     diagram: bool = False
     lanes: int = 0
 
 
 @lru_cache(maxsize=64)
-def layout(signs: Signs, width: int, height: int, ended: bool = False) -> Layout:
-    """ended: the passage that is shown is over, and there is more to say of it as a whole than of its last seconds."""
+def layout(signs: Signs, width: int, height: int, ended: bool = False, kept: bool = False) -> Layout:
+    """ended: the passage that is shown is over, and there is more to say of it as a whole than of its last seconds;
+    kept: advice on an earlier one stands beside it.
+    """
     least = small(signs, width)
     spare = height - _EDGES - least.word - _WRONG - feet.ROWS
     with_strip = spare > strip.ROWS and width >= strip.COLUMNS
@@ -55,11 +60,14 @@ def layout(signs: Signs, width: int, height: int, ended: bool = False) -> Layout
     spare -= made.word - least.word
     more = min(spare // 2, _MOST_LANES - lanes) if lanes == _LANES else 0
     lanes, wrong = lanes + more, _WRONG + spare - more
-    if ended and lanes and wrong < _ENDED:
+    # The last seconds give way to what is said of a whole passage, then what could be struck next.
+    wanted = _KEPT * kept + (_ENDED if ended else _WRONG)
+    if (ended or kept) and lanes and wrong < wanted:
         lanes, wrong = 0, wrong + lanes + river.FIXED_ROWS
-    if ended and with_strip and wrong < _ENDED:
+    if (ended or kept) and with_strip and wrong < wanted - 1:
         with_strip, wrong = False, wrong + 1 + strip.ROWS
-    return Layout(made.size, made.beside, made.word, wrong, with_strip, diagram, lanes)
+    for_kept = _KEPT if kept and wrong >= _WRONG + _KEPT - 1 else 0
+    return Layout(made.size, made.beside, made.word, wrong - for_kept, for_kept, with_strip, diagram, lanes)
 
 
 def small(signs: Signs, width: int) -> Layout:

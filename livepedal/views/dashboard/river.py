@@ -47,7 +47,7 @@ def river(canvas: Canvas, snapshot: Snapshot, rows: int, middle_c: str) -> None:
         canvas.placed(("notes" if number == 0 else "", Tone.FAINT), spans, LABELS, (" ", Tone.PLAIN))
     for foot in Foot:
         changes = [
-            (columns[us], "".join(f"{c.pedal.letter}{c.goal.sign}" for c in group), _hurried(group))
+            (columns[us], _moved(group), _hurried(group))
             for us, group in _by_attack(snapshot, foot)
             if us in columns
         ]
@@ -63,6 +63,10 @@ def _by_attack(snapshot: Snapshot, foot: Foot) -> list[tuple[int, list[ChangeVie
     return [(us, list(group)) for us, group in groupby(mine, key=lambda change: change.us)]
 
 
+def _moved(changes: list[ChangeView]) -> str:
+    return "".join(f"{change.pedal.letter}{change.goal.sign}" for change in changes)
+
+
 def _hurried(changes: list[ChangeView]) -> Tone:
     short = any(c.available is not None and c.available < c.needed for c in changes)
     return Tone.HELD if short else Tone.STRONG
@@ -72,11 +76,16 @@ def _placed(canvas: Canvas, snapshot: Snapshot) -> list[_Attack]:
     """The attacks that there is room for, in order of time."""
     room = canvas.width - LABELS
     groups = [(us, list(notes)) for us, notes in groupby(snapshot.notes, key=lambda note: note.us)]
+    moved: dict[int, list[str]] = {}
+    for foot in Foot:
+        for us, changes in _by_attack(snapshot, foot):
+            moved.setdefault(us, []).append(canvas.signs.write(_moved(changes)))
     placed: list[_Attack] = []
     before = room + 1
     for us, notes in reversed(groups):
         names = tuple((note.pitch, canvas.signs.write(_name(note))) for note in reversed(notes))
-        wide = max(cells(name) for _, name in names)
+        # One column stays free behind what is widest, so that no two texts of a line become one.
+        wide = max(cells(text) for text in (*(name for _, name in names), *moved.get(us, ())))
         column = min(room - wide - (snapshot.us - us) * _COLUMNS // _SECOND, before - wide - 1)
         if column < 0:
             break
@@ -92,7 +101,7 @@ def _name(note: NoteView) -> str:
     """
     if not note.spellings:
         return pitch_name(note.pitch)[:-1]
-    first = min(note.spellings, key=lambda s: (abs(s.position), s.position))
+    first = note.spellings[0]
     name = f"{first.string.pedal.letter}{first.position.sign}"
     sure = len(note.spellings) == 1 or first.position is Position.NATURAL
     return name if sure else name + "?"

@@ -26,13 +26,18 @@ from livepedal.views.dashboard.desk import Act, Desk, Page
 from livepedal.views.dashboard.feet import feet
 from livepedal.views.dashboard.history import (
     Chapter,
+    Knows,
     clipped,
+    kept,
+    kept_rows,
     listed,
     mend_rows,
+    nobody,
     opened,
     setting_rows,
     spelled_rows,
     told,
+    worth_rows,
 )
 from livepedal.views.dashboard.large import large
 from livepedal.views.dashboard.layout import COLUMNS, MARGIN, ROWS, Layout, layout, small
@@ -58,8 +63,9 @@ class Scene:
     knows; state: a word such as "paused", or ""; lamp: whether any message came just now, None where none can;
     late: why the snapshot is not of this moment, "" where it is; details: something that was just said, or "";
     desk: what is looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is
-    to know of the MIDI input, a line each; speed: of a replay, 1 for real time; check: the command that tells all
-    for a player, and what it does not know.
+    to know of the MIDI input, a line each; bells: how often the terminal's bell was to be rung so far; speed: of a
+    replay, 1 for real time; check: the command that tells all for a player, and what it does not know; instead: what
+    could be played instead.
     """
 
     snapshot: Snapshot
@@ -75,9 +81,11 @@ class Scene:
     chapters: tuple[Chapter, ...] = ()
     acts: tuple[Act, ...] = ()
     input: tuple[str, ...] = ()
+    bells: int = 0
     middle_c: str = "C4"
     signs: Signs = FULL
     check: Callable[[str], str] = lambda player: ""
+    instead: Knows = nobody
 
     @property
     def ended(self) -> Chapter | None:
@@ -87,6 +95,12 @@ class Scene:
             return None
         last = self.chapters[-1]
         return last if last.passage.start == passage.start else None
+
+    @property
+    def kept(self) -> Chapter | None:
+        """The passage that is over whose advice stands beside the one that is shown."""
+        last = kept(self.chapters, self.desk.dismissed)
+        return None if last is None or last is self.ended else last
 
     @property
     def passage(self) -> Passage | None:
@@ -101,7 +115,9 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
         return _too_small(scene, width, height)
     canvas = Canvas(scene.signs, width)
     now = scene.desk.page in (Page.NOW, Page.PEDALS)
-    rows = layout(scene.signs, width, height, scene.ended is not None) if now else small(scene.signs, width)
+    rows = small(scene.signs, width)
+    if now:
+        rows = layout(scene.signs, width, height, scene.ended is not None, scene.kept is not None)
     _title(canvas, scene)
     _verdict(canvas, scene, rows)
     left = height - len(canvas.lines) - 1
@@ -111,7 +127,8 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
         case Page.PASSAGE:
             chapter = _chosen(scene)
             if chapter is not None:
-                opened(canvas, chapter, scene.desk.top, left, scene.middle_c, scene.check(chapter.player))
+                check = scene.check(chapter.player)
+                opened(canvas, chapter, scene.desk.top, left, scene.middle_c, check, scene.instead)
         case Page.INPUT:
             _input(canvas, scene)
         case Page.NOW | Page.PEDALS:
@@ -125,12 +142,13 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
 def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
     snapshot = scene.snapshot
     _wrong(canvas, scene, rows.wrong - 1)
+    if scene.kept is not None and rows.kept:
+        kept_rows(canvas, scene.kept, rows.kept)
     heard = {note.pitch: note.spellings for note in snapshot.notes}
 
     def key(pitch: int) -> str:
         """A key that is down, by the string that plays it."""
-        spellings = sorted(heard.get(pitch, ()), key=lambda s: (abs(s.position), s.position))
-        return words.note_name(pitch, spellings[:1], scene.middle_c)
+        return words.note_name(pitch, heard.get(pitch, ())[:1], scene.middle_c)
 
     now = max(snapshot.us, snapshot.soonest)
     signs = scene.signs
@@ -138,7 +156,8 @@ def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
         legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
         canvas.rule(TITLE, f"{legend} {signs.wave} slides")
         strip(canvas, snapshot.next_notes, now, key)
-    feet(canvas, snapshot.pedals, now, key, rows.diagram, words.stand(snapshot.tuned))
+    told = (words.stand(snapshot.tuned), "sustain pedal down" if snapshot.sustained else "")
+    feet(canvas, snapshot.pedals, now, key, rows.diagram, " · ".join(filter(None, told)))
     if rows.lanes:
         river(canvas, snapshot, rows.lanes, scene.middle_c)
 
@@ -231,6 +250,8 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
         return f"{verdict} as of {_clock(scene.snapshot.us)}{slides}", span, scene.late
     if scene.ended is not None and scene.ended.too_much:
         return f"passage over: {verdict}{slides}", f"{span}, {attacks}", "too much at once"
+    if scene.ended is not None and scene.ended.provisional:
+        return f"over, provisional: {verdict}{slides}", span, attacks
     return f"passage over: {verdict}{slides}", span, attacks
 
 
@@ -286,22 +307,24 @@ def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
         left = rows - len(shown)
         if left < (1 if finding is findings[-1] else 2):
             break
-        shown += clipped(canvas, told(canvas, finding, scene.place, scene.middle_c, snapshot.player), left)
+        other = scene.instead(0, finding)
+        shown += told(canvas, finding, scene.place, scene.middle_c, snapshot.player, other, left)
     return shown
 
 
 def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Line]:
-    """Of a passage that is over: what would mend it, how the pedals are to stand before it, its worst finding and
-    how many more there are; how it is best spelled, where there is room for all of that.
+    """Of a passage that is over: what would mend it, how the pedals are to stand before it, what is worth knowing, its
+    worst finding and how many more there are; how it is best spelled, where there is room for all of that.
     """
-    shown = mend_rows(canvas, chapter) + setting_rows(canvas, chapter)
+    shown = mend_rows(canvas, chapter) + setting_rows(canvas, chapter) + worth_rows(canvas, chapter)
     spelled = spelled_rows(canvas, chapter)
     findings = sorted(chapter.findings, key=worst_first)
     if not findings:
         return [((NOTHING, Tone.FAINT),), *clipped(canvas, shown + spelled, rows - 1)]
     more = len(findings) + chapter.more - 1
-    first = told(canvas, findings[0], chapter.place, scene.middle_c, scene.snapshot.player)
-    shown += clipped(canvas, first, rows - len(shown) - (more > 0))
+    other = scene.instead(chapter.take, findings[0])
+    room = rows - len(shown) - (more > 0)
+    shown += told(canvas, findings[0], chapter.place, scene.middle_c, chapter.player, other, room)
     if more:
         shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
     if len(shown) + len(spelled) <= rows:
@@ -335,7 +358,7 @@ def _bottom(canvas: Canvas, scene: Scene) -> None:
             for row in canvas.folded(desk.complaint, canvas.width - 2)
         ]
         rows = clipped(canvas, rows, _COMPLAINT) if desk.complaint else []
-        hint = "" if desk.complaint else "  D♭ C B♭ E♭ F G A♭, or a key; Return sets, Esc not"
+        hint = "" if desk.complaint else "  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc: not"
         rows.append(
             (
                 (" Set the pedals: ", Tone.STRONG),

@@ -97,6 +97,7 @@ class Screen:
         self._painter = None if console.legacy_windows else Painter(console)
         self._size = (0, 0)
         self._drawn: list[Line] = []
+        self._rung = 0  # bells
         self._handlers = contextlib.ExitStack()  # of signals; closing it sets those that were there before
         self._keys = _Keys()
 
@@ -163,6 +164,10 @@ class Screen:
                     console.control(Control.move_to(0, row))
                     console.print(rich_text([line]), end="", soft_wrap=True)
         self._drawn = lines
+        if scene.bells > self._rung:  # several at once are one
+            console.file.write("\a")
+            console.file.flush()
+        self._rung = scene.bells
 
     def wait(self, seconds: float) -> str:
         """Wait until a key is pressed, a signal comes or the time is over; the keys that were pressed."""

@@ -21,9 +21,10 @@ from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.groups import Group
-from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.judging.report import PartReport
 from livepedal.advice.remedies.remedy import PartAdvice, PlaceAdvice
 from livepedal.advice.remedies.telling import FREED, NO_WAY, Teller
+from livepedal.advice.report import CheckedPart, FileReport
 from livepedal.errors import LivepedalError
 from livepedal.harp import Foot, Instrument, Pedal, Player, Position, Ringing, Setting
 from livepedal.model.findings import Finding, Outcome, Verdict
@@ -235,7 +236,7 @@ def page_of(
 
 
 def _part(
-    part: PartReport, identity: str, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str
+    part: CheckedPart, identity: str, player: Player, instrument: Instrument, ringing: Ringing, middle_c: str
 ) -> PartPage:
     groups = part.groups
     score = score_of(part, player, instrument, ringing, middle_c, groups)
@@ -303,7 +304,7 @@ def _stroke(pedal: Pedal, setting: Setting) -> PedalStroke:
 
 
 def _items(
-    part: PartReport, groups: Sequence[Group], score: Score, teller: Teller, middle_c: str
+    part: CheckedPart, groups: Sequence[Group], score: Score, teller: Teller, middle_c: str
 ) -> tuple[tuple[Item, ...], tuple[Remedies, ...]]:
     """The findings with the remedies of their places, and the remedies of places that no finding is at."""
     advice = part.advice

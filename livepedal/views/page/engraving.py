@@ -20,7 +20,8 @@ from xml.etree import ElementTree
 
 from markupsafe import Markup
 
-from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.report import FileReport
 from livepedal.harp import Position
 from livepedal.sources.scores.marking import ScorePut, as_utf_8, marked_score
 from livepedal.sources.scores.xml_units import document
@@ -69,8 +70,11 @@ def systems_of(
     """
     part = file.parts[number]
     one = replace(file, parts=(part,))
-    # The setting at the start; further on the changes say enough.
-    puts = [_in_words(put) for n, put in enumerate(pedal_puts(one, PedalsAs.WORDS)) if put.text or n == 0]
+    puts = pedal_puts(one, PedalsAs.WORDS)
+    if puts and part.music:
+        # The setting stands at the first note, since systems before it are left out; further on the changes say enough.
+        begin = replace(puts[0], tick=part.time_map.tick(part.music[0].us))
+        puts = [_in_words(put) for put in (begin, *puts[1:]) if put.text or put is begin]
     _, coloured = finding_puts(one, middle_c)
     marked = marked_score(data, file.path, [*puts, *_findings(part)], coloured, archive=False)
     utf_8, _ = as_utf_8(document(marked))

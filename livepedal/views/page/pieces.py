@@ -1,8 +1,8 @@
 """How wide the bars of the timeline are, and which bars are drawn.
 
-Bars are equally wide, whatever the tempo: 5 to 8 fit a screen of 1280, two a telephone, and 28 a sheet of A4. Only one
-with many attacks is wider, one with very many goes on in a second drawing, and bars in which nothing happens are folded
-into one rest.
+A bar is as wide as its attacks need, whatever the tempo, within limits: 5 to 8 fit a screen of 1280, two a telephone,
+and 30 at the most a sheet of A4. One with very many attacks goes on in a second drawing, and bars in which nothing
+happens are folded into one rest.
 """
 
 from __future__ import annotations
@@ -17,9 +17,10 @@ from livepedal.harp import Ringing
 from livepedal.music.attacks import Gathered
 from livepedal.views.page.timeline import BAR, FLAG_WIDTH, INSET
 
-WIDEST = 276  # a drawing, in CSS pixels
+WIDEST = 232  # a drawing, in CSS pixels, so that five stand on a screen of 1280
 REST = 60  # wide enough to hide the names beside the bar after it
-STEP = 8  # what a short gap between attacks should be wide at the least
+STEP = 8  # what a short gap between attacks should be wide
+CLOSEST = 3  # and is at the least: a bar that cannot have it in one drawing has several
 LONGEST_TAIL = 60_000_000  # µs; no string is heard so long
 
 
@@ -103,11 +104,11 @@ def _bar(part: PartReport, bar: int, struck: Sequence[int]) -> Iterator[Piece]:
     gaps = sorted(later - sooner for sooner, later in pairwise(struck))
     # Most gaps between attacks are to be seen; time runs at one scale within a bar.
     short = max(gaps[len(gaps) // 5], 1) if gaps else end - start
-    width = round(max((end - start) * STEP / short + INSET, BAR))
-    if width <= WIDEST:
-        yield Piece(bar, True, 0, start, end, width)
+    wanted, least = ((end - start) * step / short + INSET for step in (STEP, CLOSEST))
+    if least <= WIDEST:
+        yield Piece(bar, True, 0, start, end, round(min(max(wanted, BAR), WIDEST)))
         return
-    scale = (width - INSET) / (end - start)
+    scale = (least - INSET) / (end - start)
     beats = [part.time_map.us_of_bar(bar, beat) for beat in range(2, part.time_map.metre(start)[0] + 1)]
     at = start
     while at < end:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from livepedal.advice.judging.asides import Aside, AsideKind
 from livepedal.advice.judging.report import PartReport
+from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line
@@ -13,6 +14,7 @@ from livepedal.views.report.look import INDENT, Look, wrapped
 
 HEAD = "Worth knowing"
 MOST_BARS = 12
+MOST_TIMES = 4  # where nobody counts bars
 MOST_RUNS = 6
 TOGETHER = {
     AsideKind.JUST: "only just playable for the hands",
@@ -36,28 +38,34 @@ def aside_lines(part: PartReport, look: Look) -> Iterator[Line]:
 
 def aside_texts(part: PartReport) -> Iterator[str]:
     """What stands in the section, one text a line."""
+    return texts_of(part.asides, part.place)
+
+
+def texts_of(asides: Sequence[Aside], place: Callable[[int], Place | None]) -> Iterator[str]:
+    """The same of some asides. place: bar and beat of a moment (µs); None where nobody counts."""
     for kind in TOGETHER:
-        yield from together(part, kind)
-    runs = [aside for aside in part.asides if aside.kind not in TOGETHER]
+        yield from together([aside for aside in asides if aside.kind is kind], place)
+    runs = [aside for aside in asides if aside.kind not in TOGETHER]
     for aside in runs[:MOST_RUNS]:
-        yield clean(f"{words.when(part.place(aside.us), aside.us)}: {aside.what}", 500)
+        yield clean(f"{words.when(place(aside.us), aside.us)}: {aside.what}", 500)
     if len(runs) > MOST_RUNS:
         yield f"and {words.counted(len(runs) - MOST_RUNS, 'more run')}"
 
 
-def together(part: PartReport, kind: AsideKind) -> Iterator[str]:
-    """All asides of a kind that is told in one text, with their bars; nothing where there are none."""
-    some = [aside for aside in part.asides if aside.kind is kind]
-    if some:
-        quickest = max(aside.per_second for aside in some)
+def together(asides: Sequence[Aside], place: Callable[[int], Place | None]) -> Iterator[str]:
+    """All asides of one kind that is told in one text, with their bars; nothing where there are none."""
+    if asides:
+        quickest = max(aside.per_second for aside in asides)
         rate = f", up to {quickest:.1f} strokes a second" if quickest else ""
-        yield f"{TOGETHER[kind]}: {_bars(some, part)}{rate}"
+        yield f"{TOGETHER[asides[0].kind]}: {_where(asides, place)}{rate}"
 
 
-def _bars(asides: Sequence[Aside], part: PartReport) -> str:
-    bars = {
-        bar
-        for aside in asides
-        for bar in range(part.place(aside.us).bar, part.place(aside.end or aside.us).bar + 1)
-    }
+def _where(asides: Sequence[Aside], place: Callable[[int], Place | None]) -> str:
+    bars: set[int] = set()
+    for aside in asides:
+        first, last = place(aside.us), place(aside.end or aside.us)
+        if first is None or last is None:
+            more = f" and {len(asides) - MOST_TIMES} more" if len(asides) > MOST_TIMES else ""
+            return ", ".join(words.moment(one.us) for one in asides[:MOST_TIMES]) + more
+        bars.update(range(first.bar, last.bar + 1))
     return words.bar_list(sorted(bars), MOST_BARS)

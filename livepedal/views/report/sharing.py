@@ -9,11 +9,13 @@ from itertools import groupby
 
 from livepedal.advice.judging.asides import AsideKind
 from livepedal.advice.judging.report import PartReport
-from livepedal.advice.remedies.telling import class_name
+from livepedal.advice.remedies.telling import class_names
 from livepedal.advice.spelling.given import bars_text
 from livepedal.advice.two_harps.chair import FINGERS
-from livepedal.advice.two_harps.combine import BACK, BACK_US, Combined, Dropped, Serves, Why
-from livepedal.advice.two_harps.share import BOTH, NAMES, Shared, Turn, passages_too_much
+from livepedal.advice.two_harps.combine import Combined, Dropped, Serves, Why
+from livepedal.advice.two_harps.dealing import BOTH, Turn
+from livepedal.advice.two_harps.share import NAMES, Shared
+from livepedal.advice.two_harps.thinning import BACK, BACK_US
 from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome
 from livepedal.music.timemap import Place
@@ -42,14 +44,15 @@ def shared_lines(
         else:
             yield from wrapped("Nothing has been written; --double adds a second harp for weight.", look)
         return
-    if shared.alone is not Outcome.PLAYS:
+    if shared.alone.outcome is not Outcome.PLAYS:
         yield from _turns(shared, look)
         yield from _seams(shared, look)
     yield from _places("Not even two players can play", shared.impossible, look)
     yield from _places("A pedal change is still heard", shared.audible, look)
-    if shared.too_much:
+    too_much = any(report.mine.too_much for report in shared.players)
+    if too_much:
         yield from wrapped(_too_much(shared), look, Tone.UNPLAYABLE)
-    if shared.impossible or shared.too_much:
+    if shared.exit_code:
         yield from wrapped(f"Why, and what would help there: {mending}", look)
     if shared.doubled:
         yield from wrapped(
@@ -66,7 +69,7 @@ def shared_lines(
 
 def _not_doubled(shared: Shared) -> str:
     """Why nothing was added though it was asked for."""
-    if shared.by_class or shared.by_height is not None or all(turn.who == BOTH for turn in shared.turns):
+    if all(turn.who == BOTH for turn in shared.turns):
         why = "both players play throughout, so nobody rests"
     elif all(turn.quick or turn.who == BOTH for turn in shared.turns):
         why = "the turns are too quick for whoever rests to join in"
@@ -80,16 +83,17 @@ def _not_doubled(shared: Shared) -> str:
 
 def _alone(shared: Shared, player: Player) -> str:
     who = f"one {player.name} player"
-    if shared.alone is Outcome.PLAYS:
+    mine = shared.alone.mine
+    if mine.outcome is Outcome.PLAYS:
         return f"{who[:1].upper()}{who[1:]} can play all of it: no second harp is needed."
     texts = []
-    if shared.alone_too_much:
-        many = "" if shared.alone_too_much == 1 else f" in {shared.alone_too_much} passages"
+    if mine.too_much:
+        many = "" if mine.too_much == 1 else f" in {mine.too_much} passages"
         texts.append(f"too many pedal changes at once{many}")
-    if shared.alone_unplayable:
-        texts.append(f"{words.counted(shared.alone_unplayable, 'attack')} cannot be played")
-    if shared.alone_audible:
-        texts.append(f"{words.counted(shared.alone_audible, 'attack')} go only with an audible pedal change")
+    if mine.unplayable:
+        texts.append(f"{words.counted(mine.unplayable, 'attack')} cannot be played")
+    if mine.audible:
+        texts.append(f"{words.counted(mine.audible, 'attack')} only with an audible pedal change")
     return f"For {who} alone: {', '.join(texts)}."
 
 
@@ -113,21 +117,6 @@ def _too_much(shared: Shared) -> str:
 
 def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     yield line()
-    if shared.by_class:
-        notes = " and ".join(class_name(one) for one in shared.by_class)
-        yield from wrapped(
-            f"Dealt out by note, since {_since(shared)}: {NAMES[1]} has every {notes}, {NAMES[0]} all else.",
-            look,
-        )
-        return
-    if shared.by_height is not None:
-        name = pitch_name(shared.by_height, middle_c=look.middle_c)
-        yield from wrapped(
-            f"Dealt out by height, since {_since(shared)}: {NAMES[0]} has the notes from {name}"
-            f" up, {NAMES[1]} those below.",
-            look,
-        )
-        return
     if shared.bars:
         yield from wrapped(
             f"Dealt out in turns of {words.counted(shared.bars, 'bar')}, so that each has less to do at once.",
@@ -140,18 +129,24 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     )
     for turn in shared.turns[:MOST_ROWS]:
         who = "both  " if turn.who == BOTH else NAMES[turn.who]
-        quick = "  ! quick" if turn.quick else ""
-        yield line(f"{INDENT * 2}{who}  {_span(turn)}{quick}")
+        yield from wrapped(
+            f"{who}  {_span(turn)}{_how(turn, look)}", look, indent=INDENT * 2, hang=4 * len(INDENT) + 4
+        )
     if len(shared.turns) > MOST_ROWS:
         yield line(
             (f"{INDENT * 2}and {words.counted(len(shared.turns) - MOST_ROWS, 'more turn')}", Tone.FAINT)
         )
 
 
-def _since(shared: Shared) -> str:
-    """Why it is not dealt out in turns."""
-    quick = "turns would be too quick"
-    return f"{quick}, or leave more that is too much at once" if shared.tried else quick
+def _how(turn: Turn, look: Look) -> str:
+    """That a turn is quick, or how both share it."""
+    if turn.classes:
+        one, other = (" ".join(class_names(some)) for some in ({*range(12)} - {*turn.classes}, turn.classes))
+        return f": note by note, {NAMES[0]} has {one}, {NAMES[1]} {other}"
+    if turn.from_note is not None:
+        name = pitch_name(turn.from_note, middle_c=look.middle_c)
+        return f": {NAMES[0]} has the notes from {name} up, {NAMES[1]} those below"
+    return "  ! quick" if turn.quick else ""
 
 
 def _span(turn: Turn) -> str:
@@ -193,15 +188,14 @@ def _players(reports: Sequence[PartReport], look: Look) -> Iterator[Line]:
 
 
 def _player(report: PartReport, look: Look) -> Iterator[Line]:
-    mine = next(count for count in report.counts if count.player == report.player)
+    mine = report.mine
     troubles = []
     if mine.unplayable:
         troubles.append(f"{words.counted(mine.unplayable, 'attack')} that cannot be played")
     if mine.audible:
         troubles.append(f"{words.counted(mine.audible, 'attack')} only with an audible pedal change")
-    heavy = passages_too_much((report,))
-    if heavy:
-        troubles.append(f"{words.counted(heavy, 'passage')} with too many pedal changes at once")
+    if mine.too_much:
+        troubles.append(f"{words.counted(mine.too_much, 'passage')} with too many pedal changes at once")
     changes = len(report.plan.changes)
     text = (
         f" {clean(report.name)}: {words.counted(report.notes, 'note')},"
@@ -241,8 +235,9 @@ def combined_lines(
         yield from _places(searched, combined.impossible, look)
     yield from _dropped(combined.dropped, look)
     yield from _full(combined, player, look)
-    for text in together(combined.report, AsideKind.ROLLED):
-        fullest = max(len(one.pitches) for one in combined.report.asides if one.kind is AsideKind.ROLLED)
+    rolled = [aside for aside in combined.report.asides if aside.kind is AsideKind.ROLLED]
+    for text in together(rolled, combined.report.place):
+        fullest = max(len(one.pitches) for one in rolled)
         yield from wrapped(
             f"The combined part has {text} (up to {words.counted(fullest, 'note')} in one chord).", look
         )
@@ -300,9 +295,7 @@ def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
         " that such chords have to be rolled."
     )
     if whole.outcome is not Outcome.CANNOT:
-        counts = [
-            next(c.audible for c in one.counts if c.player == one.player) for one in (whole, combined.report)
-        ]
+        counts = [one.mine.audible for one in (whole, combined.report)]
         heard = (
             f" (attacks with an audible pedal change: {counts[0]}, and {counts[1]} as combined here)"
             if any(counts)

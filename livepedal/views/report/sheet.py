@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from livepedal.advice.spelling.given import Cost, bars_text
-from livepedal.advice.spelling.sheet import Departure, Proposal, Sheet, SheetAttack, SheetBar
+from livepedal.advice.spelling.keys import Proposal
+from livepedal.advice.spelling.sheet import Departure, Sheet, SheetAttack, SheetBar
 from livepedal.harp import Player, Position, pitch_name
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.sources.text import clean

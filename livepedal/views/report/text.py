@@ -13,7 +13,8 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from livepedal.advice.judging.groups import Group
-from livepedal.advice.judging.report import FileReport, PartReport
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.report import CheckedPart, FileReport
 from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Layer, Verdict
@@ -56,7 +57,7 @@ def sheet_lines(file: FileReport, look: Look) -> Iterator[Line]:
         yield from _changes(part, look)
 
 
-def part_lines(part: PartReport, file_name: str, look: Look, remarks: Sequence[str] = ()) -> Iterator[Line]:
+def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[str] = ()) -> Iterator[Line]:
     """One part: heading, counts, setting, changes, findings, remarks."""
     yield headline(part, file_name, look)
     yield from wrapped(words.says(part), look)
@@ -139,7 +140,7 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
         yield _faint(f"{INDENT * 2}too much: passages with more pedal changes than can be kept up", look)
 
 
-def _changes(part: PartReport, look: Look) -> Iterator[Line]:
+def _changes(part: CheckedPart, look: Look) -> Iterator[Line]:
     changes = part.plan.changes
     yield line()
     if not changes:

@@ -11,6 +11,7 @@ import pytest
 
 from livepedal import cli
 from livepedal.advice.check import check_file
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.omit import Voices
 from livepedal.advice.remedies.remedy import PartAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage, advise
@@ -49,8 +50,8 @@ def line(pitches: Sequence[int], gap: int, above: int | None = None) -> tuple[Ga
     )
 
 
-def advice_on(attacks: Sequence[Gathered], **more) -> PartAdvice:
-    return advise(attacks, BUILTIN, HARP, only=FEET, **more)
+def advice_on(attacks: Sequence[Gathered], setting: Setting | None = None, **more) -> PartAdvice:
+    return advise(attacks, Basis(BUILTIN, HARP, layers=FEET, setting=setting), **more)
 
 
 def kinds(advice: PartAdvice) -> list[RemedyKind]:
@@ -89,10 +90,12 @@ def test_berlioz_p85_his_rewriting_is_beaten_by_a_note_fewer() -> None:
     assert judged(carried_out(attacks, omit))
 
 
-def test_berlioz_p85_the_line_alone_is_the_melody_and_is_slowed_down_instead() -> None:
+def test_berlioz_p85_the_line_alone_is_slowed_down_or_loses_passing_notes() -> None:
+    """Of a melody no note goes but those that a chromatic line passes through: its D♯, E, F♮, F♯ has two of them."""
     attacks = line([*BEFORE, *THIRD_BAR, *AFTER], FAST)
     advice = advice_on(attacks)
-    assert kinds(advice) == [RemedyKind.TEMPO, RemedyKind.SECOND_HARP]
+    assert kinds(advice) == [RemedyKind.TEMPO, RemedyKind.OMIT, RemedyKind.SECOND_HARP]
+    assert {note.pitch for note in advice.passages[0].remedies[1].notes} <= {76, 77}
     for remedy in advice.passages[0].remedies:
         assert helps(attacks, remedy), remedy
     assert not advice_on(line([*BEFORE, *REWRITTEN, *AFTER], FAST)).passages
@@ -135,7 +138,7 @@ def test_melody_and_lonely_notes_are_only_told() -> None:
 
 def test_hard_however_you_do_it_names_the_notes_of_the_line() -> None:
     """Semitones at 14 a second, one line: under half the tempo, and nothing but melody to leave out."""
-    attacks = line([67, 68, 69, 68, 67], 40_000)
+    attacks = line([67, 68, 67, 69, 68, 69], 40_000)
     advice = advice_on(attacks)
     (place,) = advice.passages[0].places
     assert not place.one_harp
@@ -196,7 +199,7 @@ def test_troubles_far_apart_in_long_music_are_places_of_their_own() -> None:
         attacks.append(attack(n * 500_000, 48, pitch, end=n * 500_000 + 300_000))
         if n in (40, 90):
             for k, extra in enumerate((67, 68, 69)):
-                us = n * 500_000 + 125_000 * (k + 1)
+                us = n * 500_000 + 145_000 * (k + 1)
                 attacks.append(attack(us, extra, end=us + 60_000))
     time_map = TimeMap.steady()
     advice = advice_on(attacks, time_map=time_map)
@@ -217,7 +220,7 @@ def test_troubles_far_apart_in_long_music_are_places_of_their_own() -> None:
 
 def test_a_passage_live_gets_the_same_tempo_as_in_the_file() -> None:
     attacks = attacks_in("03-paddle-wheel.mid")
-    live = next(ClosedPassage(attacks, BUILTIN, HARP, only=FEET).remedies())
+    live = next(ClosedPassage(attacks, Basis(BUILTIN, HARP, layers=FEET)).remedies())
     filed = advice_on(attacks).passages[0].remedies[0]
     assert (live.kind, live.ratio) == (filed.kind, filed.ratio)
 
@@ -225,7 +228,7 @@ def test_a_passage_live_gets_the_same_tempo_as_in_the_file() -> None:
 def test_what_is_playable_gets_no_remedies() -> None:
     attacks = attacks_in("01-slack-water.mid")
     assert not advice_on(attacks).passages
-    assert not list(ClosedPassage(attacks, BUILTIN, HARP, only=FEET).remedies())
+    assert not list(ClosedPassage(attacks, Basis(BUILTIN, HARP, layers=FEET)).remedies())
 
 
 def test_voices() -> None:
@@ -271,7 +274,7 @@ def test_on_the_command_line(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["check", "--only", "pedals", "--remedies", file]) == 1
     told = capsys.readouterr().out
     assert "What would make it playable for the working player" in told
-    assert "bars 1 to 4 at ♩ = 65 instead of 100 (65%" in told
+    assert "bars 1 to 4 at ♩ = 56 instead of 100 (56%" in told
     assert cli.main(["check", "--from", "99", file]) == 2
     assert "no notes from bar 99 on" in capsys.readouterr().err
 
@@ -302,7 +305,7 @@ def test_a_longer_rest_where_the_feet_had_no_time_between_passages() -> None:
         attack(1_800_000, 49, 54, 56, 58, 61, 63, 66, end=2_600_000),
     ]
     assert not judged(attacks, "relaxed")
-    advice = advise(attacks, BUILTIN, HARP, "relaxed", only=FEET)
+    advice = advise(attacks, Basis(BUILTIN, HARP, "relaxed", layers=FEET))
     remedies = [remedy for passage in advice.passages for remedy in passage.remedies]
     (remedy,) = [remedy for remedy in remedies if remedy.kind is RemedyKind.REST]
     assert remedies[0] is remedy
@@ -372,7 +375,7 @@ def test_what_is_hard_in_one_of_several_places_does_not_hide_the_others() -> Non
         attack(2_000_000, 60, 108, end=2_400_000),
         attack(3_000_000, 60, 64, end=3_400_000),
     ]
-    advice = advise(attacks, BUILTIN, HARP, setting=Setting.parse("Db C Bb Eb F G A"))
+    advice = advise(attacks, Basis(BUILTIN, HARP, setting=Setting.parse("Db C Bb Eb F G A")))
     (passage,) = advice.passages
     assert [len(place.troubles) for place in passage.places] == [1, 1, 1]
     assert [place.remedies[0].kind for place in passage.places] == [
@@ -392,7 +395,7 @@ def test_a_slower_bar_is_judged_without_the_trouble_before_it() -> None:
     first, *others = (place for passage in part.advice.passages for place in passage.places)
     assert first.remedies[0].kind is RemedyKind.SETTING
     assert others
-    assert all(place.remedies[0].kind is RemedyKind.TEMPO for place in others)
+    assert all(RemedyKind.TEMPO in {remedy.kind for remedy in place.remedies} for place in others)
     assert others[0].start < 1_000_000 < others[0].end  # in the first bar, too
 
 

@@ -11,11 +11,12 @@ import pytest
 
 from livepedal import cli
 from livepedal.advice.check import check_file
-from livepedal.advice.judging.report import PartReport
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import Stretch
 from livepedal.advice.remedies.remedy import PartAdvice, RemedyKind
 from livepedal.advice.remedies.search import advise
 from livepedal.advice.remedies.telling import NO_WAY
+from livepedal.advice.report import CheckedPart
 from livepedal.model.findings import Layer, Outcome
 from tests.advice.changed import BUILTIN, HARP, RECORDINGS, attacks_in
 
@@ -24,7 +25,7 @@ WHEEL = RECORDINGS / "03-paddle-wheel.mid"
 ENGINE = RECORDINGS / "14-engine-bells.mid"
 
 
-def at_tempo(path, ratio: Fraction, figures: Path | None = None) -> PartReport:
+def at_tempo(path, ratio: Fraction, figures: Path | None = None) -> CheckedPart:
     """The file with its tempos multiplied, by a library that is not livepedal's, judged like any file."""
     file = mido.MidiFile(path)
     for track in file.tracks:
@@ -84,10 +85,10 @@ def test_no_trouble_goes_without_a_word(path) -> None:
 
 
 def test_what_nothing_is_known_of_is_said_to_have_no_way() -> None:
-    assert not advise(attacks_in("01-slack-water.mid"), BUILTIN, HARP).passages
-    (passage,) = advise(attacks_in("01-slack-water.mid"), BUILTIN, HARP, failing=[0]).passages
+    assert not advise(attacks_in("01-slack-water.mid"), Basis(BUILTIN, HARP)).passages
+    (passage,) = advise(attacks_in("01-slack-water.mid"), Basis(BUILTIN, HARP), failing=[0]).passages
     assert passage.places[0].nothing
-    advice = advise(attacks_in("03-paddle-wheel.mid"), BUILTIN, HARP, failing=[60_000_000])
+    advice = advise(attacks_in("03-paddle-wheel.mid"), Basis(BUILTIN, HARP), failing=[60_000_000])
     assert [place.nothing for place in advice.passages[-1].places] == [False, True]
     from livepedal.views.report.look import Look
     from livepedal.views.report.remedies import remedy_lines

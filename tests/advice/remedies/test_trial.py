@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.trial import Trial
 from tests.advice.changed import BUILTIN, HARP
 from tests.judge.passages import KINDS, PLAYERS, draw
@@ -14,7 +15,7 @@ from tests.model.playing import gathered
 @pytest.mark.parametrize("number", range(3))
 def test_a_player_alone_fares_as_among_the_others(kind: str, number: int) -> None:
     attacks = gathered(draw(kind, 900 + number, PLAYERS["working"].cycle))[:40]
-    trial = Trial(attacks, BUILTIN, HARP, BUILTIN.players[number].name)
+    trial = Trial(attacks, Basis(BUILTIN, HARP, BUILTIN.players[number].name))
     everybody = trial.everybody()
     early = everybody.alone(number)
     for place, event in enumerate(trial.events):

@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 
 from livepedal.advice.check import check_file
-from livepedal.advice.judging.report import PartReport
 from livepedal.advice.remedies.remedy import RemedyKind
 from livepedal.advice.remedies.telling import Teller
-from livepedal.advice.spelling.given import Compared, Wish, parse_request, read_requests
+from livepedal.advice.report import CheckedPart
+from livepedal.advice.spelling.given import Compared, Wish
+from livepedal.advice.spelling.requests import parse_request, read_requests
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures
 from livepedal.model.findings import Kind, Verdict
@@ -20,7 +21,7 @@ from tests.advice.making_midi import midi
 from tests.places import RECORDINGS
 
 
-def judged(source: Path | bytes, *requests: str, as_written: bool = False, **options: Any) -> PartReport:
+def judged(source: Path | bytes, *requests: str, as_written: bool = False, **options: Any) -> CheckedPart:
     wish = Wish(tuple(parse_request(text) for text in requests), as_written)
     report = check_file(
         source, name="test", figures=Figures.builtin(), spelling=wish, only=("pedals",), **options
@@ -28,7 +29,7 @@ def judged(source: Path | bytes, *requests: str, as_written: bool = False, **opt
     return report.files[0].parts[0]
 
 
-def compared(part: PartReport) -> Compared:
+def compared(part: CheckedPart) -> Compared:
     assert part.spelling is not None
     return part.spelling
 

@@ -9,15 +9,16 @@ import jsonschema
 import pytest
 
 from livepedal.advice.check import check_file
-from livepedal.advice.judging.report import PartReport
-from livepedal.advice.spelling.given import Wish, parse_request
+from livepedal.advice.report import CheckedPart
+from livepedal.advice.spelling.given import Wish
+from livepedal.advice.spelling.requests import parse_request
 from livepedal.cli import main
 from livepedal.model.findings import Outcome
 from livepedal.views import json_view
 from tests.sources.scores.making import note, notes, score
 
 
-def judged(data: bytes, **options: bool) -> PartReport:
+def judged(data: bytes, **options: bool) -> CheckedPart:
     (file,) = check_file(data, name="ferry.musicxml", **options).files  # type: ignore[arg-type]
     return file.parts[0]
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.spelling.sheet import Sheet, make_sheet
 from livepedal.cli import main
 from livepedal.harp import Figures, Setting
@@ -24,9 +25,8 @@ def sheet(source: Path | bytes, start: str | None = None) -> Sheet:
     song = read_song(source, name="test")
     figures = Figures.builtin()
     setting = None if start is None else Setting.parse(start)
-    return make_sheet(
-        choose_parts(song)[0], song.keys, figures, figures.instrument("47"), "working", setting=setting
-    )
+    basis = Basis(figures, figures.instrument("47"), setting=setting)
+    return make_sheet(choose_parts(song)[0], song.keys, basis)
 
 
 # Berlioz, Grand traité d'instrumentation, p. 86 (djvu page, fr.wikisource): a tutti in B major whose harp is

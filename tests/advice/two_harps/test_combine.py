@@ -12,6 +12,7 @@ from pathlib import Path
 import mido
 import pytest
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.two_harps.combine import (
     FOLLOWING,
     TOGETHER,
@@ -38,7 +39,7 @@ def combined(source: Path | bytes) -> Combined:
     song = read_song(source, name="test")
     figures = Figures.builtin()
     first, second = choose_parts(song)
-    return combine_parts(first, second, song.keys, "test", figures, figures.instrument("47"), "working")
+    return combine_parts(first, second, song.keys, "test", Basis(figures, figures.instrument("47")))
 
 
 def struck(source: Path | bytes) -> Counter[tuple[float, int]]:

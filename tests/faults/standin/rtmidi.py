@@ -65,3 +65,24 @@ class MidiIn:
                     return
                 log.write(data + "\n")
                 call((list(bytes.fromhex(data)), delta), None)
+
+
+class MidiOut:
+    """An output that notes what it is sent in the file SENT; with BLOCKS it takes nothing, and keeps waiting."""
+
+    def __init__(self, api: int, name: str = "") -> None: ...
+
+    def get_ports(self) -> list[str]:
+        return ["Synth 30:0"]
+
+    def open_port(self, number: int, name: str = "") -> None: ...
+
+    def send_message(self, message: bytes) -> None:
+        if "BLOCKS" in os.environ:
+            time.sleep(1000)
+        with open(os.environ["SENT"], "a") as sent:
+            sent.write(bytes(message).hex() + "\n")
+
+    def close_port(self) -> None: ...
+
+    def delete(self) -> None: ...

@@ -14,6 +14,8 @@ from pathlib import Path
 
 import pytest
 
+from livepedal.advice.judging.as_json import part_dict
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
 from livepedal.model.feet.chords import Chords, Narrowing
@@ -53,7 +55,7 @@ def replay(path: Path, player: str) -> int:
     """Check each part of a file for a player and play what is printed; how many changes that were."""
     count = 0
     for part in real.parts_of(path):
-        printed = judge_part(part, BUILTIN, HARP, player).to_dict()
+        printed = part_dict(judge_part(part, Basis(BUILTIN, HARP, player)))
         setting = {
             letter: None if word is None else STANDS[word] for letter, word in printed["setting"].items()
         }

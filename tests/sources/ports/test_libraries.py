@@ -17,8 +17,9 @@ import pytest
 from packaging.requirements import Requirement
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.ports import inputs as ports
 from livepedal.sources.ports import jack, libraries
+from livepedal.sources.ports import system as ports
+from livepedal.sources.ports.inputs import Inputs
 from livepedal.sources.ports.libraries import Rtmidi2
 from tests.places import ROOT
 
@@ -62,7 +63,7 @@ def test_without_any_library(monkeypatch: pytest.MonkeyPatch) -> None:
     for name in ("rtmidi", "rtmidi2"):
         monkeypatch.setitem(sys.modules, name, None)
     with pytest.raises(LivepedalError, match=r"pip install (python-rtmidi|rtmidi2)\..*livepedal replay"):
-        ports.Inputs()
+        Inputs()
 
 
 class _Rtmidi2:
@@ -92,7 +93,7 @@ def test_a_client_without_a_server_is_none(monkeypatch: pytest.MonkeyPatch) -> N
     monkeypatch.setattr(ports, "load", lambda: Rtmidi2(_Rtmidi2()))
     monkeypatch.setattr(ports.sys, "platform", "linux")
     with pytest.raises(ports.NoSystem, match="no JACK server runs: start one"):
-        ports.Inputs()
+        Inputs()
 
 
 def test_a_system_that_the_library_was_built_without(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -100,12 +101,12 @@ def test_a_system_that_the_library_was_built_without(monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(ports, "load", lambda: Rtmidi2(_Rtmidi2()))
     monkeypatch.setattr(ports.sys, "platform", "darwin")
     with pytest.raises(ports.NoSystem, match="rtmidi2 was built without CoreMIDI"):
-        ports.Inputs("coremidi")
+        Inputs("coremidi")
 
 
 def test_messages_with_their_times_and_nothing_once_it_is_closed() -> None:
     module = _Rtmidi2()
-    client = Rtmidi2(module).client("API_UNIX_JACK", "livepedal")
+    client = Rtmidi2(module).client("API_UNIX_JACK", "livepedal", output=False)
     got: list[tuple[list[int], float]] = []
     client.open_virtual("livepedal", lambda data, delta: got.append((list(data), delta)))
     (midi,) = module.made

@@ -20,7 +20,7 @@ from livepedal.music.song import read_song
 from livepedal.sources.scores.marking import ScorePut, marked_score
 from livepedal.sources.scores.measures import TICKS
 from livepedal.views.score_marks import PedalsAs, finding_puts, pedal_puts
-from tests.sources.scores.making import attributes, backup, note, notes, packed, score, words
+from tests.sources.scores.making import attributes, backup, note, notes, packed, score, whole, words
 
 XLINK = (
     '<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/1999/xlink">'
@@ -93,6 +93,21 @@ def test_the_setting_stands_at_the_start_and_at_rehearsal_marks_and_changes_wher
     single = [(at, text) for at, text in marks if len(text) == 2]
     assert [text for _, text in single] == [text for _, text in moves]
     assert [at for at, _ in single] == pytest.approx([at for at, _ in moves], abs=0.001)
+
+
+def test_of_two_parts_that_are_two_staves_the_lower_one_has_the_pedals() -> None:
+    parts = "".join(
+        f'<part id="P{n}"><measure number="1">{attributes()}{notes(music)}</measure></part>'
+        for n, music in ((1, "C5 F5 G5 F#5"), (2, "C3 D3 E3 D3"))
+    )
+    listed = "".join(
+        f'<score-part id="P{n}"><part-name>Harp {hand}</part-name></score-part>'
+        for n, hand in ((1, "RH"), (2, "LH"))
+    )
+    upper, lower = both(whole(parts, listed)).split(b'<part id="P2">')
+    assert b"<words>" not in upper
+    assert b"harp-pedals" in lower
+    assert "<words>F♯</words>".encode("ascii", "xmlcharrefreplace") in lower
 
 
 def test_findings_are_words_above_the_staff_and_coloured_notes() -> None:

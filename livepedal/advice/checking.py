@@ -1,0 +1,177 @@
+"""All that `check` does with the parts of one file: judged as they are spelled, proofread, advised on, laid out as a
+spelling sheet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from livepedal.advice.judging.basis import Basis
+from livepedal.advice.judging.part import attacks_of, judge_part
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.report import CheckedPart
+from livepedal.errors import LivepedalError
+from livepedal.model.feet.chords import Chords, Narrowing
+from livepedal.model.findings import Layer
+from livepedal.music.pedal_words import marks_in
+from livepedal.music.song import Part, Song
+
+if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
+    from livepedal.advice.remedies.remedy import PartAdvice
+    from livepedal.advice.spelling.given import Given, Outlook, Wish
+
+Progress = Callable[[int, int], None]
+
+
+class Check:
+    """The parts of one file. Each step takes the parts that the step before it made."""
+
+    def __init__(
+        self,
+        song: Song,
+        parts: Sequence[Part],
+        basis: Basis,
+        spelling: Wish | None,
+        as_marked: bool,
+        pedalling: bool,
+    ) -> None:
+        """spelling, as_marked, pedalling: as those of `check_file`. Raises LivepedalError where there is nothing to
+        proofread and it is asked for.
+        """
+        self.song = song
+        self.parts = parts
+        self.basis = basis
+        self.spelling = spelling
+        self.pedalling = pedalling
+        self._chords = Chords(basis.instrument)
+        # A score is judged as it is printed, but for what somebody asks for.
+        self._wishes = [printed_wish(spelling) if part.spelled() else spelling for part in parts]
+        self._given: list[Given | None] = []
+        self._marked = [
+            marks_in(song.words_of(part), part.name if len(parts) > 1 else "")
+            if as_marked or part.written is not None
+            else ()
+            for part in parts
+        ]
+        if as_marked and not any(self._marked):
+            raise LivepedalError(
+                f"{song.path}: has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go"
+                " by; write them as Eb or F#."
+            )
+
+    def judged(self, progress: Progress | None) -> tuple[CheckedPart, ...]:
+        """Each part as it is spelled, with its printed pedalling proofread."""
+        times = [1 if wish is None else 2 for wish in self._wishes]
+        total = sum(len(part.events) * often for part, often in zip(self.parts, times, strict=True))
+        done = 0
+
+        def step(count: int) -> None:
+            nonlocal done
+            done += count
+            if progress is not None:
+                progress(done, total)
+
+        found = [self._spelled(part, wish, step) for part, wish in zip(self.parts, self._wishes, strict=True)]
+        if self.basis.layers and Layer.PEDALS not in self.basis.layers:
+            return tuple(found)
+        return tuple(self._proofread(number, part) for number, part in enumerate(found))
+
+    def _spelled(self, part: Part, wish: Wish | None, step: Callable[[int], None]) -> CheckedPart:
+        """A part as it is wished for, beside the best spelling."""
+
+        def judge(asked: Mapping[int, Narrowing] | None = None) -> PartReport:
+            on = replace(self.basis, asked=asked)
+            return judge_part(
+                part, on, step=step, keys=self.song.keys, chords=self._chords, pedalling=self.pedalling
+            )
+
+        if wish is None:
+            self._given.append(None)
+            return CheckedPart.of(judge())
+        from livepedal.advice.spelling.given import Compared, better_strings
+
+        figures, song = self.basis.figures, self.song
+        given = wish.laid(part, attacks_of(part.events, figures), song.keys, figures.attack_window, song.path)
+        self._given.append(given)
+        report, best = judge(given.asked), judge()
+        better = better_strings(report, best) if part.spelled() and self.spelling is None else ()
+        remarks = (*given.remarks(report.plan), *better)
+        compared = Compared(wish.what, outlook(report), outlook(best), given.notes, remarks, given.doubled)
+        return CheckedPart.of(report, compared)
+
+    def _proofread(self, number: int, report: CheckedPart) -> CheckedPart:
+        marks, given, basis = self._marked[number], self._given[number], self.basis
+        if not marks:
+            return report
+        from livepedal.advice.proofreading.proofread import proofread
+
+        printed = proofread(
+            marks,
+            report.music,
+            {} if given is None else given.asked,
+            self.song.keys[0].fifths if self.song.keys else None,
+            report.time_map,
+            basis.instrument,
+            basis.chosen,
+            basis.figures.ringing,
+        )
+        return replace(report, printed=printed)
+
+    def advised(self, judged: Sequence[CheckedPart], progress: Progress | None) -> tuple[CheckedPart, ...]:
+        """The parts with remedies."""
+        return tuple(
+            replace(report, advice=advice_on(part, report, self.basis, progress))
+            for part, report in zip(self.parts, judged, strict=True)
+        )
+
+    def with_sheets(self, judged: Sequence[CheckedPart]) -> tuple[CheckedPart, ...]:
+        """The parts with their spelling sheets."""
+        from livepedal.advice.spelling.sheet import sheet_of
+
+        return tuple(
+            replace(report, sheet=sheet_of(report, part, self.basis, given=given))
+            for part, report, given in zip(self.parts, judged, self._given, strict=True)
+        )
+
+
+def printed_wish(spelling: Wish | None) -> Wish:
+    """That a score is spelled as it is printed, but for what is asked for."""
+    from livepedal.advice.spelling.given import Wish
+
+    return Wish(() if spelling is None else spelling.requests, as_written=True)
+
+
+def advice_on(part: Part, report: CheckedPart, basis: Basis, advising: Progress | None) -> PartAdvice:
+    """Remedies for a part that was judged."""
+    from livepedal.advice.remedies.search import advise
+
+    failing = [finding.us for finding in report.findings if not finding.audible]
+    return advise(
+        report.music,
+        basis,
+        begin_us=part.begin_us,
+        time_map=part.time_map,
+        asked=None if report.spelling is None else failing,
+        failing=failing,
+        loads=[load for load in report.loads if load.too_much],
+        too_much=[bool(count.too_much) for count in report.counts],
+        progress=advising or (lambda done, total: None),
+    )
+
+
+def outlook(report: PartReport) -> Outlook:
+    """A part's report in short."""
+    from livepedal.advice.spelling.given import Outlook
+
+    mine, plan = report.mine, report.plan
+    return Outlook(
+        report.verdict,
+        report.outcome,
+        mine.unplayable,
+        mine.audible,
+        len(plan.changes),
+        plan.tight,
+        bool(plan.bounded),
+    )

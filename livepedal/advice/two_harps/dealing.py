@@ -1,0 +1,398 @@
+"""Dealing a part out to two players, attack by attack, so that each can play what falls to them.
+
+The players take turns, and fewest hand-overs come first: one plays on for as long as the model says that they
+can, without an audible pedal change, then the other takes over, who has had all that time to set the pedals.
+Playing less is never harder, so going on as long as possible gives the fewest turns. Within what leaves their
+number as it is, each hand-over then goes back to where it is easiest: after a rest at a bar line, else at a
+bar line, in a rest, on a beat. Nobody hands over inside a run (from string to string, as quick as a
+glissando), but at its beginning.
+
+Where turns would be too quick to sound seamless, both play: of two voices each has one, and a single line is shared
+note by note, each player having the notes of one whole-tone scale. (Common practice, no source. Seven strings hold
+the six notes of such a scale at once, so no pedal moves; counted over all settings in the tests.) An attack that
+neither can play alone is divided between both. What even two cannot play stays with the player whose turn it is,
+and is said.
+
+How short a turn must be to be heard as a seam is a figure (figures.toml, [share]).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import groupby, pairwise
+
+from livepedal.advice.judging.basis import Basis
+from livepedal.advice.remedies.second import WHOLE_TONES
+from livepedal.advice.two_harps.chair import Chair, Owners, divisions, hand, hand_part
+from livepedal.model.findings import Outcome
+from livepedal.model.hands.glissando import BETWEEN
+from livepedal.music.attacks import Gathered
+from livepedal.music.song import Part
+from livepedal.music.timemap import Place
+
+BARS = (8, 4, 2, 1)  # bars of a turn that are tried where somebody has too much at once (ours, no source)
+BOTH = 2
+NEIGHBOURS = 4  # semitones from a flat string to the next one, if that is sharp and a whole tone above
+MOST_MOVED = 8  # places that one hand-over is tried at
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """Attacks from `first` to before `stop` that both play: the first player has the notes from the MIDI number
+    `from_note` up, or the second has these pitch `classes`.
+    """
+
+    first: int
+    stop: int
+    from_note: int | None = None
+    classes: tuple[int, ...] = ()
+
+    def owners(self, attack: Gathered) -> Owners:
+        """Who has which of its notes."""
+        if self.from_note is not None:
+            return tuple(int(pitch < self.from_note) for pitch, _ in attack.notes)
+        return tuple(int(pitch % 12 in self.classes) for pitch, _ in attack.notes)
+
+
+@dataclass(frozen=True, slots=True)
+class Deal:
+    """Who plays what. impossible, audible: numbers of the attacks that cannot be played so, or only with a pedal change
+    to be heard; bars: how long its turns are, where it was made by bars.
+    """
+
+    owners: tuple[Owners, ...]
+    impossible: tuple[int, ...] = ()
+    audible: tuple[int, ...] = ()
+    splits: tuple[Split, ...] = ()
+    bars: int = 0
+
+    @property
+    def faults(self) -> tuple[int, int]:
+        return len(self.impossible), len(self.audible)
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """From one attack (its place among all) to before another, one player plays, 0 or 1, or both (2).
+
+    start, end: the bars and beats of its first attack and of its last; us: its first moment; quick: too short to sound
+    seamless; from_note, classes: how both share it, as those of a `Split`.
+    """
+
+    first: int
+    stop: int
+    who: int
+    start: Place
+    end: Place
+    us: int
+    quick: bool = False
+    from_note: int | None = None
+    classes: tuple[int, ...] = ()
+
+
+class Dealer:
+    """Deals the attacks of one part."""
+
+    def __init__(
+        self, part: Part, attacks: Sequence[Gathered], basis: Basis, step: Callable[[int, int], None]
+    ) -> None:
+        """step: called with (attacks dealt, attacks in all)."""
+        self.part = part
+        self.attacks = attacks
+        self.basis = basis
+        self.step = step
+        self._window = basis.figures.attack_window
+        self._fresh = Chair(basis)
+
+    def alone(self) -> Deal:
+        """Everything with the first player."""
+        return Deal(tuple((0,) * len(attack.notes) for attack in self.attacks))
+
+    def deal(self) -> Deal:
+        """In turns, as few as possible, handed over where that is easiest; both play where turns would be quick."""
+        deal = self._in_turns()
+        for better in (self._moved, self._split):
+            other = better(deal)
+            if other is not deal:
+                other = self._played(other)
+                deal = other if other.faults <= deal.faults else deal
+        return deal
+
+    def lighter(self) -> Iterator[tuple[str, Iterator[Deal]]]:
+        """Deals that give each player less to do at once, with what they are in words."""
+        bars = [self._place(attack.us).bar for attack in self.attacks]
+        lengths = [length for length in BARS if length <= bars[-1] - bars[0]]
+        if lengths:
+            several = f"{', '.join(map(str, lengths[:-1]))} and " if len(lengths) > 1 else ""
+            name = f"turns of {several}{lengths[-1]} bar{'s' if lengths != [1] else ''}"
+            yield name, (self._by_bars(bars, length) for length in lengths)
+        everything = (Split(0, len(self.attacks), classes=scale) for scale in WHOLE_TONES)
+        yield "all of it note by note", (self._played(self._laid(self.alone(), one)) for one in everything)
+
+    def _by_bars(self, bars: Sequence[int], length: int) -> Deal:
+        """Turns of so many bars. bars: that of each attack."""
+        owners = tuple(
+            ((bar - bars[0]) // length % 2,) * len(attack.notes)
+            for bar, attack in zip(bars, self.attacks, strict=True)
+        )
+        return self._played(Deal(owners, bars=length))
+
+    # -- turns -------------------------------------------------------------------------------------
+
+    def _in_turns(self) -> Deal:
+        attacks = self.attacks
+        chairs = [self._fresh.fork(), self._fresh.fork()]
+        owners: list[Owners] = []
+        who = 0
+        while len(owners) < len(attacks):
+            place = len(owners)
+            self.step(place, len(attacks))
+            reach = chairs[who].fork().reach(attacks[place:])
+            if not reach:
+                reach = chairs[1 - who].fork().reach(attacks[place:])
+                who = 1 - who if reach else who
+            if reach:
+                stops = range(place + reach, place, -1)
+                stop = next((n for n in stops if not self._in_run(n)), place + reach)
+                for attack in attacks[place:stop]:
+                    chairs[who].play(attack)
+                    owners.append((who,) * len(attack.notes))
+                who = 1 - who
+                continue
+            # Neither can go on alone: both together, else with a change that is heard, else not at all.
+            owners.append(self._divided(chairs, attacks[place], who))
+            hand(chairs, attacks[place], owners[-1])
+        return self._fared(Deal(tuple(owners)), chairs)
+
+    def _in_run(self, number: int) -> bool:
+        """Whether an attack goes on with a run, or with one of several at once, that was begun before it."""
+        if number >= len(self.attacks):
+            return False
+        here, step = self.attacks[number], self.basis.figures.glissando.step
+        for before in reversed(self.attacks[max(0, number - BETWEEN) : number]):
+            steps = (abs(pitch - last) for pitch, _ in here.notes for last, _ in before.notes)
+            if here.us - before.us <= step and any(0 < one <= NEIGHBOURS for one in steps):
+                return True
+        return False
+
+    def _divided(self, chairs: Sequence[Chair], attack: Gathered, who: int) -> Owners:
+        """How to divide an attack that neither can play alone without being heard: at a height if possible,
+        else any way.
+        """
+        best: tuple[Outcome, Owners] | None = None
+        for owners in divisions(len(attack.notes), who):
+            outcome = hand([chair.fork() for chair in chairs], attack, owners)
+            if outcome is Outcome.PLAYS:
+                return owners
+            if best is None or outcome < best[0]:
+                best = outcome, owners
+        assert best is not None
+        return best[1]
+
+    def _played(self, deal: Deal) -> Deal:
+        """A deal with its faults, played through by both."""
+        chairs = [self._fresh.fork(), self._fresh.fork()]
+        self._play(chairs, deal, 0, len(self.attacks))
+        return self._fared(deal, chairs)
+
+    def _fared(self, deal: Deal, chairs: Sequence[Chair]) -> Deal:
+        """The deal with its faults, as the chairs met them that played it."""
+        met = [chair.graded() for chair in chairs]
+        plays = Outcome.PLAYS
+        worst = [max(one.get(attack.us, plays) for one in met) for attack in self.attacks]
+        impossible, audible = (
+            tuple(n for n, outcome in enumerate(worst) if outcome is wanted)
+            for wanted in (Outcome.CANNOT, Outcome.AUDIBLE)
+        )
+        return replace(deal, impossible=impossible, audible=audible)
+
+    def _moved(self, deal: Deal) -> Deal:
+        """The same turns with each hand-over, from the last to the first, where it is easiest."""
+        owners = list(deal.owners)
+        borders = [n for n in range(1, len(owners)) if {_who(owners[n - 1]), _who(owners[n])} == {0, 1}]
+        for border in reversed(borders):
+            begin, stop = _turn(owners, border - 1).start, _turn(owners, border).stop
+            easy = [n for n in range(begin + 1, border + 1) if n == border or not self._in_run(n)]
+            for place in sorted(easy, key=lambda n: (-self._ease(n), -n))[:MOST_MOVED]:
+                if place == border or self._ease(place) <= self._ease(border):
+                    break
+                if self._fresh.fork().reach(self.attacks[place:stop]) == stop - place:
+                    for number in range(place, border):
+                        owners[number] = (_who(owners[border]),) * len(owners[number])
+                    break
+        return deal if tuple(owners) == deal.owners else replace(deal, owners=tuple(owners))
+
+    def _ease(self, number: int) -> int:
+        """How easily the other player comes in at an attack: 3 after a rest at a bar line, 2 at a bar line or
+        after a rest, 1 on a beat.
+        """
+        us = self.attacks[number].us
+        ends = [end for _, end in self.attacks[number - 1].notes if end is not None]
+        rest = bool(ends) and us - max(ends) >= self.basis.figures.sharing.breath
+        place = self.part.time_map.place(us + self._window)
+        beats = 2 * self._window * self.part.time_map.beats_per_minute(us) / 60_000_000
+        if place.beat - 1 <= beats:
+            return 2 + rest
+        return 2 if rest else int(place.beat % 1 <= beats)
+
+    # -- both --------------------------------------------------------------------------------------
+
+    def _split(self, deal: Deal) -> Deal:
+        """The same with the attacks of quick turns shared, where that is no worse; each is tried after all that comes
+        before it, on to the next ones.
+        """
+        turns = self.turns(deal)
+        rough = [turn.quick and not self._whole_run(turn) for turn in turns]
+        spans: list[tuple[int, int]] = []
+        for wanted, group in groupby(range(len(turns)), lambda n: rough[n] or turns[n].who == BOTH):
+            numbers = list(group)
+            if wanted and any(rough[n] for n in numbers):
+                spans.append((turns[numbers[0]].first, turns[numbers[-1]].stop))
+        chairs = [self._fresh.fork(), self._fresh.fork()]
+        done = 0
+        for number, (first, stop) in enumerate(spans):
+            until = spans[number + 1][0] if number + 1 < len(spans) else len(self.attacks)
+            self._play(chairs, deal, done, first)
+            done = first
+            ways = [self._laid(deal, split) for split in self._splits(first, stop)]
+            # Of those that are alike the first.
+            deal = min((*ways, deal), key=lambda way: self._play(_forked(chairs), way, first, until))
+        return deal
+
+    def _whole_run(self, turn: Turn) -> bool:
+        """Whether it is a run from its beginning to its end, which is best left to one hand."""
+        inside = range(turn.first + 1, turn.stop)
+        return (
+            bool(inside)
+            and [self._in_run(n) for n in (turn.first, turn.stop)] == [False, False]
+            and all(map(self._in_run, inside))
+        )
+
+    def _splits(self, first: int, stop: int) -> Iterator[Split]:
+        """Ways to share attacks: where all have two voices, one each; else note by note."""
+        attacks = self.attacks[first:stop]
+        low = max(attack.notes[0][0] for attack in attacks)
+        high = min(attack.notes[-1][0] for attack in attacks)
+        if low < high:
+            yield Split(first, stop, from_note=high)
+        for scale in WHOLE_TONES:
+            yield Split(first, stop, classes=scale)
+
+    def _laid(self, deal: Deal, split: Split) -> Deal:
+        shared = tuple(split.owners(attack) for attack in self.attacks[split.first : split.stop])
+        owners = (*deal.owners[: split.first], *shared, *deal.owners[split.stop :])
+        return replace(deal, owners=owners, splits=(*deal.splits, split))
+
+    def _play(self, chairs: Sequence[Chair], deal: Deal, first: int, stop: int) -> tuple[int, int]:
+        """Play on; how many attacks more cannot be played, and how many only audibly."""
+        before = [chair.faults for chair in chairs]
+        for number in range(first, stop):
+            hand(chairs, self.attacks[number], deal.owners[number])
+        cannot, audible = (
+            sum(chair.faults[which] - was[which] for chair, was in zip(chairs, before, strict=True))
+            for which in (0, 1)
+        )
+        return cannot, audible
+
+    # -- what to say of it -------------------------------------------------------------------------
+
+    def seams(self, deal: Deal) -> tuple[tuple[int, int], int, int]:
+        """For comparing deals, the less the better: what cannot be played, turns that are too quick,
+        hand-overs.
+        """
+        turns = self.turns(deal)
+        return deal.faults, sum(turn.quick for turn in turns), hand_overs(turns)
+
+    def turns(self, deal: Deal) -> tuple[Turn, ...]:
+        """The turns of a deal; a quick one lies between the other player's (or begins the music before them, or
+        ends it after them) and is shorter than the figure `share.seam`.
+        """
+        split_at = {n: split for split in deal.splits for n in range(split.first, split.stop)}
+        keys = [(split_at.get(n), BOTH if n in split_at else _who(one)) for n, one in enumerate(deal.owners)]
+        found: list[Turn] = []
+        for (split, who), group in groupby(range(len(keys)), keys.__getitem__):
+            numbers = list(group)
+            first, stop = numbers[0], numbers[-1] + 1
+            us = self.attacks[first].us
+            after = self._end(stop - 1) if stop == len(keys) else self.attacks[stop].us
+            # The first turn is handed over as well, if only from it.
+            beside = found[-1].who if found else keys[stop][1] if stop < len(keys) else BOTH
+            quick = {who, beside} == {0, 1} and after - us < self.basis.figures.sharing.seam
+            end = self.part.time_map.place(self.attacks[stop - 1].us)
+            how = (None, ()) if split is None else (split.from_note, split.classes)
+            found.append(Turn(first, stop, who, self._place(us), end, us, quick, *how))
+        return tuple(found)
+
+    def _end(self, number: int) -> int:
+        """When the last note of an attack ends (µs)."""
+        return max(self.part.end_us if end is None else end for _, end in self.attacks[number].notes)
+
+    def _place(self, us: int) -> Place:
+        """Where an attack is; one just before a bar line counts as on it."""
+        here, soon = self.part.time_map.place(us), self.part.time_map.place(us + self._window)
+        return here if here.bar == soon.bar else Place(soon.bar, Fraction(1), soon.mark)
+
+    def doublings(self, deal: Deal) -> list[tuple[int, int, tuple[int, int | None]]]:
+        """Octaves that the resting player adds to whole turns: below the lowest note where that is a bass,
+        else above the highest. (player, number of the attack, (pitch, end in µs)) of each.
+        """
+        chairs = [self._fresh.fork(), self._fresh.fork()]
+        found: list[tuple[int, int, tuple[int, int | None]]] = []
+        turns = self.turns(deal)
+        for place, turn in enumerate(turns):
+            numbers = range(turn.first, turn.stop)
+            idle = 1 - turn.who
+            if idle >= 0 and not turn.quick:
+                extra = [(n, note) for n in numbers if (note := self._octave(self.attacks[n]))]
+                doubles = [Gathered(self.attacks[n].us, (note,)) for n, note in extra]
+                trial = chairs[idle].fork()
+                if trial.reach(doubles) == len(doubles) and self._goes_on(
+                    trial, deal, turns[place + 1 :], idle
+                ):
+                    for octave in doubles:
+                        chairs[idle].play(octave)
+                    found += [(idle, n, note) for n, note in extra]
+            self._play(chairs, deal, turn.first, turn.stop)
+        return found
+
+    def _goes_on(self, chair: Chair, deal: Deal, turns: Sequence[Turn], who: int) -> bool:
+        """Whether a player can play their next turn after what they did till now."""
+        for turn in turns:
+            if turn.who in (who, BOTH):
+                before = chair.faults
+                for number in range(turn.first, turn.stop):
+                    hand_part(chair, self.attacks[number], deal.owners[number], who)
+                return chair.faults <= before
+        return True
+
+    def _octave(self, attack: Gathered) -> tuple[int, int | None] | None:
+        (low, low_end), (high, high_end) = attack.notes[0], attack.notes[-1]
+        spellings = self.basis.instrument.spellings
+        if low < 60 and spellings(low - 12):
+            return low - 12, low_end
+        return (high + 12, high_end) if spellings(high + 12) else None
+
+
+def hand_overs(turns: Sequence[Turn]) -> int:
+    """How often another player goes on."""
+    return sum({a.who, b.who} == {0, 1} for a, b in pairwise(turns))
+
+
+def _forked(chairs: Sequence[Chair]) -> list[Chair]:
+    return [chair.fork() for chair in chairs]
+
+
+def _who(owners: Owners) -> int:
+    return owners[0] if len(set(owners)) == 1 else BOTH
+
+
+def _turn(owners: Sequence[Owners], number: int) -> range:
+    """The attacks around one that are dealt to the same."""
+    first = stop = number
+    while first > 0 and set(owners[first - 1]) == set(owners[number]):
+        first -= 1
+    while stop < len(owners) and set(owners[stop]) == set(owners[number]):
+        stop += 1
+    return range(first, stop)

@@ -1,0 +1,207 @@
+"""What every judging command is asked with: what its options mean, checked before any file is read."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from livepedal import bundled
+from livepedal.cli.options import given
+from livepedal.errors import LivepedalError
+
+if TYPE_CHECKING:
+    from livepedal.advice.judging.basis import Basis
+    from livepedal.advice.judging.report import PartReport
+    from livepedal.advice.spelling.given import Wish
+    from livepedal.cli.project import Project
+    from livepedal.harp import Figures, Instrument, Player, Setting
+    from livepedal.model.findings import Layer
+    from livepedal.music.choosing import Wanted
+    from livepedal.music.song import Part, Song
+
+STDIN = "standard input"
+# Far more than is read of a file, so that the reader can say that it is too much.
+MAX_STDIN = 256 * 1024 * 1024
+
+
+def wish(options: argparse.Namespace) -> Wish | None:
+    """The spelling that the options give, if any; not every command has them.
+
+    Raises LivepedalError for one that is wrong.
+    """
+    texts = getattr(options, "spell", [])
+    file = getattr(options, "spell_file", None)
+    as_written = getattr(options, "as_written", False)
+    if not texts and file is None and not as_written:
+        return None
+    from livepedal.advice.spelling.given import Wish
+    from livepedal.advice.spelling.requests import parse_request, read_requests
+
+    requests = [] if file is None else list(read_requests(Path(file), options.middle_c))
+    requests += [parse_request(text, options.middle_c) for text in texts]
+    return Wish(tuple(requests), as_written)
+
+
+class Asked:
+    """The options that every command shares, checked: a wrong one is told before any file is read.
+
+    Not every command has those about spelling and remedies.
+    """
+
+    def __init__(self, options: argparse.Namespace) -> None:
+        """Raises LivepedalError for the first that is wrong."""
+        from livepedal.harp import Setting, load_figures
+
+        self.middle_c = middle_c_asked(options)
+        self.figures: Figures = load_figures(Path(options.figures) if options.figures is not None else None)
+        self.player: Player = self.figures.player(options.player)
+        self.instrument: Instrument = self.figures.instrument(options.harp)
+        self.start: Setting | None = None if options.start is None else Setting.parse(options.start)
+        self.tracks: tuple[str, ...] = tuple(options.track)
+        self._project: Project | None = getattr(options, "project", None)
+        self.merge: bool = options.merge
+        self.channels = channels_asked(options)
+        self.programs = _programs_asked(options)
+        self.transpose: int = options.transpose
+        if abs(self.transpose) > 60:
+            raise LivepedalError(
+                f"--transpose {self.transpose} is more than five octaves; it is in semitones, such as -12."
+            )
+        self.ignore_below: int = (
+            0 if options.ignore_below is None else midi_number(options.ignore_below, self.middle_c)
+        )
+        self.first_bar: int = options.first_bar
+        self.spelling: Wish | None = wish(options)
+        self.as_marked: bool = getattr(options, "as_marked", False)
+        self.every: bool = getattr(options, "all", False)
+        self.remedies: bool = self.every or getattr(options, "remedies", False)
+        self.sheet: bool = getattr(options, "sheet", False)
+        self.from_bar: int | None = getattr(options, "from_bar", None)
+        self.only = layers_asked(options)
+        # Whether a command without these options would tell the same.
+        self.bare = not given(vars(options))
+
+    def tracks_of(self, path: str) -> tuple[str, ...]:
+        """The tracks that are the harp's: as typed, else as the project has them for a file of this name."""
+        return self.tracks or (() if self._project is None else self._project.tracks_of(path))
+
+    def parts(self, song: Song) -> tuple[Part, ...]:
+        """The harp parts of a file, as they are wanted. Raises as `parts_wanted` does."""
+        from livepedal.music.parts import parts_wanted
+
+        return parts_wanted(song, self.wanted)
+
+    def judged(self, song: Song) -> tuple[PartReport, ...]:
+        """Each harp part of a file, judged, a score as it is printed. Raises as `parts_wanted` does."""
+        from livepedal.advice.judging.part import judge_part
+        from livepedal.advice.spelling.given import printed_spelling
+
+        return tuple(
+            judge_part(part, replace(self.basis, asked=printed_spelling(part, self.figures)), keys=song.keys)
+            for part in self.parts(song)
+        )
+
+    @property
+    def basis(self) -> Basis:
+        """What it is judged on."""
+        from livepedal.advice.judging.basis import Basis
+
+        return Basis(self.figures, self.instrument, self.player.name, self.start, self.only)
+
+    @property
+    def wanted(self) -> Wanted:
+        """What is wanted of a file."""
+        from livepedal.music.choosing import Wanted
+
+        return Wanted(
+            self.tracks, self.merge, self.channels, self.transpose, self.ignore_below, self.programs
+        )
+
+
+def middle_c_asked(options: argparse.Namespace) -> str:
+    """What middle C is called, such as "C3". Raises LivepedalError for what it is called nowhere."""
+    from livepedal.harp import octave_shift
+
+    octave_shift(options.middle_c)
+    name: str = options.middle_c
+    return name.strip().upper()
+
+
+def _programs_asked(options: argparse.Namespace) -> tuple[int, ...]:
+    for program in options.program:
+        if not 0 <= program <= 127:
+            raise LivepedalError(
+                f"There is no program {program}; give a number from 0 to 127 to --program, such as 46 for the harp."
+            )
+    return tuple(dict.fromkeys(options.program))
+
+
+def channels_asked(options: argparse.Namespace) -> tuple[int, ...]:
+    """The channels to heed alone, each once; none where all are. Raises LivepedalError unless they are 1 to 16."""
+    for channel in options.channel:
+        if not 1 <= channel <= 16:
+            raise LivepedalError(
+                f"There is no MIDI channel {channel}; give a number from 1 to 16 to --channel."
+            )
+    return tuple(dict.fromkeys(options.channel))
+
+
+def layers_asked(options: argparse.Namespace) -> tuple[Layer, ...]:
+    """The layers to judge alone, each once; none where all are. Raises LivepedalError for an unknown one."""
+    from livepedal.model.findings import layers_named
+
+    names = [name.strip().lower() for asked in options.only for name in asked.split(",") if name.strip()]
+    return layers_named(dict.fromkeys(names))
+
+
+def midi_number(text: str, middle_c: str) -> int:
+    """A MIDI number from one, or from a note's name with its octave, such as "C2" or "F#2".
+
+    middle_c: what middle C is called. Raises LivepedalError for anything else.
+    """
+    import re
+
+    from livepedal.harp import Pedal, octave_shift
+
+    asked = text.strip()
+    if asked.isascii() and asked.isdigit() and int(asked) <= 127:
+        return int(asked)
+    note = re.fullmatch(r"([A-Ga-g])([#♯b♭n♮]?)(-?[0-9])", asked)
+    if note is not None:
+        octave = int(note[3]) - octave_shift(middle_c)
+        number = 12 * (octave + 1) + Pedal[note[1].upper()].natural
+        number += {"#": 1, "♯": 1, "b": -1, "♭": -1}.get(note[2], 0)
+        if 0 <= number <= 127:
+            return number
+    raise LivepedalError(
+        f"{text!r} is no note for --ignore-below; give one such as C2 or F#2, or a MIDI number from 0 to 127."
+    )
+
+
+def read_named(path: str, first_bar: int) -> tuple[Song, str]:
+    """The song of a path, of a recording's name, or of - for standard input, and what to call it.
+
+    Raises LivepedalError when it cannot be read at all.
+    """
+    from livepedal.music.song import read_song
+
+    if path == "-":
+        return read_song(read_stdin(), name=STDIN, first_bar=first_bar), STDIN
+    file = bundled.path_of(path)
+    if file == os.path.basename(file) and "." not in file and not os.path.exists(file):
+        known = ", ".join(found.stem for found in bundled.recordings())
+        raise LivepedalError(
+            f"{file}: there is no such file, and no recording of that name; known are {known}."
+        )
+    return read_song(Path(file), first_bar=first_bar), path
+
+
+def read_stdin() -> bytes:
+    """What is piped into standard input. Raises LivepedalError where nothing is."""
+    if sys.stdin is None or sys.stdin.isatty():
+        raise LivepedalError("Nothing is piped into standard input; name a file, or send one with < FILE.")
+    return sys.stdin.buffer.read(MAX_STDIN)

@@ -1,0 +1,80 @@
+"""The stage that answers without a screen: a MIDI message at the moment an attack becomes unplayable, and another when
+a passage is over and all was well; or the terminal's bell for the first.
+
+*All was well* is said once it is settled, too much at once included (advising.py), and only while nothing new is
+played: in the middle of the next passage it would be taken for that one's.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Callable, Sequence
+
+from livepedal.harp.tables import AnswerFigures
+from livepedal.live.faults import Faults, Stage
+from livepedal.model.findings import Finding, Verdict
+from livepedal.sources.journal import Heard
+from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON
+from livepedal.views.dashboard.history import Chapter
+
+Send = Callable[[Sequence[int], int], None]
+"""Takes a message, and when it is due (ns of the monotonic clock; 0: at once)."""
+
+_MOST_ANSWERED = 64  # attacks that may still be revised
+
+
+class Answering:
+    """Hears of verdicts from the judge's thread, and of settled passages from that of advice.
+
+    Attributes:
+        bells: how often the terminal's bell was to be rung so far.
+    """
+
+    def __init__(self, figures: AnswerFigures, faults: Faults, send: Send | None, *, bell: bool = False) -> None:
+        """Args:
+        send: None where nobody listens.
+        bell: count bells.
+        """
+        self.bells = 0
+        self._figures, self._faults, self._send, self._bell = figures, faults, send, bell
+        self._answered: deque[int] = deque(maxlen=_MOST_ANSWERED)  # moments of attacks (µs of the take)
+        self._waiting: tuple[int, int] | None = None  # the take and the number of a passage
+
+    def judged(self, heard: Heard, found: tuple[Finding, ...]) -> None:
+        """A message has its verdict."""
+        try:
+            if heard.data and heard.data[0] & 0xF0 == NOTE_ON:
+                self._waiting = None
+            for finding in found:
+                worst = finding.verdict is Verdict.UNPLAYABLE and not finding.withdrawn
+                if worst and finding.us not in self._answered:
+                    self._answered.append(finding.us)
+                    self.bells += self._bell
+                    self._answer(self._figures.unplayable)
+        except Exception as error:
+            self._faults.caught(Stage.ANSWERS, error)
+
+    def over(self, chapter: Chapter) -> None:
+        """A passage is over."""
+        self._answered.clear()
+        self._waiting = chapter.take, chapter.within
+        self.look(chapter)
+
+    def look(self, chapter: Chapter) -> None:
+        """More is known of a passage."""
+        if (chapter.take, chapter.within) != self._waiting or (chapter.provisional and chapter.sought):
+            return
+        self._waiting = None
+        if all(finding.audible for finding in chapter.findings):
+            self._answer(self._figures.well)
+
+    def _answer(self, number: int) -> None:
+        if self._send is None:
+            return
+        figures, channel = self._figures, self._figures.channel - 1
+        on, off = NOTE_ON, NOTE_OFF
+        if figures.controllers:
+            on = off = CONTROLLER
+        self._send((on | channel, number, figures.velocity), 0)
+        self._send((off | channel, number, 0), time.monotonic_ns() + figures.length * 1000)

@@ -1,0 +1,76 @@
+"""A stage of a session: what could be played instead of an attack that cannot be, in a thread of its own.
+
+The judge only makes copies of what is at hand (`Monitor.case`) and goes on. Where more comes than can be worked out,
+the latest counts: nobody looks at older ones any more. A fault in it costs these words alone.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict, deque
+
+from livepedal.live.faults import Faults, Stage
+from livepedal.model.findings import Finding, Layer
+from livepedal.model.instead import Case, Instead
+
+MOST_KNOWN = 500
+MOST_WAITING = 4
+
+_Key = tuple[int, int, Layer, str]
+
+
+class Nearest:
+    """The answers so far.
+
+    faults: notes what goes wrong; here: answer at once, in the thread of who asks. answered: how many there were.
+    """
+
+    def __init__(self, faults: Faults | None = None, *, here: bool = False) -> None:
+        self.answered = 0
+        self._faults, self._here = faults, here
+        self._known: OrderedDict[_Key, Instead] = OrderedDict()
+        self._waiting: deque[tuple[int, Case, int | None]] = deque(maxlen=MOST_WAITING)
+        self._wake = threading.Event()
+        self._over = False
+        self._thread: threading.Thread | None = None
+
+    def ask(self, take: int, case: Case, quarter: int | None) -> None:
+        """Work it out. take: its number; quarter: its length (µs), None where nobody counts. Returns at once."""
+        if self._here:
+            self._answer(take, case, quarter)
+            return
+        self._waiting.append((take, case, quarter))
+        self._wake.set()
+        if self._thread is None and not self._over:
+            self._thread = threading.Thread(target=self._run, name="livepedal-nearest", daemon=True)
+            self._thread.start()
+
+    def of(self, take: int, finding: Finding) -> Instead | None:
+        """The answer about a finding; None while there is none."""
+        return self._known.get(_key(take, finding))
+
+    def end(self) -> None:
+        """No more of it."""
+        self._over = True
+        self._wake.set()
+
+    def _run(self) -> None:
+        while not self._over:
+            self._wake.wait()
+            self._wake.clear()
+            while self._waiting and not self._over:
+                try:
+                    self._answer(*self._waiting.pop())  # the latest first
+                except Exception as error:
+                    if self._faults is not None:
+                        self._faults.caught(Stage.NEAREST, error)
+
+    def _answer(self, take: int, case: Case, quarter: int | None) -> None:
+        self._known[_key(take, case.finding)] = case.instead(quarter)
+        while len(self._known) > MOST_KNOWN:
+            self._known.popitem(last=False)
+        self.answered += 1
+
+
+def _key(take: int, finding: Finding) -> _Key:
+    return take, finding.us, finding.layer, finding.player

@@ -1,0 +1,205 @@
+"""A MIDI output, and the process that has it.
+
+Both libraries keep Python's lock while they send. With a JACK server that stood still, python-rtmidi 1.5.8 waited in
+`send_message` for good, and no other thread of the process ran any more; on Windows it waits for the end of every long
+message. So each output has a process to itself (sender.py hands over to it), and an output that blocks stops neither
+hearing nor judging. When its pipe ends, because its parent does so in whatever way, it lets go of all that it has
+struck.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import heapq
+import signal
+import struct
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from multiprocessing.connection import Connection
+
+from livepedal.errors import LivepedalError
+from livepedal.sources.ports.libraries import ERRORS
+from livepedal.sources.ports.system import CLIENT, Change, Opened, Ports, chosen, quiet
+from livepedal.sources.ports.wire import SYSTEM_RESET, Short, Wire
+from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_OFF, NOTE_ON
+from livepedal.sources.text import clean
+
+VIRTUAL = "virtual"  # asks for a port of our own
+ANSWERS, AGAIN = 254, 255  # voices; below, the number of the input that a message came from
+WATCH = 0.2  # seconds between two looks at the ports
+_LAST = 0.05  # seconds for the last messages to leave
+_PEDALS = range(64, 70)  # controllers that are pedals or switches (MIDI 1.0, table III)
+_RECORD = struct.Struct("<BqI")  # voice, when (ns of the monotonic clock; 0: now), bytes that follow
+
+Message = tuple[int, Sequence[int]]
+"""When it is due (ns of the monotonic clock; 0: now), and its bytes; none: let go of all, and forget what is due."""
+
+
+class Outputs(Ports):
+    """The outputs of one backend, and one that is open."""
+
+    kind = "output"
+
+    def open(self, asked: str, role: str) -> str:
+        """Open the output whose name is, or holds, what was asked for; "virtual": one of our own, named for its role.
+        Its name. Raises LivepedalError where it cannot be opened.
+        """
+        if asked.strip().casefold() == VIRTUAL:
+            self._add(Opened(0, f"{CLIENT} {role}", True, None))
+        else:
+            self._add(Opened(0, chosen(self.names(), asked, self.kind), False, None))
+        return self._ports[0].name
+
+    def send(self, data: Sequence[int]) -> bool:
+        """Send a whole message; False where the output is not there. Raises ERRORS."""
+        port = self._ports[0]
+        if not port.there or port.client is None:
+            return False
+        port.client.send(data)
+        return True
+
+
+def packed(voice: int, messages: Sequence[Message]) -> bytes:
+    """Messages for the pipe. Raises ValueError for bytes that are none."""
+    return b"".join(_RECORD.pack(voice, due, len(data)) + bytes(data) for due, data in messages)
+
+
+def unpacked(frame: bytes) -> Iterator[tuple[int, int, bytes]]:
+    """(voice, when, message) of each."""
+    at = 0
+    while at < len(frame):
+        voice, due, length = _RECORD.unpack_from(frame, at)
+        at += _RECORD.size
+        yield voice, due, frame[at : at + length]
+        at += length
+
+
+class Sounding:
+    """What is on at an output, by the voice that switched it on: keys, and pedals and other controllers above 0."""
+
+    def __init__(self) -> None:
+        self._wires: dict[int, Wire] = {}
+        self._on: dict[int, dict[tuple[int, int], None]] = {}  # voice -> (status, number)
+
+    def took(self, voice: int, data: bytes) -> None:
+        """The output has taken a message."""
+        on = self._on.setdefault(voice, {})
+        for short in self._wires.setdefault(voice, Wire()).feed(data):
+            # What answers has no controllers but those that it switches.
+            self._note(on, short, range(128) if voice == ANSWERS else _PEDALS)
+
+    def _note(self, on: dict[tuple[int, int], None], short: Short, switches: range) -> None:
+        kind, channel = short.status & 0xF0, short.status & 15
+        key = NOTE_ON | channel, short.data1
+        if short.status == SYSTEM_RESET:
+            on.clear()
+        elif kind == NOTE_ON and short.data2:
+            on[key] = None
+        elif kind in (NOTE_ON, NOTE_OFF):
+            on.pop(key, None)
+        elif kind == CONTROLLER and short.data1 in LET_GO:
+            for one in [one for one in on if one[0] == NOTE_ON | channel]:
+                del on[one]
+        elif kind == CONTROLLER and short.data1 in switches:
+            on.pop((short.status, short.data1), None)
+            if short.data2:
+                on[short.status, short.data1] = None
+
+    def let_go(self, voice: int) -> list[bytes]:
+        """The messages that switch all of it off again."""
+        self._wires.pop(voice, None)
+        off = []
+        for status, number in self._on.pop(voice, {}):
+            channel, is_key = status & 15, status & 0xF0 == NOTE_ON
+            off.append(bytes((NOTE_OFF | channel, number, 64) if is_key else (status, number, 0)))
+        return off
+
+    def let_all_go(self) -> list[bytes]:
+        """The same for every voice."""
+        return [data for voice in list(self._on) for data in self.let_go(voice)]
+
+
+def work(pipe: Connection, backend: str | None, asked: str, role: str) -> None:
+    """The process: its name or a complaint out, then messages in and sentences out, until the pipe ends."""
+    for name in ("SIGINT", "SIGHUP"):  # the session ends first, and this with it
+        if hasattr(signal, name):  # not on Windows
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(0))
+    with quiet(), contextlib.suppress(EOFError, OSError):
+        try:
+            outputs = Outputs(backend)
+        except LivepedalError as error:
+            pipe.send(("", str(error)))
+            return
+        try:
+            pipe.send((outputs.open(asked, role), ""))
+            _Playing(outputs, pipe).run()
+        except LivepedalError as error:
+            pipe.send(("", str(error)))
+        finally:
+            outputs.close()
+
+
+class _Playing:
+    """Sends what comes down the pipe, each message when it is due."""
+
+    def __init__(self, outputs: Outputs, pipe: Connection) -> None:
+        self._outputs, self._pipe = outputs, pipe
+        self._sounding = Sounding()
+        self._due: list[tuple[int, int, int, bytes]] = []  # when, in which order, voice, message
+        self._count = 0
+        self._failed = False
+
+    def run(self) -> None:
+        looked = time.monotonic()
+        try:
+            while True:
+                wait = WATCH
+                if self._due:
+                    wait = min(max(self._due[0][0] - time.monotonic_ns(), 0) / 1e9, WATCH)
+                if self._pipe.poll(wait):
+                    for one in unpacked(self._pipe.recv_bytes()):
+                        self._take(*one)
+                while self._due and self._due[0][0] <= time.monotonic_ns():
+                    _, _, voice, data = heapq.heappop(self._due)
+                    self._send(voice, data)
+                if time.monotonic() - looked > WATCH:
+                    self._watch()
+                    looked = time.monotonic()
+        finally:
+            for data in self._sounding.let_all_go():
+                self._send(0, data)
+            time.sleep(_LAST)
+
+    def _take(self, voice: int, due: int, data: bytes) -> None:
+        if data and due > time.monotonic_ns():
+            self._count += 1
+            heapq.heappush(self._due, (due, self._count, voice, data))
+        elif data:
+            self._send(voice, data)
+        else:
+            self._due = [one for one in self._due if one[2] != voice]
+            heapq.heapify(self._due)
+            for off in self._sounding.let_go(voice):
+                self._send(voice, off)
+
+    def _send(self, voice: int, data: bytes) -> None:
+        try:
+            sent = self._outputs.send(data)
+        except ERRORS as error:
+            if not self._failed:
+                self._failed = True
+                self._pipe.send(f"did not take a message ({clean(str(error))}); all else goes on")
+            return
+        if sent:
+            self._sounding.took(voice, data)
+
+    def _watch(self) -> None:
+        for news in self._outputs.watch():
+            match news.change:
+                case Change.GONE:
+                    self._sounding = Sounding()
+                    self._pipe.send("went away; it is waited for")
+                case Change.BACK:
+                    self._pipe.send("is back")

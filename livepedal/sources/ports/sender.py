@@ -1,0 +1,147 @@
+"""Sending to a MIDI output by way of the process that has it (outputs.py), from any thread and without ever waiting.
+
+    any thread    Sender.send   puts a message into a queue, nothing else
+    thread        _hand_over    from there into the pipe
+    process       outputs.work  sends each message when it is due, and keeps account of what is on
+
+`at_once` spares the way over the thread, which on a busy machine waits its turn, wherever that cannot block.
+"""
+
+from __future__ import annotations
+
+import os
+import queue
+import select
+import threading
+from collections.abc import Sequence
+from contextlib import suppress
+
+from livepedal.errors import LivepedalError
+from livepedal.sources import beside
+from livepedal.sources.ports.outputs import Message, packed, work
+from livepedal.sources.text import clean
+
+_OPENING = 20.0  # seconds in which an output has to be open
+_ENDING = 2.0  # seconds in which the process has to have let go
+_MOST_WAITING = 100_000  # messages for an output that takes none; more are lost
+
+
+class Sender:
+    """An output that is open. name: of the port; there: whether it was, when `news` was last asked for."""
+
+    def __init__(self, asked: str, role: str, backend: str | None = None) -> None:
+        """Args:
+        asked: a part of the port's name, or "virtual" for one of our own.
+        role: what it is for, in a word, which a port of our own is named for.
+        backend: name of the MIDI system; None: the first that answers.
+
+        Raises LivepedalError where it cannot be opened.
+        """
+        self.there = True
+        self._ended = False
+        self._queue: queue.SimpleQueue[tuple[int, Sequence[Message]] | None] = queue.SimpleQueue()
+        self._there: queue.SimpleQueue[None] = queue.SimpleQueue()  # one for each entry of the queue
+        # Held from taking an entry to its being in the pipe, so that all keep their order.
+        self._writing = threading.Lock()
+        self._lost = self._told_lost = False
+        self._process, self._pipe = beside.started(work, "livepedal-output", backend, asked, role)
+        try:
+            if not self._pipe.poll(_OPENING):
+                raise LivepedalError(f"The MIDI output {clean(asked)} does not open; restart the MIDI system.")
+            name, complaint = self._pipe.recv()
+            if complaint:
+                raise LivepedalError(complaint)
+        except BaseException as error:
+            self._process.kill()
+            self._pipe.close()
+            if isinstance(error, EOFError):
+                raise LivepedalError(f"The MIDI output {clean(asked)} cannot be opened.") from None
+            raise
+        self.name: str = name
+        self._thread = threading.Thread(target=self._hand_over, name="livepedal-output", daemon=True)
+        self._thread.start()
+
+    def send(self, voice: int, data: Sequence[int], due: int = 0) -> None:
+        """Have a whole message sent. Never waits, never fails.
+
+        Args:
+            voice: who sends it, so that it can be let go of what it has switched on, and of nothing else.
+            due: when, in ns of the monotonic clock; 0: at once.
+        """
+        self.send_all(voice, ((due, data),))
+
+    def send_all(self, voice: int, messages: Sequence[Message]) -> None:
+        """The same for many."""
+        if self._queue.qsize() < _MOST_WAITING:
+            self._put((voice, messages))
+        else:
+            self._lost = True
+
+    def at_once(self, voice: int, data: Sequence[int], due: int = 0) -> None:
+        """As `send`, for who has the time to write it into the pipe, a few microseconds."""
+        if self._writing.acquire(blocking=False):
+            try:
+                if self._queue.empty() and self._has_room():
+                    self._write(voice, ((due, data),))
+                    return
+            finally:
+                self._writing.release()
+        self.send(voice, data, due)
+
+    def let_go(self, voice: int) -> None:
+        """Have everything switched off that a voice has on, and forget what it has that is due."""
+        self.send(voice, ())
+
+    def news(self) -> list[str]:
+        """What has happened to the output since this was asked for the last time, a sentence each."""
+        told = []
+        try:
+            while self._pipe.poll():
+                told.append(self._pipe.recv())
+        except (EOFError, OSError):
+            if self._process.exitcode is not None and self.there:
+                told.append("is not sent to any more: the process that did so has ended")
+        for text in told:
+            self.there = text.startswith(("is back", "did not"))
+        if self._lost and not self._told_lost:
+            self._told_lost = True
+            told.append("takes nothing; what is sent to it is lost")
+        return [f"{clean(self.name)} {text}" for text in told]
+
+    def end(self) -> None:
+        """Nothing more is sent; what is on is switched off."""
+        if self._ended:
+            return
+        self._ended = True
+        self._put(None)
+        self._thread.join(_ENDING)
+        if not self._thread.is_alive():
+            self._pipe.close()
+            self._process.join(_ENDING)
+        if self._process.is_alive():
+            self._process.kill()  # it waits for the system
+            self._process.join(_ENDING)
+
+    def _put(self, entry: tuple[int, Sequence[Message]] | None) -> None:
+        self._queue.put(entry)
+        self._there.put(None)
+
+    def _hand_over(self) -> None:
+        while True:
+            self._there.get()
+            with self._writing:
+                entry = self._queue.get()
+                if entry is None:
+                    return
+                self._write(*entry)
+
+    def _has_room(self) -> bool:
+        """Whether the pipe takes a short message without waiting: a socket says so while half of it is free. Of the
+        pipes of Windows nobody can tell.
+        """
+        return os.name != "nt" and bool(select.select([], [self._pipe], [], 0)[1])
+
+    def _write(self, voice: int, messages: Sequence[Message]) -> None:
+        # Bytes that are no MIDI, or a process that has ended, which `news` tells.
+        with suppress(ValueError, TypeError, OSError):
+            self._pipe.send_bytes(packed(voice, messages))
