@@ -87,7 +87,8 @@ class Monitor:
         self._asked = asked
         self._window = figures.attack_window
         self._lowest = figures.lowest_note
-        self._feet = follow or Layer.PEDALS in self.layers  # whether anybody wants to know of them
+        # Whether anybody wants to know of the feet: what is too much at once comes from their plan.
+        self._feet = follow or bool(self.layers & {Layer.PEDALS, Layer.LOAD})
         self._scale = Scale(self.players, figures.ringing, idle=not self._feet)
         # What is too much at once needs to know who takes what.
         judged = self.layers & {Layer.HANDS, Layer.LOAD}
@@ -277,15 +278,16 @@ class Monitor:
         cannot = self._hands.judge(held, us) if self._hands is not None else (False, False, False)
         attack = replace(attack, cut=self._cut())
         if all_play and not any(cannot) and not left_out and not missing:
-            return self._say(replace(attack, outcomes=FINE), [])
+            return self._say(replace(attack, outcomes=FINE, feet=NOBODY), [])
         outcomes = {
             Layer.PEDALS: ALL_CANNOT if left_out else of_feet(self._scale.trackers),
             Layer.HANDS: of_hands(cannot),
             Layer.STRINGS: ALL_CANNOT if missing else NOBODY,
             Layer.LOAD: NOBODY,  # a matter of whole passages (advice/judging/burden.py)
         }
+        feet = outcomes[Layer.PEDALS]
         outcomes = {layer: outcomes[layer] if layer in self.layers else NOBODY for layer in Layer}
-        attack = replace(attack, outcomes=outcomes)
+        attack = replace(attack, outcomes=outcomes, feet=feet)
         found = []
         for layer in Layer:
             where = Where.of(attack, layer, self._player, self.player)

@@ -26,13 +26,14 @@ FINE: Mapping[Layer, Three] = dict.fromkeys(Layer, NOBODY)
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """An attack as it was judged, at `us` (µs). pitches: in the order of arrival; outcomes: by layer; findings: what
-    was said of it; cut: for whom the search was cut short.
+    """An attack as it was judged, at `us` (µs). pitches: in the order of arrival; outcomes: by layer; feet: how they
+    fare, whatever is judged; findings: what was said of it; cut: for whom it is not decided.
     """
 
     us: int
     pitches: tuple[int, ...] = ()
     outcomes: Mapping[Layer, Three] = field(default_factory=lambda: FINE)
+    feet: Three = NOBODY
     findings: Mapping[Layer, Finding] = field(default_factory=dict)
     cut: tuple[bool, bool, bool] = (False, False, False)
 
@@ -119,7 +120,7 @@ class Said:
 
 
 class Record:
-    """Of one piece. troubles: of the feet, by attack, for the plan, which need not look for what is known not to exist;
+    """Of one piece. troubles: of the feet, by attack, for the plan, which gives these up;
     graded: the attacks that are not easy; just: those that the chosen player's hands only just manage; undecided: how
     many attacks were not decided for each player, and for anybody; passage: the open one, as far as its attacks are
     over.
@@ -152,8 +153,8 @@ class Record:
         self.undecided = self.undecided_with(one)
         if one.outcomes is not FINE:
             self.tally.add(one)
-            if one.outcomes[Layer.PEDALS] != NOBODY:
-                self.troubles.append((one.us, one.outcomes[Layer.PEDALS]))
+            if one.feet != NOBODY:
+                self.troubles.append((one.us, one.feet))
             if one.outcomes[Layer.HANDS] != NOBODY:
                 self._doubted = (*self._doubted[1 - MOST_DOUBTED :], one)
             self.graded += _graded(one)
