@@ -26,21 +26,15 @@ class WindowFigures:
 
 @dataclass(frozen=True, slots=True)
 class HandsFigures:
-    """What is worth knowing about the hands.
-
-    Attributes:
-        right_low: the lowest string that the right hand plays without remark.
-        told_step: the longest time from stroke to stroke of a tremolo, trill or arpeggio that is mentioned (µs).
-        wire: the highest wire string.
-        wire_strokes: how many strokes on wire strings are heard clearly within a second.
-        buzzing: the highest string that buzzes when it is plucked again so soon.
+    """right_low: the lowest string that the right hand plays without remark. told_step: from stroke to stroke of a
+    tremolo, trill or arpeggio that is told of, at the most (µs). wire: the highest wire string; buzzing: the
+    highest string that buzzes when it is plucked again so soon.
     """
 
-    right_low: HarpString = figure(ValueKind.STRING)
-    told_step: int = figure(ValueKind.SECONDS, above=True, most=1)
-    wire: HarpString = figure(ValueKind.STRING)
-    wire_strokes: int = figure(ValueKind.COUNT, least=1, most=100)
-    buzzing: HarpString = figure(ValueKind.STRING)
+    right_low: HarpString = figure(Kind.STRING)
+    told_step: int = figure(Kind.SECONDS, above=True, most=1)
+    wire: HarpString = figure(Kind.STRING)
+    buzzing: HarpString = figure(Kind.STRING)
 
 
 @dataclass(frozen=True, slots=True)
