@@ -31,10 +31,10 @@ class HandsFigures:
     highest string that buzzes when it is plucked again so soon.
     """
 
-    right_low: HarpString = figure(Kind.STRING)
-    told_step: int = figure(Kind.SECONDS, above=True, most=1)
-    wire: HarpString = figure(Kind.STRING)
-    buzzing: HarpString = figure(Kind.STRING)
+    right_low: HarpString = figure(ValueKind.STRING)
+    told_step: int = figure(ValueKind.SECONDS, above=True, most=1)
+    wire: HarpString = figure(ValueKind.STRING)
+    buzzing: HarpString = figure(ValueKind.STRING)
 
 
 @dataclass(frozen=True, slots=True)
