@@ -21,7 +21,7 @@ from functools import lru_cache, partial
 
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.advising import MOST_CONTEXT, Advice, Question
-from livepedal.live.advisor import Advisor, AdvisorHere
+from livepedal.live.advisor import Advisor
 from livepedal.live.again import Again, message_of
 from livepedal.live.chapters import Chapters
 from livepedal.live.nearest import Nearest
@@ -112,7 +112,7 @@ class Replay(Screened):
         self._advisor = (
             None if advisor is None else advisor(self._advised, self._remark, self._answered, patient=True)
         )
-        self._nearest = Nearest(here=advisor is not None and issubclass(advisor, AdvisorHere))
+        self._nearest = Nearest(here=True)
         self._lines: deque[_Told] = deque()
         self._remarks: deque[str] = deque()
         self._advice: dict[tuple[int, int], list[Advice]] = {}  # for line mode
@@ -148,6 +148,7 @@ class Replay(Screened):
 
     def start(self) -> None:
         """Judge in a thread of its own from here on, so that no slow terminal holds a verdict up."""
+        self._nearest = Nearest()
         self._thread = threading.Thread(target=self._play, name="livepedal-judging", daemon=True)
         self._thread.start()
 
@@ -291,7 +292,7 @@ class Replay(Screened):
     def _again(self) -> None:
         """The last passage that is over is looked at once more, for another player."""
         over = [passage for passage in self.monitor.passages if not passage.open]
-        if self._advisor is None or not over or self.chapters[-1].set_within:
+        if self._advisor is None or not over or not self.chapters or self.chapters[-1].set_within:
             return
         question = self.question_of(over[-1], len(over))
         self._chapters.again(question)

@@ -38,7 +38,8 @@ def wish(options: argparse.Namespace) -> Wish | None:
     as_written = getattr(options, "as_written", False)
     if not texts and file is None and not as_written:
         return None
-    from livepedal.advice.spelling.given import Wish, parse_request, read_requests
+    from livepedal.advice.spelling.given import Wish
+    from livepedal.advice.spelling.requests import parse_request, read_requests
 
     requests = [] if file is None else list(read_requests(Path(file), options.middle_c))
     requests += [parse_request(text, options.middle_c) for text in texts]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from contextlib import closing
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
     from livepedal.advice.spelling.sheet import Sheet
+    from livepedal.music.song import Part, Song
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
@@ -45,8 +47,6 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 
 def _spell(options: argparse.Namespace) -> int:
-    from livepedal.advice.spelling.sheet import make_sheet
-
     asked = Asked(options)
     new = None if options.musicxml is None else _new_score(options)
     song, label = read_named(options.file, asked.first_bar)
@@ -57,27 +57,7 @@ def _spell(options: argparse.Namespace) -> int:
             if len(parts) > 1
             else f"{label}: is a score already; livepedal check --marked OUT.musicxml puts the pedals into it."
         )
-    total = sum(len(part.events) for part in parts)
-    done = 0
-
-    def step(count: int) -> None:
-        nonlocal done
-        done += count
-        progress(done, total)
-
-    sheets: list[Sheet] = []
-    with closing(ProgressBar(label)) as progress:
-        for part in parts:
-            sheets.append(
-                make_sheet(
-                    part,
-                    song.keys,
-                    asked.basis,
-                    spelling=asked.spelling,
-                    file=label,
-                    step=step,
-                )
-            )
+    sheets = _sheets(asked, song, parts, label)
     told: tuple[str, ...] = ()
     if new is not None:
         from livepedal.views.written_out import write_out
@@ -86,17 +66,7 @@ def _spell(options: argparse.Namespace) -> int:
         new.write(written.data)
         told = (*written.remarks, f"Written as a score: {clean(options.musicxml, 500)}")
     if options.json:
-        document = {
-            "format": "livepedal-spelling",
-            "version": 1,
-            "harp": asked.instrument.name,
-            "player": asked.player.name,
-            "path": song.path,
-            "parts": [sheet.to_dict() for sheet in sheets],
-        }
-        from livepedal.views import json_view
-
-        sys.stdout.write(json_view.dumps(document) + "\n")
+        _write_json(asked, song, sheets)
         return 0
     from livepedal.views.report import sheet as view
     from livepedal.views.report.look import wrapped
@@ -106,11 +76,44 @@ def _spell(options: argparse.Namespace) -> int:
     for sheet in sheets:
         out.write(view.sheet_lines(sheet, label, look))
     out.write(view.closing(asked.player, look))
-    if song.is_score and not getattr(options, "as_written", False):
+    if song.is_score and not options.as_written:
         told = (*told, "This is the best spelling; --as-written has the one that the score prints.")
     for remark in told:
         out.write(wrapped(remark, look, indent=""))
     return 0
+
+
+def _sheets(asked: Asked, song: Song, parts: Sequence[Part], label: str) -> list[Sheet]:
+    """The sheet of each part, with a bar for how far that is."""
+    from livepedal.advice.spelling.sheet import make_sheet
+
+    total = sum(len(part.events) for part in parts)
+    done = 0
+
+    def step(count: int) -> None:
+        nonlocal done
+        done += count
+        progress(done, total)
+
+    with closing(ProgressBar(label)) as progress:
+        return [
+            make_sheet(part, song.keys, asked.basis, spelling=asked.spelling, file=label, step=step)
+            for part in parts
+        ]
+
+
+def _write_json(asked: Asked, song: Song, sheets: Sequence[Sheet]) -> None:
+    from livepedal.views import json_view
+
+    document = {
+        "format": "livepedal-spelling",
+        "version": 1,
+        "harp": asked.instrument.name,
+        "player": asked.player.name,
+        "path": song.path,
+        "parts": [sheet.to_dict() for sheet in sheets],
+    }
+    sys.stdout.write(json_view.dumps(document) + "\n")
 
 
 def _new_score(options: argparse.Namespace) -> NewFile:

@@ -34,7 +34,7 @@ _MOST_NEWS = 1000
 
 
 @dataclass(frozen=True, slots=True)
-class Again:
+class Anew:
     """A passage that is over is to be looked at once more, for another player."""
 
     passage: Passage
@@ -56,7 +56,7 @@ class News:
     """What is settled: a finding, a passage that is over, or something about the session in a sentence."""
 
     take: Take
-    what: Finding | Passage | Again | Keeping | str
+    what: Finding | Passage | Anew | Keeping | str
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +154,7 @@ class Session:
                     self._tell(f"judged for the {argument} player from now on")
                     over = [passage for passage in self.take.passages if not passage.open]
                     if over:
-                        self._news.append(News(self.take, Again(over[-1])))
+                        self._news.append(News(self.take, Anew(over[-1])))
             case Word.TAP:
                 period = self._taps.tap(us)
                 if period is not None:

@@ -11,7 +11,7 @@ from functools import lru_cache
 from livepedal.live.advising import Question, question_of
 from livepedal.live.advisor import Advisor
 from livepedal.live.chapters import Chapters
-from livepedal.live.session import Again, Keeping, News
+from livepedal.live.session import Anew, Keeping, News
 from livepedal.live.take import Take
 from livepedal.model.findings import Finding, Layer, Passage
 from livepedal.model.instead import Instead
@@ -80,7 +80,7 @@ class Wording:
                 self._say(
                     f"this passage is kept already, as {name}" if what.before else f"kept as {name}{when}"
                 )
-            case Again() if self._advisor is not None:
+            case Anew() if self._advisor is not None:
                 question = self._question(take, what.passage)
                 self._chapters.again(question)
                 self._advisor.ask(question)

@@ -113,7 +113,8 @@ class Monitor:
         self._window = figures.attack_window
         self._rest = figures.passage_rest
         self._lowest = figures.lowest_note
-        self._feet = follow or Layer.PEDALS in self.layers  # whether anybody wants to know of them
+        # Whether anybody wants to know of the feet: what is too much at once comes from their plan.
+        self._feet = follow or bool(self.layers & {Layer.PEDALS, Layer.LOAD})
         self._scale = Scale(self.players, figures.ringing, idle=not self._feet)
         # What is too much at once needs to know who takes what.
         judged = self.layers & {Layer.HANDS, Layer.LOAD}
@@ -136,6 +137,7 @@ class Monitor:
         self._gathering = Gathering(self._window, self.figures.glissando)
         self._arrived: list[int] = []
         self._outcomes: Mapping[Layer, tuple[Outcome, Outcome, Outcome]] = {}
+        self._pedals = NOBODY  # what stands against the feet, whatever is judged
         self._slots: dict[Layer, Finding] = {}
         self._released_before: dict[int, int] = {}
         self._released_own: dict[int, int] = {}
@@ -371,7 +373,7 @@ class Monitor:
         all_play = self._scale.judge(ways, moment)
         cannot = self._hands.judge(held, moment) if self._hands is not None else (False, False, False)
         if all_play and not any(cannot) and not left_out and not missing:
-            self._outcomes = FINE
+            self._outcomes, self._pedals = FINE, NOBODY
             self._follow_passage(moment)
             return self._withdraw(())
         trackers = self._scale.trackers
@@ -381,6 +383,7 @@ class Monitor:
             Layer.STRINGS: ALL_CANNOT if missing else NOBODY,
             Layer.LOAD: NOBODY,  # a matter of whole passages (advice/judging/burden.py)
         }
+        self._pedals = outcomes[Layer.PEDALS]
         self._outcomes = {layer: outcomes[layer] if layer in self.layers else NOBODY for layer in Layer}
         self._follow_passage(moment)
         found: list[Finding] = []
@@ -453,10 +456,9 @@ class Monitor:
             for number, outcome in enumerate(outcomes):
                 if outcome is not Outcome.PLAYS:
                     self._tally[layer][number][0 if outcome is Outcome.CANNOT else 1] += 1
-        pedals = self._outcomes.get(Layer.PEDALS, NOBODY)
-        if pedals != NOBODY and self._attack is not None:
-            # For the plan, which need not look for what is known not to exist.
-            self.troubles.append((self._attack, pedals))
+        if self._pedals != NOBODY and self._attack is not None:
+            # For the plan, which gives these up.
+            self.troubles.append((self._attack, self._pedals))
         combined = self._combined()
         for number, outcome in enumerate(combined):
             if outcome is not Outcome.PLAYS:

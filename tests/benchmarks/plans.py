@@ -25,7 +25,7 @@ def main() -> None:
     done = best = told = 0
     met = [0] * 6
     for passage in passages.passages(100 * cases, seed):
-        figures = replace(passages.random_figures(rng), two_at_once=False, reach_across=False)
+        figures = passages.sounding(rng, passages.random_figures(rng))
         passage = replace(passage, attacks=passage.attacks[: rng.randint(8, 30)])
         if playing.first_unplayable(passage, figures)["sliding"] is not None:
             continue

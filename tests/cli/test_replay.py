@@ -338,9 +338,10 @@ def test_lines_tell_the_advice_on_a_passage_after_it() -> None:
     """What the screen shows of a passage is in the lines too: the tempo, the spelling, and another way out."""
     lines = run("replay", "--speed", "500").stdout.splitlines()
     at = next(number for number, one in enumerate(lines) if "passage of 57 attacks: unplayable" in one)
-    tempo, spelling, other = lines[at + 1 : at + 4]
+    tempo, spelling, worth, other = lines[at + 1 : at + 5]
     assert tempo == "passage 1, bars 1 to 4, working player: playable at ♩ = 56 instead of 100 (56% of the tempo)"
     assert "well spelled from D♮ C♮ B♮ | E♮ F♮ G♯ A♮, with 8 pedal changes" in spelling
+    assert ": worth knowing: a pedal moves while its letter still rings" in worth
     assert ": or bars 1 to 3: give" in other
     assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid", lines[-1])
 

@@ -409,9 +409,7 @@ class _Statement:
         figures = self.figures
         for number, note in enumerate(past):
             free = note.free[notion]
-            later = [
-                other.chosen for other in past[number + 1 :] if other.string == note.string and figures.damp
-            ]
+            later = [other.chosen for other in past[number + 1 :] if other.string == note.string]
             here = [other.chosen for other in use.notes if other.string == note.string]
             if notion == "held" and here and figures.damp:
                 damped = min(free, max(use.time - figures.damp, note.time + figures.grip))

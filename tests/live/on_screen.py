@@ -51,8 +51,8 @@ class Played:
             "C4",
             self.lines.append,
             self.lines.append,
-            self.nearest.of,
-            lambda take, number: f"{take}-{number + 1}.mid",
+            nearest=self.nearest.of,
+            named=lambda take, number: f"{take}-{number + 1}.mid",
         )
         self.desk = Desk()
         self.steady = Steady()

@@ -68,7 +68,7 @@ def faults(
         if not change.possible and change.serves not in spared
     ]
     made = [change for change in changes if change.possible]
-    found += _feet(made, figures)
+    found += _feet(made, figures, [attack.time for attack in passage.attacks])
     mine: dict[str, list[Printed]] = {letter: [] for letter in cpsat.PEDALS}
     for change in sorted(changes, key=lambda change: change.serves):
         mine[change.letter].append(change)
@@ -93,15 +93,25 @@ def faults(
     return found
 
 
-def _feet(made: Sequence[Printed], figures: cpsat.Figures) -> list[str]:
+def _feet(made: Sequence[Printed], figures: cpsat.Figures, attacks: Sequence[int]) -> list[str]:
     found = []
     for change in made:
         if FEET[change.letter] != change.foot:
-            found.append(f"{change}: that is the other foot's pedal")
+            before = max([time for time in attacks if time < change.serves], default=change.us)
+            across = figures.reach_across and cpsat.ACROSS.get(change.letter) == change.foot
+            if not across or change.us < before:
+                found.append(f"{change}: that is the other foot's pedal")
         if change.us + _takes(change, figures) > change.serves:
             found.append(f"{change}: comes too late")
     for foot in cpsat.FEET:
-        starts = sorted(change.us for change in made if change.foot == foot)
+        own = sorted((change for change in made if change.foot == foot), key=lambda change: change.us)
+        starts = [change.us for change in own]
+        if figures.two_at_once:
+            # Two neighbours that start together are one movement; no third goes with them.
+            for one, other in pairwise(own):
+                pair = {(one.letter, other.letter), (other.letter, one.letter)} & {*cpsat.NEIGHBOURS}
+                if one.us == other.us and pair and starts.count(one.us) == len(own[:2]):
+                    starts.remove(one.us)
         found += [
             f"the {foot} foot starts at {a} and at {b}" for a, b in pairwise(starts) if b - a < figures.cycle
         ]

@@ -6,7 +6,7 @@ from dataclasses import replace
 from unittest import mock
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
-from livepedal.model import Layer, Monitor
+from livepedal.model import Layer, Monitor, Outcome
 from livepedal.model.feet import readings, tracker
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.music.attacks import Gathered
@@ -95,11 +95,16 @@ def _first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[st
     monitor = monitor_of(figures)
     found: dict[str, int | None] = {"held": None, "sliding": None}
     numbers = {attack.time: number for number, attack in enumerate(passage.attacks)}
+    left = {attack.time: len(attack.notes) for attack in passage.attacks}
+    below = False
     for event in events_of(passage):
-        below = isinstance(event, NoteOn) and event.pitch < LOWEST_JUDGED
         monitor.feed(event)
         if not isinstance(event, NoteOn):
             continue
+        below = below or event.pitch < LOWEST_JUDGED
+        left[event.us] -= 1
+        if left[event.us]:
+            continue  # a note that comes later may mend it: its finger damps a string
         number = numbers[event.us]
         count = monitor.counts()[1]
         if found["held"] is None and (below or count.unplayable or count.audible):
@@ -109,6 +114,15 @@ def _first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[st
         if found["sliding"] is not None:
             break
     return found
+
+
+def all_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> tuple[int, ...]:
+    """The moments of all attacks that the model cannot play, audibly or not."""
+    monitor = monitor_of(figures)
+    for event in events_of(passage):
+        monitor.feed(event)
+    monitor.finish()
+    return tuple(us for us, outcomes in monitor.troubles if outcomes[1] is Outcome.CANNOT)
 
 
 def gathered(passage: cpsat.Passage) -> tuple[Gathered, ...]:

@@ -89,7 +89,7 @@ def part(**changes: object) -> CheckedPart:
         ),
         attacks=(),
         spellings=(),
-        unplayable=1,
+        given_up=(SECOND,),
         audible=1,
         tight=1,
         bounded=0,

@@ -24,7 +24,7 @@ from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import TimeMap
 from livepedal.music.wording import counted
 
-NO_PLAN = Plan(Setting((None,) * 7), (), (), (), 0, 0, 0, 0)  # where none is wanted
+NO_PLAN = Plan(Setting((None,) * 7), (), (), (), (), 0, 0, 0)  # where none is wanted
 REPORT_EVERY = 200  # events between two calls of `step`
 
 
@@ -79,8 +79,9 @@ def judge_part(
         monitor.shares, played, onsets, plans[number], monitor.players[number], figures, monitor.just, damped
     )
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
-    worse = plan.unplayable - mine.unplayable if Layer.PEDALS in layers else 0
-    not_the_best = _not_the_best(worse) if worse > 0 else ""
+    known = {us for us, outcomes in monitor.troubles if outcomes[number] is Outcome.CANNOT}
+    worse = len(set(plan.given_up) - known) if Layer.PEDALS in layers else 0
+    not_the_best = _not_the_best(worse) if worse else ""
     return PartReport(
         name=part.name,
         tracks=part.tracks,
@@ -260,6 +261,7 @@ def plan_for_all(
                 beats=beats,
                 thorough=thorough and (others or own),
                 music=music,
+                cannot={us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT},
             )
         )
     return plans[0], plans[1], plans[2]

@@ -1,8 +1,9 @@
 """How fast can it be? The fastest tempo at which a player manages some music, by halving.
 
-Slower is never worse (a law of the model, tests/model), so between a tempo that is too fast and one that is
-not lies a border, and halving finds it. The gathered attacks are stretched; flick, cycle and the ringing of
-strings stay in real time, since feet and strings know nothing of the tempo. Tempos are whole per cents of the
+Slower is never worse (a law of the model, tests/model, where keys are let go with the attack that they overlap:
+trial.py), so between a tempo that is too fast and one that is not lies a border, and halving finds it. The gathered
+attacks are stretched; flick, cycle and the ringing of strings stay in real time, since feet and strings know nothing
+of the tempo. Tempos are whole per cents of the
 written one (finer ones below half of it); the one that is told was judged and found playable, and one step
 more was judged too, and was not.
 

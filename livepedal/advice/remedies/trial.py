@@ -10,7 +10,7 @@ trouble that the music has anyway.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -41,6 +41,27 @@ class Survey:
     plays: tuple[bool, ...]
 
 
+def legato(attacks: Sequence[Gathered], overlap: int) -> tuple[Gathered, ...]:
+    """The attacks with each key that is let go within `overlap` (µs) after one of them let go with it, when its
+    string counts as free (model/feet/free.py).
+
+    How far a keyboard's legato runs over is no matter of the tempo. Stretched with the music it would run over too far
+    to count, and a slower tempo could be harder.
+    """
+    moments = [attack.us for attack in attacks]
+    found = []
+    for attack in attacks:
+        notes = []
+        for pitch, end in attack.notes:
+            if end is not None:
+                latest = moments[bisect_right(moments, end) - 1]
+                if attack.us < latest < end <= latest + overlap:
+                    end = latest + 1  # as an event it comes after the attack
+            notes.append((pitch, end))
+        found.append(replace(attack, notes=tuple(notes)))
+    return tuple(found)
+
+
 class Trial:
     """One piece of gathered attacks for one player on one harp.
 
@@ -49,7 +70,7 @@ class Trial:
     """
 
     def __init__(self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0) -> None:
-        self.attacks = tuple(attacks)
+        self.attacks = legato(attacks, min(player.overlap for player in basis.players))
         self.figures = replace(basis.figures, attack_window=0)
         self.instrument = basis.instrument
         self.player = basis.chosen

@@ -34,9 +34,10 @@ MOST_WAYS = 1024
 chords of up to ten notes never have more. Of a larger chord that has, only the ways that put all octaves of a pitch
 class on one letter are known (`cut`).
 
-The feet need no others: where a way has a pitch class on two letters, let the one that has to wait for its strings
-longest take it all. It waits no longer than before, and the other one is free. Only the strings themselves might
-have gained something, each being struck less often; but that is more than two hands can take at once."""
+The feet hardly ever need others: where a way has a pitch class on two letters, let the one that has to wait for its
+strings longest take it all. It waits no longer than before, and the other one need not move. But a string of the other
+one that still sounds is not damped then, so that letter may be free later than it might have been. So such an attack
+counts as not decided (`Monitor.bounded`)."""
 
 
 RIGHT_FIRST_PEDAL = len(Foot.LEFT.pedals)

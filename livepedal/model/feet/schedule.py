@@ -21,7 +21,9 @@ harp*, 2021, documents it as an advanced one), is laid over it by trying every u
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from bisect import bisect_left
+from collections.abc import Callable, Iterator, Sequence
+from heapq import heappop, heappush
 from operator import itemgetter
 
 # (latest start, earliest start, pedal or 0 where the pedal does not matter), in microseconds. Sorted tuples
@@ -31,6 +33,7 @@ Change = tuple[int, int, int]
 Changes = tuple[Change, ...]
 
 B_PEDAL, E_PEDAL = 2, 3
+NEVER = 1 << 61
 _EARLIEST = itemgetter(1)
 
 
@@ -84,62 +87,24 @@ def placeable(changes: Changes, cycle: int) -> bool:
 def earliest_starts(changes: Changes, cycle: int) -> tuple[int, ...] | None:
     """Starts for the changes, in the order given, or None where no schedule exists.
 
-    The complete algorithm of Garey, Johnson, Simons and Tarjan (1981), section 2, in its simple O(n^2 log n)
-    form.
+    The algorithm of Garey, Johnson, Simons and Tarjan (1981), section 2, in its simple form: O(n^2 log n).
     """
-    by_release = sorted(range(len(changes)), key=lambda i: -changes[i][1])
-    deadlines = sorted({change[0] for change in changes})
-    regions: list[tuple[int, int]] = []  # open intervals in which no change may start, latest first
-    seen: list[int] = []
-    for index in by_release:
-        seen.append(index)
-        release = changes[index][1]
-        critical = 1 << 61
-        for latest in deadlines:
-            if latest < changes[index][0]:
-                # Sets without this change were looked at with the releases before; sets with it need its
-                # deadline.
-                continue
-            members = 0
-            for other in seen:
-                if changes[other][0] <= latest:
-                    members += 1
-            # Latest moment at which the first of these changes can start, placing them backwards from the
-            # deadline.
-            start = latest + cycle
-            for _ in range(members):
-                start -= cycle
-                for low, high in regions:
-                    if low < start < high:
-                        start = low
-            if start < critical:
-                critical = start
-        if critical < release:
-            return None
-        if critical < release + cycle:
-            regions.append((critical - cycle, release))
-    regions.sort()
+    regions = _forbidden(changes, cycle)
+    if regions is None:
+        return None
     starts = [0] * len(changes)
-    waiting = sorted(range(len(changes)), key=lambda i: changes[i][1])
+    waiting = sorted(range(len(changes)), key=lambda i: changes[i][1], reverse=True)
     ready: list[tuple[int, int]] = []
-    now = changes[waiting[0]][1]
+    now = changes[waiting[-1]][1]
     while waiting or ready:
-        while True:
-            while waiting and changes[waiting[0]][1] <= now:
-                index = waiting.pop(0)
-                ready.append((changes[index][0], index))
-            if not ready:
-                now = changes[waiting[0]][1]
-                continue
-            moved = False
-            for low, high in regions:
-                if low < now < high:
-                    now = high
-                    moved = True
-            if not moved:
-                break
-        ready.sort()
-        latest, index = ready.pop(0)
+        if not ready:
+            now = max(now, changes[waiting[-1]][1])
+        while regions and regions[-1][0] < now:
+            now = max(now, regions.pop()[1])
+        while waiting and changes[waiting[-1]][1] <= now:
+            index = waiting.pop()
+            heappush(ready, (changes[index][0], index))
+        latest, index = heappop(ready)
         if now > latest:
             return None
         starts[index] = now
@@ -147,33 +112,80 @@ def earliest_starts(changes: Changes, cycle: int) -> tuple[int, ...] | None:
     return tuple(starts)
 
 
-def _with_pairs(changes: Changes, cycle: int) -> bool:
-    """One foot that may also move two neighbouring pedals with one movement (`two_at_once`)."""
-    return any(placeable(merged, cycle) for merged in _pairings(changes))
+def _forbidden(changes: Changes, cycle: int) -> list[tuple[int, int]] | None:
+    """The open intervals in which no change may start, the latest first, none within another; None where no schedule
+    exists.
+    """
+    regions: list[tuple[int, int]] = []
+    ends: list[int] = []  # of the regions, negative, so that they ascend
+    deadlines = sorted({latest for latest, _, _ in changes})
+    # By deadline: the latest moment at which the first of the changes looked at that are due by then can start.
+    starts = [latest + cycle for latest in deadlines]
+    for latest, release, _ in sorted(changes, key=_EARLIEST, reverse=True):
+        critical = NEVER
+        for number in range(bisect_left(deadlines, latest), len(deadlines)):
+            start = starts[number] - cycle
+            place = bisect_left(ends, -start)  # the first region that ends no later than that
+            while place and regions[place - 1][0] < start < regions[place - 1][1]:
+                start = regions[place - 1][0]
+                place = bisect_left(ends, -start)
+            starts[number] = start
+            if start < critical:
+                critical = start
+        if critical < release:
+            return None
+        if critical < release + cycle and not (regions and regions[-1][0] <= critical - cycle):
+            if ends and ends[-1] == -release:
+                regions.pop()
+                ends.pop()
+            regions.append((critical - cycle, release))
+            ends.append(-release)
+    return regions
 
 
-def _pairings(changes: Changes) -> Iterator[Changes]:
-    """Every way to make some changes of neighbouring pedals one movement; the plain way first."""
-    yield changes
-    for first, one in enumerate(changes):
-        for other in changes[first + 1 :]:
-            if abs(one[2] - other[2]) != 1:
-                continue
-            if {one[2], other[2]} == {B_PEDAL, E_PEDAL}:
-                continue  # the post between the two groups of pedals stands there
-            latest, earliest = min(one[0], other[0]), max(one[1], other[1])
-            if earliest > latest:
-                continue
-            rest = list(changes)
-            rest.remove(one)
-            rest.remove(other)
-            # Only pairs that come later in the order are still to be tried, so that no pairing is met twice.
-            for later in _pairings(tuple(sorted(c for c in rest if c > one))):
-                yield tuple(sorted([(latest, earliest, 0), *later, *(c for c in rest if c <= one)]))
+def pairings(changes: Sequence[tuple[int, ...]]) -> Iterator[tuple[tuple[int, ...], ...]]:
+    """Every way to make some changes of neighbouring pedals one movement (`two_at_once`), as numbers that belong
+    together; first each by itself. The last of each change is its pedal, the first two are its window.
+    """
+    return _pairings(changes, tuple(range(len(changes))))
+
+
+def _pairings(
+    changes: Sequence[tuple[int, ...]], numbers: tuple[int, ...]
+) -> Iterator[tuple[tuple[int, ...], ...]]:
+    if not numbers:
+        yield ()
+        return
+    first, *others = numbers
+    for rest in _pairings(changes, tuple(others)):
+        yield (first,), *rest
+    one = changes[first]
+    for number in others:
+        other = changes[number]
+        # Between B and E stands the post that parts the two groups of pedals.
+        if abs(one[-1] - other[-1]) != 1 or {one[-1], other[-1]} == {B_PEDAL, E_PEDAL}:
+            continue
+        if max(one[1], other[1]) <= min(one[0], other[0]):
+            for rest in _pairings(changes, tuple([n for n in others if n != number])):
+                yield (first, number), *rest
 
 
 def tester(cycle: int, two_at_once: bool) -> Callable[[Changes], bool]:
     """The question "can one foot make all these changes?" for a player."""
     if two_at_once:
-        return lambda changes: _with_pairs(changes, cycle)
+        return lambda changes: any(
+            placeable(_together(changes, groups), cycle) for groups in pairings(changes)
+        )
     return lambda changes: placeable(changes, cycle)
+
+
+def _together(changes: Changes, groups: Sequence[tuple[int, ...]]) -> Changes:
+    """The changes with those that belong together as one."""
+    return tuple(
+        sorted(
+            [
+                (min([changes[n][0] for n in group]), max([changes[n][1] for n in group]), 0)
+                for group in groups
+            ]
+        )
+    )

@@ -15,18 +15,25 @@ is that
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import islice
 from typing import TypeAlias
 
 from livepedal.model.feet.readings import LONG_AGO
-from livepedal.model.feet.schedule import earliest_starts, placeable
+from livepedal.model.feet.schedule import earliest_starts, pairings, placeable
 
-# A change that a foot owes: (latest start, earliest start, distance from the start of the change before it), in µs.
-Job: TypeAlias = tuple[int, int, int]
+# A change that a foot owes: (latest start, earliest start, distance from the start of the change before it), in µs; and
+# its pedal, where one foot may move two neighbouring ones at once.
+Job: TypeAlias = tuple[int, ...]
+PLAIN = 3
 
 
 def possible(jobs: Sequence[Job]) -> bool:
     """Whether one foot can make all of these. Exact."""
+    return _possible(jobs) or any(_possible(together) for _, together in _pairs(jobs))
+
+
+def _possible(jobs: Sequence[Job]) -> bool:
     order = _by_deadline(jobs)
     if not jobs or _in_order(jobs, order) is not None:
         return True
@@ -38,6 +45,29 @@ def possible(jobs: Sequence[Job]) -> bool:
 
 def orderable(jobs: Sequence[Job]) -> tuple[int, ...] | None:
     """Starts (µs) for the jobs of one foot, in the order in which they are given; None where there are none. Exact."""
+    starts = _orderable(jobs)
+    for groups, together in _pairs(jobs) if starts is None else ():
+        found = _orderable(together)
+        if found is not None:
+            at = {number: start for group, start in zip(groups, found, strict=True) for number in group}
+            return tuple([at[number] for number in range(len(jobs))])
+    return starts
+
+
+def _pairs(jobs: Sequence[Job]) -> Iterator[tuple[tuple[tuple[int, ...], ...], list[Job]]]:
+    """The ways to make some of these two at once: which belong together, and these as one job each."""
+    if not jobs or len(jobs[0]) == PLAIN:
+        return
+    for groups in islice(pairings(jobs), 1, None):
+        yield groups, [as_one([jobs[number] for number in group]) for group in groups]
+
+
+def as_one(jobs: Sequence[Job]) -> Job:
+    """Some jobs that start together."""
+    return min(job[0] for job in jobs), max(job[1] for job in jobs), max(job[2] for job in jobs)
+
+
+def _orderable(jobs: Sequence[Job]) -> tuple[int, ...] | None:
     order = _by_deadline(jobs)
     starts = _in_order(jobs, order)
     if starts is not None:
@@ -74,7 +104,7 @@ def _in_any_order(
     following = []
     for number in order:
         if not done >> number & 1:
-            latest, earliest, distance = jobs[number]
+            latest, earliest, distance = jobs[number][:PLAIN]
             start = max(earliest, last + distance)
             if start > latest:
                 return None  # and it will only get later
@@ -98,7 +128,7 @@ def _in_order(jobs: Sequence[Job], order: Sequence[int]) -> tuple[int, ...] | No
     starts = [0] * len(jobs)
     last = LONG_AGO
     for number in order:
-        latest, earliest, distance = jobs[number]
+        latest, earliest, distance = jobs[number][:PLAIN]
         start = max(earliest, last + distance)
         if start > latest:
             return None

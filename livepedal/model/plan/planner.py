@@ -7,16 +7,20 @@ search, and timing.py says when each change is made.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from livepedal.harp import Foot, Instrument, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, pitches_of
 from livepedal.model.feet.readings import LONG_AGO
+from livepedal.model.feet.whole import cannot as find_cannot
+from livepedal.model.plan.attack import State
+from livepedal.model.plan.footwork import at_ease
+from livepedal.model.plan.orders import PLAIN
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART
-from livepedal.model.plan.search import Search, State, at_ease
-from livepedal.model.plan.stands import FREE, held_for, plucked
+from livepedal.model.plan.search import Search
+from livepedal.model.plan.stands import FREE, Move, Times, held_for, plucked
 from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing, in_order
 from livepedal.music.attacks import Gathered
 from livepedal.music.beats import Beats
@@ -35,7 +39,7 @@ class Plan:
 
     attacks: their moments (µs). `spellings[n]` belongs to the n-th of them, one Spelling for each of its pitches in
     ascending order (None where the plan leaves the note out: no string gives it, or no setting holds it with the
-    others). unplayable: attacks; audible, tight: changes; crossed: attacks on
+    others). given_up: the attacks that are not played as they should (µs); audible, tight: changes; crossed: attacks on
     crossed strings; bounded: how often the search dropped states or gave up.
     """
 
@@ -43,11 +47,16 @@ class Plan:
     changes: tuple[PedalChange, ...]
     attacks: tuple[int, ...]
     spellings: tuple[tuple[Spelling | None, ...], ...]
-    unplayable: int
+    given_up: tuple[int, ...]
     audible: int
     tight: int
     bounded: int
     crossed: int = 0
+
+    @property
+    def unplayable(self) -> int:
+        """How many attacks are given up."""
+        return len(self.given_up)
 
     @property
     def minded(self) -> tuple[int, int, int, int]:
@@ -101,6 +110,7 @@ class Planner:
         asked: Mapping[int, Narrowing] | None = None,
         thorough: bool = True,
         music: Music | None = None,
+        cannot: Collection[int] | None = None,
     ) -> Plan:
         """The best plan; a good one where not `thorough`.
 
@@ -111,25 +121,31 @@ class Planner:
         beats: those that changes go on, where they are known.
 
         music: the attacks made ready for the search, where that was done before (for another player).
+
+        cannot: the moments (µs) of the attacks that the feet cannot play, where that is known: they are given up.
         """
         if music is None:
             music = Music(attacks, self.chords, self.ringing, asked)
-        search = Search(music, self.player, self.relaxed)
+        if cannot is None:
+            cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
+        search = Search(music, self.player, self.relaxed, cannot)
         first = search.first(start, start_us)
         best = search.quick(first, thorough)
-        if AUDIBLE <= best.least < IMPOSSIBLE:
+        if best.least % IMPOSSIBLE >= AUDIBLE:
             moves = self._due(best, music, search, start, start_us)
             feet = [[due for due in moves if due.foot is foot] for foot in Foot]
-            if not all(set(mine) == set(in_order(mine)[0]) for mine in feet):
+            if not all({due for due in mine if due.move.possible} == set(in_order(mine)[0]) for mine in feet):
                 # It resorted to slides that leave too little room: once more, minding what they need.
-                search.slides = True
+                search.work.slides = True
                 best = search.quick(first, thorough)
         if best.least // CHANGE <= first.least // CHANGE:
             search.bounded = 0  # nothing can be cheaper, whatever the timing
         elif thorough and len(attacks) <= SHORT:
             search.bounded = 0
-            search.slides = best.least > AUDIBLE
+            search.work.slides = best.least % IMPOSSIBLE > AUDIBLE
             best = search.whole(first, MOST_STATES, best.least, EFFORT) or best
+        if best.least // IMPOSSIBLE > first.least // IMPOSSIBLE:
+            search.bounded = max(1, search.bounded)  # it gives up what the verdict has a way for
         return self._write(best, music, search, start, start_us, beats)
 
     # -- writing it down -----------------------------------------------------------------------------------------------
@@ -147,29 +163,48 @@ class Planner:
         A foot that was quiet had forgotten since when a letter is free: here the windows of its moves get
         that back.
         """
-        positions = start.positions if start else (None,) * 7
-        letters = [FREE if position is None else (start_us, start_us, ()) for position in positions]
+        stands = [None if one is None else int(one) for one in (start.positions if start else (None,) * 7)]
+        letters = [FREE if position is None else (start_us, start_us, ()) for position in stands]
         last = [start_us if start else LONG_AGO] * 7
         moves: list[Due] = []
+
+        def due(move: Move, us: int, times: Times, pitches: tuple[int, ...], struck: int) -> Due:
+            held = held_for(times, pitches, us, search.work.rule)
+            after = music.moments[number - 1] if move.across and number else LONG_AGO
+            latest = us - self.lead[abs(move.goal - move.start)]
+            held, slid = max(held, after), max(times[1], after)
+            pedal = move.window[PLAIN:]
+            widest = latest, slid, self.player.cycle, *pedal
+            window = move.window[0], slid if move.audible else held, *move.window[2:]
+            return Due(move, us, window, widest, held, struck)
+
+        # The last attack that was given up, and the letters before it: those that may stand anywhere since then.
+        given_up, before, ago = 0, letters, last
         for number, step in enumerate(_steps_of(best)):
             us = music.moments[number]
-            for group, way, its_moves in zip(
-                music.groups,
-                (step.left_way, step.right_way),
-                (step.left_moves, step.right_moves),
-                strict=True,
-            ):
-                struck = [(group.first + index, pitches) for index, pitches in group.struck(way)]
-                for move in its_moves:
-                    times = letters[move.pedal]
-                    held = held_for(times, dict(struck)[move.pedal], us, search.rule)
-                    latest, _, distance = move.window
-                    widest = us - self.lead[abs(move.goal - move.start)], times[1], self.player.cycle
-                    window = latest, times[1] if move.audible else held, distance
-                    moves.append(Due(move, us, window, widest, held, last[move.pedal]))
-                for pedal, pitches in struck:
-                    letters[pedal] = plucked(letters[pedal], pitches, search.frees[number], us, search.rule)
-                    last[pedal] = us
+            if _given_up(step):
+                given_up, before, ago = us, list(letters), list(last)
+            ways = ((music.groups[0], step.left_way), (music.groups[1], step.right_way))
+            struck = {
+                group.first + index: pitches for group, way in ways for index, pitches in group.struck(way)
+            }
+            for move in (*step.left_moves, *step.right_moves):
+                moves.append(due(move, us, letters[move.pedal], struck[move.pedal], last[move.pedal]))
+                stands[move.pedal] = move.goal
+            for group, way in ways:
+                for index, position, _ in way:
+                    pedal = group.first + index
+                    was = stands[pedal]
+                    if was not in (None, position):
+                        at = given_up - self.lead[abs(position - was)]
+                        move = Move(pedal, was, position, (at, at, 0), False, True, False)
+                        moves.append(due(move, given_up, before[pedal], (), ago[pedal]))
+                    stands[pedal] = position
+            for pedal, pitches in struck.items():
+                letters[pedal] = plucked(
+                    letters[pedal], pitches, search.work.frees[number], us, search.work.rule
+                )
+                last[pedal] = us
         return moves
 
     def _write(
@@ -186,7 +221,7 @@ class Planner:
         # What is spelled the same way is spelled once: by the ways of an attack and those that were taken.
         known: dict[tuple[int, int, int], tuple[Spelling | None, ...]] = {}
         for attack, choices, out, step in zip(
-            music.attacks, music.choices, music.left_out, _steps_of(best), strict=True
+            music.attacks, music.choices, music.out, _steps_of(best), strict=True
         ):
             left, right = step.left_way, step.right_way
             key = id(choices), id(left), id(right)
@@ -214,9 +249,8 @@ class Planner:
             changes,
             tuple(music.moments),
             tuple(spellings),
-            unplayable=len(
-                {attack.us for attack, out in zip(music.attacks, music.left_out, strict=True) if out}
-                | {change.attack_us for change in changes if not change.possible}
+            given_up=tuple(
+                us for us, step in zip(music.moments, _steps_of(best), strict=True) if _given_up(step)
             ),
             audible=sum(change.audible for change in changes),
             tight=sum(change.tight for change in changes if change.possible),
@@ -239,3 +273,8 @@ def _steps_of(best: State) -> list[State]:
         best = best.before
     steps.reverse()
     return steps
+
+
+def _given_up(step: State) -> bool:
+    """Whether the attack that led there is not played as it should be."""
+    return step.before is not None and step.price // IMPOSSIBLE > step.before.price // IMPOSSIBLE

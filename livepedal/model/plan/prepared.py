@@ -61,9 +61,14 @@ class Music:
             written = ordinary.written(attacks)
         self.written = written
         self.choices: list[tuple[Choice, ...]] = []
-        # For each attack the pitches that its choices leave out.
+        # The ways of each foot among them.
+        self.foot_ways: list[tuple[tuple[Way, ...], tuple[Way, ...]]] = []
+        # For each attack the pitches that its choices leave out, since no setting holds them with the others; and those
+        # that are left out since no string gives them.
         self.left_out: list[tuple[int, ...]] = []
+        self.out: list[tuple[int, ...]] = []
         known: dict[tuple[int, tuple[tuple[int, int], ...]], tuple[Choice, ...]] = {}
+        by_foot: dict[int, tuple[tuple[Way, ...], tuple[Way, ...]]] = {}
         kept = []  # so that an id stays what it is
         names = iter(written)
         for attack in attacks:
@@ -71,8 +76,9 @@ class Music:
             pitches = [pitch for pitch, _ in attack.notes if there.options[pitch] is not None]
             ways, left_out = there.most_of(pitches)
             kept.append(ways)
+            self.left_out.append(tuple(left_out))
             out = [pitch for pitch, _ in attack.notes if there.options[pitch] is None]
-            self.left_out.append((*out, *left_out))
+            self.out.append((*out, *left_out))
             named = tuple([(pitch, next(names)) for pitch, _ in attack.notes])
             choices = known.get((id(ways), named))
             if choices is None:
@@ -88,7 +94,12 @@ class Music:
                             found.append(Choice(NAME * away + SOUND * (stopped + its_stopped), left, right))
                 found.sort(key=lambda choice: choice.price)
                 choices = known[id(ways), named] = tuple(found)
+                by_foot[id(choices)] = (
+                    tuple(dict.fromkeys([choice.left for choice in choices])),
+                    tuple(dict.fromkeys([choice.right for choice in choices])),
+                )
             self.choices.append(choices)
+            self.foot_ways.append(by_foot[id(choices)])
         self.groups = Group(0, RIGHT_FIRST_PEDAL), Group(RIGHT_FIRST_PEDAL, len(Pedal) - RIGHT_FIRST_PEDAL)
         self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
         self._look_ahead()

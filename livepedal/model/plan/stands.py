@@ -25,7 +25,7 @@ CROSSINGS = (
 
 
 class Move(NamedTuple):
-    """A change that a step makes: the pedal, from, to, and its window."""
+    """A change that a step makes: the pedal, from, to, and its window. across: by the other foot (`reach_across`)."""
 
     pedal: int
     start: int
@@ -34,6 +34,7 @@ class Move(NamedTuple):
     audible: bool
     tight: bool
     possible: bool
+    across: bool = False
 
 
 Moves: TypeAlias = tuple[Move, ...]
@@ -91,27 +92,18 @@ def held_for(times: Times, pitches: tuple[int, ...], attack: int, rule: FreeRule
 def plucked(
     times: Times, pitches: tuple[int, ...], frees: Mapping[int, tuple[int, int]], moment: int, rule: FreeRule
 ) -> Times:
-    """When a letter is free after an attack that plucks these pitches on it. frees: of each pitch, when held counts and
-    when it does not.
-
-    A key held from before an audible change goes on to want its string: changing back slides it again.
+    """When a letter is free after an attack that plucks these pitches on it; what its other strings did goes on. frees:
+    of each pitch, when held counts and when it does not.
     """
     since, slid, late = times
-    for pitch in pitches:
-        one, two = frees[pitch]
-        if not rule.damp and one > since:
-            since = one
-        if two > slid:
-            slid = two
-    if rule.damp:
-        kept = []
-        for other, struck, free in late:
-            if free <= moment - rule.damp:
-                since = max(since, free)
-            elif not any(abs(other - pitch) <= SAME_STRING for pitch in pitches):
-                kept.append((other, struck, free))
-        late = (*kept, *[(pitch, moment, frees[pitch][0]) for pitch in pitches])
-    return since, slid, late
+    kept = []
+    for other, struck, free in late:
+        if free <= moment - rule.damp:
+            since = max(since, free)
+        elif not any(abs(other - pitch) <= SAME_STRING for pitch in pitches):
+            kept.append((other, struck, free))
+    late = (*kept, *[(pitch, moment, frees[pitch][0]) for pitch in pitches])
+    return since, max(slid, *[frees[pitch][1] for pitch in pitches]), late
 
 
 class FootState:
@@ -127,6 +119,15 @@ class FootState:
 FootKey: TypeAlias = tuple[Stand, tuple[Times, ...], tuple[Job, ...]]
 # The one object for all equal states of a foot.
 OneOf: TypeAlias = dict[FootKey, FootState]
+
+
+def the_one(one_of: OneOf, stand: Stand, times: tuple[Times, ...], owed: tuple[Job, ...]) -> FootState:
+    """The one object for this state of a foot."""
+    key = stand, times, owed
+    known = one_of.get(key)
+    if known is None:
+        known = one_of[key] = FootState(key)
+    return known
 
 
 class Group:

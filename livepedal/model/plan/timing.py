@@ -17,7 +17,7 @@ from itertools import accumulate
 from livepedal.harp import Foot, Pedal, Position
 from livepedal.harp.ringing import NEVER
 from livepedal.model.feet.readings import LONG_AGO
-from livepedal.model.plan.orders import Job, orderable, possible
+from livepedal.model.plan.orders import PLAIN, Job, as_one, orderable, possible
 from livepedal.model.plan.stands import Move
 from livepedal.music.attacks import Gathered
 from livepedal.music.beats import Beats
@@ -66,7 +66,8 @@ class Due:
 
     @property
     def foot(self) -> Foot:
-        return Pedal(self.move.pedal).foot
+        own = Pedal(self.move.pedal).foot
+        return next(foot for foot in Foot if (foot is own) is not self.move.across)
 
     @property
     def widened(self) -> Due:
@@ -115,12 +116,29 @@ class Moments:
 
 @dataclass(slots=True)
 class _Placed:
-    """A change on its way to its moment: it may start from `low` to `high`, and starts at `at` (µs)."""
+    """A change on its way to its moment, or two that one foot makes at once: it may start from `low` to `high`, and
+    starts at `at` (µs).
+    """
 
-    due: Due
+    dues: tuple[Due, ...]
+    window: Job
     low: int
     high: int
     at: int = 0
+
+    @classmethod
+    def of(cls, dues: Sequence[Due]) -> _Placed:
+        window = as_one([due.window for due in dues])
+        return cls(tuple(dues), window, window[1], window[0])
+
+    @property
+    def attack(self) -> int:
+        """The first attack that needs it."""
+        return min([due.attack for due in self.dues])
+
+    def easy(self, leads: Sequence[int]) -> int:
+        """The latest start at ease."""
+        return min([due.attack - leads[abs(due.move.goal - due.move.start)] for due in self.dues])
 
 
 class Timing:
@@ -137,65 +155,71 @@ class Timing:
         feet: list[list[_Placed]] = []
         for foot in Foot:
             mine = [due for due in moves if due.foot is foot]
-            able = self._with_others(in_order(mine)[0], mine)
+            able, starts = self._with_others(*in_order(mine), mine)
             kept = {(due.move.pedal, due.attack) for due in able}
             # What there is no time for is put where it would have to be, but not before its string is done with.
             for due in mine:
                 if (due.move.pedal, due.attack) not in kept:
                     at = min(max(due.window[0], due.struck), due.attack)
                     changes.append(self._change(due, at, None, False))
-            feet.append(self._placed(able))
+            feet.append(self._placed(able, starts))
         self._pair(*feet)
         for placed in feet:
             last: int | None = None
             for one in placed:
-                changes.append(self._change(one.due, one.at, last, True))
+                changes += [self._change(due, one.at, last, True) for due in one.dues]
                 last = one.at
         return tuple(sorted(changes, key=lambda change: (change.us, change.pedal)))
 
     @staticmethod
-    def _with_others(able: list[Due], mine: Sequence[Due]) -> list[Due]:
+    def _with_others(able: list[Due], starts: list[int], mine: Sequence[Due]) -> tuple[list[Due], list[int]]:
         """These moves, and those that the search gave up with their attack as far as there is room for them: quietly,
-        else as best they can.
+        else as best they can; and when they start at the earliest.
         """
         for due in mine:
             if due.move.possible:
                 continue
-            latest, slid, cycle = due.widest
+            latest, _, *more = due.widest
             move = due.move._replace(possible=True)
-            for window in ((latest, due.held, cycle), (latest, slid, cycle)):
-                more, _ = in_order([*able, replace(due, move=move, window=window)])
-                if len(more) > len(able):
-                    able = more
+            for window in ((latest, due.held, *more), due.widest):
+                found, when = in_order([*able, replace(due, move=move, window=window)])
+                if len(found) > len(able):
+                    able, starts = found, when
                     break
-        return able
+        return able, starts
 
-    def _placed(self, able: Sequence[Due]) -> list[_Placed]:
+    def _placed(self, able: Sequence[Due], starts: Sequence[int]) -> list[_Placed]:
+        placed: list[_Placed] = []
+        for number, due in enumerate(able):
+            # Two that start at one moment were put together, where one foot may do that.
+            if due.window[PLAIN:] and number and starts[number] == starts[number - 1]:
+                placed[-1] = _Placed.of([*placed[-1].dues, due])
+            else:
+                placed.append(_Placed.of([due]))
         # The latest start of each that leaves those after it their own.
-        placed = [_Placed(due, due.window[1], due.window[0]) for due in able]
         for place in range(len(placed) - 2, -1, -1):
             after = placed[place + 1]
-            placed[place].high = min(placed[place].high, after.high - after.due.window[2])
+            placed[place].high = min(placed[place].high, after.high - after.window[2])
         last: int | None = None
         for one in placed:
             if last is not None:
-                one.low = max(one.low, last + one.due.window[2])
+                one.low = max(one.low, last + one.window[2])
                 if one.low < last + self.easy_cycle <= one.high:
                     one.low = last + self.easy_cycle
-            easy = one.due.attack - self.easy_lead[abs(one.due.move.goal - one.due.move.start)]
-            last = one.at = self.moments.best(one.low, max(one.low, min(one.high, easy)), one.due.attack)
+            high = max(one.low, min(one.high, one.easy(self.easy_lead)))
+            last = one.at = self.moments.best(one.low, high, one.attack)
         return placed
 
     def _pair(self, lefts: list[_Placed], rights: list[_Placed]) -> None:
         """Make left and right together what is needed within a beat of each other, where that can be."""
         first = 0
         for place, left in enumerate(lefts):
-            beat = self.moments.beat_length(left.due.attack)
-            while first < len(rights) and rights[first].due.attack < left.due.attack - beat:
+            beat = self.moments.beat_length(left.attack)
+            while first < len(rights) and rights[first].attack < left.attack - beat:
                 first += 1
             for number in range(first, len(rights)):
                 right = rights[number]
-                if right.due.attack > left.due.attack + beat:
+                if right.attack > left.attack + beat:
                     break
                 if left.at == right.at:
                     first = number + 1
@@ -203,7 +227,7 @@ class Timing:
                 spans = self._span(lefts, place), self._span(rights, number)
                 low, high = max(low for low, _ in spans), min(high for _, high in spans)
                 if low <= high:
-                    due = min(left.due.attack, right.due.attack)
+                    due = min(left.attack, right.attack)
                     left.at = right.at = self.moments.best(low, high, due)
                     first = number + 1
                     break
@@ -211,8 +235,8 @@ class Timing:
     def _span(self, placed: Sequence[_Placed], place: int) -> tuple[int, int]:
         """Where one of a foot's changes may be while the others stay, and all that are at ease stay so."""
         one = placed[place]
-        low, high = one.due.window[1], one.due.window[0]
-        easy = one.due.attack - self.easy_lead[abs(one.due.move.goal - one.due.move.start)]
+        high, low, *_ = one.window
+        easy = one.easy(self.easy_lead)
         if one.at <= easy:
             high = min(high, easy)
         if place:
@@ -222,7 +246,7 @@ class Timing:
         return low, high
 
     def _distance(self, one: _Placed, other: _Placed) -> int:
-        return self.easy_cycle if other.at - one.at >= self.easy_cycle else other.due.window[2]
+        return self.easy_cycle if other.at - one.at >= self.easy_cycle else other.window[2]
 
     def _change(self, due: Due, us: int, last: int | None, possible: bool) -> PedalChange:
         """The change as it comes out, started at `us`; `last`: the start of the foot's change before, if any
@@ -238,7 +262,7 @@ class Timing:
             pedal,
             Position(move.start),
             Position(move.goal),
-            pedal.foot,
+            due.foot,
             possible and us < due.held,
             possible and not at_ease,
             possible,
@@ -255,7 +279,7 @@ def in_order(moves: Sequence[Due]) -> tuple[list[Due], list[int]]:
     kept: list[Due] = []
     starts: list[int] = []
     for due in sorted((due for due in moves if due.move.possible), key=lambda due: due.window[:2]):
-        latest, earliest, distance = due.window
+        latest, earliest, distance = due.window[:PLAIN]
         start = max([earliest, *(at + distance for at in starts[-1:])])
         if start <= latest:
             kept.append(due)
@@ -283,7 +307,7 @@ def _again(
             stretch = [one.widened for one in stretch]
         last = starts[begin - 1] if begin else LONG_AGO
         windows = [one.window for one in stretch]
-        found = orderable([(late, max(early, last + gap), gap) for late, early, gap in windows])
+        found = orderable([(late, max(early, last + gap), gap, *more) for late, early, gap, *more in windows])
         if found is not None:
             # Of those that start at one moment, where a cycle takes no time, the one that needs the time before it.
             order = sorted(range(len(stretch)), key=lambda i: (found[i], -stretch[i].window[2]))

@@ -48,19 +48,10 @@ def numbers_of(attack: Gathered, row: Sequence[Spelling | None], instrument: Ins
 def sheet_of(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: int) -> Sheet:
     low, high = _strings(part, instrument)
     count = high - low + 1
-    pitch = 5.5 if count <= 36 else 5.0
+    pitch = 5.5 if count <= MANY_STRINGS else 5.0
     top = HEAD + flag_rows * FLAG
     bottom = top + count * pitch
-    y = bottom + 10
-    lanes: list[Lane] = []
-    feet: list[tuple[float, float, str]] = []
-    for foot in Foot:
-        first = y
-        for pedal in foot.pedals:
-            lanes.append(Lane(pedal, y + LANE / 2))
-            y += LANE
-        feet.append((first, y, foot.value))
-        y += FEET_GAP
+    lanes, feet, y = _lanes(bottom + 10)
     shift = octave_shift(middle_c)
     lines = {"": "", "C": "", "F": ""}
     named: dict[str, list[tuple[str, float]]] = {"C": [], "F": []}
@@ -96,6 +87,20 @@ def sheet_of(part: PartReport, instrument: Instrument, middle_c: str, flag_rows:
         signs_x=" ".join("-20" for _ in lanes),
         signs_y=" ".join(short(lane.y + 4) for lane in lanes),
     )
+
+
+def _lanes(y: float) -> tuple[list[Lane], list[tuple[float, float, str]], float]:
+    """The pedals' lanes from y downwards, the first and last y of each foot with its name, and the y below all."""
+    lanes: list[Lane] = []
+    feet: list[tuple[float, float, str]] = []
+    for foot in Foot:
+        first = y
+        for pedal in foot.pedals:
+            lanes.append(Lane(pedal, y + LANE / 2))
+            y += LANE
+        feet.append((first, y, foot.value))
+        y += FEET_GAP
+    return lanes, feet, y
 
 
 def flag_rows(part: PartReport, pieces: Sequence[Piece]) -> int:

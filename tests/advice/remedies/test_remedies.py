@@ -199,7 +199,7 @@ def test_troubles_far_apart_in_long_music_are_places_of_their_own() -> None:
         attacks.append(attack(n * 500_000, 48, pitch, end=n * 500_000 + 300_000))
         if n in (40, 90):
             for k, extra in enumerate((67, 68, 69)):
-                us = n * 500_000 + 125_000 * (k + 1)
+                us = n * 500_000 + 145_000 * (k + 1)
                 attacks.append(attack(us, extra, end=us + 60_000))
     time_map = TimeMap.steady()
     advice = advice_on(attacks, time_map=time_map)

@@ -45,12 +45,11 @@ def test_the_judge_agrees_at_the_tempo_found_and_above_it(kind: str, seed: int) 
         ringing=ringing_of(player),
         tempo=TempoFigures(0),
     )
-    speed = part_tempos(Trial(attacks, Basis(figures, harp_of(player.harp), layers=FEET)), lowest=SLOWEST)[
-        1
-    ].speed
+    trial = Trial(attacks, Basis(figures, harp_of(player.harp), layers=FEET))
+    speed = part_tempos(trial, lowest=SLOWEST)[1].speed
 
     def judge(ratio: Fraction) -> bool:
-        return cpsat.feasible(passage(slowed(attacks, ratio)), player, "sliding", len(attacks))
+        return cpsat.feasible(passage(slowed(trial.attacks, ratio)), player, "sliding", len(attacks))
 
     if speed is None:
         assert not judge(Fraction(12, 100))
@@ -58,6 +57,20 @@ def test_the_judge_agrees_at_the_tempo_found_and_above_it(kind: str, seed: int) 
     assert judge(Fraction(speed, 1000))
     if speed < 1000:
         assert not judge(Fraction(speed, 1000) * Fraction(102, 100))
+
+
+def test_every_slower_tempo_will_do_too() -> None:
+    # G4 is let go 0.07 s after C4, and counts as let go with it (overlap, 0.08 s); G is needed sharp 0.175 s after C4, and
+    # takes a working player 0.17 s. Stretched by a fifth the key would run over by 0.084 s, and leave too little time.
+    ms = 1_000
+    attacks = (
+        Gathered(0, ((67, 370 * ms), (69, 100 * ms))),
+        Gathered(300 * ms, ((60, 400 * ms),)),
+        Gathered(475 * ms, ((69, 900 * ms), (80, 900 * ms))),
+    )
+    trial = Trial(attacks, Basis(STEADY, HARP, layers=FEET))
+    for speed in range(1000, 100, -10):
+        assert trial.heard(trial.everybody(), 0, 0, 3, Stretch(0, None, speed)) == (0, 0)
 
 
 def test_figures_stay_in_real_time() -> None:

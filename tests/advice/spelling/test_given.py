@@ -11,7 +11,8 @@ from livepedal.advice.check import check_file
 from livepedal.advice.remedies.remedy import RemedyKind
 from livepedal.advice.remedies.telling import Teller
 from livepedal.advice.report import CheckedPart
-from livepedal.advice.spelling.given import Compared, Wish, parse_request, read_requests
+from livepedal.advice.spelling.given import Compared, Wish
+from livepedal.advice.spelling.requests import parse_request, read_requests
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures
 from livepedal.model.findings import Kind, Verdict

@@ -10,7 +10,8 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.advice.report import CheckedPart
-from livepedal.advice.spelling.given import Wish, parse_request
+from livepedal.advice.spelling.given import Wish
+from livepedal.advice.spelling.requests import parse_request
 from livepedal.cli import main
 from livepedal.model.findings import Outcome
 from livepedal.views import json_view

@@ -1,0 +1,281 @@
+"""One attack in the search for the plan: the states after it, from those before, the best first.
+
+States are looked at in the order of the least that a whole path through them can cost (prepared.py), and no way to
+play the attack before its turn comes. Where the first way from a state cannot be played free of slides and hurry, the
+least that either foot has to pay there is worked out once, over all its ways: whatever way is taken from there costs
+as much.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from heapq import heapify, heappop, heappush
+from typing import NamedTuple, TypeAlias
+
+from livepedal.harp import Pedal
+from livepedal.model.feet.chords import Way
+from livepedal.model.plan.footwork import Footwork, Kinds, Step
+from livepedal.model.plan.prepared import Music
+from livepedal.model.plan.prices import CHANGE, IMPOSSIBLE, NEVER
+from livepedal.model.plan.stands import FootState, Moves, OneOf, Stand
+
+COMPARED = 40  # a state is held against so many of the best ones
+
+
+class State(NamedTuple):
+    """Both feet at the end of a path: the least that a whole path through there can cost, the price so far, the state
+    before, and what each foot did last.
+    """
+
+    least: int
+    price: int
+    left: FootState
+    right: FootState
+    before: State | None
+    left_way: Way
+    left_moves: Moves
+    right_way: Way
+    right_moves: Moves
+
+
+# What is still to be looked at, in order: the least that it can cost, a running number, the place of its state, the
+# number of its choice, who makes the changes, and which of the steps of each foot; UNTOLD where nobody has looked at
+# what the feet can do.
+_Todo: TypeAlias = tuple[int, int, int, int, int, int, int]
+UNTOLD = -1
+
+
+class _Way(NamedTuple):
+    """One thing that a foot can do. more: the least that its first changes after the attack cost."""
+
+    price: int
+    more: int
+    foot: FootState
+    moves: Moves
+    given_up: bool
+
+
+class Attack:
+    """The attack of this number, from these states.
+
+    rest: what all attacks from the next one on cost at the least, but for their first changes; paid: what of giving it
+    up is paid already, since the verdict says that it cannot be played; may_fail: whether it may be given up.
+    """
+
+    def __init__(
+        self,
+        music: Music,
+        work: Footwork,
+        states: list[State],
+        number: int,
+        rest: int,
+        paid: int,
+        may_fail: bool,
+    ) -> None:
+        self.music = music
+        self.work = work
+        self.states = states
+        self.number = number
+        self.choices = music.choices[number]
+        self.rest = rest
+        self.paid = paid
+        self.may_fail = may_fail
+        self.extra = paid or (IMPOSSIBLE if music.left_out[number] else 0)
+        self.looked = 0
+        self._one_of: OneOf = {}
+        self._known: tuple[dict[tuple[FootState, Way], list[_Way]], ...] = ({}, {})
+        self._can: dict[tuple[int, int], list[tuple[list[_Way], list[_Way]]]] = {}
+        self._costs: dict[tuple[FootState, FootState], int] = {}
+        moment = work.quiet(number)
+        settled: dict[FootState, FootState] = {}
+        for state in states:
+            for foot in (state.left, state.right):
+                if foot not in settled:
+                    quiet = work.cut(foot, moment)
+                    settled[foot] = self._one_of.setdefault(quiet.key, quiet)
+        self._feet = [(settled[state.left], settled[state.right]) for state in states]
+        self._floors: dict[int, int] = {}  # what the feet of a state have to pay at the least
+        self._todo: list[_Todo] = [
+            (state.least, place, place, 0, 0, UNTOLD, 0) for place, state in enumerate(states)
+        ]
+        self._serial = len(states)
+        heapify(self._todo)
+
+    def after(self, most: int, alike: int, limit: int, effort: int | None) -> tuple[list[State], bool]:
+        """The states after it that can end below `limit`: `most` of them at most, and at most `alike` with the pedals
+        standing the same; and whether that was all. effort: how many choices to look at, none are left where that is
+        not enough.
+        """
+        seen: set[tuple[FootState, FootState]] = set()
+        kept: list[State] = []
+        standing: dict[tuple[Stand, Stand], int] = {}
+        while self._todo:
+            least, _, place, number, who, one, other = heappop(self._todo)
+            if least >= limit:
+                break
+            if one == UNTOLD:
+                if self.looked == effort:
+                    return [], False
+                self._look(place, number)
+                continue
+            price, left, right = self._pair(place, number, who, one, other)
+            self._go_on(place, number, who, one, other)
+            feet = left.foot, right.foot
+            if feet in seen:
+                continue
+            seen.add(feet)
+            stands = feet[0].stand, feet[1].stand
+            if standing.get(stands, 0) == alike or self._worse(feet, price, kept):
+                continue
+            standing[stands] = standing.get(stands, 0) + 1
+            if len(kept) == most:
+                return kept, False
+            choice, before = self.choices[number], self.states[place]
+            kept.append(
+                State(least, price, *feet, before, choice.left, left.moves, choice.right, right.moves)
+            )
+            if most == 1:
+                return kept, False
+        return kept, True
+
+    def _push(self, least: int, place: int, number: int, who: int, one: int, other: int) -> None:
+        heappush(self._todo, (least, self._serial, place, number, who, one, other))
+        self._serial += 1
+
+    def _look(self, place: int, number: int) -> None:
+        """Look at what the feet can do with one choice, from one state."""
+        if number and place not in self._floors:
+            self._floors[place] = self._floor(*self._feet[place])
+            self._push(self._least(place, number), place, number, 0, UNTOLD, 0)
+            return
+        self.looked += 1
+        if number + 1 < len(self.choices):
+            self._push(self._least(place, number + 1), place, number + 1, 0, UNTOLD, 0)
+        for who in range(len(self._feet_can(place, number))):
+            self._push_pair(place, number, who, 0, 0)
+
+    def _least(self, place: int, number: int) -> int:
+        """The least that a path with this choice from this state can cost."""
+        price = self.states[place].price + self.extra + self.choices[number].price
+        return price + self.rest + self._floors.get(place, 0)
+
+    def _pair(self, place: int, number: int, who: int, one: int, other: int) -> tuple[int, _Way, _Way]:
+        """The price of a path on which the feet do these of what they can, and what that is."""
+        lefts, rights = self._feet_can(place, number)[who]
+        mine, its = lefts[one], rights[other]
+        price = self.states[place].price + self.extra + self.choices[number].price + mine.price + its.price
+        return price - self.paid if mine.given_up or its.given_up else price, mine, its
+
+    def _push_pair(self, place: int, number: int, who: int, one: int, other: int) -> None:
+        lefts, rights = self._feet_can(place, number)[who]
+        if one < len(lefts) and other < len(rights):
+            price, mine, its = self._pair(place, number, who, one, other)
+            self._push(price + self.rest + mine.more + its.more, place, number, who, one, other)
+
+    def _go_on(self, place: int, number: int, who: int, one: int, other: int) -> None:
+        """The pairs that cost more than this one, so that each is met once."""
+        self._push_pair(place, number, who, one, other + 1)
+        if other == 0:
+            self._push_pair(place, number, who, one + 1, 0)
+
+    def _feet_can(self, place: int, number: int) -> list[tuple[list[_Way], list[_Way]]]:
+        """What the feet can do with a choice, each for itself, and where they may reach across also for each other."""
+        known = self._can.get((place, number))
+        if known is None:
+            choice, (left, right) = self.choices[number], self._feet[place]
+            known = [(self._ways(0, left, choice.left), self._ways(1, right, choice.right))]
+            if self.work.across:
+                known += self._across(left, choice.left, right, choice.right)
+            self._can[place, number] = known
+        return known
+
+    def _across(
+        self, left: FootState, way: Way, right: FootState, its: Way
+    ) -> Iterator[tuple[list[_Way], list[_Way]]]:
+        """What the feet can do where the left one moves E, or the right one B, or both do."""
+        mine, own_b, b = self._handed(0, left, way, Pedal.B)
+        other, own_e, e = self._handed(1, right, its, Pedal.E)
+        # Who hands over: the left foot B, the right one E, or both.
+        for hands_b, hands_e in ((True, False), (False, True), (True, True)):
+            if (b or not hands_b) and (e or not hands_e):
+                kinds = [*mine, *([] if hands_b else own_b), *(e if hands_e else [])]
+                its_kinds = [*other, *([] if hands_e else own_e), *(b if hands_b else [])]
+                yield self._found(0, left, way, kinds), self._found(1, right, its, its_kinds)
+
+    def _handed(
+        self, foot_number: int, foot: FootState, way: Way, pedal: Pedal
+    ) -> tuple[Kinds, Kinds, Kinds]:
+        """The kinds of changes that a foot needs: but for one pedal; of that one; and of that one by the other foot."""
+        group = self.music.groups[foot_number]
+        turn = group.turn(foot.stand, way)
+        own = self.work.kinds(foot.times, way, turn, self.number, group)
+        across = self.work.kinds(foot.times, way, turn, self.number, group, across=True)
+        handed = [group.first + index == pedal for index, _, _ in turn.needed]
+        return (
+            [one for one, its in zip(own, handed, strict=True) if not its],
+            [one for one, its in zip(own, handed, strict=True) if its],
+            [one for one, its in zip(across, handed, strict=True) if its],
+        )
+
+    def _ways(self, foot_number: int, foot: FootState, way: Way) -> list[_Way]:
+        """What one foot can do with its part of a choice, the cheapest first."""
+        known = self._known[foot_number].get((foot, way))
+        if known is None:
+            known = self._found(foot_number, foot, way)
+            if not known and self.may_fail:
+                group = self.music.groups[foot_number]
+                forced = self.work.forced(foot, way, group, self.number, self._one_of)
+                known = self._told(foot_number, foot, way, [forced], given_up=True)
+            self._known[foot_number][foot, way] = known
+        return known
+
+    def _found(self, foot_number: int, foot: FootState, way: Way, kinds: Kinds | None = None) -> list[_Way]:
+        group = self.music.groups[foot_number]
+        turn = group.turn(foot.stand, way)
+        steps = self.work.steps(foot, way, turn, group, self.number, self._one_of, kinds)
+        return self._told(foot_number, foot, way, steps)
+
+    def _told(
+        self, foot_number: int, foot: FootState, way: Way, steps: Sequence[Step], given_up: bool = False
+    ) -> list[_Way]:
+        price = self.music.groups[foot_number].turn(foot.stand, way).price
+        ahead = self.music.ahead
+        return [
+            _Way(price + more, ahead(self.number + 1, foot_number, new.stand), new, moves, given_up)
+            for more, new, moves in steps
+        ]
+
+    def _floor(self, left: FootState, right: FootState) -> int:
+        """What the feet have to pay at the least, whatever they play."""
+        floor = 0
+        if self.work.across:
+            return 0  # the other foot may spare it that
+        for foot_number, foot in enumerate((left, right)):
+            found = [
+                one.price + one.more
+                for way in self.music.foot_ways[self.number][foot_number]
+                for one in self._ways(foot_number, foot, way)[:1]
+            ]
+            floor += min(found, default=NEVER)
+        # What is given up anyway costs no more where it is one foot that gives it up.
+        return max(0, floor - self.paid)
+
+    def _worse(self, feet: tuple[FootState, FootState], price: int, kept: list[State]) -> bool:
+        """Whether a better one of the states kept can turn itself into this one."""
+        costs = self._costs
+        for good in kept[:COMPARED]:
+            spare = price - good.price
+            if spare < 0:
+                continue
+            for mine, its in ((good.left, feet[0]), (good.right, feet[1])):
+                if spare < CHANGE and mine.stand is not its.stand and mine.stand.whole:
+                    break  # it takes one change at least
+                cost = costs.get((mine, its))
+                if cost is None:
+                    cost = costs[mine, its] = self.work.turning(mine, its)
+                spare -= cost
+                if spare < 0:
+                    break
+            else:
+                return True
+        return False

@@ -1,0 +1,318 @@
+"""What one foot can do for an attack, in the search for the plan.
+
+A pedal change may be made in four ways, quiet or audible, at ease or tight; each has its own window of starts, its own
+distance from the change before it, and its own price. A foot that cannot play an attack does what the verdict has it do
+(readings.py): it owes nothing, and its letters that were free early enough to be changed for it may stand anywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise, product
+from typing import TypeAlias
+
+from livepedal.harp import Player
+from livepedal.model.feet.chords import Way
+from livepedal.model.feet.free import FreeRule
+from livepedal.model.feet.readings import LONG_AGO, UNSET
+from livepedal.model.plan.orders import Job, possible
+from livepedal.model.plan.prepared import Music
+from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NEVER, TIGHT, step
+from livepedal.model.plan.stands import (
+    FREE,
+    FootState,
+    Group,
+    Move,
+    Moves,
+    OneOf,
+    Times,
+    Turn,
+    held,
+    held_for,
+    plucked,
+    the_one,
+)
+
+# What one foot does for one attack: what that costs more than its turn, its new state, and its moves.
+Step: TypeAlias = tuple[int, FootState, Moves]
+# For each letter that must move the changes that can bring it there.
+Kinds: TypeAlias = list[list[Move]]
+
+
+def at_ease(player: Player, relaxed: Player) -> tuple[tuple[int, ...], int]:
+    """The lead by notches and the cycle (µs) of a change at ease: within this player's own figures and within
+    the relaxed one's.
+    """
+    return tuple(map(max, player.leads, relaxed.leads)), max(player.cycle, relaxed.cycle)
+
+
+PEDALS = 7
+
+
+class Footwork:
+    """The feet of one player in one part.
+
+    relaxed: the slowest player, whose figures say what is tight. slides: whether a change may be audible anywhere.
+    """
+
+    def __init__(self, music: Music, player: Player, relaxed: Player) -> None:
+        self.moments = music.moments
+        self.player = player
+        self.frees = music.frees(player)
+        self.rule = FreeRule.held(player, music.ringing)
+        self.lead = player.leads
+        self.easy_lead, self.easy_cycle = at_ease(player, relaxed)
+        self.margin = max(self.easy_cycle, *self.easy_lead)
+        self._never_tight = (self.lead, player.cycle) == (self.easy_lead, self.easy_cycle)
+        self.slides = False
+        self.across = player.reach_across
+        self._no_pedal = (-PEDALS,) if player.two_at_once else ()  # of changes that nobody makes
+        self._placed: dict[tuple[Job, ...], bool] = {}
+
+    # -- one attack ----------------------------------------------------------------------------------------------------
+
+    def steps(
+        self,
+        foot: FootState,
+        way: Way,
+        turn: Turn,
+        group: Group,
+        number: int,
+        one_of: OneOf,
+        kinds: Kinds | None = None,
+    ) -> Sequence[Step]:
+        """Every way for one foot to make the changes that its notes of the attack need, the cheapest first. kinds: of
+        the changes that it makes, where these are not just its own.
+        """
+        if not way and not kinds:
+            return ((0, foot, ()),)
+        owed = foot.owed
+        plans: list[tuple[int, Moves, tuple[Job, ...]]] = [(0, (), owed)]
+        if kinds is None:
+            kinds = self.kinds(foot.times, way, turn, number, group)
+        if kinds:
+            plans = []
+            for moves in product(*kinds):
+                jobs = tuple(sorted([*owed, *[move.window for move in moves]]))
+                if self.possible(jobs):
+                    price = sum([AUDIBLE * move.audible + TIGHT * move.tight for move in moves])
+                    plans.append((price, moves, jobs))
+            if len(plans) > 1:
+                plans.sort(key=lambda plan: plan[0])
+        if not plans:
+            return ()
+        then = self._ended(foot.times, way, group, number)
+        return [(price, the_one(one_of, turn.after, then, jobs), moves) for price, moves, jobs in plans]
+
+    def kinds(
+        self, times: tuple[Times, ...], way: Way, turn: Turn, number: int, group: Group, across: bool = False
+    ) -> Kinds:
+        """For each letter that must move every kind of change there is time for by itself, the cheapest first. across:
+        of those that the other foot can make, after the attack before (tracker.py).
+        """
+        moment = self.moments[number]
+        after = self.moments[number - 1] if across and number else LONG_AGO
+        found = []
+        for index, start, goal in turn.needed:
+            since, slid = times[index][0], times[index][1]
+            if times[index][2]:
+                since = held_for(times[index], dict(group.struck(way))[index], moment, self.rule)
+            notches = abs(goal - start)
+            kinds = []
+            for audible, early in ((False, since), (True, slid)) if slid < since else ((False, since),):
+                for tight, lead, cycle in (
+                    (False, self.easy_lead[notches], self.easy_cycle),
+                    (True, self.lead[notches], self.player.cycle),
+                ):
+                    early = max(early, after)
+                    if early <= moment - lead and not (tight and self._never_tight):
+                        pedal = group.first + index
+                        job = moment - lead, early, cycle, *((pedal,) if self.player.two_at_once else ())
+                        kinds.append(Move(pedal, start, goal, job, audible, tight, True, across))
+            found.append(kinds)
+        return found
+
+    def _ended(self, times: tuple[Times, ...], way: Way, group: Group, number: int) -> tuple[Times, ...]:
+        """When each letter of a foot is free after an attack."""
+        now = list(times)
+        frees, moment = self.frees[number], self.moments[number]
+        for index, pitches in group.struck(way):
+            now[index] = plucked(now[index], pitches, frees, moment, self.rule)
+        return tuple(now)
+
+    def forced(self, foot: FootState, way: Way, group: Group, number: int, one_of: OneOf) -> Step:
+        """For an attack that this foot cannot play (readings.py, `force`): its letters stand as the attack needs them,
+        those that were free early enough anywhere, and nothing is owed.
+        """
+        moment = self.moments[number]
+        ready = moment - max(self.lead)
+        stands, times, moves = list(foot.stand.positions), list(foot.times), []
+        for index, letter in enumerate(times):
+            if letter[1] <= ready:
+                stands[index], times[index] = UNSET, FREE
+        for index, position, _ in way:
+            if stands[index] not in (position, UNSET):
+                at = moment - self.lead[abs(position - stands[index])]
+                move = Move(group.first + index, stands[index], position, (at, at, 0), False, True, False)
+                moves.append(move)
+            stands[index] = position
+        then = self._ended(tuple(times), way, group, number)
+        return IMPOSSIBLE, the_one(one_of, group.stand(tuple(stands)), then, ()), tuple(moves)
+
+    def possible(self, jobs: tuple[Job, ...]) -> bool:
+        """Whether one foot can make all of these."""
+        if len(jobs) == 1:
+            return jobs[0][1] <= jobs[0][0]
+        known = self._placed.get(jobs)
+        if known is None:
+            if len(self._placed) > 50_000:
+                self._placed.clear()
+            known = self._placed[jobs] = possible(jobs)
+        return known
+
+    # -- between attacks -----------------------------------------------------------------------------------------------
+
+    def quiet(self, number: int) -> int:
+        """Until when a foot may be quiet before this attack: a change across begins after the one before."""
+        return self.moments[number - 1 if self.across and number else number]
+
+    def cut(self, foot: FootState, moment: int) -> FootState:
+        """A quiet foot forgets what it owes, and its letters are free at any time (readings.py has the
+        proof).
+
+        The proof needs that no change of a letter that is not forgotten starts before the limit. So where
+        changes may be audible, that must not be either before the string of such a letter may be slid.
+        """
+        _, times, owed = foot.key
+        frees = [held(letter) for letter in times]
+        freed = [free for free in frees if LONG_AGO < free < moment]
+        if not freed and not owed:
+            return foot
+        limits = {moment, *freed}
+        # Since when each letter that is not forgotten may be changed at all.
+        since = [self._sooner(letter, free, moment) for letter, free in zip(times, frees, strict=True)]
+        if since != frees:
+            limits.update(
+                soon for free, soon in zip(frees, since, strict=True) if LONG_AGO < soon < moment <= free
+            )
+        elif not owed:
+            return self._cut_free(foot, moment, freed)
+        for job in owed:
+            if job[1] < moment:
+                limits.add(job[1])
+        # At the last of them nothing lies before, so there is nothing to forget.
+        for limit, before in pairwise(sorted(limits, reverse=True)):
+            over, ready = limit - self.easy_cycle, limit - self.margin
+            if before > over:
+                continue  # what begins then is not over, and what may be slid then may not be
+            must: list[Job] = []
+            fits = True
+            for job in owed:
+                if job[1] < limit:
+                    if job[1] > over:
+                        fits = False
+                        break
+                    must.append((min(job[0], over), *job[1:]))
+            if not fits:
+                continue
+            for free, soon in zip(frees, since, strict=True):
+                if soon < limit <= free:
+                    fits = False
+                    break
+                if LONG_AGO < free < limit:
+                    if free > ready:
+                        fits = False
+                        break
+                    must.append((ready, free, self.easy_cycle, *self._no_pedal))
+            if fits and must and self.possible(tuple(sorted(must))):
+                return self._forgetful(foot, limit)
+        return foot
+
+    def _cut_free(self, foot: FootState, moment: int, freed: list[int]) -> FootState:
+        """The same where nothing is owed and nothing may slide: the letters all have the same deadline, so
+        they are changed as they come free.
+        """
+        freed.sort()
+        limit = moment
+        while freed:
+            before = freed[-1]
+            ready = limit - self.margin
+            if before <= ready:
+                start = LONG_AGO
+                for free in freed:
+                    start = max(free, start + self.easy_cycle)
+                if start <= ready:
+                    return self._forgetful(foot, limit)
+            limit = before
+            while freed and freed[-1] == limit:
+                freed.pop()
+        return foot
+
+    def _sooner(self, times: Times, free: int, moment: int) -> int:
+        """Since when (µs) a letter may be changed for an attack at `moment` or later, whichever that plucks."""
+        if self.slides:
+            return min(times[1], free)
+        since = times[0]
+        for _, struck, late in times[2]:
+            since = max(since, self.rule.damped(late, struck, moment))
+        return since
+
+    @staticmethod
+    def _forgetful(foot: FootState, limit: int) -> FootState:
+        stand, times, owed = foot.key
+        now = tuple([FREE if held(letter) < limit else letter for letter in times])
+        return FootState((stand, now, tuple([job for job in owed if job[1] >= limit]) if owed else ()))
+
+    @staticmethod
+    def turning(good: FootState, other: FootState) -> int:
+        """What it costs at the most to do with `good` whatever `other` can, quietly and at ease; NEVER where
+        that is not possible.
+        """
+        if good is other:
+            return 0
+        spent = 0
+        count = len(good.stand.positions)
+        mine, theirs = good.times, other.times
+        if good.stand is other.stand:
+            for index in range(count):
+                if _later(mine[index], theirs[index]) and (good.stand.positions[index] != UNSET):
+                    return NEVER
+        else:
+            places = other.stand.positions
+            for index, position in enumerate(good.stand.positions):
+                their = places[index]
+                if position == their:
+                    if _later(mine[index], theirs[index]) and (position != UNSET):
+                        return NEVER
+                elif position != UNSET:
+                    if mine[index] != FREE:
+                        return NEVER
+                    # Its next use may be anywhere, two notches off at the most.
+                    spent += step(-1, 1) if their == UNSET else step(position, their)
+        my_jobs, their_jobs = good.owed, other.owed
+        if my_jobs and my_jobs != their_jobs:
+            if len(my_jobs) > len(their_jobs):
+                return NEVER
+            left = list(their_jobs)
+            for job in my_jobs:
+                for partner in left:
+                    if (
+                        partner[0] <= job[0]
+                        and partner[1] >= job[1]
+                        and partner[2] >= job[2]
+                        and partner[3:] == job[3:]
+                    ):
+                        left.remove(partner)
+                        break
+                else:
+                    return NEVER
+        return spent
+
+
+def _later(mine: Times, its: Times) -> bool:
+    """Whether a letter may be free later than the other."""
+    return mine != its and (
+        mine[0] > its[0]
+        or mine[1] > its[1]
+        or not all(late in its[2] or late[2] <= its[0] for late in mine[2])
+    )
