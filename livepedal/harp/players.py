@@ -39,8 +39,8 @@ class Player:
     leap: more for each string that lies beyond the hand's reach. line: from stroke to stroke where hands take turns
     and it goes on; turn: more for each note at which such a line turns back. restrike: from one pluck of a string to
     its next, once; repeat: the same, on average, when it goes on. glissando, tremolo, trill, arpeggio: the least from
-    stroke to stroke in such a figure. sustained: pedal changes a second that both feet together keep up
-    (model/load.py).
+    stroke to stroke in such a figure. wire_strokes: how many strokes on wire strings are heard clearly within a second.
+    sustained: pedal changes a second that both feet together keep up (model/load.py).
     """
 
     name: str
@@ -68,6 +68,7 @@ class Player:
     tremolo: int = figure(Kind.SECONDS, abler=-1)
     trill: int = figure(Kind.SECONDS, abler=-1)
     arpeggio: int = figure(Kind.SECONDS, abler=-1)
+    wire_strokes: int = figure(Kind.COUNT, least=1, most=100, abler=1)
     sustained: Decimal = figure(Kind.FACTOR, above=True, abler=1)
 
     @property

@@ -23,15 +23,13 @@ class WindowFigures:
 @dataclass(frozen=True, slots=True)
 class HandsFigures:
     """right_low: the lowest string that the right hand plays without remark. told_step: from stroke to stroke of a
-    tremolo, trill or arpeggio that is told of, at the most (µs). wire: the highest wire string; wire_strokes: how many
-    strokes on wire strings are heard clearly within a second; buzzing: the highest string that buzzes when it is
-    plucked again so soon.
+    tremolo, trill or arpeggio that is told of, at the most (µs). wire: the highest wire string; buzzing: the
+    highest string that buzzes when it is plucked again so soon.
     """
 
     right_low: HarpString = figure(Kind.STRING)
     told_step: int = figure(Kind.SECONDS, above=True, most=1)
     wire: HarpString = figure(Kind.STRING)
-    wire_strokes: int = figure(Kind.COUNT, least=1, most=100)
     buzzing: HarpString = figure(Kind.STRING)
 
 

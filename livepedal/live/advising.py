@@ -298,7 +298,7 @@ def _planned(
         question.instrument,
         player,
         question.setting,
-        monitor.troubles,
+        monitor.record.troubles,
         beats,
         music=music,
         start_us=question.set_at,
@@ -312,7 +312,7 @@ def _planned(
         too_much = burden_finding(burden, who, player, attacks, -question.number)
     plan, onsets = plans[who], onsets_of(events, figures)
     played, of_player = monitor.figures_played, monitor.players[who]
-    asides = asides_of(monitor.shares, played, onsets, plan, of_player, figures, monitor.just)
+    asides = asides_of(monitor.shares, played, onsets, plan, of_player, figures, monitor.record.just)
     setting = setting_for_glissandi(plan.setting, asides)
     asides = as_the_pedals_stand(asides, replace(plan, setting=setting))
     chosen = question.entry is not None
@@ -326,7 +326,7 @@ def _planned(
         setting,
         passage,
         too_much,
-        sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.graded),
+        sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.record.graded),
         monitor.tuned,
         tuple(one for one in found if one.us >= start),
         tuple(texts_of([one for one in asides if one.us >= start], teller.place_of)),

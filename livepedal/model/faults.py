@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from livepedal.harp import Instrument
+from livepedal.harp import Instrument, Player
 from livepedal.model.feet.chords import Chords
 from livepedal.model.feet.tracker import Tracker
 from livepedal.model.feet.tunings import Tunings, called
 from livepedal.model.findings import Constraint, Finding, Kind, Layer, Outcome, Reason, grade
 from livepedal.model.hands import HandsFault, HandTrouble, StringFault
+from livepedal.model.record import Judged
 from livepedal.model.why import explain
 
 HAND_KINDS = {
@@ -32,6 +33,16 @@ class Where:
     player: str
     outcomes: Outcomes
     audible: bool
+    outcome: Outcome = Outcome.CANNOT  # of the player whose findings these are
+
+    @classmethod
+    def of(cls, attack: Judged, layer: Layer, number: int, player: Player) -> Where:
+        """An attack that was judged. number: of the player (0: the slowest)."""
+        outcomes = attack.outcomes[layer]
+        one = outcomes[number]
+        return cls(
+            attack.us, tuple(sorted(attack.pitches)), player.name, outcomes, one is Outcome.AUDIBLE, one
+        )
 
     def finding(self, kind: Kind, layer: Layer, note: int) -> Finding:
         """A finding about it, without its figures and reasons; its id comes later (monitor.py)."""
@@ -54,7 +65,6 @@ def pedals_finding(
     chords: Chords,
     instrument: Instrument,
     strung: Sequence[int],
-    *,
     one_letter: bool,
     explains: bool,
 ) -> Finding:

@@ -281,7 +281,7 @@ def rate(finding: Finding) -> str:
     string = finding.string
     if string is None or string.available <= 0:
         return figures(finding)
-    strokes = (2 if string.often else 1) * 1_000_000
+    strokes = string.times * 1_000_000
     there, limit = strokes / string.available, strokes / string.needed
     digits = 1 if f"{there:.1f}" != f"{limit:.1f}" else 2
     return f"{there:.{digits}f} a second; the {clean(finding.player)} player's limit is {limit:.{digits}f}"

@@ -5,7 +5,8 @@ time, so that the two can be compared. Times are integer microseconds, pitches M
 positions -1, 0, 1 (flat, natural, sharp), letters the characters of ``PEDALS`` in the order in which the
 pedals stand from the player's left.
 
-The statement. For each note a choice among the strings that give its pitch. For each letter and each attack
+The statement. For each note a choice among the strings that give its pitch; notes that may be played
+on the same letters, and are struck together, lie on one letter. For each letter and each attack
 that may use it the position of its pedal; where the position differs from the one before, there is a pedal
 change, an optional interval one cycle long on its foot, and the intervals of one foot do not overlap (so
 their starts lie a cycle apart). A change starts when its letter is free in every octave, and early enough for
@@ -319,6 +320,7 @@ class _Statement:
         for k, attack in enumerate(attacks):
             here: dict[str, _Use] = {}
             self.chosen.append([])
+            octaves: dict[object, Lit] = {}  # by where a note may be played, and is
             for pitch in sorted({note.pitch for note in attack.notes}):
                 choices = options(pitch, figures.harp)
                 if not choices:
@@ -329,6 +331,7 @@ class _Statement:
                         continue
                     letter, position = choice
                     self.chosen[-1].append((pitch, choice, chosen))
+                    self.model.add(octaves.setdefault((tuple(choices), choice), chosen) == chosen)
                     if letter not in here:
                         here[letter] = _Use(attack.time - origin, [])
                         uses[letter].append(here[letter])

@@ -13,8 +13,8 @@ hold this attack's notes and all notes of attacks after that one, within the rea
 its reach it has the time since the attack before.
 
 Both together: nine attacks running have eight times some time, more where the line turns or chords are struck. One string:
-two plucks, and three plucks, are so far apart at the least; where a setting has the pitch on two strings together with all
-that was struck meanwhile, these are three and five plucks.
+two plucks, and five plucks, are so far apart at the least; where a setting has the pitch on two strings together with all
+that was struck meanwhile, these are three and nine plucks.
 """
 
 from __future__ import annotations
@@ -157,7 +157,7 @@ def repeats(music: Music, hand: Hand) -> list[float]:
         worst = FREE
         for pitch in notes:
             past = plucked.setdefault(pitch, [])
-            for needed, back in ((hand.restrike, 1), (2 * hand.repeat, 2)):
+            for needed, back in ((hand.restrike, 1), (4 * hand.repeat, 4)):
                 if len(past) < back:
                     continue
                 there = us - past[-back]

@@ -122,7 +122,7 @@ def all_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> tuple[int,
     for event in events_of(passage):
         monitor.feed(event)
     monitor.finish()
-    return tuple(us for us, outcomes in monitor.troubles if outcomes[1] is Outcome.CANNOT)
+    return tuple(us for us, outcomes in monitor.record.troubles if outcomes[1] is Outcome.CANNOT)
 
 
 def gathered(passage: cpsat.Passage) -> tuple[Gathered, ...]:

@@ -144,10 +144,10 @@ def test_what_the_hands_cannot_in_words(fault: HandsFault, says: str) -> None:
 
 def test_what_a_string_cannot_in_words() -> None:
     g, a_sharp = HarpString.parse("G4"), Spelling(HarpString.parse("A4"), Position.SHARP)
-    assert string_clause(StringFault(67, g, 9, 5, False, ())) == (
+    assert string_clause(StringFault(67, g, 9, 5, 1, ())) == (
         "G♮4 repeats too fast here, and no other string gives it"
     )
-    assert string_clause(StringFault(70, HarpString.parse("B4"), 9, 5, True, (a_sharp,)), "C3") == (
+    assert string_clause(StringFault(70, HarpString.parse("B4"), 9, 5, 4, (a_sharp,)), "C3") == (
         "B♭3 repeats too fast here, and A♯ does not help"
     )
 

@@ -108,7 +108,7 @@ def first_lost(music: Music, figures: Figures = GATHERED) -> tuple[int, ...]:
         monitor.feed(event)
     monitor.finish()
     found = [NEVER] * 6
-    for moment, outcomes in reversed(monitor.troubles):
+    for moment, outcomes in reversed(monitor.record.troubles):
         for player, outcome in enumerate(outcomes):
             if outcome >= Outcome.AUDIBLE:
                 found[2 * player] = moment
@@ -254,7 +254,7 @@ def every(
             monitor = disturb(monitor)
         found += monitor.feed(event)
     monitor.finish()
-    return found, (monitor.counts(), monitor.passages, monitor.troubles, monitor.attacks)
+    return found, (monitor.counts(), monitor.passages, monitor.record.troubles, monitor.attacks)
 
 
 FILES = [*real.RECORDINGS, *real.SCORES]

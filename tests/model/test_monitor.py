@@ -332,22 +332,8 @@ def test_attacks_that_are_over_are_counted_and_graded() -> None:
     assert [count.unplayable for count in one.counts(Layer.PEDALS)] == [2, 2, 2]
     assert [count.unplayable for count in one.counts(Layer.STRINGS)] == [1, 1, 1]
     nobody = (Outcome.CANNOT,) * 3
-    assert one.graded == [Graded(ms * MS, Verdict.UNPLAYABLE, nobody) for ms in (0, 6000, 9000)]
-    assert one.troubles == [(0, nobody), (9000 * MS, nobody)]
-
-
-def test_an_attack_of_which_not_all_ways_were_looked_at_is_counted_once() -> None:
-    # Every C♯, E and G♯ of the harp: many more than 1024 ways (tests/model/feet/test_chords.py).
-    octaves = [pitch for pitch in range(28, 103) if pitch % 12 in (1, 4, 8)]
-    one = monitor()
-    feed(one, on(0, 60), off(100, 60))
-    assert one.bounded == 0
-    feed(one, on(1000, *octaves))
-    assert one.bounded == 1
-    feed(one, off(2000, *octaves), on(3000, *octaves))
-    assert one.bounded == 2
-    feed(one, [StartAfresh(9_000_000)])
-    assert one.bounded == 0
+    assert one.record.graded == [Graded(ms * MS, Verdict.UNPLAYABLE, nobody) for ms in (0, 6000, 9000)]
+    assert one.record.troubles == [(0, nobody), (9000 * MS, nobody)]
 
 
 @pytest.mark.parametrize(("name", "most"), [("MOST_STEPS", 40), ("MOST_READINGS", 6)])

@@ -230,7 +230,7 @@ def test_a_virtuoso_is_short_of_twenty_milliseconds_where_a_string_must_be_slid(
     for event in (NoteOn(0, 67), NoteOn(0, 69), NoteOn(180 * MS, 80)):
         later.feed(event)
     later.finish()
-    assert later.troubles == [(180 * MS, (Outcome.CANNOT, Outcome.CANNOT, Outcome.AUDIBLE))]
+    assert later.record.troubles == [(180 * MS, (Outcome.CANNOT, Outcome.CANNOT, Outcome.AUDIBLE))]
 
 
 def test_what_no_setting_has_together_is_true_of_the_notes_that_are_named() -> None:

@@ -98,7 +98,7 @@ def test_the_same_reason_is_said_once_in_a_row() -> None:
 
 def repeats(number: int, us: int):
     """A2 again after 150 ms, where the player needs 1 s / 6."""
-    fault = StringFault(45, HarpString.parse("A2"), SECOND // 6, 150_000, False, ())
+    fault = StringFault(45, HarpString.parse("A2"), SECOND // 6, 150_000, 1, ())
     return finding(
         number,
         us,
@@ -158,7 +158,7 @@ def test_every_other_kind_of_finding_has_words_of_its_own() -> None:
         finding(
             kind=Kind.STRING_AGAIN,
             layer=Layer.HANDS,
-            string=StringFault(67, HarpString.parse("G4"), 320_000, 190_000, True, ()),
+            string=StringFault(67, HarpString.parse("G4"), 320_000, 190_000, 4, ()),
         ),
         finding(
             kind=Kind.TOO_MUCH,

@@ -84,7 +84,7 @@ def asides_of(
     found = [
         *(Aside(AsideKind.JUST, one.us, one.pitches, "only just playable for the hands") for one in just),
         *_of_hands(shares, figures),
-        *_of_wire(played, onsets, figures),
+        *_of_wire(played, onsets, player, figures),
         *_of_strings(plan, figures, damped),
         *_of_figures(played, figures),
         *_of_runs(played, onsets, player, figures),
@@ -149,11 +149,13 @@ def _of_hands(shares: Sequence[Share], figures: Figures) -> Iterator[Aside]:
             yield Aside(AsideKind.RIGHT_LOW, share.us, share.right, what)
 
 
-def _of_wire(played: Sequence[Figure], onsets: Sequence[Attack], figures: Figures) -> Iterator[Aside]:
+def _of_wire(
+    played: Sequence[Figure], onsets: Sequence[Attack], player: Player, figures: Figures
+) -> Iterator[Aside]:
     """Stretches in which more strokes on wire strings follow within a second than are heard clearly. A glissando is
     meant to blur.
     """
-    highest, clear = figures.hands.wire.natural, figures.hands.wire_strokes
+    highest, clear = figures.hands.wire.natural, player.wire_strokes
     glissandi = [one for one in played if one.kind is FigureKind.GLISSANDO and told(one, figures)]
     strokes = [
         (onset.us, low)

@@ -58,7 +58,7 @@ def judge_part(
             basis.instrument,
             basis.player,
             basis.setting,
-            monitor.troubles,
+            monitor.record.troubles,
             beats_of(part.time_map),
             music=Music(attacks, chords, figures.ringing, basis.asked, spelled),
             start_us=part.begin_us,
@@ -76,10 +76,10 @@ def judge_part(
     onsets = onsets_of(part.events, figures) if Layer.HANDS in layers else ()
     damped = frozenset((attack.us, pitch) for attack in attacks if attack.signs for pitch in attack.damped)
     asides = asides_of(
-        monitor.shares, played, onsets, plans[number], monitor.players[number], figures, monitor.just, damped
+        monitor.shares, played, onsets, plans[number], monitor.players[number], figures, monitor.record.just, damped
     )
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
-    known = {us for us, outcomes in monitor.troubles if outcomes[number] is Outcome.CANNOT}
+    known = {us for us, outcomes in monitor.record.troubles if outcomes[number] is Outcome.CANNOT}
     worse = len(set(plan.given_up) - known) if Layer.PEDALS in layers else 0
     not_the_best = _not_the_best(worse) if worse else ""
     return PartReport(
@@ -107,7 +107,7 @@ def judge_part(
         tuned=monitor.tuned,
         music=attacks,
         written=tuple(spelled),
-        graded=tuple(monitor.graded),
+        graded=tuple(monitor.record.graded),
     )
 
 

@@ -73,7 +73,7 @@ class Heavy:
             trial.instrument,
             trial.player.name,
             setting,
-            monitor.troubles,
+            monitor.record.troubles,
             None if self.time_map is None else beats_of(self.time_map, stretch),
             wanted=number,
             thorough=not quick,

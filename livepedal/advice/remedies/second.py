@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from livepedal.advice.remedies.trial import Trial
+from livepedal.model.findings import Layer
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import NoteOn
@@ -119,9 +120,10 @@ class SecondSearch:
             if isinstance(event, NoteOn) and event.source != attack:
                 attack = event.source
                 trial.fed += 1
-                if monitor.counts()[trial.number].unplayable:
+                if monitor.counts(Layer.PEDALS)[trial.number].unplayable:
                     return False
             monitor.feed(event)
+        monitor.finish()  # what the hands could not do may have been the beginning of a figure
         return not monitor.counts()[trial.number].unplayable
 
     def _first_plays(self, mine: frozenset[Note], behind: int) -> bool:

@@ -11,13 +11,14 @@ trouble that the music has anyway.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import Stretch
 from livepedal.harp import Setting
-from livepedal.model.findings import Finding, Passage, keep
+from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
+from livepedal.model.hands.figures import SOON
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -133,18 +134,23 @@ class Trial:
         where there is none.
 
         monitor: as it stood just before `first`, of a player alone; it is forked, not changed. forks: gets a
-        fork from before each attack. since: the attack before which troubles do not count.
+        fork from before each attack. since: the attack before which troubles do not count. What the hands turn out to
+        play as a figure is no trouble.
         """
         who = self.number  # any would do, of a player alone
         monitor = monitor.fork()
         before = monitor.counts()[who].unplayable
-        attack = -1
+        of_hands = monitor.counts(Layer.HANDS)[who].unplayable
+        attack, us = -1, 0
         for event in self.events_from(first, changes, stretch):
             if isinstance(event, NoteOn) and event.source != attack:
                 now = monitor.counts()[who].unplayable
+                hands = monitor.counts(Layer.HANDS)[who].unplayable
                 if now > before and attack >= since:
-                    return attack
-                before, attack = now, event.source
+                    coming = self.events_from(event.source, changes, stretch)
+                    if hands == of_hands or not _taken_back(monitor, us, coming, event.source + SOON):
+                        return attack
+                before, of_hands, attack, us = now, hands, event.source, event.us
                 if attack >= until:
                     return None
                 self.fed += 1
@@ -188,26 +194,22 @@ class Trial:
         number: of the player, where it is not that of the trial.
         """
 
-        def count() -> tuple[int, int]:
-            counted = monitor.counts()[self.number if number is None else number]
-            return counted.audible, counted.unplayable
-
+        who = self.number if number is None else number
         monitor = monitor.fork()
-        before: tuple[int, int] | None = None
+        moments: set[int] = set()
         attack = -1
         for event in self.events_from(first, stretch=stretch):
             if isinstance(event, NoteOn) and event.source != attack:
                 attack = event.source
-                if attack >= until:
+                if attack >= until + SOON:
                     break
-                if before is None and attack >= since:
-                    before = count()
+                if since <= attack < until:
+                    moments.add(event.us)
                 self.fed += 1
             monitor.feed(event)
-        if before is None:
-            return 0, 0
-        audible, cannot = count()
-        return audible - before[0], cannot - before[1]
+        monitor.finish()
+        met = [one.outcomes[who] for one in monitor.record.graded if one.us in moments]
+        return met.count(Outcome.AUDIBLE), met.count(Outcome.CANNOT)
 
     def survey(self) -> Survey:
         """The unchanged music once through, from the setting at the start."""
@@ -280,3 +282,16 @@ class Trial:
             monitor.feed(event)
         for one in wanted[place:]:
             yield {number: forks[number] for number in one}
+
+
+def _taken_back(monitor: Monitor, us: int, coming: Iterable[Event], until: int) -> bool:
+    """Whether an attack (µs) of a player alone that could not be played turns out to be played as a figure before the
+    attack `until`. coming: what is played next.
+    """
+    ahead = monitor.fork()
+    for event in coming:
+        if isinstance(event, NoteOn) and event.source >= until:
+            break
+        ahead.feed(event)
+    ahead.finish()
+    return all(one.us != us or Outcome.CANNOT not in one.outcomes for one in ahead.record.graded)

@@ -86,7 +86,7 @@ class Chair:
         """How the attacks fared that could not be played, or only audibly, by their moments (µs)."""
         ended = self._monitor.fork()
         ended.finish()
-        found = {one.us: one.outcomes[self._number] for one in ended.graded}
+        found = {one.us: one.outcomes[self._number] for one in ended.record.graded}
         return {us: outcome for us, outcome in found.items() if outcome is not Outcome.PLAYS}
 
 

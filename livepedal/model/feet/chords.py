@@ -6,6 +6,12 @@ pitch class has both its strings on pedals of one foot, except two: D♯ (left) 
 A♯ (right). So the choices for those *shared* notes are enumerated here, and within one such choice the two
 feet have nothing to do with each other.
 
+Notes that may be played on the same letters, and are struck together, lie on one letter in all their octaves: nobody
+reads E♭ below D♯ (common practice, no source). The feet lose next to nothing by it. Where a way has a pitch class on
+two letters, let the one that has to wait for its strings longest take it all: it waits no longer than before, and the
+other one is free. Only where a finger that comes back damps one string of a letter, and another string of that letter
+goes on sounding, could two letters have been better.
+
 A note that a string without a pedal gives at its own tuning asks nothing of any foot.
 
 A spelling that is asked for (a composer's, say) narrows what a pitch may be played on: `narrowed` gives the
@@ -29,17 +35,7 @@ Notes = list[tuple[int, tuple[tuple[int, int], ...]]]
 # spelled with
 Narrowing = tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
 
-MOST_WAYS = 1024
-"""A chord's ways are counted out up to here, those of both feet with each other. Each note has two at the most, so
-chords of up to ten notes never have more. Of a larger chord that has, only the ways that put all octaves of a pitch
-class on one letter are known (`cut`).
-
-The feet hardly ever need others: where a way has a pitch class on two letters, let the one that has to wait for its
-strings longest take it all. It waits no longer than before, and the other one need not move. But a string of the other
-one that still sounds is not damped then, so that letter may be free later than it might have been. So such an attack
-counts as not decided (`Monitor.bounded`)."""
-
-
+MOST_KNOWN = 20_000  # chords; a long session must not fill the memory with them
 RIGHT_FIRST_PEDAL = len(Foot.LEFT.pedals)
 # For each pedal (0 for the left foot or 1 for the right, index within its foot's pedals).
 GROUPS = tuple(
@@ -61,8 +57,6 @@ class Chords:
     def __init__(self, instrument: Instrument) -> None:
         self._known: dict[tuple[int, ...], tuple[Sharing, ...]] = {}
         self._narrowed: dict[Narrowing, Chords] = {}
-        self._kept = 0  # ways in `_known`
-        self.cut: set[tuple[int, ...]] = set()  # chords that have more ways than MOST_WAYS
         self.options: tuple[tuple[tuple[int, int], ...] | None, ...] = tuple(
             self._options(instrument, pitch) for pitch in range(128)
         )
@@ -77,7 +71,7 @@ class Chords:
         known = self._narrowed.get(asked)
         if known is None:
             known = object.__new__(Chords)
-            known._known, known._narrowed, known._kept, known.cut = {}, {}, 0, self.cut
+            known._known, known._narrowed = {}, {}
             options = list(self.options)
             for pitch, allowed in asked:
                 there = self.options[pitch]
@@ -111,12 +105,9 @@ class Chords:
         """
         known = self._known.get(pitches)
         if known is None:
-            known = self._work_out(pitches)
-            self._kept += sum(len(sharing.left) + len(sharing.right) for sharing in known)
-            if len(self._known) > 20_000 or self._kept > 200_000:
-                self._known.clear()  # a long session must not fill the memory with chords
-                self._kept = 0
-            self._known[pitches] = known
+            if len(self._known) > MOST_KNOWN:
+                self._known.clear()
+            known = self._known[pitches] = self._work_out(pitches)
         return known
 
     def most_of(self, pitches: Sequence[int]) -> tuple[tuple[Sharing, ...], list[int]]:
@@ -134,54 +125,29 @@ class Chords:
         return self.ways(tuple(kept)), left_out
 
     def _work_out(self, pitches: tuple[int, ...]) -> tuple[Sharing, ...]:
-        left: Notes = []
-        right: Notes = []
-        shared: Notes = []
+        together: dict[tuple[tuple[int, int], ...], int] = {}  # keys that may be played with the same letters
         for pitch in pitches:
             options = self.options[pitch]
-            if not options:
-                continue
-            groups = {self.group(pedal)[0] for pedal, _ in options}
-            (shared if len(groups) == 2 else left if groups == {0} else right).append((1 << pitch, options))
-        # A setting holds them where it holds one note of each pitch class, which is soon told.
-        plain = self._sharings(*map(_by_class, (left, right, shared))) or ()
-        if not plain:
-            return ()
-        found = self._sharings(left, right, shared)
-        if found is None:
-            self.cut.add(pitches)
-            return plain
-        return found
-
-    def _sharings(self, left: Notes, right: Notes, shared: Notes) -> tuple[Sharing, ...] | None:
-        """The ways; None where they are more than MOST_WAYS."""
+            if options:
+                together[options] = together.get(options, 0) | 1 << pitch
+        notes: Notes = [(keys, options) for options, keys in together.items()]
+        feet = [{self.group(pedal)[0] for pedal, _ in options} for _, options in notes]
+        left, right, shared = (
+            [note for note, mine in zip(notes, feet, strict=True) if mine == whose]
+            for whose in ({0}, {1}, {0, 1})
+        )
         found: list[Sharing] = []
-        room = MOST_WAYS
-        dead: set[frozenset[tuple[int, int]]] = set()  # spellings of shared notes that nothing goes with
         for choice in product(*(options for _, options in shared)):
-            used = frozenset(choice)
-            if used in dead:
-                continue
             chosen: Notes = [(keys, (option,)) for (keys, _), option in zip(shared, choice, strict=True)]
-            mine = [item for item in chosen if self.group(item[1][0][0])[0] == 0]
-            others = [item for item in chosen if self.group(item[1][0][0])[0] == 1]
+            mine = [one for one in chosen if self.group(one[1][0][0])[0] == 0]
             left_ways = self._foot_ways(left + mine)
-            right_ways = self._foot_ways(right + others)
-            if left_ways is None or right_ways is None:
-                return None
+            right_ways = self._foot_ways(right + [one for one in chosen if one not in mine])
             if left_ways and right_ways:
                 found.append(Sharing(left_ways, right_ways))
-                room -= len(left_ways) * len(right_ways)
-                if room < 0:
-                    return None
-            else:
-                dead.add(used)
         return tuple(found)
 
-    def _foot_ways(self, notes: Notes) -> tuple[Way, ...] | None:
-        """The ways of one foot: note by note, so that what cannot go on is left at once. None where they are more than
-        MOST_WAYS.
-        """
+    def _foot_ways(self, notes: Notes) -> tuple[Way, ...]:
+        """The ways of one foot: note by note, so that what cannot go on is left at once."""
         ways: list[dict[int, tuple[int, int]]] = [{}]
         for keys, options in notes:
             longer: list[dict[int, tuple[int, int]]] = []
@@ -191,18 +157,8 @@ class Chords:
                     before = needs.get(index, (position, 0))
                     if before[0] == position:
                         longer.append({**needs, index: (position, before[1] | keys)})
-            if len(longer) > MOST_WAYS:
-                return None
             ways = longer
         return tuple(tuple((index, *needs[index]) for index in sorted(needs)) for needs in ways)
-
-
-def _by_class(notes: Notes) -> Notes:
-    """Notes that may be played with the same letters as one, whatever their octaves."""
-    together: dict[tuple[tuple[int, int], ...], int] = {}
-    for keys, options in notes:
-        together[options] = together.get(options, 0) | keys
-    return [(keys, options) for options, keys in together.items()]
 
 
 def pitches_of(keys: int) -> tuple[int, ...]:

@@ -23,7 +23,7 @@ The work for one attack is bounded, in steps, so that live and file still agree:
 way of the attack. Where an attack would take more, its readings are *relaxed* first: they owe nothing, and their
 letters that are free are UNSET, as after an attack that cannot be played. That leaves few of them, and each can
 play whatever those could that it stands for. So what cannot be played from there cannot be played; what can is not
-decided, is never taken for a fault, and is counted (`bounded`). The search goes on from the relaxed readings.
+decided, is never taken for a fault, and is counted (`cut`). The search goes on from the relaxed readings.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ class Tracker:
         "after",
         "ahead",
         "before",
-        "bounded",
+        "cut",
         "failed",
         "free",
         "latest",
@@ -89,7 +89,6 @@ class Tracker:
         self.struck = [0] * 128
         self.rules = FootRules(player, self.free, self.struck)
         self.across = player.reach_across
-        self.bounded = 0
         self.roomy = ROOMY
         self.start(None)
 
@@ -100,6 +99,7 @@ class Tracker:
         self.before: tuple[Pair, ...] = ((((left, ()),), ((right, ()),)),)
         self.after: tuple[Pair, ...] = self.before
         self.failed = False
+        self.cut = False  # whether the search for the open attack was cut short
         self.steps = 0  # taken for the open attack, MOST_STEPS and more once it was relaxed
         self.ahead = self.latest = LONG_AGO  # the attack before the open one, and the open one
         self.set_at = max(letter[1] for letter in letters)  # when they were set, for who explains
@@ -124,6 +124,7 @@ class Tracker:
         """A new attack begins at `moment`: what was after the last one is now before this one, and settled."""
         rules = self.rules
         self.steps = 0
+        self.cut = False
         size = sum([len(left) + len(right) for left, right in self.after])
         if size > MOST_READINGS:
             self.after = self._relaxed(self.after, moment)
@@ -175,7 +176,9 @@ class Tracker:
         again.
         """
         struck, free = self.struck, self.free.free
-        return {pitch: free(pitch, struck[pitch], up, latest, damped) for pitch, up, latest, damped in released}
+        return {
+            pitch: free(pitch, struck[pitch], up, latest, damped) for pitch, up, latest, damped in released
+        }
 
     def _release(self, pairs: tuple[Pair, ...], released: dict[int, int]) -> tuple[Pair, ...]:
         release = self.rules.release
@@ -275,7 +278,7 @@ class Tracker:
 
     def _relaxed(self, pairs: tuple[Pair, ...], moment: int) -> tuple[Pair, ...]:
         """The pairs with fewer readings, each of which can play whatever those can that it stands for."""
-        self.bounded += 1
+        self.cut = True
         relaxed = self.rules.relaxed
         return merge([(relaxed(left, moment), relaxed(right, moment)) for left, right in pairs])
 

@@ -85,3 +85,12 @@ class Scale:
         for one in self._asked:
             plays = one.judge(ways, moment) and plays
         return plays
+
+    @property
+    def cut(self) -> tuple[bool, bool, bool]:
+        """For which players the search for the open attack was cut short."""
+        one, two, three = (
+            held.cut or sliding.cut
+            for held, sliding in zip(self.trackers[::2], self.trackers[1::2], strict=True)
+        )
+        return one, two, three

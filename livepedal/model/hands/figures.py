@@ -26,10 +26,11 @@ from enum import StrEnum
 from livepedal.harp import Instrument, Player, Setting
 from livepedal.model.hands.glissando import Run, Runs
 from livepedal.model.hands.grips import NEVER, Block, Grips
-from livepedal.model.hands.placing import NO_STRAIN, Strains
+from livepedal.model.hands.strokes import NO_STRAIN, Strains
 
 AGAIN = 3  # times that one group comes again before it is a tremolo
 IN_TURN = 4  # times that one of two groups comes again
+SOON = 6  # attacks after which a figure is recognised at the latest
 MOST_NOTES = 8  # of a tremolo
 TRILL = 2  # semitones
 BROKEN = 6  # notes of an arpeggio, more than one hand has placed

@@ -17,15 +17,15 @@ from collections.abc import Sequence
 from livepedal.harp import Instrument, Player
 from livepedal.model.hands.figures import Figure, Finder
 from livepedal.model.hands.pace import Line, StringFault, Strings
-from livepedal.model.hands.placing import MARGIN, NO_STRAIN, HandsFault, Placing, Share, Strains
+from livepedal.model.hands.placing import HandsFault, Placing, Share
+from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Failed, Strains, Struck
 from livepedal.sources.scores.written import NO_SIGN, Sign
-
-Failed = tuple[bool, bool, bool]
-NOBODY: Failed = (False, False, False)
 
 
 class Hands:
-    """The hands of three players (slowest first). `failed`: which of them cannot play the open attack."""
+    """The hands of three players (slowest first). `failed`: which of them cannot play the open attack; `cut`: for whom
+    it is not decided (certain.py), which counts as no fault.
+    """
 
     def __init__(self, players: Sequence[Player], instrument: Instrument, notes: int) -> None:
         """notes: how many make a glissando."""
@@ -40,9 +40,10 @@ class Hands:
         """Hands free, nothing plucked."""
         for part in (self._placing, self._line, self._strings, self._finder):
             part.start()
-        self.failed = NOBODY
+        self.failed = self.cut = NOBODY
         self._came_with = NO_STRAIN  # the strain on the hands before the open attack, which what comes keeps
         self._pitches: tuple[int, ...] = ()
+        self._signs: dict[int, Sign] = {}
         self._us = 0
         self._parts: tuple[Strains, Strains, Strains] = (NO_STRAIN, NO_STRAIN, NO_STRAIN)
 
@@ -52,6 +53,7 @@ class Hands:
         copy.__dict__.update(self.__dict__)
         copy._placing, copy._line = self._placing.fork(), self._line.fork()
         copy._strings, copy._finder = self._strings.fork(), self._finder.fork()
+        copy._signs = dict(self._signs)
         return copy
 
     def alone(self, number: int) -> Hands:
@@ -69,10 +71,13 @@ class Hands:
         self._placing.open(us)
         for part in (self._line, self._strings, self._finder):
             part.open()
+        self._signs = {}
 
     def strike(self, pitch: int, us: int, signs: Sign = NO_SIGN) -> None:
         """A note of the open attack is struck (µs). signs: as a score has them at it."""
         self._strings.strike(pitch, us)
+        if signs:
+            self._signs[pitch] = signs
 
     def take_back(self) -> None:
         """No note of the open attack was struck, for trying on another one."""
@@ -83,11 +88,19 @@ class Hands:
         again when a note is added.
         """
         figure, limits, steps = self._finder.hear(pitches, us)
-        hands = self._placing.judge(pitches, us, figure, limits) if pitches else NO_STRAIN
-        whole = bool(figure) and figure.issuperset(pitches)
+        struck = Struck(us, pitches, figure, limits)
+        if self._signs:
+            struck = self._as_written(struck)
+            figure = struck.figure
+        hands = self._placing.judge(struck) if pitches else NO_STRAIN
+        whole = any(steps) and figure.issuperset(pitches)
         since = min((figure.start for figure, _, _ in self._finder.here), default=us)
         line = self._line.judge(pitches, us, steps if whole else None, since)
         strings = self._strings.judge(figure)
+        # What the line or a string forbids is certain, whatever the hands could have done.
+        exact = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
+        cut = [a and not b for a, b in zip(self._placing.undecided, exact, strict=True)]
+        self.cut = cut[0], cut[1], cut[2]
         self._parts = hands, line, strings
         self._pitches, self._us = pitches, us
         one, two, three = [max(a, b, c) > MARGIN for a, b, c in zip(hands, line, strings, strict=True)]
@@ -95,6 +108,25 @@ class Hands:
             one = two = three = (one, two, three)[self._alone]
         self.failed = one, two, three
         return self.failed
+
+    def _as_written(self, struck: Struck) -> Struck:
+        """The open attack as the signs of a score have it. What is written as a tremolo or a trill goes as fast as the
+        player likes; a rolled chord may be taken in two placings; a glissando brings its hand along. Of two staves the
+        right hand takes the upper one, where it can.
+        """
+
+        def marked(signs: Sign) -> frozenset[int]:
+            return frozenset(pitch for pitch in struck.pitches if self._signs.get(pitch, NO_SIGN) & signs)
+
+        together, slid = marked(Sign.TREMOLO | Sign.TRILL), marked(Sign.GLISSANDO_END)
+        upper, lower = marked(Sign.UPPER), marked(Sign.LOWER)
+        return struck._replace(
+            figure=struck.figure | together | slid,
+            together=together,
+            rolled=marked(Sign.ROLLED),
+            slid=slid,
+            left=tuple(sorted(lower)) if upper and lower else None,
+        )
 
     def close(self) -> None:
         """The open attack is over."""

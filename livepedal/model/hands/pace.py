@@ -9,7 +9,7 @@ more where a single note turns the line back (broken thirds), and twice that whe
 repeat, while one pitch on *two* strings goes twice as fast (common practice; Berlioz, Grand traité, p. 88: eight B♭ on
 one string are ungainly, on B♭ and A♯ in turn easy; Goss, harp stomping notes). No rate in numbers was found.
 - `restrike`: from one pluck of a string to its next. Two hands or two fingers take turns, so a single repeat goes fast;
-- `repeat`: the average over a stretch, that is the last `STRETCH` plucks.
+- `repeat`: the average over a stretch, the last `STRETCH` plucks: those that a relaxed player plucks in a second.
 
 Approximation: which string a note is played on is not asked. A pitch is taken to be on one string, or on both of its
 own where one setting holds them together with every note that was struck since the pluck that counts then. D, G and A
@@ -27,10 +27,11 @@ from dataclasses import dataclass
 from functools import cache
 
 from livepedal.harp import HarpString, Instrument, Player, Position, Spelling
-from livepedal.model.hands.placing import NO_STRAIN, HandsFault, HandTrouble, Strains
+from livepedal.model.hands.placing import HandsFault, HandTrouble
+from livepedal.model.hands.strokes import NO_STRAIN, Strains
 
 PLACED = 8  # notes of two hands placed beforehand
-STRETCH = 3
+STRETCH = 5
 AROUND = 24  # attacks that are remembered
 
 
@@ -38,15 +39,15 @@ AROUND = 24  # attacks that are remembered
 class StringFault:
     """A string that would have to be plucked again too soon.
 
-    pitch: the note; string: its string; needed, available: µs, since the last pluck or, with `often`, over a stretch of
-    plucks; others: the other strings that give the note.
+    pitch: the note; string: its string; needed, available: µs, for so many repeats (`times`); others: the other
+    strings that give the note.
     """
 
     pitch: int
     string: HarpString
     needed: int
     available: int
-    often: bool
+    times: int
     others: tuple[Spelling, ...]
 
 
@@ -168,10 +169,10 @@ class Strings:
         self.worst = worst
         return worst
 
-    def _needs(self, pitch: int, player: Player) -> list[tuple[int, int, bool]]:
-        """(needed, available, whether over a stretch), µs, of one note of the open attack."""
+    def _needs(self, pitch: int, player: Player) -> list[tuple[int, int, int]]:
+        """(needed, available, repeats in that time), µs, of one note of the open attack."""
         us, plucks = self._open[pitch], self._plucks[pitch]
-        found = [(0, 1, False)]
+        found = [(0, 1, 1)]
         for needed, back in ((player.restrike, 1), ((STRETCH - 1) * player.repeat, STRETCH - 1)):
             if len(plucks) < back:
                 break
@@ -181,7 +182,7 @@ class Strings:
                 if len(plucks) < 2 * back:
                     continue
                 available = max(us - plucks[2 * back - 1], 1)
-            found.append((needed, available, back > 1))
+            found.append((needed, available, back))
         return found
 
     def _doubled(self, pitch: int, since: int) -> bool:
@@ -197,9 +198,9 @@ class Strings:
     def fault(self, number: int) -> StringFault:
         """Why the player of this number cannot play the open attack."""
         pitch = self._worst_pitch
-        needed, available, often = max(self._needs(pitch, self.players[number]), key=lambda n: n[0] / n[1])
+        needed, available, times = max(self._needs(pitch, self.players[number]), key=lambda n: n[0] / n[1])
         first, *others = self._spellings[pitch]
-        return StringFault(pitch, first.string, needed, available, often, tuple(others))
+        return StringFault(pitch, first.string, needed, available, times, tuple(others))
 
 
 def _mask(pitches: Sequence[int] | dict[int, int]) -> int:

@@ -29,12 +29,14 @@ reach of where it is, without placing.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import NamedTuple
 
 from livepedal.harp import Instrument, Player
-from livepedal.model.hands.grips import NEVER, Block, Grips
+from livepedal.model.hands.certain import BACK, surely_fails
+from livepedal.model.hands.grips import NEVER, Block, Division, Grips
+from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Hand, Pluck, Strains, Stroke, Struck
 
 # Histories kept: with 8 instead of 10 one attack in a thousand more of 11,000 in harp parts is called too fast for a
 # working player, with 16 one in two thousand fewer, at more than half the time again.
@@ -45,26 +47,8 @@ FADE = 0.93
 # the right, and each semitone of the right hand in the bass or of the left in the treble.
 CROSSED = 1.5
 AWKWARD = 0.02
-MARGIN = 1.05  # what is missed by less than a twentieth of its figure is judged as met
+_ROLLED = 0, 0, 0  # further placings of a chord that is written as rolled
 LATELY = 6  # attacks after which it is settled which hand took what
-
-
-class Pluck(NamedTuple):
-    """One attack of one hand: when (µs), which notes, and what placing it took."""
-
-    us: int
-    block: Block
-    placings: int
-    fingers: int
-    strings: int
-
-
-# The last attacks of a hand, latest first, as many as can still hold a finger; () where it has not played.
-Hand = tuple[Pluck, ...]
-Strains = tuple[float, float, float]
-NO_STRAIN: Strains = (0.0, 0.0, 0.0)
-# A hand after it struck some notes, each player's strain, and by how many strings it leapt
-_Stroke = tuple[Hand, Strains, int]
 
 
 class HandTrouble(StrEnum):
@@ -152,6 +136,8 @@ class Placing:
         """Both hands free."""
         self.before = self.after = START
         self.strains = NO_STRAIN
+        self.undecided = NOBODY
+        self.past: tuple[Struck, ...] = ()  # the last attacks, the open one last
         self.shares: list[Share] = []  # as far as it is settled who took what
 
     def fork(self) -> Placing:
@@ -165,6 +151,7 @@ class Placing:
         """A new attack begins (µs)."""
         then = us - self._anywhere
         self.before = self.after
+        self.past = (*self.past[1 - max(BACK) :], Struck(us, ()))
         if any(hand and hand[0].us <= then for hands in self.after for hand in hands):
             self.before = {}
             for (left, right), history in sorted(self.after.items(), key=_rank, reverse=True):
@@ -174,21 +161,19 @@ class Placing:
                     history = history._replace(rank=0.0, awkward=0.0, strains=NO_STRAIN)
                 self.before[left, right] = history
 
-    def judge(self, pitches: Block, us: int, figure: frozenset[int], limits: Strains) -> Strains:
-        """The strain of each player's easiest way to the open attack (pitches upwards, each once, at `us` µs).
-
-        figure: which of them stand in figures, and limits: the strain of the hardest of those figures for each player.
-        """
+    def judge(self, struck: Struck) -> Strains:
+        """The strain of each player's easiest way to the open attack."""
+        us = struck.us
         found: Histories = {}
-        tried: dict[tuple[Hand, Block], list[_Stroke]] = {}
-        divisions = self.grips.divisions(pitches)
+        tried: dict[tuple[Hand, Block], list[Stroke]] = {}
+        divisions = self._divisions(struck)
 
-        def strike(hand: Hand, block: Block, again: tuple[int, ...]) -> list[_Stroke]:
+        def strike(hand: Hand, block: Block, again: tuple[int, ...]) -> list[Stroke]:
             if not block:
                 return [(hand, NO_STRAIN, 0)]
             known = tried.get((hand, block))
             if known is None:
-                known = tried[hand, block] = self._strike(hand, block, again, us, figure, limits)
+                known = tried[hand, block] = self._strike(hand, block, again, struck)
             return known
 
         for (left, right), history in self.before.items():
@@ -226,7 +211,10 @@ class Placing:
             if len(found) > KEPT:
                 found = dict([*sorted(found.items(), key=_rank)[:KEPT], *easiest])
         failed = [strain > MARGIN for strain in self.strains]
+        self.undecided = NOBODY
+        self.past = (*self.past[:-1], struck)
         if any(failed):
+            self._make_certain(struck, failed)
             # What could not be played is reported once: nothing from before it stands against what comes.
             for hands, history in list(found.items()):
                 one, two, three = (0.0 if f else s for f, s in zip(failed, history.strains, strict=True))
@@ -234,16 +222,24 @@ class Placing:
         self.after = found
         return self.strains
 
-    def _strike(
-        self,
-        hand: Hand,
-        block: Block,
-        again: tuple[int, ...],
-        us: int,
-        figure: frozenset[int],
-        limits: Strains,
-    ) -> list[_Stroke]:
+    def _make_certain(self, struck: Struck, failed: Sequence[bool]) -> None:
+        """Of those who come through with none of the histories kept: who certainly fails, and for whom it is not
+        decided.
+        """
+        attacks = (*self.past[:-1], struck)
+        sure = [
+            fails and surely_fails(attacks, number, self._divisions, self._strike)
+            for number, fails in enumerate(failed)
+        ]
+        self.past = (*self.past[:-1], struck._replace(failed=(sure[0], sure[1], sure[2])))
+        one, two, three = (a and not b for a, b in zip(failed, sure, strict=True))
+        self.undecided = one, two, three
+        met = [1.0 if n else s for n, s in zip(self.undecided, self.strains, strict=True)]
+        self.strains = met[0], met[1], met[2]
+
+    def _strike(self, hand: Hand, block: Block, again: tuple[int, ...], struck: Struck) -> list[Stroke]:
         """The ways in which one hand strikes these notes: placed, and as part of a figure."""
+        us, figure, whole = struck.us, struck.figure, frozenset(block)
         after, since, placings, fingers, strings = self._look_back(hand, block, us)
         if since is None:
             strains = [float(NEVER) if more == NEVER else 0.0 for more in again]
@@ -255,10 +251,28 @@ class Placing:
             ]
         one, two, three = strains
         leaps = after[0].strings
-        found: list[_Stroke] = [(after, (one, two, three), leaps)]
-        if figure and not leaps and figure.issuperset(block):
+        found: list[Stroke] = [(after, (one, two, three), leaps)]
+        if figure and figure >= whole and (not leaps or struck.slid >= whole):
+            limits = struck.limits
+            if struck.together & whole and any(again):
+                one, two, three = (NEVER if a else b for a, b in zip(again, limits, strict=True))
+                limits = one, two, three
             found.append(((Pluck(us, block, 0, 0, 0),), limits, 0))
         return found
+
+    def _divisions(self, struck: Struck) -> Sequence[Division]:
+        """The ways to share an attack out: as the staves of a score do, where the hands can take it so."""
+        every = self.grips.divisions(struck.pitches)
+        if struck.rolled.issuperset(struck.pitches):
+            every = tuple(replace(one, left_again=_ROLLED, right_again=_ROLLED) for one in every)
+        if struck.left is None:
+            return every
+        as_written = [
+            one
+            for one in every
+            if one.left == struck.left and not any(one.left_again) and not any(one.right_again)
+        ]
+        return as_written or every
 
     def _look_back(self, hand: Hand, block: Block, us: int) -> tuple[Hand, int | None, int, int, int]:
         """The hand with these notes, and since when (µs) it can have placed them, with what it placed since then:
@@ -325,7 +339,7 @@ class Placing:
         """Why the player of this number cannot play the open attack."""
         player = self.players[number]
         best: tuple[float, HandsFault] | None = None
-        divisions = self.grips.divisions(pitches)
+        divisions = self._divisions(self.past[-1])
         for hands, history in self.before.items():
             if history.strains[number] > MARGIN:
                 continue

@@ -163,11 +163,14 @@ class NoteReader:
         note = self._sign(Sign.TREMOLO)
         if kind == "start":
             self.begun[note.voice] = note.at
-        elif kind == "stop" and note.voice in self.begun:
-            self.tremolos.append((note.voice, self.begun.pop(note.voice), note.at))
+        elif kind != "stop" or note.voice in self.begun:
+            # A chord has its sign at one note only.
+            self.tremolos.append((note.voice, self.begun.pop(note.voice, note.at), note.at))
 
     def _together(self, voice: str, first: int, second: int) -> None:
-        """Both chords of a tremolo begin where the first does and last as long as both."""
+        """All notes of a tremolo's chords have its sign; of two chords both begin where the first does and last as
+        long as both.
+        """
         notes = self.cursor.mine.notes
         mine = [
             n

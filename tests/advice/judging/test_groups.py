@@ -21,7 +21,7 @@ PASSAGES = tuple(Passage(n * SECOND, n * SECOND, (n + 1) * SECOND, Verdict.EASY,
 
 def again(number: int, us: int, available: int = 150_000, pitch: int = 45, **changes: object):
     """A2 again after so many µs, where 167 ms are needed (six strokes a second)."""
-    fault = StringFault(pitch, HarpString.parse("A2"), 167_000, available, False, ())
+    fault = StringFault(pitch, HarpString.parse("A2"), 167_000, available, 1, ())
     made = {"kind": Kind.STRING_AGAIN, "layer": Layer.HANDS, "note": pitch, "string": fault}
     made |= {"needed": 167_000, "available": available, "reasons": (), "pedal": None}
     return finding(number, us, **(made | changes))

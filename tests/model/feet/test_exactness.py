@@ -69,7 +69,7 @@ def test_all_six_trackers_side_by_side_agree_with_the_judge(seed: int) -> None:
         for event in playing.events_of(passage):
             monitor.feed(event)
         monitor.finish()
-        outcomes = {graded.us: graded.outcomes for graded in monitor.graded}
+        outcomes = {graded.us: graded.outcomes for graded in monitor.record.graded}
         lost = next(
             (
                 k

@@ -214,4 +214,6 @@ def test_a_figure_takes_back_what_was_said_before_it_was_recognised() -> None:
     monitor, found = told(music)
     assert found == []
     assert monitor.counts()[1].unplayable == 0
-    assert monitor.graded == [] or max(one.verdict for one in monitor.graded) <= Verdict.PLAYABLE
+    assert (
+        monitor.record.graded == [] or max(one.verdict for one in monitor.record.graded) <= Verdict.PLAYABLE
+    )

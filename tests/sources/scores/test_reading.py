@@ -190,6 +190,13 @@ def test_signs_come_with_their_notes() -> None:
     ]
 
 
+def test_a_chord_has_its_tremolo_sign_at_one_note_and_means_all() -> None:
+    # tremolo: an ornament, which stands at one note of a chord
+    mark = '<ornaments><tremolo type="single">3</tremolo></ornaments>'
+    data = score(note("C4", 2, notations=mark) + note("E4", 2, chord=True) + note("C5", 2))
+    assert signs(data) == [(60, Sign.TREMOLO), (64, Sign.TREMOLO), (72, Sign(0))]
+
+
 @pytest.mark.parametrize("two_parts", [False, True])
 def test_the_staff_comes_with_the_note(two_parts: bool) -> None:
     # staff: 1 is the upper one; two parts of one harp are its two staves (common practice, no source)

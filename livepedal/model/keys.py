@@ -1,0 +1,106 @@
+"""The keys: which are down, and which strings were let go when.
+
+When is a key's string free under *held*? When the key is released, except that a release within `overlap` after the
+latest attack counts as at that attack (feet/free.py). The sustain pedal does not count: keyboard players hold it for
+colour. Taking the latest attack and not an earlier one is what makes the rule safe to apply as it happens: no attack
+judged while the key was down can be judged otherwise later.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from livepedal.model.feet.tracker import Released
+from livepedal.music.events import NoteOn, Sustain
+from livepedal.sources.scores.written import Sign
+
+
+class Keys:
+    """The keys of one piece. before, own: when keys were released since the feet were told last (µs), of notes struck
+    before the open attack and of its own.
+    """
+
+    def __init__(self) -> None:
+        self._down: dict[int, set[int]] = {}  # by pitch the sources that hold it
+        self._sustained: frozenset[int] = frozenset()  # sources whose sustain pedal is down
+        self._damped: frozenset[int] = (
+            frozenset()
+        )  # those whose strings are damped when they come up (étouffé)
+        self._struck: dict[int, int] = {}  # the attack that struck each last (µs)
+        self.before: Mapping[int, int] = {}
+        self.own: Mapping[int, int] = {}
+
+    @property
+    def sustained(self) -> bool:
+        """Whether a sustain pedal is down."""
+        return bool(self._sustained)
+
+    def sustain(self, event: Sustain) -> None:
+        """A sustain pedal goes down or up."""
+        others = self._sustained - {event.source}
+        self._sustained = others | {event.source} if event.down else others
+
+    def __bool__(self) -> bool:
+        return bool(self._down)
+
+    @property
+    def down(self) -> tuple[int, ...]:
+        """Those that are down, upwards."""
+        return tuple(sorted(self._down))
+
+    def fork(self) -> Keys:
+        """A copy that goes its own way."""
+        copy = Keys()
+        copy.__dict__.update(self.__dict__)
+        copy._down = {pitch: set(sources) for pitch, sources in self._down.items()}
+        copy._struck = dict(self._struck)
+        return copy
+
+    def strike(self, event: NoteOn, attack: int, again: bool) -> None:
+        """A key goes down for the attack at `attack` (µs); again: that attack has the note already."""
+        pitch = event.pitch
+        sources = self._down.setdefault(pitch, set())
+        if again:
+            # Struck twice within one attack: one note, held until the last of its keys is released.
+            self.own = {key: us for key, us in self.own.items() if key != pitch}
+        elif sources:
+            # Struck again while held: released at that moment, which is within this attack. Another keyboard that holds
+            # it holds the new note too.
+            self.before = {**self.before, pitch: attack}
+        sources.add(event.source)
+        self._struck[pitch] = attack
+        if not again:
+            self._damped = self._damped - {pitch}
+            if event.signs & Sign.DAMPED:
+                self._damped |= {pitch}
+
+    def up(self, us: int, pitch: int, source: int, attack: int | None) -> bool:
+        """A key is released, while the attack at `attack` is open; whether nobody holds it any more."""
+        sources = self._down.get(pitch)
+        if not sources or source not in sources:
+            return False  # a note-off without its note-on means nothing
+        sources.discard(source)
+        if sources:
+            return False
+        del self._down[pitch]
+        if attack is not None and self._struck[pitch] == attack:
+            self.own = {**self.own, pitch: us}
+        else:
+            self.before = {**self.before, pitch: us}
+        return True
+
+    def held_by(self, source: int | None) -> list[tuple[int, int]]:
+        """(pitch, source) of each key that this source holds, or any source."""
+        return [
+            (pitch, one)
+            for pitch in self.down
+            for one in sorted(self._down[pitch])
+            if source is None or one == source
+        ]
+
+    def released(self, released: Mapping[int, int], latest: int) -> list[Released]:
+        """Released keys, each with the latest attack up to its release (its own at the earliest)."""
+        return [
+            (pitch, us, latest if latest <= us else self._struck[pitch], pitch in self._damped)
+            for pitch, us in released.items()
+        ]

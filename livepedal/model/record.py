@@ -1,0 +1,265 @@
+"""What was judged so far: attacks that are over, counted and graded, and the passages that they make.
+
+What was said of the hands is taken back where they turn out to play a figure (hands/figures.py): a figure is recognised
+when it has gone on for a while, and its first attacks may have been too fast or too wide for anything else.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from livepedal.model.feet.tracker import Tracker
+from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, grade, worst
+from livepedal.model.hands.judging import Hands
+from livepedal.music.attacks import Attack
+
+RECENT_FINDINGS = 50
+MOST_DOUBTED = 64  # attacks that a figure may still excuse
+Three = tuple[Outcome, Outcome, Outcome]
+"""How the three players fare."""
+ALL_CANNOT: Three = (Outcome.CANNOT, Outcome.CANNOT, Outcome.CANNOT)
+NOBODY: Three = (Outcome.PLAYS, Outcome.PLAYS, Outcome.PLAYS)
+FINE: Mapping[Layer, Three] = dict.fromkeys(Layer, NOBODY)
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """An attack as it was judged, at `us` (µs). pitches: in the order of arrival; outcomes: by layer; feet: how they
+    fare, whatever is judged; findings: what was said of it; cut: for whom it is not decided.
+    """
+
+    us: int
+    pitches: tuple[int, ...] = ()
+    outcomes: Mapping[Layer, Three] = field(default_factory=lambda: FINE)
+    feet: Three = NOBODY
+    findings: Mapping[Layer, Finding] = field(default_factory=dict)
+    cut: tuple[bool, bool, bool] = (False, False, False)
+
+    @property
+    def whole(self) -> Three:
+        """How each player fares in all layers together."""
+        if self.outcomes is FINE:
+            return NOBODY
+        one, two, three = map(max, *self.outcomes.values())
+        return one, two, three
+
+
+class Tally:
+    """How many attacks each player could not play, or only audibly: by layer, and in all of them together (None)."""
+
+    def __init__(self) -> None:
+        self._rows: dict[Layer | None, list[list[int]]] = {
+            layer: [[0, 0] for _ in range(3)] for layer in (*Layer, None)
+        }
+
+    def fork(self) -> Tally:
+        """A copy that goes its own way."""
+        copy = Tally()
+        copy._rows = {layer: [list(row) for row in rows] for layer, rows in self._rows.items()}
+        return copy
+
+    def add(self, one: Judged, by: int = 1) -> None:
+        """Count an attack, or take it away again."""
+        for layer, outcomes in (*one.outcomes.items(), (None, one.whole)):
+            for number, outcome in enumerate(outcomes):
+                if outcome is not Outcome.PLAYS:
+                    self._rows[layer][number][outcome is Outcome.AUDIBLE] += by
+
+    def of(self, number: int, layer: Layer | None) -> tuple[int, int]:
+        """(unplayable, audible) of one player."""
+        unplayable, audible = self._rows[layer][number]
+        return unplayable, audible
+
+
+class Said:
+    """What was said: findings under their ids, and the recent ones that still stand."""
+
+    def __init__(self) -> None:
+        self._last_id = 0
+        self.forget()
+
+    def forget(self) -> None:
+        """A new piece begins; ids go on."""
+        self.recent: deque[Finding] = deque(maxlen=RECENT_FINDINGS)
+
+    def fork(self) -> Said:
+        """A copy that goes its own way."""
+        copy = Said()
+        copy._last_id, copy.recent = self._last_id, self.recent.copy()
+        return copy
+
+    def say(self, attack: Judged, found: Sequence[Finding]) -> tuple[Judged, tuple[Finding, ...]]:
+        """The findings of the open attack: each gets the id of what was said of its layer before, and is revised, or a
+        new one; what was said of other layers is withdrawn. Returns the attack with them, and what is to be told.
+        """
+        before = attack.findings
+        if not found and not before:
+            return attack, ()
+        now: dict[Layer, Finding] = {}
+        for finding in found:
+            known = before.get(finding.layer)
+            if known is None:
+                self._last_id += 1
+                finding = replace(finding, id=self._last_id)
+            else:
+                finding = replace(finding, id=known.id, revised=known.revised + 1)
+                self.recent.remove(known)
+            self.recent.append(finding)
+            now[finding.layer] = finding
+        gone = [before[layer] for layer in sorted(before.keys() - now.keys())]
+        return replace(attack, findings=now), (*self.take_back(gone), *now.values())
+
+    def take_back(self, gone: Sequence[Finding]) -> tuple[Finding, ...]:
+        """Withdraw findings."""
+        for finding in gone:
+            if finding in self.recent:
+                self.recent.remove(finding)
+        return tuple(replace(finding, revised=finding.revised + 1, withdrawn=True) for finding in gone)
+
+
+class Record:
+    """Of one piece. troubles: of the feet, by attack, for the plan, which gives these up;
+    graded: the attacks that are not easy; just: those that the chosen player's hands only just manage; undecided: how
+    many attacks were not decided for each player, and for anybody; passage: the open one, as far as its attacks are
+    over.
+    """
+
+    def __init__(self) -> None:
+        self.tally = Tally()
+        self.troubles: list[tuple[int, Three]] = []
+        self.graded: list[Graded] = []
+        self.just: list[Attack] = []
+        self.undecided = (0, 0, 0, 0)
+        self.passages: list[Passage] = []
+        self.passage: Passage | None = None
+        self._doubted: tuple[Judged, ...] = ()
+
+    def fork(self) -> Record:
+        """A copy that goes its own way."""
+        copy = object.__new__(Record)
+        copy.__dict__.update(self.__dict__)
+        copy.tally = self.tally.fork()
+        for name in ("troubles", "graded", "just", "passages"):
+            setattr(copy, name, list(getattr(self, name)))
+        return copy
+
+    def close(self, one: Judged, hands: Hands | None, player: int) -> list[Finding]:
+        """An attack is over. hands: as they judged it, where they are judged; player: the chosen one (0 to 2). Returns
+        the findings that are taken back.
+        """
+        self.passage = self.with_open(one)
+        self.undecided = self.undecided_with(one)
+        if one.outcomes is not FINE:
+            self.tally.add(one)
+            if one.feet != NOBODY:
+                self.troubles.append((one.us, one.feet))
+            if one.outcomes[Layer.HANDS] != NOBODY:
+                self._doubted = (*self._doubted[1 - MOST_DOUBTED :], one)
+            self.graded += _graded(one)
+        if hands is None:
+            return []
+        gone = self._excuse(hands, player) if hands.here else []
+        if hands.just(player):
+            self.just.append(Attack(one.us, tuple(sorted(one.pitches))))
+        return gone
+
+    def with_open(self, one: Judged | None) -> Passage | None:
+        """The open passage, an attack that is not over yet included."""
+        known = self.passage
+        if one is None or not one.pitches:
+            return known
+        verdict, audible = grade(one.whole)
+        if known is None:
+            return Passage(one.us, one.us, one.us, verdict, audible, 1, open=True)
+        return replace(
+            known,
+            last=one.us,
+            end=one.us,
+            verdict=max(known.verdict, verdict),
+            audible=known.audible or audible,
+            attacks=known.attacks + 1,
+        )
+
+    def undecided_with(self, one: Judged | None) -> tuple[int, int, int, int]:
+        """How many attacks were not decided, one that is not over yet included."""
+        relaxed, working, virtuoso, anybody = self.undecided
+        if one is None:
+            return self.undecided
+        first, second, third = one.cut
+        return relaxed + first, working + second, virtuoso + third, anybody + any(one.cut)
+
+    def count(self, number: int, layer: Layer | None, one: Judged | None) -> tuple[int, int]:
+        """(unplayable, audible) of a player, in a layer or in all together; one: an attack that is not over yet."""
+        unplayable, audible = self.tally.of(number, layer)
+        if one is not None:
+            outcome = (one.whole if layer is None else one.outcomes[layer])[number]
+            unplayable += outcome is Outcome.CANNOT
+            audible += outcome is Outcome.AUDIBLE
+        return unplayable, audible
+
+    def close_passage(self, end: int) -> None:
+        """The open passage is over. end: the last moment a key was down or struck (µs)."""
+        if self.passage is not None:
+            self.passages.append(replace(self.passage, end=end, open=False))
+            self.passage = None
+
+    def _excuse(self, hands: Hands, player: int) -> list[Finding]:
+        """Take back what was said of the hands before the figure that they play was recognised."""
+        since = min(figure.start for figure, _ in hands.here)
+        while self.just and self.just[-1].us >= since:
+            self.just.pop()
+        pitches = {pitch for figure, _ in hands.here for pitch in figure.pitches}
+        beyond = [any(failed[n] for _, failed in hands.here) for n in range(3)]
+        kept: list[Judged] = []
+        gone: list[Finding] = []
+        for one in self._doubted:
+            finding = one.findings.get(Layer.HANDS)
+            fault = finding.hands if finding is not None else None
+            notes = one.pitches if fault is None else fault.pitches
+            was = one.outcomes[Layer.HANDS]
+            a, b, c = (was[n] if beyond[n] else Outcome.PLAYS for n in range(3))
+            now = a, b, c
+            if one.us < since or now == was or not pitches.issuperset(notes):
+                kept.append(one)
+                continue
+            self._recount(one, replace(one, outcomes={**one.outcomes, Layer.HANDS: now}))
+            if finding is not None and now[player] is Outcome.PLAYS:
+                gone.append(finding)
+        self._doubted = tuple(kept)
+        return gone
+
+    def _recount(self, was: Judged, now: Judged) -> None:
+        self.tally.add(was, -1)
+        self.tally.add(now)
+        place = next(n for n in reversed(range(len(self.graded))) if self.graded[n].us == was.us)
+        self.graded[place : place + 1] = _graded(now)
+        passage = self.passage
+        if passage is not None and passage.start <= was.us:
+            grades = [grade(one.outcomes) for one in self.graded if one.us >= passage.start]
+            self.passage = replace(
+                passage,
+                verdict=worst(verdict for verdict, _ in grades),
+                audible=any(audible for _, audible in grades),
+            )
+
+
+def _graded(one: Judged) -> Sequence[Graded]:
+    verdict, _ = grade(one.whole)
+    return () if verdict is Verdict.EASY else (Graded(one.us, verdict, one.whole),)
+
+
+def of_feet(trackers: Sequence[Tracker]) -> Three:
+    """How each player's feet fare, by the tracker with strings held and the one with strings sliding."""
+    one, two, three = (
+        Outcome.CANNOT if sliding.failed else Outcome.AUDIBLE if held.failed else Outcome.PLAYS
+        for held, sliding in zip(trackers[::2], trackers[1::2], strict=True)
+    )
+    return one, two, three
+
+
+def of_hands(cannot: tuple[bool, bool, bool]) -> Three:
+    """How each player's hands fare."""
+    one, two, three = (Outcome.CANNOT if no else Outcome.PLAYS for no in cannot)
+    return one, two, three

@@ -1,0 +1,36 @@
+"""Files that are written whole, read back by our own reader, which shares no code with mido, the writer."""
+
+from __future__ import annotations
+
+from livepedal.sources.raw import MARKER, NOTE_OFF, NOTE_ON, SET_TEMPO, TRACK_NAME, Message, is_own
+from livepedal.sources.reading import read_raw
+from livepedal.sources.smf_writing import LONGEST_NUMBER, meta_event, midi_file, text_event
+
+
+def test_what_is_written_is_read_back() -> None:
+    head = [
+        (0, text_event(TRACK_NAME, "Fähre ♪")),
+        (0, meta_event(SET_TEMPO, bytes((9, 0, 1)))),
+        (7, text_event(MARKER, "A")),
+    ]
+    harp = [(0, bytes((NOTE_ON | 3, 60, 64))), (480, bytes((NOTE_OFF | 3, 60, 0)))]
+    song = read_raw(midi_file(960, [(head, 480), (harp, 1920)]))
+    assert (song.kind, song.division.per_quarter, song.remarks) == (1, 960, ())
+    first, second = song.tracks
+    assert [(meta.tick, meta.kind, meta.data) for meta in first.metas] == [
+        (0, TRACK_NAME, "Fähre ♪".encode()),
+        (0, SET_TEMPO, bytes((9, 0, 1))),
+        (7, MARKER, b"A"),
+    ]
+    assert list(second.messages()) == [Message(0, 0x93, 60, 64), Message(480, 0x83, 60, 0)]
+    assert (first.end, second.end) == (480, 1920)
+
+
+def test_a_pause_that_no_number_can_say_is_parted() -> None:
+    # SMF 1.0: a time has four bytes at the most
+    late = 3 * LONGEST_NUMBER + 5
+    song = read_raw(midi_file(960, [([(late, bytes((NOTE_ON, 60, 64)))], 0)]))
+    (track,) = song.tracks
+    assert [message.tick for message in track.messages()] == [late]
+    assert len(track.metas) == 3
+    assert all(is_own(meta.data) for meta in track.metas)
