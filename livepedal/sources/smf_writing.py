@@ -64,7 +64,7 @@ def midi_file(per_quarter: int, tracks: Sequence[tuple[Iterable[Row], int]]) -> 
         track = mido.MidiTrack()
         for ticks, event in timed(rows, end):
             kind = mido.MetaMessage if event[0] == 0xFF else mido.Message
-            track.append(kind.from_bytes(event).copy(time=ticks))
+            track.append(kind.from_bytes(list(event)).copy(time=ticks))  # mido changes long ones in place
         file.tracks.append(track)
     out = io.BytesIO()
     file.save(file=out)
