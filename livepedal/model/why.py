@@ -16,7 +16,8 @@ from dataclasses import dataclass
 
 from livepedal.harp import Instrument, Pedal, Position, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Sharing, Way
-from livepedal.model.feet.readings import LONG_AGO, UNSET, FootRules, Letter, Readings
+from livepedal.model.feet.free import LONG_AGO
+from livepedal.model.feet.readings import UNSET, FootRules, Letter, Readings
 from livepedal.model.feet.schedule import Change, Changes
 from livepedal.model.feet.tracker import Pair, Tracker
 from livepedal.model.findings import Constraint, Reason

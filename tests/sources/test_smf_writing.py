@@ -28,7 +28,7 @@ def test_what_is_written_is_read_back() -> None:
 
 def test_a_long_text_is_written_too() -> None:
     """SMF 1.0: from 128 bytes on its length has two bytes. Markers of findings are often so long."""
-    long = "no time for C♯→C♮; " * 20
+    long = "no time for C♯→C♮;" * 20
     (track,) = read_raw(midi_file(960, [([(0, text_event(MARKER, long))], 0)])).tracks
     assert [meta.data for meta in track.metas] == [long.encode()]
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from livepedal.harp import Foot, Instrument, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, pitches_of
-from livepedal.model.feet.readings import LONG_AGO
+from livepedal.model.feet.free import LONG_AGO
 from livepedal.model.feet.whole import cannot as find_cannot
 from livepedal.model.plan.attack import State
 from livepedal.model.plan.footwork import at_ease
