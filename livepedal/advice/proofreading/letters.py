@@ -94,7 +94,9 @@ def uses_of(
                     others[other].append(Set(attack.us, there, whole=False))
             latest = onsets[bisect_right(onsets, released) - 1] if released is not None else attack.us
             uses[pedal].append(
-                Use(attack.us, rule.free(pitch, attack.us, released, latest, pitch in damped), position, pitch)
+                Use(
+                    attack.us, rule.free(pitch, attack.us, released, latest, pitch in damped), position, pitch
+                )
             )
     return uses, others
 
