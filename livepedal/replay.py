@@ -203,6 +203,12 @@ class Replay(Screened):
                 quarter = round(60_000_000 / self.part.time_map.beats_per_minute(finding.us))
                 self._nearest.ask(self._run, self.monitor.case(finding), quarter)
 
+    def _pause(self) -> None:
+        """Stop, or go on; nothing that is due by now sounds later."""
+        self.pace.pause()
+        self._judge_due()
+        self._silence()
+
     def _silence(self) -> None:
         if self._output is not None:
             self._output.let_go(_MUSIC)
@@ -460,12 +466,10 @@ class Replay(Screened):
             case Act.QUIT:
                 return False
             case Act.PAUSE:
-                self.pace.pause()
-                self._silence()
+                self._pause()
             case Act.AGAIN:
                 if not self.pace.paused and not self._over:
-                    self.pace.pause()
-                    self._silence()
+                    self._pause()
                 self.remind(self._aloud.press(self.passage_of(wish)))
             case Act.STAY:
                 self._stay = Stay(wish.text, self.middle_c)

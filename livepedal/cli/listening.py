@@ -24,7 +24,10 @@ from livepedal.errors import LivepedalError
 
 if TYPE_CHECKING:
     from livepedal.live.listen import Listener
+    from livepedal.live.outgoing import Outs
+    from livepedal.live.take import Setup
     from livepedal.sources.journal import Header
+    from livepedal.sources.ports.inputs import Inputs
     from livepedal.views.lines import Line
 
 _BEAT = 60_000_000  # µs a quarter at one quarter a minute
@@ -84,9 +87,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 
 def _listen(options: argparse.Namespace) -> int:
-    from livepedal.live.listen import Listener
     from livepedal.live.recover import setup_of
-    from livepedal.sources.journal import JournalWriter
     from livepedal.sources.ports.system import quiet
 
     header = _header(options)
@@ -97,48 +98,22 @@ def _listen(options: argparse.Namespace) -> int:
     out = Output(sys.stdout, options.plain)
     left_behind = _left_behind(folder, options.out is not None)
     out.write(left_behind)
-    with quiet(), contextlib.ExitStack() as stack:
+    with quiet():
         inputs = waited_for(options, out)
         try:
             names = choose(inputs, options)
-            # Before there is a virtual input, which would be an output to choose from.
-            outs = stack.enter_context(opened(options, inputs.backend.name))
-            journal = JournalWriter(new_journal(folder, header), header)
-            listener = Listener(
-                setup,
-                journal,
-                header.started,
-                folder,
-                inputs=inputs,
-                outs=outs,
-                signs=out.signs,
-                advises=True,
-                bell=options.bell,
-            )
-            for source, name in enumerate(names):
-                if name is None:
-                    inputs.open_virtual(source, listener.receiver(source))
-                    listener.plugged.name(source, "livepedal (virtual port)")
-                else:
-                    inputs.open(source, name, listener.receiver(source))
-                    listener.plugged.name(source, name)
-        except BaseException:
-            inputs.close()
-            raise
-        number = 0
-        try:
-            listener.start()
-            if out.screen is None:
-                number = line_mode.run(listener, out, _announcement(listener, header, lines=True))
-            else:
-                from livepedal.views.dashboard import terminal
-
-                out.write(_announcement(listener, header))
-                if left_behind:
-                    listener.remind("an earlier session was not ended properly: livepedal recover saves it")
-                number = terminal.run(listener, out.screen)
+            # Outputs first: a virtual input would be one to choose from.
+            with opened(options, inputs.backend.name) as outs:
+                listener = _listener(setup, header, folder, inputs, outs, out, options.bell)
+                for source, name in enumerate(names):
+                    if name is None:
+                        inputs.open_virtual(source, listener.receiver(source))
+                    else:
+                        inputs.open(source, name, listener.receiver(source))
+                    listener.plugged.name(source, name or "livepedal (virtual port)")
+                number = _shown(listener, header, out, bool(left_behind))
         finally:
-            _end(listener, out)
+            inputs.close()
     with last_words(number):
         if out.screen is None:
             from livepedal.views.plain import wrapped
@@ -150,9 +125,45 @@ def _listen(options: argparse.Namespace) -> int:
             raise fault
         raise LivepedalError(
             f"Something went wrong in livepedal ({type(fault).__name__}: {fault}), but everything played is in"
-            f" {journal.path}; please report it with {listener.faults.path.name}, which is beside it."
+            f" {listener.journal.path}; please report it with {listener.faults.path.name}, which is beside it."
         )
     return 128 + number if number not in (0, signal.SIGINT) else 0
+
+
+def _listener(
+    setup: Setup, header: Header, folder: Path, inputs: Inputs, outs: Outs, out: Output, bell: bool
+) -> Listener:
+    """A session with its journal."""
+    from livepedal.live.listen import Listener
+    from livepedal.sources.journal import JournalWriter
+
+    return Listener(
+        setup,
+        JournalWriter(new_journal(folder, header), header),
+        header.started,
+        folder,
+        inputs=inputs,
+        outs=outs,
+        signs=out.signs,
+        advises=True,
+        bell=bell,
+    )
+
+
+def _shown(listener: Listener, header: Header, out: Output, left_behind: bool) -> int:
+    """The session until it is over; the number of the signal that ended it, or 0."""
+    try:
+        listener.start()
+        if out.screen is None:
+            return line_mode.run(listener, out, _announcement(listener, header, lines=True))
+        from livepedal.views.dashboard import terminal
+
+        out.write(_announcement(listener, header))
+        if left_behind:
+            listener.remind("an earlier session was not ended properly: livepedal recover saves it")
+        return terminal.run(listener, out.screen)
+    finally:
+        _end(listener, out)
 
 
 def _end(listener: Listener, out: Output) -> None:

@@ -138,7 +138,8 @@ def test_what_is_played_goes_on_is_answered_and_heard_again(
             listener.type("a\n")
             listener.until("as it was played")
             until(lambda: len(_struck(went)) > 5, "the passage again")
-            assert _struck(went)[:5] == _struck(played)[-57:][:5]
+            notes = sum(message.type == "note_on" for message in mido.MidiFile(RECORDINGS / "03-paddle-wheel.mid"))
+            assert _struck(went)[:5] == _struck(played)[-notes:][:5]
             listener.end()
         on: set[str] = set()
         for data in went:

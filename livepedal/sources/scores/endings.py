@@ -23,7 +23,7 @@ _RINGS = re.compile(
     re.IGNORECASE,
 )
 _LASTING = re.compile(r"\b(?:sempre|sim(?:\.|ile)|toujours|immer|always|siempre|sons)\b", re.IGNORECASE)
-_ORDINARY = re.compile(r"\b(?:ord(?:\.|inaire|inario)?|naturel|normal|gew[öo]hnlich)(?:\W|$)", re.IGNORECASE)
+_ORDINARY = re.compile(r"\b(?:ord(?:\.|inaire|inario)?|normal|gew[öo]hnlich)(?:\W|$)", re.IGNORECASE)
 
 
 def ending_of(text: str) -> tuple[Sign, bool] | None:
