@@ -19,7 +19,7 @@ from livepedal.model.plan.planner import Plan
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
-from livepedal.music.wording import not_all_tried
+from livepedal.music.wording import counted, not_all_tried
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
@@ -142,7 +142,10 @@ class PartReport:
         """What is to be said of the search for the pedal changes wherever they are told, "" for nothing."""
         if self.not_the_best or not (self.plan.bounded and self.plan.changes):
             return self.not_the_best
-        return not_all_tried("pedalling")
+        over = self.plan.over
+        return not_all_tried("pedalling") + (
+            f" (at most {counted(over.count, over.what)} fewer)" if over else ""
+        )
 
     @property
     def notes_below(self) -> tuple[str, ...]:
