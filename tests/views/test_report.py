@@ -16,6 +16,7 @@ from livepedal.model.faults import HAND_KINDS
 from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict, worst_first
 from livepedal.model.hands import HandsFault, StringFault
 from livepedal.model.load import Load
+from livepedal.model.plan.prices import Over
 from livepedal.music.timemap import Place
 from livepedal.music.tracks import TrackInfo
 from livepedal.views import words
@@ -255,6 +256,8 @@ def test_a_bounded_search_for_the_changes_is_told_with_them() -> None:
     says = "Note: There may be a pedalling with fewer pedal changes: not every one was tried."
     assert says in text(report(FileReport("a.mid", (bounded,))))
     assert "There may be" not in text(report(FileReport("a.mid", (made,))))
+    far = replace(bounded, plan=replace(bounded.plan, over=Over("tight change", 2)))
+    assert says[:-1] + " (at most 2 tight changes fewer)." in text(report(FileReport("a.mid", (far,)))).replace("\n", " ")
     none = replace(bounded, plan=replace(bounded.plan, changes=()))
     assert "There may be" not in text(report(FileReport("a.mid", (none,))))
     worse = replace(

@@ -19,7 +19,7 @@ from livepedal.model.plan.planner import Plan
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
-from livepedal.music.wording import bounded
+from livepedal.music.wording import bounded, counted
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
@@ -137,7 +137,8 @@ class PartReport:
         """What is to be said of the search for the pedal changes wherever they are told, "" for nothing."""
         if self.not_the_best or not (self.plan.bounded and self.plan.changes):
             return self.not_the_best
-        return bounded("a pedalling")
+        over = self.plan.over
+        return bounded("a pedalling") + (f" (at most {counted(over.count, over.what)} fewer)" if over else "")
 
     @property
     def notes_below(self) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ search, and timing.py says when each change is made.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from livepedal.harp import Foot, Instrument, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, pitches_of
@@ -18,7 +18,7 @@ from livepedal.model.plan.attack import State
 from livepedal.model.plan.footwork import at_ease
 from livepedal.model.plan.orders import PLAIN
 from livepedal.model.plan.prepared import Music
-from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART
+from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART, Over, over
 from livepedal.model.plan.search import Search
 from livepedal.model.plan.stands import FREE, Move, Times, held_for, plucked
 from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing, in_order
@@ -40,7 +40,7 @@ class Plan:
     attacks: their moments (µs). `spellings[n]` belongs to the n-th of them, one Spelling for each of its pitches in
     ascending order (None where the plan leaves the note out: no string gives it, or no setting holds it with the
     others). given_up: the attacks that are not played as they should (µs); audible, tight: changes; crossed: attacks on
-    crossed strings; bounded: how often the search dropped states or gave up.
+    crossed strings; bounded: how often the search dropped states or gave up; over: how far from the best it may be.
     """
 
     setting: Setting
@@ -52,6 +52,7 @@ class Plan:
     tight: int
     bounded: int
     crossed: int = 0
+    over: Over | None = None
 
     @property
     def unplayable(self) -> int:
@@ -146,7 +147,13 @@ class Planner:
             best = search.whole(first, MOST_STATES, best.least, EFFORT) or best
         if best.least // IMPOSSIBLE > first.least // IMPOSSIBLE:
             search.bounded = max(1, search.bounded)  # it gives up what the verdict has a way for
-        return self._write(best, music, search, start, start_us, beats)
+        far = None
+        if search.bounded and (
+            first.least < IMPOSSIBLE or best.least // IMPOSSIBLE > first.least // IMPOSSIBLE
+        ):
+            # After an attack that is given up changes may turn out tighter than the search knows.
+            far = over(best.least, first.least)
+        return replace(self._write(best, music, search, start, start_us, beats), over=far)
 
     # -- writing it down -----------------------------------------------------------------------------------------------
 
