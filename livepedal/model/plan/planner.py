@@ -1,7 +1,7 @@
 """The plan: the pedalling that a player would choose for a whole part, and how each note is spelled.
 
 The verdict search (tracker.py) only asks whether there is any schedule. This one looks for the best, over
-whole music that is known beforehand, as harpists would: prices.py says what they mind most, best_path.py has the
+whole music that is known beforehand, as harpists would: prices.py says what they mind most, search.py has the
 search, and timing.py says when each change is made.
 """
 
