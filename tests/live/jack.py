@@ -276,9 +276,9 @@ class Listener:
     def findings(self) -> list[str]:
         """The lines that are findings, without those that were taken back."""
         back = [
-            line.split(": taken back, since the notes after it make it playable: ")
+            line.split(": withdrawn, because the notes after it make it playable: ")
             for line in self._text.split("\n")
-            if ": taken back, " in line
+            if ": withdrawn, " in line
         ]
         kinds = ("unplayable: ", "virtuoso: ", "playable: ", "easy: ", "audible: ")
         return [

@@ -43,7 +43,7 @@ def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     chapters = Chapters()
     chapters.found(finding())
     chapters.over(ASKED, sought=True)
-    assert "working out what would mend it" in shown(chapters.chapters[0])
+    assert "working out a remedy" in shown(chapters.chapters[0])
     chapters.advised(TEMPO)
     said = shown(chapters.chapters[0])
     assert "→ working player: playable at ♩ = 84" in said

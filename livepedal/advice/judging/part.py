@@ -76,7 +76,14 @@ def judge_part(
     onsets = onsets_of(part.events, figures) if Layer.HANDS in layers else ()
     damped = frozenset((attack.us, pitch) for attack in attacks if attack.signs for pitch in attack.damped)
     asides = asides_of(
-        monitor.shares, played, onsets, plans[number], monitor.players[number], figures, monitor.record.just, damped
+        monitor.shares,
+        played,
+        onsets,
+        plans[number],
+        monitor.players[number],
+        figures,
+        monitor.record.just,
+        damped,
     )
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     known = {us for us, outcomes in monitor.record.troubles if outcomes[number] is Outcome.CANNOT}
@@ -133,7 +140,7 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
     """What is to be said of how it was judged."""
     if monitor.below:
         yield (
-            f"{counted(monitor.below, 'note')} below the range of any harp left out"
+            f"Left out: {counted(monitor.below, 'note')} below the range of any harp"
             " (probably keyswitches of a sample library)."
         )
     if monitor.bounded:
@@ -143,8 +150,8 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
             if number
         )
         yield (
-            f"Not decided: {whose}. There are more ways to play {'it' if monitor.bounded == 1 else 'them'} than are"
-            " looked at. That counts as no fault."
+            f"Not decided: {whose}. There are too many ways to play {'it' if monitor.bounded == 1 else 'them'} to try"
+            " them all. That is not counted as a fault."
         )
 
 
@@ -242,7 +249,7 @@ def plan_for_all(
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     if music is None:
         music = Music(attacks, Chords(instrument), figures.ringing)
-    for number, one in enumerate(players):
+    for number, judged in enumerate(players):
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
             continue
@@ -250,7 +257,7 @@ def plan_for_all(
         if not serves:
             plans.append(NO_PLAN)
             continue
-        planner = Planner(one, players[0], instrument, figures.ringing)
+        planner = Planner(judged, players[0], instrument, figures.ringing)
         # It is the chosen player's, or will do for them.
         own = number == chosen or (number < chosen and all(at_ease[number:chosen]))
         plans.append(
