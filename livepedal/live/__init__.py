@@ -12,7 +12,8 @@
     ports              looks five times a second which ports there are                            (plugged)
     main thread        draws pictures, or prints lines, and hears keys               (listen, views, cli.line_mode)
 
-A fault in one of them stops no other (faults). `Listener` (listen) puts them together.
+A fault in one of them stops no other (faults). `Listener` (listen) puts them together, and begins and
+ends them (stages).
 
 `Session` and all below it (take, grid, transport, saving) read no clock, start no thread and open no file:
 what is judged live, what `recover` makes of a journal and what the tests feed them is judged by the same

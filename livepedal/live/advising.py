@@ -38,14 +38,14 @@ from livepedal.views.report.asides import texts_of
 MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
 MOST_CONTEXT = 120  # messages before the passage that are gone back to; feet become quiet in the rest anyway
 MOST_TOLD = 6  # pedal changes that a line names
-TOO_LONG = "too long for advice while playing; livepedal check --remedies tells of the file"
-NO_REMEDY = "no remedy was found; livepedal check --remedies of the file says what would be needed"
+TOO_LONG = "too long for advice while playing; try livepedal check --remedies on the file"
+NO_REMEDY = "no remedy was found; livepedal check --remedies on the file says what it would take"
 NO_ONE_REMEDY = (
-    "no one remedy was found for all of it; livepedal check --remedies of the file looks at each place"
+    "no single remedy covers all of it; livepedal check --remedies on the file looks at each place"
 )
 NO_TEMPO = "too many pedal changes even at half the tempo: revoice it"
 MOST_TRIED = 400  # attacks of a passage for which a tempo is looked for that is not too much at once
-NOT_TRIED = "too many pedal changes; livepedal check --remedies of the file looks for a tempo"
+NOT_TRIED = "too many pedal changes; livepedal check --remedies on the file looks for a tempo"
 
 
 @dataclass(frozen=True, slots=True)

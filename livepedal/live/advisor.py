@@ -126,7 +126,7 @@ class Advisor:
             except Exception as error:
                 if not self._ending:
                     self._stop()
-                    self._failed("the process that works it out ended" if _gone(error) else f"{error}")
+                    self._failed("the process that works on it ended" if _gone(error) else f"{error}")
             self._done(question)
             self._answered += 1
 
@@ -160,8 +160,8 @@ class Advisor:
 
     def _failed(self, why: str) -> None:
         self._failures += 1
-        more = "; there is no more of it" if self._failures >= MOST_FAILURES else ""
-        self._say(f"no advice on this passage ({clean(why)}); all else goes on{more}")
+        more = "; there will be no more advice" if self._failures >= MOST_FAILURES else ""
+        self._say(f"no advice on this passage ({clean(why)}){more}; everything else continues")
 
 
 class AdvisorHere(Advisor):

@@ -1,62 +1,52 @@
 """Listening: the stages of a session put together, each in a thread of its own, and the screen in front of them.
 What runs where stands in this package's docstring.
 
-Whoever draws gets the judge's last picture, and asks for a new one when a frame is due; it never waits. When it is
-over, files are made from what was judged; where the judge is behind then, or has failed, from the journal, which
-needs no judging.
+Whoever draws gets the judge's last picture, and asks for a new one when a frame is due; it never waits.
 """
 
 from __future__ import annotations
 
-import sys
-import threading
 import time
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
 
 from livepedal.live.advising import Advice, Question
 from livepedal.live.advisor import Advisor
-from livepedal.live.clerk import Clerk, sync
+from livepedal.live.clerk import Clerk
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.outgoing import Outgoing, Outs
 from livepedal.live.plugged import Plugged
-from livepedal.live.recover import Written, played_again, stem_of
+from livepedal.live.recover import stem_of
 from livepedal.live.session import Session
 from livepedal.live.show import SUSTAIN, Screened
+from livepedal.live.stages import BEHIND, Stages, seconds
 from livepedal.live.stay import staying
 from livepedal.live.take import Setup
 from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
-from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
-from livepedal.sources.ports.inputs import Inputs, Receive
-from livepedal.sources.ports.stamps import Stamps
+from livepedal.sources.journal import JournalWriter, Word
+from livepedal.sources.ports.inputs import Inputs
 from livepedal.views.dashboard.desk import LONGEST_TYPED, Act, Page, Wish, set_to, wishes_in
 from livepedal.views.dashboard.screen import Scene
 from livepedal.views.lines import Line, line
 from livepedal.views.signs import FULL, Signs
 
-BEHIND = 300_000  # µs that the judge is behind before that is said
-# Seconds: Python's threads take turns so often, so that neither drawing nor judging holds up a note (5 ms by default).
-_SWITCH = 0.0005
 _FRAME = 42_000_000  # ns after a frame that the next one is prepared, while something is played
 _IDLE = 150_000_000  # and while nothing is
 _SOON = 0.004  # seconds in which a picture that was asked for has come
 _MEANWHILE = 0.02  # seconds between two looks whether anything was played
-_LAST_ADVICE = 1.0  # seconds that advice on the last passages is waited for at the end
-_LAST_VERDICTS = 0.8  # seconds at the end after which a judge who is behind is not waited for any more
-_SAID = 1.0  # seconds of writing files after which that is said
-PAUSED = "paused: not judged and not in the file, only in the journal; space goes on"
+PAUSED = "paused: not judged, and only in the journal, not in the file; space continues"
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 
 
 _NO_OUTS = Outs()
 
 
-class Listener(Screened):
+class Listener(Stages, Screened):
     """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode."""
 
     acts: tuple[Act, ...] = ACTS
@@ -82,12 +72,12 @@ class Listener(Screened):
         advises: have remedies looked for, in a process beside.
         bell: ring the terminal's bell when an attack becomes unplayable.
         """
-        super().__init__(signs, setup.middle_c)
+        Stages.__init__(self, clock)
+        Screened.__init__(self, signs, setup.middle_c)
         self.setup = setup
         self.journal = journal
         self.faults = Faults(journal.path, self.say)
         self.advice: deque[Advice] = deque(maxlen=64)  # the latest last
-        self._clock = clock
         self._lines: deque[str] = deque(maxlen=10_000)
         self._advisor = Advisor(self._advised, self.say, self._done) if advises else None
         out = self.outgoing = Outgoing(outs, setup.figures.answer, self.faults, bell)
@@ -116,134 +106,7 @@ class Listener(Screened):
         self._told_behind = 0  # µs that the judge was behind when line mode last said so
         self._drawn_at = self._asked_at = 0
         self._heard_at = 0  # messages so far when a picture was last asked for
-        self._over = threading.Event()
-        self._threads: dict[str, threading.Thread] = {}
-        self._switch = sys.getswitchinterval()
         self._place_of: tuple[object, Callable[[int], Place | None]] | None = None
-
-    # -- starting and ending ---------------------------------------------------------------------------------
-
-    def receiver(self, source: int) -> Receive:
-        """What takes the messages of a source, in whatever thread: it stamps and enqueues, for the output through which
-        they go on before all else, and does nothing more.
-        """
-        hear, came, clock, inputs = self.hearing.receive, self.plugged.came, self._clock, self.plugged.inputs
-        stamp = Stamps(self.hearing.alive, inputs is None or inputs.backend.timed).stamp
-        through = self.plugged.outs.through
-
-        def receive(data: Sequence[int], delta: float | None = None) -> None:
-            if through is not None:
-                through.send(source, data)
-            hear(source, data, stamp(delta, clock()))
-            came(source, data)
-
-        return receive
-
-    def start(self) -> None:
-        """Start the threads."""
-        sys.setswitchinterval(_SWITCH)
-        stages: dict[str, Callable[[], None]] = {
-            "hearing": self.hearing.run,
-            "judging": self.judging.run,
-            "clerk": self.clerk.run,
-            "sync": lambda: sync(self.journal, self._over),
-            "ports": lambda: self.plugged.run(self._over),
-        }
-        for name, run in stages.items():
-            thread = threading.Thread(target=run, name=f"livepedal-{name}", daemon=True)
-            thread.start()
-            self._threads[name] = thread
-
-    def end(self, tell: Callable[[str], None] = lambda text: None) -> None:
-        """Listening is over: close the ports, journal what has come, write the files, close the journal.
-
-        Args:
-            tell: is given a sentence where that takes a while.
-        """
-        if self._over.is_set():
-            return
-        self._over.set()
-        self._runs("ports", 10)
-        if self.plugged.inputs is not None:
-            self.plugged.inputs.close()
-        self.plugged.outs.end()
-        self.hearing.end()
-        self._runs("hearing")
-        since = time.monotonic()
-        while judges := self._runs("judging", 0.05):
-            if time.monotonic() - since > _LAST_VERDICTS and self.behind() > BEHIND:
-                break
-        if judges or self.judging.broken:
-            self._save_from_journal(tell, behind=judges)
-        self.clerk.end()
-        if self._runs("clerk", _SAID):
-            tell(f"Still writing {self.clerk.busy}; Ctrl-C leaves it to livepedal recover.")
-            self._runs("clerk")
-        self.judging.nearest.end()
-        if self._advisor is not None:
-            self._advisor.end(_LAST_ADVICE)
-        self._end_journal()
-        sys.setswitchinterval(self._switch)
-
-    def _runs(self, stage: str, seconds: float | None = None) -> bool:
-        """Whether a stage still runs after so many seconds; None: wait until it does not."""
-        thread = self._threads.get(stage)  # Ctrl-C may come before it was started
-        if thread is None:
-            return False
-        thread.join(seconds)
-        return thread.is_alive()
-
-    def _save_from_journal(self, tell: Callable[[str], None], *, behind: bool) -> None:
-        """Have the takes saved that the judge has not handed on: their notes as the journal has them, and the findings
-        that there are.
-        """
-        judging = self.judging
-        if behind:
-            tell(f"Judging is {_seconds(self.behind())} behind; the MIDI file is made from the journal.")
-        try:
-            if self.journal.waiting or self.journal.lost:
-                raise OSError("the journal is not complete")
-            journal = read_journal(self.journal.path)
-            session = played_again(journal, self.setup, judged=False)
-        except Exception as error:
-            self.faults.caught(Stage.SAVING, error)
-            self._runs("judging")  # then it is the only one who has the music
-            for take in judging.broken.values():
-                self.clerk.save(take)
-            return
-        judging.stop()
-        unkept = (r for r in journal.records if isinstance(r, Command) and r.word == Word.KEEP)
-        if judging.session.keeps_next or any(command.us > judging.until for command in unkept):
-            tell("The passage that was to be kept is in the file of the whole take.")
-        known = judging.session.take
-        for take in session.finished:
-            if take.number in judging.handed:
-                continue
-            one = judging.broken.get(take.number, known)
-            if take.number == one.number:
-                take.judged_until = (
-                    one.moment(judging.until) if one.judged_until is None else one.judged_until
-                )
-                take.marks = list(one.marks)
-            self.clerk.save(take)
-        self.session = session
-
-    def _end_journal(self) -> None:
-        # Where a file could not be written the journal is the only place where the music is, and has to be found again.
-        if not self.failed:
-            saved = ", ".join(one.path.name for one in self.written)
-            self.journal.command(self.hearing.now, Word.END, saved)
-        self.journal.close()
-
-    @property
-    def written(self) -> list[Written]:
-        """What was saved."""
-        return self.clerk.written
-
-    @property
-    def failed(self) -> list[str]:
-        """Why files could not be written, a sentence each."""
-        return self.clerk.failed
 
     # -- what the stages say, in their threads ---------------------------------------------------------------
 
@@ -274,15 +137,11 @@ class Listener(Screened):
 
     def _journal_problem(self, problem: str | None) -> None:
         if problem is None:
-            self.say("the journal can be written again, and nothing is missing in it")
+            self.say("the journal can be written again, and nothing is missing from it")
         else:
-            self.say(f"the journal cannot be written ({problem}); playing goes on, make room on the disk")
+            self.say(f"the journal cannot be written ({problem}); keep playing, but free some disk space")
 
     # -- the main thread -------------------------------------------------------------------------------------
-
-    def behind(self) -> int:
-        """How far the judge is behind (µs)."""
-        return self.judging.behind((self._clock() - self.hearing.zero) // 1000)
 
     def news_lines(self) -> list[Line]:
         """What line mode has to say now."""
@@ -290,7 +149,7 @@ class Listener(Screened):
         behind = self.behind()
         if behind > max(BEHIND, 2 * self._told_behind):
             self._told_behind = behind
-            self.say(f"judging is {_seconds(behind)} behind; what is played is recorded all the same")
+            self.say(f"judging is {seconds(behind)} behind; what is played is recorded all the same")
         elif behind < BEHIND // 3 and self._told_behind:
             self._told_behind = 0
             self.say("judging has caught up")
@@ -351,7 +210,7 @@ class Listener(Screened):
         if self._setting_next:
             self._setting_next = False
             if not text.strip():
-                self.say("the pedals stay as they are")
+                self.say("the pedals are unchanged")
                 return True
             wish, why = set_to(text)
             wishes = [wish] if wish else []
@@ -367,7 +226,9 @@ class Listener(Screened):
                 return False
             elif wish.act is Act.PAUSE:
                 self.say(
-                    PAUSED if self._pausing else "going on: what is played is judged again, and in the file"
+                    PAUSED
+                    if self._pausing
+                    else "continuing: what you play is judged again and goes into the file"
                 )
         if why:
             self.say(why)
@@ -396,7 +257,7 @@ class Listener(Screened):
                 command(Word.PAUSE if self._pausing else Word.RESUME)
             case Act.PEDALS:
                 command(Word.PEDALS, wish.text)
-                self.say(f"the pedals stand at {wish.text}; a new take begins with the next note")
+                self.say(f"the pedals are set to {wish.text}; a new take begins with the next note")
             case Act.STAY:
                 command(Word.STAY, wish.text)
                 self._staying = wish.text
@@ -445,7 +306,7 @@ class Listener(Screened):
         if self.judging.failed:
             return "not judged any more"
         behind = self.behind()
-        return f"judging is {_seconds(behind)} behind" if behind > BEHIND else ""
+        return f"judging is {seconds(behind)} behind" if behind > BEHIND else ""
 
     def _state(self) -> str:
         if self.judging.failed:
@@ -485,9 +346,5 @@ class Listener(Screened):
         if self.judging.shown.clocked:
             return "by the sequencer's clock"
         if self.judging.shown.time_map is None:
-            return "nobody counts; tap the tempo with t, or give --tempo"
-        return "by the tempo that was given or tapped"
-
-
-def _seconds(us: int) -> str:
-    return f"{us / 1_000_000:.1f} s"
+            return "not counted; tap the tempo with t, or give --tempo"
+        return "by the tempo given or tapped"

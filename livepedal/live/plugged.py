@@ -61,13 +61,13 @@ class Plugged:
 
     def inputs_told(self) -> str:
         """The same with where the last note came from."""
-        each = self._each(", gone and waited for", ", where the last note came from")
+        each = self._each(", unplugged (waiting for it)", ", source of the last note")
         return f"Inputs{self._system()}: {'; '.join(each) or 'no port'}"
 
     def outputs_told(self) -> str:
         """The outputs, and what each is for."""
         return "; ".join(
-            f"{clean(sender.name, 40)} ({', '.join(roles)}){'' if sender.there else ', gone and waited for'}"
+            f"{clean(sender.name, 40)} ({', '.join(roles)}){'' if sender.there else ', unplugged (waiting for it)'}"
             for sender, roles in self.outs.roles.items()
         )
 
@@ -111,9 +111,9 @@ class Plugged:
                 self._command(Word.GONE, str(news.source))
                 if self.outs.through is not None and news.source is not None:
                     self.outs.through.let_go(news.source)
-                self._say(f"{name} went away; its keys were let go, and it is waited for")
+                self._say(f"{name} was disconnected; its keys were released. Waiting for it")
             case Change.BACK:
-                self._say(f"{name} is back, listening")
+                self._say(f"{name} is back")
             case Change.SERVER_GONE:
                 self._say(f"the {name} server stopped; waiting for it")
             case Change.SERVER_BACK:

@@ -26,7 +26,11 @@ Outcomes = tuple[Outcome, Outcome, Outcome]
 
 @dataclass(frozen=True, slots=True)
 class Where:
-    """The attack that findings are about. outcomes: of the three players in the layer at stake."""
+    """The attack that findings are about.
+
+    Attributes:
+        outcomes: of the three players in the layer at stake.
+    """
 
     us: int
     pitches: tuple[int, ...]

@@ -28,7 +28,8 @@ from dataclasses import dataclass
 from livepedal.harp import Foot, Pedal, Position
 from livepedal.harp.ringing import NEVER
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, pitches_of, reads
-from livepedal.model.feet.readings import LONG_AGO, UNSET, FootRules, Letter
+from livepedal.model.feet.free import LONG_AGO
+from livepedal.model.feet.readings import UNSET, FootRules, Letter
 from livepedal.model.feet.schedule import B_PEDAL, E_PEDAL, Change, Changes, tester
 from livepedal.model.feet.tracker import Pair, Tracker
 from livepedal.model.findings import NextNote

@@ -132,7 +132,7 @@ def _events(data: bytes, name: str) -> list[_Event]:
             found.append(_Event(tick, bytes((status,)) + body, played=True))
     except (IndexError, Damage):
         raise LivepedalError(
-            f"{clean(name, 500)}: is damaged, so it cannot be written again with marks; export it again."
+            f"{clean(name, 500)}: is damaged, so marks cannot be added to it; export it again."
         ) from None
     return found
 
@@ -146,8 +146,7 @@ def _is_own_track(events: list[_Event]) -> bool:
 def _with(events: list[_Event], puts: Iterable[tuple[int, Put]]) -> list[_Event]:
     """Events with texts put in: at their tick behind what else is set up there, ahead of the notes."""
     new = [
-        _Event(put.tick, meta_event(kind, put.text.encode("ascii", "replace")), kind)
-        for kind, put in puts
+        _Event(put.tick, meta_event(kind, put.text.encode("ascii", "replace")), kind) for kind, put in puts
     ]
     rest = [event for event in events if event.kind != END_OF_TRACK]
     merged: list[_Event] = []

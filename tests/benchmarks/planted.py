@@ -71,19 +71,17 @@ def earliest_fit() -> Iterator[None]:
 
 @contextmanager
 def a_forgotten_tail() -> Iterator[None]:
-    honest = FootRules.cut_at
+    honest = FootRules.cut
 
-    def cut_at(
-        self: FootRules, reading: Reading, limit: int, moment: int, first_pedal: int
-    ) -> Reading | None:
+    def cut(self: FootRules, reading: Reading, moment: int, first_pedal: int) -> Reading:
         kept = self.cycle, self.margin
         self.cycle, self.margin = 0, self.latest_lead
         try:
-            return honest(self, reading, limit, moment, first_pedal)
+            return honest(self, reading, moment, first_pedal)
         finally:
             self.cycle, self.margin = kept
 
-    with mock.patch.object(FootRules, "cut_at", cut_at):
+    with mock.patch.object(FootRules, "cut", cut):
         yield
 
 

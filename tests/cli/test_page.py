@@ -44,7 +44,7 @@ def test_what_is_judged_is_never_replaced(tmp_path: Path, capsys: pytest.Capture
     copy = tmp_path / "copy.mid"
     copy.write_bytes(Path(EASY).read_bytes())
     assert run(str(copy), "--page", str(copy), "--force") == 2
-    assert "is what is read" in capsys.readouterr().err
+    assert "is the file being read" in capsys.readouterr().err
     assert copy.read_bytes() == Path(EASY).read_bytes()
 
 

@@ -215,7 +215,7 @@ def test_the_input_is_never_replaced_by_whatever_name(
     for name in ("part.mid", "hard.mid", "soft.mid", "here/part.mid", "../" + tmp_path.name + "/part.mid"):
         for command in ("marked", "page", "share"):
             words = [str(source) if word == HARD else word for word in COMMANDS[command]]
-            assert "is what is read" in refused([*words, str(tmp_path / name), "--force"], capsys)
+            assert "is the file being read" in refused([*words, str(tmp_path / name), "--force"], capsys)
     assert source.read_bytes() == Path(HARD).read_bytes()
 
 

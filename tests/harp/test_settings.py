@@ -203,7 +203,7 @@ def test_middle_c_must_be_a_c(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["", "H1", "C", "C9", "C-1", "C44", "C²", "C#4"])
 def test_names_that_are_no_strings(text: str) -> None:
-    with pytest.raises(LivepedalError, match="no name of a string"):
+    with pytest.raises(LivepedalError, match="not the name of a string"):
         HarpString.parse(text)
 
 

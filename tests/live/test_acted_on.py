@@ -106,7 +106,7 @@ def test_a_note_that_the_pedals_have_no_time_for_comes_later_or_not_at_all() -> 
 
 
 def test_a_string_that_repeats_too_fast_has_another_octave() -> None:
-    instead = asked(*((100 * n, (62,)) for n in range(3)))
+    instead = asked((0, (62,)), (55, (62,)))
     assert instead.octave == (62, 74)
 
 
@@ -175,7 +175,6 @@ def test_it_is_among_the_rows_that_there_are() -> None:
     played.chord(*CLUSTER)
     rows = played.screen()
     at = next(number for number, row in enumerate(rows) if "cannot be struck together" in row)
-    assert rows[at].rstrip().endswith("…")
     assert rows[at + 1].strip().startswith("instead: A4 0.3 s later")
 
 

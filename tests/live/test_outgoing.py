@@ -14,9 +14,11 @@ from livepedal.live.advising import advise, question_of
 from livepedal.live.again import NO_PASSAGE, Again, message_of, sounds_of
 from livepedal.live.answering import Answering
 from livepedal.live.faults import Faults, Stage
+from livepedal.live.pace import Pace
 from livepedal.live.stay import Stay
 from livepedal.model.findings import Finding, Passage, Verdict
 from livepedal.music.events import NoteOff, NoteOn, Sustain
+from livepedal.replay import Replay
 from livepedal.sources.journal import Heard
 from livepedal.sources.ports.outputs import AGAIN
 from livepedal.views.dashboard.history import Chapter
@@ -119,6 +121,10 @@ class Synth:
         self.sent: list[tuple[int, tuple[int, ...]]] = []
         self.let_go_of: list[int] = []
 
+    def send(self, voice: int, data: Sequence[int]) -> None:
+        assert voice != AGAIN
+        self.sent.append((0, tuple(data)))
+
     def send_all(self, voice: int, messages: Sequence[tuple[int, Sequence[int]]]) -> None:
         assert voice == AGAIN
         self.sent += [(due, tuple(data)) for due, data in messages]
@@ -173,6 +179,36 @@ def test_sustain_of_a_file_is_heard_too() -> None:
     asked = replace(question_of(session.take, session.take.passages[-1], 1, "working"), passage=passage, events=events)
     asked = replace(asked, messages=asked.messages[:0])
     assert list(sounds_of(asked)) == [(0, (0x90, 60, 5)), (1000, (0xB0, 64, 127)), (2000, (0x80, 60, 64))]
+
+
+def test_a_replay_sounds_as_it_goes_and_halts_for_a_passage() -> None:
+    now, synth, part = 0, Synth(), part_of("12-moored.mid")
+    figures = Figures.builtin()
+    replay = Replay(
+        *(part, "moored", figures, figures.instrument("47")),
+        pace=Pace(clock=lambda: now),
+        stays=True,
+        output=synth,  # type: ignore[arg-type]
+    )
+    sounds = [(event.us, message_of(event)) for event in part.events if message_of(event)]
+    now = 4_000_000_000
+    replay.step()
+    assert [data for _, data in synth.sent] == [data for us, data in sounds if us <= 4_000_000]
+    now += 500_000_000  # it is late with what is due
+    replay.key("a")
+    assert replay.details() == NO_PASSAGE
+    assert replay.scene().state == "paused"
+    assert [data for _, data in synth.sent] == [data for us, data in sounds if us <= 4_500_000]
+    assert set(synth.let_go_of) == {0, AGAIN}
+    replay.key(" ")
+    now += 60_000_000_000
+    replay.step()
+    assert [data for _, data in synth.sent] == [data for _, data in sounds]
+    synth.sent.clear()
+    replay.key("a")
+    assert replay.details() == "passage 1 as it was played; a stops it"
+    assert [data for _, data in synth.sent] == [data for _, data in sounds]
+    replay.end()
 
 
 @pytest.mark.parametrize(

@@ -26,8 +26,8 @@ class Burden:
     @property
     def outcomes(self) -> tuple[Outcome, Outcome, Outcome]:
         """Who can bear it."""
-        one, two, three = (Outcome.CANNOT if one.too_much else Outcome.PLAYS for one in self.loads)
-        return one, two, three
+        first, second, third = (Outcome.CANNOT if load.too_much else Outcome.PLAYS for load in self.loads)
+        return first, second, third
 
     @property
     def heavier(self) -> Passage:
@@ -43,11 +43,11 @@ def burdens_of(
     moved = [[change.us for change in plan.changes] for plan in plans]
     found = []
     for passage in passages:
-        one, two, three = (
+        first, second, third = (
             load(passage.start, passage.end, changes, player, figures.loads)
             for changes, player in zip(moved, players, strict=True)
         )
-        found.append(Burden(passage, (one, two, three)))
+        found.append(Burden(passage, (first, second, third)))
     return tuple(found)
 
 

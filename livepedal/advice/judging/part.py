@@ -132,7 +132,7 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
     """What is to be said of how it was judged."""
     if monitor.below:
         yield (
-            f"{counted(monitor.below, 'note')} below the range of any harp left out"
+            f"Left out: {counted(monitor.below, 'note')} below the range of any harp"
             " (probably keyswitches of a sample library)."
         )
     if monitor.bounded:
@@ -142,8 +142,8 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
             if number
         )
         yield (
-            f"Not decided: {whose}. There are more ways to play {'it' if monitor.bounded == 1 else 'them'} than are"
-            " looked at. That counts as no fault."
+            f"Not decided: {whose}. There are too many ways to play {'it' if monitor.bounded == 1 else 'them'} to try"
+            " them all. That is not counted as a fault."
         )
 
 
@@ -238,7 +238,7 @@ def plan_for_all(
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     if music is None:
         music = Music(attacks, Chords(instrument), ringing)
-    for number, one in enumerate(players):
+    for number, judged in enumerate(players):
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
             continue
@@ -246,7 +246,7 @@ def plan_for_all(
         if not serves:
             plans.append(NO_PLAN)
             continue
-        planner = Planner(one, players[0], instrument, ringing)
+        planner = Planner(judged, players[0], instrument, ringing)
         # It is the chosen player's, or will do for them.
         own = number == chosen or (number < chosen and all(at_ease[number:chosen]))
         plans.append(

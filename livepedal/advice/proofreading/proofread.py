@@ -45,8 +45,8 @@ def proofread(
         sets = [
             Set(mark.us, position, mark.whole)
             for mark in marks
-            for one, position in mark.stands
-            if one is pedal
+            for marked_pedal, position in mark.stands
+            if marked_pedal is pedal
         ]
         letter = Letter(pedal, sets, uses[pedal], others[pedal], time_map)
         faults += letter.faults

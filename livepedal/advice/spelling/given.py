@@ -142,7 +142,7 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
         last = end if request.last is None else request.last
         if first > end or last < time_map.first_bar:
             raise LivepedalError(
-                f"The spelling {clean(request.text, 80)!r} is for bars without music; it has bars"
+                f"The spelling {clean(request.text, 80)!r} is for bars without music; the music has bars"
                 f" {time_map.first_bar} to {end}."
             )
         for attack, bar, mine in zip(attacks, bars, per_attack, strict=True):
@@ -157,7 +157,7 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
                         (bar, note.fifth) for note in named if abs(alteration(note.fifth)) > 1
                     )
     unmet = tuple(
-        f"No note there has a pitch that “{clean(request.text, 80)}” names, so it asks for nothing"
+        f"No note there has a pitch that “{clean(request.text, 80)}” names, so it has no effect"
         for request, count in zip(requests, met, strict=True)
         if not count
     )
@@ -206,7 +206,7 @@ def _doubles(doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]], pla
     for (us, pitch), some in doubles.items():
         for bar, fifth in some:
             if plan.attacks:
-                on = played.get((us, pitch), "no string, as the plan leaves it out")
+                on = played.get((us, pitch), "no string, because it was left out")
             else:
                 on = " or ".join(
                     f"{Pedal(pedal).letter}{Position(position).sign}" for pedal, position in strings(fifth)
@@ -218,7 +218,7 @@ def _doubles(doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]], pla
             f"on {on} ({counted(len(bars), 'note')}, {bars_text(sorted(set(bars)))})"
             for on, bars in places.items()
         )
-        remarks.append(f"{name(fifth)} has no notch on any pedal, so it is played {told}")
+        remarks.append(f"{name(fifth)} cannot be set by a pedal, so it is played {told}")
     return remarks
 
 
@@ -296,8 +296,8 @@ def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: 
     """
     if not keys:
         raise LivepedalError(
-            f"{clean(file, 500)}: has no key signature, so --as-written has nothing to go by; say how it"
-            " is written with --spell."
+            f"{clean(file, 500)}: has no key signature for --as-written to use; give the spelling"
+            " with --spell."
         )
     return written(attacks, keys)
 

@@ -97,8 +97,8 @@ class Reason(Enum):
     AUDIBLE = "an audible change"
     CROSSED = "crossed strings"
     TIGHT = "a tight change"
-    ASKED = "another spelling than asked for"
-    AROUND = "another name than the notes around it have"
+    ASKED = "a spelling that was not asked for"
+    AROUND = "a name that does not fit the notes around it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +155,7 @@ class Sheet:
                     "from_bar": d.first_bar,
                     "to_bar": d.last_bar,
                     "names": [{"ordinary": a, "harp": b, "notes": n} for a, b, n in d.names],
+                    "reason": None if d.reason is None else d.reason.name.lower(),
                 }
                 for d in self.departures
             ],

@@ -36,9 +36,9 @@ from livepedal.music.timemap import Place, TimeMap
 
 NAME = "Harp"
 # Why bars cannot be combined.
-TOGETHER = "both parts strike there together, and no way was found for one player at this tempo"
-FOLLOWING = "after what the other part has played no way was found for one player at this tempo"
-TOO_MUCH = "together they have more pedal changes than one player keeps up at this tempo"
+TOGETHER = "one player cannot play both parts together there at this tempo"
+FOLLOWING = "one player cannot play this right after the other part at this tempo"
+TOO_MUCH = "together they have more pedal changes than one player can keep up at this tempo"
 
 
 class Why(StrEnum):
@@ -50,7 +50,7 @@ class Why(StrEnum):
 
 
 class Serves(StrEnum):
-    """What serves a place best."""
+    """What works best for a place."""
 
     ONE = "one harp"
     TWO = "two harps"
@@ -135,7 +135,7 @@ def combine_parts(
     window = basis.figures.attack_window
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
     alone = {
-        bar: f"{one.name} cannot be played there even by itself"
+        bar: f"{one.name} cannot be played there even alone"
         for one in reports
         for bar in _cannot(one, window)
     }
@@ -235,7 +235,7 @@ def _advice(
         elif inner:
             serves, because = (
                 Serves.TWO,
-                "combined, inner notes are lost; it can be done where there is only one harp",
+                "combined, inner notes are lost; do that only where there is just one harp",
             )
         elif mine:
             serves, because = Serves.COMBINED, "only doublings are lost"
@@ -244,7 +244,7 @@ def _advice(
         else:
             serves, because = (
                 Serves.COMBINED,
-                "one part at a time, nothing lost, and no hand-over to be heard",
+                "one part at a time, nothing lost, no hand-over is heard",
             )
         if rows and (rows[-1].serves, rows[-1].because) == (serves, because):
             rows[-1] = replace(rows[-1], last_bar=bar, dropped=rows[-1].dropped + len(mine))

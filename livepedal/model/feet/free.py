@@ -28,6 +28,8 @@ from dataclasses import dataclass
 
 from livepedal.harp import Player, Ringing
 
+LONG_AGO = -(1 << 61)  # since when a string is free that nobody plucked
+
 
 @dataclass(frozen=True, slots=True)
 class FreeRule:

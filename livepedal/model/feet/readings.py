@@ -58,13 +58,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from livepedal.harp import Player
+from livepedal.harp import Foot, Player
 from livepedal.model.feet.chords import Need, Way
-from livepedal.model.feet.free import FreeRule
+from livepedal.model.feet.free import LONG_AGO, FreeRule
+from livepedal.model.feet.quiet import quiet_until
 from livepedal.model.feet.schedule import Change, Changes, tester
 
 UNSET = 2
-LONG_AGO = -(1 << 61)
 
 # (key, when it was struck, when its string is free unless it is plucked again), by key
 Late = tuple[tuple[int, int, int], ...]
@@ -110,7 +110,18 @@ class FootRules:
     number) when it was struck last (µs).
     """
 
-    __slots__ = ("can_place", "cycle", "free", "latest_lead", "lead", "margin", "moved", "struck", "tags")
+    __slots__ = (
+        "can_place",
+        "cycle",
+        "free",
+        "latest_lead",
+        "lead",
+        "margin",
+        "moved",
+        "pedals",
+        "struck",
+        "tags",
+    )
 
     def __init__(self, player: Player, free: FreeRule, struck: list[int]) -> None:
         self.cycle = player.cycle
@@ -120,6 +131,11 @@ class FootRules:
         self.margin = max(self.cycle, self.latest_lead)
         self.can_place = _remembered(tester(player.cycle, player.two_at_once))
         self.tags = player.two_at_once
+        # For the first pedal of each foot what names a change of each.
+        self.pedals = {
+            int(foot.pedals[0]): tuple([(int(pedal) if self.tags else 0,) for pedal in foot.pedals])
+            for foot in Foot
+        }
         self.free = free
         self.struck = struck
         # Whether a change was considered since this was last set to False: where none was, every player would
@@ -375,80 +391,30 @@ class FootRules:
         """The reading with all forgotten that a quiet foot may forget (see the head of this file)."""
         letters, owed = reading
         folded = letters
-        # What would have to be placed before a moment at which it may be worth cutting, by its start; and the moments
-        # before which some letter is not free, even damped.
-        jobs: list[int] = []
-        borders: list[int] = []
+        frees = []
         for index, letter in enumerate(letters):
-            free = letter[1]
+            free = soonest = letter[1]
             if letter[2] or letter[3]:
                 new = self._folded(letter, moment)
                 if new != letter:
                     letter = new
                     folded = (*folded[:index], new, *folded[index + 1 :])
-                free = self.free_since(letter)
-                soonest = self._damped(letter, moment)
-                if soonest < free and soonest < moment:
-                    borders.append(soonest)
-            if LONG_AGO < free < moment:
-                jobs.append(free)
-        for change in owed:
-            if change[1] < moment:
-                jobs.append(change[1])
-        if folded is not letters:
-            reading = folded, owed
-        if not jobs:
-            return reading
-        jobs.sort()
-        cycle = self.cycle
-        limits = [moment, *sorted({*jobs, *borders}, reverse=True)] if borders else [moment, *jobs[::-1]]
-        for limit in limits:
-            while jobs and jobs[-1] >= limit:
-                jobs.pop()
-            # Before the first of them there is nothing to forget.
-            if not jobs:
-                break
-            # What begins less than a cycle before a limit is not over then.
-            if jobs[-1] <= limit - cycle:
-                forgetful = self.cut_at(reading, limit, moment, first_pedal)
-                if forgetful is not None:
-                    return forgetful
-        return reading
-
-    def cut_at(self, reading: Reading, limit: int, moment: int, first_pedal: int) -> Reading | None:
-        """The reading, folded for `moment`, with what lies before `limit` forgotten; None where its foot was not quiet
-        then.
-        """
-        letters, owed = reading
-        over = limit - self.cycle
-        ready = limit - self.margin
-        must: list[Change] = []
-        for latest, earliest, pedal in owed:
-            if earliest < limit:
-                if earliest > over:
-                    return None
-                must.append((latest if latest < over else over, earliest, pedal))
-        kept = list(letters)
-        for index, letter in enumerate(letters):
-            free = letter[1]
-            if letter[2] or letter[3]:
-                free = self.free_since(letter)
-                if free >= limit:
-                    if self._damped(letter, moment) < limit:
-                        return None
-                    continue
-            if LONG_AGO < free < limit:
-                if free > ready:
-                    return None
-                must.append((ready, free, first_pedal + index if self.tags else 0))
-                kept[index] = FRESH
-        if len(must) > 1:
-            must.sort()
-            if not self.can_place(tuple(must)):
-                return None
-        elif must and must[0][1] > must[0][0]:
-            return None
-        return tuple(kept), tuple([change for change in owed if change[1] >= limit])
+                free, soonest = self.free_since(letter), self._damped(letter, moment)
+            frees.append((free, soonest))
+        limit = quiet_until(
+            moment, frees, owed, self.cycle, self.margin, self.pedals[first_pedal], self.can_place
+        )
+        if limit is None:
+            return reading if folded is letters else (folded, owed)
+        return (
+            tuple(
+                [
+                    FRESH if LONG_AGO < free < limit else letter
+                    for letter, (free, _) in zip(folded, frees, strict=True)
+                ]
+            ),
+            tuple([change for change in owed if change[1] >= limit]),
+        )
 
     def covers(self, good: Reading, other: Reading, moment: int, first_pedal: int) -> bool:
         """Whether `good` can play whatever `other` can, from the attack at `moment` on (see the head of this

@@ -33,8 +33,8 @@ from dataclasses import dataclass
 
 from livepedal.harp import Player, Ringing
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Need, Sharing, Way
-from livepedal.model.feet.free import FreeRule
-from livepedal.model.feet.readings import FRESH, LONG_AGO, MOST_COMPARED, FootRules, Letter, Reading, Readings
+from livepedal.model.feet.free import LONG_AGO, FreeRule
+from livepedal.model.feet.readings import FRESH, MOST_COMPARED, FootRules, Letter, Reading, Readings
 from livepedal.model.feet.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
 Pair = tuple[Readings, Readings]

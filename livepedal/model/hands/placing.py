@@ -44,9 +44,11 @@ KEPT = 10
 # How much of its strain a history still counts in its rank at the next attack: what was hard a while ago says little.
 FADE = 0.93
 # In the rank, what a player avoids without need counts as so much more strain (common practice): the left hand above
-# the right, and each semitone of the right hand in the bass or of the left in the treble.
+# the right, and each semitone of the right hand in the bass or of the left in the treble. To share a chord otherwise
+# than a score's staves do counts as two octaves of that: players follow print, unless that costs them something.
 CROSSED = 1.5
 AWKWARD = 0.02
+ASTRAY = 24
 _ROLLED = 0, 0, 0  # further placings of a chord that is written as rolled
 LATELY = 6  # attacks after which it is settled which hand took what
 
@@ -180,12 +182,13 @@ class Placing:
             faded, awkward = history.rank * FADE, history.awkward * FADE
             a, b, c = history.strains
             for division in divisions:
+                unlike = division.awkward + (ASTRAY if struck.left not in (None, division.left) else 0)
                 rights = strike(right, division.right, division.right_again)
                 for new_left, (one, two, three), out in strike(left, division.left, division.left_again):
                     for new_right, (first, second, third), beyond in rights:
                         rank = two if two > second else second  # of this attack, for a player of the middle
                         share = us, division.left, division.right, out + beyond, rank <= MARGIN
-                        rank *= 1 + AWKWARD * division.awkward
+                        rank *= 1 + AWKWARD * unlike
                         if new_left and new_right and new_left[0].block[-1] > new_right[0].block[0]:
                             rank *= CROSSED
                         if faded > rank:
@@ -196,11 +199,11 @@ class Placing:
                         if other is not None:
                             x, y, z = other.strains
                             strains = min(strains[0], x), min(strains[1], y), min(strains[2], z)
-                            if (other.rank, other.awkward) <= (rank, awkward + division.awkward):
+                            if (other.rank, other.awkward) <= (rank, awkward + unlike):
                                 found[key] = other._replace(strains=strains)
                                 continue
                         shares = share, *history.shares[: LATELY - 1]
-                        found[key] = History(strains, rank, awkward + division.awkward, shares)
+                        found[key] = History(strains, rank, awkward + unlike, shares)
         if not found:
             found = dict(self.before)  # nobody can take it, and so it changes nothing
             self.strains = (NEVER, NEVER, NEVER)
@@ -261,18 +264,11 @@ class Placing:
         return found
 
     def _divisions(self, struck: Struck) -> Sequence[Division]:
-        """The ways to share an attack out: as the staves of a score do, where the hands can take it so."""
+        """The ways to share an attack out."""
         every = self.grips.divisions(struck.pitches)
         if struck.rolled.issuperset(struck.pitches):
             every = tuple(replace(one, left_again=_ROLLED, right_again=_ROLLED) for one in every)
-        if struck.left is None:
-            return every
-        as_written = [
-            one
-            for one in every
-            if one.left == struck.left and not any(one.left_again) and not any(one.right_again)
-        ]
-        return as_written or every
+        return every
 
     def _look_back(self, hand: Hand, block: Block, us: int) -> tuple[Hand, int | None, int, int, int]:
         """The hand with these notes, and since when (µs) it can have placed them, with what it placed since then:

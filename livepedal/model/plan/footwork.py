@@ -8,13 +8,14 @@ distance from the change before it, and its own price. A foot that cannot play a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise, product
+from itertools import product
 from typing import TypeAlias
 
 from livepedal.harp import Player
 from livepedal.model.feet.chords import Way
-from livepedal.model.feet.free import FreeRule
-from livepedal.model.feet.readings import LONG_AGO, UNSET
+from livepedal.model.feet.free import LONG_AGO, FreeRule
+from livepedal.model.feet.quiet import quiet_until
+from livepedal.model.feet.readings import UNSET
 from livepedal.model.plan.orders import Job, possible
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NEVER, TIGHT, step
@@ -177,76 +178,16 @@ class Footwork:
         return self.moments[number - 1 if self.across and number else number]
 
     def cut(self, foot: FootState, moment: int) -> FootState:
-        """A quiet foot forgets what it owes, and its letters are free at any time (readings.py has the
-        proof).
+        """A quiet foot forgets what it owes, and its letters are free at any time (quiet.py).
 
         The proof needs that no change of a letter that is not forgotten starts before the limit. So where
         changes may be audible, that must not be either before the string of such a letter may be slid.
         """
         _, times, owed = foot.key
-        frees = [held(letter) for letter in times]
-        freed = [free for free in frees if LONG_AGO < free < moment]
-        if not freed and not owed:
-            return foot
-        limits = {moment, *freed}
-        # Since when each letter that is not forgotten may be changed at all.
-        since = [self._sooner(letter, free, moment) for letter, free in zip(times, frees, strict=True)]
-        if since != frees:
-            limits.update(
-                soon for free, soon in zip(frees, since, strict=True) if LONG_AGO < soon < moment <= free
-            )
-        elif not owed:
-            return self._cut_free(foot, moment, freed)
-        for job in owed:
-            if job[1] < moment:
-                limits.add(job[1])
-        # At the last of them nothing lies before, so there is nothing to forget.
-        for limit, before in pairwise(sorted(limits, reverse=True)):
-            over, ready = limit - self.easy_cycle, limit - self.margin
-            if before > over:
-                continue  # what begins then is not over, and what may be slid then may not be
-            must: list[Job] = []
-            fits = True
-            for job in owed:
-                if job[1] < limit:
-                    if job[1] > over:
-                        fits = False
-                        break
-                    must.append((min(job[0], over), *job[1:]))
-            if not fits:
-                continue
-            for free, soon in zip(frees, since, strict=True):
-                if soon < limit <= free:
-                    fits = False
-                    break
-                if LONG_AGO < free < limit:
-                    if free > ready:
-                        fits = False
-                        break
-                    must.append((ready, free, self.easy_cycle, *self._no_pedal))
-            if fits and must and self.possible(tuple(sorted(must))):
-                return self._forgetful(foot, limit)
-        return foot
-
-    def _cut_free(self, foot: FootState, moment: int, freed: list[int]) -> FootState:
-        """The same where nothing is owed and nothing may slide: the letters all have the same deadline, so
-        they are changed as they come free.
-        """
-        freed.sort()
-        limit = moment
-        while freed:
-            before = freed[-1]
-            ready = limit - self.margin
-            if before <= ready:
-                start = LONG_AGO
-                for free in freed:
-                    start = max(free, start + self.easy_cycle)
-                if start <= ready:
-                    return self._forgetful(foot, limit)
-            limit = before
-            while freed and freed[-1] == limit:
-                freed.pop()
-        return foot
+        frees = [(free, self._sooner(letter, free, moment)) for letter in times for free in (held(letter),)]
+        more = ((self.easy_cycle, *self._no_pedal),) * len(times)
+        limit = quiet_until(moment, frees, owed, self.easy_cycle, self.margin, more, self.possible)
+        return foot if limit is None else self._forgetful(foot, limit)
 
     def _sooner(self, times: Times, free: int, moment: int) -> int:
         """Since when (µs) a letter may be changed for an attack at `moment` or later, whichever that plucks."""

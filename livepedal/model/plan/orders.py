@@ -19,7 +19,7 @@ from collections.abc import Iterator, Sequence
 from itertools import islice
 from typing import TypeAlias
 
-from livepedal.model.feet.readings import LONG_AGO
+from livepedal.model.feet.free import LONG_AGO
 from livepedal.model.feet.schedule import earliest_starts, pairings, placeable
 
 # A change that a foot owes: (latest start, earliest start, distance from the start of the change before it), in µs; and

@@ -15,6 +15,8 @@ It is made of parts, each worth more than all that the ones after it can come to
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 PART = 1 << 24
 SOUND = 1
 CHANGE = SOUND * PART
@@ -29,6 +31,35 @@ NEVER = 1 << 1024  # a price that nobody pays
 # A note whose name parts it from the rest of its chord counts as so many more: three notes and it are as bad as the
 # whole chord of four under other names (judgement).
 BROKEN_SHAPE = 3
+
+
+# Its parts as they are counted, but for the sound.
+PARTS = (
+    (IMPOSSIBLE, "unplayable attack"),
+    (AUDIBLE, "audible change"),
+    (CROSSED, "crossed attack"),
+    (TIGHT, "tight change"),
+    (NAME, "respelt note"),
+    (TWO_NOTCHES, "two-notch change"),
+    (CHANGE, "pedal change"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Over:
+    """What a path has more of than any must have: the first of the parts of its price in which they differ."""
+
+    what: str
+    count: int
+
+
+def over(price: int, least: int) -> Over | None:
+    """How far from the best a path can be at the most. least: what is known of the price of any; None: not at all."""
+    for unit, what in PARTS:
+        count = price // unit - least // unit
+        if count > 0:
+            return Over(what, count)
+    return None
 
 
 def step(stands: int, goal: int) -> int:

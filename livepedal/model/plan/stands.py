@@ -12,8 +12,8 @@ from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Pedal, Position
 from livepedal.model.feet.chords import Way, pitches_of
-from livepedal.model.feet.free import FreeRule
-from livepedal.model.feet.readings import LONG_AGO, UNSET
+from livepedal.model.feet.free import LONG_AGO, FreeRule
+from livepedal.model.feet.readings import UNSET
 from livepedal.model.plan.orders import Job
 from livepedal.model.plan.prices import CROSSED, step
 

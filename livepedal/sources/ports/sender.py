@@ -47,7 +47,9 @@ class Sender:
         self._process, self._pipe = beside.started(work, "livepedal-output", backend, asked, role)
         try:
             if not self._pipe.poll(_OPENING):
-                raise LivepedalError(f"The MIDI output {clean(asked)} does not open; restart the MIDI system.")
+                raise LivepedalError(
+                    f"The MIDI output {clean(asked)} does not open; restart the MIDI system."
+                )
             name, complaint = self._pipe.recv()
             if complaint:
                 raise LivepedalError(complaint)

@@ -62,7 +62,7 @@ BACKENDS = (
         "JACK",
         "API_UNIX_JACK",
         ("linux", "darwin"),
-        "no JACK server runs: start one",
+        "no JACK server is running: start one",
         timed=False,
     ),
     Backend(
@@ -81,9 +81,10 @@ BACKENDS = (
         virtual=False,
     ),
 )
-ELSEWHERE = "livepedal replay and livepedal check need no MIDI port and work all the same"
+ELSEWHERE = "livepedal replay and livepedal check work without a MIDI port"
 _NO_VIRTUAL = (
-    "Windows has no virtual MIDI ports: make one with a loopback MIDI driver, use it in the sequencer too, and name it."
+    "Windows has no virtual MIDI ports: make one with a loopback MIDI driver, use it in the sequencer too, and name"
+    " it."
 )
 
 
@@ -254,7 +255,7 @@ class Ports:
                 names = client.names()
                 name = self._found(port, names)
                 if name is None:
-                    raise ValueError("it is not there")
+                    raise ValueError("it does not exist")
                 client.open(names.index(name), deliver)
                 port.name = name
         except BaseException:
@@ -367,7 +368,7 @@ def chosen(names: Sequence[str], asked: str, kind: str = Ports.kind) -> str:
     if found:
         listed = "; ".join(clean(name) for name in found)
         raise LivepedalError(
-            f"Several MIDI {kind}s have {clean(asked)!r} in their names: {listed}; give more of one name."
+            f"Several MIDI {kind}s have {clean(asked)!r} in their names: {listed}; give more of the name."
         )
     listed = "; ".join(clean(name) for name in names) or "none"
     raise LivepedalError(f"There is no MIDI {kind} {clean(asked)!r}; there are: {listed}.")

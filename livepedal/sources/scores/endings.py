@@ -15,7 +15,8 @@ import re
 from livepedal.sources.scores.written import NO_SIGN, Sign
 
 _DAMPED = re.compile(
-    r"\b(?:[ée]touff|smorzat|soffoc|apagad|abd[äa]mpf|ged[äa]mpft|muffle|damp(?:ed)?\b)|^\s*[ée]t\.", re.IGNORECASE
+    r"\b(?:[ée]touff|smorzat|soffoc|apagad|abd[äa]mpf|ged[äa]mpft|muffle|damp(?:ed)?\b)|^\s*[ée]t\.",
+    re.IGNORECASE,
 )
 _RINGS = re.compile(
     r"\bl\. ?v\b|\blaisse[rz] vibrer|\blet ring|\blet vibrate|\blascia(?:r|re)? vibrar"
@@ -23,7 +24,7 @@ _RINGS = re.compile(
     re.IGNORECASE,
 )
 _LASTING = re.compile(r"\b(?:sempre|sim(?:\.|ile)|toujours|immer|always|siempre|sons)\b", re.IGNORECASE)
-_ORDINARY = re.compile(r"\b(?:ord(?:\.|inaire|inario)?|naturel|normal|gew[öo]hnlich)(?:\W|$)", re.IGNORECASE)
+_ORDINARY = re.compile(r"\b(?:ord(?:\.|inaire|inario)?|normal|gew[öo]hnlich)(?:\W|$)", re.IGNORECASE)
 
 
 def ending_of(text: str) -> tuple[Sign, bool] | None:

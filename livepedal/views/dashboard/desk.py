@@ -94,7 +94,7 @@ _HELP = {
     Act.AGAIN: ("a hear it again", "a again"),
     Act.PLAYER: ("p next player", "p player"),
     Act.TAP: ("t tap the tempo", "t tap"),
-    Act.AFRESH: ("r start afresh", "r new"),
+    Act.AFRESH: ("r start again", "r new"),
 }
 _ALWAYS = (("h passages", "h past"), ("i input", "i input"), ("q quit", "q quit"))
 _SEQUENCES = {
@@ -184,8 +184,8 @@ def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]
 
 _NOT_HERE = {
     "a": "nothing to hear a passage from: start with --output PORT (livepedal ports lists outputs)",
-    "k": "keeping is for livepedal listen; this is a file already",
-    "t": "tapping is for livepedal listen; the file has its own tempo",
+    "k": "keeping works only in livepedal listen; this is already a file",
+    "t": "tapping works only in livepedal listen; the file has its own tempo",
 }
 
 

@@ -122,7 +122,7 @@ def listed(canvas: Canvas, chapters: tuple[Chapter, ...], chosen: int, rows: int
     at = numbers.index(chosen) if chosen in numbers else len(numbers) - 1
     first = max(min(at - rows // 2, len(chapters) - rows), 0)
     if not chapters:
-        canvas.row("  No passage is over yet: one ends when nothing sounds for a while.")
+        canvas.row("  No passage is over yet. A passage ends when nothing sounds for a while.")
         return
     takes = len({chapter.take for chapter in chapters}) > 1
     for chapter in chapters[first : first + rows]:
@@ -219,7 +219,7 @@ def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str, instead: 
 def setting_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     """How the pedals are to stand before it."""
     if chapter.set_within:
-        text = "The pedals were set by hand in the middle of it, so no remedies and no setting before it."
+        text = "You set the pedals by hand in this passage, so it has no remedies and no setting."
         return [((f" {row}", Tone.FAINT),) for row in canvas.folded(text, canvas.width - 2)]
     if not chapter.entry:
         return []
@@ -249,7 +249,7 @@ def mend_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     if chapter.anew and chapter.sought:
         text = f"working it out anew for the {chapter.player} player"
     elif chapter.sought and not rows and (broken or not chapter.planned):
-        text = "working out what would mend it" if broken else "working out the setting before it"
+        text = "working out a remedy" if broken else "working out the setting"
     elif chapter.mends is not None and not chapter.sought and broken and not rows:
         text = "no remedy was found"
     if text:

@@ -290,7 +290,7 @@ def test_from_a_bar_before_the_first(
     code = cli.main(["check", "--from", str(bar), "--first-bar", str(first), file])
     assert code == (0 if there else 2)
     said = capsys.readouterr().err
-    assert (f"there is no bar {bar}, since its first bar has the number {first} " in said) is not there
+    assert (f"there is no bar {bar}: the first bar has the number {first} " in said) is not there
     assert len(said.splitlines()) == int(not there)
 
 
@@ -442,7 +442,7 @@ def test_bars_that_are_told_to_be_slower_say_what_cannot_be_played_there_even_so
     assert heavy.ratio > feet.ratio
     assert heavy.others > 1
     told = Teller(HARP, part.time_map).what(heavy)
-    assert told.endswith(f"; {heavy.others} other attacks of the same bars cannot be played so (see there)")
+    assert told.endswith(f"; {heavy.others} other attacks in these bars still cannot be played (listed apart)")
     assert not feet.others
 
 

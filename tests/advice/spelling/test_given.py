@@ -185,7 +185,7 @@ def test_a_double_flat_is_told_with_the_string_that_plays_it() -> None:
 
 def test_a_spelling_that_no_note_has_asks_for_nothing() -> None:
     (remark,) = compared(judged(midi(("Harp", [(0, 1, (60,))])), "1: B𝄪")).remarks
-    assert remark == "No note there has a pitch that “1: B𝄪” names, so it asks for nothing"
+    assert remark == "No note there has a pitch that “1: B𝄪” names, so it has no effect"
 
 
 def test_remedies_say_that_they_leave_the_spelling_free() -> None:
@@ -203,6 +203,6 @@ def test_remedies_say_that_they_leave_the_spelling_free() -> None:
     assert remedy.others == len(free.troubles) == 6
     teller = Teller(part.advice.instrument, part.time_map)
     assert teller.what(remedy).endswith(
-        "but left to livepedal 6 other attacks of the passage cannot be played"
+        "but 6 other attacks of the passage cannot be played in any spelling"
     )
-    assert teller.head(part.advice).endswith("with the spelling left to livepedal")
+    assert teller.head(part.advice).endswith("with livepedal choosing the spelling")

@@ -13,8 +13,8 @@ import pytest
 
 from livepedal.harp import Figures, Ringing
 from livepedal.model.feet.chords import Way
-from livepedal.model.feet.free import FreeRule
-from livepedal.model.feet.readings import FRESH, LONG_AGO, UNSET, FootRules, Letter, Reading, Readings
+from livepedal.model.feet.free import LONG_AGO, FreeRule
+from livepedal.model.feet.readings import FRESH, UNSET, FootRules, Letter, Reading, Readings
 
 MS = 1_000
 # A change 150 ms and 20 more before its attack, a cycle 500 ms, the grip 60 ms.
