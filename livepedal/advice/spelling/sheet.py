@@ -155,6 +155,7 @@ class Sheet:
                     "from_bar": d.first_bar,
                     "to_bar": d.last_bar,
                     "names": [{"ordinary": a, "harp": b, "notes": n} for a, b, n in d.names],
+                    "reason": None if d.reason is None else d.reason.name.lower(),
                 }
                 for d in self.departures
             ],

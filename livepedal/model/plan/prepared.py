@@ -17,7 +17,7 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Pedal, Player, Ringing
-from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Way, pitches_of
+from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sharing, Way, pitches_of
 from livepedal.model.feet.free import FreeRule
 from livepedal.model.feet.readings import UNSET
 from livepedal.model.plan.prices import BROKEN_SHAPE, CHANGE, IMPOSSIBLE, NAME, SOUND, step
@@ -83,17 +83,7 @@ class Music:
             choices = known.get((id(ways), named))
             if choices is None:
                 allowed = {pitch: ordinary.strings(fifth) for pitch, fifth in named}
-                found = []
-                for sharing in ways:
-                    lefts = [(way, *_names(way, 0, allowed)) for way in sharing.left]
-                    rights = [(way, *_names(way, RIGHT_FIRST_PEDAL, allowed)) for way in sharing.right]
-                    for left, other, count, stopped in lefts:
-                        for right, more, its, its_stopped in rights:
-                            away = other + more
-                            away += BROKEN_SHAPE * min(away, count + its - away)
-                            found.append(Choice(NAME * away + SOUND * (stopped + its_stopped), left, right))
-                found.sort(key=lambda choice: choice.price)
-                choices = known[id(ways), named] = tuple(found)
+                choices = known[id(ways), named] = _choices(ways, allowed)
                 by_foot[id(choices)] = (
                     tuple(dict.fromkeys([choice.left for choice in choices])),
                     tuple(dict.fromkeys([choice.right for choice in choices])),
@@ -158,6 +148,22 @@ class Music:
             if stands != wanted[0] and stands != UNSET:
                 price += _least(stands, wanted)
         return price
+
+
+def _choices(
+    ways: Sequence[Sharing], allowed: Mapping[int, tuple[tuple[int, int], ...]]
+) -> tuple[Choice, ...]:
+    """The ways of a chord with their prices, the cheapest first."""
+    found = []
+    for sharing in ways:
+        lefts = [(way, *_names(way, 0, allowed)) for way in sharing.left]
+        rights = [(way, *_names(way, RIGHT_FIRST_PEDAL, allowed)) for way in sharing.right]
+        for left, other, count, stopped in lefts:
+            for right, more, its, its_stopped in rights:
+                away = other + more
+                away += BROKEN_SHAPE * min(away, count + its - away)
+                found.append(Choice(NAME * away + SOUND * (stopped + its_stopped), left, right))
+    return tuple(sorted(found, key=lambda choice: choice.price))
 
 
 def _names(way: Way, first: int, allowed: Mapping[int, tuple[tuple[int, int], ...]]) -> tuple[int, int, int]:
