@@ -124,7 +124,7 @@ def test_lines_that_are_typed(tmp_path: Path) -> None:
     assert told("t").startswith("tapped once")
     assert told("p") == "judged for the virtuoso player from now on"
     assert told("r").startswith("new start")
-    assert told("s Eb major").startswith("the pedals stand at D♮ C♮ B♭ | E♭ F♮ G♮ A♭;")
+    assert told("s Eb major").startswith("the pedals are set to D♮ C♮ B♭ | E♭ F♮ G♮ A♭;")
     assert told("s").startswith("type a setting or a key")
     assert told("Ab major").startswith("the pedals stand at D♭ C♮ B♭ | E♭ F♮ G♮ A♭;")
     assert told("s").startswith("type a setting or a key")
