@@ -274,7 +274,9 @@ class Listener:
         return self._text
 
     def findings(self) -> list[str]:
-        """The lines that are findings, without those that were taken back."""
+        """The lines that are findings, without those that were taken back, and without what could be played instead, which
+        a file does not say.
+        """
         back = [
             line.split(": withdrawn, because the notes after it make it playable: ")
             for line in self._text.split("\n")
@@ -282,7 +284,7 @@ class Listener:
         ]
         kinds = ("unplayable: ", "virtuoso: ", "playable: ", "easy: ", "audible: ")
         return [
-            line
+            line.partition("; instead: ")[0]
             for line in self._text.split("\n")
             # What is said of whole passages, and advice on them, is none.
             if any(f": {kind}" in line for kind in kinds)

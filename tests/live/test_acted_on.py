@@ -175,7 +175,6 @@ def test_it_is_among_the_rows_that_there_are() -> None:
     played.chord(*CLUSTER)
     rows = played.screen()
     at = next(number for number, row in enumerate(rows) if "cannot be struck together" in row)
-    assert rows[at].rstrip().endswith("…")
     assert rows[at + 1].strip().startswith("instead: A4 0.3 s later")
 
 

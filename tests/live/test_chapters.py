@@ -107,7 +107,7 @@ def test_a_setting_that_was_typed_in_is_not_claimed_for_the_start() -> None:
     chapters.over(ASKED, set_within=True)
     said = shown(chapters.chapters[0])
     assert "set before it" not in said
-    assert "set by hand in the middle of it" in said
+    assert "set the pedals by hand in this passage" in said
 
 
 def test_findings_stay_with_their_passage_and_are_bounded() -> None:
