@@ -149,7 +149,7 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
 
 def _not_the_best(more: int) -> str:
     return (
-        f"There is a better pedalling than the one shown, which gives up {counted(more, 'attack')} more than need be."
+        f"The pedalling shown here leaves out {counted(more, 'attack')} that can be played; a better one exists."
         " The verdict is exact."
     )
 
