@@ -264,9 +264,7 @@ def _announcement(listener: Listener, header: Header, lines: bool = False) -> li
 
     keys = "Ctrl-C ends it."
     if line_mode.typed_lines().heard:
-        keys = (
-            f"Keys work once Return is pressed after them: {typed_help(listener.acts)}. Ctrl-C ends it too."
-        )
+        keys = f"Type a key, then Return: {typed_help(listener.acts)}. Ctrl-C ends it too."
     sent = listener.plugged.outputs_told()
     text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."
     text += f" Outputs: {sent}." if sent else ""

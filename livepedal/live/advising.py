@@ -294,10 +294,7 @@ def _planned(
     music = Music(attacks, Chords(question.instrument), figures.ringing, question.printed)
     plans = plan_for_all(
         attacks,
-        figures,
-        question.instrument,
-        player,
-        question.setting,
+        Basis(figures, question.instrument, player, question.setting),
         monitor.record.troubles,
         beats,
         music=music,

@@ -149,7 +149,7 @@ class Listener(Stages, Screened):
         behind = self.behind()
         if behind > max(BEHIND, 2 * self._told_behind):
             self._told_behind = behind
-            self.say(f"judging is {seconds(behind)} behind; what is played is recorded all the same")
+            self.say(f"judging is {seconds(behind)} behind; everything is still recorded")
         elif behind < BEHIND // 3 and self._told_behind:
             self._told_behind = 0
             self.say("judging has caught up")
@@ -244,10 +244,10 @@ class Listener(Stages, Screened):
                 command(Word.KEEP)
                 if self.judging.failed:
                     self.say(
-                        "judging has failed, so no passage is kept by itself; the file of the take has it all"
+                        "judging has failed, so single passages cannot be kept; the file of the take has everything"
                     )
                 elif self.behind() > BEHIND:
-                    self.say("it is kept as soon as judging is there")
+                    self.say("it will be kept as soon as judging catches up")
             case Act.TAP:
                 command(Word.TAP)
             case Act.AFRESH:

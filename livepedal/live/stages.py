@@ -133,7 +133,7 @@ class Stages:
         """
         judging = self.judging
         if behind:
-            tell(f"Judging is {seconds(self.behind())} behind; the MIDI file is made from the journal.")
+            tell(f"Judging is {seconds(self.behind())} behind, so the MIDI file is made from the journal.")
         try:
             if self.journal.waiting or self.journal.lost:
                 raise OSError("the journal is not complete")

@@ -152,7 +152,7 @@ _SIGNS = (
     (
         Sign.GLISSANDO,
         "glissando line",
-        "judged at both ends; between them the strings sound as the pedals stand",
+        "judged at both ends; the notes between follow the pedals",
     ),
     (Sign.HARMONIC, "harmonic", "judged on the string, which sounds an octave higher"),
     (Sign.DAMPED, "moment marked étouffé", "the strings are free when their notes end"),

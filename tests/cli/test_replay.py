@@ -322,7 +322,7 @@ def test_every_key_of_a_replay() -> None:
         terminal.type(b"\r")
         terminal.until("'no' is neither a setting nor a key", "or as a key such as E♭ major.")
         terminal.type(b"\x7f\x7fEb\r")
-        terminal.until("the pedals stand at D♮ C♮ B♭ | E♭ F♮ G♮ A♭ from here on")
+        terminal.until("the pedals are set to D♮ C♮ B♭ | E♭ F♮ G♮ A♭ from here on")
         terminal.type(b" ")
         terminal.until("PAUSED")
         terminal.type(b"r")

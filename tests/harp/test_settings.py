@@ -51,8 +51,8 @@ def test_replace_and_moves() -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "No setting"),
-        (" | ", "No setting"),
+        ("", "setting is empty"),
+        (" | ", "setting is empty"),
         ("D C H", "'H'"),
         ("C C#", "gives C twice"),
         ("D C B E F G A Z", "'Z'"),

@@ -211,10 +211,10 @@ def test_k_answers_at_once_and_knows_what_it_has_kept() -> None:
     played.command(Word.KEEP)
     assert played.lines[-1] == "kept as 1-1.mid when it is over"
     played.command(Word.KEEP)
-    assert played.lines[-1] == "this passage is kept already, as 1-1.mid"
+    assert played.lines[-1] == "this passage is already kept, as 1-1.mid"
     played.over()
     played.command(Word.KEEP)
-    assert played.lines[-1] == "this passage is kept already, as 1-1.mid"
+    assert played.lines[-1] == "this passage is already kept, as 1-1.mid"
     assert [(wish.take.number, wish.number) for wish in played.session.to_keep] == [(1, 0)]
     played.chord(62)
     played.over()

@@ -135,7 +135,7 @@ def test_advice_for_another_player_is_no_advice_for_this_one() -> None:
     chapters.given_up(1, 1, "working")
     (chapter,) = chapters.chapters
     assert chapter.mends is None
-    assert "working it out anew for the virtuoso player" in shown(chapter)
+    assert "working it out again for the virtuoso player" in shown(chapter)
     planned = Planned(SETTING, PASSAGE, findings=(finding(player="virtuoso"),))
     chapters.advised(Advice(1, 1, "virtuoso", mend="playable at ♩ = 92", planned=planned, last=True))
     (chapter,) = chapters.chapters

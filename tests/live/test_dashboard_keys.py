@@ -124,9 +124,9 @@ def test_lines_that_are_typed(tmp_path: Path) -> None:
     assert told("t").startswith("tapped once")
     assert told("p") == "judged for the virtuoso player from now on"
     assert told("r").startswith("new start")
-    assert told("s Eb major").startswith("the pedals stand at D♮ C♮ B♭ | E♭ F♮ G♮ A♭;")
+    assert told("s Eb major").startswith("the pedals are set to D♮ C♮ B♭ | E♭ F♮ G♮ A♭;")
     assert told("s").startswith("type a setting or a key")
-    assert told("Ab major").startswith("the pedals stand at D♭ C♮ B♭ | E♭ F♮ G♮ A♭;")
+    assert told("Ab major").startswith("the pedals are set to D♭ C♮ B♭ | E♭ F♮ G♮ A♭;")
     assert told("s").startswith("type a setting or a key")
     assert told("") == "the pedals are unchanged"
     assert "'no' is neither a setting nor a key" in told("s no")

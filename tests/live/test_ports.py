@@ -567,7 +567,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         terminal.type(b"k")
         terminal.until("there is no passage to keep yet")
         terminal.type(b"sEb\r")
-        terminal.until("the pedals stand at D♮ C♮ B♭ | E♭ F♮ G♮ A♭; a new take begins")
+        terminal.until("the pedals are set to D♮ C♮ B♭ | E♭ F♮ G♮ A♭; a new take begins")
         (port,) = {name for name in server.ports() - before if name.endswith(":livepedal")}
         sender = send(server, port, tmp_path / "log", "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
         terminal.until("UNPLAYABLE so far")

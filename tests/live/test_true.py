@@ -164,7 +164,7 @@ def test_advice_is_of_the_player_that_it_names() -> None:
     (told,) = (row for row in played.screen() if "playable at" in row)
     assert "working player: " in told
     played.command(Word.PLAYER, "virtuoso")
-    assert any("working it out anew for the virtuoso player" in row for row in played.screen())
+    assert any("working it out again for the virtuoso player" in row for row in played.screen())
     assert not any("working player: " in row for row in played.screen())
     played.advisor.answer()
     (then,) = (row for row in played.screen() if "playable at" in row)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from livepedal.advice.judging.asides import as_the_pedals_stand, asides_of, setting_for_glissandi, told
+from livepedal.advice.judging.asides import Aside, as_the_pedals_stand, asides_of, setting_for_glissandi, told
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.burden import burden_finding, burdens_of
 from livepedal.advice.judging.report import Count, LayerCount, PartReport
 from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
-from livepedal.harp import Figures, Instrument, Setting
+from livepedal.harp import Figures, Setting
 from livepedal.model.feet.chords import Chords
 from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
 from livepedal.model.monitor import Monitor
@@ -52,17 +52,10 @@ def judge_part(
     spelled = written(attacks, keys)
     plans = (NO_PLAN, NO_PLAN, NO_PLAN)
     if pedalling:
+        music = Music(attacks, chords, figures.ringing, basis.asked, spelled)
+        beats, troubles = beats_of(part.time_map), monitor.record.troubles
         plans = plan_for_all(
-            attacks,
-            figures,
-            basis.instrument,
-            basis.player,
-            basis.setting,
-            monitor.record.troubles,
-            beats_of(part.time_map),
-            music=Music(attacks, chords, figures.ringing, basis.asked, spelled),
-            start_us=part.begin_us,
-            others=load,
+            attacks, basis, troubles, beats, music=music, start_us=part.begin_us, others=load
         )
     burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
     for burden in burdens:
@@ -72,19 +65,7 @@ def judge_part(
     too_much = [sum(burden.loads[n].too_much for burden in burdens) for n in range(3)]
     counts = _counts(monitor, plans if pedalling else None, layers, too_much)
     mine = counts[number]
-    played = monitor.figures_played
-    onsets = onsets_of(part.events, figures) if Layer.HANDS in layers else ()
-    damped = frozenset((attack.us, pitch) for attack in attacks if attack.signs for pitch in attack.damped)
-    asides = asides_of(
-        monitor.shares,
-        played,
-        onsets,
-        plans[number],
-        monitor.players[number],
-        figures,
-        monitor.record.just,
-        damped,
-    )
+    asides = _asides(part, basis, monitor, attacks, plans[number])
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     known = {us for us, outcomes in monitor.record.troubles if outcomes[number] is Outcome.CANNOT}
     worse = len(set(plan.given_up) - known) if Layer.PEDALS in layers else 0
@@ -109,13 +90,24 @@ def judge_part(
         remarks=(*part.remarks, *_remarks(monitor), *([not_the_best] if not_the_best else [])),
         not_the_best=not_the_best,
         asides=as_the_pedals_stand(asides, plan) if pedalling else asides,
-        played=tuple(figure for figure in played if told(figure, figures)),
+        played=tuple(figure for figure in monitor.figures_played if told(figure, figures)),
         loads=tuple(burden.loads[number] for burden in burdens),
         tuned=monitor.tuned,
         music=attacks,
         written=tuple(spelled),
         graded=tuple(monitor.record.graded),
     )
+
+
+def _asides(
+    part: Part, basis: Basis, monitor: Monitor, attacks: Sequence[Gathered], plan: Plan
+) -> tuple[Aside, ...]:
+    """What is worth knowing of a part."""
+    figures = basis.figures
+    onsets = onsets_of(part.events, figures) if Layer.HANDS in basis.judged else ()
+    damped = frozenset((attack.us, pitch) for attack in attacks if attack.signs for pitch in attack.damped)
+    just, played = monitor.record.just, monitor.figures_played
+    return asides_of(monitor.shares, played, onsets, plan, basis.chosen, figures, just, damped)
 
 
 def _heard(
@@ -157,7 +149,7 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
 
 def _not_the_best(more: int) -> str:
     return (
-        f"There is a better pedalling than the one shown, which gives up {counted(more, 'attack')} more than need be."
+        f"The pedalling shown here leaves out {counted(more, 'attack')} that can be played; a better one exists."
         " The verdict is exact."
     )
 
@@ -221,10 +213,7 @@ def _in_range(events: Iterable[Event], figures: Figures) -> Iterator[Event]:
 
 def plan_for_all(
     attacks: Sequence[Gathered],
-    figures: Figures,
-    instrument: Instrument,
-    player: str,
-    setting: Setting | None,
+    basis: Basis,
     troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
     beats: Beats | None = None,
     music: Music | None = None,
@@ -241,14 +230,14 @@ def plan_for_all(
     whose plan is wanted; the others may have none then. thorough: False for plans that nobody sees;
     others: False where only the player's own plan has to be the best, and of the two others only the number of
     changes is told: what is too much at once is not to hang on who is chosen. start_us: when the pedals stand as in
-    `setting` (µs).
+    the setting (µs).
     """
     plans: list[Plan] = []
-    players = figures.scale(player)
-    chosen = next(number for number, one in enumerate(players) if one.name == player)
+    players, chosen = basis.players, basis.number
+    instrument, ringing = basis.instrument, basis.figures.ringing
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     if music is None:
-        music = Music(attacks, Chords(instrument), figures.ringing)
+        music = Music(attacks, Chords(instrument), ringing)
     for number, judged in enumerate(players):
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
@@ -257,13 +246,13 @@ def plan_for_all(
         if not serves:
             plans.append(NO_PLAN)
             continue
-        planner = Planner(judged, players[0], instrument, figures.ringing)
+        planner = Planner(judged, players[0], instrument, ringing)
         # It is the chosen player's, or will do for them.
         own = number == chosen or (number < chosen and all(at_ease[number:chosen]))
         plans.append(
             planner.plan(
                 attacks,
-                setting,
+                basis.setting,
                 start_us,
                 beats=beats,
                 thorough=thorough and (others or own),

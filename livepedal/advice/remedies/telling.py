@@ -122,7 +122,7 @@ class Teller:
                 quiet = f"at ♩ = {metronome_mark(written * remedy.quiet)}"
             else:
                 quiet = slower(remedy.quiet) if self.time_map is None else f"at {percent_of(remedy.quiet)}"
-            text += f"; {quiet} without"
+            text += f"; {quiet} with none"
         return text
 
     def _octave(self, notes: Sequence[ChangedNote]) -> str:

@@ -28,11 +28,11 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.advice.two_harps.chair import Chair
 from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.advice.two_harps.share import judged
-from livepedal.advice.two_harps.thinning import Struck, struck_together, thinned
+from livepedal.advice.two_harps.thinning import Note, Struck, struck_together, thinned
 from livepedal.model.findings import Kind
 from livepedal.music.events import Event, NoteOn
 from livepedal.music.song import KeySignature, Part
-from livepedal.music.timemap import Place
+from livepedal.music.timemap import Place, TimeMap
 
 NAME = "Harp"
 # Why bars cannot be combined.
@@ -116,20 +116,7 @@ def combine_parts(
     notes = sounded(_together(first.events, second.events), basis.figures, end)
     attacks, twice = struck_together(notes)
     gone, impossible, full = thinned(attacks, Chair(basis), step)
-    dropped = [Dropped(time_map.place(n.us), n.us, n.pitch, Why.TWICE) for n in twice]
-    for number, out in gone.items():
-        attack = attacks[number]
-        doubling = set(attack.octaves())
-        dropped += [
-            Dropped(
-                time_map.place(n.sounded.us),
-                n.sounded.us,
-                n.sounded.pitch,
-                Why.OCTAVE if n in doubling else Why.INNER,
-            )
-            for n in out
-        ]
-    dropped.sort(key=lambda d: (d.us, d.pitch))
+    dropped = _told(twice, [(attacks[number], out) for number, out in gone.items()], time_map)
     left = [
         n.sounded
         for number, attack in enumerate(attacks)
@@ -171,6 +158,18 @@ def combine_parts(
         tuple(sorted({bars[n] for n in full})),
         made(n.sounded for attack in attacks for n in attack.notes)[1] if full else None,
     )
+
+
+def _told(
+    twice: Iterable[Sounded], gone: Iterable[tuple[Struck, Iterable[Note]]], time_map: TimeMap
+) -> list[Dropped]:
+    """The notes that are dropped, in order: what both strike, and what goes of some attacks."""
+    found = [(note, Why.TWICE) for note in twice]
+    for attack, out in gone:
+        doubling = set(attack.octaves())
+        found += [(note.sounded, Why.OCTAVE if note in doubling else Why.INNER) for note in out]
+    dropped = [Dropped(time_map.place(note.us), note.us, note.pitch, why) for note, why in found]
+    return sorted(dropped, key=lambda one: (one.us, one.pitch))
 
 
 def _cannot(report: PartReport, window: int) -> dict[int, str]:

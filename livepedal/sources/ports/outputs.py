@@ -190,7 +190,7 @@ class _Playing:
         except ERRORS as error:
             if not self._failed:
                 self._failed = True
-                self._pipe.send(f"did not take a message ({clean(str(error))}); all else goes on")
+                self._pipe.send(f"did not take a message ({clean(str(error))}); everything else continues")
             return
         if sent:
             self._sounding.took(voice, data)
@@ -200,6 +200,6 @@ class _Playing:
             match news.change:
                 case Change.GONE:
                     self._sounding = Sounding()
-                    self._pipe.send("went away; it is waited for")
+                    self._pipe.send("was disconnected; waiting for it")
                 case Change.BACK:
                     self._pipe.send("is back")

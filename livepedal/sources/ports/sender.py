@@ -102,12 +102,12 @@ class Sender:
                 told.append(self._pipe.recv())
         except (EOFError, OSError):
             if self._process.exitcode is not None and self.there:
-                told.append("is not sent to any more: the process that did so has ended")
+                told.append("gets no more messages: the process that sends them has ended")
         for text in told:
             self.there = text.startswith(("is back", "did not"))
         if self._lost and not self._told_lost:
             self._told_lost = True
-            told.append("takes nothing; what is sent to it is lost")
+            told.append("accepts nothing; messages to it are lost")
         return [f"{clean(self.name)} {text}" for text in told]
 
     def end(self) -> None:

@@ -183,7 +183,7 @@ def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]
 
 
 _NOT_HERE = {
-    "a": "nothing to hear a passage from: start with --output PORT (livepedal ports lists outputs)",
+    "a": "no output to play a passage on: start with --output PORT (livepedal ports lists the outputs)",
     "k": "keeping works only in livepedal listen; this is already a file",
     "t": "tapping works only in livepedal listen; the file has its own tempo",
 }

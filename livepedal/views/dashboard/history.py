@@ -93,7 +93,7 @@ def kept(chapters: Sequence[Chapter], dismissed: int = 0) -> Chapter | None:
 
 def kept_rows(canvas: Canvas, chapter: Chapter, rows: int) -> None:
     """What would mend a passage that is over, while the next one goes on; in so many rows."""
-    canvas.rule(f"passage {chapter.number}, {where(chapter)}", "Return in full · Esc away")
+    canvas.rule(f"passage {chapter.number}, {where(chapter)}", "Return in full · Esc close")
     told = clipped(canvas, mend_rows(canvas, chapter) + setting_rows(canvas, chapter), rows - 1)
     for spans in (*told, *((),) * (rows - 1 - len(told))):
         canvas.row(*spans)
@@ -107,7 +107,7 @@ def where(chapter: Chapter) -> str:
 def trouble(chapter: Chapter) -> str:
     """How many findings there were: "nothing wrong", "3 findings"."""
     if chapter.anew and chapter.sought:
-        return "judged anew"
+        return "judged again"
     number = len(chapter.findings) + chapter.more
     return words.counted(number, "finding") if number else "nothing wrong"
 
@@ -247,7 +247,7 @@ def mend_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     )
     text = ""
     if chapter.anew and chapter.sought:
-        text = f"working it out anew for the {chapter.player} player"
+        text = f"working it out again for the {chapter.player} player"
     elif chapter.sought and not rows and (broken or not chapter.planned):
         text = "working out a remedy" if broken else "working out the setting"
     elif chapter.mends is not None and not chapter.sought and broken and not rows:

@@ -358,7 +358,7 @@ def _bottom(canvas: Canvas, scene: Scene) -> None:
             for row in canvas.folded(desk.complaint, canvas.width - 2)
         ]
         rows = clipped(canvas, rows, _COMPLAINT) if desk.complaint else []
-        hint = "" if desk.complaint else "  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc: not"
+        hint = "" if desk.complaint else "  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels"
         rows.append(
             (
                 (" Set the pedals: ", Tone.STRONG),
