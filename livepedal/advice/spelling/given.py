@@ -303,7 +303,7 @@ def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: 
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class AskedSpelling:
     """How music is to be spelled: by the key signatures of the file, and by what is asked for, which goes
     before them.
     """

@@ -19,7 +19,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.values import bar_dict, place_dict, seconds, setting_dict
-from livepedal.advice.spelling.given import Cost, Given, Wish
+from livepedal.advice.spelling.given import AskedSpelling, Cost, Given
 from livepedal.advice.spelling.keys import KeyWriter, Proposal, cost_of, planner_for
 from livepedal.harp import Setting, Spelling
 from livepedal.model.plan.planner import Plan
@@ -90,7 +90,7 @@ class Standing:
     setting: Setting
 
 
-class Reason(Enum):
+class Drawback(Enum):
     """Why a note has another name than the ordinary one: what that name would bring."""
 
     UNPLAYABLE = "an attack that cannot be played"
@@ -113,7 +113,7 @@ class Departure:
     last_bar: int
     names: tuple[tuple[str, str, int], ...]
     doubles: tuple[str, ...]
-    reason: Reason | None = None
+    reason: Drawback | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +169,7 @@ def make_sheet(
     keys: Sequence[KeySignature],
     basis: Basis,
     *,
-    spelling: Wish | None = None,
+    spelling: AskedSpelling | None = None,
     file: str = "the file",
     step: Callable[[int], None] = lambda count: None,
 ) -> Sheet:
@@ -284,7 +284,7 @@ def _departures(
             tuple(sorted({name(fifth) for fifth, _ in counter if abs(alteration(fifth)) > 1})),
             None
             if all(abs(alteration(fifth)) > 1 for fifth, _ in counter)
-            else Reason.ASKED
+            else Drawback.ASKED
             if given is not None
             else _reason(bisect_left(bar_of, first), bisect_right(bar_of, last), listed, report, basis),
         )
@@ -298,7 +298,7 @@ def _reason(
     listed: Sequence[SheetAttack],
     report: PartReport,
     basis: Basis,
-) -> Reason:
+) -> Drawback:
     """What the ordinary names would bring in the attacks from `start` to before `end`: the same planned with them, with
     some of the music around.
     """
@@ -324,11 +324,11 @@ def _reason(
         for asked in (None, own)
     ]
     for reason, (free, bound) in zip(
-        Reason, zip(*[plan.minded for plan in plans], strict=True), strict=False
+        Drawback, zip(*[plan.minded for plan in plans], strict=True), strict=False
     ):
         if bound != free:
             return reason
-    return Reason.AROUND
+    return Drawback.AROUND
 
 
 # -- JSON ------------------------------------------------------------------------------------------

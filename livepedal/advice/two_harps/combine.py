@@ -69,7 +69,7 @@ class Dropped:
 
 
 @dataclass(frozen=True, slots=True)
-class Advice:
+class Recommendation:
     """Bars that are served best in one way. playing: which parts have notes there, by their numbers 1 and 2;
     dropped: notes lost there.
     """
@@ -94,7 +94,7 @@ class Combined:
     impossible: tuple[Place, ...]
     kept: int
     of_notes: int
-    advice: tuple[Advice, ...]
+    advice: tuple[Recommendation, ...]
     report: PartReport
     data: bytes
     full: tuple[int, ...] = ()
@@ -206,7 +206,7 @@ def _advice(
     lost: Sequence[tuple[int, Dropped]],
     cannot: Mapping[int, str],
     alone: Mapping[int, str],
-) -> tuple[Advice, ...]:
+) -> tuple[Recommendation, ...]:
     """For each bar what serves it best, bars that are alike drawn together. cannot: bars of the new part that one
     player cannot play, and a clause that says why; alone: those where one of the parts cannot be played even by
     itself, and a clause that says which.
@@ -220,7 +220,7 @@ def _advice(
     for bar, dropped in lost:
         playing.setdefault(bar, set()).add(2)
         seconds[bar] = seconds.get(bar, 0) + (dropped.why is Why.TWICE)
-    rows: list[Advice] = []
+    rows: list[Recommendation] = []
     for bar in sorted(playing):
         mine = [d for at, d in lost if at == bar]
         inner = sum(d.why is Why.INNER for d in mine)
@@ -249,5 +249,5 @@ def _advice(
         if rows and (rows[-1].serves, rows[-1].because) == (serves, because):
             rows[-1] = replace(rows[-1], last_bar=bar, dropped=rows[-1].dropped + len(mine))
         else:
-            rows.append(Advice(bar, bar, serves, because, len(mine)))
+            rows.append(Recommendation(bar, bar, serves, because, len(mine)))
     return tuple(rows)
