@@ -22,7 +22,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import AS_WRITTEN, WRITTEN, Stretch
 from livepedal.advice.remedies.in_place import BUDGET, InPlace, slowed
 from livepedal.advice.remedies.omit import Voices
-from livepedal.advice.remedies.places import SHORT_PASSAGE, Place, bars_around, passage_at, places_of
+from livepedal.advice.remedies.places import SHORT_PASSAGE, HardPlace, bars_around, passage_at, places_of
 from livepedal.advice.remedies.remedy import (
     Hard,
     PartAdvice,
@@ -208,7 +208,7 @@ class ClosedPassage:
         end = max((attacks[-1].us, *ends))
         verdict = next(iter(findings.values()))[0].verdict
         passage = Passage(attacks[0].us, attacks[-1].us, end, verdict, False, len(attacks))
-        place = Place(tuple(findings), first, passage.start, end, passage, self.time_map)
+        place = HardPlace(tuple(findings), first, passage.start, end, passage, self.time_map)
         forks = next(trial.walk([range(first, place.troubles[0] + 1)]))
         voices = Voices.of(trial.attacks, trial.player.overlap)
         before = survey.starts.get(passage.start, forks[first])
@@ -254,7 +254,9 @@ class _Many:
         self.starts = starts
         self.left = BUDGET + BUDGET_EACH * len(trial.attacks)
 
-    def advice(self, place: Place, forks: dict[int, Monitor], until: int) -> list[tuple[PlaceAdvice, int]]:
+    def advice(
+        self, place: HardPlace, forks: dict[int, Monitor], until: int
+    ) -> list[tuple[PlaceAdvice, int]]:
         """What to do about a place, or about the pieces of it, and the speed that each allows.
 
         forks: monitors just before each attack of its forks; until: the attack where the next trouble is.
@@ -276,12 +278,12 @@ class _Many:
             pieces += self.advice(half, begun, end)
         return pieces if self._worth(place, halves, [advice for advice, _ in pieces]) else whole
 
-    def _may_differ(self, halves: Sequence[Place]) -> bool:
+    def _may_differ(self, halves: Sequence[HardPlace]) -> bool:
         """Whether there is any ground on which the halves could be worth telling by themselves."""
         kinds = {finding.kind for half in halves for n in half.troubles for finding in self.findings[n]}
         return len(kinds) > 1 or self.trial.setting is not None or halves[0].end <= halves[1].start
 
-    def _worth(self, place: Place, halves: Sequence[Place], pieces: Sequence[PlaceAdvice]) -> bool:
+    def _worth(self, place: HardPlace, halves: Sequence[HardPlace], pieces: Sequence[PlaceAdvice]) -> bool:
         """Whether the pieces are worth telling by themselves: where something of another kind is mended, or most of it
         in bars of its own; but not one trouble of many that are alike.
         """

@@ -28,7 +28,7 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.advice.two_harps.chair import Chair
 from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.advice.two_harps.share import judged
-from livepedal.advice.two_harps.thinning import Note, Struck, struck_together, thinned
+from livepedal.advice.two_harps.thinning import Note, StruckNotes, struck_together, thinned
 from livepedal.model.findings import Kind
 from livepedal.music.events import Event, NoteOn
 from livepedal.music.song import KeySignature, Part
@@ -161,7 +161,7 @@ def combine_parts(
 
 
 def _told(
-    twice: Iterable[Sounded], gone: Iterable[tuple[Struck, Iterable[Note]]], time_map: TimeMap
+    twice: Iterable[Sounded], gone: Iterable[tuple[StruckNotes, Iterable[Note]]], time_map: TimeMap
 ) -> list[Dropped]:
     """The notes that are dropped, in order: what both strike, and what goes of some attacks."""
     found = [(note, Why.TWICE) for note in twice]
@@ -201,7 +201,7 @@ def _together(first: Iterable[Event], second: Iterable[Event]) -> Iterable[Event
 
 
 def _advice(
-    attacks: Sequence[Struck],
+    attacks: Sequence[StruckNotes],
     bars: Sequence[int],
     lost: Sequence[tuple[int, Dropped]],
     cannot: Mapping[int, str],

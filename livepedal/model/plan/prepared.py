@@ -21,7 +21,7 @@ from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sh
 from livepedal.model.feet.free import FreeRule
 from livepedal.model.feet.readings import UNSET
 from livepedal.model.plan.prices import BROKEN_SHAPE, CHANGE, IMPOSSIBLE, NAME, SOUND, step
-from livepedal.model.plan.stands import Group, Stand
+from livepedal.model.plan.stands import FootPedals, Stand
 from livepedal.music import ordinary
 from livepedal.music.attacks import Gathered
 
@@ -90,7 +90,10 @@ class Music:
                 )
             self.choices.append(choices)
             self.foot_ways.append(by_foot[id(choices)])
-        self.groups = Group(0, RIGHT_FIRST_PEDAL), Group(RIGHT_FIRST_PEDAL, len(Pedal) - RIGHT_FIRST_PEDAL)
+        self.groups = (
+            FootPedals(0, RIGHT_FIRST_PEDAL),
+            FootPedals(RIGHT_FIRST_PEDAL, len(Pedal) - RIGHT_FIRST_PEDAL),
+        )
         self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
         self._look_ahead()
 

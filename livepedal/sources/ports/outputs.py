@@ -20,7 +20,7 @@ from multiprocessing.connection import Connection
 
 from livepedal.errors import LivepedalError
 from livepedal.sources.ports.libraries import ERRORS
-from livepedal.sources.ports.system import CLIENT, Change, Opened, Ports, chosen, quiet
+from livepedal.sources.ports.system import CLIENT, Opened, PortChange, Ports, chosen, quiet
 from livepedal.sources.ports.wire import SYSTEM_RESET, Short, Wire
 from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_OFF, NOTE_ON
 from livepedal.sources.text import clean
@@ -198,8 +198,8 @@ class _Playing:
     def _watch(self) -> None:
         for news in self._outputs.watch():
             match news.change:
-                case Change.GONE:
+                case PortChange.GONE:
                     self._sounding = Sounding()
                     self._pipe.send("was disconnected; waiting for it")
-                case Change.BACK:
+                case PortChange.BACK:
                     self._pipe.send("is back")

@@ -88,7 +88,7 @@ _NO_VIRTUAL = (
 )
 
 
-class Change(Enum):
+class PortChange(Enum):
     """What happened to a port."""
 
     GONE = auto()
@@ -101,7 +101,7 @@ class Change(Enum):
 class PortNews:
     """A change, of one source or (None) of the whole MIDI system."""
 
-    change: Change
+    change: PortChange
     source: int | None
     name: str
 
@@ -201,8 +201,8 @@ class Ports:
         if self._server_died():
             self._drop_all()
             self._server_gone = True
-            news = [PortNews(Change.SERVER_GONE, None, self.backend.label)]
-            news += [PortNews(Change.GONE, port.source, port.title) for port in self._ports if port.there]
+            news = [PortNews(PortChange.SERVER_GONE, None, self.backend.label)]
+            news += [PortNews(PortChange.GONE, port.source, port.title) for port in self._ports if port.there]
             for port in self._ports:
                 port.there = False
             return news
@@ -285,14 +285,14 @@ class Ports:
             if port.virtual:
                 # Nobody says who sends to a virtual port. When any sender goes, keys may have been left down.
                 senders = sorted(vanished)[:1] if port.deliver is not None else ()
-                news += [PortNews(Change.GONE, port.source, name) for name in senders]
+                news += [PortNews(PortChange.GONE, port.source, name) for name in senders]
                 continue
             if port.there and port.name not in names:
                 port.there = False
-                news.append(PortNews(Change.GONE, port.source, port.name))
+                news.append(PortNews(PortChange.GONE, port.source, port.name))
             # It may be back already, under a name with another number.
             if not port.there and self._found(port, names) is not None and self._reopened(port):
-                news.append(PortNews(Change.BACK, port.source, port.name))
+                news.append(PortNews(PortChange.BACK, port.source, port.name))
         return news
 
     def _reopened(self, port: Opened) -> bool:
@@ -310,10 +310,10 @@ class Ports:
         except ERRORS:
             return []
         self._server_gone = False
-        news = [PortNews(Change.SERVER_BACK, None, self.backend.label)]
+        news = [PortNews(PortChange.SERVER_BACK, None, self.backend.label)]
         for port in self._ports:
             if port.virtual and self._reopened(port):
-                news.append(PortNews(Change.BACK, port.source, port.title))
+                news.append(PortNews(PortChange.BACK, port.source, port.title))
         return news + self._compare(self.names())
 
     def _drop(self, port: Opened) -> None:
