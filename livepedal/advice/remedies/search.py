@@ -66,11 +66,14 @@ def advise(
 ) -> PartAdvice:
     """Remedies for a whole part.
 
-    attacks: gathered, as they are judged, from `begin_us` (µs) on. asked: moments (µs) of attacks that cannot be played
-    as their spelling was asked for, None where none was; everything here leaves the spelling free. failing: moments of
-    all that cannot be played, none of which goes without a word; loads: what is too much at once for the
-    player; too_much: whether something is too much for each of the three. progress: called with (places done,
-    places in all).
+    Args:
+        attacks: gathered, as they are judged, from `begin_us` (µs) on.
+        asked: moments (µs) of attacks that cannot be played as their spelling was asked for, None where none was;
+            everything here leaves the spelling free.
+        failing: moments of all that cannot be played, none of which goes without a word.
+        loads: what is too much at once for the player.
+        too_much: whether something is too much for each of the three.
+        progress: called with (places done, places in all).
     """
     part = _Part(Trial(attacks, basis, begin_us), time_map)
     failing = tuple(failing)
@@ -182,10 +185,12 @@ class _Part:
 class ClosedPassage:
     """One passage that is over, to be advised on in its place; for a live session's worker.
 
-    attacks: of the passage, gathered, at least one; context: those of the passage before it, from which the
-    judging starts (a rest lies between, in which quiet feet forget what was before); basis: its setting is that before
-    the context, at `set_at` (µs); time_map: where hand-overs may lie at bar lines, as in `advise`, None where nobody
-    counts bars.
+    Attributes:
+        attacks: of the passage, gathered, at least one.
+        context: those of the passage before it, from which the judging starts (a rest lies between, in which quiet
+            feet forget what was before).
+        basis: its setting is that before the context, at `set_at` (µs).
+        time_map: where hand-overs may lie at bar lines, as in `advise`, None where nobody counts bars.
     """
 
     attacks: Sequence[Gathered]

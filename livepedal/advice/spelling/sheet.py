@@ -57,7 +57,11 @@ class SheetNote:
 
 @dataclass(frozen=True, slots=True)
 class SheetAttack:
-    """Notes struck together, upwards. us: their moment."""
+    """Notes struck together, upwards.
+
+    Attributes:
+        us: their moment.
+    """
 
     us: int
     place: Place
@@ -105,8 +109,9 @@ class Drawback(Enum):
 class Departure:
     """Notes that the harp plays under another name in some bars: (ordinary name, harp's name, how many).
 
-    doubles: those of the ordinary names that have a double sharp or flat, which no pedal makes. reason: what the
-    others save; None where there are no others.
+    Attributes:
+        doubles: those of the ordinary names that have a double sharp or flat, which no pedal makes.
+        reason: what the others save; None where there are no others.
     """
 
     first_bar: int
@@ -118,8 +123,11 @@ class Departure:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The spelling sheet of one part. proposal: the writing that saves most, if any; plain: the cost of
-    ordinary spelling.
+    """The spelling sheet of one part.
+
+    Attributes:
+        proposal: the writing that saves most, if any.
+        plain: the cost of ordinary spelling.
     """
 
     report: PartReport
@@ -173,10 +181,15 @@ def make_sheet(
     file: str = "the file",
     step: Callable[[int], None] = lambda count: None,
 ) -> Sheet:
-    """The spelling sheet of a part, judged as `check` does it. spelling: what is asked for, if anything;
-    keys: of the file, which messages call `file`. step: called with the number of events just judged.
+    """The spelling sheet of a part, judged as `check` does it.
 
-    Raises LivepedalError where what is asked for does not fit the music (given.py).
+    Args:
+        spelling: what is asked for, if anything.
+        keys: of the file, which messages call `file`.
+        step: called with the number of events just judged.
+
+    Raises:
+        LivepedalError: where what is asked for does not fit the music (given.py).
     """
     given = None
     if spelling is not None:
@@ -187,8 +200,11 @@ def make_sheet(
 
 
 def sheet_of(report: PartReport, part: Part, basis: Basis, *, given: Given | None = None) -> Sheet:
-    """The spelling sheet of a part that was judged and planned. given: the spelling that was asked for, as
-    laid out on its notes; without one, another written key is looked for.
+    """The spelling sheet of a part that was judged and planned.
+
+    Args:
+        given: the spelling that was asked for, as laid out on its notes; without one, another written key is looked
+            for.
     """
     attacks, written = report.music, report.written
     window = basis.figures.attack_window

@@ -83,9 +83,15 @@ class Recommendation:
 
 @dataclass(frozen=True, slots=True)
 class Combined:
-    """Two parts made one. kept, of_notes: notes of the second part; parts: both as they are; report: of the
-    new file; data: that file. full: the bars in which notes were dropped for nothing but that more than `FINGERS`
-    would be struck at once; whole: then the report of both parts with nothing dropped, such chords rolled.
+    """Two parts made one.
+
+    Attributes:
+        kept, of_notes: notes of the second part.
+        parts: both as they are.
+        report: of the new file.
+        data: that file.
+        full: the bars in which notes were dropped for nothing but that more than `FINGERS` would be struck at once.
+        whole: then the report of both parts with nothing dropped, such chords rolled.
     """
 
     names: tuple[str, str]

@@ -106,8 +106,9 @@ def _near(keys: int) -> int:
 class FootRules:
     """One player's figures, and what follows from them for a foot.
 
-    free: when strings are free, by the player's figures and one of the two notions; struck: for each key (MIDI
-    number) when it was struck last (µs).
+    Attributes:
+        free: when strings are free, by the player's figures and one of the two notions.
+        struck: for each key (MIDI number) when it was struck last (µs).
     """
 
     __slots__ = (
@@ -208,8 +209,9 @@ class FootRules:
     ) -> Readings:
         """The readings after an attack at `moment` (microseconds); empty where none is left.
 
-        besides: changes that this foot makes for the other one; handed_over: the index of a letter whose
-        change the other foot makes.
+        Args:
+            besides: changes that this foot makes for the other one.
+            handed_over: the index of a letter whose change the other foot makes.
         """
         found: dict[Reading, None] = {}
         placed: dict[Changes, bool] = {}

@@ -20,8 +20,10 @@ MIDDLE = 4  # the octave of middle C
 
 @dataclass(frozen=True, slots=True)
 class Tuned:
-    """A string without a pedal that is tuned otherwise than the harp's figures say, or than it was before. us: the
-    attack (µs) before which there is a break to do it in; None: before the piece.
+    """A string without a pedal that is tuned otherwise than the harp's figures say, or than it was before.
+
+    Attributes:
+        us: the attack (µs) before which there is a break to do it in; None: before the piece.
     """
 
     spelling: Spelling
@@ -72,7 +74,8 @@ class Tunings:
     def judge(self, pitches: Iterable[int], moment: int) -> list[int]:
         """Of an attack's pitches those whose string without a pedal is tuned otherwise.
 
-        pitches: all notes of the attack up to now, in the order in which they came.
+        Args:
+            pitches: all notes of the attack up to now, in the order in which they came.
         """
         wrong = []
         for pitch in pitches:

@@ -83,9 +83,13 @@ class HandsFault:
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """Which hand takes what of one attack, at `us` (µs). left, right: pitches upwards. beyond: strings by which the
-    hands exceed their reach; rolled: whether a hand has to break its chord, or takes it in two placings; possible:
-    whether a player of the middle can take it so.
+    """Which hand takes what of one attack, at `us` (µs).
+
+    Attributes:
+        left, right: pitches upwards.
+        beyond: strings by which the hands exceed their reach.
+        rolled: whether a hand has to break its chord, or takes it in two placings.
+        possible: whether a player of the middle can take it so.
     """
 
     us: int

@@ -84,7 +84,8 @@ class Plan:
 class Planner:
     """Finds the plan of one player for parts.
 
-    relaxed: the slowest player, whose figures say what is tight.
+    Attributes:
+        relaxed: the slowest player, whose figures say what is tight.
     """
 
     def __init__(
@@ -115,15 +116,13 @@ class Planner:
     ) -> Plan:
         """The best plan; a good one where not `thorough`.
 
-        attacks: in order of time. start: how the pedals are set, at `start_us` (µs); None: as the music likes.
-
-        asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
-
-        beats: those that changes go on, where they are known.
-
-        music: the attacks made ready for the search, where that was done before (for another player).
-
-        cannot: the moments (µs) of the attacks that the feet cannot play, where that is known: they are given up.
+        Args:
+            attacks: in order of time.
+            start: how the pedals are set, at `start_us` (µs); None: as the music likes.
+            asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
+            beats: those that changes go on, where they are known.
+            music: the attacks made ready for the search, where that was done before (for another player).
+            cannot: the moments (µs) of the attacks that the feet cannot play, where that is known: they are given up.
         """
         if music is None:
             music = Music(attacks, self.chords, self.ringing, asked)

@@ -42,8 +42,11 @@ class Choice(NamedTuple):
 class Music:
     """The attacks of a part as a search needs them, for any player.
 
-    chords: of the instrument; asked: how attacks must be spelled, by their moment (µs); written: the names that
-    their notes ordinarily have (line of fifths), in order and upwards within each; None: as ps13 has them.
+    Attributes:
+        chords: of the instrument.
+        asked: how attacks must be spelled, by their moment (µs).
+        written: the names that their notes ordinarily have (line of fifths), in order and upwards within each; None:
+            as ps13 has them.
     """
 
     def __init__(

@@ -43,7 +43,11 @@ class Outputs(Ports):
 
     def open(self, asked: str, role: str) -> str:
         """Open the output whose name is, or holds, what was asked for; "virtual": one of our own, named for its role.
-        Its name. Raises LivepedalError where it cannot be opened.
+
+        Returns its name.
+
+        Raises:
+            LivepedalError: where it cannot be opened.
         """
         if asked.strip().casefold() == VIRTUAL:
             self._add(Opened(0, f"{CLIENT} {role}", True, None))

@@ -136,7 +136,11 @@ def plain_name(name: str) -> str:
 
 
 class NoSystem(LivepedalError):
-    """No MIDI system answers; one may later. why: what was tried, without a full stop."""
+    """No MIDI system answers; one may later.
+
+    Attributes:
+        why: what was tried, without a full stop.
+    """
 
     def __init__(self, why: str) -> None:
         super().__init__(f"There is no MIDI system ({why}); {ELSEWHERE}.")
@@ -144,7 +148,11 @@ class NoSystem(LivepedalError):
 
 
 class Ports:
-    """The inputs, or the outputs, of one backend. backend: the one that answers; kind: "input" or "output"."""
+    """The inputs, or the outputs, of one backend.
+
+    Attributes:
+        backend: the one that answers; kind: "input" or "output".
+    """
 
     kind = "input"
 
@@ -359,7 +367,11 @@ def quiet() -> Iterator[None]:
 
 
 def chosen(names: Sequence[str], asked: str, kind: str = Ports.kind) -> str:
-    """The port whose name is, or holds, what was asked for. Raises LivepedalError where none or several do."""
+    """The port whose name is, or holds, what was asked for.
+
+    Raises:
+        LivepedalError: where none or several do.
+    """
     wanted = asked.strip().casefold()
     whole = [name for name in names if wanted in (name.casefold(), plain_name(name).casefold())]
     found = whole or [name for name in names if wanted in name.casefold()]
