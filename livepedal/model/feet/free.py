@@ -50,7 +50,7 @@ class FreeRule:
     @classmethod
     def held(cls, player: Player, ringing: Ringing) -> FreeRule:
         """The rule when held counts."""
-        # Where a change takes longer than the finger damps, it must have begun before: damping is of no use.
+        # A change that takes longer than the finger damps must begin before, so damping does not help.
         damp = player.damp if player.damp >= player.leads[1] else 0
         return cls(
             player.overlap,
@@ -86,7 +86,7 @@ class FreeRule:
         return released if released < longest else longest
 
     def damped(self, free: int, struck: int, attack: int) -> int:
-        """When that string is free for the change that the attack at `attack` needs, which plucks it again.
+        """When that string is free for a change needed by the attack at `attack`, which plucks it again.
 
         Args:
             free: when it would be, unless it was plucked again.

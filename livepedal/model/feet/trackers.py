@@ -56,7 +56,7 @@ class Scale:
         return copy
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:
-        """Nothing owed; letters unset, or as given."""
+        """Start with nothing owed; letters unset, or as given."""
         for one in self._asked:
             one.start(letters)
 

@@ -37,7 +37,7 @@ class Tuned:
 
 
 def called(string: HarpString) -> str:
-    """A string without a pedal, which lies at one end of the harp: "lowest D string"."""
+    """The name of a string without a pedal, at one end of the harp: "lowest D string"."""
     return f"{'lowest' if string.octave < MIDDLE else 'highest'} {string.pedal.letter} string"
 
 
@@ -54,9 +54,9 @@ class Tunings:
         self.start()
 
     def start(self) -> None:
-        """Nothing was played yet."""
+        """Start: nothing has been played yet."""
         self.changed: tuple[Tuned, ...] = ()
-        # How each string stands, and the moment (µs) it was last needed so; which of them may be tuned otherwise now.
+        # How each string is tuned, and when it was last needed so (µs); which of them may be retuned now.
         self._stands: dict[HarpString, tuple[Position, int]] = {}
         self._free: frozenset[HarpString] = frozenset()
 
@@ -72,7 +72,7 @@ class Tunings:
         self._free = frozenset(self._stands)
 
     def judge(self, pitches: Iterable[int], moment: int) -> list[int]:
-        """Of an attack's pitches those whose string without a pedal is tuned otherwise.
+        """Those of an attack's pitches whose string without a pedal is tuned to another pitch.
 
         Args:
             pitches: all notes of the attack up to now, in the order in which they came.

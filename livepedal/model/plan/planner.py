@@ -61,13 +61,13 @@ class Plan:
 
     @property
     def minded(self) -> tuple[int, int, int, int]:
-        """What a harpist minds most, in this order: attacks that cannot be played, audible changes, attacks on crossed
+        """What harpists mind most, in this order: attacks that cannot be played, audible changes, attacks on crossed
         strings, tight changes.
         """
         return self.unplayable, self.audible, self.crossed, self.tight
 
     def setting_at(self, us: int) -> Setting:
-        """How the pedals stand at a moment (µs): with all changes made that start before it."""
+        """The setting at a moment (µs), with all changes made that start before it."""
         setting = self.setting
         for change in self.changes:
             if change.us < us:
@@ -82,7 +82,7 @@ class Plan:
 
 
 class Planner:
-    """Finds the plan of one player for parts.
+    """Finds the plan of one player for a part.
 
     Attributes:
         relaxed: the slowest player, whose figures say what is tight.
@@ -114,7 +114,7 @@ class Planner:
         music: Music | None = None,
         cannot: Collection[int] | None = None,
     ) -> Plan:
-        """The best plan; a good one where not `thorough`.
+        """The best plan, or a good one if not `thorough`.
 
         Args:
             attacks: in order of time.
@@ -149,7 +149,7 @@ class Planner:
             moves = self._due(best, music, search, start, start_us)
             feet = [[due for due in moves if due.foot is foot] for foot in Foot]
             if not all({due for due in mine if due.move.possible} == set(in_order(mine)[0]) for mine in feet):
-                # It resorted to slides that leave too little room: once more, minding what they need.
+                # Its slides leave too little room, so search again with what they need.
                 search.work.slides = True
                 best = search.quick(first, thorough)
         if best.least // CHANGE <= first.least // CHANGE:

@@ -1,4 +1,4 @@
-"""A part made ready for the search for its plan, once for all players.
+"""A part prepared for the search for its plan, once for all players.
 
 Of each attack that is: the ways to put its notes on strings (chords.py) with what they cost in names, the cheapest
 first; when its strings are free; and the least that all from it on costs, were there time for every change.
