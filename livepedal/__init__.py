@@ -21,7 +21,7 @@ __all__ = ["LivepedalError", "Monitor", "Report", "__version__", "check_file"]
 
 _WHERE = {
     "check_file": "livepedal.advice.check",
-    "Report": "livepedal.advice.judging.report",
+    "Report": "livepedal.advice.report",
     "Monitor": "livepedal.model.monitor",
 }
 
