@@ -349,7 +349,7 @@ class FootRules:
         return position, free, keys, late
 
     def _damped(self, letter: Letter, moment: int) -> int:
-        """The earliest time at which the letter can be free for an attack at `moment` or later, whatever that plucks again."""
+        """The earliest time at which the letter can be free for an attack at `moment` or later, whatever it plucks."""
         _, free, keys, late = letter
         damped = self.free.damped
         for _, since, end in late:

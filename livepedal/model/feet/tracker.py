@@ -121,7 +121,7 @@ class Tracker:
         self.struck[pitch] = moment
 
     def open(self, moment: int) -> None:
-        """A new attack begins at `moment`: the readings after the last one are now those before this one, and settled."""
+        """A new attack begins at `moment`: the readings after the last one are now before this one, and settled."""
         rules = self.rules
         self.steps = 0
         self.cut = False
