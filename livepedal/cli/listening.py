@@ -281,8 +281,8 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
     from livepedal.views.words import counted
 
     lines: list[Line] = []
-    for one in listener.written:
-        lines += saved_lines(one, header)
+    for file in listener.written:
+        lines += saved_lines(file, header)
     for sentence in listener.failed:
         lines.append(line(sentence))
     in_pauses = listener.session.in_pauses

@@ -218,12 +218,12 @@ class Finder:
             any(not one.left_again[number] and not one.right_again[number] for one in divisions)
             for number in range(3)
         ]
-        one, two, three = (s if r else float(NEVER) for s, r in zip(strains, reached, strict=True))
-        return figure, again.groups[-1], (one, two, three)
+        first, second, third = (s if r else float(NEVER) for s, r in zip(strains, reached, strict=True))
+        return figure, again.groups[-1], (first, second, third)
 
     def _strains(self, kind: FigureKind, step: float) -> Strains:
-        one, two, three = (_step(kind, player) / step for player in self.players)
-        return one, two, three
+        first, second, third = (_step(kind, player) / step for player in self.players)
+        return first, second, third
 
     # -- arpeggios ----------------------------------------------------------------------------------------------------
 

@@ -239,8 +239,8 @@ class Placing:
             for number, fails in enumerate(failed)
         ]
         self.past = (*self.past[:-1], struck._replace(failed=(sure[0], sure[1], sure[2])))
-        one, two, three = (a and not b for a, b in zip(failed, sure, strict=True))
-        self.undecided = one, two, three
+        first, second, third = (a and not b for a, b in zip(failed, sure, strict=True))
+        self.undecided = first, second, third
         met = [1.0 if n else s for n, s in zip(self.undecided, self.strains, strict=True)]
         self.strains = met[0], met[1], met[2]
 
@@ -256,14 +256,14 @@ class Placing:
                 (p.place * (placings + more) + p.place_finger * fingers + p.leap * strings) / gap
                 for p, more in zip(self.players, again, strict=True)
             ]
-        one, two, three = strains
+        first, second, third = strains
         leaps = after[0].strings
-        found: list[Stroke] = [(after, (one, two, three), leaps)]
+        found: list[Stroke] = [(after, (first, second, third), leaps)]
         if figure and figure >= whole and (not leaps or struck.slid >= whole):
             limits = struck.limits
             if struck.together & whole and any(again):
-                one, two, three = (NEVER if a else b for a, b in zip(again, limits, strict=True))
-                limits = one, two, three
+                first, second, third = (NEVER if a else b for a, b in zip(again, limits, strict=True))
+                limits = first, second, third
             found.append(((Pluck(us, block, 0, 0, 0),), limits, 0))
         return found
 

@@ -249,8 +249,10 @@ def mend_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     rows = _advised(canvas, chapter, chapter.mend)
     # An audible change is no failure and gets no remedy; too much at once says itself what to thin out.
     broken = any(
-        not one.audible and one.kind is not Kind.TOO_MUCH and one.player == (chapter.player or one.player)
-        for one in chapter.findings
+        not finding.audible
+        and finding.kind is not Kind.TOO_MUCH
+        and finding.player == (chapter.player or finding.player)
+        for finding in chapter.findings
     )
     text = ""
     if chapter.anew and chapter.sought:
