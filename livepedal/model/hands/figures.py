@@ -161,9 +161,9 @@ class Finder:
         found: list[tuple[Figure, frozenset[int], Strains]] = []
         for run in self.runs.glissandi():
             found.append(self._glissando(run))
-        for number, one in enumerate(again):
-            if one is not None and one.times >= (AGAIN, IN_TURN)[number]:
-                figure = self._tremolo(one, us)
+        for number, repeated in enumerate(again):
+            if repeated is not None and repeated.times >= (AGAIN, IN_TURN)[number]:
+                figure = self._tremolo(repeated, us)
                 # In the midst of a glissando in thirds the same notes come again, too.
                 if figure is not None and not any(figure[1] <= mine for _, mine, _ in found):
                     found.append(figure)

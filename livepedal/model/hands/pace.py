@@ -193,9 +193,9 @@ class Strings:
         if len(self._spellings[pitch]) < 2:
             return False
         mask = _mask(self._open)
-        for us, one in self._around:
+        for us, struck in self._around:
             if us >= since:
-                mask |= one
+                mask |= struck
         return doubled(pitch % 12, mask)
 
     def fault(self, number: int) -> StringFault:

@@ -188,16 +188,18 @@ class Placing:
             for division in divisions:
                 unlike = division.awkward + (ASTRAY if struck.left not in (None, division.left) else 0)
                 rights = strike(right, division.right, division.right_again)
-                for new_left, (one, two, three), out in strike(left, division.left, division.left_again):
+                for new_left, (slow, middle, quick), out in strike(left, division.left, division.left_again):
                     for new_right, (first, second, third), beyond in rights:
-                        rank = two if two > second else second  # of this attack, for a player of the middle
+                        rank = (
+                            middle if middle > second else second
+                        )  # of this attack, for a player of the middle
                         share = us, division.left, division.right, out + beyond, rank <= MARGIN
                         rank *= 1 + AWKWARD * unlike
                         if new_left and new_right and new_left[0].block[-1] > new_right[0].block[0]:
                             rank *= CROSSED
                         if faded > rank:
                             rank = faded
-                        strains = max(a, one, first), max(b, two, second), max(c, three, third)
+                        strains = max(a, slow, first), max(b, middle, second), max(c, quick, third)
                         key = new_left, new_right
                         other = found.get(key)
                         if other is not None:
@@ -213,8 +215,8 @@ class Placing:
             self.strains = (NEVER, NEVER, NEVER)
         else:
             easiest = [min(found.items(), key=lambda item: item[1].strains[n]) for n in range(3)]
-            one, two, three = (history.strains[n] for n, (_, history) in enumerate(easiest))
-            self.strains = one, two, three
+            first, second, third = (history.strains[n] for n, (_, history) in enumerate(easiest))
+            self.strains = first, second, third
             if len(found) > KEPT:
                 found = dict([*sorted(found.items(), key=_rank)[:KEPT], *easiest])
         failed = [strain > MARGIN for strain in self.strains]
@@ -224,8 +226,8 @@ class Placing:
             self._make_certain(struck, failed)
             # What could not be played is reported once: nothing from before it stands against what comes.
             for hands, history in list(found.items()):
-                one, two, three = (0.0 if f else s for f, s in zip(failed, history.strains, strict=True))
-                found[hands] = history._replace(strains=(one, two, three))
+                first, second, third = (0.0 if f else s for f, s in zip(failed, history.strains, strict=True))
+                found[hands] = history._replace(strains=(first, second, third))
         self.after = found
         return self.strains
 
