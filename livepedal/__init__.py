@@ -1,8 +1,8 @@
-"""livepedal: whether a concert harp could play it, while it is being played and afterwards.
+"""livepedal: can a concert harp play it? Judged while it is played, or from a file.
 
-`check_file(path)` judges a file and returns a Report: for each part its verdict, its findings (with bar and beat), the
-pedal changes. A Monitor judges notes as they are played: feed it events that carry their own time. What cannot be
-judged raises LivepedalError, which carries one sentence.
+`check_file(path)` judges a file and returns a Report: for each part its verdict, its findings (with bar and beat) and
+its pedal changes. A Monitor judges notes as they are played: feed it events that carry their own time. Whatever cannot
+be judged raises LivepedalError with one sentence.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ __all__ = ["LivepedalError", "Monitor", "Report", "__version__", "check_file"]
 
 _WHERE = {
     "check_file": "livepedal.advice.check",
-    "Report": "livepedal.advice.judging.report",
+    "Report": "livepedal.advice.report",
     "Monitor": "livepedal.model.monitor",
 }
 

@@ -47,7 +47,7 @@ ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
 _MUSIC = 0  # the voice that the file itself sounds with
 _SECOND = 1_000_000
 _LONGEST_REST = 0.1  # seconds; a pedal that is free shows for how long, so the screen changes on its own
-_NOT_OF_CHECK = "nothing of the pedals that were set by hand while it played"
+_NOT_OF_CHECK = "without the pedals that were set by hand while it played"
 _LAST_ADVICE = 1.0  # seconds that advice is waited for when somebody ends it
 
 
@@ -345,13 +345,13 @@ class Replay(Screened):
         """What line mode has to say now, one line each."""
         said: list[str] = []
         while self._lines:
-            one = self._lines[0]
-            if isinstance(one.what, Finding):
-                said.append(self._in_words(one.what))
-            elif (self._run, one.number) not in self._answers:
+            news = self._lines[0]
+            if isinstance(news.what, Finding):
+                said.append(self._in_words(news.what))
+            elif (self._run, news.number) not in self._answers:
                 break
             else:
-                said += self._passage_lines(one.what, one.number)
+                said += self._passage_lines(news.what, news.number)
             self._lines.popleft()
         while self._remarks:
             said.append(self.signs.write(self._remarks.popleft()))
@@ -385,28 +385,28 @@ class Replay(Screened):
         (count,) = (one for one in self.monitor.counts() if one.player == self.monitor.player.name)
         text = f"  the {count.player} player cannot play {count.unplayable} of"
         if not count.unplayable:
-            text = f"  the {count.player} player can play all of"
+            text = f"  the {count.player} player can play all"
         text += f" {words.counted(self.monitor.attacks, 'attack')}"
         text += f", {count.audible} only audibly" if count.audible else ""
-        lines.append(line(text if passages else "  before its first note, so nothing is judged"))
+        lines.append(line(text if passages else "  before the first note: nothing was judged"))
         heavy = sum(chapter.too_much and chapter.player == count.player for chapter in chapters)
         if heavy:
             where = (
                 "in it" if len(chapters) == 1 else f"in {heavy} of {words.counted(len(chapters), 'passage')}"
             )
             stands = "and" if count.unplayable else "but"
-            lines.append(line(f"  {stands} too many pedal changes at once {where}"))
+            lines.append(line(f"  {stands} there are too many pedal changes at once {where}"))
         elif self._judges_load and not (
             all(chapter.planned for chapter in chapters)
             and all(not passage.open for passage in self.monitor.passages)
         ):
-            lines.append(line("  check tells whether its pedal changes are too much at once"))
+            lines.append(line("  livepedal check says whether there are too many pedal changes at once"))
         text = "the setting, the pedal changes and every finding"
         if self._piped:
             text += " of the same input"
         if self._set_within:
             text += f", but {_NOT_OF_CHECK}"
-        lines.append(line((f"  livepedal check tells {text}:", Tone.FAINT)))
+        lines.append(line((f"  For {text}:", Tone.FAINT)))
         return [tuple((self.signs.write(text), tone) for text, tone in one) for one in lines]
 
     def check_line(self) -> list[Line]:
@@ -447,7 +447,7 @@ class Replay(Screened):
                 f"It has {words.counted(len(self.part.events), 'event')} and lasts {words.moment(self.part.end_us)}.",
                 *([f"Staying in: {self._stay.name}"] if self._stay.name else []),
                 SUSTAIN.format("down" if snapshot.sustained else "up"),
-                "livepedal listen hears a MIDI keyboard; livepedal ports lists what there is.",
+                "To play a MIDI keyboard, use livepedal listen; livepedal ports lists the inputs.",
             ),
             middle_c=self.middle_c,
             signs=self.signs,
@@ -488,7 +488,7 @@ class Replay(Screened):
                     self._set_within = True
                 else:
                     self._set_first = setting
-                self.remind(f"the pedals stand at {setting} from here on")
+                self.remind(f"the pedals are set to {setting} from here on")
             case Act.AFRESH:
                 self._silence()
                 self.pace.restart()

@@ -92,7 +92,7 @@ def test_the_tour_can_be_walked(command: str) -> None:
         assert "♩ = 56 instead of 100" in done.stdout
     if "05" in arguments[-1] and arguments[0] == "check":
         assert "PLAYABLE" in done.stdout
-        assert "Pedal changes of the working player: 3" in done.stdout
+        assert "Pedal changes for the working player: 3" in done.stdout
 
 
 def test_the_words_are_explained() -> None:

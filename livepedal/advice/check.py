@@ -32,7 +32,7 @@ from livepedal.music.parts import Wanted, parts_wanted
 from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
-    from livepedal.advice.spelling.given import Wish
+    from livepedal.advice.spelling.given import AskedSpelling
 
 
 def check_file(
@@ -51,7 +51,7 @@ def check_file(
     first_bar: int = 1,
     start: str | Setting | None = None,
     only: Iterable[str] | str = (),
-    spelling: Wish | None = None,
+    spelling: AskedSpelling | None = None,
     as_marked: bool = False,
     from_bar: int | None = None,
     remedies: bool = False,
@@ -60,23 +60,37 @@ def check_file(
     progress: Progress | None = None,
     advising: Progress | None = None,
 ) -> Report:
-    """Judge one standard MIDI file or MusicXML score, given by its path or as its bytes.
+    """Judge one standard MIDI file or MusicXML score.
 
-    name: what messages call it (default: its path). player, harp: names from the figures; figures: a TOML
-    file laid over the built-in ones, or Figures. tracks: numbers or names of tracks, where the harp's cannot
-    be told; merge: judge several tracks as one harp; channels: heed these alone, 1 to 16; transpose: by so
-    many semitones; programs: only the notes under these, 0 to
-    127; ignore_below: leave out what lies under this MIDI note; first_bar: the number of the file's
-    first bar; start: the setting that the harp stands in at first (default: whatever is best); only: layers to
-    judge; spelling: how it is to be spelled (given.py; default: a score as it is printed, a MIDI file as is best).
-    as_marked:
-    proofread the pedalling in the texts of a MIDI file too, as is done for a score. from_bar: judge from this bar on,
-    as if the music began there; remedies: look for remedies too; sheet: make the spelling sheet of each part too;
-    pedalling: plan the pedal changes, which takes longer than the verdicts (False: `plan` is empty, unless the layer
-    load needs it). progress: called with (events done, events in all), advising: with (places done, places in all)
-    while remedies are looked for.
+    Args:
+        source: the path of the file, or its bytes.
+        name: the file's name in messages (default: its path).
+        player, harp: their names in the figures.
+        figures: a TOML file with figures that replace built-in ones, or Figures.
+        tracks: numbers or names of the harp's tracks, if it is not clear which they are.
+        merge: judge several tracks as one harp.
+        channels: judge only these channels, 1 to 16.
+        programs: judge only the notes under these programs, 0 to 127.
+        transpose: semitones to add to every note.
+        ignore_below: leave out the notes below this MIDI pitch.
+        first_bar: the number of the first bar.
+        start: the setting at the start (default: as suits the music best).
+        only: the layers to judge (default: all).
+        spelling: a spelling to use (default: that of a score, or the best one for a MIDI file).
+        as_marked: proofread the pedal changes in the texts of a MIDI file, as is always done for a score.
+        from_bar: judge from this bar on, as if the music began there.
+        remedies: look for remedies too.
+        sheet: make the spelling sheet of each part too.
+        pedalling: plan the pedal changes, which takes longer than the verdicts. If False, `plan` is empty unless the
+            layer load needs it.
+        progress: called with the events done and the events in all.
+        advising: called with the places done and the places in all, while remedies are sought.
 
-    Raises LivepedalError, with one clear sentence, for whatever cannot be judged; nothing else escapes.
+    Returns:
+        The report on this one file; it can be pickled.
+
+    Raises:
+        LivepedalError: the file cannot be judged, in one clear sentence. Nothing else is raised.
     """
     meant = figures_meant(figures)
     figures = meant if isinstance(meant, Figures) else load_figures(meant)
@@ -118,8 +132,8 @@ def part_from(part: Part, bar: int, path: str) -> Part:
     bar = part.time_map.bar_printed(bar)
     if bar < first:
         raise LivepedalError(
-            f"{path}: there is no bar {bar}, since its first bar has the number {first} (--first-bar gives it another);"
-            f" give --from {first} or a later one."
+            f"{path}: there is no bar {bar}: the first bar has the number {first} (--first-bar changes that);"
+            f" give --from {first} or a later bar."
         )
     start = part.time_map.us_of_bar(bar)
     events = tuple(event for event in part.events if event.us >= start)
@@ -127,7 +141,7 @@ def part_from(part: Part, bar: int, path: str) -> Part:
     if not notes:
         last = part.time_map.place(part.end_us).bar
         raise LivepedalError(
-            f"{path}: there are no notes from bar {bar} on; the music ends in bar {last},"
-            " so give --from an earlier one."
+            f"{path}: there are no notes from bar {bar} on: the music ends in bar {last},"
+            " so give --from an earlier bar."
         )
     return replace(part, events=events, notes=notes, begin_us=start)

@@ -1,4 +1,4 @@
-"""A file's report in short: what a table of many files shows of it, and whether it fails what was asked.
+"""A file's report in short: its row in a table of many files, and whether it fails.
 
 Small, so that a pass over any number of files holds no more than the file at hand; `Tally` counts them for
 the closing words.
@@ -19,12 +19,12 @@ from livepedal.sources.smf import IN_PART
 
 
 class FailOn(StrEnum):
-    """What makes a pass over files fail; each of the first three fails on everything that the one before it does."""
+    """What makes a pass over files fail; each of the first three includes the ones before it."""
 
     UNPLAYABLE = "unplayable"  # no player can
     VIRTUOSO = "virtuoso"  # a working player cannot
     AUDIBLE = "audible"  # or an audible pedal change is heard
-    PRINTED = "printed"  # as without it, or a printed pedalling has a slip
+    PRINTED = "printed"  # the player cannot play it, or a printed pedalling has a mistake
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +41,12 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True)
 class Fastest:
-    """How fast the chosen player manages a file. ratio: of the written tempo, None: not even at half of it.
+    """How fast the chosen player manages a file.
 
-    bpm: quarters a minute, where the tempo is steady; sensible: at least half the tempo.
+    Attributes:
+        ratio: of the written tempo, None: not even at half of it.
+        bpm: quarters a minute, where the tempo is steady.
+        sensible: at least half the tempo.
     """
 
     ratio: Fraction | None
@@ -53,14 +56,19 @@ class Fastest:
 
 @dataclass(frozen=True, slots=True)
 class FileSummary:
-    """One file. error: why it could not be judged; then the rest says nothing.
+    """One file.
 
-    outcomes: of the chosen player, a part each, with its verdict; heard: how many attacks of parts that it can
-    play are played only with an audible pedal change. worst: the worst finding, in the part of this
-    name (empty where it is the only one) and at this place; findings: how many there are. fastest: where
-    remedies were looked for. remark: the first oddity of the file or its parts;
-    in_part: it could not be read to its end, so all of this is about what there is; slips: in printed pedallings;
-    troubles: all groups of findings.
+    Attributes:
+        error: why it could not be judged; then the rest says nothing.
+        outcomes: of the chosen player, a part each, with its verdict.
+        heard: how many attacks of parts that it can play are played only with an audible pedal change.
+        worst: the worst finding, in the part of this name (empty where it is the only one) and at this place.
+        findings: how many there are.
+        fastest: where remedies were looked for.
+        remark: the first oddity of the file or its parts.
+        in_part: it could not be read to its end, so all of this is about what there is.
+        slips: in printed pedallings.
+        troubles: all groups of findings.
     """
 
     path: str
@@ -80,7 +88,7 @@ class FileSummary:
 
     @classmethod
     def of(cls, file: FileReport) -> FileSummary:
-        """The short of a report."""
+        """The summary of a report."""
         if file.error is not None:
             return cls(file.path, file.error)
         found = [(finding, part) for part in file.parts for finding in part.findings]
@@ -93,9 +101,9 @@ class FileSummary:
             audible=any(one.audible or one.outcome is Outcome.AUDIBLE for one in file.parts),
             heard=sum(
                 count.audible
-                for one in file.parts
-                for count in one.counts
-                if one.outcome is Outcome.AUDIBLE and count.player == one.player
+                for part in file.parts
+                for count in part.counts
+                if part.outcome is Outcome.AUDIBLE and count.player == part.player
             ),
             worst=finding,
             place=None if finding is None or part is None else part.place(finding.us),
@@ -107,15 +115,15 @@ class FileSummary:
             slips=sum(len(one.printed.faults) for one in file.parts if one.printed is not None),
             troubles=tuple(
                 Trouble(
-                    one.name,
+                    part.name,
                     group.worst.kind,
                     group.worst.audible,
                     group.worst.verdict,
                     group.notes,
                     group.attacks,
                 )
-                for one in file.parts
-                for group in one.groups
+                for part in file.parts
+                for group in part.groups
             ),
         )
 
@@ -140,8 +148,12 @@ class FileSummary:
 
 @dataclass(slots=True)
 class Tally:
-    """Counts files as they are judged. hint: the first file that could be mended and nobody has asked how; heard:
-    attacks with an audible pedal change; in_part: files that break off.
+    """Counts files as they are judged.
+
+    Attributes:
+        hint: the first file that could be mended and nobody has asked how.
+        heard: attacks with an audible pedal change.
+        in_part: files that break off.
     """
 
     files: int = 0
@@ -156,7 +168,7 @@ class Tally:
 
     @classmethod
     def of(cls, files: Iterable[FileReport]) -> Tally:
-        """The tally of reports that are all there."""
+        """The tally of complete reports."""
         tally = cls()
         for file in files:
             summary = FileSummary.of(file)

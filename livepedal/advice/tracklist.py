@@ -1,4 +1,4 @@
-"""The tracks of a file with what becomes of each, its compass, and what looks odd about its notes.
+"""The tracks of a file: whether each is judged, its compass, and what looks odd about its notes.
 
 Two oddities are worth a hint, because one option mends them (common practice, no source): a few low pitches far
 below everything else are the keyswitches of a sample library; and notes beyond the harp's range that an octave
@@ -25,9 +25,13 @@ APART = 12  # semitones between them and the lowest note
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One track. part: the part it is judged in, from 1, None: in none; why: a clause; notes: of those judged.
+    """One track.
 
-    lowest, highest: MIDI pitches of what is judged (of all its notes where nothing is), None without notes.
+    Attributes:
+        part: the part it is judged in, from 1, None: in none.
+        why: a clause.
+        notes: of those judged.
+        lowest, highest: MIDI pitches of what is judged (of all its notes where nothing is), None without notes.
     """
 
     track: TrackInfo
@@ -42,7 +46,11 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class TrackList:
-    """All tracks of a file. undecided: the sentence that says why none is judged."""
+    """All tracks of a file.
+
+    Attributes:
+        undecided: the sentence that says why none is judged.
+    """
 
     path: str
     entries: tuple[Entry, ...]
@@ -59,53 +67,56 @@ class TrackList:
             "remarks": list(self.remarks),
             "tracks": [
                 {
-                    "number": one.track.number,
-                    "name": one.track.name,
-                    "program": one.track.program,
-                    "channels": list(one.channels),
-                    "notes": one.track.notes,
-                    "part": one.part,
-                    "why": one.why,
-                    "judged": one.notes,
-                    "lowest": one.lowest,
-                    "highest": one.highest,
-                    "hints": list(one.hints),
+                    "number": entry.track.number,
+                    "name": entry.track.name,
+                    "program": entry.track.program,
+                    "channels": list(entry.channels),
+                    "notes": entry.track.notes,
+                    "part": entry.part,
+                    "why": entry.why,
+                    "judged": entry.notes,
+                    "lowest": entry.lowest,
+                    "highest": entry.highest,
+                    "hints": list(entry.hints),
                 }
-                for one in self.entries
+                for entry in self.entries
             ],
         }
 
 
 def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instrument) -> TrackList:
-    """What becomes of every track. Raises LivepedalError where there are no notes at all."""
+    """What becomes of every track.
+
+    Raises:
+        LivepedalError: where there are no notes at all.
+    """
     undecided = None
     try:
         chosen = choose(song, wanted)
     except NoHarpTrack as error:
         undecided = error
         chosen = tuple(
-            Chosen(lane, None, "no notes" if not lane.info.notes else "nobody can tell")
-            for lane in song.lanes
+            Chosen(lane, None, "no notes" if not lane.info.notes else "unclear") for lane in song.lanes
         )
     entries = tuple(_entry(one, song, wanted, figures.lowest_note, instrument) for one in chosen)
     remarks = song.remarks_on(one.lane.info for one in chosen if one.part is not None)
     return TrackList(song.path, entries, remarks, undecided)
 
 
-def _entry(one: Chosen, song: Song, wanted: Wanted, lowest: int, instrument: Instrument) -> Entry:
-    words = one.lane.words if one.part is None else harp_words(one.lane, wanted)[0]
+def _entry(chosen: Chosen, song: Song, wanted: Wanted, lowest: int, instrument: Instrument) -> Entry:
+    words = chosen.lane.words if chosen.part is None else harp_words(chosen.lane, wanted)[0]
     pitches = Counter(word >> 8 & 0x7F for word in words if 0x90 <= word >> 16 & 0xFF < 0xA0 and word & 0x7F)
     heard = [pitch for pitch in pitches if pitch >= lowest] or list(pitches)
-    whole = next(info for info in song.tracks if info.number == one.lane.info.number)
+    whole = next(info for info in song.tracks if info.number == chosen.lane.info.number)
     return Entry(
         whole,
-        one.lane.channels,
-        None if one.part is None else one.part + 1,
-        one.why,
-        0 if one.part is None else pitches.total(),
+        chosen.lane.channels,
+        None if chosen.part is None else chosen.part + 1,
+        chosen.why,
+        0 if chosen.part is None else pitches.total(),
         min(heard, default=None),
         max(heard, default=None),
-        () if one.part is None else tuple(_hints(pitches, wanted, lowest, instrument)),
+        () if chosen.part is None else tuple(_hints(pitches, wanted, lowest, instrument)),
     )
 
 
@@ -136,7 +147,7 @@ def _hints(pitches: Counter[int], wanted: Wanted, lowest: int, instrument: Instr
             for octaves in (1, -1, 2, -2):
                 if fits.issuperset(pitch + 12 * octaves for pitch in heard):
                     hints.append(
-                        f"not all of it is in the range of this harp; all would be with"
+                        f"partly out of the range of this harp; all of it fits with"
                         f" --transpose {wanted.transpose + 12 * octaves}"
                     )
                     break

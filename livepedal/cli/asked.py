@@ -16,7 +16,7 @@ from livepedal.errors import LivepedalError
 if TYPE_CHECKING:
     from livepedal.advice.judging.basis import Basis
     from livepedal.advice.judging.report import PartReport
-    from livepedal.advice.spelling.given import Wish
+    from livepedal.advice.spelling.given import AskedSpelling
     from livepedal.cli.project import Project
     from livepedal.harp import Figures, Instrument, Player, Setting
     from livepedal.model.findings import Layer
@@ -24,11 +24,11 @@ if TYPE_CHECKING:
     from livepedal.music.song import Part, Song
 
 STDIN = "standard input"
-# Far more than is read of a file, so that the reader can say that it is too much.
+# Far more than the reader accepts, so that it is the reader who says that it is too much.
 MAX_STDIN = 256 * 1024 * 1024
 
 
-def wish(options: argparse.Namespace) -> Wish | None:
+def asked_spelling(options: argparse.Namespace) -> AskedSpelling | None:
     """The spelling that the options give, if any; not every command has them.
 
     Raises LivepedalError for one that is wrong.
@@ -38,16 +38,16 @@ def wish(options: argparse.Namespace) -> Wish | None:
     as_written = getattr(options, "as_written", False)
     if not texts and file is None and not as_written:
         return None
-    from livepedal.advice.spelling.given import Wish
+    from livepedal.advice.spelling.given import AskedSpelling
     from livepedal.advice.spelling.requests import parse_request, read_requests
 
     requests = [] if file is None else list(read_requests(Path(file), options.middle_c))
     requests += [parse_request(text, options.middle_c) for text in texts]
-    return Wish(tuple(requests), as_written)
+    return AskedSpelling(tuple(requests), as_written)
 
 
 class Asked:
-    """The options that every command shares, checked: a wrong one is told before any file is read.
+    """The options that every command shares, checked before any file is read.
 
     Not every command has those about spelling and remedies.
     """
@@ -69,24 +69,24 @@ class Asked:
         self.transpose: int = options.transpose
         if abs(self.transpose) > 60:
             raise LivepedalError(
-                f"--transpose {self.transpose} is more than five octaves; it is in semitones, such as -12."
+                f"--transpose {self.transpose} is more than five octaves; give semitones, such as -12."
             )
         self.ignore_below: int = (
             0 if options.ignore_below is None else midi_number(options.ignore_below, self.middle_c)
         )
         self.first_bar: int = options.first_bar
-        self.spelling: Wish | None = wish(options)
+        self.spelling: AskedSpelling | None = asked_spelling(options)
         self.as_marked: bool = getattr(options, "as_marked", False)
         self.every: bool = getattr(options, "all", False)
         self.remedies: bool = self.every or getattr(options, "remedies", False)
         self.sheet: bool = getattr(options, "sheet", False)
         self.from_bar: int | None = getattr(options, "from_bar", None)
         self.only = layers_asked(options)
-        # Whether a command without these options would tell the same.
+        # Whether a command without these options would say the same.
         self.bare = not given(vars(options))
 
     def tracks_of(self, path: str) -> tuple[str, ...]:
-        """The tracks that are the harp's: as typed, else as the project has them for a file of this name."""
+        """The harp's tracks: as typed, else as the project sets them for a file of this name."""
         return self.tracks or (() if self._project is None else self._project.tracks_of(path))
 
     def parts(self, song: Song) -> tuple[Part, ...]:
@@ -123,7 +123,7 @@ class Asked:
 
 
 def middle_c_asked(options: argparse.Namespace) -> str:
-    """What middle C is called, such as "C3". Raises LivepedalError for what it is called nowhere."""
+    """The name of middle C, such as "C3". Raises LivepedalError for an unusual one."""
     from livepedal.harp import octave_shift
 
     octave_shift(options.middle_c)
@@ -135,7 +135,7 @@ def _programs_asked(options: argparse.Namespace) -> tuple[int, ...]:
     for program in options.program:
         if not 0 <= program <= 127:
             raise LivepedalError(
-                f"There is no program {program}; give a number from 0 to 127 to --program, such as 46 for the harp."
+                f"There is no program {program}; give --program a number from 0 to 127, such as 46 for the harp."
             )
     return tuple(dict.fromkeys(options.program))
 
@@ -144,9 +144,7 @@ def channels_asked(options: argparse.Namespace) -> tuple[int, ...]:
     """The channels to heed alone, each once; none where all are. Raises LivepedalError unless they are 1 to 16."""
     for channel in options.channel:
         if not 1 <= channel <= 16:
-            raise LivepedalError(
-                f"There is no MIDI channel {channel}; give a number from 1 to 16 to --channel."
-            )
+            raise LivepedalError(f"There is no MIDI channel {channel}; give --channel a number from 1 to 16.")
     return tuple(dict.fromkeys(options.channel))
 
 
@@ -178,7 +176,7 @@ def midi_number(text: str, middle_c: str) -> int:
         if 0 <= number <= 127:
             return number
     raise LivepedalError(
-        f"{text!r} is no note for --ignore-below; give one such as C2 or F#2, or a MIDI number from 0 to 127."
+        f"{text!r} is not a note; give --ignore-below one such as C2 or F#2, or a MIDI number from 0 to 127."
     )
 
 
@@ -195,13 +193,13 @@ def read_named(path: str, first_bar: int) -> tuple[Song, str]:
     if file == os.path.basename(file) and "." not in file and not os.path.exists(file):
         known = ", ".join(found.stem for found in bundled.recordings())
         raise LivepedalError(
-            f"{file}: there is no such file, and no recording of that name; known are {known}."
+            f"{file}: there is no such file, and no recording of that name; the recordings are {known}."
         )
     return read_song(Path(file), first_bar=first_bar), path
 
 
 def read_stdin() -> bytes:
-    """What is piped into standard input. Raises LivepedalError where nothing is."""
+    """The bytes from standard input. Raises LivepedalError if there are none."""
     if sys.stdin is None or sys.stdin.isatty():
-        raise LivepedalError("Nothing is piped into standard input; name a file, or send one with < FILE.")
+        raise LivepedalError("There is nothing on standard input; name a file, or send one with < FILE.")
     return sys.stdin.buffer.read(MAX_STDIN)

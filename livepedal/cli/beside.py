@@ -25,34 +25,32 @@ def beside_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--marked",
         metavar="OUT.mid",
-        help="write the same music with markers at the findings and the pedal changes as texts; of a score,"
+        help="write the same music with markers at the findings and the pedal changes as texts; for a score,"
         " OUT.musicxml or OUT.mxl with the pedal changes printed",
     )
     parser.add_argument(
         "--changes-as",
         metavar="WHAT",
-        help="with --marked, the pedal changes as: texts (default), markers or lyrics",
+        help="with --marked: write the pedal changes as texts (default), markers or lyrics",
     )
     parser.add_argument(
         "--pedals",
         metavar="HOW",
-        help="with --marked of a score, each pedal change as: words (default) or diagrams",
+        help="with --marked of a score: write each pedal change as words (default) or diagrams",
     )
     parser.add_argument(
         "--findings",
         action="store_true",
-        help="with --marked of a score, the findings too: words above the staff, coloured notes",
+        help="with --marked of a score: show the findings too, as words above the staff and coloured notes",
     )
-    parser.add_argument(
-        "--force", action="store_true", help="replace a file that is to be written where there is one already"
-    )
+    parser.add_argument("--force", action="store_true", help="replace files that already exist")
     parser.add_argument(
         "--page", metavar="OUT.html", help="write the report as one HTML page, with a timeline of the part"
     )
 
 
 class Marked:
-    """The file that is judged once more, with marks. Its bytes are read once, so that what is written is what was
+    """The judged file, written again with marks. Its bytes are read only once, so that what is written is what was
     judged.
 
     source: its name and these bytes, to be judged; told: what to say once it is written.
@@ -72,9 +70,7 @@ class Marked:
         self._pedals = _one_of(PedalsAs, options.pedals, "--pedals", PedalsAs.WORDS)
         self._findings = options.findings
         if len(paths) != 1:
-            raise LivepedalError(
-                "--marked writes one file; name the one MIDI file or score to judge with it."
-            )
+            raise LivepedalError("--marked writes one file; give one MIDI file or score to judge.")
         name, data = many.source(paths[0])
         self._file = NewFile(target, paths[0], options.force, "--marked")
         self.source = name, read_bytes(Path(name)) if data is None else data
@@ -84,13 +80,13 @@ class Marked:
             raise LivepedalError(
                 "--changes-as is for MIDI files; a score has --pedals."
                 if is_named_so
-                else "--marked of a score writes a score; name it OUT.musicxml or OUT.mxl."
+                else "For a score --marked writes a score; call it OUT.musicxml or OUT.mxl."
             )
         if not self._score and (is_named_so or options.pedals is not None or options.findings):
             raise LivepedalError(
-                "--marked of a MIDI file writes a MIDI file; name it OUT.mid."
+                "For a MIDI file --marked writes a MIDI file; call it OUT.mid."
                 if is_named_so
-                else "--pedals and --findings are for scores; the markers of a MIDI file have the findings anyway."
+                else "--pedals and --findings are for scores; in a MIDI file the markers show the findings anyway."
             )
         self.told = f"Written with marks: {clean(target, 500)}"
 
@@ -119,16 +115,16 @@ def _one_of(known: type[_Form], asked: str | None, option: str, default: _Form) 
     try:
         return default if asked is None else known(asked)
     except ValueError:
-        raise LivepedalError(f"There is no {asked!r}; {option} knows {', '.join(known)}.") from None
+        raise LivepedalError(f"{option} does not know {asked!r}; it takes {', '.join(known)}.") from None
 
 
-class Page:
+class PageFile:
     """The page of the one file that is judged. told: what to say once it is written."""
 
     def __init__(self, target: str, paths: Sequence[str], force: bool) -> None:
         """Raises LivepedalError where there is not one file to judge, or the page cannot go there."""
         if len(paths) != 1:
-            raise LivepedalError("--page writes one page; name the one MIDI file to judge with it.")
+            raise LivepedalError("--page writes one page; give one file to judge.")
         self._file = NewFile(target, paths[0], force, "--page")
         self._source = paths[0]
         self.told = f"Written as a page: {clean(target, 500)}"
@@ -142,7 +138,7 @@ class Page:
             report, asked.player, asked.instrument, asked.figures.ringing, asked.middle_c, asked.sheet, score
         )
         if score is not None and not asked.sheet and b'class="notation"' not in data:
-            self.told += "\nIts notation could not be engraved, so the page has the timeline alone."
+            self.told += "\nThe notation could not be engraved, so the page shows only the timeline."
         self._file.write(data)
 
     def _score(self) -> bytes | None:

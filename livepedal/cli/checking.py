@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import many
 from livepedal.cli.asked import Asked
-from livepedal.cli.beside import Marked, Page, beside_options
+from livepedal.cli.beside import Marked, PageFile, beside_options
 from livepedal.cli.forms import writer_for
 from livepedal.cli.many import Done, Form, Judge
 from livepedal.cli.options import ADVICE, SPELLING, add, common_options, plain_option
@@ -29,9 +29,9 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     check = commands.add_parser(
         "check",
         help="judge MIDI files",
-        description="Judge MIDI files: what a harpist cannot play, why, and how the pedals are to be set.",
+        description="Judge MIDI files: what a harpist cannot play, why, and how to set the pedals.",
         epilog=(
-            "Exit code: 0, the chosen player can play it all, or nothing is as bad as --fail-on says; 1, not;"
+            "Exit code: 0, the chosen player can play it all, or nothing is as bad as --fail-on says; 1, otherwise;"
             " 2, something could not be judged."
         ),
         allow_abbrev=False,
@@ -40,7 +40,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         "files",
         nargs="+",
         metavar="FILE",
-        help="MIDI file, folder (with the folders in it), pattern, or - for standard input",
+        help="MIDI file, folder (with its subfolders), pattern, or - for standard input",
     )
     common_options(check)
     add(check, SPELLING, ADVICE)
@@ -58,18 +58,20 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     form.add_argument(
         "--jsonl",
         action="store_true",
-        help="the same as JSON lines: a document for each file, when it is done",
+        help="the same as JSON lines: one line for each file as soon as it is judged",
     )
-    form.add_argument("--csv", action="store_true", help="a row for each finding, as comma-separated values")
     form.add_argument(
-        "--full", action="store_true", help="the whole report on each of several files, not one line"
+        "--csv", action="store_true", help="write a row for each finding, as comma-separated values"
+    )
+    form.add_argument(
+        "--full", action="store_true", help="the whole report for each of several files, not one line"
     )
     parser.add_argument(
         "--jobs",
         type=int,
         default=1,
         metavar="N",
-        help="judge by N processes (0: as many as cores; default 1)",
+        help="use N processes (0: one per core; default 1)",
     )
     parser.add_argument(
         "--fail-on",
@@ -80,11 +82,9 @@ def many_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--accept",
         metavar="FILE.json",
-        help="write what is found there as known; where it is there already, fail only on what is new",
+        help="accept all findings by writing them to this file; if it exists, fail only on new ones",
     )
-    parser.add_argument(
-        "--quiet", action="store_true", help="one line for each file that fails, and nothing else"
-    )
+    parser.add_argument("--quiet", action="store_true", help="only one line for each file that fails")
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -101,13 +101,13 @@ def _check(options: argparse.Namespace) -> int:
     marked = None
     if options.marked is not None:
         marked = Marked(options, paths)
-    page = None if options.page is None else Page(options.page, paths, options.force)
+    page = None if options.page is None else PageFile(options.page, paths, options.force)
     if (
         marked is not None
         and page is not None
         and os.path.realpath(options.marked) == os.path.realpath(options.page)
     ):
-        raise LivepedalError("--marked and --page name one file; give each a name of its own.")
+        raise LivepedalError("--marked and --page name the same file; give them different names.")
     beside = [one for one in (marked, page) if one is not None]
     known = _Known(options)
     write = writer_for(options, asked, paths)
@@ -123,7 +123,7 @@ def _check(options: argparse.Namespace) -> int:
                 one.write(done.report, asked)
         if code or done.summary.in_part or not options.quiet:
             write.file(done)
-            # What is done is to be seen while the next file is judged.
+            # Show each result while the next file is judged.
             sys.stdout.flush()
     write.closing(tally)
     if write.form not in (Form.JSON, Form.CSV) and not options.quiet and not tally.failed:
@@ -136,7 +136,7 @@ def _check(options: argparse.Namespace) -> int:
 
 
 class _Known:
-    """What is accepted already (--accept): read where there is such a file, written where there is none."""
+    """The accepted findings (--accept): read if the file exists, written if not."""
 
     def __init__(self, options: argparse.Namespace) -> None:
         """Raises LivepedalError where it can be neither read nor written."""
@@ -156,7 +156,7 @@ class _Known:
             check_target(self._path, [], options.force, "--accept")
 
     def exit_code(self, file: FileSummary, fail_on: FailOn | None) -> int:
-        """As without, but for what is accepted."""
+        """The exit code without --accept, leaving out accepted findings."""
         from livepedal.advice.comparing import baseline
 
         code = file.exit_code(fail_on)
@@ -172,7 +172,7 @@ class _Known:
         return int(slips or any(baseline.counts(one, fail_on) for one in new))
 
     def close(self, tally: Tally) -> str:
-        """Write what is accepted, unless something could not be judged; what to say of it."""
+        """Write what is accepted, unless something could not be judged. Returns the closing sentence."""
         from livepedal.advice.comparing import baseline
         from livepedal.sources.text import clean
         from livepedal.sources.writing import write_new
@@ -183,12 +183,12 @@ class _Known:
         name = clean(str(self._path), 500)
         if self._baseline is not None:
             if not self._new:
-                return f"Nothing new: all that was found is accepted in {name}."
+                return f"Nothing new: all findings are already accepted in {name}."
             return f"{self._new} of {counted(self._all, 'finding')} new; the others are accepted in {name}."
         if tally.failed:
-            return f"Nothing is accepted in {name}, since not all could be judged."
+            return f"{name} was not written, because not everything could be judged."
         write_new(self._path, baseline.written(self._path, self._files), [], self._force, "--accept")
-        return f"Accepted in {name}: {counted(self._all, 'finding')}; the same command now fails only on new ones."
+        return f"Accepted in {name}: {counted(self._all, 'finding')}. The same command now fails only on new ones."
 
 
 def _fail_on(text: str | None) -> FailOn | None:
@@ -200,20 +200,18 @@ def _fail_on(text: str | None) -> FailOn | None:
         return FailOn(text.strip().lower())
     except ValueError:
         known = ", ".join(one.value for one in FailOn)
-        raise LivepedalError(f"There is no {text!r} to fail on; --fail-on knows {known}.") from None
+        raise LivepedalError(f"--fail-on does not know {text!r}; it takes {known}.") from None
 
 
 def _jobs(number: int) -> int:
-    """How many processes; 0 is as many as there are cores."""
+    """The number of processes; 0: one per core."""
     if number < 0:
-        raise LivepedalError(
-            "--jobs is the number of processes: 1 or more, or 0 for as many as there are cores."
-        )
+        raise LivepedalError("--jobs takes the number of processes: 1 or more, or 0 for one per core.")
     return number or os.cpu_count() or 1
 
 
 def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
-    """The files, judged, in their order, with one progress bar: of all of them where there are several."""
+    """The judged files in order, with one progress bar for all of them."""
     if len(paths) == 1:
         yield from many.judged_here(paths, lambda path, data: _with_bars(judge, path, data))
         return
@@ -223,7 +221,7 @@ def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
         else:
             found = _one_by_one(paths, judge, bar)
         for done in found:
-            bar.pause()  # what is written goes to the same terminal
+            bar.pause()  # the report goes to the same terminal
             yield done
 
 

@@ -15,8 +15,8 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the parser of `compare`."""
     compare = commands.add_parser(
         "compare",
-        help="two versions of a part side by side: did the revision help?",
-        description="Judge two versions of a part, line up their bars, and say what became better or worse.",
+        help="compare two versions of a part: did the revision help?",
+        description="Judge two versions of a part, line up their bars, and say what got better or worse.",
         epilog="Exit code: 0, nothing got worse; 1, something did; 2, something could not be judged.",
         allow_abbrev=False,
     )

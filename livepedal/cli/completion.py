@@ -24,8 +24,8 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the parser of the command."""
     completion = commands.add_parser(
         "completion",
-        help="print what makes a shell complete livepedal's commands",
-        description="Print what makes a shell complete livepedal's commands, options and files with the Tab key.",
+        help="print the shell completion for livepedal",
+        description="Print the shell code that completes livepedal's commands, options and files with the Tab key.",
         epilog='bash, zsh: eval "$(livepedal completion bash)" in ~/.bashrc or ~/.zshrc;'
         " fish: livepedal completion fish > ~/.config/fish/completions/livepedal.fish",
         allow_abbrev=False,
@@ -44,7 +44,7 @@ def _completion(options: argparse.Namespace) -> int:
 
 
 def complete(parser: argparse.ArgumentParser) -> None:
-    """Answer the shell that asks, and end; returns only where nothing can be answered."""
+    """Answer the shell and end; returns only if there is no answer."""
     try:
         import argcomplete
     except ModuleNotFoundError:
@@ -54,7 +54,7 @@ def complete(parser: argparse.ArgumentParser) -> None:
 
 
 def _prepare(parser: argparse.ArgumentParser) -> None:
-    """Say which arguments are files of which kind, and what names there are."""
+    """Say which arguments are files, of which kind, and which take names."""
     for action in parser._actions:
         if isinstance(action, argparse._SubParsersAction):
             for sub in action.choices.values():

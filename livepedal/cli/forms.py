@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 class Writer(Protocol):
-    """Writes what was found out, file by file. form: what it wants of each."""
+    """Writes the results, file by file. form: what it needs of each."""
 
     form: Form
 
@@ -38,7 +38,7 @@ class _TextWriter:
         self._opened = False
 
     def opening(self) -> None:
-        pass  # with the first file that could be judged: who judges nothing need not say for whom
+        pass  # before the first file that could be judged
 
     def file(self, done: Done) -> None:
         from livepedal.views.report import text as report
@@ -58,12 +58,12 @@ class _TextWriter:
     def closing(self, tally: Tally) -> None:
         from livepedal.views.report import text as report
 
-        if self._opened or tally.files > 1:  # else the one sentence has been said
+        if self._opened or tally.files > 1:  # else the error has been told already
             self._out.write(report.closing(tally, self._asked.player, self._look, self._asked.bare))
 
 
 class _TableWriter:
-    """A row for each file; quietly, rows alone, and only of files that fail."""
+    """A row for each file; with --quiet only the rows of files that fail."""
 
     form = Form.ROW
 
@@ -87,7 +87,7 @@ class _TableWriter:
             self._out.write([(), *self._table.head()])
 
     def file(self, done: Done) -> None:
-        # A file that could not be judged has its row like all others, so nothing of it goes to standard error.
+        # A file that could not be judged has a row like all others, so standard error stays empty.
         self._audible |= done.summary.audible
         self._out.write(self._table.rows(done.summary))
 
@@ -98,7 +98,7 @@ class _TableWriter:
         if self._quiet:
             return
         if self._audible:
-            text = "~ an audible pedal change: its string is still wanted then"
+            text = "~ an audible pedal change: its string is still sounding"
             self._out.write([line((text, Tone.FAINT))])
         if self._asked.remedies and tally.files > tally.failed:
             text = "fastest: in quarters a minute, and as a share of the written tempo"
@@ -135,7 +135,7 @@ class _JsonWriter:
 
 
 class _LinesWriter:
-    """JSON lines: each file a document of its own on a line of its own."""
+    """JSON lines: each file is a document on its own line."""
 
     form = Form.JSON
 
@@ -183,7 +183,7 @@ def writer_for(options: argparse.Namespace, asked: Asked, paths: Sequence[str]) 
         return _LinesWriter(asked)
     if options.json:
         if options.quiet:
-            raise LivepedalError("--json is always a whole document; with --quiet use --jsonl.")
+            raise LivepedalError("--json always writes the whole document; with --quiet use --jsonl.")
         return _JsonWriter(asked)
     if options.csv:
         return _CsvWriter()

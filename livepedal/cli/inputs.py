@@ -20,7 +20,7 @@ from livepedal.errors import LivepedalError
 if TYPE_CHECKING:
     from livepedal.sources.ports.inputs import Inputs
 
-_LOOK = 0.5  # seconds between two looks whether a keyboard is there
+_LOOK = 0.5  # seconds between two checks for a keyboard
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
@@ -80,7 +80,7 @@ def _ports(options: argparse.Namespace) -> int:
 
 
 def choose(inputs: Inputs, options: argparse.Namespace) -> list[str | None]:
-    """The names of the inputs to open; None stands for a port of our own.
+    """The names of the inputs to open; None means a port of our own.
 
     Raises LivepedalError where there is none, or nobody says which one.
     """
@@ -106,7 +106,7 @@ def choose(inputs: Inputs, options: argparse.Namespace) -> list[str | None]:
 
 
 def asked_for(options: argparse.Namespace) -> bool:
-    """Whether it was said what to listen to."""
+    """Whether the user has said what to listen to."""
     return bool(options.port or options.virtual)
 
 
@@ -115,7 +115,7 @@ def _keyboards(names: Sequence[str]) -> list[str]:
 
 
 def waited_for(options: argparse.Namespace, out: Output) -> Inputs:
-    """The inputs, once there is one to listen to; until then it is waited, and that is said.
+    """The inputs. Waits, and says so, until there is one to listen to.
 
     Raises LivepedalError where it was said what to listen to and no MIDI system answers.
     """
@@ -158,8 +158,8 @@ def _asked_for(names: Sequence[str]) -> list[str]:
     for number, name in enumerate(names, start=1):
         print(f"  {number}. {signs.write(clean(name))}")
     while True:
-        # Not by way of input(), which writes its question to standard error, where nothing is shown (`quiet`).
-        print(f"Which one, 1 to {len(names)}? Several with commas, or all: ", end="", flush=True)
+        # Not input(): it writes its question to standard error, which is silenced here (`quiet`).
+        print(f"Which one, 1 to {len(names)}? (several with commas, or all)  ", end="", flush=True)
         answer = sys.stdin.readline()
         if not answer:
             raise LivepedalError("No MIDI input was chosen; choose with --port NAME.")
@@ -172,7 +172,7 @@ def _asked_for(names: Sequence[str]) -> list[str]:
         if numbers and all(1 <= number <= len(names) for number in numbers):
             return [names[number - 1] for number in dict.fromkeys(numbers)]
         wrong = signs.write(clean(answer)) or "Nothing"
-        print(f"{wrong} is no answer: there are the numbers 1 to {len(names)}, and all.")
+        print(f"{wrong} is not an answer; type numbers from 1 to {len(names)}, or all.")
 
 
 def _choice_file() -> Path:
@@ -182,7 +182,7 @@ def _choice_file() -> Path:
 
 
 def _remember(names: Sequence[str]) -> None:
-    # Not being able to remember is no reason not to listen.
+    # If the choice cannot be kept, we listen all the same.
     with contextlib.suppress(OSError):
         path = _choice_file()
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -198,6 +198,6 @@ def _remembered() -> list[str]:
 
 
 def forget() -> None:
-    """Forget which inputs were chosen the last time."""
+    """Forget which inputs were chosen last time."""
     with contextlib.suppress(OSError):
         _choice_file().unlink()

@@ -17,12 +17,12 @@ if TYPE_CHECKING:
     from livepedal.live.listen import Listener
     from livepedal.views.lines import Line
 
-_REST = 0.05  # seconds between two looks for something to print
-_KEY = 0.01  # seconds between two looks for a key
+_REST = 0.05  # seconds between two checks for something to print
+_KEY = 0.01  # seconds between two checks for a key
 
 
 def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
-    """Each finding in a line of its own, once its attack is over, until a key or a signal ends it. Returns the
+    """Print each finding on its own line, once its attack is over, until a key or a signal ends it. Returns the
     number of the signal, or 0.
     """
     from livepedal.live.faults import Stage
@@ -57,7 +57,7 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
 
 
 class TypedLines:
-    """Whatever is typed, once Return is pressed, or comes down a pipe."""
+    """Lines that are typed, or that come down a pipe."""
 
     heard = True  # whether keys do anything
 
@@ -68,7 +68,7 @@ class TypedLines:
                 self._input = sys.stdin.fileno()
 
     def wait(self, seconds: float) -> list[str]:
-        """Wait so long, or until something was typed; the lines of it."""
+        """Wait this long (s), or until something was typed. Returns the lines."""
         number = self._input
         # A job in the background that reads from the terminal would be stopped by it.
         if number is None or (os.isatty(number) and os.tcgetpgrp(number) != os.getpgrp()):
@@ -82,7 +82,7 @@ class TypedLines:
         except OSError:
             typed = b""
         if not typed:
-            self._input = None  # nothing more will come; never mind, the music goes on
+            self._input = None  # nothing more will come, but the music goes on
         return typed.decode("utf-8", "replace").splitlines()
 
 
@@ -119,12 +119,12 @@ class Console(TypedLines):
         return lines
 
     def _show(self, text: str) -> None:
-        for one in text:
-            self._keys.putwch(one)
+        for character in text:
+            self._keys.putwch(character)
 
 
 class Nobody(TypedLines):
-    """A pipe on Windows, where nobody can tell whether anything has come down it."""
+    """A pipe on Windows, where one cannot ask whether anything has arrived."""
 
     heard = False
 
@@ -136,7 +136,7 @@ class Nobody(TypedLines):
 
 
 def typed_lines() -> TypedLines:
-    """Whoever hears what is typed here."""
+    """The reader of typed lines that works here."""
     if os.name != "nt":
         return TypedLines()
     return Console() if sys.stdin is not None and sys.stdin.isatty() else Nobody()

@@ -1,4 +1,4 @@
-"""`listen`: what is asked for, the session from its first input to its end, and what is said before and after."""
+"""`listen`: its options, the session from its first input to its end, and what is said before and after."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         "listen",
         help="judge what is played at a keyboard, as it is played",
         description=(
-            "Listen to MIDI keyboards or a sequencer and say at once what a harp could not do."
+            "Listen to MIDI keyboards or a sequencer and say at once what a harp cannot play."
             " Everything is recorded; at the end it is saved as a MIDI file."
         ),
         epilog=(
@@ -53,10 +53,10 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         action="append",
         default=[],
         metavar="NAME",
-        help="input, or a part of its name; may be given again",
+        help="the input, or part of its name; may be repeated",
     )
     listen.add_argument(
-        "--virtual", action="store_true", help="make an input named livepedal that a sequencer can send to"
+        "--virtual", action="store_true", help="make a port named livepedal that a sequencer can send to"
     )
     backend_option(listen)
     listen.add_argument(
@@ -65,7 +65,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         default=[],
         type=int,
         metavar="N",
-        help="hear this MIDI channel alone, 1 to 16 (default: all but 10, the drums); may be given again",
+        help="hear only this MIDI channel, 1 to 16 (default: all but 10, the drums); may be repeated",
     )
     listen.add_argument("--tempo", type=float, metavar="BPM", help="quarters a minute, for bars and beats")
     listen.add_argument(
@@ -79,10 +79,12 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     )
     live_options(listen)
     listen.add_argument("--out", metavar="DIR", help="folder for the journal and the saved MIDI files")
-    listen.add_argument("--forget", action="store_true", help="forget which input was chosen the last time")
+    listen.add_argument("--forget", action="store_true", help="forget which input was chosen last time")
     harp_options(listen)
     project_option(listen, lambda options: ".")
-    listen.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
+    listen.add_argument(
+        "--plain", action="store_true", help="one line for each finding instead of the dashboard"
+    )
     listen.set_defaults(run=_listen)
 
 
@@ -160,7 +162,7 @@ def _shown(listener: Listener, header: Header, out: Output, left_behind: bool) -
 
         out.write(_announcement(listener, header))
         if left_behind:
-            listener.remind("an earlier session was not ended properly: livepedal recover saves it")
+            listener.remind("an earlier session did not end properly: livepedal recover saves it")
         return terminal.run(listener, out.screen)
     finally:
         _end(listener, out)
@@ -185,7 +187,7 @@ def _end(listener: Listener, out: Output) -> None:
 
 
 def _header(options: argparse.Namespace) -> Header:
-    """What was asked for, checked as far as it can be without a port.
+    """The options, checked as far as possible without a port.
 
     Raises LivepedalError for the first that is wrong.
     """
@@ -202,13 +204,13 @@ def _header(options: argparse.Namespace) -> Header:
     if options.tempo is not None:
         if not _BEAT / SLOWEST <= options.tempo <= _BEAT / FASTEST:
             raise LivepedalError(
-                f"The tempo {options.tempo:g} makes no sense; give 10 to 500 quarters a minute."
+                f"The tempo {options.tempo:g} is out of range; give 10 to 500 quarters a minute."
             )
         tempo = round(_BEAT / options.tempo)
     rest = figures.passage_rest
     if options.rest is not None:
         if not 0.1 <= options.rest <= 3600:
-            raise LivepedalError(f"The rest {options.rest:g} makes no sense; give 0.1 to 3600 seconds.")
+            raise LivepedalError(f"The rest {options.rest:g} is out of range; give 0.1 to 3600 seconds.")
         rest = round(options.rest * 1_000_000)
     return Header(
         started=datetime.now().astimezone().isoformat(timespec="seconds"),
@@ -241,7 +243,7 @@ def _metre(text: str | None) -> tuple[int, int]:
 
 
 def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
-    """What to say about sessions that were not ended properly."""
+    """What to say about sessions that did not end properly."""
     from livepedal.sources.journal import unfinished
     from livepedal.views.lines import line
 
@@ -249,9 +251,9 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
     if not paths:
         return []
     where = f" {shlex.quote(str(folder))}" if elsewhere else ""
-    what = "An earlier session was" if len(paths) == 1 else f"{len(paths)} earlier sessions were"
+    what = "An earlier session did" if len(paths) == 1 else f"{len(paths)} earlier sessions did"
     listed = ", ".join(path.name for path in paths[:3]) + (", ..." if len(paths) > 3 else "")
-    return [line(f"{what} not ended properly ({listed}); livepedal recover{where} makes a MIDI file of it.")]
+    return [line(f"{what} not end properly ({listed}); livepedal recover{where} saves the music as MIDI.")]
 
 
 def _announcement(listener: Listener, header: Header, lines: bool = False) -> list[Line]:
@@ -262,7 +264,7 @@ def _announcement(listener: Listener, header: Header, lines: bool = False) -> li
 
     keys = "Ctrl-C ends it."
     if line_mode.typed_lines().heard:
-        keys = f"Keys work once Return is pressed after them: {typed_help(listener.acts)}. Ctrl-C ends it too."
+        keys = f"Type a key, then Return: {typed_help(listener.acts)}. Ctrl-C ends it too."
     sent = listener.plugged.outputs_told()
     text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."
     text += f" Outputs: {sent}." if sent else ""
@@ -296,7 +298,7 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
         kinds = ", ".join(f"{kind} {number}" for kind, number in ignored.most_common())
         lines.append(line((f"Not judged: {kinds}.", Tone.FAINT)))
     if listener.journal.waiting or listener.journal.lost:
-        lines.append(line(f"The journal {listener.journal.path} is not complete, since the disk was full."))
+        lines.append(line(f"The journal {listener.journal.path} is not complete, because the disk was full."))
     elif listener.failed:
         lines.append(
             line(f"The music is in {listener.journal.path}; livepedal recover makes a MIDI file of it.")

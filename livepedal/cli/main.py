@@ -70,7 +70,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         complain(error)
         return 2
     except BrokenPipeError:
-        # Whoever read the output has enough.
+        # The reader of the output has seen enough.
         give_up_output()
         return 128 + getattr(signal, "SIGPIPE", 13)
     except KeyboardInterrupt:
@@ -84,8 +84,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         if "--debug" in arguments:
             raise
         say(
-            f"something went wrong that should not ({type(error).__name__}: {error}); please report it with"
-            " the file and the command, and see the details with --debug."
+            f"something went wrong inside livepedal ({type(error).__name__}: {error});please report it with"
+            " the file and the command; --debug shows the details."
         )
         return 2
 
@@ -102,32 +102,35 @@ class _Parser(argparse.ArgumentParser):
         raise SystemExit(2)
 
 
-# What argparse says, and the same for somebody who writes music. Where it says something else, that stands.
+# What argparse says, and the same for a composer. Anything else is left as it is.
 _COMPLAINTS = (
-    (r"argument (\S+): invalid int value: (.+)", r"\1 takes a whole number, and \2 is none"),
-    (r"argument (\S+): expected (?:one|at least one) argument", r"\1 needs something behind it"),
-    (r"argument (\S+): not allowed with argument (\S+)", r"\1 and \2 do not go together; give one of them"),
+    (r"argument (\S+): invalid int value: (.+)", r"\1 takes a whole number, not \2"),
+    (r"argument (\S+): expected (?:one|at least one) argument", r"\1 needs a value after it"),
+    (
+        r"argument (\S+): not allowed with argument (\S+)",
+        r"\1 and \2 cannot be used together; give one of them",
+    ),
     (r"unrecognized arguments: (-\S+).*", r"there is no option \1 here"),
-    (r"unrecognized arguments: (.+)", r"\1 is more than this command takes"),
-    (r"the following arguments are required: FILE", r"name a MIDI file"),
+    (r"unrecognized arguments: (.+)", r"this command does not take \1"),
+    (r"the following arguments are required: FILE", r"give a MIDI file"),
     (
         r"the following arguments are required: COMMAND",
-        r"say what is to be done, such as livepedal check FILE",
+        r"give a command, such as livepedal check FILE",
     ),
-    (r"the following arguments are required: -o/--output", r"say where the new file goes, with -o OUT.mid"),
+    (r"the following arguments are required: -o/--output", r"give the new file with -o OUT.mid"),
     (
         r"the following arguments are required: FILE, -o/--output",
-        r"name a MIDI file, and with -o OUT.mid the new one",
+        r"give a MIDI file, and the new file with -o OUT.mid",
     ),
     (r"the following arguments are required: (.+)", r"\1 is missing"),
 )
 
 
 def in_words(message: str) -> str:
-    """A complaint of argparse's in words that do not take a programmer to understand."""
+    """A complaint of argparse in words for people who do not program."""
     wrong = re.fullmatch(r"argument COMMAND: invalid choice: (.+?) \(choose from .*", message, re.DOTALL)
     if wrong is not None:
-        # It is quoted as Python quotes text.
+        # argparse quotes it as Python does.
         asked = ast.literal_eval(wrong[1])
         if os.path.exists(asked) or many.is_midi(os.path.basename(asked)):
             return f"to judge a file: livepedal check {shlex.quote(asked)}"
@@ -158,8 +161,8 @@ def _parser() -> argparse.ArgumentParser:
     checking.add_commands(commands)
     schema = commands.add_parser(
         "schema",
-        help="write the JSON Schema of what a command writes with --json",
-        description="Write the JSON Schema (draft 2020-12) of what a command writes with --json.",
+        help="print the JSON Schema of a command's --json output",
+        description="Print the JSON Schema (draft 2020-12) of a command's --json output.",
         allow_abbrev=False,
     )
     # As in json_view.SCHEMAS, which is not imported for every command.
@@ -168,7 +171,7 @@ def _parser() -> argparse.ArgumentParser:
         nargs="?",
         default="check",
         choices=("check", "tracks", "spell", "compare", "share"),
-        help="default: check, and each line of its --jsonl",
+        help="the command (default: check; also for each line of its --jsonl)",
     )
     schema.set_defaults(run=_schema)
     for module in (

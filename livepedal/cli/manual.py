@@ -12,20 +12,20 @@ from livepedal.cli.options import plain_option
 from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
 
-# The pages in the order in which somebody new might read them.
+# The pages, in a good order for a first reading.
 PAGES = {
     "dashboard": "the screen of listen and replay, and its keys",
-    "files": "judging a file: options, whose notes, the page to look at",
+    "files": "judging a file: options, choice of tracks, the HTML page",
     "scores": "written scores (MusicXML)",
     "findings": "what each kind of finding means, and what usually helps",
-    "remedies": "what would make it playable; did a revision help?",
+    "remedies": "what would make it playable; whether a revision helped",
     "spelling": "asking for a spelling; the spelling sheet",
     "harps": "one part on two harps, two parts on one",
-    "listening": "MIDI inputs, journal, recovering",
+    "listening": "MIDI inputs, the journal, recovering",
     "many": "folders of exports, watching, marks for the sequencer",
-    "figures": "every figure with its source; your own players and harps",
+    "figures": "every figure and its source; your own players and harps",
     "json": "the fields of the JSON",
-    "scripting": "from Python; completion with the Tab key",
+    "scripting": "using it from Python; completion with the Tab key",
     "words": "what the words mean",
 }
 
@@ -35,7 +35,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     manual = commands.add_parser(
         "manual",
         help="read the manual",
-        description="Show a page of the manual; without PAGE, what pages there are.",
+        description="Show a page of the manual; without PAGE, a list of its pages.",
         allow_abbrev=False,
     )
     manual.add_argument("page", nargs="?", metavar="PAGE", help=", ".join(PAGES))
@@ -43,10 +43,10 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     manual.set_defaults(run=_manual)
     explain = commands.add_parser(
         "explain",
-        help="say what a kind of finding means, and what usually helps",
+        help="explain a kind of finding",
         description=(
-            "Say what a kind of finding means, which figures decide it, and what usually helps;"
-            " without KIND, what kinds there are."
+            "Explain a kind of finding: what it means, which figures decide it, and what usually helps."
+            " Without KIND, list the kinds."
         ),
         allow_abbrev=False,
     )
@@ -56,7 +56,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 
 def page(name: str) -> str:
-    """A page of the manual as Markdown. Raises LivepedalError where there is no such page."""
+    """A page of the manual as Markdown. Raises LivepedalError if there is no such page."""
     if name not in PAGES:
         raise LivepedalError(f"The manual has no page {name!r}{_nearest(name, PAGES)}.")
     return (files("livepedal") / "manual" / f"{name}.md").read_text("utf-8")
@@ -70,7 +70,7 @@ def sections() -> dict[str, str]:
 
 def _nearest(name: str, names: dict[str, str]) -> str:
     near = difflib.get_close_matches(name, names, 1)
-    return f"; did you mean {near[0]}?" if near else f"; there are {', '.join(names)}"
+    return f"; did you mean {near[0]}?" if near else f"; choose from {', '.join(names)}"
 
 
 def _listed(command: str, names: dict[str, str]) -> str:
@@ -89,7 +89,7 @@ def _manual(options: argparse.Namespace) -> int:
 def _explain(options: argparse.Namespace) -> int:
     known = sections()
     if options.kind is None:
-        # The first sentence behind the layer says what it is.
+        # The first sentence after the layer says what it is.
         first = {
             kind: text.split("`. ", 1)[1].partition(".")[0].partition(":")[0] for kind, text in known.items()
         }
@@ -103,7 +103,7 @@ def _explain(options: argparse.Namespace) -> int:
 
 
 def _show(text: str, plain: bool) -> None:
-    """As rich draws Markdown on a terminal; as it stands in a pipe, or where plain text is asked for."""
+    """Drawn by rich on a terminal; as Markdown in a pipe or with --plain."""
     from livepedal.views.lines import line
 
     out = Output(sys.stdout, plain)

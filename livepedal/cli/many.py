@@ -1,4 +1,4 @@
-"""Many files: which ones are meant, and having them judged one after the other or by several processes.
+"""Many files: which ones are meant, and judging them one after the other or by several processes.
 
 Reports come in the order in which the files were named, whatever process is done first, and only a few files
 are under way at once, so that a pass takes no more memory for ten thousand files than for ten. Whatever
@@ -34,12 +34,12 @@ if TYPE_CHECKING:
     from livepedal.cli.asked import Asked
 
 MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi", ".musicxml", ".mxl")
-UNDER_WAY = 8  # files a process that are under way
-HELD = 64  # files a process that may be done and wait for a slow one before them
+UNDER_WAY = 8  # files under way for each process
+HELD = 64  # judged files for each process that may wait for a slow one before them
 
 
 class Form(Enum):
-    """What is wanted of each file beside its summary."""
+    """What is needed of each file besides its summary."""
 
     REPORT = auto()  # the report as objects
     JSON = auto()  # its JSON on one line
@@ -49,7 +49,7 @@ class Form(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """One file that was judged, or why it could not be. seconds: of processor time that it took."""
+    """One file that was judged, or why it could not be. seconds: processor time."""
 
     summary: FileSummary
     report: FileReport | None = None
@@ -110,7 +110,7 @@ def is_midi(name: str) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Judge:
-    """Everything that judging a file is asked with, so that any process can be handed it."""
+    """All options for judging a file, in a form that can be passed to any process."""
 
     asked: Asked
     form: Form
@@ -124,7 +124,7 @@ class Judge:
         progress: Progress | None = None,
         advising: Progress | None = None,
     ) -> Done:
-        """Judge one file, by its path or, under that name, its bytes; nothing is raised but for --debug."""
+        """Judge one file by its path, or its bytes under that name. Raises nothing, except with --debug."""
         begun = time.process_time()
         done = self._judged(path, data, progress, advising)
         return replace(done, seconds=time.process_time() - begun)
@@ -159,7 +159,7 @@ class Judge:
                 from_bar=asked.from_bar,
                 remedies=asked.remedies,
                 sheet=asked.sheet and self.form is Form.JSON,
-                pedalling=self.keep or self.form is not Form.ROW,  # a row shows nothing of it
+                pedalling=self.keep or self.form is not Form.ROW,  # a row does not show it
                 progress=progress,
                 advising=advising,
             )
@@ -168,7 +168,7 @@ class Judge:
         except Exception as error:
             if self.debug:
                 raise
-            fault = f"something went wrong that should not ({type(error).__name__}: {error})"
+            fault = f"something went wrong inside livepedal ({type(error).__name__}: {error})"
             return self._failed(path, LivepedalError(f"{path}: {fault}; please report it with the file."))
         (file,) = report.files
         summary = FileSummary.of(file)
@@ -183,8 +183,8 @@ class Judge:
         return Done(FileSummary.of(file), file if self.form is Form.REPORT else None, self._text(file), error)
 
     def killed(self, path: str) -> Done:
-        """A file whose judging nobody lived to tell of."""
-        message = f"{path}: the process that judged it was killed, perhaps for want of memory"
+        """A file that killed the process that judged it."""
+        message = f"{path}: the process that judged it was killed, perhaps because memory ran out"
         return self._failed(path, LivepedalError(f"{message}; export a shorter stretch."))
 
     def _text(self, file: FileReport) -> str:
@@ -200,7 +200,7 @@ class Judge:
 
 
 def _readable(path: str) -> None:
-    """Say what is wrong with a path where opening it would not."""
+    """Say what is wrong with a path that could be opened but not judged."""
     if os.path.isdir(path):
         raise LivepedalError(f"{path}: there are no MIDI files ({', '.join(MIDI_ENDINGS)}) in this folder.")
     if glob.has_magic(path) and not os.path.exists(path):
@@ -223,8 +223,8 @@ def judged_by_processes(
     jobs: int,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> Iterator[Done]:
-    """By so many processes, in the order of the paths; a slow file does not keep those after it from being judged.
-    progress: is told how many are done, and of how many.
+    """Judge with several processes, in the order of the paths; a slow file does not hold up those after it.
+    progress: called with how many are done, and how many there are.
 
     A process that is killed (most often for want of memory) takes its pool with it. Then the oldest file that
     waits is judged by itself: either it is the one, and that is its report, or another one is, and its turn
@@ -264,7 +264,7 @@ def judged_by_processes(
             told += 1
             yield done
     finally:
-        # Whoever stops before the end does not want to wait for the files that are under way.
+        # Someone who stops early does not want to wait for the files under way.
         if waiting:
             import multiprocessing
 
@@ -274,7 +274,7 @@ def judged_by_processes(
 
 
 class Worker:
-    """A process beside this one that judges one file at a time, so that this one can go on listening."""
+    """A second process that judges one file at a time, so that this one can go on listening."""
 
     def __init__(self, judge: Judge) -> None:
         self._judge = judge
@@ -284,7 +284,7 @@ class Worker:
 
     @property
     def path(self) -> str:
-        """The file that is being judged, "" while there is none."""
+        """The file being judged; "" if there is none."""
         return self._path
 
     def begin(self, path: str) -> None:
@@ -293,7 +293,7 @@ class Worker:
         self._future = self._pool.submit(_in_process, path, None)
 
     def done(self) -> Done | None:
-        """What came of it, once; None while it is being judged."""
+        """The result, once; None while the file is being judged."""
         if self._future is None or not self._future.done():
             return None
         path, future = self._path, self._future
@@ -316,7 +316,7 @@ class Worker:
 
 
 def source(path: str) -> tuple[str, bytes | None]:
-    """The name of a file, and its bytes where only this process can have them."""
+    """The name of a file, and its bytes if only this process can read them."""
     return (STDIN, read_stdin()) if path == "-" else (path, None)
 
 
@@ -344,7 +344,7 @@ _judge: Judge | None = None  # of this process, where it is one of several
 
 
 def _begin(judge: Judge) -> None:
-    """What each process does first. Ctrl-C is for the one that the user sees, which ends the others."""
+    """What each process does first. Ctrl-C goes to the process that the user sees, which ends the others."""
     import multiprocessing
     import threading
 
@@ -357,7 +357,7 @@ def _begin(judge: Judge) -> None:
 
 
 def _end_with(parent: BaseProcess) -> None:
-    """A process that is killed cannot end the others, and they would wait for work for ever; so each watches it."""
+    """If the first process is killed it cannot end the others, so each of them watches it."""
     parent.join()
     os._exit(1)
 

@@ -1,4 +1,4 @@
-"""A new file that a command is to write: where it cannot go is told before anything is judged."""
+"""A new file that a command will write. A path that will not do is refused before anything is judged."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from pathlib import Path
 
 
 class NewFile:
-    """A file that is written once, after what was read for it has been judged. path: where it goes."""
+    """A file that is written once, after its source has been judged. path: where it goes."""
 
     def __init__(self, target: str, source: str, force: bool, option: str = "-o") -> None:
         """target: its path; source: the file that is read, which is never overwritten, - for standard input; force:

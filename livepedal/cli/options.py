@@ -52,27 +52,30 @@ HARP = (
     Option("--figures", "TOML file with your own figures of players and harps", "FILE"),
     Option("--start", 'how the pedals stand at the start: "Db C Bb Eb F G Ab" or "Eb major"', "SETTING"),
     Option(
-        "--only", "judge this alone: pedals, hands, strings or load; may be given again", "LAYER", again=True
+        "--only",
+        "judge only this layer: pedals, hands, strings or load; may be repeated",
+        "LAYER",
+        again=True,
     ),
     Option(
         "--middle-c",
-        "what middle C is called: C4 (default), C3 or C5, as your sequencer has it",
+        "the name of middle C: C4 (default), C3 or C5, as in your sequencer",
         "NAME",
         default="C4",
     ),
 )
 DEBUG = Option("--debug", "show tracebacks", kind=bool, telling=True)
 PARTS = (
-    Option("--track", "the harp's track; may be given again", "NUMBER_OR_NAME", again=True, choosing=True),
+    Option("--track", "the harp's track; may be repeated", "NUMBER_OR_NAME", again=True, choosing=True),
     Option(
         "--merge",
-        "all harp tracks are played on one harp; where none is a harp's, all tracks but drums",
+        "judge all harp tracks as one harp; if there is none, all tracks but drums",
         kind=bool,
         choosing=True,
     ),
     Option(
         "--program",
-        "heed only the notes under this program, 0 to 127 (the harp's is 46); may be given again",
+        "only the notes under this program, 0 to 127 (the harp's is 46); may be repeated",
         "N",
         int,
         again=True,
@@ -80,7 +83,7 @@ PARTS = (
     ),
     Option(
         "--channel",
-        "heed this MIDI channel alone, 1 to 16; may be given again",
+        "only this MIDI channel, 1 to 16; may be repeated",
         "N",
         int,
         again=True,
@@ -89,7 +92,7 @@ PARTS = (
     Option("--transpose", "judge it N semitones higher (lower: -N)", "N", int, 0, choosing=True),
     Option(
         "--ignore-below",
-        "leave out what lies below: a note such as C2, or a MIDI number; for keyswitches",
+        "leave out the notes below this one, such as C2 or a MIDI number (for keyswitches)",
         "NOTE",
         choosing=True,
     ),
@@ -98,15 +101,15 @@ PARTS = (
 SPELLING = (
     Option(
         "--spell",
-        'spell so: "3-7: Fb major", "12: Fx", "1-4: Db Cb Bb Eb Fb Gb Ab"; may be given again',
+        'use this spelling: "3-7: Fb major", "12: Fx", "1-4: Db Cb Bb Eb Fb Gb Ab"; may be repeated',
         '"BARS: SPELLING"',
         again=True,
     ),
-    Option("--spell-file", "text file with one such spelling a line", "FILE"),
-    Option("--as-written", "spell as the key signatures of the file have it", kind=bool),
+    Option("--spell-file", "text file with one such spelling on each line", "FILE"),
+    Option("--as-written", "spell as the key signatures of the file do", kind=bool),
     Option(
         "--as-marked",
-        "proofread the pedal changes in the file's own texts, such as --marked writes (a score's always are)",
+        "proofread the pedal changes in the file's own texts, such as --marked writes (always done for a score)",
         kind=bool,
         telling=True,
     ),
@@ -114,20 +117,20 @@ SPELLING = (
 ADVICE = (
     Option(
         "--remedies",
-        "say what would make it playable: the best way for each place",
+        "say what would make it playable: the best remedy for each place",
         kind=bool,
         telling=True,
     ),
-    Option("--all", "every finding and every remedy, not only the first", kind=bool, telling=True),
+    Option("--all", "show every finding and every remedy", kind=bool, telling=True),
     Option(
         "--sheet",
-        "the setting and the pedal changes alone, as text or with --page; with --json: the spelling sheet added",
+        "only the setting and the pedal changes, as text or with --page; with --json, add the spelling sheet",
         kind=bool,
         telling=True,
     ),
     Option(
         "--from",
-        "judge from this bar on, with the pedals set as --start says (default: whatever is best there)",
+        "judge from this bar on, with the pedals set as --start says (default: as suits the music best)",
         "BAR",
         int,
         key="from_bar",
@@ -143,13 +146,13 @@ def add(parser: argparse.ArgumentParser, *groups: Sequence[Option]) -> None:
 
 
 def harp_options(parser: argparse.ArgumentParser) -> None:
-    """The options that say who plays what harp and how it is judged, for files and live."""
+    """The options for the player, the harp and the judging, for files and live."""
     add(parser, HARP)
     debug_option(parser)
 
 
 def debug_option(parser: argparse.ArgumentParser) -> None:
-    """The option for whoever looks for a fault in livepedal."""
+    """The option for finding faults in livepedal."""
     DEBUG.add(parser)
 
 
@@ -172,14 +175,14 @@ def check_command(file: str, values: Mapping[str, object]) -> str:
 
 
 def remedies_command(file: str, values: Mapping[str, object]) -> str:
-    """The command that tells what would mend a new file, judged as the one was that it is made of."""
+    """The command that finds remedies for a new file, with the options of the file that it was made from."""
     choosing = {option.dest for option in PARTS if option.choosing}
     how = {name: value for name, value in values.items() if name not in choosing}
     return shlex.join(["livepedal", "check", "--remedies", *given(how), file])
 
 
 def given(values: Mapping[str, object]) -> list[str]:
-    """The options that a verdict, or a name or a number in the report, hangs on, as they are typed."""
+    """The options that can change a verdict, a name or a number in the report, as they are typed."""
     words: list[str] = []
     for option in (*HARP, *PARTS, *SPELLING, *ADVICE):
         value = values.get(option.dest, option.unset)
@@ -190,6 +193,6 @@ def given(values: Mapping[str, object]) -> list[str]:
             continue
         some = value if isinstance(value, Sequence) and not isinstance(value, str) else (value,)
         for one in map(str, some):
-            # What starts with a dash would be taken for an option.
+            # A value that starts with a dash would be taken for an option.
             words += [f"{option.name}={one}"] if one.startswith("-") else [option.name, one]
     return words

@@ -1,4 +1,4 @@
-"""What every command writes with: lines on standard output, faults and progress on standard error."""
+"""Output for all commands: lines on standard output, errors and progress on standard error."""
 
 from __future__ import annotations
 
@@ -52,22 +52,22 @@ class Output:
                 self.screen = self._console
 
     def look(self, middle_c: str, every: bool = False) -> Look:
-        """How a report is written here. every: with all remedies."""
+        """How a report is written here. every: show all remedies."""
         from livepedal.views.report.look import Look
 
         width = None if self.width is None else min(self.width, WIDEST_REPORT)
         return Look(self.signs, middle_c, width, every)
 
     def write(self, lines: Iterable[Line]) -> None:
-        """Write lines; what they hold is never taken for markup."""
+        """Write lines; their text is never taken for markup."""
         from livepedal.views.lines import plain_text, rich_text
 
         if self._console is None:
-            for one in lines:
-                self._stream.write(f"{self.signs.write(plain_text(one))}\n")
+            for row in lines:
+                self._stream.write(f"{self.signs.write(plain_text(row))}\n")
             return
-        for one in lines:
-            self._console.print(rich_text([one]), soft_wrap=True)
+        for row in lines:
+            self._console.print(rich_text([row]), soft_wrap=True)
 
 
 def _encoding(stream: TextIO) -> str:
@@ -115,20 +115,20 @@ class ProgressBar:
             self._bar.start()
 
     def pause(self) -> None:
-        """Take it away until it is called again."""
+        """Hide it until the next call."""
         if self._bar is not None:
             self._bar.stop()
 
     def close(self) -> None:
-        """Take it away, for good where it has been shown."""
+        """Hide it for good."""
         if self._bar is not None:
             self._bar.stop()
             self._bar = None
             self._shows = False
 
 
-typed: list[str] = []  # the arguments of this run, for the command that would do better
-_shown: list[str] = []  # the last table of tracks; in a folder of like files it need not stand again
+typed: list[str] = []  # the arguments of this run, for the command that is suggested
+_shown: list[str] = []  # the last table of tracks; for a folder of similar files it is shown once
 
 
 def begin(arguments: Sequence[str]) -> None:
@@ -187,21 +187,21 @@ def _track_table(tracks: Sequence[TrackInfo], how: str) -> list[str]:
 
 
 def say(message: str) -> None:
-    """One sentence on standard error, whatever characters the message holds."""
+    """Write one sentence to standard error, whatever characters it holds."""
     from livepedal.sources.text import clean
 
     _print_error(f"livepedal: {clean(message, 2000)}")
 
 
 def _print_error(*lines: str) -> None:
-    """Lines on standard error, in such signs as it has."""
+    """Write lines to standard error, in signs that it can show."""
     if sys.stderr is None:
         return
     from livepedal.views.signs import signs_for
 
     signs = signs_for(_encoding(sys.stderr))
     try:
-        for one in lines:
-            print(signs.write(one), file=sys.stderr)
+        for row in lines:
+            print(signs.write(row), file=sys.stderr)
     except OSError:
         pass  # nobody is there to be told

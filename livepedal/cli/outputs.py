@@ -11,26 +11,26 @@ if TYPE_CHECKING:
     from livepedal.live.outgoing import Outs
     from livepedal.sources.ports.sender import Sender
 
-_PORT = 'a part of its name; "virtual": one of livepedal\'s own'
+_PORT = 'part of its name, or "virtual" for one of livepedal\'s own'
 
 
 def again_option(parser: argparse.ArgumentParser) -> None:
     """The output that a passage can be heard from."""
     parser.add_argument(
-        "--output", metavar="PORT", help=f"MIDI output for passages to be heard again with a: {_PORT}"
+        "--output", metavar="PORT", help=f"MIDI output on which the key a plays a passage again: {_PORT}"
     )
 
 
 def live_options(parser: argparse.ArgumentParser) -> None:
     """The outputs of a live session."""
     parser.add_argument(
-        "--through", metavar="PORT", help=f"MIDI output that what is played goes on to, unchanged: {_PORT}"
+        "--through", metavar="PORT", help=f"pass on everything you play to this MIDI output: {_PORT}"
     )
     parser.add_argument(
         "--answer",
         metavar="PORT",
-        help="MIDI output for a message when an attack becomes unplayable, and another when a passage is over and"
-        f" all was well: {_PORT}",
+        help="send a message to this MIDI output when an attack becomes unplayable, and another when a passage has"
+        f" gone well: {_PORT}",
     )
     parser.add_argument(
         "--bell", action="store_true", help="ring the terminal's bell when an attack becomes unplayable"

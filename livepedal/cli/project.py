@@ -46,7 +46,7 @@ class Project:
     tracks: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     def tracks_of(self, path: str) -> tuple[str, ...]:
-        """The tracks of the first pattern that fits a file's name; none where no one does."""
+        """The tracks of the first pattern that matches the file's name; none if no pattern does."""
         from fnmatch import fnmatchcase
 
         name = os.path.basename(path)
@@ -58,7 +58,7 @@ def project_option(parser: argparse.ArgumentParser, folder_of: Callable[[argpars
     parser.add_argument(
         "--show-defaults",
         action="store_true",
-        help=f"say what {NAME} in the folder, or in one above it, sets, and do nothing else",
+        help=f"only show what {NAME} sets, in this folder or one above it",
     )
     parser.set_defaults(project_of=(parser, folder_of))
 
@@ -106,8 +106,8 @@ def read(file: Path) -> Project:
         if kind is None:
             known = [*KEYS, TRACKS]
             near = get_close_matches(key, known, 1)
-            meant = f"did you mean {near[0]}?" if near else f"it knows {', '.join(known)}."
-            raise LivepedalError(f"{name}: there is no {clean(key, 40)}; {meant}")
+            meant = f"did you mean {near[0]}?" if near else f"the options are {', '.join(known)}."
+            raise LivepedalError(f"{name}: there is no option {clean(key, 40)}; {meant}")
         if key == "harp" and type(value) is int:
             value = str(value)
         if type(value) is not kind:

@@ -25,32 +25,32 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the parser of `recover`."""
     recover = commands.add_parser(
         "recover",
-        help="make MIDI files of sessions that were not ended properly",
+        help="save the music of sessions that did not end properly",
         description=(
-            "Make MIDI files of the journals of sessions that ended in a crash or a power cut."
+            "Make MIDI files from the journals of sessions that ended in a crash or a power cut."
             " What was played while paused becomes a file of its own."
-            " Without JOURNAL, of all there are in livepedal's own folder."
+            " Without JOURNAL: from all journals in livepedal's own folder."
         ),
-        epilog="Exit code: 0, all of them were recovered; 2, one could not be.",
+        epilog="Exit code: 0, all were recovered; 2, one could not be.",
         allow_abbrev=False,
     )
-    recover.add_argument("journals", nargs="*", metavar="JOURNAL", help="journal, or folder of them")
-    recover.add_argument("--list", action="store_true", help="only say which journals there are")
+    recover.add_argument("journals", nargs="*", metavar="JOURNAL", help="a journal, or a folder of journals")
+    recover.add_argument("--list", action="store_true", help="only list the journals")
     recover.add_argument(
         "--paused",
         action="store_true",
-        help="only what was played while paused, which no session saves by itself",
+        help="only what was played while paused, which no session saves on its own",
     )
     recover.add_argument(
         "--out", metavar="DIR", help="folder for the MIDI files (default: beside the journal)"
     )
     recover.add_argument(
-        "--figures", metavar="FILE", help="figures to judge with instead of those of the session"
+        "--figures", metavar="FILE", help="judge with these figures instead of those of the session"
     )
     recover.add_argument(
         "--delete",
         action="store_true",
-        help="delete the journals whose music has been saved, instead of recovering",
+        help="only delete the journals whose music has been saved",
     )
     debug_option(recover)
     recover.set_defaults(run=_recover)
@@ -95,8 +95,8 @@ def _recover(options: argparse.Namespace) -> int:
                 header = journal.header
                 if figures is not None:
                     header = replace(header, figures=str(figures))
-                for one in written:
-                    out.write(saved_lines(one, header))
+                for file in written:
+                    out.write(saved_lines(file, header))
         except LivepedalError as error:
             complain(error)
             code = 2
@@ -123,7 +123,7 @@ def _nothing(paused: list[Path]) -> str:
         return "There is nothing to recover."
     what = "a session" if len(paused) == 1 else f"{len(paused)} sessions"
     return (
-        f"There is nothing to recover but what was played while paused in {what};"
+        f"There is nothing to recover except what was played while paused in {what};"
         f" {paused_command(paused)} makes MIDI files of it."
     )
 
@@ -134,7 +134,7 @@ def _listed(journal: Journal) -> str:
 
     left = only_in_journal(journal)
     if not journal.ended:
-        state = "not ended properly"
+        state = "did not end properly"
     elif left:
         state = f"{'saved, but not' if journal.saved else 'not saved:'} {counted(left, 'note')} played while paused"
     else:
@@ -148,12 +148,12 @@ def _deleted(journal: Journal) -> str:
     from livepedal.views.words import counted
 
     if not journal.ended:
-        return f"{journal.path}: kept, since its music has not been saved; recover it first."
+        return f"{journal.path}: kept, because its music has not been saved; recover it first."
     left = only_in_journal(journal)
     if left:
         return (
-            f"{journal.path}: kept, since {counted(left, 'note')} played while paused"
-            f" {'is' if left == 1 else 'are'} in no file yet; {paused_command([journal.path])} first."
+            f"{journal.path}: kept, because {counted(left, 'note')} played while paused"
+            f" {'is' if left == 1 else 'are'} not in a file yet; {paused_command([journal.path])} first."
         )
     try:
         os.unlink(journal.path)

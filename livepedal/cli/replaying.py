@@ -32,10 +32,10 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         help="play a MIDI file in real time into the dashboard",
         description=(
             "Play a MIDI file in real time, without sound unless an --output is named, and watch the harp follow it."
-            " Without FILE, a recording that comes with livepedal."
+            " Without FILE: a recording that comes with livepedal."
         ),
         epilog=(
-            "Space pauses and goes on, q or Ctrl-C ends."
+            "Space pauses and continues, q or Ctrl-C ends."
             " Exit code: 0; 130, ended by Ctrl-C; 2, the file cannot be read or judged."
         ),
         allow_abbrev=False,
@@ -44,12 +44,17 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         "file", nargs="?", metavar="FILE", help="MIDI file, - for standard input, or a recording's name"
     )
     replay.add_argument(
-        "--speed", metavar="X", default="1", help="play X times as fast; verdicts stay those of speed 1"
+        "--speed",
+        metavar="X",
+        default="1",
+        help="play X times as fast; the verdicts are still those of speed 1",
     )
     again_option(replay)
     backend_option(replay)
     common_options(replay)
-    replay.add_argument("--plain", action="store_true", help="one line a finding instead of the dashboard")
+    replay.add_argument(
+        "--plain", action="store_true", help="one line for each finding instead of the dashboard"
+    )
     replay.set_defaults(run=_replay)
 
 
@@ -161,7 +166,7 @@ def _speed(text: str) -> float:
         speed = 0.0
     if not 0.01 <= speed <= 1000:
         raise LivepedalError(
-            f"The speed {text!r} makes no sense; give a number from 0.01 to 1000, such as 0.5 or 2."
+            f"The speed {text!r} is out of range; give a number from 0.01 to 1000, such as 0.5 or 2."
         )
     return speed
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from livepedal.cli.options import check_command
 
 if TYPE_CHECKING:
-    from livepedal.live.recover import Written
+    from livepedal.live.recover import SavedFile
     from livepedal.sources.journal import Header
     from livepedal.views.lines import Line
 
@@ -48,22 +48,22 @@ def paused_command(journals: Sequence[Path]) -> str:
     return "livepedal recover --paused " + " ".join(shlex.quote(str(path)) for path in journals)
 
 
-def saved_lines(one: Written, header: Header) -> list[Line]:
+def saved_lines(file: SavedFile, header: Header) -> list[Line]:
     """Where it is, what is in it, and the command that checks it as it was judged in the session."""
     from livepedal.views.lines import Tone, line
     from livepedal.views.words import counted
 
-    saved = one.saved
-    what = f"passage {one.passage + 1}" if one.passage is not None else f"take {one.take}"
-    if one.paused:
+    saved = file.saved
+    what = f"passage {file.passage + 1}" if file.passage is not None else f"take {file.take}"
+    if file.paused:
         what += ", played while paused"
     # Where not all was judged, the command below tells the rest.
     until = (
         ""
         if saved.judged_until is None
-        else f" in the first {saved.judged_until:.1f} s, the rest is not judged yet"
+        else f" in the first {saved.judged_until:.1f} s; the rest is not judged yet"
     )
-    late = f"; {counted(saved.late, 'more note')} came late, on a muted track" if saved.late else ""
+    late = f"; {counted(saved.late, 'more note')} came late and are on a muted track" if saved.late else ""
     asked = {
         "player": saved.player,
         "harp": header.harp,
@@ -75,8 +75,8 @@ def saved_lines(one: Written, header: Header) -> list[Line]:
     }
     return [
         line(
-            f"Saved {one.path} ({what}: {counted(saved.notes, 'note')},"
+            f"Saved {file.path} ({what}: {counted(saved.notes, 'note')},"
             f" {counted(saved.findings, 'finding')}{until}{late})"
         ),
-        line((f"  {check_command(str(one.path), asked)}", Tone.FAINT)),
+        line((f"  {check_command(str(file.path), asked)}", Tone.FAINT)),
     ]

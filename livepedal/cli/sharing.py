@@ -1,4 +1,4 @@
-"""`share` and `combine`: one part for two harps, and one part of two harps', each as a new MIDI file."""
+"""`share` and `combine`: one part for two harps, two parts for one harp, each as a new MIDI file."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the parsers of both."""
     share = commands.add_parser(
         "share",
-        help="deal a part out to two harps",
+        help="share one part between two harps",
         description=(
-            "Deal a part out to two players so that each can play what falls to them, with few hand-overs, and write"
+            "Share a part between two players so that each can play their notes, with few hand-overs, and write"
             " it as a new MIDI file with two tracks."
         ),
         epilog="Exit code: 0, two players can play it all; 1, not even two can; 2, it could not be judged.",
@@ -37,21 +37,25 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     share.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
     _target(share)
     share.add_argument(
-        "--double", action="store_true", help="for weight, whoever rests doubles the other in octaves"
+        "--double",
+        action="store_true",
+        help="the resting player doubles the other in octaves, for more weight",
     )
     common_options(share)
-    share.add_argument("--json", action="store_true", help="write the deal as JSON (format livepedal-share)")
+    share.add_argument(
+        "--json", action="store_true", help="write the result as JSON (format livepedal-share)"
+    )
     plain_option(share)
     share.set_defaults(run=_share)
 
     combine = commands.add_parser(
         "combine",
-        help="make one part of two harps'",
+        help="combine two harp parts into one",
         description=(
-            "Make one part for one player of two harp parts. The first leads and comes through whole; of the second"
+            "Combine two harp parts into one for one player. The first leads and keeps every note; of the second"
             " as little as possible is dropped, and each note dropped is listed."
         ),
-        epilog="Exit code: 0, one player can play both; 1, in places not; 2, something could not be judged.",
+        epilog="Exit code: 0, one player can play both; 1, not everywhere; 2, something could not be judged.",
         allow_abbrev=False,
     )
     combine.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
@@ -63,9 +67,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 def _target(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", required=True, metavar="OUT.mid", help="the new MIDI file")
-    parser.add_argument(
-        "--force", action="store_true", help="replace the new file where there is one already"
-    )
+    parser.add_argument("--force", action="store_true", help="replace the new file if it exists")
 
 
 def _share(options: argparse.Namespace) -> int:
@@ -79,7 +81,7 @@ def _share(options: argparse.Namespace) -> int:
     parts = asked.parts(song)
     if len(parts) > 1:
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts; choose the one to share with --track, or share all of"
+            f"{label}: has {len(parts)} harp parts; choose one with --track, or share all of"
             " them with --merge."
         )
     with closing(ProgressBar(label)) as progress:
@@ -149,8 +151,8 @@ def _left_aside(song: Song, look: Look) -> Iterator[Line]:
 
     if song.is_score:
         yield from wrapped(
-            "The score's own spelling and signs are left aside: the new file is MIDI, which has none. Each note is on"
-            " the string that is best.",
+            "The score's own spelling and signs are not used, because the new file is MIDI and has none. Each note is"
+            " on its best string.",
             look,
         )
 
@@ -160,7 +162,7 @@ def _two_parts(asked: Asked, song: Song, label: str) -> tuple[Part, Part]:
     from livepedal.music.parts import parts_wanted
 
     if asked.tracks and len(asked.tracks) != 2:
-        raise LivepedalError("Two parts are combined: give --track twice, the leading part first.")
+        raise LivepedalError("combine takes two parts: give --track twice, the leading part first.")
     if asked.tracks:
         parts = [
             parts_wanted(song, replace(asked.wanted, tracks=(track,), merge=True))[0]
@@ -168,20 +170,20 @@ def _two_parts(asked: Asked, song: Song, label: str) -> tuple[Part, Part]:
         ]
         if parts[0].tracks == parts[1].tracks:
             raise LivepedalError(
-                f"{label}: both --track name the same track, {parts[0].name}; give two, the leading part"
+                f"{label}: both --track options name the same track, {parts[0].name}; give two, the leading part"
                 " first."
             )
     else:
         parts = list(asked.parts(song))
     if len(parts) == 1 and asked.merge:
         raise LivepedalError(
-            f"{label}: --merge makes one part of all harp tracks, and two are combined; leave it out, or name"
+            f"{label}: --merge makes one part of all harp tracks, but combine takes two; leave it out, or name"
             " two tracks with --track A --track B, the leading part first."
         )
     if len(parts) == 1:
         raise LivepedalError(
-            f"{label}: has one harp part only ({parts[0].name}), so there is nothing to combine it with; name a"
-            " second track with --track A --track B if another one is to be played along."
+            f"{label}: has only one harp part ({parts[0].name}), so there is nothing to combine; name a"
+            " second track with --track A --track B."
         )
     if len(parts) != 2:
         raise LivepedalError(

@@ -27,7 +27,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         help="write out the spelling: every note as the harp plays it",
         description=(
             "Write out, bar by bar, every note as the harp plays it (string and position), the settings and the"
-            " pedal changes, where that departs from ordinary spelling, and whether another written key would help."
+            " pedal changes, where that differs from ordinary spelling, and whether another written key would help."
         ),
         epilog="Exit code: 0; 2, something could not be judged.",
         allow_abbrev=False,
@@ -39,9 +39,9 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     spell.add_argument(
         "--musicxml",
         metavar="OUT.musicxml",
-        help="write the part out as a score too, where its notes lie on a grid",
+        help="also write the part as a score, if its notes lie on a grid",
     )
-    spell.add_argument("--force", action="store_true", help="replace the score where there is one already")
+    spell.add_argument("--force", action="store_true", help="replace the score if it exists")
     plain_option(spell)
     spell.set_defaults(run=_spell)
 
@@ -77,7 +77,7 @@ def _spell(options: argparse.Namespace) -> int:
         out.write(view.sheet_lines(sheet, label, look))
     out.write(view.closing(asked.player, look))
     if song.is_score and not options.as_written:
-        told = (*told, "This is the best spelling; --as-written has the one that the score prints.")
+        told = (*told, "This is the best spelling; --as-written shows the one that the score prints.")
     for remark in told:
         out.write(wrapped(remark, look, indent=""))
     return 0

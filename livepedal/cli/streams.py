@@ -1,4 +1,4 @@
-"""The standard streams, whatever state livepedal was started with them in.
+"""The standard streams, in whatever state livepedal was started with.
 
 Whoever starts it may have closed one (`>&-`, or a service manager). Then the next file that is opened gets its
 number: a journal could become standard error, and libraries that print there would print into the journal. So
@@ -42,11 +42,11 @@ def unwritable(error: OSError) -> str | None:
     """
     if error.filename is not None or error.errno not in _NO_ROOM:
         return None
-    return f"the output cannot be written ({error.strerror}); make room, or send it to another place."
+    return f"the output cannot be written ({error.strerror}); free some space, or send it somewhere else."
 
 
 def give_up_output() -> None:
-    """Drop what still waits to be written. Python would try once more when it ends, and complain."""
+    """Drop the output that is still waiting. Python would try once more at the end, and complain."""
     null = os.open(os.devnull, os.O_WRONLY)
     try:
         os.dup2(null, sys.stdout.fileno())

@@ -1,4 +1,4 @@
-"""`tracks`: what would be judged of a file, and why."""
+"""`tracks`: which tracks of a file are judged, and why."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     tracks = commands.add_parser(
         "tracks",
         help="show which tracks of a file are judged, and why",
-        description="Show the tracks of a MIDI file: which would be judged as a harp's, which not, and why.",
-        epilog="Exit code: 0; 2, nobody can tell which track is the harp's, or the file cannot be read.",
+        description="Show the tracks of a MIDI file: which are judged as a harp's, which are not, and why.",
+        epilog="Exit code: 0; 2, it is not clear which track is the harp's, or the file cannot be read.",
         allow_abbrev=False,
     )
     tracks.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")

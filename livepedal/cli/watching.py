@@ -28,26 +28,26 @@ if TYPE_CHECKING:
     from livepedal.advice.report import FileReport
     from livepedal.views.lines import Line
 
-LOOK_EVERY = 200  # ms between two looks at files that are being written
-LONG = 2.0  # seconds; what takes longer to judge is said to be under way
+LOOK_EVERY = 200  # ms between two checks of files that are being written
+LONG = 2.0  # seconds; if judging takes longer, a line says so
 
 
 def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the parser of `watch`."""
     watch = commands.add_parser(
         "watch",
-        help="judge each export to a folder as it is written",
+        help="judge each export in a folder as it is written",
         description=(
-            "Watch a folder, and the folders in it: judge each MIDI file as it is written, one line each,"
+            "Watch a folder and its subfolders: judge each MIDI file as it is written, one line each,"
             " and say what changed since the last export of the same cue."
         ),
         epilog="Ctrl-C ends it. Exit code: 0; 2, the folder cannot be watched.",
         allow_abbrev=False,
     )
-    watch.add_argument("folder", metavar="FOLDER", help="where the sequencer exports to")
+    watch.add_argument("folder", metavar="FOLDER", help="the folder that the sequencer exports to")
     common_options(watch)
     watch.add_argument(
-        "--jsonl", action="store_true", help="each export as a JSON line, as check --jsonl has it"
+        "--jsonl", action="store_true", help="write each export as a JSON line, as check --jsonl does"
     )
     plain_option(watch)
     project_option(watch, lambda options: options.folder)
@@ -70,9 +70,7 @@ def _watch(options: argparse.Namespace) -> int:
     folder = options.folder
     shown = clean(folder, 500)
     if not os.path.isdir(folder):
-        raise LivepedalError(
-            f"{shown}: is no folder that could be watched; name the one exports are written to."
-        )
+        raise LivepedalError(f"{shown}: is not a folder; name the one that exports are written to.")
     settling = Settling()
     watcher = _JsonWatcher(asked, options) if options.jsonl else _Watcher(asked, options, folder)
     try:
@@ -84,9 +82,9 @@ def _watch(options: argparse.Namespace) -> int:
         first = True
         for touched in _changes(folder):
             if not os.path.isdir(folder):
-                raise LivepedalError(f"{shown}: is gone, so there is nothing to watch any more.")
+                raise LivepedalError(f"{shown}: the folder is gone, so there is nothing left to watch.")
             now = time.monotonic()
-            # What was written just before the watching began has been reported to nobody.
+            # Files written just before watching began would otherwise be missed.
             for path in [*touched, *(many.named([folder]) if first else ())]:
                 if path != folder and many.is_midi(os.path.basename(path)):
                     settling.touched(path, now)
@@ -102,7 +100,7 @@ def _watch(options: argparse.Namespace) -> int:
 
 
 def _changes(folder: str) -> Iterator[list[str]]:
-    """The files that something happened to, again and again; an empty list when nothing did."""
+    """The files that changed, again and again; an empty list if none did."""
     try:
         from watchfiles import watch
     except ImportError:
@@ -124,7 +122,7 @@ def _changes(folder: str) -> Iterator[list[str]]:
 
 
 class _Queue:
-    """Exports that wait to be judged, and the one that is. `told` gets each that is done."""
+    """Exports that wait to be judged, and the one being judged. `told` gets each result."""
 
     def __init__(self, judge: many.Judge) -> None:
         self._worker = many.Worker(judge)
@@ -135,7 +133,7 @@ class _Queue:
         self._watching = False
 
     def wait(self, path: str, new: bool = True) -> None:
-        """Have an export judged; unless it is as it was. new: it was written while we watched."""
+        """Have an export judged unless it is unchanged. new: it was written while we watched."""
         held = _held(path)
         if new and held and self._known.get(path) == held:
             return
@@ -144,7 +142,7 @@ class _Queue:
         self._waiting[path] = new
 
     def go_on(self, folder: str) -> None:
-        """Tell what is done, and begin with the newest of those that wait."""
+        """Report what is done, and start on the newest that waits."""
         done = self._worker.done()
         if done is not None:
             self.told(done, self._new)
@@ -168,18 +166,18 @@ class _Queue:
         self._worker.close()
 
     def opening(self, folder: str) -> None:
-        """Write what stands before all exports."""
+        """Write the heading above all exports."""
 
     def say(self, text: str) -> None:
-        """Write something about the watching itself."""
+        """Write a message about the watching itself."""
 
     def told(self, done: many.Done, new: bool) -> None:
-        """Write what is to be said of an export."""
+        """Write the line for an export."""
         raise NotImplementedError
 
 
 def _held(path: str) -> bytes:
-    """What a file holds, in short; nothing where it cannot be read."""
+    """A digest of a file; empty if it cannot be read."""
     try:
         return hashlib.sha256(Path(path).read_bytes()).digest()
     except OSError:
@@ -220,7 +218,7 @@ class _Watcher(_Queue):
         self._out = Output(sys.stdout, options.plain)
         self._look = self._out.look(asked.middle_c)
         self._present = [path for path in many.named([folder]) if path != folder]
-        # New names are as long as those that are there, more or less.
+        # New names will be about as long as the present ones.
         self._table = Table.laid_out(
             [*self._present, os.path.join(folder, "a cue of this length")], self._look
         )
@@ -251,7 +249,7 @@ class _Watcher(_Queue):
             export = _Export(done.summary.path, time.strftime("%H:%M:%S"), done.report)
             cue = cue_of(export.path)
             before = self._last.get(cue)
-            # What was there before is judged after what is new, and is no news.
+            # Older files are judged after new ones, and are not news.
             if new or before is None:
                 self._last[cue] = export
             if new:

@@ -42,7 +42,7 @@ from livepedal.harp.layers import (
 from livepedal.harp.pedals import Position
 from livepedal.harp.players import Player
 from livepedal.harp.ringing import Points, Ringing
-from livepedal.harp.specs import FigureSpec, Kind, specs_of
+from livepedal.harp.specs import FigureSpec, ValueKind, specs_of
 from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
 from livepedal.harp.tables import (
@@ -66,10 +66,13 @@ _N = TypeVar("_N", Player, Instrument)
 class Figures:
     """All figures of one run.
 
-    players: the scale's three, slowest first, then those that files add.  instruments: by name, the largest
-    first, then added ones.  ringing: how long strings sound.  attack_window, passage_rest, retune: integer
-    microseconds. hands, smear, glissando, loads, tempo, sharing, answer: see there. records: every figure with its
-    unit and source, in the order of figures.toml.
+    Attributes:
+        players: the scale's three, slowest first, then those that files add.
+        instruments: by name, the largest first, then added ones.
+        ringing: how long strings sound.
+        attack_window, passage_rest, retune: integer microseconds.
+        hands, smear, glissando, loads, tempo, sharing, answer: see there.
+        records: every figure with its unit and source, in the order of figures.toml.
     """
 
     players: tuple[Player, ...]
@@ -97,7 +100,8 @@ class Figures:
     def load(cls, path: Path) -> Figures:
         """The built-in figures with a file's own laid over them.
 
-        Raises LivepedalError, naming the file and the key, for whatever is wrong in it.
+        Raises:
+            LivepedalError: names the file and the key that is wrong.
         """
         return load_figures(path, user_file=None)
 
@@ -111,18 +115,28 @@ class Figures:
         return min(harp.lowest.natural for harp in self.instruments) - 1
 
     def player(self, name: str) -> Player:
-        """The player of this name.  Raises LivepedalError where there is none."""
+        """The player of this name.
+
+        Raises:
+            LivepedalError: where there is none.
+        """
         return _named(self.players, name, "player")
 
     def instrument(self, name: str) -> Instrument:
-        """The harp of this name, such as "47".  Raises LivepedalError where there is none."""
+        """The harp of this name, such as "47".
+
+        Raises:
+            LivepedalError: where there is none.
+        """
         return _named(self.instruments, name, "harp")
 
     def scale(self, name: str = "working") -> tuple[Player, Player, Player]:
         """The three players that verdicts compare when the player of this name is chosen.
 
-        For relaxed, working and virtuoso it is these three; an added player stands in the working player's
-        place. Raises LivepedalError where there is no such player.
+        For relaxed, working and virtuoso it is these three; an added player stands in the working player's place.
+
+        Raises:
+            LivepedalError: where there is no such player.
         """
         chosen = self.player(name)
         relaxed, working, virtuoso = self.players[: len(SCALE)]
@@ -141,12 +155,14 @@ _ASK = Path()
 
 
 def load_figures(path: Path | None = None, *, user_file: Path | None = _ASK) -> Figures:
-    """The figures of a run: built-in, then the user's own file if there is one, then the file at `path` if
-    given.
+    """The figures of a run: built-in, then the user's own file if there is one, then the file at `path` if given.
 
-    user_file: the user's own file (None: do without it); where not given, it is looked for in the
-    configuration folder.  Raises LivepedalError, naming file and key, for a file that cannot be read and for
-    anything in it that is unknown, of the wrong type or impossible.
+    Args:
+        user_file: the user's own file (None: without it); by default the one in the configuration folder.
+
+    Raises:
+        LivepedalError: a file cannot be read, or something in it is unknown, of the wrong type or impossible. It names
+            the file and the key.
     """
     if user_file is _ASK:
         user_file = user_figures_file()
@@ -221,11 +237,11 @@ def _made(table: type[Any], records: Records, prefix: str, **more: object) -> An
 def _used(record: FigureRecord, spec: FigureSpec) -> object:
     value = record.value
     match spec.kind:
-        case Kind.SECONDS:
+        case ValueKind.SECONDS:
             return microseconds(_decimal(record))
-        case Kind.STRINGS | Kind.COUNT:
+        case ValueKind.STRINGS | ValueKind.COUNT:
             return int(_decimal(record))
-        case Kind.STRING:
+        case ValueKind.STRING:
             return HarpString.parse(str(value))
     return value
 
@@ -253,7 +269,7 @@ def _check_abler(records: Records, slower: str, faster: str, file: str) -> None:
             file,
             f"players.{faster}.two_notches",
             f"makes a movement over two notches slower for {faster} ({fast.two_notch_flick / 1e6} s) than for"
-            f" {slower} ({slow.two_notch_flick / 1e6} s), but verdicts take {faster} for the abler one;"
+            f" {slower} ({slow.two_notch_flick / 1e6} s), but {faster} should be the abler player;"
             " make it smaller",
         )
 
@@ -318,5 +334,5 @@ def _named(values: tuple[_N, ...], name: str, what: str) -> _N:
         if value.name == name:
             return value
     near = get_close_matches(name, [value.name for value in values], n=1)
-    hint = f"did you mean {near[0]}?" if near else f"known are {listed(value.name for value in values)}."
+    hint = f"did you mean {near[0]}?" if near else f"choose from {listed(value.name for value in values)}."
     raise LivepedalError(f"There is no {what} {name!r}; {hint}")

@@ -22,10 +22,13 @@ from livepedal.harp.strings import HarpString
 class Instrument:
     """One kind of harp.
 
-    name: as chosen with `--harp`, "47".  lowest, highest: its outermost strings; every letter between them is
-    there. fixed: the strings without a pedal as they usually are tuned, as spellings with `fixed` true, lowest
-    first. Raises
-    LivepedalError when the strings do not go upwards, or a fixed string lies outside them or occurs twice.
+    Attributes:
+        name: as chosen with `--harp`, "47".
+        lowest, highest: its outermost strings; every letter between them is there.
+        fixed: the strings without a pedal as they usually are tuned, as spellings with `fixed` true, lowest first.
+
+    Raises:
+        LivepedalError: when the strings do not go upwards, or a fixed string lies outside them or occurs twice.
     """
 
     name: str
@@ -38,14 +41,14 @@ class Instrument:
         if self.highest < self.lowest:
             raise LivepedalError(
                 f"The harp {self.name!r} would have its lowest string {self.lowest.name} above its highest,"
-                f" {self.highest.name}; exchange the two."
+                f" {self.highest.name}; swap the two."
             )
         tuned: set[HarpString] = set()
         for spelling in self.fixed:
             string = spelling.string
             if not self.lowest <= string <= self.highest:
                 raise LivepedalError(
-                    f"The harp {self.name!r} has no string {string.name} to be fixed:"
+                    f"The harp {self.name!r} has no string {string.name} to fix:"
                     f" its strings are {self.lowest.name} to {self.highest.name}."
                 )
             if string in tuned:

@@ -68,8 +68,10 @@ class Key:
     def parse(cls, text: str) -> Key:
         """The key of a name such as "E♭ major", "Eb", "F# minor", "f sharp minor", "Cm".
 
-        Without a mode it is major; minor is the natural minor, that is, its key signature. Raises
-        LivepedalError where the text is no name of a key.
+        Without a mode it is major; minor is the natural minor, that is, its key signature.
+
+        Raises:
+            LivepedalError: where the text is no name of a key.
         """
         plain = re.sub(r"[\s_-]+", " ", text.strip())
         match = re.fullmatch(
@@ -81,7 +83,7 @@ class Key:
         )
         if match is None or match["mode"] == "M":
             raise LivepedalError(
-                f"{text.strip()!r} is no name of a key; write it as E♭ major, Eb or F# minor."
+                f"{text.strip()!r} is not the name of a key; write it as E♭ major, Eb or F# minor."
             )
         sign = match["sign"].lower()
         sign = _WORDS.get(sign, sign).replace("𝄫", "♭♭").replace("𝄪", "♯♯").replace("x", "♯♯")

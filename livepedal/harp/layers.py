@@ -19,7 +19,7 @@ from typing import TypeAlias
 from livepedal.errors import LivepedalError
 from livepedal.harp.pedals import Position
 from livepedal.harp.players import Player
-from livepedal.harp.specs import FigureSpec, Kind, specs_of
+from livepedal.harp.specs import FigureSpec, ValueKind, specs_of
 from livepedal.harp.strings import HarpString
 from livepedal.harp.tables import TABLES
 
@@ -30,9 +30,11 @@ Value: TypeAlias = Decimal | bool | str
 class FigureRecord:
     """One figure as the docs list it.
 
-    key: where it stands, "players.working.flick"; unit: "s", "times", "strings", or "" for counts, words and flags;
-    source: where the figure comes from, after a colon, and before it how sure it is: read, judgement or memory; of a
-    file of the user's that does not say so, where it was set.
+    Attributes:
+        key: its place in the file, "players.working.flick".
+        unit: "s", "times", "strings", or "" for counts, words and flags.
+        source: how sure it is (read, judgement or memory), a colon, and where it comes from; if a user's file does not
+            say so, where it was set.
     """
 
     key: str
@@ -45,11 +47,11 @@ _Table: TypeAlias = Mapping[str, object]
 Records: TypeAlias = Mapping[str, FigureRecord]
 """Records by their keys, for merging; their order is the order of the docs."""
 
-_COMPASS = {name: FigureSpec(name, Kind.STRING) for name in ("lowest", "highest")}
-_TUNING = FigureSpec("fixed", Kind.POSITION)
-_RING = FigureSpec("ring", Kind.SECONDS, above=True)
-_LOUD = FigureSpec("loud", Kind.SECONDS)
-_NEVER = FigureSpec("never", Kind.FLAG)
+_COMPASS = {name: FigureSpec(name, ValueKind.STRING) for name in ("lowest", "highest")}
+_TUNING = FigureSpec("fixed", ValueKind.POSITION)
+_RING = FigureSpec("ring", ValueKind.SECONDS, above=True)
+_LOUD = FigureSpec("loud", ValueKind.SECONDS)
+_NEVER = FigureSpec("never", ValueKind.FLAG)
 
 
 @cache
@@ -72,7 +74,7 @@ def read(path: Path, name: str) -> _Table:
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except (ValueError, ArithmeticError, RecursionError) as error:
-        why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a value in it is out of bounds"
+        why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a value in it is out of range"
         raise LivepedalError(f"The figures file {name} is not valid TOML: {why}; correct it there.") from None
 
 
@@ -128,7 +130,7 @@ def _based_on(merged: Records, name: str, player: _Table, file: str) -> str | No
         )
     base = player["based_on"]
     if base not in known:
-        raise error(file, f"{key}.based_on", f"names no player that stands before; known are {listed(known)}")
+        raise error(file, f"{key}.based_on", f"does not name an earlier player; choose from {listed(known)}")
     return f"players.{base}" if base != name else None
 
 
@@ -171,7 +173,7 @@ def _points(table: _Table, spec: FigureSpec, file: str) -> Records:
     sources = _sources(table, tuple(table), f"{name}.", file)
     if "never" in table and _value(table["never"], _NEVER, never, file):
         if points:
-            raise error(file, never, f"is true, yet {name} times stand beside it; keep one of the two")
+            raise error(file, never, f"is true, but there are {name} times too; keep one of the two")
         return {never: FigureRecord(never, True, "", sources.get("never", f"set in {file}"))}
     if not points:
         raise error(file, name, f"holds no {name} time; give at least one, such as C2 = 1.0, or never = true")
@@ -200,38 +202,38 @@ def _points(table: _Table, spec: FigureSpec, file: str) -> Records:
 def _value(value: object, spec: FigureSpec, key: str, file: str) -> Value:
     """A value as its spec wants it.  Raises LivepedalError for a wrong type and for an impossible figure."""
     match spec.kind:
-        case Kind.FLAG:
+        case ValueKind.FLAG:
             if isinstance(value, bool):
                 return value
-        case Kind.STRING:
+        case ValueKind.STRING:
             if isinstance(value, str):
                 return _string(value, key, file).name
-        case Kind.POSITION:
+        case ValueKind.POSITION:
             if isinstance(value, str):
                 try:
                     return Position.parse(value).word
                 except LivepedalError:
                     pass
-        case Kind.SECONDS | Kind.FACTOR:
+        case ValueKind.SECONDS | ValueKind.FACTOR:
             # In Python True is an int, in TOML it is not.
             if isinstance(value, Decimal | int) and not isinstance(value, bool):
                 return _number(Decimal(value), spec, key, file)
-        case Kind.STRINGS | Kind.COUNT:
+        case ValueKind.STRINGS | ValueKind.COUNT:
             if isinstance(value, int) and not isinstance(value, bool):
                 return _number(Decimal(value), spec, key, file)
     raise error(file, key, f"must be {spec.kind.value}, not {shown(value)}")
 
 
 def _number(number: Decimal, spec: FigureSpec, key: str, file: str) -> Decimal:
-    unit = " s" if spec.kind is Kind.SECONDS else ""
+    unit = " s" if spec.kind is ValueKind.SECONDS else ""
     if not number.is_finite():
-        raise error(file, key, f"is {number}, which is no figure; write {spec.kind.value}")
+        raise error(file, key, f"is {number}, which is not a figure; write {spec.kind.value}")
     if number < spec.least or (spec.above and number == spec.least):
         bound = f"more than {spec.least}" if spec.above else f"at least {spec.least}"
         raise error(file, key, f"cannot be {_short(number)}{unit}; make it {bound}{unit}")
     if number > spec.most:
         raise error(file, key, f"cannot be {_short(number)}{unit}; make it at most {spec.most}{unit}")
-    if spec.above and spec.kind is Kind.SECONDS and microseconds(number) == 0:
+    if spec.above and spec.kind is ValueKind.SECONDS and microseconds(number) == 0:
         raise error(file, key, f"cannot be {_short(number)} s; times count in whole microseconds")
     return number
 
@@ -270,7 +272,7 @@ def _subtables(table: _Table, key: str, file: str) -> Iterator[tuple[str, _Table
         # A dot would make keys of records ambiguous; other signs are refused because names are shown and
         # typed.
         if not name or not all(c.isalnum() or c in "_- " for c in name):
-            raise error(file, f"{key}.{name!r}", "is no name; use letters, digits, blanks, - and _")
+            raise error(file, f"{key}.{name!r}", "is not a valid name; use letters, digits, spaces, - and _")
         yield name, _as_table(value, f"{key}.{name}", file)
 
 
@@ -279,7 +281,7 @@ def _check_keys(table: _Table, known: Iterable[str], prefix: str, file: str) -> 
     for key in table:
         if key not in known:
             near = get_close_matches(key, known, n=1)
-            hint = f"did you mean {near[0]}?" if near else f"known here are {listed(known)}."
+            hint = f"did you mean {near[0]}?" if near else f"the figures here are {listed(known)}."
             raise LivepedalError(f"{prefix}{printable(key)} in {file} is not a figure; {hint}")
 
 

@@ -35,13 +35,14 @@ class Position(IntEnum):
     def parse(cls, text: str) -> Position:
         """The position of a sign (♭ ♮ ♯), its plain substitute (b n #) or a word (flat natural sharp).
 
-        Raises LivepedalError for anything else.
+        Raises:
+            LivepedalError: for anything else.
         """
         try:
             return _POSITIONS[text.strip().lower()]
         except KeyError:
             raise LivepedalError(
-                f"{text.strip()!r} is no pedal position; write flat, natural or sharp."
+                f"{text.strip()!r} is not a pedal position; write flat, natural or sharp."
             ) from None
 
 
@@ -97,7 +98,11 @@ class Pedal(IntEnum):
 
     @classmethod
     def of_letter(cls, letter: str) -> Pedal:
-        """The pedal of a letter A to G, in either case.  Raises LivepedalError for any other text."""
+        """The pedal of a letter A to G, in either case.
+
+        Raises:
+            LivepedalError: for any other text.
+        """
         try:
             return cls[letter.upper()]
         except KeyError:

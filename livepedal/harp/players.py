@@ -16,60 +16,60 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from livepedal.harp.specs import Kind, figure
+from livepedal.harp.specs import ValueKind, figure
 
 
 @dataclass(frozen=True, slots=True)
 class Player:
-    """The figures of one player (figures.toml has those of the three).  All times are integer microseconds.
+    """The figures of one player (figures.toml has those of the three).
 
-    flick: one notch. two_notch_flick: two notches, in one movement (in files `two_notches`, as a multiple of the
-    flick). cycle: from the start of one change of a foot to the start of its next; the two feet are independent.
-    settle: from the end of a change to the attack that needs it. overlap: how long after a later attack a key may be
-    released and still count as released at that attack. grip: how long after the pluck a string counts as in use,
-    wanted or not (for changes that are heard as a slide). damp: how long before a pluck the finger that comes back
-    damps its string (model/feet/free.py). two_at_once: one foot may move two neighbouring pedals at once (Stickney,
-    Giant steps for harp, 2021: an advanced technique). reach_across: left foot on E, right foot on B, the innermost
-    pair (common practice, no source).
+    All times are integer microseconds.
 
-    reach: strings from the lowest to the highest that one hand takes at once, both counted (a tenth is 10;
-    siba, hand position). inner_reach: the same without the thumb, whose string lies apart
-    (theharplegacyproject.com, typical). rolled_reach: the reach of a chord that is broken.
-    fingers: of one hand. place: to place one finger; place_finger: more for each further finger struck at once;
-    leap: more for each string that lies beyond the hand's reach. line: from stroke to stroke where hands take turns
-    and it goes on; turn: more for each note at which such a line turns back. restrike: from one pluck of a string to
-    its next, once; repeat: the same, on average, when it goes on. glissando, tremolo, trill, arpeggio: the least from
-    stroke to stroke in such a figure. wire_strokes: how many strokes on wire strings are heard clearly within a second.
-    sustained: pedal changes a second that both feet together keep up (model/load.py).
+    Attributes:
+        reach: strings from the lowest to the highest that one hand takes at once, both counted (a tenth is 10; siba,
+            hand position).
+        inner_reach: the same without the thumb, whose string lies apart (theharplegacyproject.com, typical).
+        rolled_reach: the reach of a chord that is broken.
+        fingers: of one hand.
+        place: to place one finger.
+        place_finger: more for each further finger struck at once.
+        leap: more for each string that lies beyond the hand's reach.
+        line: from stroke to stroke where hands take turns and it goes on.
+        turn: more for each note at which such a line turns back.
+        restrike: from one pluck of a string to its next, once.
+        repeat: the same, on average, when it goes on.
+        glissando, tremolo, trill, arpeggio: the least from stroke to stroke in such a figure.
+        wire_strokes: how many strokes on wire strings are heard clearly within a second.
+        sustained: pedal changes a second that both feet together keep up (model/load.py).
     """
 
     name: str
-    flick: int = figure(Kind.SECONDS, above=True, abler=-1)
-    two_notch_flick: int = figure(Kind.FACTOR, key="two_notches", least=1, most=10, abler=-1)
-    cycle: int = figure(Kind.SECONDS, abler=-1)
-    settle: int = figure(Kind.SECONDS, abler=-1)
-    overlap: int = figure(Kind.SECONDS, abler=1)
-    grip: int = figure(Kind.SECONDS, abler=-1)
-    damp: int = figure(Kind.SECONDS, most=1, abler=1)
-    two_at_once: bool = figure(Kind.FLAG, abler=1)
-    reach_across: bool = figure(Kind.FLAG, abler=1)
-    reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
-    inner_reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
-    rolled_reach: int = figure(Kind.STRINGS, least=1, most=20, abler=1)
-    fingers: int = figure(Kind.COUNT, least=1, most=5, abler=1)
-    place: int = figure(Kind.SECONDS, abler=-1)
-    place_finger: int = figure(Kind.SECONDS, abler=-1)
-    leap: int = figure(Kind.SECONDS, abler=-1)
-    line: int = figure(Kind.SECONDS, abler=-1)
-    turn: int = figure(Kind.SECONDS, abler=-1)
-    restrike: int = figure(Kind.SECONDS, abler=-1)
-    repeat: int = figure(Kind.SECONDS, abler=-1)
-    glissando: int = figure(Kind.SECONDS, abler=-1)
-    tremolo: int = figure(Kind.SECONDS, abler=-1)
-    trill: int = figure(Kind.SECONDS, abler=-1)
-    arpeggio: int = figure(Kind.SECONDS, abler=-1)
-    wire_strokes: int = figure(Kind.COUNT, least=1, most=100, abler=1)
-    sustained: Decimal = figure(Kind.FACTOR, above=True, abler=1)
+    flick: int = figure(ValueKind.SECONDS, above=True, abler=-1)
+    two_notch_flick: int = figure(ValueKind.FACTOR, key="two_notches", least=1, most=10, abler=-1)
+    cycle: int = figure(ValueKind.SECONDS, abler=-1)
+    settle: int = figure(ValueKind.SECONDS, abler=-1)
+    overlap: int = figure(ValueKind.SECONDS, abler=1)
+    grip: int = figure(ValueKind.SECONDS, abler=-1)
+    damp: int = figure(ValueKind.SECONDS, most=1, abler=1)
+    two_at_once: bool = figure(ValueKind.FLAG, abler=1)
+    reach_across: bool = figure(ValueKind.FLAG, abler=1)
+    reach: int = figure(ValueKind.STRINGS, least=1, most=20, abler=1)
+    inner_reach: int = figure(ValueKind.STRINGS, least=1, most=20, abler=1)
+    rolled_reach: int = figure(ValueKind.STRINGS, least=1, most=20, abler=1)
+    fingers: int = figure(ValueKind.COUNT, least=1, most=5, abler=1)
+    place: int = figure(ValueKind.SECONDS, abler=-1)
+    place_finger: int = figure(ValueKind.SECONDS, abler=-1)
+    leap: int = figure(ValueKind.SECONDS, abler=-1)
+    line: int = figure(ValueKind.SECONDS, abler=-1)
+    turn: int = figure(ValueKind.SECONDS, abler=-1)
+    restrike: int = figure(ValueKind.SECONDS, abler=-1)
+    repeat: int = figure(ValueKind.SECONDS, abler=-1)
+    glissando: int = figure(ValueKind.SECONDS, abler=-1)
+    tremolo: int = figure(ValueKind.SECONDS, abler=-1)
+    trill: int = figure(ValueKind.SECONDS, abler=-1)
+    arpeggio: int = figure(ValueKind.SECONDS, abler=-1)
+    wire_strokes: int = figure(ValueKind.COUNT, least=1, most=100, abler=1)
+    sustained: Decimal = figure(ValueKind.FACTOR, above=True, abler=1)
 
     @property
     def leads(self) -> tuple[int, int, int]:

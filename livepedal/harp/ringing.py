@@ -27,10 +27,14 @@ Points: TypeAlias = tuple[tuple[int, int], ...]
 class Ringing:
     """How long strings ring, and how long they are loud, by register.
 
-    points, loud_points: pairs of MIDI number and microseconds, both in order of rising pitch; between two of them
-    the time is on the straight line, beyond the outermost it stays.  points None: strings never die away;
-    loud_points None: no string is ever loud. Raises LivepedalError unless numbers rise, ring times are above 0, and
-    no higher note has a longer time than a lower one.
+    Attributes:
+        points, loud_points: pairs of MIDI number and microseconds, both in order of rising pitch; between two of them
+            the time is on the straight line, beyond the outermost it stays. points None: strings never die away;
+            loud_points None: no string is ever loud.
+
+    Raises:
+        LivepedalError: unless numbers rise, ring times are above 0, and no higher note has a longer time than a lower
+            one.
     """
 
     points: Points | None
@@ -61,7 +65,7 @@ def _by_number(points: Points | None, without: int, least: int, what: str) -> tu
     for (low, low_us), (high, high_us) in pairwise(points):
         if high <= low or high_us > low_us:
             raise LivepedalError(
-                f"{what} times must go from low notes to high ones and never get longer upwards;"
+                f"{what} times must go from low notes to high notes and never get longer;"
                 f" MIDI note {high} with {high_us} µs cannot follow note {low} with {low_us} µs."
             )
     return tuple(_on_line(points, midi) for midi in range(128))

@@ -15,7 +15,7 @@ from livepedal.harp.keys import Key, altered_name
 from livepedal.harp.pedals import Foot, Pedal, Position
 from livepedal.harp.strings import HarpString
 
-_HOW = "write it as D♭ C♮ B♭ | E♭ F♮ G♮ A♭ (plain b, n and # will do), or as a key such as E♭ major"
+_HOW = "write it as D♭ C♮ B♭ | E♭ F♮ G♮ A♭ (plain b, n and # work too), or as a key such as E♭ major"
 _UNSET = frozenset("·.-–—_?*")
 
 
@@ -23,7 +23,8 @@ _UNSET = frozenset("·.-–—_?*")
 class Setting:
     """The positions of the seven pedals in `Pedal` order; None where a pedal is not (yet) set to anything.
 
-    Raises LivepedalError unless there are seven.
+    Raises:
+        LivepedalError: unless there are seven.
     """
 
     positions: tuple[Position | None, ...]
@@ -53,14 +54,16 @@ class Setting:
     def parse(cls, text: str) -> Setting:
         """The setting that a text means: seven letters with accidentals, or the name of a key.
 
-        Letters may come in any order and either case, with ♭ ♮ ♯ or b n #; a letter without accidental is
-        natural, and one that is missing (or a dot) is not set. The stroke between the feet may be left out.
-        One letter alone is a key: "Eb" is E♭ major. Raises LivepedalError for anything else, and for keys as
-        `of_key` does.
+        Letters may come in any order and either case, with ♭ ♮ ♯ or b n #; a letter without accidental is natural,
+        and one that is missing (or a dot) is not set. The stroke between the feet may be left out. One letter alone
+        is a key: "Eb" is E♭ major.
+
+        Raises:
+            LivepedalError: for anything else, and for keys as `of_key` does.
         """
         words = _words(text)
         if not words:
-            raise LivepedalError(f"No setting is given; {_HOW}.")
+            raise LivepedalError(f"The setting is empty; {_HOW}.")
         if len(words) == 1 or any(
             re.fullmatch(r"(?i)m|maj|min|dur|major|minor|flat|sharp", w) for w in words
         ):
@@ -82,9 +85,11 @@ class Setting:
     def of_key(cls, key: str | int | Key) -> Setting:
         """The setting of a key: its name ("E♭ major", "f# minor"), a `Key`, or its fifths (-3 for E♭ major).
 
-        A minor key is set as its signature has it, the natural minor. Raises LivepedalError for a text that
-        names no key, and for a key beyond seven accidentals, saying which letter fails and which setting
-        sounds the same.
+        A minor key is set as its signature has it, the natural minor.
+
+        Raises:
+            LivepedalError: for a text that names no key, and for a key beyond seven accidentals, saying which letter
+                fails and which setting sounds the same.
         """
         if isinstance(key, str):
             key = _parse_key(key)
@@ -143,7 +148,7 @@ def _words(text: str) -> list[str]:
 def _parse_word(word: str, text: str) -> tuple[Pedal, Position]:
     match = re.fullmatch(r"([A-Za-z])(.*)", word, flags=re.DOTALL)
     if match is None or match[1].upper() not in Pedal.__members__:
-        raise LivepedalError(f"{word!r} in the setting {text.strip()!r} is no letter from A to G; {_HOW}.")
+        raise LivepedalError(f"{word!r} in the setting {text.strip()!r} is not a letter from A to G; {_HOW}.")
     pedal, sign = Pedal.of_letter(match[1]), match[2].lower()
     double = {"bb": -2, "♭♭": -2, "𝄫": -2, "##": 2, "♯♯": 2, "x": 2, "𝄪": 2}.get(sign)
     if double is not None:

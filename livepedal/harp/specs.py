@@ -13,7 +13,7 @@ from enum import Enum
 from typing import Any
 
 
-class Kind(Enum):
+class ValueKind(Enum):
     """What a figure in a file may be."""
 
     SECONDS = "a number of seconds"
@@ -27,20 +27,21 @@ class Kind(Enum):
     @property
     def unit(self) -> str:
         """The unit as the docs print it."""
-        return {Kind.SECONDS: "s", Kind.FACTOR: "times", Kind.STRINGS: "strings"}.get(self, "")
+        return {ValueKind.SECONDS: "s", ValueKind.FACTOR: "times", ValueKind.STRINGS: "strings"}.get(self, "")
 
 
 @dataclass(frozen=True, slots=True)
 class FigureSpec:
     """What is known of one key.
 
-    least: the smallest value that is possible (`above`: and itself not possible); most: the largest that
-    makes sense.  abler: 1 where a larger figure makes a player abler, -1 where a smaller one does, 0 where
-    neither.
+    Attributes:
+        least: the smallest value that is possible (`above`: and itself not possible).
+        most: the largest that makes sense.
+        abler: 1 where a larger figure makes a player abler, -1 where a smaller one does, 0 where neither.
     """
 
     key: str
-    kind: Kind
+    kind: ValueKind
     least: Decimal = Decimal(0)
     above: bool = False
     most: Decimal = Decimal(60)
@@ -48,9 +49,13 @@ class FigureSpec:
 
 
 def figure(
-    kind: Kind, *, least: int = 0, above: bool = False, most: int = 60, abler: int = 0, key: str = ""
+    kind: ValueKind, *, least: int = 0, above: bool = False, most: int = 60, abler: int = 0, key: str = ""
 ) -> Any:
-    """A field that is a figure (see FigureSpec). key: its name in files, where that is not the field's."""
+    """A field that is a figure (see FigureSpec).
+
+    Args:
+        key: its name in files, where that is not the field's.
+    """
     return field(metadata={"figure": FigureSpec(key, kind, Decimal(least), above, Decimal(most), abler)})
 
 

@@ -39,19 +39,24 @@ class Spelling:
         return f"{self.string.pedal.letter}{self.position.sign}{self.string.octave}"
 
     def named(self, middle_c: str = "C4") -> str:
-        """The `name` where middle C is called `middle_c`.  Raises LivepedalError as `octave_shift`."""
+        """The `name` where middle C is called `middle_c`.
+
+        Raises:
+            LivepedalError: as `octave_shift`.
+        """
         return f"{self.string.pedal.letter}{self.position.sign}{self.string.octave + octave_shift(middle_c)}"
 
 
 def octave_shift(middle_c: str) -> int:
     """What to add to octave numbers where middle C is called `middle_c`: 0 for "C4", -1 for "C3".
 
-    Raises LivepedalError unless the text is C and an octave from 2 to 5.
+    Raises:
+        LivepedalError: unless the text is C and an octave from 2 to 5.
     """
     match = re.fullmatch(r"[Cc]([2-5])", middle_c.strip())
     if match is None:
         raise LivepedalError(
-            f"{middle_c!r} is no name of middle C; write C4, C3 or C5, as your sequencer calls it."
+            f"{middle_c!r} is not a name of middle C; write C4, C3 or C5, as your sequencer does."
         )
     return int(match[1]) - 4
 
@@ -63,9 +68,14 @@ _SHARP_NAMES = ("C♮", "C♯", "D♮", "D♯", "E♮", "F♮", "F♯", "G♮", 
 def pitch_name(midi: int, position_hint: Position | None = None, middle_c: str = "C4") -> str:
     """The name of a pitch whose string is not known, such as E♭4 for MIDI number 63.
 
-    midi: MIDI number (60 = middle C).  position_hint: SHARP names the black keys as sharps; anything else as
-    flats, which sound fuller on a harp and are preferred (Berlioz p. 86).  middle_c: what middle C is called.
-    Raises LivepedalError as `octave_shift` does.
+    Args:
+        midi: MIDI number (60 = middle C).
+        position_hint: SHARP names the black keys as sharps; anything else as flats, which sound fuller on a harp and
+            are preferred (Berlioz p. 86).
+        middle_c: what middle C is called.
+
+    Raises:
+        LivepedalError: as `octave_shift` does.
     """
     octave, pitch_class = divmod(midi, 12)
     names = _SHARP_NAMES if position_hint is Position.SHARP else _FLAT_NAMES

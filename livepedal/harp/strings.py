@@ -47,11 +47,15 @@ class HarpString:
 
     @classmethod
     def parse(cls, text: str) -> HarpString:
-        """The string of a name such as "C4" (octaves 0 to 8).  Raises LivepedalError for anything else."""
+        """The string of a name such as "C4" (octaves 0 to 8).
+
+        Raises:
+            LivepedalError: for anything else.
+        """
         match = re.fullmatch(r"([A-Ga-g])([0-8])", text.strip())
         if match is None:
             raise LivepedalError(
-                f"{text.strip()!r} is no name of a string; write a letter A to G and an octave 0 to 8,"
+                f"{text.strip()!r} is not the name of a string; write a letter A to G and an octave 0 to 8,"
                 " such as C1 or G7 (middle C is C4)."
             )
         return cls(Pedal.of_letter(match[1]), int(match[2]))

@@ -38,21 +38,25 @@ from livepedal.views.report.asides import texts_of
 MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
 MOST_CONTEXT = 120  # messages before the passage that are gone back to; feet become quiet in the rest anyway
 MOST_TOLD = 6  # pedal changes that a line names
-TOO_LONG = "too long for advice while playing; livepedal check --remedies tells of the file"
-NO_REMEDY = "no remedy was found; livepedal check --remedies of the file says what would be needed"
+TOO_LONG = "too long for advice while playing; try livepedal check --remedies on the file"
+NO_REMEDY = "no remedy was found; livepedal check --remedies on the file says what it would take"
 NO_ONE_REMEDY = (
-    "no one remedy was found for all of it; livepedal check --remedies of the file looks at each place"
+    "no single remedy covers all of it; livepedal check --remedies on the file looks at each place"
 )
 NO_TEMPO = "too many pedal changes even at half the tempo: revoice it"
 MOST_TRIED = 400  # attacks of a passage for which a tempo is looked for that is not too much at once
-NOT_TRIED = "too many pedal changes; livepedal check --remedies of the file looks for a tempo"
+NOT_TRIED = "too many pedal changes; livepedal check --remedies on the file looks for a tempo"
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """A passage that is over. messages: those of the take (`Take.kept`) from some moment before it to its
-    end, or `events` instead of them; setting: where the pedals stood before all that, at `set_at` (µs), if known; bars:
-    whether the time map's bars mean anything; printed: how a score spells its attacks, by their moment (µs).
+    """A passage that is over.
+
+    Attributes:
+        messages: those of the take (`Take.kept`) from some moment before it to its end, or `events` instead of them.
+        setting: where the pedals stood before all that, at `set_at` (µs), if known.
+        bars: whether the time map's bars mean anything.
+        printed: how a score spells its attacks, by their moment (µs).
     """
 
     take: int
@@ -106,10 +110,14 @@ class Planned:
 class Advice:
     """What is new about one passage, and all remedies up to now, in the order in which they were found.
 
-    take, passage_number: counted from 1; player: for whom; head: which passage and for whom, in words; mend: what
-    would make it playable, or why nobody looked for that; spelled: how it is best spelled, once that is worked out, as
-    planned says too; verdict: for who has told the passage already, where too much at once has made it worse; last:
-    whether there is no more to come.
+    Attributes:
+        take, passage_number: counted from 1.
+        player: for whom.
+        head: which passage and for whom, in words.
+        mend: what would make it playable, or why nobody looked for that.
+        spelled: how it is best spelled, once that is worked out, as planned says too.
+        verdict: for who has told the passage already, where too much at once has made it worse.
+        last: whether there is no more to come.
     """
 
     take: int
@@ -294,10 +302,7 @@ def _planned(
     music = Music(attacks, Chords(question.instrument), figures.ringing, question.printed)
     plans = plan_for_all(
         attacks,
-        figures,
-        question.instrument,
-        player,
-        question.setting,
+        Basis(figures, question.instrument, player, question.setting),
         monitor.record.troubles,
         beats,
         music=music,

@@ -53,9 +53,11 @@ def _work(pipe: Connection) -> None:
 class Advisor:
     """Asks the process, and hands on what it says.
 
-    tell: called with each Advice, from another thread; say: called with a sentence when something failed; done:
-    with a question of which no more will be said; patient: somebody waits for all of it, so that nothing is passed
-    over.
+    Attributes:
+        tell: called with each Advice, from another thread.
+        say: called with a sentence when something failed.
+        done: with a question of which no more will be said.
+        patient: somebody waits for all of it, so that nothing is passed over.
     """
 
     def __init__(
@@ -126,7 +128,7 @@ class Advisor:
             except Exception as error:
                 if not self._ending:
                     self._stop()
-                    self._failed("the process that works it out ended" if _gone(error) else f"{error}")
+                    self._failed("the process that works on it ended" if _gone(error) else f"{error}")
             self._done(question)
             self._answered += 1
 
@@ -160,8 +162,8 @@ class Advisor:
 
     def _failed(self, why: str) -> None:
         self._failures += 1
-        more = "; there is no more of it" if self._failures >= MOST_FAILURES else ""
-        self._say(f"no advice on this passage ({clean(why)}); all else goes on{more}")
+        more = "; there will be no more advice" if self._failures >= MOST_FAILURES else ""
+        self._say(f"no advice on this passage ({clean(why)}){more}; everything else continues")
 
 
 class AdvisorHere(Advisor):

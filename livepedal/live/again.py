@@ -18,8 +18,8 @@ from livepedal.sources.ports.outputs import AGAIN
 from livepedal.sources.ports.sender import Sender
 from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN, unpacked
 
-NO_OUTPUT = "nothing to hear a passage from: start with --output PORT (livepedal ports lists outputs)"
-NO_PASSAGE = "no passage is over yet that could be heard again"
+NO_OUTPUT = "no output to play a passage on: start with --output PORT (livepedal ports lists the outputs)"
+NO_PASSAGE = "no passage is over yet, so there is none to hear again"
 _SOON = 50_000_000  # ns until it starts
 
 

@@ -31,7 +31,9 @@ class Answering:
         bells: how often the terminal's bell was to be rung so far.
     """
 
-    def __init__(self, figures: AnswerFigures, faults: Faults, send: Send | None, *, bell: bool = False) -> None:
+    def __init__(
+        self, figures: AnswerFigures, faults: Faults, send: Send | None, *, bell: bool = False
+    ) -> None:
         """Args:
         send: None where nobody listens.
         bell: count bells.

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.live.faults import Faults, Stage
-from livepedal.live.recover import Written, save_passage, save_take, stem_of
+from livepedal.live.recover import SavedFile, save_passage, save_take, stem_of
 from livepedal.live.take import Take
 from livepedal.sources.journal import JournalWriter
 from livepedal.sources.text import clean
@@ -20,7 +20,7 @@ SYNC = 1.0  # seconds between two times that the journal is brought to the disk
 
 
 class Clerk:
-    """Saves what it is given, in order.
+    """Saves takes and passages, in order.
 
     Attributes:
         written: what was saved.
@@ -33,14 +33,14 @@ class Clerk:
         started: date and time of the session, for the names of the files.
         folder: where they go.
         """
-        self.written: list[Written] = []
+        self.written: list[SavedFile] = []
         self.failed: list[str] = []
         self.busy = ""
         self._started, self._folder, self._faults, self._say = started, folder, faults, say
         self._jobs: queue.SimpleQueue[tuple[Take, int | None] | None] = queue.SimpleQueue()
 
     def save(self, take: Take, passage: int | None = None) -> None:
-        """Have a take saved that is over; or one of its passages, by its number from 0. Never blocks."""
+        """Save a finished take, or one of its passages (numbered from 0), soon. Never blocks."""
         self._jobs.put((take, passage))
 
     def end(self) -> None:
@@ -61,7 +61,7 @@ class Clerk:
                 self._fail(str(error))
             except Exception as error:
                 if passage is None:
-                    self._fail(f"A file could not be made ({type(error).__name__}: {clean(str(error))}).")
+                    self._fail(f"A file could not be written ({type(error).__name__}: {clean(str(error))}).")
                 self._faults.caught(Stage.PASSAGE if passage is not None else Stage.SAVING, error)
             else:
                 self.written.append(written)

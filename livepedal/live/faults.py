@@ -12,21 +12,23 @@ from pathlib import Path
 
 from livepedal.sources.text import clean
 
-MOST_WRITTEN = 20  # tracebacks; a fault that comes with every note must not fill the disk
+MOST_WRITTEN = 20  # tracebacks; a fault that recurs with every note must not fill the disk
 
 
 class Stage(Enum):
-    """Where something went wrong; the value says what goes on."""
+    """Where something went wrong; the value says what still works."""
 
-    HEARING = "a message could not be recorded; all others are"
-    JUDGING = "judging has failed until you start afresh; all is still recorded and will be in the MIDI file"
-    NEAREST = "what could be played instead is not told; judging and recording go on"
-    WORDS = "a finding could not be put into words; judging and recording go on"
-    SCREEN = "something could not be shown; judging and recording go on"
+    HEARING = "one message could not be recorded"
+    JUDGING = (
+        "judging has failed until you start again; everything is still recorded and goes into the MIDI file"
+    )
+    NEAREST = "there is no hint on what to play instead; judging and recording continue"
+    WORDS = "a finding could not be shown; judging and recording continue"
+    SCREEN = "something could not be shown; judging and recording continue"
     SAVING = "the MIDI file is written without findings"
-    PASSAGE = "the file of a passage could not be made; its music is in the file of the whole take"
-    ANSWERS = "answers cannot be sent; judging and recording go on"
-    PORTS = "the MIDI ports cannot be watched; what comes in is still recorded"
+    PASSAGE = "the file of a passage could not be written; its music is in the file of the whole take"
+    ANSWERS = "answers cannot be sent; judging and recording continue"
+    PORTS = "the MIDI ports cannot be watched; what arrives is still recorded"
 
 
 class Faults:

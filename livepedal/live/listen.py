@@ -39,7 +39,7 @@ _FRAME = 42_000_000  # ns after a frame that the next one is prepared, while som
 _IDLE = 150_000_000  # and while nothing is
 _SOON = 0.004  # seconds in which a picture that was asked for has come
 _MEANWHILE = 0.02  # seconds between two looks whether anything was played
-PAUSED = "paused: not judged and not in the file, only in the journal; space goes on"
+PAUSED = "paused: not judged, and only in the journal, not in the file; space continues"
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 
 
@@ -137,9 +137,9 @@ class Listener(Stages, Screened):
 
     def _journal_problem(self, problem: str | None) -> None:
         if problem is None:
-            self.say("the journal can be written again, and nothing is missing in it")
+            self.say("the journal can be written again, and nothing is missing from it")
         else:
-            self.say(f"the journal cannot be written ({problem}); playing goes on, make room on the disk")
+            self.say(f"the journal cannot be written ({problem}); keep playing, but free some disk space")
 
     # -- the main thread -------------------------------------------------------------------------------------
 
@@ -149,7 +149,7 @@ class Listener(Stages, Screened):
         behind = self.behind()
         if behind > max(BEHIND, 2 * self._told_behind):
             self._told_behind = behind
-            self.say(f"judging is {seconds(behind)} behind; what is played is recorded all the same")
+            self.say(f"judging is {seconds(behind)} behind; everything is still recorded")
         elif behind < BEHIND // 3 and self._told_behind:
             self._told_behind = 0
             self.say("judging has caught up")
@@ -210,7 +210,7 @@ class Listener(Stages, Screened):
         if self._setting_next:
             self._setting_next = False
             if not text.strip():
-                self.say("the pedals stay as they are")
+                self.say("the pedals are unchanged")
                 return True
             wish, why = set_to(text)
             wishes = [wish] if wish else []
@@ -226,7 +226,9 @@ class Listener(Stages, Screened):
                 return False
             elif wish.act is Act.PAUSE:
                 self.say(
-                    PAUSED if self._pausing else "going on: what is played is judged again, and in the file"
+                    PAUSED
+                    if self._pausing
+                    else "continuing: what you play is judged again and goes into the file"
                 )
         if why:
             self.say(why)
@@ -242,10 +244,10 @@ class Listener(Stages, Screened):
                 command(Word.KEEP)
                 if self.judging.failed:
                     self.say(
-                        "judging has failed, so no passage is kept by itself; the file of the take has it all"
+                        "judging has failed, so single passages cannot be kept; the file of the take has everything"
                     )
                 elif self.behind() > BEHIND:
-                    self.say("it is kept as soon as judging is there")
+                    self.say("it will be kept as soon as judging catches up")
             case Act.TAP:
                 command(Word.TAP)
             case Act.AFRESH:
@@ -255,7 +257,7 @@ class Listener(Stages, Screened):
                 command(Word.PAUSE if self._pausing else Word.RESUME)
             case Act.PEDALS:
                 command(Word.PEDALS, wish.text)
-                self.say(f"the pedals stand at {wish.text}; a new take begins with the next note")
+                self.say(f"the pedals are set to {wish.text}; a new take begins with the next note")
             case Act.STAY:
                 command(Word.STAY, wish.text)
                 self._staying = wish.text
@@ -344,5 +346,5 @@ class Listener(Stages, Screened):
         if self.judging.shown.clocked:
             return "by the sequencer's clock"
         if self.judging.shown.time_map is None:
-            return "nobody counts; tap the tempo with t, or give --tempo"
-        return "by the tempo that was given or tapped"
+            return "not counted; tap the tempo with t, or give --tempo"
+        return "by the tempo given or tapped"

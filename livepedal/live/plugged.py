@@ -10,7 +10,7 @@ from livepedal.live.faults import Faults, Stage
 from livepedal.live.outgoing import Outs
 from livepedal.sources.journal import Word
 from livepedal.sources.ports.inputs import Inputs
-from livepedal.sources.ports.system import Change, PortNews
+from livepedal.sources.ports.system import PortChange, PortNews
 from livepedal.sources.raw import NOTE_ON
 from livepedal.sources.text import clean
 
@@ -61,13 +61,13 @@ class Plugged:
 
     def inputs_told(self) -> str:
         """The same with where the last note came from."""
-        each = self._each(", gone and waited for", ", where the last note came from")
+        each = self._each(", unplugged (waiting for it)", ", source of the last note")
         return f"Inputs{self._system()}: {'; '.join(each) or 'no port'}"
 
     def outputs_told(self) -> str:
         """The outputs, and what each is for."""
         return "; ".join(
-            f"{clean(sender.name, 40)} ({', '.join(roles)}){'' if sender.there else ', gone and waited for'}"
+            f"{clean(sender.name, 40)} ({', '.join(roles)}){'' if sender.there else ', unplugged (waiting for it)'}"
             for sender, roles in self.outs.roles.items()
         )
 
@@ -107,14 +107,14 @@ class Plugged:
     def _tell(self, news: PortNews) -> None:
         name = clean(news.name)
         match news.change:
-            case Change.GONE:
+            case PortChange.GONE:
                 self._command(Word.GONE, str(news.source))
                 if self.outs.through is not None and news.source is not None:
                     self.outs.through.let_go(news.source)
-                self._say(f"{name} went away; its keys were let go, and it is waited for")
-            case Change.BACK:
-                self._say(f"{name} is back, listening")
-            case Change.SERVER_GONE:
+                self._say(f"{name} was disconnected; its keys were released. Waiting for it")
+            case PortChange.BACK:
+                self._say(f"{name} is back")
+            case PortChange.SERVER_GONE:
                 self._say(f"the {name} server stopped; waiting for it")
-            case Change.SERVER_BACK:
+            case PortChange.SERVER_BACK:
                 self._say(f"the {name} server is back")

@@ -32,9 +32,13 @@ MOST_JUDGED = 10_000
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
-    """A file that was saved. take: its number; passage: the number of the passage it holds, None for the
-    whole take; paused: it holds what was played in pauses.
+class SavedFile:
+    """A file that was saved.
+
+    Attributes:
+        take: its number.
+        passage: the number of the passage it holds, None for the whole take.
+        paused: it holds what was played in pauses.
     """
 
     path: Path
@@ -45,9 +49,13 @@ class Written:
 
 
 def setup_of(header: Header, figures: Path | None = None) -> Setup:
-    """How a session is judged. figures: a file to use instead of the one that the header names.
+    """How a session is judged.
 
-    Raises LivepedalError for whatever cannot be had any more.
+    Args:
+        figures: a file to use instead of the one that the header names.
+
+    Raises:
+        LivepedalError: for whatever cannot be had any more.
     """
     path = figures or (Path(header.figures) if header.figures else None)
     known = with_rest(load_figures(path), header.rest)
@@ -177,7 +185,7 @@ def title_of(started: str, take: int) -> str:
     return f"Played {started.replace('T', ' ')[:19]}" + (f", take {take}" if take > 1 else "")
 
 
-def save_take(take: Take, started: str, folder: Path, faults: Faults, paused: bool = False) -> Written:
+def save_take(take: Take, started: str, folder: Path, faults: Faults, paused: bool = False) -> SavedFile:
     """Write the file of a take; without findings where they cannot be had.
 
     Args:
@@ -197,14 +205,14 @@ def save_take(take: Take, started: str, folder: Path, faults: Faults, paused: bo
     except Exception as error:
         faults.caught(Stage.SAVING, error)
         saved = saving.bare(take, title)
-    return Written(saving.write_new(folder, stem, saved.data), saved, take.number, paused=paused)
+    return SavedFile(saving.write_new(folder, stem, saved.data), saved, take.number, paused=paused)
 
 
-def save_passage(take: Take, number: int, started: str, folder: Path) -> Written:
+def save_passage(take: Take, number: int, started: str, folder: Path) -> SavedFile:
     """Write the file of a passage. Raises LivepedalError where that is not possible."""
     saved = saving.passage(take, number, title_of(started, take.number))
     path = saving.write_new(folder, stem_of(started, take.number, number), saved.data)
-    return Written(path, saved, take.number, number)
+    return SavedFile(path, saved, take.number, number)
 
 
 def recover(
@@ -214,7 +222,7 @@ def recover(
     *,
     paused: bool = False,
     say: Callable[[str], None] = lambda text: None,
-) -> tuple[Written, ...]:
+) -> tuple[SavedFile, ...]:
     """Write the files of a journal into a folder, and note in the journal that it was done: what was judged, and what
     was played in pauses in files of its own.
 
@@ -227,11 +235,11 @@ def recover(
     """
     setup = setup_of(journal.header, figures)
     faults = Faults(journal.path, say)
-    written: tuple[Written, ...] = ()
+    written: tuple[SavedFile, ...] = ()
     if not paused:
         session = _judged_again(journal, setup, faults)
         written = _save(session, journal.header.started, folder, faults)
-    aside: tuple[Written, ...] = ()
+    aside: tuple[SavedFile, ...] = ()
     if paused or only_in_journal(journal):
         session = _judged_again(pauses_of(journal), setup, faults)
         aside = _save(session, journal.header.started, folder, faults, paused=True)
@@ -262,7 +270,7 @@ def _judged_again(journal: Journal, setup: Setup, faults: Faults) -> Session:
 
 def _save(
     session: Session, started: str, folder: Path, faults: Faults, paused: bool = False
-) -> tuple[Written, ...]:
+) -> tuple[SavedFile, ...]:
     written = [save_take(take, started, folder, faults, paused) for take in session.finished]
     for wish in () if paused else session.to_keep:
         try:
@@ -274,5 +282,5 @@ def _save(
     return tuple(written)
 
 
-def _names(written: tuple[Written, ...]) -> str:
+def _names(written: tuple[SavedFile, ...]) -> str:
     return ", ".join(one.path.name for one in written)

@@ -29,7 +29,7 @@ from livepedal.advice.judging.part import attacks_of
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import TICKS
-from livepedal.live.take import SLOTS, Mark, Take
+from livepedal.live.take import SLOTS, KeptFinding, Take
 from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Planner
@@ -106,7 +106,7 @@ def passage(take: Take, number: int, title: str) -> Saved:
         back = 2 * back + 1
 
 
-def _between(marks: Sequence[Mark], start: int, end: int) -> list[Mark]:
+def _between(marks: Sequence[KeptFinding], start: int, end: int) -> list[KeptFinding]:
     return [mark for mark in marks if start <= mark.us <= end]
 
 
@@ -116,7 +116,7 @@ def _bar_line(take: Take, tick: int) -> int:
     return tick - tick % (4 * TICKS * numerator // denominator)
 
 
-def _judged_alike(take: Take, data: bytes, start: int, last: Passage, marks: Sequence[Mark]) -> bool:
+def _judged_alike(take: Take, data: bytes, start: int, last: Passage, marks: Sequence[KeptFinding]) -> bool:
     """Whether the findings of the file, within the passage, are those that there were live."""
     offset = take.grid.us(start)
     found = [finding for finding in _findings(take, data) if finding.us + offset >= last.start - 1]
@@ -141,7 +141,7 @@ def _findings(take: Take, data: bytes) -> list[Finding]:
 
 
 def _file(
-    take: Take, title: str, start: int, music: int, end: int, marks: Sequence[Mark], bare: bool = False
+    take: Take, title: str, start: int, music: int, end: int, marks: Sequence[KeptFinding], bare: bool = False
 ) -> Saved:
     """From tick `start`, where a bar starts, to `end`, with the notes from tick `music` on."""
     grid, setup = take.grid, take.setup
@@ -275,5 +275,5 @@ def write_new(folder: Path, stem: str, data: bytes) -> Path:
 def _refused(path: Path, error: OSError) -> LivepedalError:
     reason = clean(error.strerror or str(error))
     return LivepedalError(
-        f"{path} cannot be written ({reason}); make room, or name another folder with --out."
+        f"{path} cannot be written ({reason}); free some space, or name another folder with --out."
     )

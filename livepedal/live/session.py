@@ -146,7 +146,7 @@ class Session:
         match word:
             case Word.AFRESH:
                 self._next_take(us)
-                self._tell(f"started afresh, this is take {self._takes}")
+                self._tell(f"new start: this is take {self._takes}")
             case Word.PLAYER:
                 if argument in self.take.players_known:
                     self.player = argument
@@ -162,7 +162,7 @@ class Session:
                     self.take.steer(us, self.take.next_beat(us), period, period)
                     self._tell(f"tempo {60_000_000 / period:.0f} quarters a minute, as tapped")
                 else:
-                    self._tell("tapped once; tap again a quarter later, and there is a tempo")
+                    self._tell("tapped once; tap again a quarter later to set the tempo")
             case Word.KEEP:
                 self._keep(us)
             case Word.PAUSE:
@@ -297,7 +297,7 @@ class Session:
     def _on_time(self) -> None:
         """What comes now was played when it is said to have been."""
         if self._late:
-            still = f" after livepedal stood still for {self._still / 1e6:.1f} s" if self._still else ""
+            still = f" after livepedal was suspended for {self._still / 1e6:.1f} s" if self._still else ""
             self._tell(f"{counted(self._late, 'note')} came late{still}: in the file, but not judged")
         self._late = None
 

@@ -14,7 +14,7 @@ from livepedal.views.dashboard.history import Chapter
 from livepedal.views.signs import FULL, Signs
 
 HOLD = 500_000  # µs that the verdict of the last attack stays at the least
-SUSTAIN = "The sustain pedal is {}. It is no reason for a fault: harp strings ring on by themselves."
+SUSTAIN = "The sustain pedal is {}. It never causes a finding: harp strings ring on anyway."
 STATUS = 8.0  # seconds that something said stays on the dashboard
 
 

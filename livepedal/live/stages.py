@@ -17,7 +17,7 @@ from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.plugged import Plugged
-from livepedal.live.recover import Written, played_again
+from livepedal.live.recover import SavedFile, played_again
 from livepedal.live.session import Session
 from livepedal.live.take import Setup
 from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
@@ -111,7 +111,7 @@ class Stages:
             self._save_from_journal(tell, behind=judges)
         self.clerk.end()
         if self._runs("clerk", _SAID):
-            tell(f"Still writing {self.clerk.busy}; Ctrl-C leaves it to livepedal recover.")
+            tell(f"Still writing {self.clerk.busy}. Press Ctrl-C to leave it to livepedal recover.")
             self._runs("clerk")
         self.judging.nearest.end()
         if self._advisor is not None:
@@ -133,7 +133,7 @@ class Stages:
         """
         judging = self.judging
         if behind:
-            tell(f"Judging is {seconds(self.behind())} behind; the MIDI file is made from the journal.")
+            tell(f"Judging is {seconds(self.behind())} behind, so the MIDI file is made from the journal.")
         try:
             if self.journal.waiting or self.journal.lost:
                 raise OSError("the journal is not complete")
@@ -148,7 +148,7 @@ class Stages:
         judging.stop()
         unkept = (r for r in journal.records if isinstance(r, Command) and r.word == Word.KEEP)
         if judging.session.keeps_next or any(command.us > judging.until for command in unkept):
-            tell("The passage that was to be kept is in the file of the whole take.")
+            tell("The passage you asked to keep is in the file of the whole take.")
         known = judging.session.take
         for take in session.finished:
             if take.number in judging.handed:
@@ -170,7 +170,7 @@ class Stages:
         self.journal.close()
 
     @property
-    def written(self) -> list[Written]:
+    def written(self) -> list[SavedFile]:
         """What was saved."""
         return self.clerk.written
 

@@ -7,7 +7,7 @@ from livepedal.harp import Key, Pedal, Position, pitch_name
 
 def staying(name: str) -> str:
     """What is said when there is such a wish, or none any more."""
-    return f"staying in {name}: notes that leave its strings are told" if name else "no key to stay in any more"
+    return f"staying in {name}: notes outside it are reported" if name else "not staying in a key any more"
 
 
 class Stay:

@@ -43,8 +43,13 @@ LONGEST_LEAD = 10_000_000
 class Setup:
     """How a session is judged and counted.
 
-    player: name; only: layers, empty for all; tempo: µs a quarter, None where nobody said; metre: numerator,
-    denominator; start: how the pedals stand at first; channels: those heard, 1 to 16, empty for all but 10.
+    Attributes:
+        player: name.
+        only: layers, empty for all.
+        tempo: µs a quarter, None where nobody said.
+        metre: numerator, denominator.
+        start: how the pedals stand at first.
+        channels: those heard, 1 to 16, empty for all but 10.
     """
 
     figures: Figures
@@ -59,7 +64,7 @@ class Setup:
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class KeptFinding:
     """What is kept of a finding: enough to know it again, and its text for the marker in the file."""
 
     us: int
@@ -114,7 +119,7 @@ class Take:
             self.judged_until = 0
         self.kept = array("Q")  # packed messages, with the ticks of the take
         self.came_late = array("Q")  # what is not judged, since nobody knows when it was played
-        self.marks: list[Mark] = []
+        self.marks: list[KeptFinding] = []
         self.players = [player]  # in the order in which they were chosen
         self.notes = 0
         self.over = False
@@ -284,9 +289,7 @@ class Take:
         assert self._base is not None
         # One tick after the other, as they came.
         tick = max(self.grid.tick(us - self._base), (self.came_late[-1] >> TICK) + 1 if self.came_late else 0)
-        self.came_late.append(
-            packed(tick, (0x90 if velocity else 0x80) | SLOTS[slot], pitch, velocity or 64)
-        )
+        self.came_late.append(packed(tick, (0x90 if velocity else 0x80) | SLOTS[slot], pitch, velocity or 64))
 
     def choose(self, player: str) -> None:
         """Verdicts are wanted for this player from now on."""
@@ -372,8 +375,8 @@ class Take:
             passages = self._settled.passages()
         return findings, passages
 
-    def _mark(self, finding: Finding) -> Mark:
-        return Mark(
+    def _mark(self, finding: Finding) -> KeptFinding:
+        return KeptFinding(
             finding.us,
             finding.id,
             finding.revised,

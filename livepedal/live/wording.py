@@ -78,7 +78,7 @@ class Wording:
                 name = self._named(take.number, what.number)
                 when = "" if what.over else " when it is over"
                 self._say(
-                    f"this passage is kept already, as {name}" if what.before else f"kept as {name}{when}"
+                    f"this passage is already kept, as {name}" if what.before else f"kept as {name}{when}"
                 )
             case Anew() if self._advisor is not None:
                 question = self._question(take, what.passage)

@@ -26,7 +26,11 @@ Outcomes = tuple[Outcome, Outcome, Outcome]
 
 @dataclass(frozen=True, slots=True)
 class Where:
-    """The attack that findings are about. outcomes: of the three players in the layer at stake."""
+    """The attack that findings are about.
+
+    Attributes:
+        outcomes: of the three players in the layer at stake.
+    """
 
     us: int
     pitches: tuple[int, ...]
@@ -37,7 +41,11 @@ class Where:
 
     @classmethod
     def of(cls, attack: Judged, layer: Layer, number: int, player: Player) -> Where:
-        """An attack that was judged. number: of the player (0: the slowest)."""
+        """An attack that was judged.
+
+        Args:
+            number: of the player (0: the slowest).
+        """
         outcomes = attack.outcomes[layer]
         one = outcomes[number]
         return cls(

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 class Verdict(IntEnum):
-    """Best to worst. `unplayable` says that no way was found under these figures, never that nobody can."""
+    """Best to worst. `unplayable` means by these figures; it never means that nobody can play it."""
 
     EASY = 0
     PLAYABLE = 1
@@ -46,23 +46,23 @@ class Layer(StrEnum):
 
 
 class Kind(StrEnum):
-    """What kind of thing a finding is. The words stand in the JSON and are documented in the manual."""
+    """The kind of a finding. The values are used in the JSON and explained in the manual."""
 
     PEDAL_TIME = "pedal-time"  # a pedal change that the feet have no time for
-    AUDIBLE = "audible"  # a pedal change that must happen while its string is still wanted
-    ONE_LETTER = "one-letter"  # notes struck together that no setting of the pedals holds
-    NO_PEDAL = "no-pedal"  # a note that only a string without a pedal could give, at another tuning
+    AUDIBLE = "audible"  # a pedal change made while its string is still sounding
+    ONE_LETTER = "one-letter"  # notes struck together that no pedal setting has
+    NO_PEDAL = "no-pedal"  # a note for a string without a pedal that is tuned to another pitch
     RANGE = "range"  # a note that no string of this harp gives
     TOO_MANY = "too-many-notes"  # more notes at once than fingers, and no time to roll them
-    TOO_WIDE = "too-wide"  # no way to share the chord out that both hands reach, and no time to roll it
+    TOO_WIDE = "too-wide"  # one hand cannot reach its notes, and there is no time to roll the chord
     TOO_FAR = "too-far"  # a hand is too far from where it has to be
     TOO_FAST = "too-fast"  # a hand cannot be placed again so soon
-    STRING_AGAIN = "string-again"  # a string would be plucked again too soon
-    TOO_MUCH = "too-much-at-once"  # more pedal changes on end than the player keeps up
+    STRING_AGAIN = "string-again"  # a string is plucked again too soon
+    TOO_MUCH = "too-much-at-once"  # more pedal changes in a row than the player can keep up
 
 
 class Outcome(IntEnum):
-    """How one player fares at one attack."""
+    """Whether one player can play one attack."""
 
     PLAYS = 0
     AUDIBLE = 1
@@ -70,26 +70,27 @@ class Outcome(IntEnum):
 
 
 class Constraint(StrEnum):
-    """What stands against one spelling of a note."""
+    """Why one spelling of a note cannot be used."""
 
     WANTED = "wanted"  # the string is still wanted, so its pedal cannot change in time
     FOOT_BUSY = "foot-busy"  # the foot has other pedals to change
-    WANTED_AND_BUSY = "wanted-and-busy"  # each of the two alone would be enough to forbid it
+    WANTED_AND_BUSY = "wanted-and-busy"  # either of the two would be enough
     SAME_LETTER = "same-letter"  # another note of the attack needs the letter in another position
-    NO_PEDAL = "no-pedal"  # the string has no pedal and is tuned otherwise
+    NO_PEDAL = "no-pedal"  # the string has no pedal and is tuned to another pitch
     ASKED = "asked"  # another spelling of the note was asked for
-    OTHER_NOTES = (
-        "other-notes"  # this spelling would do, but the rest of the attack cannot be played along with it
-    )
+    OTHER_NOTES = "other-notes"  # this spelling works, but not together with the rest of the attack
 
 
 @dataclass(frozen=True, slots=True)
 class Reason:
     """Why one spelling of the offending note fails.
 
-    `needed` and `available` are microseconds: what the pedal change would take and what there is (None where
-    time is not the matter); `free_at` when the string is free; `other_pitches` the notes struck with it that are in
-    the way; `other_us` the moment (µs) at which the string was last needed otherwise.
+    Attributes:
+        why: the reason, one clause.
+        needed, available: the time for the pedal change (µs); None if it is not about time.
+        free_at: when the string is free (µs).
+        other_pitches: the notes struck with it that are in the way (MIDI).
+        other_us: when the string was last needed at another pitch (µs).
     """
 
     spelling: Spelling
@@ -106,12 +107,18 @@ class Reason:
 class Finding:
     """One thing that the chosen player cannot do at one attack, or does only audibly.
 
-    `us`: the attack's moment (µs). `pitches`: the attack's notes (MIDI), `note` the one that broke it.
-    `pedal`, `start`, `goal`: the pedal change at stake. `needed`, `available`: µs that it takes and that
-    there are. `hands`, `string`, `load`: what the hands, a string, or the feet for long cannot do. `id`
-    stays the same when a late note of the attack revises the finding, and `revised` counts how often one did.
-    `bar`, `beat`: where the attack is, in the report of a file (beats count from 1; None where nobody counts).
-    `withdrawn`: a late note has mended it, as where the hands roll a chord that they could not take at once.
+    Attributes:
+        id: stays the same when a late note of the attack revises the finding.
+        us: the moment of the attack (µs).
+        pitches: the notes of the attack (MIDI).
+        note: the note that broke it (MIDI).
+        pedal, start, goal: the pedal change in question.
+        needed, available: the time for it (µs).
+        reasons: why each spelling of the note fails.
+        hands, string, load: what the hands, a string, or the feet over a longer time cannot do.
+        revised: how often a late note has revised it.
+        withdrawn: a late note has solved it, such as when the hands can roll the chord after all.
+        bar, beat: its place, in the report of a file (beats count from 1); None if nobody counts bars.
     """
 
     id: int
@@ -139,8 +146,8 @@ class Finding:
 
 
 def keep(known: dict[int, Finding], found: Iterable[Finding]) -> None:
-    """Add what the monitor has just said to the findings known by their ids: revised ones take the place of what they
-    were, withdrawn ones go.
+    """Add what the monitor has just said to the findings, by their ids: revised ones replace what they
+    were, withdrawn ones are removed.
     """
     for finding in found:
         if finding.withdrawn:
@@ -151,7 +158,11 @@ def keep(known: dict[int, Finding], found: Iterable[Finding]) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Graded:
-    """The verdict on one attack, at `us` (µs); outcomes: of the three players, in their order."""
+    """The verdict on one attack at `us` (µs).
+
+    Attributes:
+        outcomes: of the three players, the slowest first.
+    """
 
     us: int
     verdict: Verdict
@@ -160,8 +171,12 @@ class Graded:
 
 @dataclass(frozen=True, slots=True)
 class Passage:
-    """Music between two rests, in µs. `end` is the last moment a key was down or struck; `last` is that of its last
-    attack: the bars that a passage spans are those from its first attack to its last, however long that sounds.
+    """Music between two rests.
+
+    Attributes:
+        start, last: its first and last attack (µs), which also give its bars.
+        end: when its last key came up (µs).
+        open: whether it is still being played.
     """
 
     start: int
@@ -175,9 +190,7 @@ class Passage:
 
 @dataclass(frozen=True, slots=True)
 class PlayerCount:
-    """What one player met so far: attacks that cannot be played, and attacks only with an audible pedal
-    change.
-    """
+    """How many attacks one player cannot play so far, or only with an audible pedal change."""
 
     player: str
     unplayable: int
@@ -209,10 +222,12 @@ class PedalView:
 
 @dataclass(frozen=True, slots=True)
 class ChangeView:
-    """A pedal change that has become certain, at the attack (µs) that made it so.
+    """A pedal change that has become certain.
 
-    `needed` is what it takes from the release of its string to the attack (µs), `available` what there was,
-    None where its string had been free for so long that nobody kept count.
+    Attributes:
+        us: the attack that made it certain (µs).
+        needed, available: the time from the release of its string to the attack (µs); available is None if the string
+            had been free for very long.
     """
 
     us: int
@@ -227,9 +242,10 @@ class ChangeView:
 class NextNote:
     """When a note of one pitch class (0 is C) could be struck, as far as the feet are concerned.
 
-    `at`: the earliest moment (µs), without a slide; None: not while the keys `held_by` are down. `pedal` and
-    `position` are the string that would give it then. `slides_at`: the earliest moment with a pedal change
-    that is heard, and the pedal that would slide.
+    Attributes:
+        pedal, position: the string that would have it.
+        at: the earliest moment (µs) without a slide; None: not while the keys `held_by` are down.
+        slides_at, slides_on: the earliest moment (µs) with an audible pedal change, and that pedal.
     """
 
     pitch_class: int
@@ -263,10 +279,10 @@ class Snapshot:
     findings: tuple[Finding, ...]
     attacks: int
     keys_down: tuple[int, ...]
-    latest: Verdict | None = None  # of the last attack by itself
+    latest: Verdict | None = None  # of the last attack alone
     changes: tuple[ChangeView, ...] = ()  # the latest, in order of time
-    next_notes: tuple[NextNote, ...] = ()  # from C; empty where nobody follows
-    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
+    next_notes: tuple[NextNote, ...] = ()  # from C; empty if the monitor does not follow the readings
+    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are not tuned as usual
     # The first moment of an attack that is not the open one: what can be struck then can be struck now.
     soonest: int = 0
     sustained: bool = False  # whether a sustain pedal is down
@@ -289,26 +305,31 @@ def grade(outcomes: tuple[Outcome, ...]) -> tuple[Verdict, bool]:
 
 
 def missing(finding: Finding) -> float:
-    """How much is missing, as a share of what it would take: 0 to 1. All of it where time is not the matter."""
+    """How much time is missing, as a share of what is needed: 0 to 1; 1 if it is not about time."""
     if not finding.needed or finding.available is None:
         return 1.0
     return min(max(1 - finding.available / finding.needed, 0.0), 1.0)
 
 
 def worst_first(finding: Finding) -> tuple[bool, int, float, int, int]:
-    """The key by which findings are told: silent troubles before audible ones, the worst verdict first, then by how
-    much is missing, then in order of time.
+    """The key that sorts findings for a report.
+
+    Silent troubles before audible ones, the worst verdict first, then by how much is missing, then by time.
     """
     return finding.audible, -finding.verdict, -missing(finding), finding.us, finding.id
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:
-    """The worst of some verdicts, easy where there is none: music without notes troubles nobody."""
+    """The worst of some verdicts; easy if there are none."""
     return max(verdicts, default=Verdict.EASY)
 
 
 def layers_named(names: Iterable[str]) -> tuple[Layer, ...]:
-    """The layers of these names, each once; none means all. Raises LivepedalError for an unknown name."""
+    """The layers of these names, each once; none means all.
+
+    Raises:
+        LivepedalError: for an unknown name.
+    """
     layers: dict[Layer, None] = {}
     for name in names:
         try:

@@ -1,4 +1,4 @@
-"""Too much at once: more pedal changes than a player keeps up, though each by itself could be made in time.
+"""Too much at once: more pedal changes than a player can keep up, although each could be made in time.
 
 How soon a foot is ready again (`cycle`, players.py) is a short-term rate. Nobody keeps it up with both feet for long
 while playing (common practice, no source for a figure): in the harp parts that livepedal was tried on, no stretch
@@ -22,9 +22,12 @@ SECOND = 1_000_000
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """The stretch of a passage that has most pedal changes.
+    """The part of a passage with the most pedal changes.
 
-    start, end: of its first and last change (µs). changes: how many; most: as many as the player keeps up in `span` µs.
+    Attributes:
+        start, end: of its first and last change (µs).
+        changes: how many.
+        most: the number that the player can keep up in `span` µs.
     """
 
     start: int
@@ -35,17 +38,21 @@ class Load:
 
     @property
     def too_much(self) -> bool:
-        """Whether there are more than the player keeps up."""
+        """Whether there are more than the player can keep up."""
         return self.changes > self.most
 
 
 def load(start: int, end: int, changes: Iterable[int], player: Player, figures: LoadFigures) -> Load:
-    """The load of the passage from `start` to `end` (µs). changes: moments (µs), of any passage."""
+    """The load of the passage from `start` to `end` (µs).
+
+    Args:
+        changes: moments (µs), of any passage.
+    """
     moved = sorted(us for us in changes if start <= us <= end)
     most = float(player.sustained * figures.span / SECOND)
     best = Load(start, start, 0, most, figures.span)
     first = 0
-    # A stretch can be moved on to the first change in it without losing any, so those that begin with one do.
+    # A span can start later, at its first change, without losing any, so only such spans are tried.
     for number, us in enumerate(moved):
         while us - moved[first] > figures.span:
             first += 1

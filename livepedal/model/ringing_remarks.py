@@ -85,9 +85,11 @@ def smears(
 ) -> tuple[Smear, ...]:
     """The smears of a whole part.
 
-    plucks: (µs, spelling) of each note as it is played; changes: (µs, pedal) of each pedal change that is not
-    audible anyway; both in any order; damped: the notes (µs,
-    pitch) whose strings do not ring on. A string that is plucked in the moment of a change is plucked after it.
+    Args:
+        plucks: (µs, spelling) of each note as it is played.
+        changes: (µs, pedal) of each pedal change that is not audible anyway. Plucks and changes may come in any order;
+            at the same moment the change comes first.
+        damped: the notes (µs, pitch) whose strings do not ring on.
     """
     ring = Ring(ringing, figures)
     waiting = sorted(plucks, key=lambda pluck: pluck[0])

@@ -23,13 +23,13 @@ from livepedal.model.feet.tracker import Pair, Tracker
 from livepedal.model.findings import Constraint, Reason
 from livepedal.music.wording import listed
 
-# The nearest reading is looked for among so many; figures only, never whether a spelling fails.
+# The nearest reading is sought among the first of them; this affects only the figures, never whether it fails.
 MOST_LOOKED_AT = 200
 
 
 @dataclass(frozen=True, slots=True)
 class PedalAtStake:
-    """The pedal change that comes nearest to being possible. Times in µs."""
+    """The pedal change that is nearest to being possible. Times in µs."""
 
     pedal: Pedal
     start: Position
@@ -50,7 +50,7 @@ def explain(
         if spelling.fixed:
             continue
         if (int(spelling.string.pedal), int(spelling.position)) not in (chords.options[note] or ()):
-            why = "not the spelling that is asked for"
+            why = "not the spelling asked for"
             reasons.append(Reason(spelling, Constraint.ASKED, why))
             continue
         reason, stake = _explain(tracker, chords, others, note, spelling, moment)
@@ -326,22 +326,24 @@ def _sentence(
 ) -> str:
     letter = pedal.letter
     if stake is None:
-        return f"the foot has no time to bring {letter} to {goal.sign}"
+        return f"the foot has no time to set {letter}{goal.sign}"
     if constraint is Constraint.FOOT_BUSY or (
         constraint is Constraint.WANTED_AND_BUSY and stake.pedal is not pedal
     ):
         change = f"{stake.pedal.letter}{stake.start.sign}→{stake.goal.sign}"
         besides = (
-            f" besides {' and '.join(p.letter for p in busy)}" if busy else " after its changes just before"
+            f" as well as {' and '.join(p.letter for p in busy)}"
+            if busy
+            else " so soon after its last change"
         )
         return f"the foot has no time for {change}{besides}"
     change = f"{letter}{stake.start.sign}→{stake.goal.sign}"
     if free_at == set_at:
-        return f"the pedals had only just been set: no time for {change}"
+        return f"no time for {change} so soon after the pedals were set"
     if sliding:
-        return f"the {letter} string was struck only just before: no time for {change}"
+        return f"no time for {change} so soon after the {letter} string was struck"
     if free_at is not None and free_at >= moment:
         if not held:
-            return f"a low {letter} string is still loud when {letter}{goal.sign} is struck: no time for {change}"
-        return f"the {letter} string is still held when {letter}{goal.sign} is struck: no time for {change}"
-    return f"the {letter} string sounds until just before: no time for {change}"
+            return f"no time for {change} while a low {letter} string is still loud"
+        return f"no time for {change} while the {letter} string is held"
+    return f"no time for {change} so soon after the {letter} string stops sounding"

@@ -1,4 +1,4 @@
-"""Why the hands, a string, or hands and feet together cannot: one clause for people, without its times."""
+"""Why the hands, a string, or hands and feet together cannot play it: one clause, without times."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from livepedal.music.wording import listed
 
 
 def clause(finding: Finding, middle_c: str = "C4") -> str:
-    """What is the matter with a finding of the layers hands and load; "" for another one."""
+    """What is wrong, for a finding of the layers hands and load; "" for other layers."""
     if finding.hands is not None:
         return hands_clause(finding.hands, middle_c)
     if finding.string is not None:
@@ -36,17 +36,17 @@ def hands_clause(fault: HandsFault, middle_c: str = "C4") -> str:
             return f"{notes} are too wide for the {hand}, and there is no time to roll the chord"
         case HandTrouble.TOO_FAR:
             strings = "1 string" if fault.strings == 1 else f"{fault.strings} strings"
-            return f"the {hand} must leap {strings} further than it spans for {notes}"
+            return f"the {hand} must leap {strings} further than it spans to reach {notes}"
         case HandTrouble.TOO_FAST:
-            return f"too fast for the {hand}: it has no time to be placed on {notes}"
+            return f"too fast for the {hand}: there is no time to place it on {notes}"
         case HandTrouble.LINE:
             rate = f"{fault.notes * 1_000_000 / fault.available:.0f} notes a second"
             most = f"{fault.notes * 1_000_000 / fault.needed:.0f}"
-            return f"{rate} in both hands go on too long: {most} a second can be kept up"
+            return f"too fast for both hands: {rate}, and only {most} can be kept up"
 
 
 def string_clause(fault: StringFault, middle_c: str = "C4") -> str:
-    """Why a string cannot be plucked again; D, G and A natural have no second string, and that is said."""
+    """Why a string cannot be plucked again, and whether a second string would help."""
     name = pitch_name(fault.pitch, middle_c=middle_c)
     what = f"{name} repeats too fast here"
     if not fault.others:
@@ -59,7 +59,7 @@ def load_clause(load: Load) -> str:
     """What is too much at once, and what the player could keep up."""
     pedals = "1 pedal change" if load.changes == 1 else f"{load.changes} pedal changes"
     span = f"{load.span / 1_000_000:g} s"
-    return f"too much at once: {pedals} within {span} ({int(load.most)} at the most)"
+    return f"too much at once: {pedals} within {span} (at most {int(load.most)})"
 
 
 def _listed(pitches: tuple[int, ...], middle_c: str) -> str:

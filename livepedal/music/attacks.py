@@ -34,7 +34,12 @@ MOST_NOTES = 24  # looked back to
 
 @dataclass(frozen=True, slots=True)
 class Attack:
-    """Notes struck together. us: onset of the first; pitches: MIDI numbers, upwards, each once."""
+    """Notes struck together.
+
+    Attributes:
+        us: onset of the first.
+        pitches: MIDI numbers, upwards, each once.
+    """
 
     us: int
     pitches: tuple[int, ...]
@@ -44,8 +49,11 @@ class Attack:
 class Gathered:
     """An attack with the end of each note: (pitch, release_us), upwards, each pitch once.
 
-    release_us: when its key comes up (the last one, where several sources hold it) or the string is struck again; None:
-    never. signs: of a score, by pitch, of the notes that have any.
+    Attributes:
+        us: onset of the first note (µs).
+        notes: release_us is when the key comes up (the last one, if several sources hold it) or the string is struck
+            again; None: never.
+        signs: the signs of a score by pitch, for the notes that have any.
     """
 
     us: int
@@ -76,7 +84,9 @@ class Gathered:
 class Gathering:
     """Tells note by note which ones begin an attack.
 
-    window: microseconds from the first onset, inclusive; glissando: what makes a line one.
+    Attributes:
+        window: microseconds from the first onset, inclusive.
+        glissando: what makes a line one.
     """
 
     __slots__ = ("_first", "_notes", "glissando", "window")
@@ -161,8 +171,8 @@ def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigure
             others = [other for other in held if other[1] == event.pitch and held[other][0] is not ends]
             for other in others:
                 release(other, event.us)
-            for one in (key, *others):
-                held[one] = ends, len(ends)
+            for held_key in (key, *others):
+                held[held_key] = ends, len(ends)
                 ends.append(None)
         elif isinstance(event, NoteOff):
             if (event.source, event.pitch) in held:
@@ -171,7 +181,9 @@ def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigure
             for key in [key for key in held if event.source in (None, key[0])]:
                 release(key, event.us)
     return tuple(
-        Gathered(us, tuple((pitch, _last(ends)) for pitch, ends in sorted(notes.items())), tuple(signs.items()))
+        Gathered(
+            us, tuple((pitch, _last(ends)) for pitch, ends in sorted(notes.items())), tuple(signs.items())
+        )
         for us, notes, signs in attacks
     )
 

@@ -19,7 +19,8 @@ def _same(us: int) -> int:
 class Beats:
     """The bar lines and beats of some music.
 
-    at, back: from written moments to those that it is played at, and the other way round (µs).
+    Attributes:
+        at, back: from written moments to those that it is played at, and the other way round (µs).
     """
 
     time_map: TimeMap

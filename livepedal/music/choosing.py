@@ -42,11 +42,15 @@ STRAY = (
 
 
 class NoHarpTrack(LivepedalError):
-    """Nobody can tell which notes are the harp's. tracks: the table to choose from; how: a sentence that says how to
-    choose several; likeliest: the options that make the likeliest choice.
+    """Nobody can tell which notes are the harp's.
+
+    Attributes:
+        tracks: the table to choose from.
+        how: a sentence that says how to choose several.
+        likeliest: the options for the likeliest choice.
     """
 
-    how = "Give --track again for a further track, and --merge to have them played on one harp."
+    how = "Repeat --track for more tracks, and add --merge to judge them as one harp."
 
     def __init__(self, message: str, tracks: tuple[TrackInfo, ...]) -> None:
         super().__init__(message)
@@ -67,9 +71,13 @@ class NoHarpTrack(LivepedalError):
 class Wanted:
     """What the user says about it; the default leaves it all to the rules above.
 
-    tracks: numbers or parts of names, in any case; merge: all of them are played on one harp; channels: 1 to
-    16, only these; transpose: semitones to add to every note; ignore_below: MIDI pitch (as it stands in the
-    file) below which there are keyswitches; programs: 0 to 127, only the notes under these.
+    Attributes:
+        tracks: numbers or parts of names, in any case.
+        merge: play all of them on one harp.
+        channels: only these, 1 to 16.
+        transpose: semitones to add to every note.
+        ignore_below: leave out notes below this MIDI pitch (as in the file), such as keyswitches.
+        programs: only the notes under these, 0 to 127.
     """
 
     tracks: tuple[str, ...] = ()
@@ -82,8 +90,13 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """One track and what becomes of it. lane: what is heeded of it; part: number of the part that it is judged
-    in, from 0; None: in none. why: a clause. hides: it looks like a harp's and is in no part.
+    """One track and what becomes of it.
+
+    Attributes:
+        lane: the notes that count.
+        part: the part that it is judged in, from 0; None: not judged.
+        why: the reason, one clause.
+        hides: whether it looks like a harp's but is not judged.
     """
 
     lane: Lane
@@ -95,12 +108,12 @@ class Chosen:
 def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
     """What becomes of every track, in the order of the file.
 
-    Raises NoHarpTrack when a choice is left open, LivepedalError when there are no notes at all.
+    Raises:
+        NoHarpTrack: the choice is not clear.
+        LivepedalError: there are no notes at all.
     """
     if not any(lane.info.notes for lane in song.lanes):
-        raise LivepedalError(
-            f"{song.path}: has no notes, so there is nothing to judge; export it again with the part in it."
-        )
+        raise LivepedalError(f"{song.path}: has no notes to judge; export it again with the part in it.")
     lanes = (
         [of_channels(lane, wanted.channels) for lane in song.lanes] if wanted.channels else list(song.lanes)
     )
@@ -160,7 +173,7 @@ def _the_harps(song: Song, lanes: Sequence[Lane], wanted: Wanted) -> _Reasons:
         return _Reasons(found, {})
     heard = [index for index, lane in enumerate(lanes) if tuned(lane)]
     if len(heard) == 1 or (heard and song.kind == 2):
-        why = "the only track with notes" if len(heard) == 1 else "a piece by itself (type 2)"
+        why = "the only track with notes" if len(heard) == 1 else "a piece of its own (type 2)"
         return _Reasons(dict.fromkeys(heard, why), {})
     if wanted.channels or wanted.programs:
         # The user has said where the harp is; what is left are its tracks.
@@ -203,7 +216,7 @@ def _offered(found: dict[int, str], lanes: Sequence[Lane]) -> dict[int, str]:
             continue
         offer = f"--track {lane.info.number} judges it"
         if lane.info.name and any(one.named for one in real):
-            others[index] = f"under program {HARP_PROGRAM}, but another track is called a harp; {offer}"
+            others[index] = f"it has program {HARP_PROGRAM}, but another track is called a harp; {offer}"
         elif lane.harp_notes < tuned(lane) and STRAY * lane.harp_notes < most:
             stray = counted(lane.harp_notes, "note")
             others[index] = f"only {stray} under program {HARP_PROGRAM}, the harp; {offer}"
@@ -227,7 +240,7 @@ def _says_harp(lane: Lane, whole: Lane) -> str:
 
 def _muted(lane: Lane) -> str:
     if says_muted(lane.info.name):
-        return "its name says that it is muted"
+        return "its name says it is muted"
     return "its volume is 0 all through" if lane.silent else ""
 
 
@@ -312,10 +325,10 @@ def _harps(song: Song, lanes: Sequence[Lane], found: dict[int, str], why: dict[i
                 )
         if len(kept) == 2 and len(names) == 1 and all(lanes[index].info.name for index in kept):
             # Two harps of one score have numbers; the staves of one have its name twice.
-            one, other = sorted(kept)
-            groups.append([one, other])
+            upper, other = sorted(kept)
+            groups.append([upper, other])
             why[other] = (
-                f"another staff of “{lanes[one].info.label}”, track {lanes[one].info.number}, as it has its name"
+                f"another staff of “{lanes[upper].info.label}”, track {lanes[upper].info.number}, with the same name"
             )
             continue
         groups += [[index] for index in kept]
@@ -346,7 +359,7 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], tuple[str, ..
     left = tuned(lane) - lane.harp_notes - lane.bare_notes
     if not by_user and lane.named and lane.harp_notes and left:
         said.append(
-            f"{counted(left, 'note')} of “{lane.info.label}” under other programs than the harp's left out;"
+            f"Left out: {counted(left, 'note')} of “{lane.info.label}” under programs other than the harp's;"
             f" --track {lane.info.number} judges all of it"
         )
     elif not by_user and lane.named and not lane.harp_notes and shares_its_name(lane.info.name):
@@ -374,7 +387,7 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], tuple[str, ..
     if ignored:
         remarks.append(f"{counted(ignored, 'note')} below --ignore-below left out")
     if outside:
-        remarks.append(f"{counted(outside, 'note')} left out that --transpose puts beyond what MIDI can say")
+        remarks.append(f"{counted(outside, 'note')} left out that --transpose moves out of MIDI's range")
     return kept, tuple(remarks)
 
 

@@ -56,8 +56,8 @@ class EventList(Sequence[Event]):
     def __getitem__(self, index: int | slice) -> Event | EventList:
         if isinstance(index, slice):
             return EventList(self._times[index], self._words[index])
-        one = EventList(array("q", (self._times[index],)), array("Q", (self._words[index],)))
-        return next(iter(one))
+        single = EventList(array("q", (self._times[index],)), array("Q", (self._words[index],)))
+        return next(iter(single))
 
     def signed(self, signs: Mapping[tuple[int, int], Sign]) -> EventList:
         """The same with the signs of a score at its notes, by their moment (µs) and MIDI number."""

@@ -19,7 +19,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class NoteOn:
-    """A key goes down. pitch: MIDI number 0 to 127; velocity: 1 to 127; signs: as a score has them, none elsewhere."""
+    """A key goes down.
+
+    Attributes:
+        pitch: MIDI number 0 to 127.
+        velocity: 1 to 127.
+        signs: those of a score; none elsewhere.
+    """
 
     us: int
     pitch: int

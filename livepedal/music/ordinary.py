@@ -130,8 +130,9 @@ def ordinary(
     is laid twelve fifths up or down where it is nearest to the middle of the keys that a harp part is written in, and
     no attack otherwise than the one before unless that brings `TURN` fifths in all (a best path).
 
-    key: fifths of the key signature whose middle is taken instead; moments: of each note, told apart where notes are
-    struck together (µs); None: each by itself.
+    Args:
+        key: fifths of the key signature whose middle is taken instead.
+        moments: of each note (µs), equal for notes struck together; None: no two are.
     """
     found = ps13(pitches)
     if not found:
@@ -169,8 +170,9 @@ def ordinary(
 def written(attacks: Sequence[Gathered], keys: Sequence[KeySignature] = ()) -> tuple[int, ...]:
     """How the notes of attacks are written, in order and upwards within each.
 
-    keys: of the file, whose own notes are written as they have them; where they are all of C major, which programs
-    write that know nothing, they count for nothing.
+    Args:
+        keys: the key signatures of the file; notes of the key are written as it has them. If all are C major, which
+            programs write by default, they are ignored.
     """
     if not any(key.fifths for key in keys):
         keys = ()

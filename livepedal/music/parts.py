@@ -39,13 +39,15 @@ def choose_parts(song: Song, tracks: Sequence[str] = (), merge: bool = False) ->
 def parts_wanted(song: Song, wanted: Wanted) -> tuple[Part, ...]:
     """The parts to judge, in the order of the file, as the user wants them.
 
-    Raises NoHarpTrack when that leaves a choice open, LivepedalError when there are no notes at all.
+    Raises:
+        NoHarpTrack: the choice is not clear.
+        LivepedalError: there are no notes at all.
     """
     chosen = choose(song, wanted)
     together: dict[int, list[Chosen]] = {}
-    for one in chosen:
-        if one.part is not None:
-            together.setdefault(one.part, []).append(one)
+    for track in chosen:
+        if track.part is not None:
+            together.setdefault(track.part, []).append(track)
     parts = [_part(song, together[at], wanted) for at in sorted(together)]
     emptied = [part for part in parts if not part.notes]
     if wanted.transpose or wanted.ignore_below:
@@ -54,14 +56,14 @@ def parts_wanted(song: Song, wanted: Wanted) -> tuple[Part, ...]:
             raise LivepedalError(f"{song.path}: {_nothing_left(emptied, wanted)}")
     if len(parts) > 1 and not wanted.tracks and song.kind != 2:
         # Nobody can tell two harps from the two staves of one, which notation programs export as two tracks.
-        hint = f"{len(parts)} harp tracks, each judged by itself; --merge judges them as one harp"
+        hint = f"{len(parts)} harp tracks, each judged on its own; --merge judges them as one harp"
         parts[0] = replace(parts[0], remarks=(hint, *parts[0].remarks))
     # What looks like a harp's and is not judged is said, once.
     told = [
         f"{one.lane.info.label} is not judged: {one.why}" for one in chosen if one.part is None and one.hides
     ]
     if wanted.transpose or wanted.ignore_below:
-        told += [f"{part.name} is not judged: nothing is left of it" for part in emptied]
+        told += [f"{part.name} is not judged: no notes are left" for part in emptied]
     if told:
         parts[0] = replace(parts[0], remarks=(*parts[0].remarks, *told))
     return tuple(parts)
@@ -71,8 +73,8 @@ def _nothing_left(parts: Sequence[Part], wanted: Wanted) -> str:
     """What is wrong where the user's own options leave no note out of those there are."""
     there = counted(sum(track.notes for part in parts for track in part.tracks), "note")
     if wanted.ignore_below:
-        return f"nothing is left to judge of {there}; give --ignore-below a lower note."
-    return f"nothing is left to judge of {there}; give --transpose fewer semitones."
+        return f"no notes are left of {there}; give --ignore-below a lower note."
+    return f"no notes are left of {there}; give --transpose fewer semitones."
 
 
 def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
@@ -92,25 +94,27 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     notes, doubled = keys.notes - layered, keys.doubled + layered
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
         apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
-        why = "by their names its staves, hands or articulations"
+        why = "which by their names are its staves, hands or articulations"
         if not any(lane.named or lane.harp_notes for lane in lanes):
-            why = "since no track is called a harp's and all are of one keyboard or plucked instrument"
-        remarks.append(f"{len(lanes)} tracks judged as one harp, {why}; {apart} judges each by itself")
+            why = "because none is called harp and all are of one keyboard or plucked instrument"
+        remarks.append(f"{len(lanes)} tracks judged as one harp, {why}; {apart} judges each on its own")
     if hanging:
         verb = "is never released; it is" if hanging == 1 else "are never released; they are"
         remarks.append(f"{counted(hanging, 'note')} {verb} held to the end of the track")
     if doubled:
         verb = (
-            "doubles another of the same moment and does"
+            "doubles another at the same moment and does"
             if doubled == 1
-            else "double others of the same moment and do"
+            else "double others at the same moment and do"
         )
         remarks.append(f"{counted(doubled, 'note')} {verb} not count")
     name = " + ".join(dict.fromkeys(lane.info.label for lane in lanes))
     written = _written([lane.written for lane in lanes if lane.written is not None], wanted)
     if written is not None:
         remarks += _signs(written)
-        events = events.signed({(time_map.us(tick), pitch): sign for (tick, pitch), sign in written.signs.items()})
+        events = events.signed(
+            {(time_map.us(tick), pitch): sign for (tick, pitch), sign in written.signs.items()}
+        )
     return Part(
         name,
         tuple(lane.info for lane in lanes),
@@ -129,9 +133,11 @@ def _written(some: Sequence[Written], wanted: Wanted) -> Written | None:
         return None
     spelled = {} if wanted.transpose else {note: fifth for one in some for note, fifth in one.spelled.items()}
     signs: dict[tuple[int, int], Sign] = {}
-    for staff, one in zip((Sign.UPPER, Sign.LOWER) if len(some) == 2 else (NO_SIGN,) * len(some), some, strict=True):
-        for tick, pitch in one.spelled if staff else one.signs:
-            sign = one.signs.get((tick, pitch), NO_SIGN)
+    for staff, written in zip(
+        (Sign.UPPER, Sign.LOWER) if len(some) == 2 else (NO_SIGN,) * len(some), some, strict=True
+    ):
+        for tick, pitch in written.spelled if staff else written.signs:
+            sign = written.signs.get((tick, pitch), NO_SIGN)
             note = tick, pitch + wanted.transpose
             signs[note] = signs.get(note, NO_SIGN) | (sign if sign & _STAVES else sign | staff)
     words = sorted((words for one in some for words in one.words), key=itemgetter(0))
@@ -143,10 +149,18 @@ _SIGNS = (
     (Sign.TREMOLO, "tremolo sign", "judged as a bisbigliando"),
     (Sign.TRILL, "trill sign", "judged as a trill with the note above"),
     (Sign.ROLLED, "arpeggio sign", "judged as a rolled chord"),
-    (Sign.GLISSANDO, "glissando line", "judged at both ends; between them the strings sound as the pedals stand"),
+    (
+        Sign.GLISSANDO,
+        "glissando line",
+        "judged at both ends; the notes between follow the pedals",
+    ),
     (Sign.HARMONIC, "harmonic", "judged on the string, which sounds an octave higher"),
     (Sign.DAMPED, "moment marked étouffé", "the strings are free when their notes end"),
-    (Sign.RINGS, "moment marked laissez vibrer", "the strings are held until they are plucked again or damped"),
+    (
+        Sign.RINGS,
+        "moment marked laissez vibrer",
+        "the strings are held until they are plucked again or damped",
+    ),
 )
 
 
@@ -196,7 +210,9 @@ class _Keys:
         self.cut = False
         self.now = -1
         self._fresh: dict[int, int] = {}  # key -> its message, struck in this moment and not yet written
-        self._twice: dict[int, int] = {}  # key -> how often it was struck in this moment, where more than once
+        self._twice: dict[
+            int, int
+        ] = {}  # key -> how often it was struck in this moment, where more than once
         self._late: list[int] = []  # keys struck and released in this moment
         self._pedals: dict[int, bool] = {}
 

@@ -53,10 +53,13 @@ _SIGNS = re.compile(r"([♭♮♯])")
 
 @dataclass(frozen=True, slots=True)
 class PedalMark:
-    """A mark in print that says how pedals are to stand. us: its moment; text: as printed, empty for a diagram.
+    """A mark in print that says how pedals are to stand.
 
-    whole: it gives five pedals or more (judgement), so it says how they stand from there on; other marks say what is
-    changed there.
+    Attributes:
+        us: its moment.
+        text: as printed, empty for a diagram.
+        whole: it gives five pedals or more (judgement), so it says how they stand from there on; other marks say what
+            is changed there.
     """
 
     us: int
@@ -88,9 +91,12 @@ def pedal_words(text: str, german: bool = False) -> tuple[tuple[Pedal, Position]
 
 
 def marks_in(words: Iterable[tuple[int, Words]], name: str = "") -> tuple[PedalMark, ...]:
-    """The pedal marks among words (each with its moment in µs). Those of one moment stay apart.
+    """The pedal marks among words (each with its moment in µs).
 
-    name: of the part; of texts that livepedal has written for several parts, those for another are passed over.
+    Those of one moment stay apart.
+
+    Args:
+        name: of the part; of texts that livepedal has written for several parts, those for another are passed over.
     """
     told = list(words)
     german = is_german(said.text for _, said in told)

@@ -42,7 +42,11 @@ _MINOR = ("A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C�
 
 @dataclass(frozen=True, slots=True)
 class KeySignature:
-    """A key signature in the file. fifths: -7 (seven flats) to 7 (seven sharps)."""
+    """A key signature in the file.
+
+    Attributes:
+        fifths: -7 (seven flats) to 7 (seven sharps).
+    """
 
     us: int
     fifths: int
@@ -58,10 +62,14 @@ class KeySignature:
 class Part:
     """What one harp is to play.
 
-    events: in order of time; at one moment releases stand before strikes, otherwise the order of the file.
-    Every key that goes down comes up again, and none goes down twice before it does. end_us: end of its
-    tracks; notes: how many are struck; remarks: one sentence for each oddity; begin_us: where the judging begins;
-    written: what a score says more (None: a MIDI file).
+    Attributes:
+        events: in order of time; at one moment releases come before strikes, otherwise in the order of the file. Every
+            key that goes down comes up again before it goes down a second time.
+        end_us: the end of its tracks (µs).
+        notes: how many notes are struck.
+        remarks: one sentence for each oddity.
+        begin_us: where judging begins (µs).
+        written: what only a score says (None: a MIDI file).
     """
 
     name: str
@@ -91,11 +99,14 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Song:
-    """A file that has been read. path: clean text for messages; time_map: of its first track where kind is 2.
+    """A file that has been read.
 
-    kind: SMF type 0, 1 or 2; remarks: one sentence for each thing that was out of order, whatever is judged; texts: the
-    texts, markers and lyrics of a MIDI file whose time is that of all its tracks.
-    Parts are taken from it with `choose_parts`.
+    Attributes:
+        path: clean text for messages.
+        time_map: for SMF type 2, that of the first track.
+        kind: SMF type 0, 1 or 2.
+        remarks: one sentence for each thing in the file that was out of order.
+        texts: the texts, markers and lyrics of a MIDI file whose tracks share one time.
     """
 
     path: str
@@ -138,10 +149,14 @@ class Song:
 
 
 def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None, first_bar: int = 1) -> Song:
-    """Read a standard MIDI file or a MusicXML score. name: what messages call it; first_bar: the number of its first
-    bar.
+    """Read a standard MIDI file or a MusicXML score.
 
-    Raises LivepedalError when it cannot be read at all.
+    Args:
+        name: its name in messages.
+        first_bar: the number of its first bar.
+
+    Raises:
+        LivepedalError: when it cannot be read at all.
     """
     raw = read_raw(source, name=name)
     if name is None:
@@ -154,7 +169,7 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
     for group, time_map in zip(groups, time_maps, strict=True):
         if time_map.us(max(track.end for track in group)) > MAX_DAYS * _DAY:
             raise LivepedalError(
-                f"{path}: lasts more than {MAX_DAYS} days, the most that is read; "
+                f"{path}: lasts more than {MAX_DAYS} days, which is too long; "
                 "look for a stray pause in the sequencer and export it again."
             )
     keys = _keys(groups[0], time_maps[0], faults)
@@ -167,7 +182,7 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
             + ("" if raw.bars else ", as the standard says")
         )
     if raw.kind == 2:
-        remarks.append("a MIDI file of type 2 holds pieces that do not belong together; each track is one")
+        remarks.append("a MIDI file of type 2 holds separate pieces; each track is one")
     elif raw.kind == 0 and len(raw.tracks) > 1:
         remarks.append("a MIDI file of type 0 should hold one track; this one was read as type 1")
     tracks = tuple(lane.info for lane in lanes)
@@ -197,7 +212,7 @@ class _Faults:
         ):
             if number:
                 verbs = ("says", "was") if number == 1 else ("say", "were")
-                yield f"{counted(number, thing)} {verbs[0]} something impossible and {verbs[1]} passed over"
+                yield f"{counted(number, thing)} {verbs[0]} something impossible and {verbs[1]} ignored"
 
 
 def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: _Faults) -> TimeMap:

@@ -60,9 +60,10 @@ def printed_number(bar: int) -> int:
 class Place:
     """A moment as musicians name it.
 
-    bar: the first one has the number that the time map was given (1 unless told otherwise); a `Bar` where print has
-    it otherwise. beat: in units of the metre's denominator, 1 on the bar line, exact. mark: the rehearsal mark in
-    force, the last one at or before the moment; None before the first.
+    Attributes:
+        bar: counted from the time map's first bar (1 by default); a `Bar` if a score prints another number.
+        beat: in units of the metre's denominator, 1 on the bar line, exact.
+        mark: the rehearsal mark in force, the last one at or before the moment; None before the first.
     """
 
     bar: int
@@ -114,11 +115,17 @@ class _Bars(NamedTuple):
 
 
 class TimeMap:
-    """The time of a file or session. Immutable; picklable; equal when made of the same parts.
+    """The time of a file or session.
 
-    tempos, metres and marks may come in any order; of several at one tick the last given counts. printed: the bars as
-    a score has them, in order; without them bars are counted by the metres. Raises ValueError for a tempo below 1 or
-    a metre without beats: the caller has checked what came from outside.
+    Immutable; picklable; equal when made of the same parts.
+
+    tempos, metres and marks may come in any order; of several at one tick the last given counts.
+
+    Attributes:
+        printed: the bars as a score has them, in order; without them bars are counted by the metres.
+
+    Raises:
+        ValueError: for a tempo below 1 or a metre without beats: the caller has checked what came from outside.
     """
 
     def __init__(

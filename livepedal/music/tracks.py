@@ -29,10 +29,13 @@ NO_PROGRAM = 0xFF  # no data byte
 class TrackInfo:
     """What a user sees of a track.
 
-    number: 1-based place in the file, or the channel (1 to 16) in a file of type 0. name: clean text, empty
-    where the file gives none. program: data byte 0 to 127 of most of its notes (46 when any of them are under
-    it); None where none is set. notes: how many are struck, drums included. drums: how many of them are on
-    channel 10. channel: set in a file of type 0 only, 1 to 16.
+    Attributes:
+        number: 1-based place in the file, or the channel (1 to 16) in a file of type 0.
+        name: clean text, empty where the file gives none.
+        program: 0 to 127, that of most of its notes (46 if any of them are under it); None if none is set.
+        notes: how many are struck, drums included.
+        drums: how many of them are on channel 10.
+        channel: 1 to 16; only in a file of type 0.
     """
 
     number: int

@@ -60,9 +60,13 @@ def plain(text: str) -> str:
     return "".join(found)
 
 
-def bounded(search: str) -> str:
-    """That fewer pedal changes than those told may do. search: what was looked for."""
-    return f"There may be {search} with fewer pedal changes: not every one was tried"
+def not_all_tried(tried: str) -> str:
+    """A remark that fewer pedal changes may be possible.
+
+    Args:
+        tried: what was tried, such as "pedalling".
+    """
+    return f"Fewer pedal changes may be possible: not every {tried} was tried"
 
 
 def within(sentence: str) -> str:

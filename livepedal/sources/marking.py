@@ -26,7 +26,11 @@ _KINDS = (TEXT, MARKER, LYRIC)
 
 
 class Put(NamedTuple):
-    """A text to put in, ASCII. track: the number, from 1, of that with the notes it is about."""
+    """A text to put in, ASCII.
+
+    Attributes:
+        track: the number, from 1, of that with the notes it is about.
+    """
 
     tick: int
     text: str
@@ -55,7 +59,11 @@ def marked(
 ) -> bytes:
     """The file with these put in, in a plain chunk format whatever it was wrapped in.
 
-    name: what messages call it. Raises LivepedalError where it is so damaged that not every byte is understood.
+    Args:
+        name: what messages call it.
+
+    Raises:
+        LivepedalError: where it is so damaged that not every byte is understood.
     """
     data, start = find_header(data, [])
     length = int.from_bytes(data[start + 4 : start + 8], "big")
@@ -132,7 +140,7 @@ def _events(data: bytes, name: str) -> list[_Event]:
             found.append(_Event(tick, bytes((status,)) + body, played=True))
     except (IndexError, Damage):
         raise LivepedalError(
-            f"{clean(name, 500)}: is damaged, so it cannot be written again with marks; export it again."
+            f"{clean(name, 500)}: is damaged, so marks cannot be added to it; export it again."
         ) from None
     return found
 
@@ -146,8 +154,7 @@ def _is_own_track(events: list[_Event]) -> bool:
 def _with(events: list[_Event], puts: Iterable[tuple[int, Put]]) -> list[_Event]:
     """Events with texts put in: at their tick behind what else is set up there, ahead of the notes."""
     new = [
-        _Event(put.tick, meta_event(kind, put.text.encode("ascii", "replace")), kind)
-        for kind, put in puts
+        _Event(put.tick, meta_event(kind, put.text.encode("ascii", "replace")), kind) for kind, put in puts
     ]
     rest = [event for event in events if event.kind != END_OF_TRACK]
     merged: list[_Event] = []

@@ -47,7 +47,8 @@ def read_raw(source: Path | str | bytes | BinaryIO, *, name: str | None = None) 
 def read_bytes(path: Path) -> bytes:
     """All bytes of a file, as `read_raw` takes them, for whoever needs them as well.
 
-    Raises LivepedalError as it does.
+    Raises:
+        LivepedalError: as it does.
     """
     try:
         return _bytes(path)
@@ -58,7 +59,7 @@ def read_bytes(path: Path) -> bytes:
 
 
 def name_of(source: Path | str | bytes | BinaryIO) -> str:
-    """What messages call a source that nobody has named."""
+    """The name of a nameless source in messages."""
     if isinstance(source, Path | str):
         return str(source)
     return "MIDI data" if isinstance(source, bytes) else "standard input"
@@ -79,12 +80,12 @@ def _bytes(source: Path | str | bytes | BinaryIO) -> bytes:
             with open(source, "rb") as stream:
                 data = _drain(stream)
         except ValueError:  # a null character in the path
-            raise Refused("is no path that a file can have; check its spelling.") from None
+            raise Refused("is not a possible file name; check its spelling.") from None
     else:
         data = _drain(source)
     if len(data) > MAX_BYTES:
         raise Refused(
-            f"is larger than {MAX_BYTES // 1024 // 1024} MB, the most that is read; export a shorter stretch."
+            f"is larger than {MAX_BYTES // 1024 // 1024} MB, which is too large; export a shorter passage."
         )
     return data
 

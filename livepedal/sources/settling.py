@@ -1,4 +1,4 @@
-"""When is a file that somebody else writes done?
+"""When has another program finished writing a file?
 
 Sequencers write an export in pieces, and a folder in the net lets them arrive in pieces, so the news that a file
 has changed comes too early, and several times. It is taken to be done when its size and time of change have
@@ -32,7 +32,11 @@ class _Waiting:
 
 
 class Settling:
-    """The files that somebody is writing. whole: whether a file is a whole one, from its path."""
+    """The files that somebody is writing.
+
+    Attributes:
+        whole: whether a file is a whole one, from its path.
+    """
 
     def __init__(self, whole: Callable[[str], bool] | None = None) -> None:
         self._whole = is_whole if whole is None else whole
@@ -55,7 +59,7 @@ class Settling:
             self._waiting[path] = _Waiting(signature, now)
 
     def ready(self, now: float) -> list[str]:
-        """The files that are done by now, each once until it is changed again."""
+        """The files that are finished by now, each once until it changes again."""
         done = []
         for path in sorted(self._waiting):
             self.touched(path, now)
@@ -71,7 +75,7 @@ class Settling:
 
 
 def signature_of(path: str) -> Signature:
-    """What changes when the file is written to."""
+    """A value that changes when the file is written to."""
     try:
         found = os.stat(path)
     except OSError:

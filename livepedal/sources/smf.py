@@ -49,10 +49,10 @@ from livepedal.sources.raw import (
     Refused,
 )
 
-IN_PART = "it was read up to there; export it again from the program that it comes from"
+IN_PART = "it was read up to there; export it again from the program it comes from"
 """What the remark on a track ends with that could not be read to its end."""
 
-READ_ON = "it was read on as players do"
+READ_ON = "it was read as players read it"
 """What the remark on a track ends with in which bytes cannot be right."""
 
 # Meta events that are kept.
@@ -86,13 +86,13 @@ def parse_smf(data: bytes) -> RawSong:
     data, start = find_header(data, remarks)
     length = int.from_bytes(data[start + 4 : start + 8], "big")
     if length < 6 or len(data) < start + 14:
-        raise Refused("its MIDI header is cut short, so nothing can be read; export or copy it again.")
+        raise Refused("its MIDI header is cut short; export or copy it again.")
     kind, declared, division = (
         int.from_bytes(data[start + at : start + at + 2], "big") for at in (8, 10, 12)
     )
     if kind > 2:
         raise Refused(
-            f"says it is of type {kind}, but only types 0, 1 and 2 exist; export it again as type 1."
+            f"says it is of type {kind}, but there are only types 0, 1 and 2; export it again as type 1."
         )
     tracks = _read_tracks(data, start + 8 + length, remarks)
     if len(tracks) != declared:
@@ -121,10 +121,10 @@ def find_header(data: bytes, remarks: list[str]) -> tuple[bytes, int]:
     start = data.find(b"MThd", 0, 512)
     if start < 0:
         raise Refused(
-            "is neither a MIDI file (it has no MThd header) nor a score; export one from the sequencer."
+            "is neither a MIDI file (it has no MThd header) nor a score; export one from your sequencer."
         )
     if start:
-        remarks.append(f"{start} bytes before the MIDI header were passed over")
+        remarks.append(f"{start} bytes before the MIDI header were skipped")
     return data, start
 
 
@@ -138,7 +138,7 @@ def _division(value: int) -> Division:
             )
         return Division(per_second=frames * parts)
     if not value:
-        raise Refused("its time division is 0 ticks a quarter, so no time can be told; export it again.")
+        raise Refused("its time division is 0 ticks a quarter, so it has no time; export it again.")
     return Division(per_quarter=value)
 
 
@@ -161,7 +161,7 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
                 at += 8 + size  # SMF 1.0: chunks of unknown kinds are to be passed over
             continue
         if len(tracks) == MAX_TRACKS:
-            raise Refused(f"has more than {MAX_TRACKS} tracks, the most that are read; export fewer.")
+            raise Refused(f"has more than {MAX_TRACKS} tracks, which is too many; export fewer.")
         chunk = data[at + 8 : at + 8 + size]
         track, problem, odd = _read_track(len(tracks) + 1, chunk, at + 8, room, cut=len(chunk) < size)
         tracks.append(track)
@@ -277,14 +277,14 @@ def _read_events(track: _Track, data: bytes, base: int, room: int) -> None:
 
 def _check_end(tick: int) -> None:
     if tick > MAX_TICK:
-        raise Damage("counts more ticks than any piece lasts")
+        raise Damage("counts more ticks than any piece can last")
 
 
 def _check_room(room: int) -> None:
     if room < 0:
         raise Refused(
-            f"holds more than {MAX_EVENTS // 2:,} notes ({MAX_EVENTS:,} events), the most that are read; export a"
-            " shorter stretch."
+            f"holds more than {MAX_EVENTS // 2:,} notes ({MAX_EVENTS:,} events), which is too many; export a"
+            " shorter passage."
         )
 
 

@@ -56,15 +56,26 @@ def timed(rows: Iterable[Row], end: int) -> Iterator[Row]:
 
 
 def midi_file(per_quarter: int, tracks: Sequence[tuple[Iterable[Row], int]]) -> bytes:
-    """A file of type 1. per_quarter: ticks; tracks: the rows and the end of each, as `timed` takes them."""
+    """A file of type 1.
+
+    Args:
+        per_quarter: ticks.
+        tracks: the rows and the end of each, as `timed` takes them.
+    """
     import mido
 
     file = mido.MidiFile(type=1, ticks_per_beat=per_quarter)
     for rows, end in tracks:
         track = mido.MidiTrack()
         for ticks, event in timed(rows, end):
-            kind = mido.MetaMessage if event[0] == 0xFF else mido.Message
-            track.append(kind.from_bytes(list(event)).copy(time=ticks))  # mido changes long ones in place
+            if event[:2] == bytes((0xFF, END_OF_TRACK)):
+                track.append(mido.MetaMessage("end_of_track", time=ticks))
+            elif event[0] == 0xFF:
+                # Not by MetaMessage.from_bytes (mido 1.3), which misreads a length of 128.
+                length = next(at for at in range(2, len(event)) if event[at] < 0x80)
+                track.append(mido.UnknownMetaMessage(event[1], event[length + 1 :], time=ticks))
+            else:
+                track.append(mido.Message.from_bytes(event, time=ticks))
         file.tracks.append(track)
     out = io.BytesIO()
     file.save(file=out)

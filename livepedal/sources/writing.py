@@ -1,6 +1,6 @@
-"""New files are written beside their place and then put there, so that no half file ever bears the name.
+"""New files are written beside their target and then renamed, so that no half-written file has the name.
 
-What is read is never overwritten, and what is there already only when that is asked for.
+An input is never overwritten, and another file only on request.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from pathlib import Path
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
-_BINARY = getattr(os, "O_BINARY", 0)  # else Windows writes two characters for each end of a line
+_BINARY = getattr(os, "O_BINARY", 0)  # otherwise Windows writes two characters for each line end
 
 
 def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = "-o") -> None:
@@ -25,13 +25,13 @@ def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = 
     name was given with.
     """
     shown = clean(str(path), 500)
-    for one in inputs:
+    for source in inputs:
         with contextlib.suppress(OSError, ValueError):
-            if path.samefile(one):
-                raise LivepedalError(f"{shown} is what is read; name another file with {option}.")
+            if path.samefile(source):
+                raise LivepedalError(f"{shown} is the file being read; name another file with {option}.")
     if os.path.isdir(path):
         raise LivepedalError(f"{shown} is a folder; name a file in it with {option}.")
-    # Told before anything is judged, which may take long.
+    # Said before anything is judged, which may take long.
     try:
         there = _mode(path)
     except OSError as error:
@@ -45,17 +45,21 @@ def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = 
             f"{shown} is a symbolic link, and links are not followed; name another file with {option}."
         )
     if not stat.S_ISREG(there):
-        raise LivepedalError(f"{shown} is no file but a device or a pipe; name a file with {option}.")
+        raise LivepedalError(f"{shown} is a device or a pipe, not a file; name a file with {option}.")
     if not force:
         raise LivepedalError(
-            f"{shown} is there already; name another file with {option}, or replace it with --force."
+            f"{shown} already exists; name another file with {option}, or replace it with --force."
         )
 
 
 def write_new(
     path: Path, data: bytes, inputs: Iterable[Path] = (), force: bool = False, option: str = "-o"
 ) -> None:
-    """Write a new file. Raises LivepedalError, and leaves nothing behind, where it must not or cannot be."""
+    """Write a new file.
+
+    Raises:
+        LivepedalError: and leaves nothing behind, where it must not or cannot be.
+    """
     check_target(path, inputs, force, option)
     try:
         put(path, data, replace=force)
@@ -64,8 +68,10 @@ def write_new(
 
 
 def put(path: Path, data: bytes, *, replace: bool = False) -> None:
-    """Write a file, whole or not at all. Raises FileExistsError where there is one already and it is not to be
-    replaced, else OSError or ValueError.
+    """Write a file, whole or not at all.
+
+    Raises:
+        FileExistsError: where there is one already and it is not to be replaced, else OSError or ValueError.
     """
     there = _mode(path)
     aside = path.with_name(f".{path.stem[:40]}-{secrets.token_hex(4)}.part")
@@ -104,12 +110,12 @@ def _mode(path: Path) -> int | None:
 
 
 def _name(aside: Path, path: Path) -> None:
-    """Give a file its name unless another one has got it meanwhile."""
+    """Give a file its name, unless another file has taken it meanwhile."""
     try:
         os.link(aside, path)  # fails where there is a file already, unlike renaming
     except FileExistsError:
         raise
     except (OSError, AttributeError):
-        # No hard links here: take the name with an empty file of our own, and then put ours in its place.
+        # No hard links here: reserve the name with an empty file, then put ours in its place.
         os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
         os.replace(aside, path)

@@ -15,18 +15,18 @@ from livepedal.harp import Figures, Instrument, Player
 
 
 def head(player: Player, instrument: Instrument) -> str:
-    """What every document begins with: the format, and for whom on what was judged; not closed."""
+    """The beginning of every document: the format, the player and the harp; not closed."""
     said = {"format": "livepedal-check", "version": 1, "harp": instrument.name, "player": player.name}
     return dumps(said)[:-1]
 
 
 def line_head(player: Player, instrument: Instrument, figures: Figures) -> str:
-    """What every line begins with: the same, and by which figures it was judged; not closed."""
+    """The beginning of every line: the same, and the figures it was judged by; not closed."""
     return f'{head(player, instrument)}, "figures": {dumps(figures_used(figures))}'
 
 
 def figures_used(figures: Figures) -> dict[str, object]:
-    """The version of livepedal that the built-in figures are of, and those that are other ones here."""
+    """The version of livepedal with these built-in figures, and the figures that differ from them."""
     known = {record.key: record.value for record in Figures.builtin().records}
     other = {one.key: str(one.value) for one in figures.records if known.get(one.key) != one.value}
     return {"version": __version__, "changed": other}
@@ -38,12 +38,12 @@ def opening(player: Player, instrument: Instrument) -> str:
 
 
 def separated(file: str, first: bool) -> str:
-    """One file that is JSON already, on a line of its own."""
+    """One file, already JSON, on its own line."""
     return ("\n" if first else ",\n") + file
 
 
 def line_text(head: str, file: str, seconds: float) -> str:
-    """One file (JSON already) as a document of its own on a line of its own. seconds: of work that it took."""
+    """One file (already JSON) as a document on one line. seconds: the processor time it took."""
     return f'{head}, "work_seconds": {seconds:.3f}, {file[1:]}\n'
 
 

@@ -1,7 +1,7 @@
 """Lines of text whose parts have a tone: what they mean, not how they look.
 
 A report is the same lines everywhere; only at the very end do tones become colours, on a terminal, or
-nothing, in a pipe. A tone is never the only bearer of a meaning: the words say it all.
+nothing, in a pipe. Nothing is said by a tone alone: the words say it too.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ class Tone(Enum):
     UNPLAYABLE_BADGE = auto()
     HELD = auto()
     FREE = auto()
-    SURE = auto()  # a pedal position that every reading agrees on
+    SURE = auto()  # a pedal position that is certain
     LIKELY = auto()  # one of several
 
 
@@ -76,7 +76,7 @@ def tone_of(verdict: Verdict) -> Tone:
 
 
 def badge_of(verdict: Verdict) -> Tone:
-    """The tone of the verdict itself, where it stands large."""
+    """The tone of the verdict itself, in large letters."""
     return _TONES[verdict][1]
 
 
@@ -85,9 +85,9 @@ def line(*spans: Span | str) -> Line:
     return tuple((span, Tone.PLAIN) if isinstance(span, str) else span for span in spans)
 
 
-def plain_text(one: Line) -> str:
-    """The line without tones, without blanks at its end, and with nothing in it that acts on a terminal."""
-    return seen("".join(text for text, _ in one)).rstrip()
+def plain_text(row: Line) -> str:
+    """The line without tones, trailing blanks and anything that acts on a terminal."""
+    return seen("".join(text for text, _ in row)).rstrip()
 
 
 def rich_text(lines: Iterable[Line]) -> Text:
@@ -102,18 +102,18 @@ def rich_text(lines: Iterable[Line]) -> Text:
     spans: list[RichSpan] = []
     at = start = 0
     style = ""
-    for number, one in enumerate(lines):
+    for number, row in enumerate(lines):
         if number:
             pieces.append("\n")
             at += 1
-        for text, tone in one:
+        for text, tone in row:
             if STYLES[tone] != style:
                 if style and start < at:
                     spans.append(RichSpan(start, at, style))
                 style, start = STYLES[tone], at
             pieces.append(seen(text))
             at += len(text)
-        if style:  # a background must not run over the end of a line
+        if style:  # a background must not continue past the end of a line
             if start < at:
                 spans.append(RichSpan(start, at, style))
             style, start = "", at

@@ -22,7 +22,7 @@ FLAGS = {"impossible": ", no time", "audible": ", audible", "tight": ", tight"}
 
 
 class ChangesAs(StrEnum):
-    """As what pedal changes are written; not every sequencer keeps all of these."""
+    """How pedal changes are written; not every sequencer keeps all of these."""
 
     TEXTS = "texts"
     MARKERS = "markers"
@@ -72,7 +72,7 @@ def _pedalling(part: PartReport) -> Iterator[tuple[int, str]]:
 
 
 def _short(part: PartReport, us: int, text: str, end: str = "") -> Put:
-    """A text for the ruler; what does not fit is cut before its end."""
+    """A text for the ruler, cut if it does not fit."""
     text = ASCII.write(OWN_SHORT + text)
     return _put(part, us, text[: LONGEST - len(end)].rstrip() + end)
 

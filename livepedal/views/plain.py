@@ -17,7 +17,7 @@ from livepedal.views.signs import Signs
 from livepedal.views.widths import in_rows
 
 # Said once, at the start.
-NOT_USED = "In a setting · stands for a pedal that is not used."
+NOT_USED = "In a setting · means that the pedal is not used."
 
 
 def finding_line(
@@ -32,7 +32,7 @@ def finding_line(
     """
     place = f", {words.where(time_map.place(finding.us))}" if time_map else ""
     if finding.withdrawn:
-        text = f"{words.moment(finding.us)}{place}: taken back, since the notes after it make it playable:"
+        text = f"{words.moment(finding.us)}{place}: withdrawn, because the notes after it make it playable:"
         return signs.write(f"{text} {words.what(finding, middle_c)}")
     verdict = "audible" if finding.audible else finding.verdict.word
     text = f"{words.moment(finding.us)}{place}: {verdict}: {words.what(finding, middle_c)}"
@@ -50,8 +50,11 @@ def passage_line(
     *,
     provisional: bool = False,
 ) -> str:
-    """One passage that is over, with its verdict. too_much: the finding of too many pedal changes, if any; provisional:
-    whether that is still to be judged.
+    """One passage that is over, with its verdict.
+
+    Args:
+        too_much: the finding of too many pedal changes, if any.
+        provisional: whether that is still to be judged.
     """
     bars = "" if time_map is None else f", {words.reach(passage, time_map.place)}"
     text = (
@@ -70,10 +73,10 @@ def passage_line(
 
 
 def wrapped(lines: Iterable[Line], width: int | None) -> Iterator[Line]:
-    """Lines for a terminal of so many columns, which would break words at its edge; None leaves them whole."""
-    for one in lines:
-        text = "".join(text for text, _ in one)
-        if width is None or len(text) < width or not one:
-            yield one
+    """Lines folded at words for a terminal of this width (columns); None leaves them whole."""
+    for shown in lines:
+        text = "".join(text for text, _ in shown)
+        if width is None or len(text) < width or not shown:
+            yield shown
         else:
-            yield from (((row, one[0][1]),) for row in in_rows(text, max(width - 1, 20)))
+            yield from (((row, shown[0][1]),) for row in in_rows(text, max(width - 1, 20)))

@@ -23,7 +23,7 @@ class PedalsAs(StrEnum):
 
 
 def pedal_puts(file: FileReport, how: PedalsAs) -> list[ScorePut]:
-    """The diagrams and the pedal changes of each part."""
+    """The diagrams and pedal changes of each part."""
     return [put for part in file.parts for put in _pedals(part, how)]
 
 

@@ -26,13 +26,22 @@ _TO_ASCII = str.maketrans(
 
 @dataclass(frozen=True, slots=True)
 class Signs:
-    """One set of signs. All are one column wide but the shapes of verdicts, divider and cross.
+    """One set of signs.
 
-    ascii: nothing outside ASCII may be written. shapes: of the verdicts, best to worst. rule, divider, cross:
-    the pedal diagram's line, the long stroke between the feet, and where the two meet. stroke: a pedal's
-    stroke above or below the line; on: one on it; above, below: where one from there meets the line. solid,
-    hazy: a pedal position that is certain, and one of several; chosen: stands before the player that is judged
-    for; hollow: what is missing of a bar; wave: a slide. blocks: whether large letters can be made of half blocks.
+    All are one column wide but the shapes of verdicts, divider and cross.
+
+    Attributes:
+        ascii: whether only ASCII may be written.
+        shapes: of the verdicts, best to worst.
+        rule, divider, cross: the pedal diagram's line, the long stroke between the feet, and where the two meet.
+        stroke: a pedal's stroke above or below the line.
+        on: one on it.
+        above, below: where one from there meets the line.
+        solid, hazy: a pedal position that is certain, and one of several.
+        chosen: stands before the player that is judged for.
+        hollow: what is missing of a bar.
+        wave: a slide.
+        blocks: whether large letters can be made of half blocks.
     """
 
     ascii: bool
@@ -95,14 +104,14 @@ PLAIN = Signs(
     above="-",
     below="-",
     solid="#",
-    hazy=":",  # not ?, which stands behind notes that another string may be meant for
+    hazy=":",  # not ?, which follows notes that may be meant for another string
     chosen=">",
 )
 ASCII = replace(PLAIN, ascii=True)
 
 
 def signs_for(encoding: str | None, plain: bool = False) -> Signs:
-    """The richest set that an output of this encoding can show."""
+    """The richest set that this encoding can show."""
     try:
         ("♭♮♯→“”…·" if plain else "♭♮♯→“”…·●◆▲■─┃╂│┼┴┬█▒░▀▄▸").encode(encoding or "ascii")
     except (UnicodeEncodeError, LookupError):

@@ -19,12 +19,12 @@ def cells(text: str) -> int:
 
 
 def padded(text: str, width: int) -> str:
-    """The text with blanks behind it, to so many columns."""
+    """The text padded with blanks to this many columns."""
     return text + " " * (width - cells(text))
 
 
 def cut(text: str, width: int, dots: str) -> str:
-    """The text with dots for its end where it has more columns than these."""
+    """The text with dots instead of its end if it has more than this many columns."""
     if cells(text) <= width:
         return text
     while text and cells(text) > max(0, width - len(dots)):
@@ -33,7 +33,7 @@ def cut(text: str, width: int, dots: str) -> str:
 
 
 def cut_in_the_middle(text: str, width: int, dots: str) -> str:
-    """The text with dots for its middle where it has more columns than these."""
+    """The text with dots instead of its middle if it has more than this many columns."""
     if cells(text) <= width:
         return text
     left = text
@@ -46,7 +46,7 @@ def cut_in_the_middle(text: str, width: int, dots: str) -> str:
 
 
 def first_columns(text: str, width: int) -> str:
-    """So many columns of a text that has more, a blank for half of a wide character."""
+    """The first columns of a longer text, with a blank for half of a wide character."""
     if text.isascii():
         return text[:width]
     from rich.cells import set_cell_size
@@ -55,7 +55,7 @@ def first_columns(text: str, width: int) -> str:
 
 
 def in_rows(text: str, width: int) -> list[str]:
-    """The text in rows of at most so many columns, cut at blanks; all but the first are indented."""
+    """The text in rows of at most this many columns, broken at blanks; all but the first are indented."""
     rows = []
     indent = 0
     while cells(text) > width:

@@ -18,14 +18,14 @@ from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
 from livepedal.music.wording import beat as beat
-from livepedal.music.wording import bounded as bounded
 from livepedal.music.wording import counted as counted
 from livepedal.music.wording import listed, plain
 from livepedal.music.wording import moment as moment
+from livepedal.music.wording import not_all_tried as not_all_tried
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
-MOST_BARS = 6  # runs of bars that are named in one line
+MOST_BARS = 6  # runs of bars that one line names
 # Natural, these are on one string only; every other pitch class is on two (harp/spelling.py).
 _ONE_STRING = "DGA"
 
@@ -36,7 +36,7 @@ def sentence(remark: str) -> str:
 
 
 def title(file_name: str, part_name: str) -> str:
-    """What is reported on: the file, and the part where it has a name."""
+    """The title of a report: the file, and the part if it has a name."""
     return f"{file_name}: {clean(part_name)}" if part_name else file_name
 
 
@@ -46,13 +46,13 @@ def span(us: int) -> str:
 
 
 def where(place: Place) -> str:
-    """Bar and beat, the rehearsal mark behind them: "bar 2, beat 3.5 (mark B)"."""
+    """Bar and beat, then the rehearsal mark: "bar 2, beat 3.5 (mark B)"."""
     text = f"bar {place.bar}, beat {beat(place.beat)}"
     return f"{text} (mark {clean(place.mark, LONGEST_MARK)})" if place.mark else text
 
 
 def when(place: Place | None, us: int) -> str:
-    """Where and when: "bar 2, beat 3.5 (mark B), 7.35 s"; the time alone where nobody knows the bars."""
+    """Where and when: "bar 2, beat 3.5 (mark B), 7.35 s"; only the time if the bars are not known."""
     return moment(us) if place is None else f"{where(place)}, {moment(us)}"
 
 
@@ -84,8 +84,8 @@ def spread(group: Group, part: PartReport) -> str:
 
 
 def reach(passage: Passage, place: Callable[[int], Place | None]) -> str:
-    """From where to where a passage goes, by its first attack and its last: "bar 2", "bars 2 to 5"; where nobody
-    counts bars the times until its last key is up: "0.50 s to 4.25 s".
+    """The bars of a passage, from its first attack to its last: "bar 2", "bars 2 to 5"; if nobody
+    counts bars, the time until its last key is up: "0.50 s to 4.25 s".
     """
     start, last = place(passage.start), place(passage.last)
     if start is None or last is None:
@@ -94,9 +94,9 @@ def reach(passage: Passage, place: Callable[[int], Place | None]) -> str:
 
 
 def note_name(pitch: int, spellings: Sequence[Spelling], middle_c: str) -> str:
-    """A note by the strings that could give it: "F♮4", "F♯4/G♭4".
+    """A note by the strings that have it: "F♮4", "F♯4/G♭4".
 
-    Where one of them is a natural it is named by that alone: a composer who played F knows it as F and not as
+    If one of them is a natural, only that is named: a composer who played F knows it as F and not as
     E♯.
     """
     if not spellings:
@@ -110,23 +110,23 @@ def change_name(change: PedalChange) -> str:
     return f"{change.pedal.letter}{change.goal.sign}"
 
 
-# What is marked about a pedal change, and what that means.
+# The marks beside a pedal change, and what they mean.
 CHANGE_KINDS = {
-    "impossible": "no time was found for it",
-    "audible": "audible: its string still sounds then",
-    "tight": "tight: a relaxed player would not have the time",
+    "impossible": "there is no time for it",
+    "audible": "audible: its string is still sounding",
+    "tight": "tight: a relaxed player would not have time",
 }
-FLAGS = {"impossible": "*", "audible": "~", "tight": "!"}  # behind a change, by its kind
+FLAGS = {"impossible": "*", "audible": "~", "tight": "!"}  # after a change, by its kind
 
 
 OTHERWISE = (
-    "A finding knows only what came before it. The pedal changes listed look ahead, and may give the same notes by"
-    " other pedals."
+    "Findings look only at what came before them. The pedal changes are planned with the whole part in view, so they"
+    " may use other pedals for the same notes."
 )
 
 
 def stuck(part: PartReport) -> str:
-    """Where the verdict is worse than any finding of the chosen player: whose findings tell why, "" where it is not."""
+    """Whose findings say why, if the verdict is worse than any finding of the chosen player; else ""."""
     mine = max((finding.verdict for finding in part.findings if not finding.audible), default=Verdict.EASY)
     if part.verdict <= max(mine, Verdict.PLAYABLE):
         return ""
@@ -137,22 +137,22 @@ def stuck(part: PartReport) -> str:
 
 
 def tunings(tuned: Iterable[Tuned], place: Callable[[int], Place | None]) -> Iterator[str]:
-    """How strings without pedals have to be tuned: "tune the lowest D string to D♭", and where not before the start."""
-    for one in tuned:
-        if one.us is None:
-            yield one.what
+    """How to tune strings without pedals: "tune the lowest D string to D♭", and when, if not before the start."""
+    for tuning in tuned:
+        if tuning.us is None:
+            yield tuning.what
             continue
-        at = place(one.us)
-        yield f"{one.what} in the break before {moment(one.us) if at is None else f'bar {at.bar}'}"
+        at = place(tuning.us)
+        yield f"{tuning.what} in the break before {moment(tuning.us) if at is None else f'bar {at.bar}'}"
 
 
 def set_before(setting: Setting, tuned: Sequence[Tuned]) -> str:
-    """A setting with the strings without pedals: "D♭ C♮ B♭ | E♭ F♮ G♮ A♭, lowest D string D♭"."""
+    """A setting, with the strings without pedals: "D♭ C♮ B♭ | E♭ F♮ G♮ A♭, lowest D string D♭"."""
     return ", ".join(text for text in (str(setting), stand(tuned)) if text)
 
 
 def stand(tuned: Iterable[Tuned]) -> str:
-    """How strings without pedals stand now, where that is not as usual: "lowest D string D♭"."""
+    """How strings without pedals are tuned now, if not as usual: "lowest D string D♭"."""
     last = {one.spelling.string: one.spelling.position for one in tuned}
     return ", ".join(
         f"{called(string)} {string.pedal.letter}{position.sign}" for string, position in last.items()
@@ -167,7 +167,7 @@ def change_kind(change: PedalChange) -> str:
 
 
 def flagged(change: PedalChange) -> str:
-    """A change with the sign of its kind behind it."""
+    """A change followed by the sign of its kind."""
     return f"{change_name(change)}{FLAGS.get(change_kind(change), '')}"
 
 
@@ -177,30 +177,30 @@ def short(spelling: Spelling) -> str:
 
 
 MEANING = {
-    Verdict.EASY: "a relaxed player manages it",
-    Verdict.PLAYABLE: "a working player does it",
-    Verdict.VIRTUOSO: "only a virtuoso does it",
-    Verdict.UNPLAYABLE: "no way found under these figures, even for a virtuoso",
+    Verdict.EASY: "a relaxed player can play it",
+    Verdict.PLAYABLE: "a working player can play it",
+    Verdict.VIRTUOSO: "only a virtuoso can play it",
+    Verdict.UNPLAYABLE: "by these figures not even a virtuoso can play it",
 }
 
 
 def judged_for(player: str, instrument: Instrument, middle_c: str) -> str:
-    """For whom and on what was judged, and how octaves are counted."""
+    """The player, the harp and how octaves are counted."""
     return (
         f"Judged for the {clean(player)} player on {harp(instrument)}."
-        f" Octaves: middle C is {middle_c.strip().upper()}."
+        f" Middle C is {middle_c.strip().upper()}."
     )
 
 
 def says(part: PartReport) -> str:
     """A part's verdict in words, and how much music it is about."""
     text = MEANING[part.verdict].capitalize()
-    # Who does it, and how, comes from the counts that the table shows: the slowest player who can.
+    # The slowest player who can play it, by the counts in the table.
     able = next((count for count in part.counts if count.outcome is not Outcome.CANNOT), None)
     if part.verdict in (Verdict.PLAYABLE, Verdict.VIRTUOSO) and able is not None:
         only = able.player == part.counts[-1].player and part.verdict is Verdict.VIRTUOSO
-        text = f"Only a {clean(able.player)} does it" if only else f"A {clean(able.player)} player does it"
-        text += heard(able.audible)
+        who = f"Only a {clean(able.player)}" if only else f"A {clean(able.player)} player"
+        text = f"{who} can play it{heard(able.audible)}"
     amount = f"{counted(part.notes, 'note')} in {counted(part.attacks, 'attack')}"
     since = f" from bar {part.place(part.begin).bar} on" if part.begin else ""
     return f"{text}. {amount}{since}, {moment(part.end - part.begin)}."
@@ -214,7 +214,7 @@ def heard(audible: int) -> str:
 
 
 def what(finding: Finding, middle_c: str) -> str:
-    """What is the matter, in one clause, without figures: "A♭4 comes too soon for the pedal G♮→G♯"."""
+    """What is wrong, in one clause, without figures: "A♭4 comes too soon for the pedal G♮→G♯"."""
     return plain(_what(finding, middle_c))
 
 
@@ -224,7 +224,7 @@ def _what(finding: Finding, middle_c: str) -> str:
     for spelling in spellings:
         at_stake = (spelling.string.pedal, spelling.position) == (finding.pedal, finding.goal)
         if at_stake and short(spelling) not in {part[:2] for part in name.split("/")}:
-            name += f" (as {short(spelling)})"  # F♮ was played, and it is E♯ that is nearest to possible
+            name += f" (as {short(spelling)})"  # F♮ was played, but E♯ is nearest to possible
     change = ""
     if finding.pedal is not None and finding.start is not None and finding.goal is not None:
         letter = finding.pedal.letter
@@ -233,11 +233,11 @@ def _what(finding: Finding, middle_c: str) -> str:
         case Kind.PEDAL_TIME:
             return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
         case Kind.AUDIBLE:
-            slides = f"the pedal {change}" if change else "to have all these notes, a pedal"
-            return f"{name}: {slides} slides audibly, as its string still sounds"
+            slides = f"the pedal {change}" if change else "one of the pedals for these notes"
+            return f"{name}: {slides} slides audibly while its string sounds"
         case Kind.ONE_LETTER:
             others = _together(finding, middle_c)
-            return f"{name} cannot be struck together with {others}: no setting of the pedals holds them all"
+            return f"{name} cannot be struck together with {others}: no pedal setting has them all"
         case Kind.NO_PEDAL:
             return f"{name}: {finding.reasons[0].why}"
         case Kind.RANGE:
@@ -262,22 +262,22 @@ def harp(instrument: Instrument) -> str:
     return f"the harp “{clean(instrument.name)}”"
 
 
-def figures(one: Finding | Reason) -> str:
-    """What it would take and what there is, such as "0.23 s needed, 0.15 s there".
+def figures(about: Finding | Reason) -> str:
+    """The time needed and the time available, such as "0.23 s needed, 0.15 s available".
 
-    Empty where time is not the matter.
+    Empty if it is not about time.
     """
-    if one.needed is None or one.available is None:
+    if about.needed is None or about.available is None:
         return ""
-    needed, available = span(one.needed), span(one.available)
-    if needed == available and one.needed > one.available:
-        # A hundredth is too coarse to show what is missing.
-        needed, available = f"{one.needed / 1_000_000:.3f} s", f"{one.available / 1_000_000:.3f} s"
-    return f"{needed} needed, {available} there"
+    needed, available = span(about.needed), span(about.available)
+    if needed == available and about.needed > about.available:
+        # A hundredth is too coarse to show the difference.
+        needed, available = f"{about.needed / 1_000_000:.3f} s", f"{about.available / 1_000_000:.3f} s"
+    return f"{needed} needed, {available} available"
 
 
 def rate(finding: Finding) -> str:
-    """What it would take and what there is, for a string that repeats as strokes a second, else as times."""
+    """What is needed and what is available: strokes a second for a string that repeats, else times."""
     string = finding.string
     if string is None or string.available <= 0:
         return figures(finding)
@@ -288,13 +288,13 @@ def rate(finding: Finding) -> str:
 
 
 def in_full(finding: Finding, middle_c: str) -> str:
-    """What is the matter, with its figures behind it."""
+    """What is wrong, followed by its figures."""
     numbers = figures(finding)
     return what(finding, middle_c) + (f" ({numbers})" if numbers else "")
 
 
 def with_verdict(finding: Finding, middle_c: str) -> str:
-    """The finding in full behind its verdict, or behind "audible"."""
+    """The verdict, or "audible", and then the finding in full."""
     return f"{'audible' if finding.audible else finding.verdict.word}: {in_full(finding, middle_c)}"
 
 
@@ -334,7 +334,7 @@ _BRIEFLY = {
 
 
 def briefly(finding: Finding, middle_c: str) -> str:
-    """What is the matter in two to four words, for a ruler: "A2 too fast", "G♯4 no pedal time", "too wide"."""
+    """What is wrong in two to four words, for a ruler: "A2 too fast", "G♯4 no pedal time", "too wide"."""
     what = _BRIEFLY.get(finding.kind, finding.kind.value.replace("-", " "))
     if finding.layer is Layer.HANDS and finding.string is None:
         return what
@@ -344,20 +344,20 @@ def briefly(finding: Finding, middle_c: str) -> str:
     return plain(f"{note_name(finding.note, spellings, middle_c).split('/')[0]} {what}")
 
 
-def reason(one: Reason, with_figures: bool = True) -> str:
-    """Why one spelling fails, such as "as G♯: the G string was struck only just before"."""
-    text = plain(f"as {short(one.spelling)}: {one.why}")
-    numbers = figures(one) if with_figures else ""
+def reason(cause: Reason, with_figures: bool = True) -> str:
+    """Why one spelling fails, such as "as G♯: no time for G♮→♯ so soon after the G string was struck"."""
+    text = plain(f"as {short(cause.spelling)}: {cause.why}")
+    numbers = figures(cause) if with_figures else ""
     return f"{text} ({numbers})" if numbers else text
 
 
 def reasons(finding: Finding) -> tuple[str, ...]:
-    """Why each spelling fails, one text each; figures only where they are not those of the finding itself."""
+    """Why each spelling fails, one text each; with figures if they differ from those of the finding."""
     if finding.kind is Kind.NO_PEDAL:
-        return ()  # there is one string, and the finding tells of it
+        return ()  # there is only one string, and the finding names it
     told = tuple(
-        reason(one, (one.needed, one.available) != (finding.needed, finding.available))
-        for one in finding.reasons
+        reason(cause, (cause.needed, cause.available) != (finding.needed, finding.available))
+        for cause in finding.reasons
     )
     if len(told) == 1 and finding.kind in (Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER):
         only = finding.reasons[0].spelling

@@ -32,14 +32,14 @@ from livepedal.views.score_marks import PedalsAs, pedal_puts
 
 HOW = "--musicxml needs music21, which writes the notation; install it with: pip install 'livepedal[score]'"
 GRIDS = (Fraction(1, 8), Fraction(1, 6))  # of a quarter
-NEAR = Fraction(1, 48)  # of a quarter: what lies no farther from a grid point is meant there (judgement)
-MOST_OFF = Fraction(1, 4)  # of all attacks: where more lie on no grid, it was played freely (judgement)
+NEAR = Fraction(1, 48)  # of a quarter: an onset this near to a grid point is meant there (judgement)
+MOST_OFF = Fraction(1, 4)  # of all attacks: if more lie on no grid, it was played freely (judgement)
 MIDDLE_C = 60
 
 
 @dataclass(frozen=True, slots=True)
 class WrittenOut:
-    """A score, and what is to be said of it."""
+    """A score, and the remarks on it."""
 
     data: bytes
     remarks: tuple[str, ...]
@@ -60,29 +60,33 @@ def can_write() -> bool:
 
 
 def write_out(part: PartReport, keys: Sequence[KeySignature], path: str) -> WrittenOut:
-    """The part as a score. path: of its file, for messages and the title.
+    """The part as a score.
 
-    Raises LivepedalError where its notes lie on no grid.
+    Args:
+        path: of its file, for messages and the title.
+
+    Raises:
+        LivepedalError: where its notes lie on no grid.
     """
     per_quarter = part.time_map.division.per_quarter
     if per_quarter is None:
         raise LivepedalError(
-            f"{path}: counts in frames of film and not in quarters, so it cannot be written out."
+            f"{path}: counts time in film frames and not in quarters, so it cannot be written out."
         )
     onsets = [Fraction(part.time_map.tick(attack.us), per_quarter) for attack in part.music]
     placed = [_on_grid(onset) for onset in onsets]
     off = [n for n, (onset, at) in enumerate(zip(onsets, placed, strict=True)) if abs(onset - at) > NEAR]
     if len(off) > MOST_OFF * len(onsets):
         raise LivepedalError(
-            f"{path}: {len(off)} of its {counted(len(onsets), 'attack')} lie on no grid of 32nds or triplets, so it was"
-            " played freely; quantise it in the sequencer, and write that out."
+            f"{path}: {len(off)} of its {counted(len(onsets), 'attack')} lie on no grid of 32nds or triplets, so it"
+            " seems to be played freely; quantise it in the sequencer first."
         )
     remarks = []
     if off:
         first = words.where(part.place(part.music[off[0]].us))
         which = counted(len(off), "attack")
         remarks.append(
-            f"{which} on no grid of 32nds or triplets, put to the nearest point; the first in {first}"
+            f"{which} on no grid of 32nds or triplets, so moved to the nearest point; the first in {first}"
         )
     staves = [list(_staff(part, placed, upper, per_quarter)) for upper in (True, False)]
     data = _notated(part, staves, keys, path, per_quarter)
@@ -120,7 +124,7 @@ def _staff(part: PartReport, placed: Sequence[Fraction], upper: bool, per_quarte
     for number, (at, end, names) in enumerate(chords):
         following = chords[number + 1][0] if number + 1 < len(chords) else None
         end = max(_on_grid(end), at + GRIDS[0])
-        # A short gap before the next note is how it was played; a written rest would say that it is damped.
+        # A short gap before the next note comes from playing; a written rest would mean damping.
         if following is not None and (end > following or following - end < Fraction(1, 2)):
             end = following
         yield _Chord(at, end - at, names)

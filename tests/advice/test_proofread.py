@@ -115,13 +115,13 @@ def test_a_score_without_marks_has_no_printed_pedalling() -> None:
 
 def test_a_change_that_was_never_marked() -> None:
     part = judged(ALL_NATURAL + notes("C4 F4 G4 A4"), notes("C4 D4"), notes("E4 C4 F#4 G4"), notes("F#4"))
-    assert told(part) == ["bar 3, beat 3: F♯ is needed and was not set since F♮ in bar 1"]
+    assert told(part) == ["bar 3, beat 3: F♯ is needed, but the last mark is F♮ in bar 1"]
 
 
 def test_a_mark_behind_its_note() -> None:
     part = judged(ALL_NATURAL + notes("C4 A4 G4 F4"), notes("C4 D4 Ab4") + words("A♭") + notes("Ab4"))
     assert told(part) == [
-        "bar 2, beat 4: the mark for A♭ stands 1 beat too late: A♭ is needed in bar 2, beat 3"
+        "bar 2, beat 4: the mark for A♭ is 1 beat too late: A♭ is needed in bar 2, beat 3"
     ]
 
 
@@ -131,7 +131,7 @@ def test_a_mark_at_its_note_is_too_late_for_the_foot() -> None:
     (fault,) = printed(part).faults
     assert (fault.slip, fault.available) == (Slip.HURRIED, 0)
     assert told(part)[0].startswith(
-        "bar 2, beat 3: the mark for A♭ stands 0.17 s too late for the working player"
+        "bar 2, beat 3: the mark for A♭ is 0.17 s too late for the working player"
     )
 
 
@@ -149,7 +149,7 @@ def test_two_changes_of_one_foot_at_once_take_longer_than_two_of_two_feet() -> N
 def test_a_mark_ahead_of_a_note_that_needs_the_letter_as_it_stood() -> None:
     part = judged(ALL_NATURAL + notes("C4 F4 G4 A4"), words("F#") + notes("C4 F4 G4 A4"), notes("F#4 G4"))
     assert told(part) == [
-        "bar 2, beat 1: the mark for F♯ stands too early: F♮ is still needed in bar 2, beat 2"
+        "bar 2, beat 1: the mark for F♯ is too early: F♮ is still needed in bar 2, beat 2"
     ]
 
 
@@ -160,7 +160,7 @@ def test_marks_that_nobody_needs() -> None:
         words("G#") + notes("C4 D4 E4 F4"),
     )
     assert told(part) == [
-        "bar 2, beat 1: the mark for F♮ is needless: F stands so already",
+        "bar 2, beat 1: the mark for F♮ is needless: F is there already",
         "bar 2, beat 4: the mark for B♭ is needless: B is not played again",
         "bar 3, beat 1: the mark for G♯ is needless: G is not played again",
     ]
@@ -188,7 +188,7 @@ def test_a_pedal_that_moves_under_its_own_string() -> None:
         + notes("E4 F#4")
     )
     assert [fault.slip for fault in printed(part).faults] == [Slip.AUDIBLE]
-    assert "the string of F♮3 is still wanted" in told(part)[0]
+    assert "the string of F♮3 is still needed" in told(part)[0]
 
 
 def test_what_comes_before_the_first_mark_is_counted() -> None:
@@ -249,7 +249,7 @@ def test_what_marked_writes_is_a_pedalling_without_slips(
     assert main(["check", "--plain", "--as-marked", "--fail-on", "printed", str(marked)]) == 0
     out = capsys.readouterr().out
     assert "Printed pedalling: 2 marks, 1 change" in out
-    assert "Each note's string stands right from there on" in out
+    assert "From the first mark on every pedal is right" in out
 
 
 def test_a_file_without_such_texts_says_so(tmp_path: Path) -> None:

@@ -125,9 +125,9 @@ def test_pointing_at_a_mark_tells_the_reason(open_page: Opener) -> None:
     tip = shown.locator("#tip")
     assert tip.is_hidden()
     shown.locator("#p1-m1 .hit").hover(force=True)
-    assert "0.17 s needed, 0.10 s there" in tip.inner_text()
+    assert "0.17 s needed, 0.10 s available" in tip.inner_text()
     shown.locator(".change.impossible .hit").first.hover(force=True)
-    assert "No time was found for it" in tip.inner_text()
+    assert "There is no time for it" in tip.inner_text()
     shown.keyboard.press("Escape")
     assert tip.is_hidden()
     # A note: its bar and beat, its string, its verdict. The first is the low A of the first bar.

@@ -75,7 +75,7 @@ def test_nothing_is_accepted_where_something_could_not_be_judged(
     (cues / "letter.mid").write_text("Dear ferryman,")
     assert check(cues) == 2
     assert not (cues.parent / "known.json").exists()
-    assert "not all could be judged" in capsys.readouterr().out
+    assert "not everything could be judged" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("text", ["", "[]", "{}", json.dumps({"format": "livepedal-accepted", "version": 2})])

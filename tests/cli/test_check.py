@@ -317,4 +317,4 @@ def test_a_file_that_breaks_off_does_not_pass_for_the_whole(
     path.write_bytes((RECORDINGS / "10-hawsers.mid").read_bytes()[:200])
     assert cli.main(["check", str(path)]) == 2
     said = " ".join(capsys.readouterr().out.split())
-    assert said.endswith("1 file breaks off and was only read in part.")
+    assert said.endswith("1 file breaks off and was only partly read.")

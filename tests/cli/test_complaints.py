@@ -37,7 +37,7 @@ def test_options_that_leave_no_note_are_no_easy_music(
     assert code == 2
     assert out == ""
     assert len(err.splitlines()) == 1
-    assert "nothing is left to judge of 1 note;" in err
+    assert "no notes are left of 1 note;" in err
     assert option[0] in err
 
 
@@ -57,7 +57,7 @@ def test_of_two_harps_the_one_that_nothing_is_left_of_is_said(capsys: pytest.Cap
     between = 1 + min(highest)
     parts = parts_wanted(song, Wanted(ignore_below=between))
     assert len(parts) == 1
-    assert any("is not judged: nothing is left of it" in remark for remark in parts[0].remarks)
+    assert any("is not judged: no notes are left" in remark for remark in parts[0].remarks)
 
 
 def test_quietly_a_file_that_breaks_off_is_told(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -66,26 +66,26 @@ def test_quietly_a_file_that_breaks_off_is_told(capsys: pytest.CaptureFixture[st
     assert code == 2
     assert err == ""
     (row,) = out.splitlines()
-    assert "read in part" in row
+    assert "partly read" in row
     assert run(capsys, "check", "--quiet", str(SLACK))[1] == ""
 
 
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        (["check", "--first-bar", "x", "a.mid"], "--first-bar takes a whole number, and 'x' is none"),
-        (["check", "--transpose", "1.5", "a.mid"], "--transpose takes a whole number, and '1.5' is none"),
-        (["check", "--channel"], "--channel needs something behind it"),
-        (["check"], "name a MIDI file"),
+        (["check", "--first-bar", "x", "a.mid"], "--first-bar takes a whole number, not 'x'"),
+        (["check", "--transpose", "1.5", "a.mid"], "--transpose takes a whole number, not '1.5'"),
+        (["check", "--channel"], "--channel needs a value after it"),
+        (["check"], "give a MIDI file"),
         (["check", "--foo", "a.mid"], "there is no option --foo here"),
-        (["check", "--json", "--jsonl", "a.mid"], "--jsonl and --json do not go together"),
-        ([], "say what is to be done, such as livepedal check FILE"),
+        (["check", "--json", "--jsonl", "a.mid"], "--jsonl and --json cannot be used together"),
+        ([], "give a command, such as livepedal check FILE"),
         (["a.mid"], "to judge a file: livepedal check a.mid"),
         (["a.kar"], "to judge a file: livepedal check a.kar"),
         (["a b.MID"], "to judge a file: livepedal check 'a b.MID'"),
         (["jugde"], "there is no command 'jugde'"),
-        (["share", "a.mid"], "say where the new file goes, with -o OUT.mid"),
-        (["listen", "--channel", "17"], "no MIDI channel 17; give a number from 1 to 16"),
+        (["share", "a.mid"], "give the new file with -o OUT.mid"),
+        (["listen", "--channel", "17"], "no MIDI channel 17; give --channel a number from 1 to 16"),
         (["listen", "--meter", "3/5"], "'3/5' is not understood; give it as 3/4 or 6/8"),
         (["listen", "--tempo", "7"], "give 10 to 500 quarters a minute"),
         (["listen", "--tempo", "1e-310"], "give 10 to 500 quarters a minute"),
@@ -111,7 +111,7 @@ def test_there_are_sixteen_channels(
 ) -> None:
     code, out, err = run(capsys, *command, "--channel", channel)
     assert (code, out) == (2, "")
-    assert err == f"livepedal: There is no MIDI channel {channel}; give a number from 1 to 16 to --channel.\n"
+    assert err == f"livepedal: There is no MIDI channel {channel}; give --channel a number from 1 to 16.\n"
 
 
 @pytest.mark.parametrize("options", [("--from", "3"), ("--start", "Ab major"), ("--middle-c", "C3")])
@@ -119,21 +119,21 @@ def test_what_would_mend_it_is_asked_with_the_same_options(
     capsys: pytest.CaptureFixture[str], options: tuple[str, ...]
 ) -> None:
     wheel = str(SLACK.with_name("03-paddle-wheel.mid"))
-    hint = "What would mend it: "
+    hint = "What would make it playable: "
     assert f"{hint}livepedal check --remedies {wheel}" in run(capsys, "check", wheel)[1]
     assert f"{hint}the same command with --remedies" in run(capsys, "check", wheel, *options)[1]
 
 
 def test_a_layer_that_is_judged_alone_is_said(capsys: pytest.CaptureFixture[str]) -> None:
-    assert "Nothing is judged but: hands." in run(capsys, "check", str(SLACK), "--only", "hands")[1]
-    assert "Nothing is judged but" not in run(capsys, "check", str(SLACK))[1]
+    assert "Judged here: only hands." in run(capsys, "check", str(SLACK), "--only", "hands")[1]
+    assert "Judged here" not in run(capsys, "check", str(SLACK))[1]
 
 
 def test_two_new_files_are_not_given_one_name(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     new = tmp_path / "new"
     code, _, err = run(capsys, "check", str(SLACK), "--marked", str(new), "--page", str(new))
     assert code == 2
-    assert "--marked and --page name one file" in err
+    assert "--marked and --page name the same file" in err
     assert not new.exists()
 
 

@@ -94,7 +94,7 @@ def test_what_could_be_read_only_in_part_is_said_first(tmp_path: Path, told: Tol
     (tmp_path / "cut.mid").write_bytes(Path(HARD).read_bytes()[:-200])
     _, said, _ = told("check", str(tmp_path), EASY)
     (row,) = (row for row in said.splitlines() if "cut.mid " in row)
-    assert "read in part: track 2 breaks off" in row
+    assert "partly read: track 2 breaks off" in row
 
 
 @pytest.mark.slow

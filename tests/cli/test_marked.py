@@ -288,8 +288,8 @@ def test_a_text_taken_out_may_leave_a_longer_time_than_a_number_can_say() -> Non
     ("arguments", "taught"),
     [
         ([HARD, EASY, "--marked", "new.mid"], "one MIDI file"),
-        ([HARD, "--marked", HARD], "is what is read"),
-        ([HARD, "--marked", HARD, "--force"], "is what is read"),
+        ([HARD, "--marked", HARD], "is the file being read"),
+        ([HARD, "--marked", HARD, "--force"], "is the file being read"),
         ([HARD, "--marked", "there.mid"], "--force"),
         ([HARD, "--marked", "."], "--marked"),
         ([HARD, "--marked", "none/new.mid"], "cannot be written"),

@@ -68,7 +68,7 @@ def test_every_signal_gives_the_terminal_back(how: str) -> None:
         assert b"Traceback" not in terminal.raw
         # The same summary as after q.
         assert "ended at" in terminal.shown()
-        assert "livepedal check tells" in terminal.shown()
+        assert "For the setting, the pedal changes and every finding" in terminal.shown()
 
 
 def test_a_closed_window_ends_it() -> None:
@@ -209,14 +209,14 @@ def test_after_the_last_note_it_is_not_called_ended_early() -> None:
     )
     said = "\n".join(map(plain_text, replay.summary()))
     assert "EASY" not in said
-    assert "before its first note, so nothing is judged" in said
+    assert "before the first note: nothing was judged" in said
     for seconds, ended in ((8, True), (9.33, False)):
         now = int(seconds * 1_000_000_000)
         replay.step()
         said = "\n".join(map(plain_text, replay.summary()))
         assert ("ended at 8.00 s of 8.70 s" in said) is ended
         assert ("ended" in said) is ended
-        assert "check tells whether its pedal changes are too much at once" in said
+        assert "livepedal check says whether there are too many pedal changes at once" in said
     assert "of 57 attacks" in said
 
 
@@ -292,9 +292,9 @@ def test_every_key_of_a_replay() -> None:
     with Terminal("replay", "--speed", "20") as terminal:
         terminal.until("passage over: UNPLAYABLE", "playable at ♩ = 56", "5 more findings: h, then Return")
         terminal.type(b"k")
-        terminal.until("keeping is for livepedal listen; this is a file already")
+        terminal.until("keeping works only in livepedal listen; this is already a file")
         terminal.type(b"t")
-        terminal.until("tapping is for livepedal listen; the file has its own tempo")
+        terminal.until("tapping works only in livepedal listen; the file has its own tempo")
         terminal.type(b"?")
         terminal.until("? does nothing; the keys are: space pause")
         terminal.type(b"i")
@@ -322,7 +322,7 @@ def test_every_key_of_a_replay() -> None:
         terminal.type(b"\r")
         terminal.until("'no' is neither a setting nor a key", "or as a key such as E♭ major.")
         terminal.type(b"\x7f\x7fEb\r")
-        terminal.until("the pedals stand at D♮ C♮ B♭ | E♭ F♮ G♮ A♭ from here on")
+        terminal.until("the pedals are set to D♮ C♮ B♭ | E♭ F♮ G♮ A♭ from here on")
         terminal.type(b" ")
         terminal.until("PAUSED")
         terminal.type(b"r")
@@ -410,11 +410,11 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     for key in ("s", *"Ab major", "\r"):
         replay.key(key)
     assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
-    assert "nothing of the pedals that were set by hand" in plain_text(replay.summary()[-1])
+    assert "without the pedals that were set by hand" in plain_text(replay.summary()[-1])
     scene = replay.scene()
     assert (
         scene.check("virtuoso")
-        == f"virtuoso, {start}, but nothing of the pedals that were set by hand while it played"
+        == f"virtuoso, {start}, but without the pedals that were set by hand while it played"
     )
 
 
@@ -431,7 +431,7 @@ def test_another_player_can_be_chosen_until_it_is_over() -> None:
     before = [plain_text(line) for line in replay.summary()]
     replay.key("p")
     assert [plain_text(line) for line in replay.summary()] == before
-    assert "start it again with --player" in replay.scene().details
+    assert "start again with --player" in replay.scene().details
 
 
 def test_what_was_piped_is_to_be_piped_again() -> None:
@@ -460,7 +460,7 @@ def test_lines_are_the_same_every_time() -> None:
 def test_too_much_at_once_is_in_the_verdict_of_a_passage() -> None:
     """recordings/README.md: a virtuoso's, since it is too much at once; `check` says so too."""
     said = run("replay", "weir", "--speed", "500").stdout
-    assert "passage of 97 attacks: virtuoso (only a virtuoso does it): too much at once: " in said
+    assert "passage of 97 attacks: virtuoso (only a virtuoso can play it): too much at once: " in said
     assert "VIRTUOSO  11-weir.mid" in said
     assert "but too many pedal changes at once in it" in said
     checked = run("check", "--plain", str(RECORDINGS / "11-weir.mid")).stdout

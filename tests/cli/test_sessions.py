@@ -19,7 +19,7 @@ from livepedal.cli.options import check_command, remedies_command
 from livepedal.cli.sessions import saved_lines
 from livepedal.harp import Setting
 from livepedal.live.listen import Listener
-from livepedal.live.recover import Written, setup_of
+from livepedal.live.recover import SavedFile, setup_of
 from livepedal.live.saving import Saved
 from livepedal.sources.journal import Header, JournalWriter, Word
 from livepedal.views.lines import plain_text
@@ -29,7 +29,7 @@ HEADER = Header("2026-11-01T12:00:00+01:00", "working", "47")
 
 
 def command(saved: Saved, header: Header) -> list[str]:
-    first, second = map(plain_text, saved_lines(Written(Path("a b.mid"), saved, 1), header))
+    first, second = map(plain_text, saved_lines(SavedFile(Path("a b.mid"), saved, 1), header))
     assert first == "Saved a b.mid (take 1: 7 notes, 1 finding)"
     return shlex.split(second)
 
@@ -122,10 +122,10 @@ def test_what_was_played_only_while_paused_can_be_had(
     assert capsys.readouterr().out.endswith(", not saved: 2 notes played while paused\n")
     main(["recover", str(tmp_path)])
     told = capsys.readouterr().out
-    assert "nothing to recover but what was played while paused in a session" in told
+    assert "nothing to recover except what was played while paused in a session" in told
     assert shlex.join(command) in told
     main(["recover", "--delete", str(tmp_path)])
-    assert "kept, since 2 notes played while paused are in no file yet" in capsys.readouterr().out
+    assert "kept, because 2 notes played while paused are not in a file yet" in capsys.readouterr().out
     assert path.exists()
 
     assert command[0] == "livepedal"
@@ -166,12 +166,12 @@ def test_the_keys_of_line_mode_are_named_at_its_start(tmp_path: Path) -> None:
         "s E♭ major",
         "p next player",
         "t tap",
-        "r start afresh",
+        "r start again",
         "q quit",
         "Ctrl-C",
     ):
         assert key in keys
-    assert "In a setting · stands for a pedal that is not used." in said
+    assert "In a setting · means that the pedal is not used." in said
     assert len(_announcement(listener, HEADER)) == 2
 
 

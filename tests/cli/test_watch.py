@@ -76,7 +76,7 @@ def test_it_ends_when_the_folder_is_gone(tmp_path: Path) -> None:
 def test_what_is_no_folder(folder: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["watch", folder]) == 2
     (sentence,) = capsys.readouterr().err.splitlines()
-    assert "no folder" in sentence
+    assert "not a folder" in sentence
 
 
 def test_the_first_line_says_what_is_done_first(tmp_path: Path) -> None:

@@ -178,7 +178,7 @@ def test_two_at_once_in_one_folder(tmp_path: Path) -> None:
         for process in both:
             process.kill()
             process.wait()
-    assert "not ended properly" not in "".join(said)
+    assert "did not end properly" not in "".join(said)
     found = list(journals(out))
     assert [heard(journal) for journal in found] == [sent(tmp_path / "one")] * 2
     assert all(journal.ended and not journal.faults for journal in found)

@@ -53,7 +53,7 @@ def bound(path: Path) -> None:
 
 # What stands in the place of the new file, and what is said of it without --force and with it.
 PLACES: dict[str, tuple[Callable[[Path], object], str, str]] = {
-    "a file": (lambda path: path.write_bytes(b"kept"), "is there already", ""),
+    "a file": (lambda path: path.write_bytes(b"kept"), "already exists", ""),
     "a folder": (lambda path: path.mkdir(), "is a folder", "is a folder"),
     "a link to a file outside": (link("outside"), "symbolic link", "symbolic link"),
     "a link to a folder outside": (link("elsewhere"), "is a folder", "is a folder"),
@@ -215,7 +215,7 @@ def test_the_input_is_never_replaced_by_whatever_name(
     for name in ("part.mid", "hard.mid", "soft.mid", "here/part.mid", "../" + tmp_path.name + "/part.mid"):
         for command in ("marked", "page", "share"):
             words = [str(source) if word == HARD else word for word in COMMANDS[command]]
-            assert "is what is read" in refused([*words, str(tmp_path / name), "--force"], capsys)
+            assert "is the file being read" in refused([*words, str(tmp_path / name), "--force"], capsys)
     assert source.read_bytes() == Path(HARD).read_bytes()
 
 

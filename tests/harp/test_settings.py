@@ -51,8 +51,8 @@ def test_replace_and_moves() -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "No setting"),
-        (" | ", "No setting"),
+        ("", "setting is empty"),
+        (" | ", "setting is empty"),
         ("D C H", "'H'"),
         ("C C#", "gives C twice"),
         ("D C B E F G A Z", "'Z'"),
@@ -203,7 +203,7 @@ def test_middle_c_must_be_a_c(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["", "H1", "C", "C9", "C-1", "C44", "C²", "C#4"])
 def test_names_that_are_no_strings(text: str) -> None:
-    with pytest.raises(LivepedalError, match="no name of a string"):
+    with pytest.raises(LivepedalError, match="not the name of a string"):
         HarpString.parse(text)
 
 

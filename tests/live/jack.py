@@ -274,15 +274,17 @@ class Listener:
         return self._text
 
     def findings(self) -> list[str]:
-        """The lines that are findings, without those that were taken back."""
+        """The lines that are findings, without those that were taken back, and without what could be played instead, which
+        a file does not say.
+        """
         back = [
-            line.split(": taken back, since the notes after it make it playable: ")
+            line.split(": withdrawn, because the notes after it make it playable: ")
             for line in self._text.split("\n")
-            if ": taken back, " in line
+            if ": withdrawn, " in line
         ]
         kinds = ("unplayable: ", "virtuoso: ", "playable: ", "easy: ", "audible: ")
         return [
-            line
+            line.partition("; instead: ")[0]
             for line in self._text.split("\n")
             # What is said of whole passages, and advice on them, is none.
             if any(f": {kind}" in line for kind in kinds)

@@ -100,7 +100,7 @@ def test_the_tempo_comes_with_the_spelling() -> None:
     assert tempo.startswith("passage 1, from 0.00 s to ")
     assert re.search("playable about [a-z ]+: count [1-9] where you counted [1-9]0?$", tempo)
     assert ": well spelled from " in spelling  # the search was bounded, so nobody knows of the best
-    assert spelling.endswith("; * no time was found for it")
+    assert spelling.endswith("; * there is no time for it")
     assert all(", working player: worth knowing: " in line for line in worth)
     assert [one.last for one in (first, last)] == [False, True]
 
@@ -265,7 +265,7 @@ def test_a_process_that_is_killed_is_told_of_and_replaced(heard: Heard) -> None:
     heard.advisor.ask(question())
     assert until(lambda: heard.sentences)
     assert heard.sentences == [
-        "no advice on this passage (the process that works it out ended); all else goes on"
+        "no advice on this passage (the process that works on it ended); everything else continues"
     ]
     heard.advisor.ask(question())
     assert until(lambda: heard.advice and heard.advice[-1].last)
@@ -277,7 +277,7 @@ def test_what_cannot_be_worked_out_is_told_in_a_line_and_given_up_in_the_end(hea
     for _ in range(MOST_FAILURES + 2):
         heard.advisor.ask(broken)
     assert until(lambda: len(heard.sentences) == MOST_FAILURES)
-    assert heard.sentences[-1].endswith("there is no more of it")
+    assert heard.sentences[-1].endswith("; there will be no more advice; everything else continues")
     assert all("\n" not in sentence for sentence in heard.sentences)
     heard.advisor.end(wait=5)
     assert len(heard.sentences) == MOST_FAILURES

@@ -43,7 +43,7 @@ def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     chapters = Chapters()
     chapters.found(finding())
     chapters.over(ASKED, sought=True)
-    assert "working out what would mend it" in shown(chapters.chapters[0])
+    assert "working out a remedy" in shown(chapters.chapters[0])
     chapters.advised(TEMPO)
     said = shown(chapters.chapters[0])
     assert "→ working player: playable at ♩ = 84" in said
@@ -107,7 +107,7 @@ def test_a_setting_that_was_typed_in_is_not_claimed_for_the_start() -> None:
     chapters.over(ASKED, set_within=True)
     said = shown(chapters.chapters[0])
     assert "set before it" not in said
-    assert "set by hand in the middle of it" in said
+    assert "set the pedals by hand in this passage" in said
 
 
 def test_findings_stay_with_their_passage_and_are_bounded() -> None:
@@ -135,7 +135,7 @@ def test_advice_for_another_player_is_no_advice_for_this_one() -> None:
     chapters.given_up(1, 1, "working")
     (chapter,) = chapters.chapters
     assert chapter.mends is None
-    assert "working it out anew for the virtuoso player" in shown(chapter)
+    assert "working it out again for the virtuoso player" in shown(chapter)
     planned = Planned(SETTING, PASSAGE, findings=(finding(player="virtuoso"),))
     chapters.advised(Advice(1, 1, "virtuoso", mend="playable at ♩ = 92", planned=planned, last=True))
     (chapter,) = chapters.chapters

@@ -73,7 +73,7 @@ def test_what_is_played_in_a_pause_is_recorded_and_not_judged(tmp_path: Path) ->
     until(lambda: one.session.paused)
     assert one.session.take.monitor.snapshot().keys_down == ()  # let go
     until(lambda: one.step() and one.scene().state == "paused")
-    assert "not judged and not in the file" in one.scene().details
+    assert "not judged, and only in the journal" in one.scene().details
     receive(OFF)
     receive((0x90, 68, 64))
     receive((0x80, 68, 0))
@@ -118,17 +118,17 @@ def test_lines_that_are_typed(tmp_path: Path) -> None:
         (only,) = said
         return only
 
-    assert told(" ").startswith("paused: not judged and not in the file")
-    assert told(" ").startswith("going on")
+    assert told(" ").startswith("paused: not judged, and only in the journal")
+    assert told(" ").startswith("continuing")
     assert told("k") == "there is no passage to keep yet"
     assert told("t").startswith("tapped once")
     assert told("p") == "judged for the virtuoso player from now on"
-    assert told("r").startswith("started afresh")
-    assert told("s Eb major").startswith("the pedals stand at D♮ C♮ B♭ | E♭ F♮ G♮ A♭;")
+    assert told("r").startswith("new start")
+    assert told("s Eb major").startswith("the pedals are set to D♮ C♮ B♭ | E♭ F♮ G♮ A♭;")
     assert told("s").startswith("type a setting or a key")
-    assert told("Ab major").startswith("the pedals stand at D♭ C♮ B♭ | E♭ F♮ G♮ A♭;")
+    assert told("Ab major").startswith("the pedals are set to D♭ C♮ B♭ | E♭ F♮ G♮ A♭;")
     assert told("s").startswith("type a setting or a key")
-    assert told("") == "the pedals stay as they are"
+    assert told("") == "the pedals are unchanged"
     assert "'no' is neither a setting nor a key" in told("s no")
     for nothing in ("Eb major", "h", "i", "?", "k!"):
         assert told(nothing).startswith(f"{nothing} does nothing; the keys are: space pause, k keep")
@@ -232,6 +232,6 @@ def test_the_lamp_is_lit_by_any_message_and_the_last_note_has_a_source(tmp_path:
     one.receiver(1)(ON)
     one.receiver(0)((0xFE,))  # active sensing, which no note is
     assert plain_text(dashboard_lines(one.scene(), 80, 24)[0]).startswith(" █ alto, bass ")
-    assert one.input()[0] == "Inputs: alto; bass, where the last note came from"
+    assert one.input()[0] == "Inputs: alto; bass, source of the last note"
     until(lambda: not one.plugged.lit())
     one.end()

@@ -13,7 +13,7 @@ from livepedal.advice.check import check_file
 from livepedal.live import hearing
 from livepedal.live.faults import Faults
 from livepedal.live.hearing import Hearing
-from livepedal.live.recover import Written, recover, session_of, setup_of
+from livepedal.live.recover import SavedFile, recover, session_of, setup_of
 from livepedal.live.session import Session
 from livepedal.model.findings import Finding
 from livepedal.music.song import read_song
@@ -122,7 +122,7 @@ def heard(live: Live) -> list[tuple[int, str, int]]:
     return [(f.us, f.kind.value, f.note) for f in live.found]
 
 
-def saved(live: Live) -> tuple[Written, ...]:
+def saved(live: Live) -> tuple[SavedFile, ...]:
     return recover(read_journal(live.path), live.path.parent)
 
 
@@ -145,7 +145,7 @@ def test_where_they_do_not_what_came_late_is_in_the_file_and_not_judged(still: i
     late = sum(still < ms <= until for ms, _ in MUSIC)
     assert late > 3
     assert live.said == [
-        f"{late} notes came late after livepedal stood still for 0.4 s: in the file, but not judged"
+        f"{late} notes came late after livepedal was suspended for 0.4 s: in the file, but not judged"
     ]
     # The same as if they had not been played.
     whole = [(ms, key) for ms, key in MUSIC if not still < ms <= until]

@@ -158,7 +158,7 @@ def test_kept_passage_and_takes(server: Server, tmp_path: Path) -> None:
     """Keys through a pipe: k keeps the passage, r starts afresh, q ends; three files, none over another."""
     log = tmp_path / "log"
     with Listener(server, "--virtual", "--out", str(tmp_path), "--rest", "0.4") as listener:
-        for number, (key, answer) in enumerate((("k", "saved "), ("r", "started afresh"), ("q", ""))):
+        for number, (key, answer) in enumerate((("k", "saved "), ("r", "new start"), ("q", ""))):
             send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(300)
             listener.until_heard(log)
             until(lambda n=number: listener.text().count(": passage of ") > n, "a passage that is over")  # type: ignore[misc]
@@ -182,7 +182,7 @@ def test_stopped_and_continued(server: Server, tmp_path: Path) -> None:
         listener.process.send_signal(signal.SIGSTOP)
         time.sleep(0.6)
         listener.process.send_signal(signal.SIGCONT)
-        listener.until("came late after livepedal stood still for 0.")
+        listener.until("came late after livepedal was suspended for 0.")
         assert sender.wait(300) == 0
         listener.until_heard(log)
         text = listener.end()
@@ -208,7 +208,7 @@ def test_keyboard_unplugged_and_back(server: Server, tmp_path: Path) -> None:
         go(sender)
         until(lambda: len(listener.heard()) == 2, "two notes")
         end_all(sender)
-        listener.until("went away")
+        listener.until("was disconnected")
         listener.until(": passage of ")  # closes after a rest, and with a key down there is none
         again = send(server, "-", log, "flood", "400", "400", client="grand")
         listener.until("is back")
@@ -221,7 +221,7 @@ def test_keyboard_unplugged_and_back(server: Server, tmp_path: Path) -> None:
 
 
 def test_of_two_keyboards_one_is_unplugged(server: Server, tmp_path: Path) -> None:
-    """Only the keys of the one that went away come up: in the file the other's sound on until the end."""
+    """Only the keys of the one that was disconnected come up: in the file the other's sound on until the end."""
     log = tmp_path / "log"
     grand = send(server, "-", log, "hold", "60", client="grand")
     spinet = send(server, "-", log, "hold", "64", client="spinet")
@@ -231,7 +231,7 @@ def test_of_two_keyboards_one_is_unplugged(server: Server, tmp_path: Path) -> No
             go(keyboard)
             until(lambda n=number: len(listener.heard()) == n, "the key")  # type: ignore[misc]
         end_all(grand)
-        listener.until("grand:out went away")
+        listener.until("grand:out was disconnected")
         time.sleep(1.0)
         listener.end()
     end_all(spinet)
@@ -252,7 +252,7 @@ def test_sequencer_killed_and_restarted(server: Server, tmp_path: Path) -> None:
         sender = send(server, listener.port, log, "hold", "60", "64")
         until(lambda: len(listener.heard()) == 2, "two notes")
         end_all(sender)
-        listener.until("went away")
+        listener.until("was disconnected")
         listener.until(": passage of ")
         send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(300)
         listener.until_heard(log)
@@ -351,7 +351,7 @@ def test_next_start_finds_the_remains(own_server: Server, tmp_path: Path) -> Non
         listener.end()
     with Listener(own_server, "--virtual", "--out", str(tmp_path)) as listener:
         listener.until("Everything is recorded")
-        assert "not ended properly" not in listener.end()
+        assert "did not end properly" not in listener.end()
 
 
 # -- The disk ------------------------------------------------------------------------------------------------
@@ -468,7 +468,7 @@ def test_port_chosen_by_number(server: Server, tmp_path: Path) -> None:
         ) as terminal:
             terminal.until("1. alto:out", "2. bass:out", "1 to 2?")
             terminal.type(b"3\n")
-            terminal.until("3 is no answer: there are the numbers 1 to 2, and all.")
+            terminal.until("3 is not an answer; type numbers from 1 to 2, or all.")
             terminal.type(b"2\n")
             terminal.until("Listening to bass:out")
             go(senders[1])
@@ -487,7 +487,7 @@ def test_keyboards_that_come_and_go_are_told_all_the_time(own_server: Server, tm
     arguments = ("listen", "--backend", "jack", "--out", str(tmp_path / "out"))
     environment = {"JACK_DEFAULT_SERVER": own_server.name, "XDG_CONFIG_HOME": str(tmp_path)}
     with Terminal(*arguments, columns=110, **environment) as terminal:
-        terminal.until("Waiting for a MIDI keyboard: no JACK server runs: start one.", "Ctrl-C")
+        terminal.until("Waiting for a MIDI keyboard: no JACK server is running: start one.", "Ctrl-C")
         own_server.start()
         terminal.until("JACK answers, but there is no MIDI input.")
         alto = send(own_server, "-", log, "hold", "60", client="alto")
@@ -498,18 +498,18 @@ def test_keyboards_that_come_and_go_are_told_all_the_time(own_server: Server, tm
         assert terminal.end() == 0
     senders = [send(own_server, "-", log, "hold", "60", client=name) for name in ("bass", "viol")]
     with Terminal(*arguments, columns=110, **environment) as terminal:
-        terminal.until("1 to 2? Several with commas, or all:")
+        terminal.until("1 to 2? (several with commas, or all)")
         terminal.type(b"all\n")
         terminal.until("bass:out, viol:out (JACK)")
         terminal.type(b"i")
         go(senders[1])
-        terminal.until("viol:out, where the last note came from")
+        terminal.until("viol:out, source of the last note")
         go(senders[0])
-        terminal.until("bass:out, where the last note came from")
+        terminal.until("bass:out, source of the last note")
         senders[1].kill()
-        terminal.until("viol:out, gone and waited for", "INPUT GONE")
+        terminal.until("viol:out, unplugged (waiting for it)", "INPUT GONE")
         time.sleep(8.5)  # a notice would have gone by now
-        terminal.until("viol:out, gone and waited for", "INPUT GONE")
+        terminal.until("viol:out, unplugged (waiting for it)", "INPUT GONE")
         own_server.end(signal.SIGKILL)
         terminal.until("bass:out (gone), viol:out (gone) (JACK: the server stopped)")
         own_server.start()
@@ -535,7 +535,7 @@ def test_no_midi_system_is_one_sentence(tmp_path: Path) -> None:
         assert done.returncode == 2
         assert done.stdout == ""
         assert done.stderr.count("\n") == 1
-        assert "no JACK server runs" in done.stderr
+        assert "no JACK server is running" in done.stderr
         assert "livepedal replay" in done.stderr
 
 
@@ -567,7 +567,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         terminal.type(b"k")
         terminal.until("there is no passage to keep yet")
         terminal.type(b"sEb\r")
-        terminal.until("the pedals stand at D♮ C♮ B♭ | E♭ F♮ G♮ A♭; a new take begins")
+        terminal.until("the pedals are set to D♮ C♮ B♭ | E♭ F♮ G♮ A♭; a new take begins")
         (port,) = {name for name in server.ports() - before if name.endswith(":livepedal")}
         sender = send(server, port, tmp_path / "log", "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
         terminal.until("UNPLAYABLE so far")
@@ -582,7 +582,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         terminal.type(b"?")
         terminal.until("? does nothing; the keys are: space pause", "k keep", "t tap")
         terminal.type(b"i")
-        terminal.until("what is heard", "Messages so far", "by the tempo that was given or tapped")
+        terminal.until("what is heard", "Messages so far", "by the tempo given or tapped")
         terminal.type(b"i")
         sender.wait()
         # The passage is over; what was kept is saved, and what would mend it is told.
@@ -596,7 +596,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         terminal.type(b"\x1b\x1b")
         terminal.until("struck next")
         terminal.type(b" ")
-        terminal.until("PAUSED", "not judged and not in the file", "space goes on")
+        terminal.until("PAUSED", "not judged, and only in the journal", "space continues")
         terminal.type(b" ")
         terminal.until("t tap")
         terminal.type(b"r")

@@ -163,7 +163,7 @@ def test_what_is_shown_says_of_when_it_is(tmp_path: Path, monkeypatch: pytest.Mo
         assert any("judging is 2.3 s behind" in row for row in screen)
         assert not any("so far" in row for row in screen)
         said = [plain_text(row) for row in listener.news_lines()]
-        assert "judging is 2.3 s behind; what is played is recorded all the same" in said
+        assert "judging is 2.3 s behind; everything is still recorded" in said
         going.set()
         until(lambda: listener.behind() == 0)
         assert "judging has caught up" in [plain_text(row) for row in listener.news_lines()]
@@ -192,9 +192,9 @@ def test_at_the_end_a_judge_who_is_behind_is_not_waited_for(
         played.strike(72)
         until(lambda: len(played.heard()) == 2 * first)
         played.end()  # would hang
-        assert any("behind; the MIDI file is made from the journal" in text for text in played.told)
+        assert any("behind, so the MIDI file is made from the journal" in text for text in played.told)
         assert any(
-            "passage that was to be kept is in the file of the whole take" in text for text in played.told
+            "passage you asked to keep is in the file of the whole take" in text for text in played.told
         )
     assert not listener.faults.first
     assert len(played.heard()) == 2 * first
@@ -236,7 +236,7 @@ def test_when_judging_fails_all_is_recorded_and_saved(
     assert listener.scene().late == "not judged any more"
     said: list[str] = []
     until(lambda: said.extend(map(plain_text, listener.news_lines())) or any("has failed" in s for s in said))
-    assert sum("judging has failed until you start afresh; all is still" in text for text in said) == 1
+    assert sum("judging has failed until you start again; everything is still" in text for text in said) == 1
     played.end()
     assert len(played.heard()) == 4 * NOTES
     assert played.notes() == 2 * NOTES

@@ -30,7 +30,7 @@ def test_the_setting_before_a_passage_is_shown_once_it_is_known() -> None:
         played.chord(*chord)
     played.over(answered=False)
     assert not any("set before it: " in row for row in played.screen())
-    assert any("working out the setting before it" in row for row in played.screen())
+    assert any("working out the setting" in row for row in played.screen())
     played.advisor.answer()
     (told,) = (row for row in played.screen() if "set before it: " in row)
     assert {"C♮", "E♮", "G♮"} <= set(re.findall("[A-G][♭♮♯]", told))
@@ -164,7 +164,7 @@ def test_advice_is_of_the_player_that_it_names() -> None:
     (told,) = (row for row in played.screen() if "playable at" in row)
     assert "working player: " in told
     played.command(Word.PLAYER, "virtuoso")
-    assert any("working it out anew for the virtuoso player" in row for row in played.screen())
+    assert any("working it out again for the virtuoso player" in row for row in played.screen())
     assert not any("working player: " in row for row in played.screen())
     played.advisor.answer()
     (then,) = (row for row in played.screen() if "playable at" in row)

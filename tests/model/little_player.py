@@ -147,9 +147,12 @@ def _note(
                 stands = change.goal
         if stands != position:
             continue
-        later = [change for change in mine[letter] if change.possible and change.serves > time]
+        later = [change for change in mine[letter] if change.serves > time]
+        again = _plucked_again(pitch - position, time, later, struck)
         too_soon = []
         for change in later:
+            if not change.possible or (again is not None and change.serves > again):
+                continue
             free = slid if change.audible else held
             if pitch - position + change.goal in struck[change.serves]:
                 # The finger that comes back to the string damps it.
@@ -161,6 +164,21 @@ def _note(
             return None
         said = f"its string is wanted until {held} (sliding {slid}), yet there is {too_soon[0]}"
     return said
+
+
+def _plucked_again(
+    string: int, time: int, later: Sequence[Printed], struck: Mapping[int, Collection[int]]
+) -> int | None:
+    """When a string, told by its pitch at natural, may be plucked again at another pitch: what it did before is over."""
+    for after in sorted(struck):
+        stands = [
+            change.goal
+            for change in sorted(later, key=lambda change: change.serves)
+            if change.serves <= after
+        ]
+        if after > time and stands and string + stands[-1] in struck[after]:
+            return after
+    return None
 
 
 def _before(us: int, free: int | None) -> bool:

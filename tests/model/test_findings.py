@@ -110,15 +110,15 @@ def test_too_many_notes_are_counted_in_both_hands() -> None:
     [
         (
             HandsFault(HandTrouble.TOO_FAR, True, (60,), 9, 5, 1),
-            "the left hand must leap 1 string further than it spans for C♮4",
+            "the left hand must leap 1 string further than it spans to reach C♮4",
         ),
         (
             HandsFault(HandTrouble.TOO_FAR, False, (60, 64), 9, 5, 3),
-            "the right hand must leap 3 strings further than it spans for C♮4 and E♮4",
+            "the right hand must leap 3 strings further than it spans to reach C♮4 and E♮4",
         ),
         (
             HandsFault(HandTrouble.TOO_FAST, False, (62,), 9, 5, 0),
-            "too fast for the right hand: it has no time to be placed on D♮4",
+            "too fast for the right hand: there is no time to place it on D♮4",
         ),
         (
             HandsFault(HandTrouble.TOO_MANY, True, tuple(range(60, 69)), 9, 5, 0),
@@ -134,7 +134,7 @@ def test_too_many_notes_are_counted_in_both_hands() -> None:
         ),
         (
             HandsFault(HandTrouble.LINE, False, (60,), 520_000, 400_000, 0, 8),
-            "20 notes a second in both hands go on too long: 15 a second can be kept up",
+            "too fast for both hands: 20 notes a second, and only 15 can be kept up",
         ),
     ],
 )
@@ -154,9 +154,9 @@ def test_what_a_string_cannot_in_words() -> None:
 
 def test_too_much_at_once_in_words() -> None:
     load = Load(1_000_000, 3_500_000, 16, 12.0, 6_000_000)
-    assert load_clause(load) == "too much at once: 16 pedal changes within 6 s (12 at the most)"
+    assert load_clause(load) == "too much at once: 16 pedal changes within 6 s (at most 12)"
     alone = replace(load, changes=1, most=0.5, span=2_500_000)
-    assert load_clause(alone) == "too much at once: 1 pedal change within 2.5 s (0 at the most)"
+    assert load_clause(alone) == "too much at once: 1 pedal change within 2.5 s (at most 0)"
 
 
 def test_each_finding_has_the_clause_of_its_layer() -> None:

@@ -104,7 +104,7 @@ def test_articulations_are_one_harp_and_doubled_notes_count_once() -> None:
     assert part.name == "Harp (Legato) + Harp (Gliss)"
     assert part.notes == 3
     assert "2 tracks judged as one harp" in part.remarks[0]
-    assert "1 note doubles another of the same moment and does not count" in part.remarks
+    assert "1 note doubles another at the same moment and does not count" in part.remarks
     assert "--merge" not in " ".join(part.remarks)
 
 
@@ -117,9 +117,9 @@ def test_a_layer_of_the_same_name_is_left_out_and_said() -> None:
     staves = tracks[0], track(*a_note(61), name="Harp", channel=1)
     (both,) = wanted(*staves)
     assert sorted(struck(both)) == [60, 61, 62]
-    assert "--track 1 --track 2 judges each by itself" in both.remarks[0]
+    assert "--track 1 --track 2 judges each on its own" in both.remarks[0]
     assert len(wanted(*staves, tracks=("1", "2"))) == 2
-    assert whys(*staves)[1] == (0, "another staff of “Harp”, track 1, as it has its name")
+    assert whys(*staves)[1] == (0, "another staff of “Harp”, track 1, with the same name")
     # Of three nobody can tell, nor of tracks without a name.
     assert len(wanted(*staves, track(*a_note(66), name="Harp", channel=2))) == 3
     assert len(wanted(track(*a_note(60), program=46), track(*a_note(62), program=46, channel=1))) == 2
@@ -131,7 +131,7 @@ def test_staves_of_one_harp_are_one_and_harps_are_two() -> None:
     staves = track(*a_note(60), name="Harp st1"), track(*a_note(40), name="Harp st2", channel=1)
     (part,) = wanted(*staves)
     assert part.name == "Harp st1 + Harp st2"
-    assert part.remarks[0].startswith("2 tracks judged as one harp, by their names its staves")
+    assert part.remarks[0].startswith("2 tracks judged as one harp, which by their names are its staves")
     assert len(wanted(*staves, tracks=("st1", "st2"))) == 2
     four = [
         track(*a_note(60 + n), name=name, channel=n)
@@ -153,7 +153,7 @@ def test_muted_tracks_are_left_out_unless_there_is_no_other() -> None:
     assert names((part,)) == ["Arpa"]
     assert part.remarks == (
         "Harp sketch is not judged: its volume is 0 all through",
-        "Harp (muted) is not judged: its name says that it is muted",
+        "Harp (muted) is not judged: its name says it is muted",
     )
     assert names(wanted(muted)) == ["Harp (muted)"]
     assert names(wanted(silent, loud, tracks=("1",))) == ["Harp sketch"]
@@ -219,7 +219,7 @@ def test_type_0_by_channel() -> None:
 def test_transposed() -> None:
     (part,) = wanted(track(*a_note(60), *a_note(120), "control_change control=64 value=127"), transpose=12)
     assert struck(part) == [72]
-    assert part.remarks == ("1 note left out that --transpose puts beyond what MIDI can say",)
+    assert part.remarks == ("1 note left out that --transpose moves out of MIDI's range",)
     assert struck(wanted(track(*a_note(60)), transpose=-12)[0]) == [48]
 
 
@@ -262,8 +262,8 @@ def test_a_sketch_is_one_harp() -> None:
     upper, lower = named("upper", program(0), *NOTE), named("lower", program(0), *a_note(48))
     (both,) = wanted(upper, lower)
     assert struck(both) == [60, 48]
-    assert "since no track is called a harp's" in both.remarks[0]
-    assert "--track 1 --track 2 judges each by itself" in both.remarks[0]
+    assert "because none is called harp" in both.remarks[0]
+    assert "--track 1 --track 2 judges each on its own" in both.remarks[0]
     (one,) = wanted(upper, lower, tracks=("2",))
     assert struck(one) == [48]
     # No programs, no names; a guitar; four staves.
@@ -311,7 +311,7 @@ def test_of_a_shared_track_only_the_harps_notes_are_judged() -> None:
     (part,) = wanted(shared)
     # What comes before any program is the harp's, as the name says so.
     assert struck(part) == [40, 60, 62]
-    assert part.remarks[0].startswith("1 note of “Harp/str” under other programs than the harp's left out")
+    assert part.remarks[0].startswith("Left out: 1 note of “Harp/str” under programs other than the harp's")
     (all_of_it,) = wanted(shared, tracks=("1",))
     assert struck(all_of_it) == [40, 60, 61, 62]
     (strings,) = wanted(shared, programs=(48,))
@@ -336,7 +336,7 @@ def test_the_named_harp_comes_first() -> None:
     (part,) = wanted(timpani, harp)
     assert struck(part) == [60]
     assert (
-        "Timpani is not judged: under program 46, but another track is called a harp; --track 1 judges it"
+        "Timpani is not judged: it has program 46, but another track is called a harp; --track 1 judges it"
         in part.remarks
     )
     assert whys(timpani, harp)[1] == (0, "its name says harp, though it is on channel 10")

@@ -311,7 +311,7 @@ def test_drums_of_a_track_that_was_asked_for_are_left_out_too() -> None:
 def test_what_is_not_judged_is_said_of_the_first_part() -> None:
     tracks = (track(*a_note(pitch), name=f"Harp {pitch}", channel=pitch - 60) for pitch in (60, 62))
     first, second = parts(*tracks, track(*a_note(64), name="Harp 3 (muted)", channel=4))
-    assert first.remarks[1:] == ("Harp 3 (muted) is not judged: its name says that it is muted",)
+    assert first.remarks[1:] == ("Harp 3 (muted) is not judged: its name says it is muted",)
     assert second.remarks == ()
 
 
@@ -383,7 +383,7 @@ def test_a_note_doubled_at_one_moment_counts_once() -> None:
     )
     assert list(part.events) == [NoteOn(0, 60), NoteOff(10 * MS, 60)]
     assert part.notes == 1
-    assert part.remarks == ("1 note doubles another of the same moment and does not count",)
+    assert part.remarks == ("1 note doubles another at the same moment and does not count",)
 
 
 def test_a_doubled_note_of_which_one_has_no_length_is_held_for_the_other() -> None:
@@ -440,7 +440,7 @@ def test_a_note_struck_again_after_all_notes_off_in_the_same_moment_counts_once(
     )
     (part,) = parts(track)
     assert part.notes == 1
-    assert part.remarks == ("1 note doubles another of the same moment and does not count",)
+    assert part.remarks == ("1 note doubles another at the same moment and does not count",)
 
 
 messages = st.lists(
@@ -528,9 +528,9 @@ def test_impossible_events_are_passed_over_with_a_remark() -> None:
     assert song.time_map.place(2_000_000) == Place(2, Fraction(1))
     assert song.keys == ()
     assert song.remarks == (
-        "1 Set Tempo event says something impossible and was passed over",
-        "2 time signatures say something impossible and were passed over",
-        "1 key signature says something impossible and was passed over",
+        "1 Set Tempo event says something impossible and was ignored",
+        "2 time signatures say something impossible and were ignored",
+        "1 key signature says something impossible and was ignored",
     )
 
 

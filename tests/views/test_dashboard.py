@@ -237,7 +237,7 @@ def test_large_chords_are_counted_in_the_middle() -> None:
 def test_what_went_wrong_is_told_in_words() -> None:
     said = "\n".join(section(rows(None, 80, 30), "what went wrong"))
     assert "bar 2, beat 3, 3.00 s" in said
-    assert "0.50 s needed, 0.21 s there" in said
+    assert "0.50 s needed, 0.21 s available" in said
     assert "G♯4/A♭4 comes too soon" in said
     assert "as A♭: A is in use" in said
 

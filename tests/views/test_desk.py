@@ -90,7 +90,7 @@ def test_a_key_to_stay_in_is_typed() -> None:
     assert after("sstay eb\r") == (Desk(), [Wish(Act.STAY, "E♭ major")])
     assert after("sStay\r") == (Desk(), [Wish(Act.STAY)])
     desk, wishes = after("sstay where\r")
-    assert (desk.complaint, wishes) == ("'where' is no name of a key; write it as E♭ major, Eb or F# minor.", [])
+    assert (desk.complaint, wishes) == ("'where' is not the name of a key; write it as E♭ major, Eb or F# minor.", [])
 
 
 def test_the_passage_that_is_chosen_is_heard_again() -> None:
@@ -158,7 +158,7 @@ def test_an_opened_passage_tells_remedies_and_reasons() -> None:
     )
     said = drawn(80, chapter, 0, 30)
     assert "passage 3: bars 1 to 2" in said
-    assert "only a virtuoso does it" in said
+    assert "only a virtuoso can play it" in said
     assert said.count("comes too soon") == 2
     assert "as A♭: A is in use" in said
     assert " → " not in said  # nobody has looked for remedies yet
@@ -187,8 +187,8 @@ def test_the_chosen_passage_is_in_sight() -> None:
 
 def test_a_key_that_does_nothing_says_why() -> None:
     replay = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
-    assert unheard(Desk(), "k", replay) == "keeping is for livepedal listen; this is a file already"
-    assert "tapping is for livepedal listen" in unheard(Desk(), "t", replay)
+    assert unheard(Desk(), "k", replay) == "keeping works only in livepedal listen; this is already a file"
+    assert "tapping works only in livepedal listen" in unheard(Desk(), "t", replay)
     assert unheard(Desk(), "?", replay).startswith("? does nothing; the keys are: ")
     for key in (" ", "s", "p", "r", "h", "i", "q", "up", "\x1b", "\r", ""):
         assert unheard(Desk(), key, replay) == ""

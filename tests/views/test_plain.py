@@ -13,7 +13,7 @@ from .making import SECOND, STEADY, finding
 def test_a_finding_is_one_line_with_time_place_notes_figures_and_reasons() -> None:
     said = finding_line(finding(), STEADY, PLAIN)
     assert "\n" not in said
-    for part in ("3.00 s", "bar 2, beat 3", "virtuoso", "G♯4/A♭4", "0.50 s needed, 0.21 s there", "as A♭:"):
+    for part in ("3.00 s", "bar 2, beat 3", "virtuoso", "G♯4/A♭4", "0.50 s needed, 0.21 s available", "as A♭:"):
         assert part in said
 
 
@@ -62,7 +62,7 @@ def test_a_passage_that_is_too_much_at_once_says_so() -> None:
     heavy = finding(kind=Kind.TOO_MUCH, layer=Layer.LOAD, load=load)
     passage = Passage(0, 9 * SECOND, 9 * SECOND, Verdict.VIRTUOSO, False, 40)
     said = passage_line(passage, STEADY, PLAIN, heavy)
-    assert "virtuoso (only a virtuoso does it): too much at once: 20 pedal changes within 6 s" in said
+    assert "virtuoso (only a virtuoso can play it): too much at once: 20 pedal changes within 6 s" in said
 
 
 def test_a_word_that_is_longer_than_a_row_is_cut() -> None:

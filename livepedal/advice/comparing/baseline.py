@@ -25,7 +25,7 @@ _Key = tuple[str, str, bool, tuple[int, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Baseline:
-    """The accepted findings, by file: how many attacks have each. folder: what files are named from."""
+    """The accepted findings of each file: how many attacks have each. folder: paths are relative to it."""
 
     folder: str
     files: Mapping[str, Counter[_Key]]
@@ -43,7 +43,7 @@ class Baseline:
 
 
 def counts(trouble: Trouble, fail_on: FailOn | None) -> bool:
-    """Whether a new one makes a pass fail."""
+    """Whether a new finding makes a pass fail."""
     if fail_on is FailOn.AUDIBLE:
         return True
     if trouble.audible:
@@ -53,17 +53,19 @@ def counts(trouble: Trouble, fail_on: FailOn | None) -> bool:
 
 
 def read(path: Path) -> Baseline:
-    """What was accepted. Raises LivepedalError for a file that does not say so."""
+    """The accepted findings. Raises LivepedalError for any other file."""
     name = clean(str(path), 500)
     try:
         document = json.loads(path.read_text(encoding="utf-8"))
         if document["format"] != FORMAT or document["version"] != 1:
-            raise ValueError(f"it is no {FORMAT}, version 1")
+            raise ValueError(f"it is not a {FORMAT} file, version 1")
         files = {
             file["path"]: Counter(
                 {
-                    (one["part"], one["kind"], one["audible"], tuple(one["notes"])): int(one["attacks"])
-                    for one in file["findings"]
+                    (known["part"], known["kind"], known["audible"], tuple(known["notes"])): int(
+                        known["attacks"]
+                    )
+                    for known in file["findings"]
                 }
             )
             for file in document["files"]
@@ -106,7 +108,7 @@ def _folder(path: Path) -> str:
 
 
 def _name(path: str, folder: str) -> str:
-    """A file as it is named from the folder of what is accepted, so that it does not matter where we are."""
+    """A file's path relative to the folder of the accepted findings, so that the current folder does not matter."""
     try:
         return Path(os.path.relpath(path, folder)).as_posix()
     except ValueError:  # on another drive

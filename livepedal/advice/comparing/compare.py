@@ -30,16 +30,19 @@ from livepedal.music.wording import counted
 
 # A note in its bar: beat and MIDI pitch.
 BarNote = tuple[Fraction, int]
-MOST = 3  # bars that are named one by one where they are told in short
-FEW_BARS = 3  # of so many bars nobody can tell whether they are of one part
+MOST = 3  # bars that a short text names one by one
+FEW_BARS = 3  # with no more bars than this, one cannot say whether they are of one part
 # One note in so many is in both, or these are hardly versions of one part (common practice, no source).
 ALIKE = 5
 
 
 @dataclass(frozen=True, slots=True)
 class BarOutlook:
-    """One bar of one version. verdict: None where nothing is struck; spelled: the string of each note, and its
-    position, as the plan has it.
+    """One bar of one version.
+
+    Attributes:
+        verdict: None where nothing is struck.
+        spelled: the string of each note, and its position, as the plan has it.
     """
 
     bar: int
@@ -53,7 +56,7 @@ class BarOutlook:
 
 @dataclass(frozen=True, slots=True)
 class BarPair:
-    """A bar before and after; None where the version has no such bar."""
+    """A bar before and after; None if the version has no such bar."""
 
     before: BarOutlook | None
     after: BarOutlook | None
@@ -82,27 +85,30 @@ class BarPair:
 
     @property
     def worse(self) -> bool:
-        """Whether the bar itself has a worse verdict than before."""
+        """Whether the bar has a worse verdict than before."""
         if self.before is None or self.after is None:
             return False
         if self.before.verdict is None or self.after.verdict is None:
-            return False  # music where there was none is judged as a new bar is
+            return False  # music where there was none counts as a new bar
         return self.after.verdict > self.before.verdict
 
     @property
     def same(self) -> bool:
         """Whether there is nothing to show."""
-        one, other = self.before, self.after
-        if one is None or other is None:
+        before, after = self.before, self.after
+        if before is None or after is None:
             return False
-        numbers = [(bar.verdict, bar.audible, bar.unplayable, bar.changes) for bar in (one, other)]
+        numbers = [(bar.verdict, bar.audible, bar.unplayable, bar.changes) for bar in (before, after)]
         return numbers[0] == numbers[1] and not (self.dropped or self.added or self.respelt)
 
 
 @dataclass(frozen=True, slots=True)
 class Total:
-    """A whole version for the chosen player. bounded, note: of the search for its pedal changes, as the report has
-    them; too_much: passages with too much at once, which no bar's verdict counts.
+    """A whole version for the chosen player.
+
+    Attributes:
+        bounded, note: of the search for its pedal changes, as the report has them.
+        too_much: passages with too much at once, which no bar's verdict counts.
     """
 
     verdict: Verdict
@@ -128,7 +134,11 @@ class Total:
 
 @dataclass(frozen=True, slots=True)
 class PartComparison:
-    """A part before and after. player: the name of the chosen one."""
+    """A part before and after.
+
+    Attributes:
+        player: the name of the chosen one.
+    """
 
     name: str
     before: Total
@@ -138,12 +148,12 @@ class PartComparison:
 
     @property
     def worse(self) -> tuple[str, ...]:
-        """What got worse, one clause each; empty where nothing did."""
+        """What got worse, one clause each; empty if nothing did."""
         return (*self._bars_told(worse=True), *self._totals_told(worse=True))
 
     @property
     def improved(self) -> tuple[str, ...]:
-        """What got better, one clause each; empty where nothing did."""
+        """What got better, one clause each; empty if nothing did."""
         return (*self._bars_told(worse=False), *self._totals_told(worse=False))
 
     def in_short(self, *, worse: bool) -> tuple[str, ...]:
@@ -156,7 +166,7 @@ class PartComparison:
 
     @property
     def strangers(self) -> bool:
-        """Whether so little of the notes is in both that these may be two pieces."""
+        """Whether they have so few notes in common that they may be two pieces."""
         lost = sum(len(pair.dropped) for pair in self.bars)
         found = sum(len(pair.added) for pair in self.bars)
         kept = min(self.before.notes - lost, self.after.notes - found)
@@ -164,15 +174,15 @@ class PartComparison:
 
     def _bars_told(self, *, worse: bool) -> Iterator[str]:
         for pair in self.bars:
-            one, other = pair.before, pair.after
-            if other is None or other.verdict is None:
+            before, after = pair.before, pair.after
+            if after is None or after.verdict is None:
                 continue
-            was = None if one is None else one.verdict
+            was = None if before is None else before.verdict
             if was is None:
-                if worse and other.verdict > self.before.verdict:
-                    yield f"bar {other.bar} is new and {other.verdict.word}"
-            elif other.verdict > was if worse else other.verdict < was:
-                yield f"bar {other.bar} is {other.verdict.word} and was {was.word}"
+                if worse and after.verdict > self.before.verdict:
+                    yield f"bar {after.bar} is new and {after.verdict.word}"
+            elif after.verdict > was if worse else after.verdict < was:
+                yield f"bar {after.bar} was {was.word} and is now {after.verdict.word}"
 
     def _totals_told(self, *, worse: bool) -> Iterator[str]:
         # What counts is where the version told of stands against the other one: worse, it is the one with more.
@@ -194,7 +204,7 @@ class PartComparison:
             yield f"the {self.player} player {can}"
 
     def _change(self, what: str) -> str:
-        """A number of the whole and the one that it was: "none instead of 6"."""
+        """A total and its former value: "none instead of 6"."""
         return f"{getattr(self.after, what) or 'none'} instead of {getattr(self.before, what) or 'none'}"
 
     @property
@@ -202,16 +212,20 @@ class PartComparison:
         """Whether the version as a whole is better: fewer attacks that cannot be played, then less that is too much
         at once, then fewer audible attacks, then changes.
         """
-        one, other = (
+        before, after = (
             (total.unplayable, total.too_much, total.audible, total.changes)
             for total in (self.before, self.after)
         )
-        return other < one
+        return after < before
 
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """Two files. unmatched: names of parts that only one of them has."""
+    """Two files.
+
+    Attributes:
+        unmatched: names of parts that only one of them has.
+    """
 
     before: str
     after: str
@@ -240,9 +254,9 @@ def compare_parts(before: Sequence[PartReport], after: Sequence[PartReport]) -> 
     """Parts in pairs, in their order, as far as both versions have them."""
     return tuple(
         PartComparison(
-            two.name or one.name, _total(one), _total(two), line_up(bars_of(one), bars_of(two)), two.player
+            new.name or old.name, _total(old), _total(new), line_up(bars_of(old), bars_of(new)), new.player
         )
-        for one, two in zip(before, after)  # noqa: B905, as far as both go
+        for old, new in zip(before, after)  # noqa: B905, as far as both go
     )
 
 
@@ -283,7 +297,7 @@ def bars_of(report: PartReport) -> tuple[BarOutlook, ...]:
 
 
 def line_up(before: Sequence[BarOutlook], after: Sequence[BarOutlook]) -> tuple[BarPair, ...]:
-    """Bars in pairs: the same ones together, what lies between them one after the other."""
+    """Bars in pairs: equal bars together, the bars between them in order."""
     if [bar.bar for bar in before] == [bar.bar for bar in after]:
         return tuple(BarPair(one, other) for one, other in zip(before, after, strict=True))
     matcher = SequenceMatcher(
@@ -296,8 +310,8 @@ def line_up(before: Sequence[BarOutlook], after: Sequence[BarOutlook]) -> tuple[
     return tuple(pairs)
 
 
-def _without(one: BarOutlook | None, other: BarOutlook | None) -> tuple[BarNote, ...]:
-    left = Counter(one.notes if one is not None else ())
+def _without(bar: BarOutlook | None, other: BarOutlook | None) -> tuple[BarNote, ...]:
+    left = Counter(bar.notes if bar is not None else ())
     left.subtract(other.notes if other is not None else ())
     return tuple(sorted(note for note, count in left.items() if count > 0 for _ in range(count)))
 
@@ -318,27 +332,27 @@ def _total(report: PartReport) -> Total:
 
 
 def _part_dict(part: PartComparison) -> dict[str, Any]:
-    def total(one: Total) -> dict[str, Any]:
+    def total(version: Total) -> dict[str, Any]:
         return {
-            "verdict": one.verdict.word,
-            "unplayable": one.unplayable,
-            "audible": one.audible,
-            "too_much": one.too_much,
-            "changes": one.changes,
-            "notes": one.notes,
-            "seconds": round(one.seconds, 6),
-            "plan_bounded": one.bounded,
+            "verdict": version.verdict.word,
+            "unplayable": version.unplayable,
+            "audible": version.audible,
+            "too_much": version.too_much,
+            "changes": version.changes,
+            "notes": version.notes,
+            "seconds": round(version.seconds, 6),
+            "plan_bounded": version.bounded,
         }
 
-    def bar(one: BarOutlook | None) -> dict[str, Any] | None:
-        if one is None:
+    def bar(outlook: BarOutlook | None) -> dict[str, Any] | None:
+        if outlook is None:
             return None
         return {
-            **bar_dict(one.bar),
-            "verdict": None if one.verdict is None else one.verdict.word,
-            "unplayable": one.unplayable,
-            "audible": one.audible,
-            "changes": one.changes,
+            **bar_dict(outlook.bar),
+            "verdict": None if outlook.verdict is None else outlook.verdict.word,
+            "unplayable": outlook.unplayable,
+            "audible": outlook.audible,
+            "changes": outlook.changes,
         }
 
     def notes(some: Sequence[BarNote]) -> list[dict[str, Any]]:

@@ -1,4 +1,4 @@
-"""What changed from one export of a cue to the next, in a few clauses: what got worse, what better, what else.
+"""What changed from one export of a cue to the next, in a few clauses: worse, better, other.
 
 Which files are exports of one cue is told by their names (common practice, no source): the same name, whatever
 version it ends in ("cue 7 v2", "cue 7 (3)", "cue 7 - copy").
@@ -18,7 +18,7 @@ _VERSION = re.compile(
 
 
 def cue_of(path: str) -> str:
-    """What all exports of one cue have in common: the folder, and the name without its version."""
+    """What all exports of a cue share: the folder, and the name without its version."""
     folder, name = os.path.split(path)
     stem = os.path.splitext(name)[0].casefold()
     return os.path.join(folder, _VERSION.sub("", stem) or stem)
@@ -31,13 +31,13 @@ def news(compared: Comparison) -> tuple[str, ...]:
     for part in compared.parts:
         name = f"{part.name}: " if several else ""
         said += [name + clause for clause in _of(part)]
-    said += [f"only one of them has {name}" for name in compared.unmatched]
+    said += [f"only one of the files has {name}" for name in compared.unmatched]
     return tuple(said)
 
 
 def _of(part: PartComparison) -> list[str]:
     if part.strangers:
-        return ["hardly a note of the one is in the other, so their bars are not compared"]
+        return ["the two have hardly a note in common, so their bars are not compared"]
     said: list[str] = []
     for head, worse in (("worse", True), ("better", False)):
         told = part.in_short(worse=worse)
@@ -58,12 +58,12 @@ def _of(part: PartComparison) -> list[str]:
     if new:
         said.append(f"{new} new bars" if new > 1 else "a new bar")
     if gone:
-        said.append(f"{gone} bars fewer" if gone > 1 else "a bar fewer")
+        said.append(f"{gone} bars fewer" if gone > 1 else "one bar fewer")
     if not other and not new and not gone and round(part.before.seconds, 2) != round(part.after.seconds, 2):
         said.append(f"{part.after.seconds:.2f} s long instead of {part.before.seconds:.2f} s")
     differ = [bar for pair, bar in both if not pair.same]
     if differ and not said:
-        said.append(f"the same notes otherwise judged, pedalled or spelled in {_bars(differ)}")
+        said.append(f"the same notes judged, pedalled or spelled differently in {_bars(differ)}")
     return said
 
 

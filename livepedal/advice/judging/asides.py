@@ -43,9 +43,9 @@ class AsideKind(StrEnum):
 
 
 SAID = {
-    FigureKind.TREMOLO: "a tremolo (bisbigliando), the fingers of both hands in turn",
-    FigureKind.TRILL: "a trill by both hands",
-    FigureKind.ARPEGGIO: "an arpeggio through both hands",
+    FigureKind.TREMOLO: "a tremolo (bisbigliando), both hands in turn",
+    FigureKind.TRILL: "a trill shared by both hands",
+    FigureKind.ARPEGGIO: "an arpeggio shared by both hands",
 }
 SECOND = 1_000_000  # µs
 STROKES = {FigureKind.TREMOLO: "strokes", FigureKind.TRILL: "notes", FigureKind.ARPEGGIO: "notes"}
@@ -53,9 +53,15 @@ STROKES = {FigureKind.TREMOLO: "strokes", FigureKind.TRILL: "notes", FigureKind.
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """One thing worth knowing. us: where (µs); pitches: the notes (MIDI) that it is about; what: one clause.
+    """One thing worth knowing.
 
-    settings: those that a glissando can be played in. end: where a stretch ends (µs); per_second: its strokes a second.
+    Attributes:
+        us: where (µs).
+        pitches: the notes (MIDI) that it is about.
+        what: one clause.
+        settings: those that a glissando can be played in.
+        end: where a stretch ends (µs).
+        per_second: its strokes a second.
     """
 
     kind: AsideKind
@@ -77,9 +83,15 @@ def asides_of(
     just: Sequence[Attack] = (),
     damped: Collection[tuple[int, int]] = (),
 ) -> tuple[Aside, ...]:
-    """All asides of a part, in order of time. shares: which hand takes what; played: its figures; plan: its pedalling
-    for this player. onsets: the notes as they were struck, before any were gathered.
-    just: what this player's hands only just manage; damped: notes (µs, pitch) whose strings do not ring on.
+    """All asides of a part, in order of time.
+
+    Args:
+        shares: which hand takes what.
+        played: its figures.
+        plan: its pedalling for this player.
+        onsets: the notes as they were struck, before any were gathered.
+        just: what this player's hands only just manage.
+        damped: notes (µs, pitch) whose strings do not ring on.
     """
     found = [
         *(Aside(AsideKind.JUST, one.us, one.pitches, "only just playable for the hands") for one in just),
@@ -128,11 +140,11 @@ def as_the_pedals_stand(asides: Sequence[Aside], plan: Plan) -> tuple[Aside, ...
     return tuple(found)
 
 
-def _agree(one: Setting, other: Setting) -> bool:
+def _agree(setting: Setting, other: Setting) -> bool:
     """Whether no pedal is wanted in two positions."""
     return all(
         mine is None or theirs is None or mine is theirs
-        for mine, theirs in zip(one.positions, other.positions, strict=True)
+        for mine, theirs in zip(setting.positions, other.positions, strict=True)
     )
 
 
@@ -142,7 +154,7 @@ def _of_hands(shares: Sequence[Share], figures: Figures) -> Iterator[Aside]:
         notes = tuple(sorted({*share.left, *share.right}))
         if share.rolled and share.possible:
             yield Aside(
-                AsideKind.ROLLED, share.us, notes, "too wide or too full to take at once; it is rolled"
+                AsideKind.ROLLED, share.us, notes, "too wide or too full to play at once, so it is rolled"
             )
         if share.right and share.right[0] < low:
             what = f"the right hand plays below {figures.hands.right_low.name}"
@@ -182,7 +194,7 @@ def _of_wire(
         rate = (last - first) * SECOND / (end - start)
         heard = "blur and buzz" if buzzes else "blur"
         kind = AsideKind.BUZZ if buzzes else AsideKind.WIRE
-        what = f"low wire strings in quick succession {heard}, {rate:.1f} strokes a second"
+        what = f"low wire strings {heard} at this speed, {rate:.1f} strokes a second"
         notes = tuple(sorted({pitch for _, low in some for pitch in low}))
         yield Aside(kind, start, notes, what, end=end, per_second=rate)
 
@@ -220,7 +232,7 @@ def _of_figures(played: Sequence[Figure], figures: Figures) -> Iterator[Aside]:
             one for one in first.settings if all(any(_agree(one, o) for o in v.settings) for v in voices)
         )
         settings = settings or first.settings
-        several = f" ({len(settings)} settings would do)" if len(settings) > 1 else ""
+        several = f" ({len(settings)} settings work)" if len(settings) > 1 else ""
         many = f" in {len(voices)} voices" if len(voices) > 1 else ""
         what = f"a glissando{many}: set {settings[0]}{several}"
         yield Aside(AsideKind.GLISSANDO, first.start, first.pitches, what, settings)
@@ -250,7 +262,7 @@ def _of_runs(
         gone = " ".join(dict.fromkeys(pitch_name(60 + pitch)[:-1] for pitch in advice.left_out))
         what = plain(
             "not a glissando: no pedal setting gives these notes in a row;"
-            f" without {gone} it would be one, set {advice.setting}"
+            f" without {gone} it could be one: set {advice.setting}"
         )
         if advice.left_out:
             yield Aside(AsideKind.NO_GLISSANDO, start, pitches, what)

@@ -26,8 +26,8 @@ class Burden:
     @property
     def outcomes(self) -> tuple[Outcome, Outcome, Outcome]:
         """Who can bear it."""
-        one, two, three = (Outcome.CANNOT if one.too_much else Outcome.PLAYS for one in self.loads)
-        return one, two, three
+        first, second, third = (Outcome.CANNOT if load.too_much else Outcome.PLAYS for load in self.loads)
+        return first, second, third
 
     @property
     def heavier(self) -> Passage:
@@ -39,23 +39,29 @@ class Burden:
 def burdens_of(
     passages: Sequence[Passage], plans: Sequence[Plan], players: Sequence[Player], figures: Figures
 ) -> tuple[Burden, ...]:
-    """The burdens of all passages. plans: of the three players."""
+    """The burdens of all passages.
+
+    Args:
+        plans: of the three players.
+    """
     moved = [[change.us for change in plan.changes] for plan in plans]
     found = []
     for passage in passages:
-        one, two, three = (
+        first, second, third = (
             load(passage.start, passage.end, changes, player, figures.loads)
             for changes, player in zip(moved, players, strict=True)
         )
-        found.append(Burden(passage, (one, two, three)))
+        found.append(Burden(passage, (first, second, third)))
     return tuple(found)
 
 
 def burden_finding(
     burden: Burden, number: int, name: str, attacks: Sequence[Gathered], identity: int
 ) -> Finding | None:
-    """The finding where the player of this number and name has too much at once; None where not. attacks: as gathered,
-    in order.
+    """The finding where the player of this number and name has too much at once; None where not.
+
+    Args:
+        attacks: as gathered, in order.
     """
     mine = burden.loads[number]
     if not mine.too_much:

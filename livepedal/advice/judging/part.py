@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from livepedal.advice.judging.asides import as_the_pedals_stand, asides_of, setting_for_glissandi, told
+from livepedal.advice.judging.asides import Aside, as_the_pedals_stand, asides_of, setting_for_glissandi, told
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.burden import burden_finding, burdens_of
 from livepedal.advice.judging.report import Count, LayerCount, PartReport
 from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
-from livepedal.harp import Figures, Instrument, Setting
+from livepedal.harp import Figures, Setting
 from livepedal.model.feet.chords import Chords
 from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
 from livepedal.model.monitor import Monitor
@@ -39,9 +39,11 @@ def judge_part(
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
-    keys: the key signatures of the file, which say how it is written; chords: those of the instrument, as far as
-    they were worked out before; pedalling: whether a plan is wanted, even where no layer needs it. step: called with
-    the number of events just judged.
+    Args:
+        keys: the key signatures of the file, which say how it is written.
+        chords: those of the instrument, as far as they were worked out before.
+        pedalling: whether a plan is wanted, even where no layer needs it.
+        step: called with the number of events just judged.
     """
     chords = chords or Chords(basis.instrument)
     figures, layers, number = basis.figures, basis.judged, basis.number
@@ -52,17 +54,10 @@ def judge_part(
     spelled = written(attacks, keys)
     plans = (NO_PLAN, NO_PLAN, NO_PLAN)
     if pedalling:
+        music = Music(attacks, chords, figures.ringing, basis.asked, spelled)
+        beats, troubles = beats_of(part.time_map), monitor.record.troubles
         plans = plan_for_all(
-            attacks,
-            figures,
-            basis.instrument,
-            basis.player,
-            basis.setting,
-            monitor.record.troubles,
-            beats_of(part.time_map),
-            music=Music(attacks, chords, figures.ringing, basis.asked, spelled),
-            start_us=part.begin_us,
-            others=load,
+            attacks, basis, troubles, beats, music=music, start_us=part.begin_us, others=load
         )
     burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
     for burden in burdens:
@@ -72,12 +67,7 @@ def judge_part(
     too_much = [sum(burden.loads[n].too_much for burden in burdens) for n in range(3)]
     counts = _counts(monitor, plans if pedalling else None, layers, too_much)
     mine = counts[number]
-    played = monitor.figures_played
-    onsets = onsets_of(part.events, figures) if Layer.HANDS in layers else ()
-    damped = frozenset((attack.us, pitch) for attack in attacks if attack.signs for pitch in attack.damped)
-    asides = asides_of(
-        monitor.shares, played, onsets, plans[number], monitor.players[number], figures, monitor.record.just, damped
-    )
+    asides = _asides(part, basis, monitor, attacks, plans[number])
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
     known = {us for us, outcomes in monitor.record.troubles if outcomes[number] is Outcome.CANNOT}
     worse = len(set(plan.given_up) - known) if Layer.PEDALS in layers else 0
@@ -102,13 +92,24 @@ def judge_part(
         remarks=(*part.remarks, *_remarks(monitor), *([not_the_best] if not_the_best else [])),
         not_the_best=not_the_best,
         asides=as_the_pedals_stand(asides, plan) if pedalling else asides,
-        played=tuple(figure for figure in played if told(figure, figures)),
+        played=tuple(figure for figure in monitor.figures_played if told(figure, figures)),
         loads=tuple(burden.loads[number] for burden in burdens),
         tuned=monitor.tuned,
         music=attacks,
         written=tuple(spelled),
         graded=tuple(monitor.record.graded),
     )
+
+
+def _asides(
+    part: Part, basis: Basis, monitor: Monitor, attacks: Sequence[Gathered], plan: Plan
+) -> tuple[Aside, ...]:
+    """What is worth knowing of a part."""
+    figures = basis.figures
+    onsets = onsets_of(part.events, figures) if Layer.HANDS in basis.judged else ()
+    damped = frozenset((attack.us, pitch) for attack in attacks if attack.signs for pitch in attack.damped)
+    just, played = monitor.record.just, monitor.figures_played
+    return asides_of(monitor.shares, played, onsets, plan, basis.chosen, figures, just, damped)
 
 
 def _heard(
@@ -133,7 +134,7 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
     """What is to be said of how it was judged."""
     if monitor.below:
         yield (
-            f"{counted(monitor.below, 'note')} below the range of any harp left out"
+            f"Left out: {counted(monitor.below, 'note')} below the range of any harp"
             " (probably keyswitches of a sample library)."
         )
     if monitor.bounded:
@@ -143,14 +144,14 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
             if number
         )
         yield (
-            f"Not decided: {whose}. There are more ways to play {'it' if monitor.bounded == 1 else 'them'} than are"
-            " looked at. That counts as no fault."
+            f"Not decided: {whose}. There are too many ways to play {'it' if monitor.bounded == 1 else 'them'} to try"
+            " them all. That is not counted as a fault."
         )
 
 
 def _not_the_best(more: int) -> str:
     return (
-        f"There is a better pedalling than the one shown, which gives up {counted(more, 'attack')} more than need be."
+        f"The pedalling shown here leaves out {counted(more, 'attack')} that can be played; a better one exists."
         " The verdict is exact."
     )
 
@@ -214,10 +215,7 @@ def _in_range(events: Iterable[Event], figures: Figures) -> Iterator[Event]:
 
 def plan_for_all(
     attacks: Sequence[Gathered],
-    figures: Figures,
-    instrument: Instrument,
-    player: str,
-    setting: Setting | None,
+    basis: Basis,
     troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
     beats: Beats | None = None,
     music: Music | None = None,
@@ -228,21 +226,23 @@ def plan_for_all(
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
-    troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found
-    them; music: the attacks made ready for a search, where that was done before. Where one player can play
-    everything without a slide, that plan does for the quicker ones too. wanted: the number of the only player
-    whose plan is wanted; the others may have none then. thorough: False for plans that nobody sees;
-    others: False where only the player's own plan has to be the best, and of the two others only the number of
-    changes is told: what is too much at once is not to hang on who is chosen. start_us: when the pedals stand as in
-    `setting` (µs).
+    Args:
+        troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them.
+        music: the attacks made ready for a search, where that was done before. Where one player can play everything
+            without a slide, that plan does for the quicker ones too.
+        wanted: the number of the only player whose plan is wanted; the others may have none then.
+        thorough: False for plans that nobody sees.
+        others: False where only the player's own plan has to be the best, and of the two others only the number of
+            changes is told: what is too much at once is not to hang on who is chosen.
+        start_us: when the pedals stand as in the setting (µs).
     """
     plans: list[Plan] = []
-    players = figures.scale(player)
-    chosen = next(number for number, one in enumerate(players) if one.name == player)
+    players, chosen = basis.players, basis.number
+    instrument, ringing = basis.instrument, basis.figures.ringing
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     if music is None:
-        music = Music(attacks, Chords(instrument), figures.ringing)
-    for number, one in enumerate(players):
+        music = Music(attacks, Chords(instrument), ringing)
+    for number, judged in enumerate(players):
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
             continue
@@ -250,13 +250,13 @@ def plan_for_all(
         if not serves:
             plans.append(NO_PLAN)
             continue
-        planner = Planner(one, players[0], instrument, figures.ringing)
+        planner = Planner(judged, players[0], instrument, ringing)
         # It is the chosen player's, or will do for them.
         own = number == chosen or (number < chosen and all(at_ease[number:chosen]))
         plans.append(
             planner.plan(
                 attacks,
-                setting,
+                basis.setting,
                 start_us,
                 beats=beats,
                 thorough=thorough and (others or own),
@@ -268,7 +268,11 @@ def plan_for_all(
 
 
 def beats_of(time_map: TimeMap, stretch: Stretch = AS_WRITTEN) -> Beats:
-    """The beats of music that is played at another tempo. stretch: which one."""
+    """The beats of music that is played at another tempo.
+
+    Args:
+        stretch: which one.
+    """
     return Beats(time_map, stretch.at, stretch.back)
 
 

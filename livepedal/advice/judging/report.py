@@ -19,7 +19,7 @@ from livepedal.model.plan.planner import Plan
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
-from livepedal.music.wording import bounded, counted
+from livepedal.music.wording import counted, not_all_tried
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class LayerCount:
-    """Attacks that one player cannot play, or only audibly, in one layer; of the layer load, passages
-    with too much at once.
+    """Attacks that one player cannot play or only audibly, in one layer; for the layer load,
+    passages with too much at once.
     """
 
     layer: Layer
@@ -66,8 +66,13 @@ class Count:
 
 @dataclass(frozen=True, slots=True, repr=False)
 class PartReport:
-    """One harp part, judged. Times in µs. `begin` is where it was judged from, `end` the end of its tracks; `music`
-    its attacks, in the order of the plan's, and `graded` the verdicts of those that are not easy.
+    """One harp part, judged. Times are in µs.
+
+    Attributes:
+        begin: where judging began.
+        end: the end of its tracks.
+        music: its attacks, in the order of the plan's.
+        graded: the verdicts of the attacks that are not easy.
     """
 
     name: str
@@ -90,7 +95,7 @@ class PartReport:
     asides: tuple[Aside, ...] = ()
     played: tuple[Figure, ...] = ()  # the figures that are told of
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
-    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are tuned otherwise than usual
+    tuned: tuple[Tuned, ...] = ()  # strings without pedals that are not tuned as usual
     music: tuple[Gathered, ...] = field(default=(), repr=False)
     written: tuple[int, ...] = field(default=(), repr=False)
     graded: tuple[Graded, ...] = field(default=(), repr=False)
@@ -138,7 +143,9 @@ class PartReport:
         if self.not_the_best or not (self.plan.bounded and self.plan.changes):
             return self.not_the_best
         over = self.plan.over
-        return bounded("a pedalling") + (f" (at most {counted(over.count, over.what)} fewer)" if over else "")
+        return not_all_tried("pedalling") + (
+            f" (at most {counted(over.count, over.what)} fewer)" if over else ""
+        )
 
     @property
     def notes_below(self) -> tuple[str, ...]:

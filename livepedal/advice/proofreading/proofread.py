@@ -35,8 +35,11 @@ def proofread(
     player: Player,
     ringing: Ringing,
 ) -> Printed:
-    """Follow the marks through the music. asked: the strings that the notes are printed on, as for a judgement; key:
-    fifths of the key signature, by which other notes are written.
+    """Follow the marks through the music.
+
+    Args:
+        asked: the strings that the notes are printed on, as for a judgement.
+        key: fifths of the key signature, by which other notes are written.
     """
     uses, others = uses_of(marks, attacks, asked, key, instrument, FreeRule.held(player, ringing))
     faults: list[Fault] = []
@@ -45,8 +48,8 @@ def proofread(
         sets = [
             Set(mark.us, position, mark.whole)
             for mark in marks
-            for one, position in mark.stands
-            if one is pedal
+            for marked_pedal, position in mark.stands
+            if marked_pedal is pedal
         ]
         letter = Letter(pedal, sets, uses[pedal], others[pedal], time_map)
         faults += letter.faults

@@ -24,17 +24,17 @@ def whole(advice: PartAdvice, time_map: TimeMap) -> dict[str, Any]:
 def passage(advice: PartAdvice, start: int, time_map: TimeMap, struck: Sequence[int] = ()) -> dict[str, Any]:
     """`remedies`, `tempo` and `hard` of the passage that begins at `start` (µs); struck: as a `Teller` has it."""
     teller = Teller(advice.instrument, time_map, struck=struck)
-    for one in advice.passages:
-        if one.start == start:
+    for advised in advice.passages:
+        if advised.start == start:
             return {
-                "remedies": [remedy_dict(remedy, teller, time_map) for remedy in one.remedies],
-                "tempo": _tempos(one.tempos, teller.steady(one.start, one.end)),
+                "remedies": [remedy_dict(remedy, teller, time_map) for remedy in advised.remedies],
+                "tempo": _tempos(advised.tempos, teller.steady(advised.start, advised.end)),
                 "hard": [
                     teller.hard(place.hard, advice.player, place.start, place.one_harp)
-                    for place in one.places
+                    for place in advised.places
                     if place.hard is not None
                 ]
-                + [f"{teller.at(place.troubles[0])}: {NO_WAY}" for place in one.places if place.nothing],
+                + [f"{teller.at(place.troubles[0])}: {NO_WAY}" for place in advised.places if place.nothing],
             }
     return {"remedies": [], "tempo": [], "hard": []}
 
@@ -43,14 +43,14 @@ def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, 
     """One remedy; `ratio` and `bpm` of a tempo, `notes` that are left out (`to` null) or go elsewhere; `second_harp`:
     what of the music from `from` to before `to` another player has: all where no classes and no border are given."""
 
-    def note(one: ChangedNote) -> dict[str, Any]:
-        place = time_map.place(one.us)
+    def note(changed: ChangedNote) -> dict[str, Any]:
+        place = time_map.place(changed.us)
         return {
-            "seconds": seconds(one.us),
+            "seconds": seconds(changed.us),
             **place_dict(place),
-            "note": one.pitch,
-            "name": pitch_name(one.pitch),
-            "to": one.to,
+            "note": changed.pitch,
+            "name": pitch_name(changed.pitch),
+            "to": changed.to,
         }
 
     return {
@@ -80,11 +80,11 @@ def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, 
 def _tempos(tempos: tuple[PlayerTempo, ...], written: Fraction | None) -> list[dict[str, Any]]:
     return [
         {
-            "player": one.player,
-            "ratio": None if one.ratio is None else float(one.ratio),
-            "bpm": None if written is None else one.bpm(written),
-            "remedy": one.sensible,
-            "audible": one.audible,
+            "player": tempo.player,
+            "ratio": None if tempo.ratio is None else float(tempo.ratio),
+            "bpm": None if written is None else tempo.bpm(written),
+            "remedy": tempo.sensible,
+            "audible": tempo.audible,
         }
-        for one in tempos
+        for tempo in tempos
     ]

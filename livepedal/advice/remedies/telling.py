@@ -20,14 +20,18 @@ from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.wording import beat, counted, listed, moment, plain
 
 HARD = "no tempo makes this playable"
-NO_WAY = "no way was found"
-FREED = "with the spelling left to livepedal"
+NO_WAY = "no remedy was found"
+FREED = "with livepedal choosing the spelling"
 
 
 class Teller:
-    """Tells remedies of one part. middle_c: what middle C is called; time_map: None where nobody knows the
-    bars; struck: the moments of its attacks (µs), by which bars are told, so that none counts where a note only
-    sounds on.
+    """Tells remedies of one part.
+
+    Attributes:
+        middle_c: what middle C is called.
+        time_map: None where nobody knows the bars.
+        struck: the moments of its attacks (µs), by which bars are told, so that none counts where a note only sounds
+            on.
     """
 
     def __init__(
@@ -81,14 +85,14 @@ class Teller:
         )
 
     def _spelling(self, remedy: Remedy) -> str:
-        text = "only the spelling that was asked for is in the way here"
+        text = "only the given spelling is in the way here"
         if not remedy.others:
-            return f"{text}; left to livepedal, all of the passage can be played"
-        return f"{text}, but left to livepedal {counted(remedy.others, 'other attack')} of the passage cannot be played"
+            return f"{text}; let livepedal choose it, and the whole passage can be played"
+        return f"{text}, but {counted(remedy.others, 'other attack')} of the passage cannot be played in any spelling"
 
     def _rest(self, remedy: Remedy) -> str:
         assert remedy.longer is not None
-        text = f"the rest before {self.at(remedy.start)} longer by {remedy.longer / 1_000_000:.1f} s"
+        text = f"lengthen the rest before {self.at(remedy.start)} by {remedy.longer / 1_000_000:.1f} s"
         if self.time_map is not None:
             quarters = self.time_map.beats_per_minute(remedy.start) * remedy.longer / 60_000_000
             text += f" ({float(quarters):.1f} quarters)"
@@ -109,9 +113,7 @@ class Teller:
         heard = self.heard(remedy, written)
         text = f"{text}, playable{heard}" if heard else text
         if remedy.others:
-            text += (
-                f"; {counted(remedy.others, 'other attack')} of the same bars cannot be played so (see there)"
-            )
+            text += f"; {counted(remedy.others, 'other attack')} in these bars still cannot be played (listed apart)"
         return text
 
     def heard(self, remedy: Remedy, written: Fraction | None) -> str:
@@ -124,7 +126,7 @@ class Teller:
                 quiet = f"at ♩ = {metronome_mark(written * remedy.quiet)}"
             else:
                 quiet = slower(remedy.quiet) if self.time_map is None else f"at {percent_of(remedy.quiet)}"
-            text += f"; {quiet} without"
+            text += f"; {quiet} with none"
         return text
 
     def _octave(self, notes: Sequence[ChangedNote]) -> str:
@@ -139,7 +141,7 @@ class Teller:
         bars = self.bars(second.start, second.end)
         if not (second.classes or second.below or second.above):
             text = f"give {bars} to a second harp"
-            return text + (", though so short a turn will not sound seamless" if second.quick else "")
+            return text + (", but a turn this short will not sound seamless" if second.quick else "")
         if second.classes in WHOLE_TONES:
             names, notes = " ".join(class_names(second.classes)), counted(second.notes, "note")
             return f"{bars}: share it note by note with a second harp, which has {names} ({notes})"
@@ -161,7 +163,11 @@ class Teller:
         return "; ".join(texts)
 
     def hard(self, hard: Hard, player: str, start: int, others: bool) -> str:
-        """What is to be said where the tempo is no remedy. others: whether one harp has other remedies."""
+        """What is to be said where the tempo is no remedy.
+
+        Args:
+            others: whether one harp has other remedies.
+        """
         who = f"a {player} player"
         text = HARD
         if hard.speed is not None:
@@ -169,7 +175,7 @@ class Teller:
             text = f"{who} would need {percent_of(ratio)} of the tempo"
             if self.time_map is not None:
                 text += f" (♩ = {metronome_mark(self.time_map.beats_per_minute(start) * ratio)})"
-            text += ", which is other music"
+            text += ", too slow to be the same music"
         if not others:
             text += ": revoice it"
         if hard.melody:
@@ -186,16 +192,18 @@ class Teller:
         if not any(one.sensible for one in tempos):
             return f"{head}no player manages it, even at half the tempo"
         texts = []
-        for one in tempos:
-            if one.speed == 1000:
+        for tempo in tempos:
+            if tempo.speed == 1000:
                 says = "as written"
-            elif not one.sensible or one.ratio is None:
+            elif not tempo.sensible or tempo.ratio is None:
                 says = "not even at half the tempo"
             else:
-                at = f"at {percent_of(one.ratio) if written is None else one.bpm(written)}"
-                heard = f" ({at} with {counted(one.audible, 'audible pedal change')})" if one.audible else ""
+                at = f"at {percent_of(tempo.ratio) if written is None else tempo.bpm(written)}"
+                heard = (
+                    f" ({at} with {counted(tempo.audible, 'audible pedal change')})" if tempo.audible else ""
+                )
                 says = f"{at} or slower{heard}"
-            texts.append(f"{one.player} {says}")
+            texts.append(f"{tempo.player} {says}")
         return head + ", ".join(texts)
 
     def bpm(self, remedy: Remedy) -> int | None:

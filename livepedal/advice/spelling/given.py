@@ -45,9 +45,11 @@ if TYPE_CHECKING:
 class Given:
     """A given spelling, laid over the attacks of a part.
 
-    asked: for attacks by their moment (µs) what they are to be spelled with; doubles: for notes (moment in µs, MIDI
-    pitch) that are written with a double sharp or flat, the bars and written notes (line of fifths); unmet: a
-    sentence for each request that names no note there is.
+    Attributes:
+        asked: for attacks by their moment (µs) what they are to be spelled with.
+        doubles: for notes (moment in µs, MIDI pitch) that are written with a double sharp or flat, the bars and
+            written notes (line of fifths).
+        unmet: a sentence for each request that names no note there is.
     """
 
     asked: Mapping[int, Narrowing]
@@ -65,8 +67,10 @@ class Given:
         return sum(map(bool, self.doubles.values()))
 
     def remarks(self, plan: Plan) -> tuple[str, ...]:
-        """A sentence for each thing to be said about it. plan: what was made of it; one without attacks where none
-        was made.
+        """A sentence for each thing to be said about it.
+
+        Args:
+            plan: what was made of it; one without attacks where none was made.
         """
         return (*_doubles(self.doubles, plan), *self.unmet)
 
@@ -111,8 +115,12 @@ class Outlook:
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """A given spelling beside the best one. notes: how many it settles; doubled: how many of them are written with a
-    double sharp or flat; remarks: what was done about these and the like.
+    """A given spelling beside the best one.
+
+    Attributes:
+        notes: how many it settles.
+        doubled: how many of them are written with a double sharp or flat.
+        remarks: what was done about these and the like.
     """
 
     what: str
@@ -142,7 +150,7 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
         last = end if request.last is None else request.last
         if first > end or last < time_map.first_bar:
             raise LivepedalError(
-                f"The spelling {clean(request.text, 80)!r} is for bars without music; it has bars"
+                f"The spelling {clean(request.text, 80)!r} is for bars without music; the music has bars"
                 f" {time_map.first_bar} to {end}."
             )
         for attack, bar, mine in zip(attacks, bars, per_attack, strict=True):
@@ -157,7 +165,7 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
                         (bar, note.fifth) for note in named if abs(alteration(note.fifth)) > 1
                     )
     unmet = tuple(
-        f"No note there has a pitch that “{clean(request.text, 80)}” names, so it asks for nothing"
+        f"No note there has a pitch that “{clean(request.text, 80)}” names, so it has no effect"
         for request, count in zip(requests, met, strict=True)
         if not count
     )
@@ -206,7 +214,7 @@ def _doubles(doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]], pla
     for (us, pitch), some in doubles.items():
         for bar, fifth in some:
             if plan.attacks:
-                on = played.get((us, pitch), "no string, as the plan leaves it out")
+                on = played.get((us, pitch), "no string, because it was left out")
             else:
                 on = " or ".join(
                     f"{Pedal(pedal).letter}{Position(position).sign}" for pedal, position in strings(fifth)
@@ -218,7 +226,7 @@ def _doubles(doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]], pla
             f"on {on} ({counted(len(bars), 'note')}, {bars_text(sorted(set(bars)))})"
             for on, bars in places.items()
         )
-        remarks.append(f"{name(fifth)} has no notch on any pedal, so it is played {told}")
+        remarks.append(f"{name(fifth)} cannot be set by a pedal, so it is played {told}")
     return remarks
 
 
@@ -296,14 +304,14 @@ def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: 
     """
     if not keys:
         raise LivepedalError(
-            f"{clean(file, 500)}: has no key signature, so --as-written has nothing to go by; say how it"
-            " is written with --spell."
+            f"{clean(file, 500)}: has no key signature for --as-written to use; give the spelling"
+            " with --spell."
         )
     return written(attacks, keys)
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class AskedSpelling:
     """How music is to be spelled: by the key signatures of the file, and by what is asked for, which goes
     before them.
     """
@@ -324,7 +332,11 @@ class Wish:
         window: int,
         file: str,
     ) -> Given:
-        """This wish laid over the attacks of a part. Raises LivepedalError as `lay` and `as_written` do."""
+        """This wish laid over the attacks of a part.
+
+        Raises:
+            LivepedalError: as `lay` and `as_written` do.
+        """
         given = Given({})
         if self.as_written and part.spelled():
             given = as_printed(part, attacks)

@@ -11,7 +11,9 @@ from livepedal.harp import Key, Pedal, octave_shift
 from livepedal.music.ordinary import class_of, fifth_of, octave
 from livepedal.sources.text import clean
 
-HOW = 'write it as "3-7: F♭ major", "12: F𝄪" or "1-4: D♭ C♭ B♭ E♭ F♭ G♭ A♭" (plain b, n, #, x and bb will do)'
+HOW = (
+    'write it as "3-7: F♭ major", "12: F𝄪" or "1-4: D♭ C♭ B♭ E♭ F♭ G♭ A♭" (plain b, n, #, x and bb work too)'
+)
 MOST_FILE = 100_000  # characters of a spelling file; far more than anyone writes
 _SIGNS = {
     "": 0,
@@ -60,13 +62,15 @@ class Request:
 
 
 def parse_request(text: str, middle_c: str = "C4") -> Request:
-    """The request of a text "BARS: KEY OR SETTING OR NOTES". Raises LivepedalError, saying what is not
-    understood.
+    """The request of a text "BARS: KEY OR SETTING OR NOTES".
+
+    Raises:
+        LivepedalError: saying what is not understood.
     """
     bars, colon, what = text.partition(":")
     shown = clean(text.strip(), 80)
     if not colon:
-        raise LivepedalError(f"The spelling {shown!r} does not say in which bars; {HOW}.")
+        raise LivepedalError(f"The spelling {shown!r} does not say for which bars; {HOW}.")
     first, last = _bars(bars.strip(), shown)
     if not what.strip():
         raise LivepedalError(f"The spelling {shown!r} does not say how to spell; {HOW}.")
@@ -76,7 +80,8 @@ def parse_request(text: str, middle_c: str = "C4") -> Request:
 def read_requests(path: Path, middle_c: str = "C4") -> tuple[Request, ...]:
     """The requests in a text file, one a line; lines that are empty or begin with ; or // do not count.
 
-    Raises LivepedalError where it cannot be read or a line is not understood.
+    Raises:
+        LivepedalError: where it cannot be read or a line is not understood.
     """
     shown = clean(str(path), 200)
     try:
@@ -85,11 +90,11 @@ def read_requests(path: Path, middle_c: str = "C4") -> tuple[Request, ...]:
         raise LivepedalError(f"{shown} cannot be read ({clean(error.strerror or str(error))}).") from None
     except UnicodeDecodeError:
         raise LivepedalError(
-            f"{shown} is no text file; write one spelling a line, such as 3-7: F♭ major."
+            f"{shown} is not a text file; write one spelling on each line, such as 3-7: F♭ major."
         ) from None
     if len(text) > MOST_FILE:
         raise LivepedalError(
-            f"{shown} is too long for a file of spellings; write one spelling a line, such as 3-7: Fb major."
+            f"{shown} is too long for a file of spellings; write one spelling on each line, such as 3-7: Fb major."
         )
     found = []
     for number, row in enumerate(text.splitlines(), start=1):
@@ -99,7 +104,7 @@ def read_requests(path: Path, middle_c: str = "C4") -> tuple[Request, ...]:
             except LivepedalError as error:
                 raise LivepedalError(f"{shown}, line {number}: {error}") from None
     if not found:
-        raise LivepedalError(f"{shown} asks for no spelling; write one a line, such as 3-7: F♭ major.")
+        raise LivepedalError(f"{shown} has no spelling in it; write one on each line, such as 3-7: F♭ major.")
     return tuple(found)
 
 

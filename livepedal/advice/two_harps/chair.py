@@ -83,7 +83,7 @@ class Chair:
         return good
 
     def graded(self) -> dict[int, Outcome]:
-        """How the attacks fared that could not be played, or only audibly, by their moments (µs)."""
+        """The attacks that could not be played or only audibly, by their moments (µs)."""
         ended = self._monitor.fork()
         ended.finish()
         found = {one.us: one.outcomes[self._number] for one in ended.record.graded}

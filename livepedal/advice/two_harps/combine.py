@@ -28,17 +28,17 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.advice.two_harps.chair import Chair
 from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.advice.two_harps.share import judged
-from livepedal.advice.two_harps.thinning import Struck, struck_together, thinned
+from livepedal.advice.two_harps.thinning import Note, StruckNotes, struck_together, thinned
 from livepedal.model.findings import Kind
 from livepedal.music.events import Event, NoteOn
 from livepedal.music.song import KeySignature, Part
-from livepedal.music.timemap import Place
+from livepedal.music.timemap import Place, TimeMap
 
 NAME = "Harp"
 # Why bars cannot be combined.
-TOGETHER = "both parts strike there together, and no way was found for one player at this tempo"
-FOLLOWING = "after what the other part has played no way was found for one player at this tempo"
-TOO_MUCH = "together they have more pedal changes than one player keeps up at this tempo"
+TOGETHER = "one player cannot play both parts together there at this tempo"
+FOLLOWING = "one player cannot play this right after the other part at this tempo"
+TOO_MUCH = "together they have more pedal changes than one player can keep up at this tempo"
 
 
 class Why(StrEnum):
@@ -50,7 +50,7 @@ class Why(StrEnum):
 
 
 class Serves(StrEnum):
-    """What serves a place best."""
+    """What works best for a place."""
 
     ONE = "one harp"
     TWO = "two harps"
@@ -69,7 +69,7 @@ class Dropped:
 
 
 @dataclass(frozen=True, slots=True)
-class Advice:
+class Recommendation:
     """Bars that are served best in one way. playing: which parts have notes there, by their numbers 1 and 2;
     dropped: notes lost there.
     """
@@ -83,9 +83,15 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class Combined:
-    """Two parts made one. kept, of_notes: notes of the second part; parts: both as they are; report: of the
-    new file; data: that file. full: the bars in which notes were dropped for nothing but that more than `FINGERS`
-    would be struck at once; whole: then the report of both parts with nothing dropped, such chords rolled.
+    """Two parts made one.
+
+    Attributes:
+        kept, of_notes: notes of the second part.
+        parts: both as they are.
+        report: of the new file.
+        data: that file.
+        full: the bars in which notes were dropped for nothing but that more than `FINGERS` would be struck at once.
+        whole: then the report of both parts with nothing dropped, such chords rolled.
     """
 
     names: tuple[str, str]
@@ -94,7 +100,7 @@ class Combined:
     impossible: tuple[Place, ...]
     kept: int
     of_notes: int
-    advice: tuple[Advice, ...]
+    advice: tuple[Recommendation, ...]
     report: PartReport
     data: bytes
     full: tuple[int, ...] = ()
@@ -116,20 +122,7 @@ def combine_parts(
     notes = sounded(_together(first.events, second.events), basis.figures, end)
     attacks, twice = struck_together(notes)
     gone, impossible, full = thinned(attacks, Chair(basis), step)
-    dropped = [Dropped(time_map.place(n.us), n.us, n.pitch, Why.TWICE) for n in twice]
-    for number, out in gone.items():
-        attack = attacks[number]
-        doubling = set(attack.octaves())
-        dropped += [
-            Dropped(
-                time_map.place(n.sounded.us),
-                n.sounded.us,
-                n.sounded.pitch,
-                Why.OCTAVE if n in doubling else Why.INNER,
-            )
-            for n in out
-        ]
-    dropped.sort(key=lambda d: (d.us, d.pitch))
+    dropped = _told(twice, [(attacks[number], out) for number, out in gone.items()], time_map)
     left = [
         n.sounded
         for number, attack in enumerate(attacks)
@@ -148,7 +141,7 @@ def combine_parts(
     window = basis.figures.attack_window
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
     alone = {
-        bar: f"{one.name} cannot be played there even by itself"
+        bar: f"{one.name} cannot be played there even alone"
         for one in reports
         for bar in _cannot(one, window)
     }
@@ -171,6 +164,18 @@ def combine_parts(
         tuple(sorted({bars[n] for n in full})),
         made(n.sounded for attack in attacks for n in attack.notes)[1] if full else None,
     )
+
+
+def _told(
+    twice: Iterable[Sounded], gone: Iterable[tuple[StruckNotes, Iterable[Note]]], time_map: TimeMap
+) -> list[Dropped]:
+    """The notes that are dropped, in order: what both strike, and what goes of some attacks."""
+    found = [(note, Why.TWICE) for note in twice]
+    for attack, out in gone:
+        doubling = set(attack.octaves())
+        found += [(note.sounded, Why.OCTAVE if note in doubling else Why.INNER) for note in out]
+    dropped = [Dropped(time_map.place(note.us), note.us, note.pitch, why) for note, why in found]
+    return sorted(dropped, key=lambda one: (one.us, one.pitch))
 
 
 def _cannot(report: PartReport, window: int) -> dict[int, str]:
@@ -202,12 +207,12 @@ def _together(first: Iterable[Event], second: Iterable[Event]) -> Iterable[Event
 
 
 def _advice(
-    attacks: Sequence[Struck],
+    attacks: Sequence[StruckNotes],
     bars: Sequence[int],
     lost: Sequence[tuple[int, Dropped]],
     cannot: Mapping[int, str],
     alone: Mapping[int, str],
-) -> tuple[Advice, ...]:
+) -> tuple[Recommendation, ...]:
     """For each bar what serves it best, bars that are alike drawn together. cannot: bars of the new part that one
     player cannot play, and a clause that says why; alone: those where one of the parts cannot be played even by
     itself, and a clause that says which.
@@ -221,7 +226,7 @@ def _advice(
     for bar, dropped in lost:
         playing.setdefault(bar, set()).add(2)
         seconds[bar] = seconds.get(bar, 0) + (dropped.why is Why.TWICE)
-    rows: list[Advice] = []
+    rows: list[Recommendation] = []
     for bar in sorted(playing):
         mine = [d for at, d in lost if at == bar]
         inner = sum(d.why is Why.INNER for d in mine)
@@ -236,7 +241,7 @@ def _advice(
         elif inner:
             serves, because = (
                 Serves.TWO,
-                "combined, inner notes are lost; it can be done where there is only one harp",
+                "combined, inner notes are lost; do that only where there is just one harp",
             )
         elif mine:
             serves, because = Serves.COMBINED, "only doublings are lost"
@@ -245,10 +250,10 @@ def _advice(
         else:
             serves, because = (
                 Serves.COMBINED,
-                "one part at a time, nothing lost, and no hand-over to be heard",
+                "one part at a time, nothing lost, no hand-over is heard",
             )
         if rows and (rows[-1].serves, rows[-1].because) == (serves, because):
             rows[-1] = replace(rows[-1], last_bar=bar, dropped=rows[-1].dropped + len(mine))
         else:
-            rows.append(Advice(bar, bar, serves, because, len(mine)))
+            rows.append(Recommendation(bar, bar, serves, because, len(mine)))
     return tuple(rows)

@@ -35,11 +35,9 @@ def quiet_until(
                 first = free
         if LONG_AGO < soon < free and soon < moment:
             limits.add(soon)
-    for change in owed:
-        if change[1] < moment:
-            limits.add(change[1])
-            if change[1] < first:
-                first = change[1]
+    begins = [change[1] for change in owed if change[1] < moment]
+    limits.update(begins)
+    first = min([first, *begins])
     for limit in sorted(limits, reverse=True):
         if limit <= first:
             break  # nothing lies before that

@@ -1,7 +1,7 @@
 """The plan: the pedalling that a player would choose for a whole part, and how each note is spelled.
 
 The verdict search (tracker.py) only asks whether there is any schedule. This one looks for the best, over
-whole music that is known beforehand, as harpists would: prices.py says what they mind most, best_path.py has the
+whole music that is known beforehand, as harpists would: prices.py says what they mind most, search.py has the
 search, and timing.py says when each change is made.
 """
 
@@ -20,7 +20,7 @@ from livepedal.model.plan.orders import PLAIN
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART, Over, over
 from livepedal.model.plan.search import Search
-from livepedal.model.plan.stands import FREE, Move, Times, held_for, plucked
+from livepedal.model.plan.stands import FREE, Move, held_for, plucked
 from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing, in_order
 from livepedal.music.attacks import Gathered
 from livepedal.music.beats import Beats
@@ -61,13 +61,13 @@ class Plan:
 
     @property
     def minded(self) -> tuple[int, int, int, int]:
-        """What a harpist minds most, in this order: attacks that cannot be played, audible changes, attacks on crossed
+        """What harpists mind most, in this order: attacks that cannot be played, audible changes, attacks on crossed
         strings, tight changes.
         """
         return self.unplayable, self.audible, self.crossed, self.tight
 
     def setting_at(self, us: int) -> Setting:
-        """How the pedals stand at a moment (µs): with all changes made that start before it."""
+        """The setting at a moment (µs), with all changes made that start before it."""
         setting = self.setting
         for change in self.changes:
             if change.us < us:
@@ -82,9 +82,10 @@ class Plan:
 
 
 class Planner:
-    """Finds the plan of one player for parts.
+    """Finds the plan of one player for a part.
 
-    relaxed: the slowest player, whose figures say what is tight.
+    Attributes:
+        relaxed: the slowest player, whose figures say what is tight.
     """
 
     def __init__(
@@ -113,17 +114,15 @@ class Planner:
         music: Music | None = None,
         cannot: Collection[int] | None = None,
     ) -> Plan:
-        """The best plan; a good one where not `thorough`.
+        """The best plan, or a good one if not `thorough`.
 
-        attacks: in order of time. start: how the pedals are set, at `start_us` (µs); None: as the music likes.
-
-        asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
-
-        beats: those that changes go on, where they are known.
-
-        music: the attacks made ready for the search, where that was done before (for another player).
-
-        cannot: the moments (µs) of the attacks that the feet cannot play, where that is known: they are given up.
+        Args:
+            attacks: in order of time.
+            start: how the pedals are set, at `start_us` (µs); None: as the music likes.
+            asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
+            beats: those that changes go on, where they are known.
+            music: the attacks made ready for the search, where that was done before (for another player).
+            cannot: the moments (µs) of the attacks that the feet cannot play, where that is known: they are given up.
         """
         if music is None:
             music = Music(attacks, self.chords, self.ringing, asked)
@@ -131,29 +130,35 @@ class Planner:
             cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
         search = Search(music, self.player, self.relaxed, cannot)
         first = search.first(start, start_us)
+        best = self._best(search, first, thorough, start, start_us)
+        more = best.least // IMPOSSIBLE > first.least // IMPOSSIBLE
+        if more:
+            search.bounded = max(1, search.bounded)  # it gives up what the verdict has a way for
+        # After an attack that is given up changes may turn out tighter than the search knows.
+        known = search.bounded and (more or first.least < IMPOSSIBLE)
+        far = over(best.least, first.least) if known else None
+        return replace(self._write(best, music, search, start, start_us, beats), over=far)
+
+    def _best(
+        self, search: Search, first: State, thorough: bool, start: Setting | None, start_us: int
+    ) -> State:
+        """The end of the best path that is found."""
+        music = search.music
         best = search.quick(first, thorough)
         if best.least % IMPOSSIBLE >= AUDIBLE:
             moves = self._due(best, music, search, start, start_us)
             feet = [[due for due in moves if due.foot is foot] for foot in Foot]
             if not all({due for due in mine if due.move.possible} == set(in_order(mine)[0]) for mine in feet):
-                # It resorted to slides that leave too little room: once more, minding what they need.
+                # Its slides leave too little room, so search again with what they need.
                 search.work.slides = True
                 best = search.quick(first, thorough)
         if best.least // CHANGE <= first.least // CHANGE:
             search.bounded = 0  # nothing can be cheaper, whatever the timing
-        elif thorough and len(attacks) <= SHORT:
+        elif thorough and len(music.moments) <= SHORT:
             search.bounded = 0
             search.work.slides = best.least % IMPOSSIBLE > AUDIBLE
             best = search.whole(first, MOST_STATES, best.least, EFFORT) or best
-        if best.least // IMPOSSIBLE > first.least // IMPOSSIBLE:
-            search.bounded = max(1, search.bounded)  # it gives up what the verdict has a way for
-        far = None
-        if search.bounded and (
-            first.least < IMPOSSIBLE or best.least // IMPOSSIBLE > first.least // IMPOSSIBLE
-        ):
-            # After an attack that is given up changes may turn out tighter than the search knows.
-            far = over(best.least, first.least)
-        return replace(self._write(best, music, search, start, start_us, beats), over=far)
+        return best
 
     # -- writing it down -----------------------------------------------------------------------------------------------
 
@@ -174,21 +179,10 @@ class Planner:
         letters = [FREE if position is None else (start_us, start_us, ()) for position in stands]
         last = [start_us if start else LONG_AGO] * 7
         moves: list[Due] = []
-
-        def due(move: Move, us: int, times: Times, pitches: tuple[int, ...], struck: int) -> Due:
-            held = held_for(times, pitches, us, search.work.rule)
-            after = music.moments[number - 1] if move.across and number else LONG_AGO
-            latest = us - self.lead[abs(move.goal - move.start)]
-            held, slid = max(held, after), max(times[1], after)
-            pedal = move.window[PLAIN:]
-            widest = latest, slid, self.player.cycle, *pedal
-            window = move.window[0], slid if move.audible else held, *move.window[2:]
-            return Due(move, us, window, widest, held, struck)
-
         # The last attack that was given up, and the letters before it: those that may stand anywhere since then.
         given_up, before, ago = 0, letters, last
         for number, step in enumerate(_steps_of(best)):
-            us = music.moments[number]
+            us, before_us = music.moments[number], music.moments[number - 1] if number else LONG_AGO
             if _given_up(step):
                 given_up, before, ago = us, list(letters), list(last)
             ways = ((music.groups[0], step.left_way), (music.groups[1], step.right_way))
@@ -196,7 +190,11 @@ class Planner:
                 group.first + index: pitches for group, way in ways for index, pitches in group.struck(way)
             }
             for move in (*step.left_moves, *step.right_moves):
-                moves.append(due(move, us, letters[move.pedal], struck[move.pedal], last[move.pedal]))
+                held = held_for(letters[move.pedal], struck[move.pedal], us, search.work.rule)
+                slid, pedal = letters[move.pedal][1], move.pedal
+                if move.across:
+                    held, slid = max(held, before_us), max(slid, before_us)
+                moves.append(self._one(move, us, held, slid, last[pedal]))
                 stands[move.pedal] = move.goal
             for group, way in ways:
                 for index, position, _ in way:
@@ -205,7 +203,16 @@ class Planner:
                     if was not in (None, position):
                         at = given_up - self.lead[abs(position - was)]
                         move = Move(pedal, was, position, (at, at, 0), False, True, False)
-                        moves.append(due(move, given_up, before[pedal], (), ago[pedal]))
+                        times = before[pedal]
+                        moves.append(
+                            self._one(
+                                move,
+                                given_up,
+                                held_for(times, (), given_up, search.work.rule),
+                                times[1],
+                                ago[pedal],
+                            )
+                        )
                     stands[pedal] = position
             for pedal, pitches in struck.items():
                 letters[pedal] = plucked(
@@ -213,6 +220,14 @@ class Planner:
                 )
                 last[pedal] = us
         return moves
+
+    def _one(self, move: Move, us: int, held: int, slid: int, struck: int) -> Due:
+        """A move that is due for the attack at `us`. held, slid: when its letter is free when held counts and when not;
+        struck: when it was struck last (µs).
+        """
+        widest = us - self.lead[abs(move.goal - move.start)], slid, self.player.cycle, *move.window[PLAIN:]
+        window = move.window[0], slid if move.audible else held, *move.window[2:]
+        return Due(move, us, window, widest, held, struck)
 
     def _write(
         self,

@@ -1,4 +1,4 @@
-"""A part made ready for the search for its plan, once for all players.
+"""A part prepared for the search for its plan, once for all players.
 
 Of each attack that is: the ways to put its notes on strings (chords.py) with what they cost in names, the cheapest
 first; when its strings are free; and the least that all from it on costs, were there time for every change.
@@ -17,11 +17,11 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Pedal, Player, Ringing
-from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Way, pitches_of
+from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sharing, Way, pitches_of
 from livepedal.model.feet.free import FreeRule
 from livepedal.model.feet.readings import UNSET
 from livepedal.model.plan.prices import BROKEN_SHAPE, CHANGE, IMPOSSIBLE, NAME, SOUND, step
-from livepedal.model.plan.stands import Group, Stand
+from livepedal.model.plan.stands import FootPedals, Stand
 from livepedal.music import ordinary
 from livepedal.music.attacks import Gathered
 
@@ -42,8 +42,11 @@ class Choice(NamedTuple):
 class Music:
     """The attacks of a part as a search needs them, for any player.
 
-    chords: of the instrument; asked: how attacks must be spelled, by their moment (µs); written: the names that
-    their notes ordinarily have (line of fifths), in order and upwards within each; None: as ps13 has them.
+    Attributes:
+        chords: of the instrument.
+        asked: how attacks must be spelled, by their moment (µs).
+        written: the names that their notes ordinarily have (line of fifths), in order and upwards within each; None:
+            as ps13 has them.
     """
 
     def __init__(
@@ -83,24 +86,17 @@ class Music:
             choices = known.get((id(ways), named))
             if choices is None:
                 allowed = {pitch: ordinary.strings(fifth) for pitch, fifth in named}
-                found = []
-                for sharing in ways:
-                    lefts = [(way, *_names(way, 0, allowed)) for way in sharing.left]
-                    rights = [(way, *_names(way, RIGHT_FIRST_PEDAL, allowed)) for way in sharing.right]
-                    for left, other, count, stopped in lefts:
-                        for right, more, its, its_stopped in rights:
-                            away = other + more
-                            away += BROKEN_SHAPE * min(away, count + its - away)
-                            found.append(Choice(NAME * away + SOUND * (stopped + its_stopped), left, right))
-                found.sort(key=lambda choice: choice.price)
-                choices = known[id(ways), named] = tuple(found)
+                choices = known[id(ways), named] = _choices(ways, allowed)
                 by_foot[id(choices)] = (
                     tuple(dict.fromkeys([choice.left for choice in choices])),
                     tuple(dict.fromkeys([choice.right for choice in choices])),
                 )
             self.choices.append(choices)
             self.foot_ways.append(by_foot[id(choices)])
-        self.groups = Group(0, RIGHT_FIRST_PEDAL), Group(RIGHT_FIRST_PEDAL, len(Pedal) - RIGHT_FIRST_PEDAL)
+        self.groups = (
+            FootPedals(0, RIGHT_FIRST_PEDAL),
+            FootPedals(RIGHT_FIRST_PEDAL, len(Pedal) - RIGHT_FIRST_PEDAL),
+        )
         self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
         self._look_ahead()
 
@@ -158,6 +154,22 @@ class Music:
             if stands != wanted[0] and stands != UNSET:
                 price += _least(stands, wanted)
         return price
+
+
+def _choices(
+    ways: Sequence[Sharing], allowed: Mapping[int, tuple[tuple[int, int], ...]]
+) -> tuple[Choice, ...]:
+    """The ways of a chord with their prices, the cheapest first."""
+    found = []
+    for sharing in ways:
+        lefts = [(way, *_names(way, 0, allowed)) for way in sharing.left]
+        rights = [(way, *_names(way, RIGHT_FIRST_PEDAL, allowed)) for way in sharing.right]
+        for left, other, count, stopped in lefts:
+            for right, more, its, its_stopped in rights:
+                away = other + more
+                away += BROKEN_SHAPE * min(away, count + its - away)
+                found.append(Choice(NAME * away + SOUND * (stopped + its_stopped), left, right))
+    return tuple(sorted(found, key=lambda choice: choice.price))
 
 
 def _names(way: Way, first: int, allowed: Mapping[int, tuple[tuple[int, int], ...]]) -> tuple[int, int, int]:

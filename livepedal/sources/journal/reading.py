@@ -31,8 +31,9 @@ _SUM = re.compile(rb" [0-9a-f]{8}")
 def read_journal(path: Path) -> Journal:
     """Read a journal as far as it is whole.
 
-    Raises LivepedalError when it is no journal, when a newer livepedal wrote it, when not even one record of
-    it is whole beside a damaged first line, or when it cannot be read at all.
+    Raises:
+        LivepedalError: when it is no journal, when a newer livepedal wrote it, when not even one record of it is
+            whole beside a damaged first line, or when it cannot be read at all.
     """
     try:
         data = path.read_bytes()
@@ -44,12 +45,10 @@ def read_journal(path: Path) -> Journal:
     lines = data.split(b"\n")
     cut = lines.pop()
     if not lines and cut.startswith(FORMAT.encode()):
-        raise LivepedalError(
-            f"{clean(str(path), 500)}: breaks off in its first line, so nothing was recorded in it."
-        )
+        raise LivepedalError(f"{clean(str(path), 500)}: breaks off in its first line, so it holds no music.")
     faults: list[str] = []
     if cut and _record(_pieces(cut)[0]) is not None:
-        faults.append("the end of the last line is missing, but its record is whole")
+        faults.append("the end of the last line is missing, but its record is complete")
         lines.append(cut)
         cut = b""
     head, *behind = _pieces(lines[0] if lines else cut)
@@ -83,7 +82,7 @@ def _records(lines: Sequence[Sequence[bytes]]) -> tuple[list[Record], int, list[
             faults.append(f"line {place} is damaged and was left out")
             damaged += 1
         elif len(pieces) > (place > 1):
-            faults.append(f"the end of line {place} is damaged, but what stands before it is whole")
+            faults.append(f"the end of line {place} is damaged, but the part before it is complete")
         for own, record in found:
             missing = own - number - 1 - damaged
             if missing > 0:
@@ -170,7 +169,7 @@ def _header(path: Path, line: bytes) -> Header:
     words = line.split(b" ", 2)
     if words[0] != FORMAT.encode() or len(words) < 3 or not words[1].isdigit():
         raise LivepedalError(
-            f"{clean(str(path), 500)}: is no journal of livepedal; give one that ends in {ENDING}."
+            f"{clean(str(path), 500)}: is not a livepedal journal; give one that ends in {ENDING}."
         )
     if int(words[1]) > VERSION:
         raise LivepedalError(

@@ -178,6 +178,6 @@ def _what_to_do(python: tuple[int, int], system: str, machine: str) -> str:
         return f"No library that opens MIDI ports is installed; install one with: {install} rtmidi2."
     needs = "a C++ compiler and ALSA's headers" if system == "linux" else "a C++ compiler"
     return (
-        f"No library that opens MIDI ports comes ready-made for Python {python[0]}.{python[1]} on {machine}:"
+        f"No library that opens MIDI ports is available for Python {python[0]}.{python[1]} on {machine}:"
         f" use Python 3.12, or build one ({needs} needed) with: {install} python-rtmidi."
     )

@@ -47,7 +47,9 @@ class Sender:
         self._process, self._pipe = beside.started(work, "livepedal-output", backend, asked, role)
         try:
             if not self._pipe.poll(_OPENING):
-                raise LivepedalError(f"The MIDI output {clean(asked)} does not open; restart the MIDI system.")
+                raise LivepedalError(
+                    f"The MIDI output {clean(asked)} does not open; restart the MIDI system."
+                )
             name, complaint = self._pipe.recv()
             if complaint:
                 raise LivepedalError(complaint)
@@ -100,12 +102,12 @@ class Sender:
                 told.append(self._pipe.recv())
         except (EOFError, OSError):
             if self._process.exitcode is not None and self.there:
-                told.append("is not sent to any more: the process that did so has ended")
+                told.append("gets no more messages: the process that sends them has ended")
         for text in told:
             self.there = text.startswith(("is back", "did not"))
         if self._lost and not self._told_lost:
             self._told_lost = True
-            told.append("takes nothing; what is sent to it is lost")
+            told.append("accepts nothing; messages to it are lost")
         return [f"{clean(self.name)} {text}" for text in told]
 
     def end(self) -> None:

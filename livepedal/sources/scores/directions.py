@@ -32,7 +32,7 @@ def read_attributes(element: Element, cursor: Cursor) -> None:
     divisions = whole(element.findtext("divisions"))
     if divisions is not None:
         if not 1 <= divisions <= 1_000_000:
-            raise Refused("has divisions that no score has, so no time can be told; export it again.")
+            raise Refused("has impossible divisions, so it has no time; export it again.")
         part.divisions = divisions
     fifths = whole(element.findtext("key/fifths"))
     if fifths is not None and abs(fifths) <= 7:

@@ -15,7 +15,8 @@ import re
 from livepedal.sources.scores.written import NO_SIGN, Sign
 
 _DAMPED = re.compile(
-    r"\b(?:[ée]touff|smorzat|soffoc|apagad|abd[äa]mpf|ged[äa]mpft|muffle|damp(?:ed)?\b)|^\s*[ée]t\.", re.IGNORECASE
+    r"\b(?:[ée]touff|smorzat|soffoc|apagad|abd[äa]mpf|ged[äa]mpft|muffle|damp(?:ed)?\b)|^\s*[ée]t\.",
+    re.IGNORECASE,
 )
 _RINGS = re.compile(
     r"\bl\. ?v\b|\blaisse[rz] vibrer|\blet ring|\blet vibrate|\blascia(?:r|re)? vibrar"

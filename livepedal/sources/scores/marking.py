@@ -50,9 +50,15 @@ class ScorePut:
 def marked_score(
     data: bytes, name: str, puts: Sequence[ScorePut], coloured: Iterable[tuple[int, int, int]], archive: bool
 ) -> bytes:
-    """The score with these put in. coloured: notes by track, tick and MIDI number; archive: write an .mxl.
+    """The score with these put in.
 
-    name: what messages call it. Raises LivepedalError where it cannot be read.
+    Args:
+        coloured: notes by track, tick and MIDI number.
+        archive: write an .mxl.
+        name: what messages call it.
+
+    Raises:
+        LivepedalError: where it cannot be read.
     """
     try:
         text, codec = as_utf_8(document(data))
@@ -71,7 +77,7 @@ def as_utf_8(text: bytes) -> tuple[bytes, str | None]:
             try:
                 return text.decode(codec).encode(), codec
             except UnicodeDecodeError:
-                raise Refused("is damaged (its characters are no UTF-16); export it again.") from None
+                raise Refused("is damaged (its characters are not UTF-16); export it again.") from None
     return text, None
 
 
@@ -159,7 +165,9 @@ def _packed(data: bytes, done: bytes) -> bytes:
             with zipfile.ZipFile(io.BytesIO(data)) as old:
                 score = rootfile(old).filename
                 if sum(entry.file_size for entry in old.infolist()) > 8 * len(data) + len(done) + (1 << 26):
-                    raise Refused("its archive holds much besides the score; write a .musicxml file instead.")
+                    raise Refused(
+                        "its archive holds much more than the score; write a .musicxml file instead."
+                    )
                 for entry in old.infolist():
                     new.writestr(entry, done if entry.filename == score else old.read(entry))
         else:

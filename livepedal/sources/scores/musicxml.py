@@ -58,8 +58,10 @@ _MOVING = ("note", "forward", "backup")  # the elements that move time
 
 
 def read_musicxml(data: bytes) -> RawSong:
-    """Read the bytes of a score (.musicxml, .xml or .mxl). Raises Refused, with the rest of a sentence, where it
-    cannot be read.
+    """Read the bytes of a score (.musicxml, .xml or .mxl).
+
+    Raises:
+        Refused: with the rest of a sentence, where it cannot be read.
     """
     return _scored(units(document(data))).song()
 
@@ -100,7 +102,7 @@ def places_in(data: bytes, encoding: str | None) -> Places:
 def _scored(source: Iterator[Unit]) -> _Score:
     score = _Score()
     if next(source).element.tag == "container":
-        raise Refused("is XML but no MusicXML score (it begins with <container>); export it as MusicXML.")
+        raise Refused("is XML but not a MusicXML score (it begins with <container>); export it as MusicXML.")
     for unit in source:
         score.take(unit)
     return score
@@ -119,7 +121,7 @@ class _Score:
         if unit.part:
             part = self.parts.setdefault(unit.part, ScorePart())
             if len(self.parts) > MAX_TRACKS:
-                raise Refused(f"has more than {MAX_TRACKS} parts, the most that are read; export fewer.")
+                raise Refused(f"has more than {MAX_TRACKS} parts, which is too many; export fewer.")
             self._measure(part, unit)
         elif unit.element.tag == "part-list":
             for listed in unit.element.iter("score-part"):
@@ -147,17 +149,19 @@ class _Score:
         """The score as played. Raises Refused where that is more than is read, or nothing."""
         parts = [part for part in self.parts.values() if part.measures]
         if not parts:
-            raise Refused("holds no measure of music; export it again as MusicXML.")
+            raise Refused("has no measures; export it again as MusicXML.")
         self.fill()
         order = list(played(self.columns))
         starts = list(accumulate((self.columns[index].length for index in order), initial=0))
         if starts[-1] > MAX_TICK:
-            raise Refused("is longer than any piece, so its durations are damaged; export it again.")
+            raise Refused("is longer than any piece, so its durations must be damaged; export it again.")
         times = Counter(order)
-        notes = sum(len(measure.notes) * times[i] for part in parts for i, measure in enumerate(part.measures))
+        notes = sum(
+            len(measure.notes) * times[i] for part in parts for i, measure in enumerate(part.measures)
+        )
         if 2 * notes > MAX_EVENTS:
             raise Refused(
-                f"holds more than {MAX_EVENTS // 2:,} notes as played, the most that are read; export less."
+                f"holds more than {MAX_EVENTS // 2:,} notes as played, which is too many; export less."
             )
         tempos = list(tempos_of(self.columns, order, starts))
         tracks = []
@@ -221,9 +225,9 @@ class _Score:
             added = "it adds" if counts.fermatas == 1 else "they add"
             yield _counted(counts.fermatas, "fermata") + f" counted as written, without the time that {added}"
         if counts.microtones:
-            yield _counted(counts.microtones, "note") + " between the semitones taken to the nearest one"
+            yield _counted(counts.microtones, "note") + " between semitones moved to the nearest semitone"
         if counts.outside:
-            yield _counted(counts.outside, "note") + " beyond what MIDI can say left out"
+            yield _counted(counts.outside, "note") + " outside MIDI's range left out"
 
 
 def _read(element: Element, cursor: Cursor) -> None:

@@ -94,7 +94,7 @@ class NoteReader:
         cursor.counts.notes += 1
         if 2 * cursor.counts.notes > MAX_EVENTS:
             raise Refused(
-                f"holds more than {MAX_EVENTS // 2:,} notes, the most that are read; export a shorter stretch."
+                f"holds more than {MAX_EVENTS // 2:,} notes, which is too many; export a shorter passage."
             )
         kinds = [tie.get("type", "") for tie in (*element.findall("tie"), *element.findall("notations/tied"))]
         tied = 0

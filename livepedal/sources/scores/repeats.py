@@ -33,7 +33,7 @@ def played(columns: Sequence[Column]) -> Iterator[int]:
         count += 1
         if count > MAX_BARS:
             raise Refused(
-                f"is more than {MAX_BARS:,} bars long as played, the most that are read; export a shorter stretch."
+                f"is more than {MAX_BARS:,} bars long as played, which is too long; export a shorter passage."
             )
         yield at
         if column.times and not returned:

@@ -74,7 +74,11 @@ def is_score(data: bytes) -> bool:
 
 
 def document(data: bytes) -> bytes:
-    """The MusicXML document of a file. Raises Refused where there is none, or it is too large."""
+    """The MusicXML document of a file.
+
+    Raises:
+        Refused: where there is none, or it is too large.
+    """
     if data.startswith(b"PK\x03\x04"):
         try:
             data = _unpacked(data)
@@ -90,7 +94,7 @@ def document(data: bytes) -> bytes:
             raise Refused("is a damaged archive; export or copy it again.") from None
     if len(data) > MAX_DOCUMENT:
         raise Refused(
-            f"holds more than {MAX_DOCUMENT // 1024 // 1024} MB, the most that is read; export the harp's part."
+            f"holds more than {MAX_DOCUMENT // 1024 // 1024} MB, which is too large; export only the harp's part."
         )
     return data
 
@@ -101,13 +105,13 @@ def rootfile(archive: zipfile.ZipFile) -> zipfile.ZipInfo:
     """
     if len(archive.infolist()) > MAX_ENTRIES:
         raise Refused(
-            f"is an archive of more than {MAX_ENTRIES} files and no score; export it again as MusicXML."
+            f"is an archive of more than {MAX_ENTRIES} files, not a score; export it again as MusicXML."
         )
     try:
         container = archive.getinfo("META-INF/container.xml")
     except KeyError:
         raise Refused(
-            "is an archive without META-INF/container.xml, so no score; export it again as MusicXML."
+            "is an archive without META-INF/container.xml, so it is not a score; export it again as MusicXML."
         ) from None
     for unit in units(_entry(archive, container)):
         for found in unit.element.iter("rootfile"):
@@ -116,7 +120,7 @@ def rootfile(archive: zipfile.ZipFile) -> zipfile.ZipInfo:
             except KeyError:
                 name = clean(found.get("full-path", ""), 80)
                 raise Refused(
-                    f"its archive lacks the score that it names ({name}); export it again."
+                    f"its archive does not hold the score that it names ({name}); export it again."
                 ) from None
     raise Refused("its archive names no score; export it again as MusicXML.")
 
@@ -131,7 +135,7 @@ def _entry(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes:
     with archive.open(entry) as stream:
         data = stream.read(most + 1)
     if len(data) > most:
-        raise Refused("its archive swells far beyond any score; export it again as MusicXML.")
+        raise Refused("its archive unpacks to far more than any score; export it again as MusicXML.")
     return data
 
 
@@ -164,7 +168,7 @@ def units(data: bytes, encoding: str | None = None, places: bool = False) -> Ite
             f"is damaged in line {error.lineno} ({what}), or no MusicXML; export it again."
         ) from None
     except LookupError:
-        raise Refused("is in an encoding that is not known; export it again as UTF-8.") from None
+        raise Refused("is in an unknown encoding; export it again as UTF-8.") from None
     yield from builder.take()
 
 
@@ -197,12 +201,12 @@ class _Builder:
             raise Refused("has elements nested deeper than any score, so it is damaged; export it again.")
         if self._count > MAX_ELEMENTS:
             raise Refused(
-                f"has more than {MAX_ELEMENTS:,} elements in one measure, so it is no score; export it again."
+                f"has more than {MAX_ELEMENTS:,} elements in one measure, so it is not a score; export it again."
             )
         if self._depth == 1:
             if tag not in ("score-partwise", "score-timewise", "container"):
                 raise Refused(
-                    f"is XML but no MusicXML score (it begins with <{clean(tag, 40)}>); export it as MusicXML."
+                    f"is XML but not a MusicXML score (it begins with <{clean(tag, 40)}>); export it as MusicXML."
                 )
             self._done.append(Unit("", {}, Element(tag)))
             self._count = 0

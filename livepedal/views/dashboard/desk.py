@@ -58,9 +58,15 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """What is looked at. chosen: the number of a passage; top: its finding that is at the top of the screen, 0 for
-    its head; back: where Esc leads from it; typed: what stands in the line so far; complaint: why it was not taken;
-    dismissed: the number of the last passage whose advice is not wanted any more.
+    """What is looked at.
+
+    Attributes:
+        chosen: the number of a passage.
+        top: its finding that is at the top of the screen, 0 for its head.
+        back: where Esc leads from it.
+        typed: what stands in the line so far.
+        complaint: why it was not taken.
+        dismissed: the number of the last passage whose advice is not wanted any more.
     """
 
     page: Page = Page.NOW
@@ -94,7 +100,7 @@ _HELP = {
     Act.AGAIN: ("a hear it again", "a again"),
     Act.PLAYER: ("p next player", "p player"),
     Act.TAP: ("t tap the tempo", "t tap"),
-    Act.AFRESH: ("r start afresh", "r new"),
+    Act.AFRESH: ("r start again", "r new"),
 }
 _ALWAYS = (("h passages", "h past"), ("i input", "i input"), ("q quit", "q quit"))
 _SEQUENCES = {
@@ -183,9 +189,9 @@ def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]
 
 
 _NOT_HERE = {
-    "a": "nothing to hear a passage from: start with --output PORT (livepedal ports lists outputs)",
-    "k": "keeping is for livepedal listen; this is a file already",
-    "t": "tapping is for livepedal listen; the file has its own tempo",
+    "a": "no output to play a passage on: start with --output PORT (livepedal ports lists the outputs)",
+    "k": "keeping works only in livepedal listen; this is already a file",
+    "t": "tapping works only in livepedal listen; the file has its own tempo",
 }
 
 

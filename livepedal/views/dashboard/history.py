@@ -34,14 +34,21 @@ def nobody(take: int, finding: Finding) -> None:
 class Chapter:
     """One passage that is over.
 
-    number: from 1; place: bar and beat of its moments; take: of a session, 1 elsewhere, and within: its number in
-    that; findings: the first of them, with `more` that were not kept; player: for whom it was judged; anew: whether
-    its findings are another player's, so that they are to be worked out anew; sought: whether somebody is at work on
-    what follows. mends: what would make it playable, in the order in which it was found, or why nobody looks for that,
-    None while nobody has looked; spelled: how it is best spelled, and entry: how the pedals are to stand before it, ""
-    while nobody knows; worth: what is worth knowing, a text each; planned: whether its pedal changes are, so that all
-    of this is known, and whether it is too much at once; load: whether anybody asks about that; set_within: the pedals
-    were set by hand in the middle of it.
+    Attributes:
+        number: from 1.
+        place: bar and beat of its moments.
+        take: of a session, 1 elsewhere, and within: its number in that.
+        findings: the first of them, with `more` that were not kept.
+        player: for whom it was judged.
+        anew: whether its findings are another player's, so that they are to be worked out anew.
+        sought: whether somebody is at work on what follows.
+        mends: what would make it playable, in the order in which it was found, or why nobody looks for that, None
+            while nobody has looked.
+        spelled: how it is best spelled, and entry: how the pedals are to stand before it, "" while nobody knows.
+        worth: what is worth knowing, a text each.
+        planned: whether its pedal changes are, so that all of this is known, and whether it is too much at once.
+        load: whether anybody asks about that.
+        set_within: the pedals were set by hand in the middle of it.
     """
 
     number: int
@@ -93,7 +100,7 @@ def kept(chapters: Sequence[Chapter], dismissed: int = 0) -> Chapter | None:
 
 def kept_rows(canvas: Canvas, chapter: Chapter, rows: int) -> None:
     """What would mend a passage that is over, while the next one goes on; in so many rows."""
-    canvas.rule(f"passage {chapter.number}, {where(chapter)}", "Return in full · Esc away")
+    canvas.rule(f"passage {chapter.number}, {where(chapter)}", "Return in full · Esc close")
     told = clipped(canvas, mend_rows(canvas, chapter) + setting_rows(canvas, chapter), rows - 1)
     for spans in (*told, *((),) * (rows - 1 - len(told))):
         canvas.row(*spans)
@@ -107,7 +114,7 @@ def where(chapter: Chapter) -> str:
 def trouble(chapter: Chapter) -> str:
     """How many findings there were: "nothing wrong", "3 findings"."""
     if chapter.anew and chapter.sought:
-        return "judged anew"
+        return "judged again"
     number = len(chapter.findings) + chapter.more
     return words.counted(number, "finding") if number else "nothing wrong"
 
@@ -122,7 +129,7 @@ def listed(canvas: Canvas, chapters: tuple[Chapter, ...], chosen: int, rows: int
     at = numbers.index(chosen) if chosen in numbers else len(numbers) - 1
     first = max(min(at - rows // 2, len(chapters) - rows), 0)
     if not chapters:
-        canvas.row("  No passage is over yet: one ends when nothing sounds for a while.")
+        canvas.row("  No passage is over yet. A passage ends when nothing sounds for a while.")
         return
     takes = len({chapter.take for chapter in chapters}) > 1
     for chapter in chapters[first : first + rows]:
@@ -219,7 +226,7 @@ def _told(canvas: Canvas, chapter: Chapter, middle_c: str, check: str, instead: 
 def setting_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     """How the pedals are to stand before it."""
     if chapter.set_within:
-        text = "The pedals were set by hand in the middle of it, so no remedies and no setting before it."
+        text = "You set the pedals by hand in this passage, so it has no remedies and no setting."
         return [((f" {row}", Tone.FAINT),) for row in canvas.folded(text, canvas.width - 2)]
     if not chapter.entry:
         return []
@@ -247,9 +254,9 @@ def mend_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     )
     text = ""
     if chapter.anew and chapter.sought:
-        text = f"working it out anew for the {chapter.player} player"
+        text = f"working it out again for the {chapter.player} player"
     elif chapter.sought and not rows and (broken or not chapter.planned):
-        text = "working out what would mend it" if broken else "working out the setting before it"
+        text = "working out a remedy" if broken else "working out the setting"
     elif chapter.mends is not None and not chapter.sought and broken and not rows:
         text = "no remedy was found"
     if text:

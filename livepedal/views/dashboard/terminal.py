@@ -119,7 +119,8 @@ class Screen:
             # Somebody should know, now that there is room to say it.
             with contextlib.suppress(OSError, ValueError):
                 print(
-                    f"livepedal: drawing failed at times ({self.fault!r}); please report it.", file=sys.stderr
+                    f"livepedal: the screen could not always be drawn ({self.fault!r}); please report it.",
+                    file=sys.stderr,
                 )
 
     def show(self, show: Show) -> None:
@@ -133,7 +134,7 @@ class Screen:
         except Exception as error:
             self.fault = error
             self._size = (0, 0)
-            told = f"This cannot be drawn ({type(error).__name__}). All else goes on; q ends."
+            told = f"This cannot be drawn ({type(error).__name__}). Everything else continues; q quits."
             with self._console as console:
                 console.control(Control.clear(), Control.move_to(0, 0))
                 console.print(told, end="", soft_wrap=True, markup=False, highlight=False)

@@ -44,7 +44,7 @@ HERE = Path(__file__).parent
 
 @dataclass(frozen=True, slots=True)
 class Badge:
-    """A verdict as it stands on the page: always a shape and a word, and `kind` for its colour."""
+    """A verdict on the page: always a shape and a word, and `kind` for its colour."""
 
     kind: str
     shape: str
@@ -53,7 +53,7 @@ class Badge:
 
 @dataclass(frozen=True, slots=True)
 class Remedies:
-    """What would make one place playable. where: the place; ways: best first; hard: what else is to be said."""
+    """What would make one place playable. where: the place; ways: best first; hard: a remark if no tempo helps."""
 
     where: str
     ways: tuple[str, ...]
@@ -79,7 +79,7 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class PlayerRow:
-    """What one player met."""
+    """What one player has trouble with."""
 
     name: str
     chosen: bool
@@ -100,7 +100,7 @@ class PedalStroke:
 
 @dataclass(frozen=True, slots=True)
 class ChangeRow:
-    """The pedal changes of one bar. mark: the rehearsal mark where it is another than before, or empty."""
+    """The pedal changes of one bar. mark: the rehearsal mark if it is new, else empty."""
 
     bar: int
     mark: str
@@ -143,7 +143,7 @@ class PartPage:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """Everything on the page. sheet: the setting and the pedal changes alone are shown."""
+    """Everything on the page. sheet: show only the setting and the pedal changes."""
 
     title: str
     badge: Badge
@@ -194,7 +194,7 @@ def to_bytes(
 
 @cache
 def _environment() -> Environment:
-    """The templates; all that is put into them is escaped."""
+    """The templates; everything put into them is escaped."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     return Environment(
@@ -215,7 +215,7 @@ def page_of(
     sheet: bool,
     systems: Sequence[tuple[Markup, ...]] = (),
 ) -> Page:
-    """What stands on the page of a file. systems: of the notation of each part, where there is one."""
+    """The contents of a file's page. systems: of the notation of each part that has one."""
     parts = tuple(
         replace(
             _part(part, f"p{number}", player, instrument, ringing, middle_c),
@@ -224,7 +224,7 @@ def page_of(
         for number, part in enumerate(file.parts, 1)
     )
     return Page(
-        # Whoever is sent the page need not know in which folder the file lay.
+        # Someone who is sent the page need not know in which folder the file was.
         title=clean(PurePath(file.path).name or file.path, 200),
         badge=_badge(file.verdict),
         judged_for=words.judged_for(player.name, instrument, middle_c),
@@ -306,7 +306,7 @@ def _stroke(pedal: Pedal, setting: Setting) -> PedalStroke:
 def _items(
     part: CheckedPart, groups: Sequence[Group], score: Score, teller: Teller, middle_c: str
 ) -> tuple[tuple[Item, ...], tuple[Remedies, ...]]:
-    """The findings with the remedies of their places, and the remedies of places that no finding is at."""
+    """The findings with the remedies of their places, and the remedies of places without a finding."""
     advice = part.advice
     places = [] if advice is None else [place for passage in advice.passages for place in passage.places]
     at = {us: place for place in places for us in place.troubles}
@@ -328,7 +328,7 @@ def _items(
                 where=_unbroken(words.spread(group, part)),
                 what=words.what(finding, middle_c),
                 figures=words.rate(finding),
-                # Said once, and not again for each of a row of findings that have the same reason.
+                # Said once for a row of findings with the same reason.
                 reasons=() if reasons == before else reasons,
                 remedies=tuple(_remedies(place, advice, teller) for place in new if advice is not None),
                 shared=tuple(sorted(shared)),

@@ -29,7 +29,7 @@ from livepedal.views import words
 from livepedal.views.score_marks import PedalsAs, finding_puts, pedal_puts
 from livepedal.views.signs import FULL
 
-HOW = "The page shows the notation itself with: pip install 'livepedal[score]'"
+HOW = "To show the notation on the page: pip install 'livepedal[score]'"
 PATIENCE = 120  # seconds for one part
 MOST_BARS = 2000  # of a part that are engraved; an opera act has about that many
 _WIDTH = 1500  # of a system, in tenths of a millimetre before scaling: three or four bars of harp music
@@ -78,7 +78,9 @@ def systems_of(
     _, coloured = finding_puts(one, middle_c)
     marked = marked_score(data, file.path, [*puts, *_findings(part)], coloured, archive=False)
     utf_8, _ = as_utf_8(document(marked))
-    text, bars = _alone(_partwise(utf_8.removeprefix(codecs.BOM_UTF8)), [track.number for track in part.tracks])
+    text, bars = _alone(
+        _partwise(utf_8.removeprefix(codecs.BOM_UTF8)), [track.number for track in part.tracks]
+    )
     return tuple(_drawn(_engraved(text), bars, identity)) if len(bars) <= MOST_BARS else ()
 
 

@@ -1,4 +1,4 @@
-"""What is worth knowing of a part and no fault: a line for each kind of thing, with the bars where it is met."""
+"""What is worth knowing about a part but not a fault: a line for each kind, with its bars."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ TOGETHER = {
 
 
 def aside_lines(part: PartReport, look: Look) -> Iterator[Line]:
-    """The section of a part's report; nothing where there is nothing to say."""
+    """The section of a part's report; nothing if there is nothing to say."""
     if not part.asides:
         return
     yield line()
@@ -37,12 +37,16 @@ def aside_lines(part: PartReport, look: Look) -> Iterator[Line]:
 
 
 def aside_texts(part: PartReport) -> Iterator[str]:
-    """What stands in the section, one text a line."""
+    """The texts of the section, one for each line."""
     return texts_of(part.asides, part.place)
 
 
 def texts_of(asides: Sequence[Aside], place: Callable[[int], Place | None]) -> Iterator[str]:
-    """The same of some asides. place: bar and beat of a moment (µs); None where nobody counts."""
+    """The same of some asides.
+
+    Args:
+        place: bar and beat of a moment (µs); None where nobody counts.
+    """
     for kind in TOGETHER:
         yield from together([aside for aside in asides if aside.kind is kind], place)
     runs = [aside for aside in asides if aside.kind not in TOGETHER]

@@ -1,4 +1,4 @@
-"""A given spelling beside the best one: what each costs, and what lies between them."""
+"""A given spelling beside the best one: what each costs, and how they differ."""
 
 from __future__ import annotations
 
@@ -11,23 +11,23 @@ from livepedal.views.report.look import INDENT, Look, wrapped
 
 
 def compared_lines(compared: Compared, look: Look) -> Iterator[Line]:
-    """The spelling that was given, the best one, and what lies between them."""
+    """The given spelling, the best one, and how they differ."""
     yield line()
     yield line((f"{INDENT}Spelling", Tone.STRONG))
     if compared.notes:
         yield from _table(compared, look)
     else:
-        text = "No note is asked to be spelled in any way, so this is judged with the spelling left free."
+        text = "The given spelling names none of the notes here, so livepedal chooses the spelling."
         yield from wrapped(text, look, indent=INDENT * 2)
     for remark in compared.remarks:
         yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
 
 
 def _table(compared: Compared, look: Look) -> Iterator[Line]:
-    """Both in numbers, what lies between them, and what there is to know of the numbers."""
+    """Both in numbers, how they differ, and remarks on the numbers."""
     head = f"{INDENT * 2}{'':<14}{'verdict':<12}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}"
     yield line((head, Tone.FAINT))
-    # What is left free is the best, unless its search was bounded.
+    # The free spelling is the best one, unless its search was limited.
     free = "left free" if compared.given.cost.order < compared.best.cost.order else "best"
     if free == "best" and compared.best.bounded:
         free = "best found"
@@ -40,9 +40,9 @@ def _table(compared: Compared, look: Look) -> Iterator[Line]:
     yield from wrapped(difference, look, indent=INDENT * 2)
     told = [words.CHANGE_KINDS["tight"]] if "tight" in difference else []
     if compared.given.bounded:
-        told.append(words.bounded(f"a pedalling of the spelling {compared.what}"))
+        told.append(words.not_all_tried("pedalling of the given spelling"))
     if compared.best.bounded:
-        told.append(words.bounded("a spelling"))
+        told.append(words.not_all_tried("spelling"))
     for remark in told:
         yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
 
@@ -53,38 +53,29 @@ def _difference(compared: Compared) -> str:
     kept, doubled = compared.notes - compared.doubled, compared.doubled
     settled = f"{words.counted(kept, 'note')} spelled {compared.what}"
     if doubled:
-        moved = "but on another string, as no pedal makes a double sharp or flat"
-        settled = (
-            f"{settled}, and {doubled} not, {moved}"
-            if kept
-            else f"{words.counted(doubled, 'note')} not spelled {compared.what}, {moved}"
-        )
+        moved = "played on another string, because no pedal makes a double sharp or flat"
+        settled = f"{settled}, {doubled} {moved}" if kept else f"{words.counted(doubled, 'note')} {moved}"
     if told:
         return (
-            f"{settled}; left free, there would be {told}. What follows is for the spelling {compared.what}."
+            f"{settled}. The best spelling has {told}. The report below is for the spelling {compared.what}."
         )
     if given.cost.order < best.cost.order:
-        return (
-            f"{settled}: {saved(best.cost, given.cost)}. So this spelling is the better one,"
-            " though livepedal did not find it by itself."
-        )
+        return f"{settled}: {saved(best.cost, given.cost)}. This is better than the spelling that livepedal found."
     if best.bounded:
         return f"{settled}: no better spelling was found."
-    return f"{settled}: nothing would be gained by another spelling."
+    return f"{settled}: no other spelling is better."
 
 
 def _less(given: Outlook, best: Outlook) -> str:
     before, after = given.cost, best.cost
     text = saved(before, after) if after.order < before.order else ""
     if best.verdict < given.verdict:
-        text = ", ".join(
-            filter(None, (text, f"and it would be {best.verdict.word} instead of {given.verdict.word}"))
-        )
+        text = ", ".join(filter(None, (text, f"and is {best.verdict.word} instead of {given.verdict.word}")))
     return text
 
 
 def saved(before: Cost, after: Cost) -> str:
-    """What `after`, the better of the two, saves: such as "0 tight changes instead of 1"."""
+    """What `after`, the better of the two, saves, such as "0 tight changes instead of 1"."""
     gains: list[str] = []
     losses: list[str] = []
     for here, there, thing, things in (

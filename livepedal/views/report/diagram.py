@@ -32,8 +32,8 @@ def setting_lines(setting: Setting, look: Look, tuned: Iterable[str] = ()) -> It
         f"{INDENT * 2}{look.signs.write(str(setting))}",
         (look.signs.write("   (· is not used)") if unused else "", Tone.FAINT),
     )
-    for one in tuned:
-        yield line(f"{INDENT * 2}{look.signs.write(one)}")
+    for text in tuned:
+        yield line(f"{INDENT * 2}{look.signs.write(text)}")
 
 
 def diagram(setting: Setting, signs: Signs) -> tuple[str, str, str, str]:

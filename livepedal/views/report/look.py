@@ -19,8 +19,10 @@ INDENT = "  "
 class Look:
     """How a report is written.
 
-    middle_c: what middle C is called; width: columns to wrap at, None for no wrapping; every: all remedies
-    are told, not only the best of each place.
+    Attributes:
+        middle_c: what middle C is called.
+        width: columns to wrap at; None: no wrapping.
+        every: show all remedies, not only the best for each place.
     """
 
     signs: Signs

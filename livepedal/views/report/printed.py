@@ -35,10 +35,10 @@ def printed_lines(printed: Printed, part: PartReport, look: Look) -> Iterator[Li
     if printed.before:
         needed = "one change is" if printed.before == 1 else f"{printed.before} changes are"
         yield from wrapped(
-            f"Before the first mark {needed} needed that nothing marks.", look, Tone.FAINT, INDENT * 2
+            f"Before the first mark {needed} needed but not marked.", look, Tone.FAINT, INDENT * 2
         )
     if not printed.faults:
-        text = f"Each note's string stands right from there on, and a {part.player} player has time for each change."
+        text = f"From the first mark on every pedal is right, and a {part.player} player has time for each change."
         yield from wrapped(text, look, indent=INDENT * 2)
     told = printed.faults if look.every else printed.faults[:MOST]
     for fault in told:
@@ -67,40 +67,40 @@ def _said(fault: Fault, part: PartReport, look: Look) -> str:
     other = "" if fault.other is None else f"{letter}{fault.other.sign}"
     there = "" if fault.other_us is None else _place(fault.other_us, fault.us, part)
     if fault.slip is Slip.MISSING:
-        return f"{name} is needed and was not set since {other} in {there}"
+        return f"{name} is needed, but the last mark is {other} in {there}"
     if fault.slip is Slip.LATE:
-        return f"the mark for {name} stands {_beats(fault, part)} too late: {name} is needed in {there}"
+        return f"the mark for {name} is {_beats(fault, part)} too late: {name} is needed in {there}"
     if fault.slip is Slip.EARLY:
-        return f"the mark for {name} stands too early: {other} is still needed in {there}"
+        return f"the mark for {name} is too early: {other} is still needed in {there}"
     if fault.slip is Slip.HURRIED:
         short = words.span(fault.needed - fault.available)
         return (
-            f"the mark for {name} stands {short} too late for the {part.player} player"
-            f" ({words.span(fault.needed)} needed, {words.span(fault.available)} there)"
+            f"the mark for {name} is {short} too late for the {part.player} player"
+            f" ({words.span(fault.needed)} needed, {words.span(fault.available)} available)"
         )
     if fault.slip is Slip.CONTRADICTED:
         if fault.other_us == fault.us:
-            return f"two marks at once, {name} and {other}"
+            return f"two marks at once: {name} and {other}"
         return f"the mark for {name} is contradicted by {other} in {there}, and no {letter} is played between them"
     if fault.slip is Slip.AUDIBLE:
         note = (
             "" if fault.pitch is None else f" of {clean(pitch_name(fault.pitch, fault.other, look.middle_c))}"
         )
-        return f"the change to {name} is audible: the string{note} is still wanted for {words.span(fault.needed)}"
+        return f"the change to {name} is audible: the string{note} is still needed for {words.span(fault.needed)}"
     if fault.other is fault.position:
-        return f"the mark for {name} is needless: {letter} stands so already"
+        return f"the mark for {name} is needless: {letter} is there already"
     until = "again" if fault.other_us is None else f"before its next mark in {there}"
     return f"the mark for {name} is needless: {letter} is not played {until}"
 
 
 def _place(us: int, here: int, part: PartReport) -> str:
-    """A moment seen from another one: its bar, and the beat where the bar is the same."""
+    """A moment seen from another: its bar, or bar and beat if the bar is the same."""
     place = part.place(us)
     return words.where(place) if place.bar == part.place(here).bar else f"bar {place.bar}"
 
 
 def _beats(fault: Fault, part: PartReport) -> str:
-    """How far a mark stands behind its note, in beats of the metre there."""
+    """How far a mark is behind its note, in beats of the metre there."""
     time_map, note = part.time_map, fault.other_us or 0
     per_quarter = time_map.division.per_quarter
     if per_quarter is None:

@@ -1,4 +1,4 @@
-"""What would make it playable, under the findings of a report: one line a place, or all ways with `--all`."""
+"""Remedies, below the findings of a report: one line for each place, or all of them with `--all`."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from livepedal.advice.remedies.remedy import PartAdvice, PassageAdvice, PlaceAdvice
 from livepedal.advice.remedies.telling import NO_WAY, Teller
 from livepedal.music.timemap import TimeMap
-from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line
 from livepedal.views.report.look import INDENT, Look, wrapped
 
@@ -35,13 +34,13 @@ def remedy_lines(
             more += max(0, len(place.remedies) - 1)
     if any(not place.one_harp for passage in advice.passages for place in passage.places):
         yield from wrapped(
-            "Where one harp cannot do it, livepedal share FILE -o OUT.mid deals the whole part out to two.",
+            "Where one harp is not enough, livepedal share FILE -o OUT.mid shares the whole part between two.",
             look,
             indent=INDENT * 2,
         )
     if more and not look.every:
         yield from wrapped(
-            f"{words.counted(more, 'other way')} with --all. Each was tried in its place and found playable.",
+            f"{more} more with --all. Each was tried in its place and found playable.",
             look,
             Tone.FAINT,
             indent=INDENT * 2,
@@ -55,7 +54,7 @@ def remedy_lines(
 def _passage(passage: PassageAdvice, teller: Teller, look: Look) -> Iterator[Line]:
     bars = teller.bars(passage.start, passage.end)
     told = teller.tempos(passage.tempos, teller.steady(passage.start, passage.end))
-    yield from wrapped(f"The passage of {bars}, {told}", look, indent=INDENT * 2, hang=6)
+    yield from wrapped(f"In {bars}, {told}", look, indent=INDENT * 2, hang=6)
 
 
 def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look) -> Iterator[Line]:

@@ -25,7 +25,7 @@ from livepedal.views.lines import Line, Tone, line, tone_of
 from livepedal.views.report.asides import together
 from livepedal.views.report.look import INDENT, Look, note, wrapped
 
-MOST_ROWS = 60  # turns or bars of dropped notes that are written out
+MOST_ROWS = 60  # turns, or bars with dropped notes, that are listed
 
 
 def shared_lines(
@@ -40,9 +40,9 @@ def shared_lines(
     if written is None:
         if shared.double:
             yield from wrapped(_not_doubled(shared), look)
-            yield from wrapped("Nothing has been written.", look)
+            yield from wrapped("Nothing was written.", look)
         else:
-            yield from wrapped("Nothing has been written; --double adds a second harp for weight.", look)
+            yield from wrapped("Nothing was written; --double adds a second harp for weight.", look)
         return
     if shared.alone.outcome is not Outcome.PLAYS:
         yield from _turns(shared, look)
@@ -53,7 +53,7 @@ def shared_lines(
     if too_much:
         yield from wrapped(_too_much(shared), look, Tone.UNPLAYABLE)
     if shared.exit_code:
-        yield from wrapped(f"Why, and what would help there: {mending}", look)
+        yield from wrapped(f"For the reasons and remedies: {mending}", look)
     if shared.doubled:
         yield from wrapped(
             f"{words.counted(shared.doubled, 'note')} added in octaves by the player who rests.", look
@@ -68,15 +68,15 @@ def shared_lines(
 
 
 def _not_doubled(shared: Shared) -> str:
-    """Why nothing was added though it was asked for."""
+    """Why no octaves were added although the user asked for them."""
     if all(turn.who == BOTH for turn in shared.turns):
-        why = "both players play throughout, so nobody rests"
+        why = "both players play all the time"
     elif all(turn.quick or turn.who == BOTH for turn in shared.turns):
-        why = "the turns are too quick for whoever rests to join in"
+        why = "the turns are too short for the resting player to join in"
     else:
         why = (
-            "whoever rests could not play the octaves, or not their own next turn after them, or had too much at"
-            " once with them"
+            "with the octaves the resting player would have had too much to do at once, or too little time before"
+            " their own next turn"
         )
     return f"Nothing could be doubled: {why}."
 
@@ -98,7 +98,7 @@ def _alone(shared: Shared, player: Player) -> str:
 
 
 def _too_much(shared: Shared) -> str:
-    """Where two players still have too much at once, and what was searched."""
+    """Where two players still have too much at once, and what else was tried."""
     whose = []
     for report in shared.players:
         bars = {
@@ -109,17 +109,17 @@ def _too_much(shared: Shared) -> str:
         }
         if bars:
             whose.append(f"{clean(report.name)} in {bars_text(sorted(bars))}")
-    text = f"Too many pedal changes at once still: {'; '.join(whose)}."
+    text = f"There are still too many pedal changes at once: {'; '.join(whose)}."
     if not shared.tried:
         return text
-    return f"{text} No deal without that was found; tried besides were {'; '.join(shared.tried)}."
+    return f"{text} No other way of sharing avoids that; these were tried: {'; '.join(shared.tried)}."
 
 
 def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     yield line()
     if shared.bars:
         yield from wrapped(
-            f"Dealt out in turns of {words.counted(shared.bars, 'bar')}, so that each has less to do at once.",
+            f"Shared in turns of {words.counted(shared.bars, 'bar')}, so that each player has less to do at once.",
             look,
         )
     hand_overs = shared.hand_overs
@@ -165,8 +165,8 @@ def _seams(shared: Shared, look: Look) -> Iterator[Line]:
         return
     bars = sorted({turn.start.bar for turn in quick})
     yield from wrapped(
-        f"! In {bars_text(bars)} the players alternate within {words.span(shared.seam)}: that will not sound"
-        " seamless. A slower tempo or another note there would serve better.",
+        f"! In {bars_text(bars)} the players alternate within {words.span(shared.seam)}, which will not sound"
+        " seamless. A slower tempo or another note would work better there.",
         look,
         Tone.VIRTUOSO,
     )
@@ -180,11 +180,11 @@ def _places(what: str, places: Sequence[Place], look: Look) -> Iterator[Line]:
 
 
 def _players(reports: Sequence[PartReport], look: Look) -> Iterator[Line]:
-    """A row for each player, and whether the numbers of pedal changes are the least there are."""
+    """A row for each player, and whether fewer pedal changes may be possible."""
     for report in reports:
         yield from _player(report, look)
     for name in dict.fromkeys(report.name for report in reports if report.plan.bounded):
-        yield from note(words.bounded(f"a spelling of {clean(name)}"), look)
+        yield from note(words.not_all_tried(f"spelling of {clean(name)}"), look)
 
 
 def _player(report: PartReport, look: Look) -> Iterator[Line]:
@@ -228,8 +228,8 @@ def combined_lines(
     yield from _players((*combined.parts, combined.report), look)
     if combined.impossible:
         searched = (
-            f"No way was found for one {player.name} player at this tempo, not even without the octave doublings"
-            f" and inner notes of {clean(second)} there and in the attacks before it (up to {BACK} of them, within"
+            f"One {player.name} player cannot play this at this tempo, even without the octave doublings and inner"
+            f" notes of {clean(second)} there and in the attacks before it (up to {BACK} of them, within"
             f" {words.span(BACK_US)})"
         )
         yield from _places(searched, combined.impossible, look)
@@ -242,7 +242,7 @@ def combined_lines(
             f"The combined part has {text} (up to {words.counted(fullest, 'note')} in one chord).", look
         )
     yield line()
-    yield line((f"{INDENT}What serves best", Tone.STRONG))
+    yield line((f"{INDENT}What works best", Tone.STRONG))
     for advice in combined.advice:
         bars = bars_text(range(advice.first_bar, advice.last_bar + 1))
         lost = f" ({words.counted(advice.dropped, 'note')} dropped)" if advice.dropped else ""
@@ -256,24 +256,21 @@ def combined_lines(
     yield from wrapped(_written(combined, player, written), look, Tone.STRONG, indent="")
     if combined.report.outcome is Outcome.CANNOT:
         yield from wrapped(
-            f"A slower tempo and the loss of other notes were not tried here, but are by {mending}.",
+            f"To try a slower tempo, or other notes to leave out: {mending}",
             look,
             indent="",
         )
 
 
 def _written(combined: Combined, player: Player, written: str) -> str:
-    """Where it was written to, and whether that can be played."""
+    """The path of the new file, and whether its music can be played."""
     text = f"Written to {clean(written, 500)}"
     report = combined.report
     if report.outcome is not Outcome.CANNOT:
         return f"{text}."
     bars = sorted({report.place(finding.us).bar for finding in report.findings if not finding.audible})
     where = f" in {bars_text(bars)}" if bars else ""
-    return (
-        f"{text}, but it cannot be played as it stands{where}: that is what both parts come to,"
-        f" and no part for one {player.name} player."
-    )
+    return f"{text}. It holds both parts, but one {player.name} player cannot play them as they stand{where}."
 
 
 def _kept(combined: Combined) -> str:
@@ -281,29 +278,29 @@ def _kept(combined: Combined) -> str:
     if not combined.dropped and combined.impossible:
         return f"Nothing of {second} was dropped."
     if not combined.dropped:
-        return f"{second} comes through whole too: no note is lost."
-    return f"Of {second}, {combined.kept} of {words.counted(combined.of_notes, 'note')} are left."
+        return f"{second} keeps every note too."
+    return f"{second} keeps {combined.kept} of {words.counted(combined.of_notes, 'note')}."
 
 
 def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
-    """Where notes are dropped for the number of fingers alone, and how both parts fare with nothing dropped."""
+    """Where notes are dropped only because there are too few fingers, and how both parts do with nothing dropped."""
     whole = combined.whole
     if whole is None:
         return
     text = (
-        f"In {bars_text(combined.full)} attacks of more than {FINGERS} notes have lost some for no other reason than"
-        " that such chords have to be rolled."
+        f"In {bars_text(combined.full)} notes were dropped from chords of more than {FINGERS}, only because such"
+        " chords have to be rolled."
     )
     if whole.outcome is not Outcome.CANNOT:
         counts = [one.mine.audible for one in (whole, combined.report)]
         heard = (
-            f" (attacks with an audible pedal change: {counts[0]}, and {counts[1]} as combined here)"
+            f" (attacks with an audible pedal change: {counts[0]}, or {counts[1]} as combined here)"
             if any(counts)
             else ""
         )
         text += (
-            f" With nothing dropped and those chords rolled, one {player.name} player can play both parts too{heard};"
-            " livepedal check --merge, with the same tracks, judges them so."
+            f" If they are rolled, one {player.name} player can play both parts with nothing dropped{heard};"
+            " livepedal check --merge with the same tracks judges that."
         )
     yield from wrapped(text, look)
 

@@ -34,7 +34,7 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     if part.verdict is Verdict.UNPLAYABLE or part.outcome is Outcome.CANNOT:
         yield from wrapped(
             f"The {part.player} player cannot play it as it stands; livepedal check says where and why."
-            " The spelling is the one that was found with the fewest faults.",
+            " The spelling below has the fewest faults of those that were tried.",
             look,
         )
     yield from _bounded(sheet, look)
@@ -57,10 +57,7 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
         yield from _bar(bar, width, look)
     yield from flag_lines(part.plan.changes, look, counted=True)
     if any(None in spellings for spellings in part.plan.spellings):
-        text = (
-            "? left out by the plan: no string gives this note, or no setting of the pedals holds it with the"
-            " others"
-        )
+        text = "? left out: no string gives this note, or no pedal setting has it together with the others"
         yield from wrapped(text, look, Tone.FAINT, indent=INDENT * 2)
     yield from _departures(sheet, look)
     yield from _keys(sheet, look)
@@ -70,13 +67,13 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
 
 
 def _bounded(sheet: Sheet, look: Look) -> Iterator[Line]:
-    """That the search for this spelling was bounded, before anybody writes it out."""
+    """A warning that not every spelling was tried, before anybody writes it out."""
     part = sheet.report
     told = [part.not_the_best] if part.not_the_best else []
     if not told and sheet.plain is not None and sheet.plain.order < sheet.cost.order:
-        told = ["Ordinary spelling costs less than this one (see below): not every spelling was tried"]
+        told = ["Ordinary spelling needs less than this one (see below): not every spelling was tried"]
     if not told and part.plan.bounded:
-        told = [words.bounded("a spelling")]
+        told = [words.not_all_tried("spelling")]
     for remark in told:
         yield from note(remark, look)
 
@@ -115,10 +112,10 @@ def _departures(sheet: Sheet, look: Look) -> Iterator[Line]:
     if not sheet.departures:
         yield line((f"{INDENT}Every note has its ordinary name", Tone.STRONG))
         return
-    yield line((f"{INDENT}Names that differ from ordinary spelling", Tone.STRONG))
+    yield line((f"{INDENT}Names that differ from the ordinary spelling", Tone.STRONG))
     for departure in sheet.departures:
         bars = bars_text(range(departure.first_bar, departure.last_bar + 1))
-        why = f"; {departure.reason.value} otherwise" if departure.reason is not None else ""
+        why = f"; otherwise {departure.reason.value}" if departure.reason is not None else ""
         yield from wrapped(f"{bars}: {_names(departure)}{why}", look, indent=INDENT * 2, hang=3 * len(INDENT))
 
 
@@ -137,14 +134,14 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
     yield line()
     texts = []
     if sheet.proposal is not None:
-        # The spelling above is free note by note, and so it may be better than either key written throughout.
+        # The spelling above is chosen note by note, so it may be better than either key.
         outdone = sheet.cost.order < sheet.proposal.after.order
-        against = ", though less than the spelling above" if outdone else ""
+        against = ", but less than the spelling above" if outdone else ""
         yield line((f"{INDENT}Another written key saves work{against}", Tone.STRONG))
         texts.append(_proposal(sheet.proposal))
         if outdone:
             better = saved(sheet.proposal.after, sheet.cost)
-            texts.append(f"The spelling above, note by note, is better still: {better}.")
+            texts.append(f"The spelling above is better still: {better}.")
     if sheet.departures:
         texts += _ordinary(sheet, sheet.plain)
     for text in texts:
@@ -153,9 +150,9 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
     if any("tight" in text for text in texts):
         told.append(words.CHANGE_KINDS["tight"])
     if texts and sheet.plain.bounded:
-        told.append(words.bounded("an ordinary spelling"))
+        told.append(words.not_all_tried("ordinary spelling"))
     if sheet.proposal is not None and sheet.proposal.after.bounded:
-        told.append(words.bounded("a spelling in the other key"))
+        told.append(words.not_all_tried("spelling in the other key"))
     for remark in told:
         yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
 
@@ -164,19 +161,16 @@ def _ordinary(sheet: Sheet, plain: Cost) -> Iterator[str]:
     """How the sheet's spelling and the ordinary one compare, unless the proposal of another key says enough."""
     cost = sheet.cost
     if cost.order < plain.order:
-        yield (
-            f"Written in its ordinary spelling throughout it takes {_cost(plain)};"
-            f" note by note as above, {_cost(cost)}."
-        )
+        yield (f"In ordinary spelling throughout it takes {_cost(plain)}; as spelled above, {_cost(cost)}.")
     elif plain.order < cost.order:
         yield (
-            f"Ordinary spelling costs less: {saved(cost, plain)}. The search for the spelling above is bounded;"
-            " livepedal check --spell judges any spelling that you ask for."
+            f"Ordinary spelling takes less: {saved(cost, plain)}. To judge it, or any other spelling, use"
+            " livepedal check --spell."
         )
     elif sheet.proposal is None:
         flats = _flats(sheet)
-        yield f"Ordinary spelling costs no more ({_cost(plain)})." + (
-            f" {flats} for the sound: the strings are fuller the less they are stopped (Berlioz, Grand traité"
+        yield f"Ordinary spelling takes no more ({_cost(plain)})." + (
+            f" {flats} for the sound: a string sounds fuller the less it is stopped (Berlioz, Grand traité"
             " d'instrumentation, p. 86)."
             if flats
             else ""
@@ -195,14 +189,15 @@ def _flats(sheet: Sheet) -> str:
     ]
     if not any(gained):
         return ""
-    return "The flats are" if all(gained) else "Flats that stand for another name are"
+    return "The flats are" if all(gained) else "Flats that replace another name are"
 
 
 def _proposal(proposal: Proposal) -> str:
     keys = "; ".join(
-        f"{bars_text(range(one.first_bar, one.last_bar + 1))} in {one.text[1]} instead of {one.text[0]}"
-        + (" (no key signature shows it: write the accidentals)" if abs(one.other) > 7 else "")
-        for one in proposal.rewritings
+        f"{bars_text(range(rewriting.first_bar, rewriting.last_bar + 1))} in {rewriting.text[1]}"
+        f" instead of {rewriting.text[0]}"
+        + (" (no key signature shows it: write the accidentals)" if abs(rewriting.other) > 7 else "")
+        for rewriting in proposal.rewritings
     )
     return f"{keys[:1].upper()}{keys[1:]}: {saved(proposal.before, proposal.after)}."
 
@@ -222,8 +217,8 @@ def closing(player: Player, look: Look) -> Iterator[Line]:
     """What the sheet is for."""
     yield ()
     yield from wrapped(
-        f"Spelled for the {player.name} player. Write the notes as they stand here: harpists want them"
-        " spelled for the string they play.",
+        f"Spelled for the {player.name} player. Write the notes as they are named here: harpists want each note"
+        " named for the string that they play.",
         look,
         Tone.FAINT,
         indent="",

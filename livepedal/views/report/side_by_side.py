@@ -15,7 +15,7 @@ from livepedal.views.lines import Line, Tone, line
 from livepedal.views.report.look import INDENT, Look, note, wrapped
 
 MOST_NOTES = 12  # notes of one bar that are named one by one
-# Columns of the totals behind the verdict: unplayable, only audible, changes, notes, time, and too much.
+# Columns of the totals after the verdict: unplayable, only audible, changes, notes, time, and too much.
 WITHOUT_LOAD = (11, 14, 9, 7, 10)
 WITH_LOAD = (11, 13, 8, 7, 9, 10)  # a row of 80 in all
 
@@ -29,7 +29,7 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
         yield from wrapped(f"Note: only one of the files has {clean(name)}.", look, Tone.FAINT)
     versions = [part for part in compared.parts if not part.strangers]
     if not versions:
-        return  # a revision cannot have helped where there is none
+        return  # these are not two versions, so nothing can have helped
     yield ()
     worse, better = (
         [
@@ -44,7 +44,7 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
     elif better or any(part.better for part in versions):
         told = "It helped, and nothing got worse."
     else:
-        told = "Nothing got worse, and nothing better."
+        told = "Nothing got better or worse."
     if better:
         told += f" Better: {'; '.join(better)}."
     yield from wrapped(told, look, Tone.STRONG, indent="")
@@ -53,7 +53,7 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
 def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Line]:
     write = look.signs.write
     yield line((write(clean(part.name) or "The part"), Tone.STRONG))
-    # Too much at once has a column where there is any, and the others make room for it.
+    # Too much at once has a column only if there is any; the others make room for it.
     loaded = bool(part.before.too_much or part.after.too_much)
     heads = ("verdict", "unplayable", "only audible", "changes", "notes", "time", "too much")
     yield line((_row("", heads, loaded), Tone.FAINT))
@@ -69,8 +69,7 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
     yield from _bounded(part, look)
     if part.strangers:
         yield from wrapped(
-            "Are these two versions of one part? Hardly a note of the one is in the other, so their bars are not"
-            " told side by side.",
+            "Are these two versions of one part? They have hardly a note in common, so their bars are not compared.",
             look,
             Tone.STRONG,
         )
@@ -91,12 +90,12 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
 
 
 def _bounded(part: PartComparison, look: Look) -> Iterator[Line]:
-    """What is to be said of the search for the pedal changes, of each version or at once of both."""
-    one, other = part.before.note, part.after.note
-    if one and one == other:
-        yield from note(f"Before and after: {within(one)}", look)
+    """The remark on the search for the pedal changes, for each version or for both together."""
+    before, after = part.before.note, part.after.note
+    if before and before == after:
+        yield from note(f"Before and after: {within(before)}", look)
         return
-    for name, told in (("Before", one), ("After", other)):
+    for name, told in (("Before", before), ("After", after)):
         if told:
             yield from note(f"{name}: {within(told)}", look)
 
@@ -118,16 +117,16 @@ def _cells(total: Total, look: Look) -> tuple[str, ...]:
 
 
 def _bar(pair: BarPair, look: Look) -> Iterator[Line]:
-    one, other = pair.before, pair.after
-    numbers = [str(bar.bar) for bar in (one, other) if bar is not None]
+    before, after = pair.before, pair.after
+    numbers = [str(bar.bar) for bar in (before, after) if bar is not None]
     bar = numbers[0] if len(set(numbers)) == 1 else ">".join(numbers)
-    if one is None:
+    if before is None:
         bar = f"+{bar}"
-    elif other is None:
+    elif after is None:
         bar = f"-{bar}"
     text = (
-        f"{INDENT}{bar:<9}{_verdict(one, look):<15}{_verdict(other, look):<15}"
-        f"{_both(one, other, 'changes'):>8}{_both(one, other, 'audible'):>9}"
+        f"{INDENT}{bar:<9}{_verdict(before, look):<15}{_verdict(after, look):<15}"
+        f"{_both(before, after, 'changes'):>8}{_both(before, after, 'audible'):>9}"
     )
     yield line((look.signs.write(text), Tone.UNPLAYABLE if pair.worse else Tone.PLAIN))
     for told in _notes(pair, look):
@@ -140,9 +139,9 @@ def _verdict(bar: BarOutlook | None, look: Look) -> str:
     return look.signs.verdict(Verdict(bar.verdict))
 
 
-def _both(one: BarOutlook | None, other: BarOutlook | None, what: str) -> str:
-    was = 0 if one is None else getattr(one, what)
-    now = 0 if other is None else getattr(other, what)
+def _both(before: BarOutlook | None, after: BarOutlook | None, what: str) -> str:
+    was = 0 if before is None else getattr(before, what)
+    now = 0 if after is None else getattr(after, what)
     return f"{was or '-'}" if was == now else f"{was}→{now}"
 
 
@@ -160,7 +159,7 @@ def _notes(pair: BarPair, look: Look) -> list[str]:
 
 
 def _named(notes: Sequence[BarNote], bar: BarOutlook | None, look: Look) -> str:
-    """The notes of a bar with their beats, each named as the plan of its version spells it."""
+    """The notes of a bar with their beats, named as the plan of that version spells them."""
     if len(notes) > MOST_NOTES:
         return words.counted(len(notes), "note")
     texts = []

@@ -25,14 +25,17 @@ MOST_NAME = 26  # columns of a name on 80; names are cut in the middle, for thei
 LEAST_NAME = 16
 PLACE = 18
 FASTEST = 12
-LEAST_REMARK = 24  # columns; in fewer a remark says nothing
+LEAST_REMARK = 24  # columns; a shorter remark would say nothing
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """The layout of one table. folder: what all files have in common, said once above; empty in a pipe.
+    """The layout of one table.
 
-    name, verdict: columns of these; tempo: whether there is a column for it.
+    Attributes:
+        folder: the folder of all files, shown once above; empty in a pipe.
+        name, verdict: the widths of these columns.
+        tempo: whether there is a column for the tempo.
     """
 
     look: Look
@@ -51,13 +54,13 @@ class Table:
         if look.width is None:
             return cls(look, folder, min(longest, 60), verdict, tempo)
         most = max(MOST_NAME - tempo * FASTEST, LEAST_NAME) + max(0, look.width - 80) // 2
-        # On a narrow terminal the name gives way.
+        # On a narrow terminal the name is shortened.
         others = len(GAP) * (2 + tempo) + verdict + PLACE + tempo * FASTEST
         return cls(look, folder, max(4, min(longest, most, look.width - others)), verdict, tempo)
 
     @property
     def below(self) -> bool:
-        """Whether remarks stand in lines of their own."""
+        """Whether remarks have their own lines."""
         if self.look.width is None:
             return False
         before = self.name + self.verdict + PLACE + self.tempo * FASTEST + len(GAP) * (3 + self.tempo)
@@ -73,14 +76,14 @@ class Table:
         yield line((GAP.join([*heads, *([] if self.below else ["remark"])]), Tone.FAINT))
 
     def rows(self, file: FileSummary) -> Iterator[Line]:
-        """One file: a line, and one more where its remark has no room."""
+        """One file: a line, and a second one if its remark does not fit."""
         signs = self.look.signs
         name = signs.write(clean(_inside(file.path, self.folder), 500))
         if self.look.width is not None:
             name = cut_in_the_middle(name, self.name, signs.write("…"))
         head = f"{padded(name, self.name)}{GAP}"
         if file.error is not None:
-            # Its own name is no news here.
+            # Its own name says nothing new here.
             own = clean(file.path, 500)
             reason = clean(file.error, 2000).removeprefix(f"{own}: ").removeprefix(f"{own} ")
             yield self._line(head, (f"{'not judged':<{self.verdict}}", Tone.STRONG), reason)
@@ -102,14 +105,14 @@ class Table:
         return line(head, verdict, GAP, self._fit(rest, cells(head) + len(verdict[0]) + len(GAP)))
 
     def _fit(self, text: str, before: int) -> str:
-        """The text with the room that is left behind so many columns."""
+        """The text cut to the room left after this many columns."""
         if self.look.width is None:
             return text
         return cut(text, self.look.width - before, self.look.signs.write("…"))
 
     def _remark(self, file: FileSummary) -> str:
         if file.in_part:
-            return f"read in part: {file.remark}"
+            return f"partly read: {file.remark}"
         if file.worst is None:
             return file.remark
         what = words.what(file.worst, self.look.middle_c)

@@ -31,15 +31,15 @@ MOST_TOLD = 15
 
 
 def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[Layer] = ()) -> Iterator[Line]:
-    """For whom and on what was judged, and how octaves are counted; only: the layers, where not all were judged."""
+    """The player, the harp and how octaves are counted. only: the layers, if not all were judged."""
     text = words.judged_for(player.name, instrument, look.middle_c)
     if only:
-        text += f" Nothing is judged but: {', '.join(layer.value for layer in only)}."
+        text += f" Judged here: only {', '.join(layer.value for layer in only)}."
     yield from wrapped(text, look, Tone.FAINT, indent="")
 
 
 def file_lines(file: FileReport, look: Look) -> Iterator[Line]:
-    """One file: its parts; nothing where it could not be judged, since that is an error message."""
+    """One file: its parts; nothing if it could not be judged, because that is an error message."""
     if file.error is not None:
         return
     name = clean(file.path, 500)
@@ -108,7 +108,7 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
         pieces.append(says)
     if tally.in_part:
         breaks = "breaks off and was" if tally.in_part == 1 else "break off and were"
-        pieces.append(f"{words.counted(tally.in_part, 'file')} {breaks} only read in part")
+        pieces.append(f"{words.counted(tally.in_part, 'file')} {breaks} only partly read")
     if tally.failed:
         pieces.append(f"{words.counted(tally.failed, 'file')} could not be judged")
     yield from wrapped("; ".join(pieces) + ".", look, Tone.STRONG, indent="")
@@ -116,15 +116,15 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
         command = "the same command with --remedies"
         if bare and not tally.hint.startswith("standard input"):
             command = f"livepedal check --remedies {shlex.quote(clean(tally.hint, 500))}"
-        yield from wrapped(f"What would mend it: {command}", look, indent="")
+        yield from wrapped(f"What would make it playable: {command}", look, indent="")
 
 
 def _counts(part: PartReport, look: Look) -> Iterator[Line]:
-    """A table of the three players; nothing where none of them has any trouble."""
+    """A table of the three players; nothing if none of them has any trouble."""
     if not part.troubled:
         return
     attacks = f"of {words.counted(part.attacks, 'attack')}"
-    # Too much at once is no attack, but a passage; so it has a column of its own, where there is any.
+    # Too much at once is about passages, not attacks, so it has its own column, if there is any.
     loaded = any(count.too_much for count in part.counts)
     head = f"{INDENT}{attacks:<20}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}"
     yield _faint(head + (f"{'too much':>10}" if loaded else ""), look)
@@ -150,7 +150,7 @@ def _changes(part: CheckedPart, look: Look) -> Iterator[Line]:
     yield line(
         (f"{INDENT}Pedal changes", Tone.STRONG),
         (
-            f" of the {part.player} player: {len(changes)}, left foot {left}, right foot {right}",
+            f" for the {part.player} player: {len(changes)} (left foot {left}, right foot {right})",
             Tone.FAINT,
         ),
     )
@@ -173,7 +173,7 @@ def flag_lines(changes: Sequence[PedalChange], look: Look, counted: bool) -> Ite
     both = sum(change.tight for change, kind in zip(changes, kinds, strict=True) if kind == "audible")
     for kind, meaning in words.CHANGE_KINDS.items():
         if kind in kinds:
-            more = f"; {both} of them tight as well" if counted and both and kind == "audible" else ""
+            more = f"; {both} of them also tight" if counted and both and kind == "audible" else ""
             yield _faint(f"{INDENT * 2}{words.FLAGS[kind]} {meaning}{more}", look)
 
 
@@ -184,11 +184,11 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
     groups = part.groups
     cannot = not all(group.worst.audible for group in groups)
     audible = any(group.worst.audible for group in groups)
-    what = " or only audibly" if cannot and audible else ""
+    what = ", or only with an audible pedal change" if cannot and audible else ""
     title = (
         f"What the {part.player} player cannot play{what}"
         if cannot
-        else "What sounds only with an audible pedal change"
+        else "What can be played only with an audible pedal change"
     )
     yield line((f"{INDENT}{title}{', worst first' if len(groups) > 1 else ''}", Tone.STRONG))
     told = groups if look.every else groups[:MOST_TOLD]
@@ -196,7 +196,7 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
     before = ""
     for group in told:
         why = "; ".join(words.reasons(group.worst))
-        # Said once, and not again for each of a row of findings that have the same reason.
+        # Said once for a row of findings with the same reason.
         yield from _group(group, part, look, width, "" if why == before else why)
         before = why
     yield from _left(groups[len(told) :], part, look)
@@ -206,17 +206,17 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
     if part.otherwise:
         yield from wrapped(words.OTHERWISE, look, Tone.FAINT, indent=INDENT * 2)
     kinds = tuple(dict.fromkeys(group.worst.kind.value for group in groups))
-    tells = "this kind of finding means"
-    command = kinds[0]
-    if len(kinds) > 1:
-        tells, command = f"each kind means: {', '.join(kinds)}", "KIND"
-    yield from wrapped(f"livepedal explain {command} tells what {tells}", look, Tone.FAINT, indent=INDENT * 2)
+    asked = kinds[0] if len(kinds) == 1 else f"KIND ({', '.join(kinds)})"
+    text = (
+        f"To see what {'this' if len(kinds) == 1 else 'a'} kind of finding means: livepedal explain {asked}"
+    )
+    yield from wrapped(text, look, Tone.FAINT, indent=INDENT * 2)
 
 
 def _group(group: Group, part: PartReport, look: Look, width: int, why: str) -> Iterator[Line]:
     """Where, what and how much in one line, why (where there is something to say) in the next. width: of numbers."""
     finding = group.worst
-    # What the chosen player can play is never told as what nobody can: a quicker player may be the one who is stuck.
+    # The title must hold for the chosen player: the verdict may be worse because a quicker player is stuck.
     sign = f"{words.FLAGS['audible']} audible" if finding.audible else look.signs.verdict(finding.verdict)
     head = f"{INDENT * 2}{group.number:>{width}} {sign} "
     text = f"{words.spread(group, part)}: {words.what(finding, look.middle_c)}"
@@ -235,14 +235,14 @@ def _group(group: Group, part: PartReport, look: Look, width: int, why: str) -> 
 
 
 def _left(groups: Sequence[Group], part: PartReport, look: Look) -> Iterator[Line]:
-    """What is not told one by one: a line for each kind, with its bars."""
+    """The findings not listed one by one: a line for each kind, with its bars."""
     for kind in dict.fromkeys(group.worst.kind for group in groups):
         some = [group for group in groups if group.worst.kind is kind]
         bars = sorted({part.place(finding.us).bar for group in some for finding in group.findings})
         text = f"and {len(some)} more of the kind {kind.value}: {words.bar_list(bars, words.MOST_BARS)}"
         yield from wrapped(text, look, indent=INDENT * 2)
     if groups:
-        yield _faint(f"{INDENT * 2}--all tells each of them", look)
+        yield _faint(f"{INDENT * 2}--all lists each of them", look)
 
 
 def _faint(text: str, look: Look) -> Line:

@@ -16,7 +16,7 @@ MOST_NAME = 18  # columns of a name on 80
 
 
 def track_lines(tracks: TrackList, look: Look) -> Iterator[Line]:
-    """The table, what is odd, and what to do where the guess is wrong."""
+    """The table, oddities, and what to do if the guess is wrong."""
     write = look.signs.write
     judged = [one for one in tracks.entries if one.part is not None]
     parts = len({one.part for one in judged})
@@ -28,26 +28,26 @@ def track_lines(tracks: TrackList, look: Look) -> Iterator[Line]:
     by_channel = any(one.track.channel is not None for one in tracks.entries)
     kind = "channel" if by_channel else "track"
     yield line((f"{kind:>7}  {'name':<{wide}}  program  {'notes':>6}  {'compass':<9}  judged", Tone.FAINT))
-    for one, name in zip(tracks.entries, names, strict=True):
-        program = "-" if one.track.program is None else str(one.track.program)
+    for entry, name in zip(tracks.entries, names, strict=True):
+        program = "-" if entry.track.program is None else str(entry.track.program)
         head = (
-            f"{one.track.number:>7}  {padded(name, wide)}  {program:>7}  {one.track.notes:>6}"
-            f"  {write(_compass(one, look.middle_c)):<9}  "
+            f"{entry.track.number:>7}  {padded(name, wide)}  {program:>7}  {entry.track.notes:>6}"
+            f"  {write(_compass(entry, look.middle_c)):<9}  "
         )
-        part = "no" if one.part is None else "yes" if parts == 1 else f"part {one.part}"
-        tone = Tone.FAINT if one.part is None else Tone.PLAIN
-        yield from wrapped(f"{part}: {clean(one.why, 200)}", look, tone, indent=head, hang=len(head))
+        part = "no" if entry.part is None else "yes" if parts == 1 else f"part {entry.part}"
+        tone = Tone.FAINT if entry.part is None else Tone.PLAIN
+        yield from wrapped(f"{part}: {clean(entry.why, 200)}", look, tone, indent=head, hang=len(head))
     hints = [
-        (f"{one.track.label}: " if len(judged) > 1 else "") + hint
-        for one in tracks.entries
-        for hint in one.hints
+        (f"{entry.track.label}: " if len(judged) > 1 else "") + hint
+        for entry in tracks.entries
+        for hint in entry.hints
     ]
     several = [one for one in tracks.entries if len(one.channels) > 1]
     hints += [
-        f"{one.track.label} carries channels {', '.join(map(str, one.channels))};"
-        f" {'all of them are judged; ' if one.part is not None and one.notes == one.track.notes else ''}--channel N"
-        " heeds one alone"
-        for one in several
+        f"{entry.track.label} carries channels {', '.join(map(str, entry.channels))};"
+        f" {'all of them are judged; ' if entry.part is not None and entry.notes == entry.track.notes else ''}"
+        "--channel N judges only one"
+        for entry in several
     ]
     hints += tracks.remarks
     if hints:
@@ -75,7 +75,7 @@ def _says(tracks: TrackList, judged: list[Entry], parts: int) -> str:
     return f"{name}: would judge {parts} parts, each as a harp of its own, {notes}."
 
 
-def _compass(one: Entry, middle_c: str) -> str:
-    if one.lowest is None or one.highest is None:
+def _compass(entry: Entry, middle_c: str) -> str:
+    if entry.lowest is None or entry.highest is None:
         return ""
-    return f"{pitch_name(one.lowest, middle_c=middle_c)}–{pitch_name(one.highest, middle_c=middle_c)}"
+    return f"{pitch_name(entry.lowest, middle_c=middle_c)}–{pitch_name(entry.highest, middle_c=middle_c)}"

@@ -126,6 +126,28 @@ def test_an_inner_note_goes_before_the_tempo_where_no_setting_holds_the_chord() 
         assert judged(carried_out(chord, remedy))
 
 
+def test_clusters_close_together_each_lose_the_note_between_two_neighbours() -> None:
+    """G, A♭ and A, and an octave on again: what mends the first is found though the second still stands."""
+    chords = [
+        attack(n * 1_000_000, 67 + 12 * n, 68 + 12 * n, 69 + 12 * n, 88, end=(n * 10 + 4) * 100_000)
+        for n in (0, 1)
+    ]
+    omit = next(r for p in advice_on(chords).passages for r in p.remedies if r.kind is RemedyKind.OMIT)
+    assert [(note.us, note.pitch) for note in omit.notes] == [(0, 68), (1_000_000, 80)]
+    assert judged(carried_out(chords, omit))
+
+
+def test_a_quick_chromatic_line_can_be_shared_note_by_note() -> None:
+    (second,) = [
+        r.second
+        for p in advice_on(line(range(60, 85), 62_500)).passages
+        for r in p.remedies
+        if r.kind is RemedyKind.SECOND_HARP
+    ]
+    assert second is not None
+    assert second.classes in ((1, 3, 5, 7, 9, 11), (0, 2, 4, 6, 8, 10))
+
+
 def test_melody_and_lonely_notes_are_only_told() -> None:
     """The same three notes one after another while their keys are held: no slower tempo, and no inner note."""
     held = [Gathered(us, ((pitch, None),)) for us, pitch in ((0, 67), (500_000, 68), (1_000_000, 69))]
@@ -290,7 +312,7 @@ def test_from_a_bar_before_the_first(
     code = cli.main(["check", "--from", str(bar), "--first-bar", str(first), file])
     assert code == (0 if there else 2)
     said = capsys.readouterr().err
-    assert (f"there is no bar {bar}, since its first bar has the number {first} " in said) is not there
+    assert (f"there is no bar {bar}: the first bar has the number {first} " in said) is not there
     assert len(said.splitlines()) == int(not there)
 
 
@@ -442,7 +464,9 @@ def test_bars_that_are_told_to_be_slower_say_what_cannot_be_played_there_even_so
     assert heavy.ratio > feet.ratio
     assert heavy.others > 1
     told = Teller(HARP, part.time_map).what(heavy)
-    assert told.endswith(f"; {heavy.others} other attacks of the same bars cannot be played so (see there)")
+    assert told.endswith(
+        f"; {heavy.others} other attacks in these bars still cannot be played (listed apart)"
+    )
     assert not feet.others
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.advice.report import CheckedPart
-from livepedal.advice.spelling.given import Wish
+from livepedal.advice.spelling.given import AskedSpelling
 from livepedal.advice.spelling.requests import parse_request
 from livepedal.cli import main
 from livepedal.model.findings import Outcome
@@ -49,12 +49,12 @@ def test_a_printed_spelling_that_costs_nothing_is_kept() -> None:
 def test_double_sharps_and_flats_are_put_on_the_strings_that_play_them() -> None:
     part = judged(score(note("F##4", 4)))
     assert part.spelling is not None
-    assert part.spelling.remarks == ("F𝄪 has no notch on any pedal, so it is played on G♮ (1 note, bar 1)",)
+    assert part.spelling.remarks == ("F𝄪 cannot be set by a pedal, so it is played on G♮ (1 note, bar 1)",)
 
 
 def test_what_is_asked_for_goes_before_print_and_the_rest_stays_as_printed() -> None:
     (file,) = check_file(
-        score(notes("C#4 F#4 C#4 F#4")), name="ferry.musicxml", spelling=Wish((parse_request("all: Db"),))
+        score(notes("C#4 F#4 C#4 F#4")), name="ferry.musicxml", spelling=AskedSpelling((parse_request("all: Db"),))
     ).files
     names = {spelling.name for _, row in file.parts[0].spelled for spelling in row if spelling is not None}
     assert names == {"D♭4", "F♯4"}
@@ -81,9 +81,9 @@ def test_replay_and_compare_judge_a_score_as_it_is_printed(
 def test_other_commands_say_that_they_take_the_best_spelling(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert "--as-written has the one that the score prints" in told(tmp_path, capsys, "spell", "FILE")
+    assert "--as-written shows the one that the score prints" in told(tmp_path, capsys, "spell", "FILE")
     shared = told(tmp_path, capsys, "share", "-o", str(tmp_path / "two.mid"), "--double", "FILE")
-    assert "own spelling and signs are left aside" in " ".join(shared.split())
+    assert "own spelling and signs are not used" in " ".join(shared.split())
 
 
 def test_the_json_names_bars_as_they_are_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

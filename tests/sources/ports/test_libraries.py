@@ -92,7 +92,7 @@ class _Rtmidi2:
 def test_a_client_without_a_server_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ports, "load", lambda: Rtmidi2(_Rtmidi2()))
     monkeypatch.setattr(ports.sys, "platform", "linux")
-    with pytest.raises(ports.NoSystem, match="no JACK server runs: start one"):
+    with pytest.raises(ports.NoSystem, match="no JACK server is running: start one"):
         Inputs()
 
 

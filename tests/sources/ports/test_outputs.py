@@ -149,7 +149,7 @@ def test_an_output_that_goes_away_and_comes_back(library: Library, played: Playe
     played.send(0, (0, ON))
     until(lambda: library.sent)
     synth = library.names.pop(0)
-    assert played.said() == "went away; it is waited for"
+    assert played.said() == "was disconnected; waiting for it"
     played.send(0, (0, b"\x90\x41\x40"))
     library.names.append("Synth 28:0")  # plugged in elsewhere
     assert played.said() == "is back"
@@ -162,7 +162,7 @@ def test_an_output_that_goes_away_and_comes_back(library: Library, played: Playe
 def test_an_output_that_refuses_is_told_of_once(library: Library, played: Played) -> None:
     library.fails = True
     played.send(0, (0, ON), (0, OFF))
-    assert played.said() == "did not take a message (it is busy); all else goes on"
+    assert played.said() == "did not take a message (it is busy); everything else continues"
     library.fails = False
     played.send(0, (0, ON))
     until(lambda: library.sent)
@@ -216,8 +216,8 @@ def test_whatever_way_messages_take_they_keep_their_order(sending: tuple[Sender,
         sent += list(unpacked(pipe.recv_bytes()))
     assert [data[1] for _, _, data in sent[:-1]] == [number % 128 for number in range(300)]
     assert sent[-1] == (1, 0, b"")
-    pipe.send("went away; it is waited for")
-    until(lambda: sender.news() == ["Synth 20:0 went away; it is waited for"])
+    pipe.send("was disconnected; waiting for it")
+    until(lambda: sender.news() == ["Synth 20:0 was disconnected; waiting for it"])
     assert not sender.there
 
 
@@ -228,7 +228,7 @@ def test_who_sends_never_waits(sending: tuple[Sender, Connection], monkeypatch: 
     for _ in range(300):
         sender.send(0, bytes(2000))
         sender.at_once(0, bytes(2000))
-    until(lambda: sender.news() == ["Synth 20:0 takes nothing; what is sent to it is lost"])
+    until(lambda: sender.news() == ["Synth 20:0 accepts nothing; messages to it are lost"])
     assert sender.there
 
 

@@ -241,13 +241,13 @@ def test_the_command_writes_a_score(tmp_path: Path, capsys: pytest.CaptureFixtur
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        (["--marked", "out.mid", "ferry.musicxml"], "name it OUT.musicxml"),
+        (["--marked", "out.mid", "ferry.musicxml"], "call it OUT.musicxml"),
         (["--marked", "out.musicxml", "--changes-as", "lyrics", "ferry.musicxml"], "a score has --pedals"),
         (
             ["--marked", "out.musicxml", "--pedals", "poems", "ferry.musicxml"],
-            "--pedals knows words, diagrams",
+            "--pedals does not know 'poems'; it takes words, diagrams",
         ),
-        (["--marked", "out.musicxml", "paddle-wheel"], "name it OUT.mid"),
+        (["--marked", "out.musicxml", "paddle-wheel"], "call it OUT.mid"),
         (["--marked", "out.mid", "--findings", "paddle-wheel"], "are for scores"),
         (["--findings", "ferry.musicxml"], "are for --marked"),
     ],

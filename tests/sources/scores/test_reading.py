@@ -435,7 +435,7 @@ def test_timewise_and_archives_are_the_same_score() -> None:
 @pytest.mark.parametrize(
     ("data", "says"),
     [
-        (b"<html><body>ferry</body></html>", "no MusicXML score"),
+        (b"<html><body>ferry</body></html>", "not a MusicXML score"),
         (score(BAR)[:-40], "damaged in line"),
         (b"<score-partwise></score-partwise>", "no measure"),
         (b'<!DOCTYPE s [<!ENTITY a "b">]><score-partwise>&a;</score-partwise>', "declares entities"),
@@ -444,8 +444,8 @@ def test_timewise_and_archives_are_the_same_score() -> None:
         (b"<score-partwise><a " + b"b" * 2_000_000, "tag longer"),
         (b"<score-partwise><part id='P1'><measure>" + b"<a/>" * 200_000, "elements in one measure"),
         (packed(score(BAR), container="<container/>"), "names no score"),
-        (packed(score(BAR), container='<container><rootfiles><rootfile full-path="no"/></rootfiles></container>'), "lacks the score"),
-        (packed(b"<score-partwise>" + b" " * 30_000_000), "swells"),
+        (packed(score(BAR), container='<container><rootfiles><rootfile full-path="no"/></rootfiles></container>'), "does not hold the score"),
+        (packed(b"<score-partwise>" + b" " * 30_000_000), "unpacks"),
         (packed(score(BAR))[:200], "damaged archive"),
         (b"PK\x03\x04ferry", "damaged archive"),
         (score(BAR + repeat("backward", ' times="1000000000"')), "times, so it is damaged"),
