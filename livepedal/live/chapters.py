@@ -86,6 +86,7 @@ class Chapters:
                 anew=True,
                 sought=True,
                 mends=None,
+                remedied=False,
                 spelled="",
                 worth=(),
                 planned=False,
@@ -103,7 +104,11 @@ class Chapters:
                 chapter = _planned(chapter, advice.planned)
             mends = (*(chapter.mends or ()), *((advice.mend,) if advice.mend else ()))
             return replace(
-                chapter, mends=mends, spelled=advice.spelled or chapter.spelled, sought=not advice.last
+                chapter,
+                mends=mends,
+                spelled=advice.spelled or chapter.spelled,
+                sought=not advice.last,
+                remedied=chapter.remedied or bool(advice.remedies),
             )
 
         self._change(advice.take, advice.passage_number, known)
