@@ -117,7 +117,8 @@ class Heavy:
 
         speed = fastest(manages, tried=True)
         near = _near(None if speed is None or speed < HALF else speed, in_place)
-        return _near(speed, in_place) if near is None and speed is not None else near
+        hard = near is None and speed is not None and speed < HALF
+        return _near(speed, in_place) if hard else near
 
     def tempos(
         self, tempos: Sequence[PlayerTempo], written: Mapping[Passage, Loads], whole: bool
