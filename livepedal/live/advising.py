@@ -21,12 +21,13 @@ from livepedal.advice.judging.part import attacks_of, beats_of, onsets_of, plan_
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage
 from livepedal.advice.remedies.telling import Teller, percent_of, slower
-from livepedal.harp import Figures, Instrument, Setting
+from livepedal.harp import Figures, Instrument, Pedal, Setting
 from livepedal.live.take import Take
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.tunings import Tuned
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
 from livepedal.model.monitor import Monitor
+from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
@@ -297,6 +298,23 @@ def _judged(question: Question, events: Sequence[Event]) -> tuple[Monitor, list[
     return monitor, list(found.values())
 
 
+def _from(plan: Plan, start: int) -> tuple[Setting, tuple[PedalChange, ...]]:
+    """How the pedals that the passage from `start` on (µs) uses stand at its first note, and its changes after it."""
+    used = {
+        spelling.string.pedal
+        for us, spellings in zip(plan.attacks, plan.spellings, strict=True)
+        for spelling in spellings
+        if us >= start and spelling is not None and not spelling.fixed
+    }
+    later = tuple(change for change in plan.changes if change.us > start and change.attack_us > start)
+    setting = plan.setting
+    for change in plan.changes:
+        if change not in later:
+            setting = setting.replace(change.pedal, change.goal)
+    stand = (at if pedal in used else None for pedal, at in zip(Pedal, setting.positions, strict=True))
+    return Setting(tuple(stand)), later
+
+
 def _planned(
     question: Question, events: Sequence[Event], place: ClosedPassage, teller: Teller
 ) -> tuple[Planned, str]:
@@ -327,13 +345,11 @@ def _planned(
     plan, onsets = plans[who], onsets_of(events, figures)
     played, of_player = monitor.figures_played, monitor.players[who]
     asides = asides_of(monitor.shares, played, onsets, plan, of_player, figures, monitor.record.just)
-    setting = setting_for_glissandi(plan.setting, asides)
-    asides = as_the_pedals_stand(asides, replace(plan, setting=setting))
-    chosen = question.entry is not None
-    for change in plan.changes:
-        if not chosen and change.attack_us <= start:
-            setting = setting.replace(change.pedal, change.goal)
-    changes = [change for change in plan.changes if chosen or change.attack_us > start]
+    setting, changes = plan.setting, plan.changes
+    if question.entry is None:
+        setting, changes = _from(plan, start)
+    setting = setting_for_glissandi(setting, [one for one in asides if one.us >= start])
+    asides = as_the_pedals_stand(asides, replace(plan, setting=setting_for_glissandi(plan.setting, asides)))
     # Where the search was bounded there may be a way with fewer changes.
     how = "well" if plan.bounded and plan.changes else "best"
     planned = Planned(

@@ -274,10 +274,10 @@ def test_counts_of_other_passages_too_say_so(name: str) -> None:
     for counts in (few, many):
         of_all = snapshot(counts=counts, attacks=29)
         for width in (COLUMNS, 120):
-            line = next(one for one in rows(scene(snapshot=of_all), width) if "relaxed" in one)
-            assert re.search(r"piece: .*relaxed ", line)
-            line = next(one for one in rows(scene(snapshot=of_all, end=None), width) if "relaxed" in one)
-            assert re.search(r"take: .*relaxed ", line)
+            line = next(one for one in rows(scene(snapshot=of_all), width) if "went wrong" in one)
+            assert re.search(r"piece: .*working ", line)
+            line = next(one for one in rows(scene(snapshot=of_all, end=None), width) if "went wrong" in one)
+            assert re.search(r"take: .*working ", line)
         assert "whole take: unplayable, audible~ of 29: " in line
     alone = next(one for one in rows(scene(snapshot=snapshot(counts=few, attacks=7))) if "relaxed" in one)
     assert "piece" not in alone

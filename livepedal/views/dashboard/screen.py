@@ -290,7 +290,10 @@ def _counts(scene: Scene, width: int) -> str:
     for head in (*heads, f"{whole}unplayable", f"{last}unplayable"):
         if cells(text := f"{head}: {told}") <= room:
             return text
-    return f"{last or 'unplayable: '}{told}"
+    # Of the player that is judged for alone.
+    told = next((part for part in parts if part.startswith(scene.signs.chosen)), told)
+    text = f"{whole}unplayable: {told}"
+    return text if cells(text) <= room else f"{last or 'unplayable: '}{told}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
@@ -368,7 +371,9 @@ def _bottom(canvas: Canvas, scene: Scene) -> None:
             for row in canvas.folded(desk.complaint, canvas.width - 2)
         ]
         rows = clipped(canvas, rows, _COMPLAINT) if desk.complaint else []
-        hint = "" if desk.complaint else "  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels"
+        hints = ("  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels", "  a setting, a key, stay E♭ major")
+        room = canvas.width - len(" Set the pedals:  ")
+        hint = "" if desk.typed or desk.complaint else next((h for h in hints if len(h) <= room), "")
         rows.append(
             (
                 (" Set the pedals: ", Tone.STRONG),
