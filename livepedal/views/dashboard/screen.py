@@ -283,7 +283,9 @@ def _counts(scene: Scene, width: int) -> str:
     for head in (f"unplayable{audible}{of}", f"unplayable{audible}", f"unplayable{of}"):
         if cells(text := f"{head}: {told}") <= room:
             return text
-    return f"unplayable: {told}"
+    # At the least that of the player who is judged for.
+    own = next((part for part in parts if part.startswith(scene.signs.chosen)), told)
+    return f"unplayable: {told if cells(told) + len('unplayable: ') <= room else own}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
@@ -361,7 +363,9 @@ def _bottom(canvas: Canvas, scene: Scene) -> None:
             for row in canvas.folded(desk.complaint, canvas.width - 2)
         ]
         rows = clipped(canvas, rows, _COMPLAINT) if desk.complaint else []
-        hint = "" if desk.complaint else "  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels"
+        hints = ("  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels", "  a setting, a key, stay E♭ major")
+        room = canvas.width - len(" Set the pedals:  ")
+        hint = "" if desk.typed or desk.complaint else next((h for h in hints if len(h) <= room), "")
         rows.append(
             (
                 (" Set the pedals: ", Tone.STRONG),
