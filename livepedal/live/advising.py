@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import chain
 
 from livepedal.advice.judging.asides import as_the_pedals_stand, asides_of, setting_for_glissandi
 from livepedal.advice.judging.basis import Basis
@@ -206,7 +207,8 @@ def _steps(
     if planned.too_much is not None:
         yield replace(said, spelled=spelled, verdict=f"{said.head}: {_verdict_of(planned)}")
         # The other remedies are for feet, strings and hands, each by itself.
-        mend, slower = _bearable(place, planned, soon, teller)
+        more = chain((one for one in found if one not in soon), remedies)
+        mend, slower = _bearable(place, planned, soon, more, teller)
         yield replace(said, mend=mend, remedies=slower, last=True)
         return
     told = [_tempo(one, teller) if one.kind is RemedyKind.TEMPO else _set(one, teller) for one in soon]
@@ -228,14 +230,21 @@ def _set(remedy: Remedy, teller: Teller) -> str:
 
 
 def _bearable(
-    place: ClosedPassage, planned: Planned, soon: Sequence[Remedy], teller: Teller
+    place: ClosedPassage,
+    planned: Planned,
+    soon: Sequence[Remedy],
+    others: Iterable[Remedy],
+    teller: Teller,
 ) -> tuple[str, tuple[Remedy, ...]]:
     """What mends a passage that is too much at once, in words, and that remedy if there is one. soon: the tempo for
-    feet, strings and hands, each by itself.
+    feet, strings and hands, each by itself; others: what else would mend these.
     """
     tempo = next((one for one in soon if one.kind is RemedyKind.TEMPO), None)
     if planned.cannot and tempo is None:
-        return NO_REMEDY, ()
+        best = min(others, key=lambda remedy: remedy.cost, default=None)
+        if best is None:
+            return NO_REMEDY, ()
+        return f"playable but for too many pedal changes: {teller.what(best)}", (best,)
     if len(place.attacks) > MOST_TRIED:
         return NOT_TRIED, ()
     ratio = Fraction(1) if tempo is None or tempo.ratio is None else tempo.ratio

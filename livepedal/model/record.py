@@ -190,8 +190,17 @@ class Record:
         first, second, third = judged.cut
         return relaxed + first, working + second, virtuoso + third, anybody + any(judged.cut)
 
+    def met(self, number: int, since: int, judged: Judged | None) -> tuple[int, int]:
+        """(unplayable, audible) of a player in the attacks from a moment (µs) on; judged: one that is not over yet."""
+        outcomes = [] if judged is None else [judged.whole[number]]
+        for graded in reversed(self.graded):
+            if graded.us < since:
+                break
+            outcomes.append(graded.outcomes[number])
+        return outcomes.count(Outcome.CANNOT), outcomes.count(Outcome.AUDIBLE)
+
     def count(self, number: int, layer: Layer | None, judged: Judged | None) -> tuple[int, int]:
-        """(unplayable, audible) of a player, in a layer or in all together; one: an attack that is not over yet."""
+        """(unplayable, audible) of a player, in a layer or in all together; judged: an attack that is not over yet."""
         unplayable, audible = self.tally.of(number, layer)
         if judged is not None:
             outcome = (judged.whole if layer is None else judged.outcomes[layer])[number]

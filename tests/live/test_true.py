@@ -266,3 +266,13 @@ def test_the_setting_before_a_passage_has_its_own_letters_alone() -> None:
     assert chapter.spelled.endswith("with no pedal change")
     played.line(67)
     assert played.over().entry == "· · · | · · G♮ ·"
+
+
+def test_the_heading_counts_what_stands_under_it() -> None:
+    """The attacks of the passage that is shown, not those of the whole take."""
+    played = Played()
+    played.chord(67, 68, 69)
+    played.over()
+    assert "unplayable of 1: relaxed 1 ▸working 1 virtuoso 1" in "\n".join(played.screen())
+    played.line(60, 62)
+    assert "unplayable of 2: relaxed 0 ▸working 0 virtuoso 0" in "\n".join(played.screen())
