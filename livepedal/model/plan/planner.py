@@ -128,6 +128,23 @@ class Planner:
             music = Music(attacks, self.chords, self.ringing, asked)
         if cannot is None:
             cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
+        plan = self._plan(music, start, start_us, beats, thorough, cannot)
+        if thorough and (plan.audible or plan.unplayable > len(cannot)):
+            # All names a diminished second away: the search goes from note to note, and sees no such way.
+            other = self._plan(music.renamed(), start, start_us, beats, thorough, cannot)
+            if other.minded < plan.minded:
+                return other
+        return plan
+
+    def _plan(
+        self,
+        music: Music,
+        start: Setting | None,
+        start_us: int,
+        beats: Beats | None,
+        thorough: bool,
+        cannot: Collection[int],
+    ) -> Plan:
         search = Search(music, self.player, self.relaxed, cannot)
         first = search.first(start, start_us)
         best = self._best(search, first, thorough, start, start_us)

@@ -31,6 +31,10 @@ Frees: TypeAlias = dict[int, tuple[int, int]]
 _Next: TypeAlias = tuple[int, bool]
 
 
+ENHARMONIC = 12  # fifths between two names of one pitch class, such as G♯ and A♭
+MIDDLE_NAME = 2  # D, the middle of the names from F♭ to B♯
+
+
 class Choice(NamedTuple):
     """A way to put all notes of an attack on strings. price: of its names, and of how open its strings are."""
 
@@ -58,6 +62,8 @@ class Music:
         written: Sequence[int] | None = None,
     ) -> None:
         self.attacks = attacks
+        self.chords = chords
+        self.asked = asked
         self.moments = [attack.us for attack in attacks]
         self.ringing = ringing
         if written is None:
@@ -99,6 +105,14 @@ class Music:
         )
         self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
         self._look_ahead()
+
+    def renamed(self) -> Music:
+        """The same with every name a diminished second away, towards those with fewer accidentals."""
+        sharps = sum(self.written) > MIDDLE_NAME * len(self.written)
+        away = -ENHARMONIC if sharps else ENHARMONIC
+        return Music(
+            self.attacks, self.chords, self.ringing, self.asked, [fifth + away for fifth in self.written]
+        )
 
     def frees(self, player: Player) -> tuple[Frees, ...]:
         """For each attack when its notes' strings are free, for this player."""
