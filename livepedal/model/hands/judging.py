@@ -92,15 +92,13 @@ class Hands:
         if self._signs:
             struck = self._as_written(struck)
             figure = struck.figure
-        hands = self._placing.judge(struck) if pitches else NO_STRAIN
         whole = any(steps) and figure.issuperset(pitches)
         since = min((figure.start for figure, _, _ in self._finder.here), default=us)
         line = self._line.judge(pitches, us, steps if whole else None, since)
         strings = self._strings.judge(figure)
-        # What the line or a string forbids is certain, whatever the hands could have done.
-        exact = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
-        cut = [a and not b for a, b in zip(self._placing.undecided, exact, strict=True)]
-        self.cut = cut[0], cut[1], cut[2]
+        one, two, three = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
+        hands = self._placing.judge(struck, (one, two, three)) if pitches else NO_STRAIN
+        self.cut = self._placing.undecided
         self._parts = hands, line, strings
         self._pitches, self._us = pitches, us
         one, two, three = [max(a, b, c) > MARGIN for a, b, c in zip(hands, line, strings, strict=True)]
