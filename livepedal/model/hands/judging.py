@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from livepedal.harp import Instrument, Player
-from livepedal.model.hands.figures import Figure, Finder
+from livepedal.model.hands.figures import Figure, FigureKind, Finder
 from livepedal.model.hands.pace import Line, StringFault, Strings
 from livepedal.model.hands.placing import HandsFault, Placing, Share
 from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Failed, Strains, Struck
@@ -169,7 +169,9 @@ class Hands:
         """All figures so far, in order of time."""
         told = dict(self._finder.told)
         told.update({(figure.kind, figure.start, figure.first): figure for figure, _, _ in self._finder.here})
-        return tuple(sorted(told.values(), key=lambda figure: (figure.start, figure.first)))
+        found = sorted(told.values(), key=lambda figure: (figure.start, figure.first))
+        tremolos = [figure for figure in found if figure.kind is FigureKind.TREMOLO]
+        return tuple(figure for figure in found if not any(figure.within(one) for one in tremolos))
 
     @property
     def shares(self) -> tuple[Share, ...]:
