@@ -32,7 +32,7 @@ from livepedal.music.parts import Wanted, parts_wanted
 from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
-    from livepedal.advice.spelling.given import Wish
+    from livepedal.advice.spelling.given import AskedSpelling
 
 
 def check_file(
@@ -51,7 +51,7 @@ def check_file(
     first_bar: int = 1,
     start: str | Setting | None = None,
     only: Iterable[str] | str = (),
-    spelling: Wish | None = None,
+    spelling: AskedSpelling | None = None,
     as_marked: bool = False,
     from_bar: int | None = None,
     remedies: bool = False,

@@ -20,7 +20,7 @@ from livepedal.music.song import Part, Song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
     from livepedal.advice.remedies.remedy import PartAdvice
-    from livepedal.advice.spelling.given import Given, Outlook, Wish
+    from livepedal.advice.spelling.given import AskedSpelling, Given, Outlook
 
 Progress = Callable[[int, int], None]
 
@@ -33,7 +33,7 @@ class Check:
         song: Song,
         parts: Sequence[Part],
         basis: Basis,
-        spelling: Wish | None,
+        spelling: AskedSpelling | None,
         as_marked: bool,
         pedalling: bool,
     ) -> None:
@@ -78,7 +78,7 @@ class Check:
             return tuple(found)
         return tuple(self._proofread(number, part) for number, part in enumerate(found))
 
-    def _spelled(self, part: Part, wish: Wish | None, step: Callable[[int], None]) -> CheckedPart:
+    def _spelled(self, part: Part, wish: AskedSpelling | None, step: Callable[[int], None]) -> CheckedPart:
         """A part as it is wished for, beside the best spelling."""
 
         def judge(asked: Mapping[int, Narrowing] | None = None) -> PartReport:
@@ -136,11 +136,11 @@ class Check:
         )
 
 
-def printed_wish(spelling: Wish | None) -> Wish:
+def printed_wish(spelling: AskedSpelling | None) -> AskedSpelling:
     """That a score is spelled as it is printed, but for what is asked for."""
-    from livepedal.advice.spelling.given import Wish
+    from livepedal.advice.spelling.given import AskedSpelling
 
-    return Wish(() if spelling is None else spelling.requests, as_written=True)
+    return AskedSpelling(() if spelling is None else spelling.requests, as_written=True)
 
 
 def advice_on(part: Part, report: CheckedPart, basis: Basis, advising: Progress | None) -> PartAdvice:

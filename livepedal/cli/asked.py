@@ -16,7 +16,7 @@ from livepedal.errors import LivepedalError
 if TYPE_CHECKING:
     from livepedal.advice.judging.basis import Basis
     from livepedal.advice.judging.report import PartReport
-    from livepedal.advice.spelling.given import Wish
+    from livepedal.advice.spelling.given import AskedSpelling
     from livepedal.cli.project import Project
     from livepedal.harp import Figures, Instrument, Player, Setting
     from livepedal.model.findings import Layer
@@ -28,7 +28,7 @@ STDIN = "standard input"
 MAX_STDIN = 256 * 1024 * 1024
 
 
-def wish(options: argparse.Namespace) -> Wish | None:
+def asked_spelling(options: argparse.Namespace) -> AskedSpelling | None:
     """The spelling that the options give, if any; not every command has them.
 
     Raises LivepedalError for one that is wrong.
@@ -38,12 +38,12 @@ def wish(options: argparse.Namespace) -> Wish | None:
     as_written = getattr(options, "as_written", False)
     if not texts and file is None and not as_written:
         return None
-    from livepedal.advice.spelling.given import Wish
+    from livepedal.advice.spelling.given import AskedSpelling
     from livepedal.advice.spelling.requests import parse_request, read_requests
 
     requests = [] if file is None else list(read_requests(Path(file), options.middle_c))
     requests += [parse_request(text, options.middle_c) for text in texts]
-    return Wish(tuple(requests), as_written)
+    return AskedSpelling(tuple(requests), as_written)
 
 
 class Asked:
@@ -75,7 +75,7 @@ class Asked:
             0 if options.ignore_below is None else midi_number(options.ignore_below, self.middle_c)
         )
         self.first_bar: int = options.first_bar
-        self.spelling: Wish | None = wish(options)
+        self.spelling: AskedSpelling | None = asked_spelling(options)
         self.as_marked: bool = getattr(options, "as_marked", False)
         self.every: bool = getattr(options, "all", False)
         self.remedies: bool = self.every or getattr(options, "remedies", False)

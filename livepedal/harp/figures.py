@@ -66,10 +66,13 @@ _N = TypeVar("_N", Player, Instrument)
 class Figures:
     """All figures of one run.
 
-    players: the scale's three, slowest first, then those that files add.  instruments: by name, the largest
-    first, then added ones.  ringing: how long strings sound.  attack_window, passage_rest, retune: integer
-    microseconds. hands, smear, glissando, loads, tempo, sharing, answer: see there. records: every figure with its
-    unit and source, in the order of figures.toml.
+    Attributes:
+        players: the scale's three, slowest first, then those that files add.
+        instruments: by name, the largest first, then added ones.
+        ringing: how long strings sound.
+        attack_window, passage_rest, retune: integer microseconds.
+        hands, smear, glissando, loads, tempo, sharing, answer: see there.
+        records: every figure with its unit and source, in the order of figures.toml.
     """
 
     players: tuple[Player, ...]

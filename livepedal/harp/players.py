@@ -25,15 +25,22 @@ class Player:
 
     All times are integer microseconds.
 
-    reach: strings from the lowest to the highest that one hand takes at once, both counted (a tenth is 10;
-    siba, hand position). inner_reach: the same without the thumb, whose string lies apart
-    (theharplegacyproject.com, typical). rolled_reach: the reach of a chord that is broken.
-    fingers: of one hand. place: to place one finger; place_finger: more for each further finger struck at once;
-    leap: more for each string that lies beyond the hand's reach. line: from stroke to stroke where hands take turns
-    and it goes on; turn: more for each note at which such a line turns back. restrike: from one pluck of a string to
-    its next, once; repeat: the same, on average, when it goes on. glissando, tremolo, trill, arpeggio: the least from
-    stroke to stroke in such a figure. wire_strokes: how many strokes on wire strings are heard clearly within a second.
-    sustained: pedal changes a second that both feet together keep up (model/load.py).
+    Attributes:
+        reach: strings from the lowest to the highest that one hand takes at once, both counted (a tenth is 10; siba,
+            hand position).
+        inner_reach: the same without the thumb, whose string lies apart (theharplegacyproject.com, typical).
+        rolled_reach: the reach of a chord that is broken.
+        fingers: of one hand.
+        place: to place one finger.
+        place_finger: more for each further finger struck at once.
+        leap: more for each string that lies beyond the hand's reach.
+        line: from stroke to stroke where hands take turns and it goes on.
+        turn: more for each note at which such a line turns back.
+        restrike: from one pluck of a string to its next, once.
+        repeat: the same, on average, when it goes on.
+        glissando, tremolo, trill, arpeggio: the least from stroke to stroke in such a figure.
+        wire_strokes: how many strokes on wire strings are heard clearly within a second.
+        sustained: pedal changes a second that both feet together keep up (model/load.py).
     """
 
     name: str

@@ -94,9 +94,14 @@ class ShareFigures:
 
 @dataclass(frozen=True, slots=True)
 class AnswerFigures:
-    """The answers of `listen --answer`. channel: 1 to 16; unplayable, well: numbers of notes; controllers: whether they
-    are numbers of controllers instead; velocity: of the notes, or the value of the controllers; length: µs until the
-    note is let go, or the value is 0.
+    """The answers of `listen --answer`.
+
+    Attributes:
+        channel: 1 to 16.
+        unplayable, well: numbers of notes.
+        controllers: whether they are numbers of controllers instead.
+        velocity: of the notes, or the value of the controllers.
+        length: µs until the note is let go, or the value is 0.
     """
 
     channel: int = figure(ValueKind.COUNT, least=1, most=16)

@@ -50,9 +50,13 @@ NOT_TRIED = "too many pedal changes; livepedal check --remedies on the file look
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """A passage that is over. messages: those of the take (`Take.kept`) from some moment before it to its
-    end, or `events` instead of them; setting: where the pedals stood before all that, at `set_at` (µs), if known; bars:
-    whether the time map's bars mean anything; printed: how a score spells its attacks, by their moment (µs).
+    """A passage that is over.
+
+    Attributes:
+        messages: those of the take (`Take.kept`) from some moment before it to its end, or `events` instead of them.
+        setting: where the pedals stood before all that, at `set_at` (µs), if known.
+        bars: whether the time map's bars mean anything.
+        printed: how a score spells its attacks, by their moment (µs).
     """
 
     take: int
@@ -106,10 +110,14 @@ class Planned:
 class Advice:
     """What is new about one passage, and all remedies up to now, in the order in which they were found.
 
-    take, passage_number: counted from 1; player: for whom; head: which passage and for whom, in words; mend: what
-    would make it playable, or why nobody looked for that; spelled: how it is best spelled, once that is worked out, as
-    planned says too; verdict: for who has told the passage already, where too much at once has made it worse; last:
-    whether there is no more to come.
+    Attributes:
+        take, passage_number: counted from 1.
+        player: for whom.
+        head: which passage and for whom, in words.
+        mend: what would make it playable, or why nobody looked for that.
+        spelled: how it is best spelled, once that is worked out, as planned says too.
+        verdict: for who has told the passage already, where too much at once has made it worse.
+        last: whether there is no more to come.
     """
 
     take: int

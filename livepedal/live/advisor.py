@@ -53,9 +53,11 @@ def _work(pipe: Connection) -> None:
 class Advisor:
     """Asks the process, and hands on what it says.
 
-    tell: called with each Advice, from another thread; say: called with a sentence when something failed; done:
-    with a question of which no more will be said; patient: somebody waits for all of it, so that nothing is passed
-    over.
+    Attributes:
+        tell: called with each Advice, from another thread.
+        say: called with a sentence when something failed.
+        done: with a question of which no more will be said.
+        patient: somebody waits for all of it, so that nothing is passed over.
     """
 
     def __init__(

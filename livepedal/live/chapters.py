@@ -48,8 +48,10 @@ class Chapters:
     ) -> Chapter:
         """A passage that is over; its findings were told before.
 
-        question: the one that there is to be asked about it; sought: whether anybody asks it; set_within: the pedals
-        were set by hand in the middle of it.
+        Args:
+            question: the one that there is to be asked about it.
+            sought: whether anybody asks it.
+            set_within: the pedals were set by hand in the middle of it.
         """
         passage, entry = question.passage, None if set_within else question.entry
         mine = tuple(one for one in self._findings if one.us <= passage.end)

@@ -22,7 +22,9 @@ _Key = tuple[int, int, Layer, str]
 class Nearest:
     """The answers so far.
 
-    faults: notes what goes wrong; here: answer at once, in the thread of who asks. answered: how many there were.
+    Attributes:
+        faults: notes what goes wrong.
+        here: answer at once, in the thread of who asks. answered: how many there were.
     """
 
     def __init__(self, faults: Faults | None = None, *, here: bool = False) -> None:
@@ -35,7 +37,12 @@ class Nearest:
         self._thread: threading.Thread | None = None
 
     def ask(self, take: int, case: Case, quarter: int | None) -> None:
-        """Work it out. take: its number; quarter: its length (µs), None where nobody counts. Returns at once."""
+        """Work it out.
+
+        Args:
+            take: its number.
+            quarter: its length (µs), None where nobody counts. Returns at once.
+        """
         if self._here:
             self._answer(take, case, quarter)
             return

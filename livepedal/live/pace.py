@@ -11,7 +11,8 @@ _SECOND = 1_000_000
 class Pace:
     """The clock of a replay: how far the music is (µs), at a speed, with pauses.
 
-    clock: nanoseconds that never go back.
+    Attributes:
+        clock: nanoseconds that never go back.
     """
 
     def __init__(self, speed: float = 1.0, clock: Callable[[], int] = time.monotonic_ns) -> None:

@@ -10,7 +10,7 @@ from livepedal.live.faults import Faults, Stage
 from livepedal.live.outgoing import Outs
 from livepedal.sources.journal import Word
 from livepedal.sources.ports.inputs import Inputs
-from livepedal.sources.ports.system import Change, PortNews
+from livepedal.sources.ports.system import PortChange, PortNews
 from livepedal.sources.raw import NOTE_ON
 from livepedal.sources.text import clean
 
@@ -107,14 +107,14 @@ class Plugged:
     def _tell(self, news: PortNews) -> None:
         name = clean(news.name)
         match news.change:
-            case Change.GONE:
+            case PortChange.GONE:
                 self._command(Word.GONE, str(news.source))
                 if self.outs.through is not None and news.source is not None:
                     self.outs.through.let_go(news.source)
                 self._say(f"{name} was disconnected; its keys were released. Waiting for it")
-            case Change.BACK:
+            case PortChange.BACK:
                 self._say(f"{name} is back")
-            case Change.SERVER_GONE:
+            case PortChange.SERVER_GONE:
                 self._say(f"the {name} server stopped; waiting for it")
-            case Change.SERVER_BACK:
+            case PortChange.SERVER_BACK:
                 self._say(f"the {name} server is back")

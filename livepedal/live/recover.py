@@ -33,8 +33,12 @@ MOST_JUDGED = 10_000
 
 @dataclass(frozen=True, slots=True)
 class SavedFile:
-    """A file that was saved. take: its number; passage: the number of the passage it holds, None for the
-    whole take; paused: it holds what was played in pauses.
+    """A file that was saved.
+
+    Attributes:
+        take: its number.
+        passage: the number of the passage it holds, None for the whole take.
+        paused: it holds what was played in pauses.
     """
 
     path: Path
@@ -45,9 +49,13 @@ class SavedFile:
 
 
 def setup_of(header: Header, figures: Path | None = None) -> Setup:
-    """How a session is judged. figures: a file to use instead of the one that the header names.
+    """How a session is judged.
 
-    Raises LivepedalError for whatever cannot be had any more.
+    Args:
+        figures: a file to use instead of the one that the header names.
+
+    Raises:
+        LivepedalError: for whatever cannot be had any more.
     """
     path = figures or (Path(header.figures) if header.figures else None)
     known = with_rest(load_figures(path), header.rest)

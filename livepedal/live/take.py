@@ -43,8 +43,13 @@ LONGEST_LEAD = 10_000_000
 class Setup:
     """How a session is judged and counted.
 
-    player: name; only: layers, empty for all; tempo: µs a quarter, None where nobody said; metre: numerator,
-    denominator; start: how the pedals stand at first; channels: those heard, 1 to 16, empty for all but 10.
+    Attributes:
+        player: name.
+        only: layers, empty for all.
+        tempo: µs a quarter, None where nobody said.
+        metre: numerator, denominator.
+        start: how the pedals stand at first.
+        channels: those heard, 1 to 16, empty for all but 10.
     """
 
     figures: Figures

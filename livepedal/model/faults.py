@@ -41,7 +41,11 @@ class Where:
 
     @classmethod
     def of(cls, attack: Judged, layer: Layer, number: int, player: Player) -> Where:
-        """An attack that was judged. number: of the player (0: the slowest)."""
+        """An attack that was judged.
+
+        Args:
+            number: of the player (0: the slowest).
+        """
         outcomes = attack.outcomes[layer]
         one = outcomes[number]
         return cls(

@@ -158,7 +158,11 @@ def keep(known: dict[int, Finding], found: Iterable[Finding]) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Graded:
-    """The verdict on one attack at `us` (µs). outcomes: of the three players, the slowest first."""
+    """The verdict on one attack at `us` (µs).
+
+    Attributes:
+        outcomes: of the three players, the slowest first.
+    """
 
     us: int
     verdict: Verdict

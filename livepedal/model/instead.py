@@ -25,9 +25,13 @@ TENTH = 100_000  # µs
 class Instead:
     """What could be played instead of an attack.
 
-    note: that broke it; octave: a note and where it could go; later: by how much (µs) the note that broke it could come
-    later, and quarter: the length of a quarter then (µs), None where nobody counts; without: the notes that could be
-    left out, `every`: whether nothing is left then. All are None or () where that does not help.
+    Attributes:
+        note: that broke it.
+        octave: a note and where it could go.
+        later: by how much (µs) the note that broke it could come later, and quarter: the length of a quarter then
+            (µs), None where nobody counts.
+        without: the notes that could be left out, `every`: whether nothing is left then. All are None or () where
+            that does not help.
     """
 
     note: int
@@ -40,8 +44,13 @@ class Instead:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One attack that a player cannot play. finding: what is told of it; number: of the player, the relaxed is 0;
-    tracker: of that player, with strings sliding; hands: None where they are not judged; strung: whether pedals are.
+    """One attack that a player cannot play.
+
+    Attributes:
+        finding: what is told of it.
+        number: of the player, the relaxed is 0.
+        tracker: of that player, with strings sliding.
+        hands: None where they are not judged; strung: whether pedals are.
     """
 
     finding: Finding
@@ -53,8 +62,11 @@ class Case:
     feet: bool
 
     def instead(self, quarter: int | None) -> Instead:
-        """The nearest ways out. quarter: its length (µs): the note is tried later by semiquavers up to a quarter; None:
-        by tenths of a second up to one.
+        """The nearest ways out.
+
+        Args:
+            quarter: its length (µs): the note is tried later by semiquavers up to a quarter; None: by tenths of a
+                second up to one.
         """
         finding = self.finding
         delays = [

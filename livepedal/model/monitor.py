@@ -60,11 +60,17 @@ from livepedal.music.events import (
 class Monitor:
     """A harp and its three players, followed event by event.
 
-    figures: the players' and strings' figures; instrument: the harp; player: the name of the player whose
-    troubles become findings; only: the layers to judge (default all); follow: keep the last notes for
-    snapshots; asked: how attacks are to be spelled, by their moment (µs), where that is not left to the
-    model; chords: those of the instrument, as far as they were worked out before. Raises LivepedalError where there
-    is no such player.
+    Attributes:
+        figures: the figures of players and strings.
+        instrument: the harp.
+        player: the name of the player whose troubles become findings.
+        only: the layers to judge (default: all).
+        follow: whether to keep the last notes for snapshots.
+        asked: the spelling of attacks, by their moment (µs), if the model must not choose it.
+        chords: those of the instrument, if they were worked out before.
+
+    Raises:
+        LivepedalError: there is no such player.
     """
 
     def __init__(
@@ -130,7 +136,8 @@ class Monitor:
     def feed(self, event: Event) -> tuple[Finding, ...]:
         """Take one event; the findings that it makes, revises or withdraws.
 
-        Raises LivepedalError for a ChoosePlayer that names none of the three.
+        Raises:
+            LivepedalError: a ChoosePlayer names none of the three players.
         """
         if event.us > self.now:
             self.now = event.us

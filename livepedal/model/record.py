@@ -46,7 +46,7 @@ class Judged:
         return one, two, three
 
 
-class Tally:
+class OutcomeTally:
     """How many attacks each player could not play, or only audibly: by layer, and in all of them together (None)."""
 
     def __init__(self) -> None:
@@ -54,9 +54,9 @@ class Tally:
             layer: [[0, 0] for _ in range(3)] for layer in (*Layer, None)
         }
 
-    def fork(self) -> Tally:
+    def fork(self) -> OutcomeTally:
         """A copy that goes its own way."""
-        copy = Tally()
+        copy = OutcomeTally()
         copy._rows = {layer: [list(row) for row in rows] for layer, rows in self._rows.items()}
         return copy
 
@@ -127,7 +127,7 @@ class Record:
     """
 
     def __init__(self) -> None:
-        self.tally = Tally()
+        self.tally = OutcomeTally()
         self.troubles: list[tuple[int, Three]] = []
         self.graded: list[Graded] = []
         self.just: list[Attack] = []

@@ -14,7 +14,11 @@ from multiprocessing.process import BaseProcess
 
 
 def started(work: Callable[..., None], name: str, *arguments: object) -> tuple[BaseProcess, Connection]:
-    """Start a process that runs `work(pipe, *arguments)`; it, and this end of the pipe. Raises OSError."""
+    """Start a process that runs `work(pipe, *arguments)`; it, and this end of the pipe.
+
+    Raises:
+        OSError: it cannot be started.
+    """
     context = get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=work, args=(theirs, *arguments), name=name, daemon=True)

@@ -26,7 +26,11 @@ _KINDS = (TEXT, MARKER, LYRIC)
 
 
 class Put(NamedTuple):
-    """A text to put in, ASCII. track: the number, from 1, of that with the notes it is about."""
+    """A text to put in, ASCII.
+
+    Attributes:
+        track: the number, from 1, of that with the notes it is about.
+    """
 
     tick: int
     text: str
@@ -55,7 +59,11 @@ def marked(
 ) -> bytes:
     """The file with these put in, in a plain chunk format whatever it was wrapped in.
 
-    name: what messages call it. Raises LivepedalError where it is so damaged that not every byte is understood.
+    Args:
+        name: what messages call it.
+
+    Raises:
+        LivepedalError: where it is so damaged that not every byte is understood.
     """
     data, start = find_header(data, [])
     length = int.from_bytes(data[start + 4 : start + 8], "big")

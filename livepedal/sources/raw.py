@@ -103,8 +103,11 @@ class Division:
 class RawTrack:
     """One track.
 
-    number: its place in the file from 1; packed: its messages in file order ("Q"); end: tick of its end; written:
-    what a score says more.
+    Attributes:
+        number: its place in the file from 1.
+        packed: its messages in file order ("Q").
+        end: tick of its end.
+        written: what a score says more.
     """
 
     number: int
@@ -120,8 +123,12 @@ class RawTrack:
 
 @dataclass(frozen=True, slots=True)
 class RawSong:
-    """A whole file. kind: 0, 1 or 2 (SMF 1.0 "format"); remarks: a sentence for each thing out of order; bars: as a
-    score prints them.
+    """A whole file.
+
+    Attributes:
+        kind: 0, 1 or 2 (SMF 1.0 "format").
+        remarks: a sentence for each thing out of order.
+        bars: as a score prints them.
     """
 
     kind: int

@@ -47,7 +47,8 @@ def read_raw(source: Path | str | bytes | BinaryIO, *, name: str | None = None) 
 def read_bytes(path: Path) -> bytes:
     """All bytes of a file, as `read_raw` takes them, for whoever needs them as well.
 
-    Raises LivepedalError as it does.
+    Raises:
+        LivepedalError: as it does.
     """
     try:
         return _bytes(path)

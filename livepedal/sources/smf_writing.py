@@ -56,7 +56,12 @@ def timed(rows: Iterable[Row], end: int) -> Iterator[Row]:
 
 
 def midi_file(per_quarter: int, tracks: Sequence[tuple[Iterable[Row], int]]) -> bytes:
-    """A file of type 1. per_quarter: ticks; tracks: the rows and the end of each, as `timed` takes them."""
+    """A file of type 1.
+
+    Args:
+        per_quarter: ticks.
+        tracks: the rows and the end of each, as `timed` takes them.
+    """
     import mido
 
     file = mido.MidiFile(type=1, ticks_per_beat=per_quarter)

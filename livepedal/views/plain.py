@@ -50,8 +50,11 @@ def passage_line(
     *,
     provisional: bool = False,
 ) -> str:
-    """One passage that is over, with its verdict. too_much: the finding of too many pedal changes, if any; provisional:
-    whether that is still to be judged.
+    """One passage that is over, with its verdict.
+
+    Args:
+        too_much: the finding of too many pedal changes, if any.
+        provisional: whether that is still to be judged.
     """
     bars = "" if time_map is None else f", {words.reach(passage, time_map.place)}"
     text = (

@@ -33,7 +33,7 @@ def test_a_file_that_is_there_is_replaced_only_when_asked(
     assert run(EASY, "--page", str(target)) == 2
     told = capsys.readouterr()
     assert told.out == ""  # before anything is judged
-    assert "there already" in told.err
+    assert "already exists" in told.err
     assert "--page" in told.err
     assert target.read_text() == "mine"
     assert run(EASY, "--page", str(target), "--force") == 0
@@ -50,7 +50,7 @@ def test_what_is_judged_is_never_replaced(tmp_path: Path, capsys: pytest.Capture
 
 def test_a_page_is_of_one_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(EASY, HARD, "--page", str(tmp_path / "out.html")) == 2
-    assert "one MIDI file" in capsys.readouterr().err
+    assert "give one file to judge" in capsys.readouterr().err
 
 
 def test_there_is_no_page_of_what_cannot_be_judged(

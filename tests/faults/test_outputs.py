@@ -53,7 +53,7 @@ def bound(path: Path) -> None:
 
 # What stands in the place of the new file, and what is said of it without --force and with it.
 PLACES: dict[str, tuple[Callable[[Path], object], str, str]] = {
-    "a file": (lambda path: path.write_bytes(b"kept"), "is there already", ""),
+    "a file": (lambda path: path.write_bytes(b"kept"), "already exists", ""),
     "a folder": (lambda path: path.mkdir(), "is a folder", "is a folder"),
     "a link to a file outside": (link("outside"), "symbolic link", "symbolic link"),
     "a link to a folder outside": (link("elsewhere"), "is a folder", "is a folder"),

@@ -10,7 +10,7 @@ from livepedal.errors import LivepedalError
 from livepedal.sources.ports import system as ports
 from livepedal.sources.ports.inputs import Inputs
 from livepedal.sources.ports.libraries import Deliver
-from livepedal.sources.ports.system import Change, chosen
+from livepedal.sources.ports.system import PortChange, chosen
 
 TWO = ["Keystation 49 20:0", "Keystation 49 24:0"]  # two keyboards of one make, as ALSA names them
 
@@ -67,17 +67,17 @@ def both(system: System) -> Inputs:
     return inputs
 
 
-def changes(inputs: Inputs) -> list[tuple[Change, int | None]]:
+def changes(inputs: Inputs) -> list[tuple[PortChange, int | None]]:
     return [(news.change, news.source) for news in inputs.watch()]
 
 
 def test_one_of_two_alike_goes_and_comes_back_under_another_number(system: System) -> None:
     inputs = both(system)
     system.names.remove(TWO[0])
-    assert changes(inputs) == [(Change.GONE, 0)]
+    assert changes(inputs) == [(PortChange.GONE, 0)]
     assert changes(inputs) == []
     system.names.append("Keystation 49 32:0")
-    assert changes(inputs) == [(Change.BACK, 0)]
+    assert changes(inputs) == [(PortChange.BACK, 0)]
     assert sorted(system.heard()) == [TWO[1], "Keystation 49 32:0"]
 
 
@@ -85,7 +85,7 @@ def test_replugged_between_two_looks(system: System) -> None:
     """The old client would stay silent; it is opened again, and its keys have been let go."""
     inputs = both(system)
     system.names[1] = "Keystation 49 40:0"
-    assert changes(inputs) == [(Change.GONE, 1), (Change.BACK, 1)]
+    assert changes(inputs) == [(PortChange.GONE, 1), (PortChange.BACK, 1)]
     assert sorted(system.heard()) == [TWO[0], "Keystation 49 40:0"]
 
 
@@ -94,9 +94,9 @@ def test_keyboard_that_goes_is_no_sender_to_the_virtual_port(system: System) -> 
     inputs = both(system)
     inputs.open_virtual(2, lambda data, delta: None)
     system.names.remove(TWO[0])
-    assert changes(inputs) == [(Change.GONE, 0)]
+    assert changes(inputs) == [(PortChange.GONE, 0)]
     system.names.remove("Sequencer 30:0")
-    assert changes(inputs) == [(Change.GONE, 2)]
+    assert changes(inputs) == [(PortChange.GONE, 2)]
 
 
 def test_name_without_its_number_is_enough_unless_two_have_it() -> None:

@@ -131,8 +131,8 @@ def test_missing_records_are_told(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("data", "says"),
     [
-        (b"", "no journal"),
-        (b"MThd\0\0\0\6", "no journal"),
+        (b"", "not a livepedal journal"),
+        (b"MThd\0\0\0\6", "not a livepedal journal"),
         (b'livepedal-journal 1 {"star', "breaks off"),
         (b"livepedal-journal 2 {} 00000000\n", "newer livepedal"),
         (b"livepedal-journal 1 {} 00000000\n", "damaged"),

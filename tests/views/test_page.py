@@ -460,7 +460,7 @@ def test_a_report_made_by_hand_without_music_is_a_page_too() -> None:
         if "-m" in one.attributes["href"] and one.attributes["href"] != "#p1-music"
     ]
     # Its setting leaves A open: a pedal that is not used is a point, and said to be one.
-    assert "· is not used" in root.said
+    assert "·: not used" in root.said
 
 
 def test_a_bounded_search_for_the_changes_is_told_on_the_page() -> None:

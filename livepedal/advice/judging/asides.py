@@ -53,9 +53,15 @@ STROKES = {FigureKind.TREMOLO: "strokes", FigureKind.TRILL: "notes", FigureKind.
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """One thing worth knowing. us: where (µs); pitches: the notes (MIDI) that it is about; what: one clause.
+    """One thing worth knowing.
 
-    settings: those that a glissando can be played in. end: where a stretch ends (µs); per_second: its strokes a second.
+    Attributes:
+        us: where (µs).
+        pitches: the notes (MIDI) that it is about.
+        what: one clause.
+        settings: those that a glissando can be played in.
+        end: where a stretch ends (µs).
+        per_second: its strokes a second.
     """
 
     kind: AsideKind
@@ -77,9 +83,15 @@ def asides_of(
     just: Sequence[Attack] = (),
     damped: Collection[tuple[int, int]] = (),
 ) -> tuple[Aside, ...]:
-    """All asides of a part, in order of time. shares: which hand takes what; played: its figures; plan: its pedalling
-    for this player. onsets: the notes as they were struck, before any were gathered.
-    just: what this player's hands only just manage; damped: notes (µs, pitch) whose strings do not ring on.
+    """All asides of a part, in order of time.
+
+    Args:
+        shares: which hand takes what.
+        played: its figures.
+        plan: its pedalling for this player.
+        onsets: the notes as they were struck, before any were gathered.
+        just: what this player's hands only just manage.
+        damped: notes (µs, pitch) whose strings do not ring on.
     """
     found = [
         *(Aside(AsideKind.JUST, one.us, one.pitches, "only just playable for the hands") for one in just),

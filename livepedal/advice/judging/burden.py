@@ -39,7 +39,11 @@ class Burden:
 def burdens_of(
     passages: Sequence[Passage], plans: Sequence[Plan], players: Sequence[Player], figures: Figures
 ) -> tuple[Burden, ...]:
-    """The burdens of all passages. plans: of the three players."""
+    """The burdens of all passages.
+
+    Args:
+        plans: of the three players.
+    """
     moved = [[change.us for change in plan.changes] for plan in plans]
     found = []
     for passage in passages:
@@ -54,8 +58,10 @@ def burdens_of(
 def burden_finding(
     burden: Burden, number: int, name: str, attacks: Sequence[Gathered], identity: int
 ) -> Finding | None:
-    """The finding where the player of this number and name has too much at once; None where not. attacks: as gathered,
-    in order.
+    """The finding where the player of this number and name has too much at once; None where not.
+
+    Args:
+        attacks: as gathered, in order.
     """
     mine = burden.loads[number]
     if not mine.too_much:

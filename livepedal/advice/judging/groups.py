@@ -15,8 +15,12 @@ from livepedal.model.findings import Finding, Kind, Passage, worst_first
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Findings that are told as one. number: among those of the part, the worst first, from 1; findings: in order of
-    time; worst: the one of them to tell.
+    """Findings that are told as one.
+
+    Attributes:
+        number: among those of the part, the worst first, from 1.
+        findings: in order of time.
+        worst: the one of them to tell.
     """
 
     number: int

@@ -39,9 +39,11 @@ def judge_part(
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
-    keys: the key signatures of the file, which say how it is written; chords: those of the instrument, as far as
-    they were worked out before; pedalling: whether a plan is wanted, even where no layer needs it. step: called with
-    the number of events just judged.
+    Args:
+        keys: the key signatures of the file, which say how it is written.
+        chords: those of the instrument, as far as they were worked out before.
+        pedalling: whether a plan is wanted, even where no layer needs it.
+        step: called with the number of events just judged.
     """
     chords = chords or Chords(basis.instrument)
     figures, layers, number = basis.figures, basis.judged, basis.number
@@ -224,13 +226,15 @@ def plan_for_all(
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
-    troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found
-    them; music: the attacks made ready for a search, where that was done before. Where one player can play
-    everything without a slide, that plan does for the quicker ones too. wanted: the number of the only player
-    whose plan is wanted; the others may have none then. thorough: False for plans that nobody sees;
-    others: False where only the player's own plan has to be the best, and of the two others only the number of
-    changes is told: what is too much at once is not to hang on who is chosen. start_us: when the pedals stand as in
-    the setting (µs).
+    Args:
+        troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them.
+        music: the attacks made ready for a search, where that was done before. Where one player can play everything
+            without a slide, that plan does for the quicker ones too.
+        wanted: the number of the only player whose plan is wanted; the others may have none then.
+        thorough: False for plans that nobody sees.
+        others: False where only the player's own plan has to be the best, and of the two others only the number of
+            changes is told: what is too much at once is not to hang on who is chosen.
+        start_us: when the pedals stand as in the setting (µs).
     """
     plans: list[Plan] = []
     players, chosen = basis.players, basis.number
@@ -264,7 +268,11 @@ def plan_for_all(
 
 
 def beats_of(time_map: TimeMap, stretch: Stretch = AS_WRITTEN) -> Beats:
-    """The beats of music that is played at another tempo. stretch: which one."""
+    """The beats of music that is played at another tempo.
+
+    Args:
+        stretch: which one.
+    """
     return Beats(time_map, stretch.at, stretch.back)
 
 

@@ -22,9 +22,13 @@ from livepedal.model.plan.timing import PedalChange
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """Time that a pedal change has. available, needed: µs; available is 0 or less where the string is wanted until the
-    attack. change: the one it is about; before: the foot's change before it, where the gap lies between the two;
-    None where it is the string that has to be free.
+    """Time that a pedal change has.
+
+    Attributes:
+        available, needed: µs; available is 0 or less where the string is wanted until the attack.
+        change: the one it is about.
+        before: the foot's change before it, where the gap lies between the two; None where it is the string that has
+            to be free.
     """
 
     available: int
@@ -41,7 +45,9 @@ class Gap:
 def tightest_gaps(part: PartReport, player: Player, ringing: Ringing) -> Mapping[int, Gap]:
     """The tightest gap of each bar, by number, that has one.
 
-    player: the one that the part was judged for; ringing: how long strings are heard.
+    Args:
+        player: the one that the part was judged for.
+        ringing: how long strings are heard.
     """
     gaps: dict[int, list[Gap]] = defaultdict(list)
     for gap in gaps_of(part, player, ringing):

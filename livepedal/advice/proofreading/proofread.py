@@ -35,8 +35,11 @@ def proofread(
     player: Player,
     ringing: Ringing,
 ) -> Printed:
-    """Follow the marks through the music. asked: the strings that the notes are printed on, as for a judgement; key:
-    fifths of the key signature, by which other notes are written.
+    """Follow the marks through the music.
+
+    Args:
+        asked: the strings that the notes are printed on, as for a judgement.
+        key: fifths of the key signature, by which other notes are written.
     """
     uses, others = uses_of(marks, attacks, asked, key, instrument, FreeRule.held(player, ringing))
     faults: list[Fault] = []

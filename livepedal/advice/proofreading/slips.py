@@ -28,11 +28,14 @@ class Slip(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One slip. us: of the mark, or of the note where its mark is missing. Times in µs.
+    """One slip.
 
-    position: what is needed or marked; other: how the pedal stands instead or before, since `other_us` (or what else
-    concerns it happens then); needed, available: the time for the change; pitch: a note that is concerned (MIDI
-    number).
+    Attributes:
+        us: of the mark, or of the note where its mark is missing. Times in µs.
+        position: what is needed or marked.
+        other: how the pedal stands instead or before, since `other_us` (or what else concerns it happens then).
+        needed, available: the time for the change.
+        pitch: a note that is concerned (MIDI number).
     """
 
     slip: Slip
@@ -48,8 +51,13 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """A printed pedalling, proofread. marks: as printed; faults: in order of time, from the first mark on; before:
-    how many changes the notes before the first mark need; changes: how many pedals the marks move.
+    """A printed pedalling, proofread.
+
+    Attributes:
+        marks: as printed.
+        faults: in order of time, from the first mark on.
+        before: how many changes the notes before the first mark need.
+        changes: how many pedals the marks move.
     """
 
     marks: tuple[PedalMark, ...]

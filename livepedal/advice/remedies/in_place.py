@@ -37,7 +37,7 @@ from livepedal.model.monitor import Monitor
 if TYPE_CHECKING:
     pass
 
-from livepedal.advice.remedies.places import Place
+from livepedal.advice.remedies.places import HardPlace
 
 LAST_RESORT = Fraction(1_000)  # the cost of a second player
 NEAR = 24  # attacks after a place that a tempo has to get over before it is judged all the way
@@ -65,7 +65,7 @@ class InPlace:
         trial: Trial,
         voices: Voices,
         findings: dict[int, tuple[Finding, ...]],
-        place: Place,
+        place: HardPlace,
         forks: dict[int, Monitor],
         until: int,
         passage_start: Monitor,

@@ -25,7 +25,7 @@ BEFORE, AFTER = 3_000_000, 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class HardPlace:
     """troubles: numbers of attacks; first: the attack that its bars begin with; start, end: of them (µs); since: the
     attack before which troubles are another place's, in the same bars.
     """
@@ -53,7 +53,7 @@ class Place:
         back = max(self.since, self.troubles[0] - LOOKBACK)
         return range(max(0, min(self.first, back)), self.troubles[0] + 1)
 
-    def halves(self, trial: Trial) -> list[Place]:
+    def halves(self, trial: Trial) -> list[HardPlace]:
         """Its troubles before and after the longest time between two of them, best one between two that lie in
         different bars, with the bars around each.
         """
@@ -64,7 +64,7 @@ class Place:
             (found for found in parted if found[0].end <= found[1].start), self._parted(trial, cuts[0])
         )
 
-    def _parted(self, trial: Trial, cut: int) -> list[Place]:
+    def _parted(self, trial: Trial, cut: int) -> list[HardPlace]:
         found = []
         since = self.since
         for troubles in (self.troubles[:cut], self.troubles[cut:]):
@@ -84,9 +84,9 @@ def passage_at(passages: Sequence[Passage], us: int) -> Passage:
 
 def places_of(
     trial: Trial, troubles: Sequence[int], passages: Sequence[Passage], time_map: TimeMap | None
-) -> list[Place]:
+) -> list[HardPlace]:
     """Troubles that lie close together are one place."""
-    found: list[Place] = []
+    found: list[HardPlace] = []
     for number in troubles:
         us = trial.attacks[number].us
         passage = passage_at(passages, us)
@@ -99,9 +99,9 @@ def places_of(
         last = found[-1] if found else None
         if last is not None and last.passage == passage and start < last.end:
             troubles = (*last.troubles, number)
-            found[-1] = Place(troubles, last.first, last.start, max(last.end, end), passage, time_map)
+            found[-1] = HardPlace(troubles, last.first, last.start, max(last.end, end), passage, time_map)
         else:
-            found.append(Place((number,), first, start, max(end, us + 1), passage, time_map))
+            found.append(HardPlace((number,), first, start, max(end, us + 1), passage, time_map))
     return found
 
 

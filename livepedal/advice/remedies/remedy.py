@@ -37,14 +37,21 @@ class ChangedNote:
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """One change that makes a place playable. `start`, `end`: of the music that it changes (µs).
+    """One change that makes a place playable.
 
-    ratio: of the written tempo; audible: attacks that are played only with an audible pedal change then; quiet:
-    the fastest tempo without any, where there is one in musical sense. setting: to start with; asked: the one that
-    was asked for instead; longer: the rest, by so many µs; notes: that
-    change; second: what a second harp plays. verified: the model was run on the changed music and found nothing
-    unplayable. others: attacks of the passage (of a tempo: of
-    the same bars) that cannot be played either as this would have it.
+    Attributes:
+        start, end: the music that it changes (µs).
+        ratio: the tempo, as a share of the written one.
+        audible: attacks that still need an audible pedal change.
+        quiet: the fastest tempo without one, if it is still a remedy.
+        setting: the setting to start with.
+        asked: the setting that was asked for.
+        longer: how much longer the rest is (µs).
+        notes: the notes that change.
+        second: what a second harp plays.
+        verified: whether the model found nothing unplayable in the changed music.
+        others: attacks of the passage (of a tempo: of the same bars) that cannot be played either as this would have
+            it.
     """
 
     kind: RemedyKind
@@ -80,8 +87,10 @@ class Hard:
 class PlaceAdvice:
     """One place: from `start` to `end` (µs), the moments of its troubles, its remedies (cheapest first).
 
-    hard: what is to be said where the tempo is no remedy; without any remedy, all that is to be said. Without
-    either, no way was found. too_much: the trouble is not an attack, but too much at once from its moment on.
+    Attributes:
+        hard: what is to be said where the tempo is no remedy; without any remedy, all that is to be said. Without
+            either, no way was found.
+        too_much: the trouble is not an attack, but too much at once from its moment on.
     """
 
     start: int
@@ -118,8 +127,11 @@ class PassageAdvice:
 
 @dataclass(frozen=True, slots=True)
 class PartAdvice:
-    """A whole part: how fast each player manages it all, and the passages in trouble. attacks: fed to find
-    that out. freed: all of it is said of the spelling that livepedal finds, though another was asked for.
+    """A whole part: how fast each player manages it all, and the passages in trouble.
+
+    Attributes:
+        attacks: fed to find that out.
+        freed: all of it is said of the spelling that livepedal finds, though another was asked for.
     """
 
     player: str

@@ -22,7 +22,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import AS_WRITTEN, WRITTEN, Stretch
 from livepedal.advice.remedies.in_place import BUDGET, InPlace, slowed
 from livepedal.advice.remedies.omit import Voices
-from livepedal.advice.remedies.places import SHORT_PASSAGE, Place, bars_around, passage_at, places_of
+from livepedal.advice.remedies.places import SHORT_PASSAGE, HardPlace, bars_around, passage_at, places_of
 from livepedal.advice.remedies.remedy import (
     Hard,
     PartAdvice,
@@ -66,11 +66,14 @@ def advise(
 ) -> PartAdvice:
     """Remedies for a whole part.
 
-    attacks: gathered, as they are judged, from `begin_us` (µs) on. asked: moments (µs) of attacks that cannot be played
-    as their spelling was asked for, None where none was; everything here leaves the spelling free. failing: moments of
-    all that cannot be played, none of which goes without a word; loads: what is too much at once for the
-    player; too_much: whether something is too much for each of the three. progress: called with (places done,
-    places in all).
+    Args:
+        attacks: gathered, as they are judged, from `begin_us` (µs) on.
+        asked: moments (µs) of attacks that cannot be played as their spelling was asked for, None where none was;
+            everything here leaves the spelling free.
+        failing: moments of all that cannot be played, none of which goes without a word.
+        loads: what is too much at once for the player.
+        too_much: whether something is too much for each of the three.
+        progress: called with (places done, places in all).
     """
     part = _Part(Trial(attacks, basis, begin_us), time_map)
     failing = tuple(failing)
@@ -182,10 +185,12 @@ class _Part:
 class ClosedPassage:
     """One passage that is over, to be advised on in its place; for a live session's worker.
 
-    attacks: of the passage, gathered, at least one; context: those of the passage before it, from which the
-    judging starts (a rest lies between, in which quiet feet forget what was before); basis: its setting is that before
-    the context, at `set_at` (µs); time_map: where hand-overs may lie at bar lines, as in `advise`, None where nobody
-    counts bars.
+    Attributes:
+        attacks: of the passage, gathered, at least one.
+        context: those of the passage before it, from which the judging starts (a rest lies between, in which quiet
+            feet forget what was before).
+        basis: its setting is that before the context, at `set_at` (µs).
+        time_map: where hand-overs may lie at bar lines, as in `advise`, None where nobody counts bars.
     """
 
     attacks: Sequence[Gathered]
@@ -208,7 +213,7 @@ class ClosedPassage:
         end = max((attacks[-1].us, *ends))
         verdict = next(iter(findings.values()))[0].verdict
         passage = Passage(attacks[0].us, attacks[-1].us, end, verdict, False, len(attacks))
-        place = Place(tuple(findings), first, passage.start, end, passage, self.time_map)
+        place = HardPlace(tuple(findings), first, passage.start, end, passage, self.time_map)
         forks = next(trial.walk([range(first, place.troubles[0] + 1)]))
         voices = Voices.of(trial.attacks, trial.player.overlap)
         before = survey.starts.get(passage.start, forks[first])
@@ -254,7 +259,9 @@ class _Many:
         self.starts = starts
         self.left = BUDGET + BUDGET_EACH * len(trial.attacks)
 
-    def advice(self, place: Place, forks: dict[int, Monitor], until: int) -> list[tuple[PlaceAdvice, int]]:
+    def advice(
+        self, place: HardPlace, forks: dict[int, Monitor], until: int
+    ) -> list[tuple[PlaceAdvice, int]]:
         """What to do about a place, or about the pieces of it, and the speed that each allows.
 
         forks: monitors just before each attack of its forks; until: the attack where the next trouble is.
@@ -276,12 +283,12 @@ class _Many:
             pieces += self.advice(half, begun, end)
         return pieces if self._worth(place, halves, [advice for advice, _ in pieces]) else whole
 
-    def _may_differ(self, halves: Sequence[Place]) -> bool:
+    def _may_differ(self, halves: Sequence[HardPlace]) -> bool:
         """Whether there is any ground on which the halves could be worth telling by themselves."""
         kinds = {finding.kind for half in halves for n in half.troubles for finding in self.findings[n]}
         return len(kinds) > 1 or self.trial.setting is not None or halves[0].end <= halves[1].start
 
-    def _worth(self, place: Place, halves: Sequence[Place], pieces: Sequence[PlaceAdvice]) -> bool:
+    def _worth(self, place: HardPlace, halves: Sequence[HardPlace], pieces: Sequence[PlaceAdvice]) -> bool:
         """Whether the pieces are worth telling by themselves: where something of another kind is mended, or most of it
         in bars of its own; but not one trouble of many that are alike.
         """

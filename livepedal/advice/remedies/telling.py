@@ -25,9 +25,13 @@ FREED = "with livepedal choosing the spelling"
 
 
 class Teller:
-    """Tells remedies of one part. middle_c: what middle C is called; time_map: None where nobody knows the
-    bars; struck: the moments of its attacks (µs), by which bars are told, so that none counts where a note only
-    sounds on.
+    """Tells remedies of one part.
+
+    Attributes:
+        middle_c: what middle C is called.
+        time_map: None where nobody knows the bars.
+        struck: the moments of its attacks (µs), by which bars are told, so that none counts where a note only sounds
+            on.
     """
 
     def __init__(
@@ -159,7 +163,11 @@ class Teller:
         return "; ".join(texts)
 
     def hard(self, hard: Hard, player: str, start: int, others: bool) -> str:
-        """What is to be said where the tempo is no remedy. others: whether one harp has other remedies."""
+        """What is to be said where the tempo is no remedy.
+
+        Args:
+            others: whether one harp has other remedies.
+        """
         who = f"a {player} player"
         text = HARD
         if hard.speed is not None:

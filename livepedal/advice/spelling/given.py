@@ -45,9 +45,11 @@ if TYPE_CHECKING:
 class Given:
     """A given spelling, laid over the attacks of a part.
 
-    asked: for attacks by their moment (µs) what they are to be spelled with; doubles: for notes (moment in µs, MIDI
-    pitch) that are written with a double sharp or flat, the bars and written notes (line of fifths); unmet: a
-    sentence for each request that names no note there is.
+    Attributes:
+        asked: for attacks by their moment (µs) what they are to be spelled with.
+        doubles: for notes (moment in µs, MIDI pitch) that are written with a double sharp or flat, the bars and
+            written notes (line of fifths).
+        unmet: a sentence for each request that names no note there is.
     """
 
     asked: Mapping[int, Narrowing]
@@ -65,8 +67,10 @@ class Given:
         return sum(map(bool, self.doubles.values()))
 
     def remarks(self, plan: Plan) -> tuple[str, ...]:
-        """A sentence for each thing to be said about it. plan: what was made of it; one without attacks where none
-        was made.
+        """A sentence for each thing to be said about it.
+
+        Args:
+            plan: what was made of it; one without attacks where none was made.
         """
         return (*_doubles(self.doubles, plan), *self.unmet)
 
@@ -111,8 +115,12 @@ class Outlook:
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """A given spelling beside the best one. notes: how many it settles; doubled: how many of them are written with a
-    double sharp or flat; remarks: what was done about these and the like.
+    """A given spelling beside the best one.
+
+    Attributes:
+        notes: how many it settles.
+        doubled: how many of them are written with a double sharp or flat.
+        remarks: what was done about these and the like.
     """
 
     what: str
@@ -303,7 +311,7 @@ def as_written(attacks: Sequence[Gathered], keys: Sequence[KeySignature], file: 
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class AskedSpelling:
     """How music is to be spelled: by the key signatures of the file, and by what is asked for, which goes
     before them.
     """
@@ -324,7 +332,11 @@ class Wish:
         window: int,
         file: str,
     ) -> Given:
-        """This wish laid over the attacks of a part. Raises LivepedalError as `lay` and `as_written` do."""
+        """This wish laid over the attacks of a part.
+
+        Raises:
+            LivepedalError: as `lay` and `as_written` do.
+        """
         given = Given({})
         if self.as_written and part.spelled():
             given = as_printed(part, attacks)

@@ -62,8 +62,10 @@ class Request:
 
 
 def parse_request(text: str, middle_c: str = "C4") -> Request:
-    """The request of a text "BARS: KEY OR SETTING OR NOTES". Raises LivepedalError, saying what is not
-    understood.
+    """The request of a text "BARS: KEY OR SETTING OR NOTES".
+
+    Raises:
+        LivepedalError: saying what is not understood.
     """
     bars, colon, what = text.partition(":")
     shown = clean(text.strip(), 80)
@@ -78,7 +80,8 @@ def parse_request(text: str, middle_c: str = "C4") -> Request:
 def read_requests(path: Path, middle_c: str = "C4") -> tuple[Request, ...]:
     """The requests in a text file, one a line; lines that are empty or begin with ; or // do not count.
 
-    Raises LivepedalError where it cannot be read or a line is not understood.
+    Raises:
+        LivepedalError: where it cannot be read or a line is not understood.
     """
     shown = clean(str(path), 200)
     try:

@@ -19,7 +19,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.values import bar_dict, place_dict, seconds, setting_dict
-from livepedal.advice.spelling.given import Cost, Given, Wish
+from livepedal.advice.spelling.given import AskedSpelling, Cost, Given
 from livepedal.advice.spelling.keys import KeyWriter, Proposal, cost_of, planner_for
 from livepedal.harp import Setting, Spelling
 from livepedal.model.plan.planner import Plan
@@ -57,7 +57,11 @@ class SheetNote:
 
 @dataclass(frozen=True, slots=True)
 class SheetAttack:
-    """Notes struck together, upwards. us: their moment."""
+    """Notes struck together, upwards.
+
+    Attributes:
+        us: their moment.
+    """
 
     us: int
     place: Place
@@ -90,7 +94,7 @@ class Standing:
     setting: Setting
 
 
-class Reason(Enum):
+class Drawback(Enum):
     """Why a note has another name than the ordinary one: what that name would bring."""
 
     UNPLAYABLE = "an attack that cannot be played"
@@ -105,21 +109,25 @@ class Reason(Enum):
 class Departure:
     """Notes that the harp plays under another name in some bars: (ordinary name, harp's name, how many).
 
-    doubles: those of the ordinary names that have a double sharp or flat, which no pedal makes. reason: what the
-    others save; None where there are no others.
+    Attributes:
+        doubles: those of the ordinary names that have a double sharp or flat, which no pedal makes.
+        reason: what the others save; None where there are no others.
     """
 
     first_bar: int
     last_bar: int
     names: tuple[tuple[str, str, int], ...]
     doubles: tuple[str, ...]
-    reason: Reason | None = None
+    reason: Drawback | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The spelling sheet of one part. proposal: the writing that saves most, if any; plain: the cost of
-    ordinary spelling.
+    """The spelling sheet of one part.
+
+    Attributes:
+        proposal: the writing that saves most, if any.
+        plain: the cost of ordinary spelling.
     """
 
     report: PartReport
@@ -169,14 +177,19 @@ def make_sheet(
     keys: Sequence[KeySignature],
     basis: Basis,
     *,
-    spelling: Wish | None = None,
+    spelling: AskedSpelling | None = None,
     file: str = "the file",
     step: Callable[[int], None] = lambda count: None,
 ) -> Sheet:
-    """The spelling sheet of a part, judged as `check` does it. spelling: what is asked for, if anything;
-    keys: of the file, which messages call `file`. step: called with the number of events just judged.
+    """The spelling sheet of a part, judged as `check` does it.
 
-    Raises LivepedalError where what is asked for does not fit the music (given.py).
+    Args:
+        spelling: what is asked for, if anything.
+        keys: of the file, which messages call `file`.
+        step: called with the number of events just judged.
+
+    Raises:
+        LivepedalError: where what is asked for does not fit the music (given.py).
     """
     given = None
     if spelling is not None:
@@ -187,8 +200,11 @@ def make_sheet(
 
 
 def sheet_of(report: PartReport, part: Part, basis: Basis, *, given: Given | None = None) -> Sheet:
-    """The spelling sheet of a part that was judged and planned. given: the spelling that was asked for, as
-    laid out on its notes; without one, another written key is looked for.
+    """The spelling sheet of a part that was judged and planned.
+
+    Args:
+        given: the spelling that was asked for, as laid out on its notes; without one, another written key is looked
+            for.
     """
     attacks, written = report.music, report.written
     window = basis.figures.attack_window
@@ -284,7 +300,7 @@ def _departures(
             tuple(sorted({name(fifth) for fifth, _ in counter if abs(alteration(fifth)) > 1})),
             None
             if all(abs(alteration(fifth)) > 1 for fifth, _ in counter)
-            else Reason.ASKED
+            else Drawback.ASKED
             if given is not None
             else _reason(bisect_left(bar_of, first), bisect_right(bar_of, last), listed, report, basis),
         )
@@ -298,7 +314,7 @@ def _reason(
     listed: Sequence[SheetAttack],
     report: PartReport,
     basis: Basis,
-) -> Reason:
+) -> Drawback:
     """What the ordinary names would bring in the attacks from `start` to before `end`: the same planned with them, with
     some of the music around.
     """
@@ -324,11 +340,11 @@ def _reason(
         for asked in (None, own)
     ]
     for reason, (free, bound) in zip(
-        Reason, zip(*[plan.minded for plan in plans], strict=True), strict=False
+        Drawback, zip(*[plan.minded for plan in plans], strict=True), strict=False
     ):
         if bound != free:
             return reason
-    return Reason.AROUND
+    return Drawback.AROUND
 
 
 # -- JSON ------------------------------------------------------------------------------------------

@@ -28,7 +28,7 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.advice.two_harps.chair import Chair
 from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.advice.two_harps.share import judged
-from livepedal.advice.two_harps.thinning import Note, Struck, struck_together, thinned
+from livepedal.advice.two_harps.thinning import Note, StruckNotes, struck_together, thinned
 from livepedal.model.findings import Kind
 from livepedal.music.events import Event, NoteOn
 from livepedal.music.song import KeySignature, Part
@@ -69,7 +69,7 @@ class Dropped:
 
 
 @dataclass(frozen=True, slots=True)
-class Advice:
+class Recommendation:
     """Bars that are served best in one way. playing: which parts have notes there, by their numbers 1 and 2;
     dropped: notes lost there.
     """
@@ -83,9 +83,15 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class Combined:
-    """Two parts made one. kept, of_notes: notes of the second part; parts: both as they are; report: of the
-    new file; data: that file. full: the bars in which notes were dropped for nothing but that more than `FINGERS`
-    would be struck at once; whole: then the report of both parts with nothing dropped, such chords rolled.
+    """Two parts made one.
+
+    Attributes:
+        kept, of_notes: notes of the second part.
+        parts: both as they are.
+        report: of the new file.
+        data: that file.
+        full: the bars in which notes were dropped for nothing but that more than `FINGERS` would be struck at once.
+        whole: then the report of both parts with nothing dropped, such chords rolled.
     """
 
     names: tuple[str, str]
@@ -94,7 +100,7 @@ class Combined:
     impossible: tuple[Place, ...]
     kept: int
     of_notes: int
-    advice: tuple[Advice, ...]
+    advice: tuple[Recommendation, ...]
     report: PartReport
     data: bytes
     full: tuple[int, ...] = ()
@@ -161,7 +167,7 @@ def combine_parts(
 
 
 def _told(
-    twice: Iterable[Sounded], gone: Iterable[tuple[Struck, Iterable[Note]]], time_map: TimeMap
+    twice: Iterable[Sounded], gone: Iterable[tuple[StruckNotes, Iterable[Note]]], time_map: TimeMap
 ) -> list[Dropped]:
     """The notes that are dropped, in order: what both strike, and what goes of some attacks."""
     found = [(note, Why.TWICE) for note in twice]
@@ -201,12 +207,12 @@ def _together(first: Iterable[Event], second: Iterable[Event]) -> Iterable[Event
 
 
 def _advice(
-    attacks: Sequence[Struck],
+    attacks: Sequence[StruckNotes],
     bars: Sequence[int],
     lost: Sequence[tuple[int, Dropped]],
     cannot: Mapping[int, str],
     alone: Mapping[int, str],
-) -> tuple[Advice, ...]:
+) -> tuple[Recommendation, ...]:
     """For each bar what serves it best, bars that are alike drawn together. cannot: bars of the new part that one
     player cannot play, and a clause that says why; alone: those where one of the parts cannot be played even by
     itself, and a clause that says which.
@@ -220,7 +226,7 @@ def _advice(
     for bar, dropped in lost:
         playing.setdefault(bar, set()).add(2)
         seconds[bar] = seconds.get(bar, 0) + (dropped.why is Why.TWICE)
-    rows: list[Advice] = []
+    rows: list[Recommendation] = []
     for bar in sorted(playing):
         mine = [d for at, d in lost if at == bar]
         inner = sum(d.why is Why.INNER for d in mine)
@@ -249,5 +255,5 @@ def _advice(
         if rows and (rows[-1].serves, rows[-1].because) == (serves, because):
             rows[-1] = replace(rows[-1], last_bar=bar, dropped=rows[-1].dropped + len(mine))
         else:
-            rows.append(Advice(bar, bar, serves, because, len(mine)))
+            rows.append(Recommendation(bar, bar, serves, because, len(mine)))
     return tuple(rows)

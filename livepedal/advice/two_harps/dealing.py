@@ -77,8 +77,11 @@ class Deal:
 class Turn:
     """From one attack (its place among all) to before another, one player plays, 0 or 1, or both (2).
 
-    start, end: the bars and beats of its first attack and of its last; us: its first moment; quick: too short to sound
-    seamless; from_note, classes: how both share it, as those of a `Split`.
+    Attributes:
+        start, end: the bars and beats of its first attack and of its last.
+        us: its first moment.
+        quick: too short to sound seamless.
+        from_note, classes: how both share it, as those of a `Split`.
     """
 
     first: int

@@ -33,11 +33,18 @@ NAMES = ("Harp 1", "Harp 2")
 class Shared:
     """A part dealt out to two players.
 
-    alone: how one player fares with all of it; turns: who plays what; impossible: the places that even two cannot
-    play; audible: those with a pedal change to be heard; doubled: how many notes the second player adds; players: the
-    reports of both, made from the new file's own notes; data: that file; seam: the turn (µs) below which it is quick;
-    double: whether doubling was asked for; tried: the deals that were judged since a player had too much at once, in
-    words, and bars: how long turns are where such a deal was taken (0: it is no deal in turns of bars).
+    Attributes:
+        alone: how one player fares with all of it.
+        turns: who plays what.
+        impossible: the places that even two cannot play.
+        audible: those with a pedal change to be heard.
+        doubled: how many notes the second player adds.
+        players: the reports of both, made from the new file's own notes.
+        data: that file.
+        seam: the turn (µs) below which it is quick.
+        double: whether doubling was asked for.
+        tried: the deals that were judged since a player had too much at once, in words, and bars: how long turns are
+            where such a deal was taken (0: it is no deal in turns of bars).
     """
 
     name: str
@@ -109,8 +116,10 @@ def share_part(
     double: bool = False,
     step: Callable[[int, int], None] = lambda done, total: None,
 ) -> Shared:
-    """Deal a part out to two players. double: whoever rests doubles the other in octaves, where that can be
-    played.
+    """Deal a part out to two players.
+
+    Args:
+        double: whoever rests doubles the other in octaves, where that can be played.
     """
     attacks = attacks_of(part.events, basis.figures)
     dealer = Dealer(part, attacks, basis, step)

@@ -28,7 +28,7 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
-class Struck:
+class StruckNotes:
     """Notes struck together, upwards, each pitch once."""
 
     us: int
@@ -67,9 +67,9 @@ class Struck:
         return len(self.without((*self.octaves(), *self.inner())).notes) <= FINGERS
 
 
-def struck_together(notes: Sequence[Sounded]) -> tuple[list[Struck], list[Sounded]]:
+def struck_together(notes: Sequence[Sounded]) -> tuple[list[StruckNotes], list[Sounded]]:
     """The attacks, and the notes of the second part that the first strikes too."""
-    attacks: list[Struck] = []
+    attacks: list[StruckNotes] = []
     twice: list[Sounded] = []
     for _, group in groupby(notes, key=lambda n: n.attack):
         struck = list(group)
@@ -85,12 +85,12 @@ def struck_together(notes: Sequence[Sounded]) -> tuple[list[Struck], list[Sounde
             by_pitch[note.pitch] = replace(
                 known, sounded=replace(known.sounded, end=max(known.sounded.end, note.end))
             )
-        attacks.append(Struck(struck[0].us, tuple(by_pitch[pitch] for pitch in sorted(by_pitch))))
+        attacks.append(StruckNotes(struck[0].us, tuple(by_pitch[pitch] for pitch in sorted(by_pitch))))
     return attacks, twice
 
 
 def thinned(
-    attacks: Sequence[Struck], chair: Chair, step: Callable[[int, int], None]
+    attacks: Sequence[StruckNotes], chair: Chair, step: Callable[[int, int], None]
 ) -> tuple[dict[int, tuple[Note, ...]], list[int], list[int]]:
     """The notes to drop, by attack; the attacks that cannot be played for all that; and those that could, but have
     more notes than fingers.
@@ -126,13 +126,13 @@ def thinned(
     return gone, impossible, full
 
 
-def _plays(chair: Chair, attack: Struck, dropped: Iterable[Note]) -> bool:
+def _plays(chair: Chair, attack: StruckNotes, dropped: Iterable[Note]) -> bool:
     """Whether the chair, which plays it, can play an attack without these notes, and has fingers for it."""
     left = tuple(dropped)
     return chair.play(attack.without(left)) is not Outcome.CANNOT and not attack.crowded(left)
 
 
-def _cheapest(attack: Struck, chair: Chair) -> tuple[Note, ...] | None:
+def _cheapest(attack: StruckNotes, chair: Chair) -> tuple[Note, ...] | None:
     """The fewest notes whose loss lets the attack through: octave doublings first, then inner notes; None
     where it does not.
     """
@@ -158,7 +158,7 @@ def _fewest(dropped: Sequence[Note], enough: Callable[[Sequence[Note]], bool]) -
 
 
 def _further_back(
-    attacks: Sequence[Struck], before: deque[tuple[int, Chair]], gone: dict[int, tuple[Note, ...]]
+    attacks: Sequence[StruckNotes], before: deque[tuple[int, Chair]], gone: dict[int, tuple[Note, ...]]
 ) -> tuple[int, dict[int, tuple[Note, ...]]]:
     """Where to start again (a place in `before`), and what to drop from there on; nothing where that does not
     help.

@@ -172,7 +172,7 @@ def pitches_of(keys: int) -> tuple[int, ...]:
 
 
 def reads(pedal: int, position: int, keys: int) -> int:
-    """How badly a spelling reads: naturals first, flats before sharps (open strings sound best, Berlioz p.
+    """How hard a spelling is to read: naturals first, flats before sharps (open strings sound best, Berlioz p.
     86), white keys as such.
     """
     if position == 0:

@@ -33,10 +33,12 @@ LONG_AGO = -(1 << 61)  # since when a string is free that nobody plucked
 
 @dataclass(frozen=True, slots=True)
 class FreeRule:
-    """One player's figures for when a string is free, under one notion (`held` or `sliding` makes them). In µs.
+    """One player's figures for when a string is free, under one notion (`held` or `sliding` makes them).
 
-    longest: how long after its pluck a string is in use at the most; loud: how long at the least, key up or not; both
-    by MIDI number. damp: 0 where damping can make no difference.
+    Attributes:
+        longest: the longest time a string is in use after its pluck (µs), by MIDI number.
+        loud: the shortest, key up or not (µs), by MIDI number.
+        damp: how long before a pluck its string is quiet (µs); 0 if damping makes no difference.
     """
 
     overlap: int
@@ -48,7 +50,7 @@ class FreeRule:
     @classmethod
     def held(cls, player: Player, ringing: Ringing) -> FreeRule:
         """The rule when held counts."""
-        # Where a change takes longer than the finger damps, it must have begun before: damping is of no use.
+        # A change that takes longer than the finger damps must begin before, so damping does not help.
         damp = player.damp if player.damp >= player.leads[1] else 0
         return cls(
             player.overlap,
@@ -67,9 +69,11 @@ class FreeRule:
     def free(self, pitch: int, struck: int, released: int | None, latest: int, damped: bool = False) -> int:
         """When the string that gives `pitch` is free, unless it is plucked again.
 
-        struck: when it was plucked; released: when its key was let go or struck again, None: not yet, or never;
-        latest: the latest attack at or before that, or `struck` where there is none after the pluck; damped: the
-        score wants the string damped when its note ends.
+        Args:
+            struck: when it was plucked.
+            released: when its key was let go or struck again, None: not yet, or never.
+            latest: the latest attack at or before that, or `struck` where there is none after the pluck.
+            damped: the score wants the string damped when its note ends.
         """
         longest = struck + self.longest[pitch]
         if released is None:
@@ -82,9 +86,11 @@ class FreeRule:
         return released if released < longest else longest
 
     def damped(self, free: int, struck: int, attack: int) -> int:
-        """When that string is free for the change that the attack at `attack` needs, which plucks it again.
+        """When that string is free for a change needed by the attack at `attack`, which plucks it again.
 
-        free: when it would be, unless it was plucked again; struck: when it was plucked.
+        Args:
+            free: when it would be, unless it was plucked again.
+            struck: when it was plucked.
         """
         if not self.damp:
             return free

@@ -76,13 +76,13 @@ Readings = tuple[Reading, ...]
 FRESH: Letter = (UNSET, LONG_AGO, 0, ())
 
 MOST_COMPARED = (
-    150  # of more, nobody looks for those that are superfluous: it costs as the square of their number
+    150  # with more, superfluous ones are not sought: the cost grows as the square of their number
 )
-MOST_REMEMBERED = 10_000  # answers; then they are forgotten, to bound the memory
+MOST_REMEMBERED = 10_000  # answers; then they are forgotten, to limit memory
 
 
 def _remembered(can_place: Callable[[Changes], bool]) -> Callable[[Changes], bool]:
-    """The same question, its answers about three changes and more remembered for a while: those take long."""
+    """The same question; answers about three changes or more, which take long, are remembered for a while."""
     answers: dict[Changes, bool] = {}
 
     def ask(changes: Changes) -> bool:
@@ -99,15 +99,16 @@ def _remembered(can_place: Callable[[Changes], bool]) -> Callable[[Changes], boo
 
 
 def _near(keys: int) -> int:
-    """All keys that are on the same string of a letter as one of these (bit masks)."""
+    """All keys that share a string of a letter with one of these (bit masks)."""
     return keys >> 2 | keys >> 1 | keys | keys << 1 | keys << 2
 
 
 class FootRules:
     """One player's figures, and what follows from them for a foot.
 
-    free: when strings are free, by the player's figures and one of the two notions; struck: for each key (MIDI
-    number) when it was struck last (µs).
+    Attributes:
+        free: when strings are free, by the player's figures and one of the two notions.
+        struck: for each key (MIDI number) when it was struck last (µs).
     """
 
     __slots__ = (
@@ -125,7 +126,7 @@ class FootRules:
 
     def __init__(self, player: Player, free: FreeRule, struck: list[int]) -> None:
         self.cycle = player.cycle
-        # What a change of 0, 1 or 2 notches must be ahead of its attack.
+        # How long before its attack a change of 0, 1 or 2 notches must begin (µs).
         self.lead = player.leads
         self.latest_lead = max(self.lead)
         self.margin = max(self.cycle, self.latest_lead)
@@ -138,7 +139,7 @@ class FootRules:
         }
         self.free = free
         self.struck = struck
-        # Whether a change was considered since this was last set to False: where none was, every player would
+        # Whether a change was considered since this was last set to False: if none was, every player would
         # have done the same.
         self.moved = False
 
@@ -208,8 +209,9 @@ class FootRules:
     ) -> Readings:
         """The readings after an attack at `moment` (microseconds); empty where none is left.
 
-        besides: changes that this foot makes for the other one; handed_over: the index of a letter whose
-        change the other foot makes.
+        Args:
+            besides: changes that this foot makes for the other one.
+            handed_over: the index of a letter whose change the other foot makes.
         """
         found: dict[Reading, None] = {}
         placed: dict[Changes, bool] = {}
@@ -252,7 +254,7 @@ class FootRules:
         return tuple(found)
 
     def change_of(self, letter: Letter, need: Need, moment: int, pedal: int) -> Change | None:
-        """The change that an attack's need of a letter asks for; None where it stands there or was never set."""
+        """The change that an attack needs of a letter; None if it is there already or was never set."""
         _, position, keys = need
         if letter[0] in (UNSET, position):
             return None
@@ -316,7 +318,7 @@ class FootRules:
             if keys >> key & 1:
                 keys ^= 1 << key
                 if moment > free:
-                    # One that was let go within the grip would be free no sooner, damped.
+                    # One released within the grip would not be free sooner if damped.
                     if self.free.damp and moment > self.struck[key] + self.free.grip:
                         late = *late, (key, self.struck[key], moment)
                     else:
@@ -347,7 +349,7 @@ class FootRules:
         return position, free, keys, late
 
     def _damped(self, letter: Letter, moment: int) -> int:
-        """The soonest that the letter can be free for an attack at `moment` or later, whatever that plucks again."""
+        """The earliest time at which the letter can be free for an attack at `moment` or later, whatever it plucks."""
         _, free, keys, late = letter
         damped = self.free.damped
         for _, since, end in late:
@@ -388,7 +390,7 @@ class FootRules:
         return tuple(found)
 
     def cut(self, reading: Reading, moment: int, first_pedal: int) -> Reading:
-        """The reading with all forgotten that a quiet foot may forget (see the head of this file)."""
+        """The reading without what a quiet foot may forget (see the head of this file)."""
         letters, owed = reading
         folded = letters
         frees = []
@@ -417,7 +419,7 @@ class FootRules:
         )
 
     def covers(self, good: Reading, other: Reading, moment: int, first_pedal: int) -> bool:
-        """Whether `good` can play whatever `other` can, from the attack at `moment` on (see the head of this
+        """Whether `good` can play everything that `other` can, from the attack at `moment` on (see the head of this
         file).
         """
         if good is other:
@@ -429,7 +431,7 @@ class FootRules:
 
     @staticmethod
     def allows(good: Reading, other: Reading) -> bool:
-        """Whether nothing but letters and changes keeps `good` from covering `other`: more is minded elsewhere."""
+        """Whether `good` covers `other` as far as letters and changes go; the rest is checked elsewhere."""
         return True
 
     def _instead(
@@ -450,7 +452,7 @@ class FootRules:
             if position == UNSET:
                 continue
             if position == other[0]:
-                # Not by when keys that are down will die away: they may be released before.
+                # The time when keys that are down die away does not count: they may be released before.
                 if free > other[1] or keys & ~other[2]:
                     return None
                 if late and not _no_later(late, other):
@@ -465,7 +467,7 @@ class FootRules:
         return added
 
     def prune(self, readings: Readings, moment: int, first_pedal: int) -> Readings:
-        """The readings less those that another one covers."""
+        """The readings without those that another one covers."""
         allows = self.allows
         # By their letters, since many readings have the same, and those need to be compared but once.
         kept: dict[tuple[Letter, ...], list[Reading]] = {}
@@ -513,7 +515,7 @@ def _no_later(late: Late, other: Letter) -> bool:
 
 
 def _contained(wanted: Changes, owed: Changes) -> bool:
-    """Whether each of these changes has a partner of its own among those owed, whose window lies within its own."""
+    """Whether each of these changes can be paired with an owed one whose window lies within its own."""
     if len(wanted) > len(owed):
         return False
     if not wanted or wanted == owed:

@@ -65,7 +65,7 @@ def placeable(changes: Changes, cycle: int) -> bool:
         if early_a > start_a:
             start_a = early_a
         return early_b <= late_b and start_a <= late_a
-    # The same backwards: the latest that comes free last, each as late as it can. It often succeeds where that failed.
+    # The same backwards, each as late as possible. It often succeeds where the first order failed.
     then = changes[-1][0] + cycle
     for latest, earliest, _ in sorted(changes, key=_EARLIEST, reverse=True):
         then = latest if latest < then - cycle else then - cycle
@@ -73,7 +73,7 @@ def placeable(changes: Changes, cycle: int) -> bool:
             break
     else:
         return True
-    # Most often there are too many that come free no sooner than one of them and are due by a moment.
+    # Usually too many changes must fit between one release and one deadline.
     for _, first, _ in changes:
         now = first
         for latest, earliest, _ in changes:

@@ -45,7 +45,7 @@ Released = tuple[int, int, int, bool]
 # Steps for one attack, and readings between two. No harp part that was tried takes half of either.
 MOST_STEPS = 6_000
 MOST_READINGS = 800
-ROOMY = 4  # so many readings, of all pairs together, are not worth pruning
+ROOMY = 4  # up to this many readings, in all pairs together, pruning is not worth it
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ class Tracker:
         self.start(None)
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:
-        """Nothing owed; letters unset, or as given (seven, in the order of the pedals)."""
+        """Start with nothing owed; letters unset, or as given (seven, in the order of the pedals)."""
         letters = letters or (FRESH,) * 7
         left, right = letters[:RIGHT_FIRST_PEDAL], letters[RIGHT_FIRST_PEDAL:]
         self.before: tuple[Pair, ...] = ((((left, ()),), ((right, ()),)),)
@@ -102,7 +102,7 @@ class Tracker:
         self.cut = False  # whether the search for the open attack was cut short
         self.steps = 0  # taken for the open attack, MOST_STEPS and more once it was relaxed
         self.ahead = self.latest = LONG_AGO  # the attack before the open one, and the open one
-        self.set_at = max(letter[1] for letter in letters)  # when they were set, for who explains
+        self.set_at = max(letter[1] for letter in letters)  # when they were set, for explanations
 
     def fork(self) -> Tracker:
         """A copy that goes its own way."""
@@ -121,7 +121,7 @@ class Tracker:
         self.struck[pitch] = moment
 
     def open(self, moment: int) -> None:
-        """A new attack begins at `moment`: what was after the last one is now before this one, and settled."""
+        """A new attack begins at `moment`: the readings after the last one are now before this one, and settled."""
         rules = self.rules
         self.steps = 0
         self.cut = False
@@ -160,7 +160,7 @@ class Tracker:
             self.roomy = max(ROOMY, sum([len(left) + len(right) for left, right in self.before]))
 
     def release_before(self, released: Sequence[Released]) -> None:
-        """Keys that were struck before the open attack were released."""
+        """Keys struck before the open attack were released."""
         self.before = self._release(self.before, self._freed(released))
 
     def release_after(self, released: Sequence[Released]) -> None:
@@ -277,7 +277,7 @@ class Tracker:
         ]
 
     def _relaxed(self, pairs: tuple[Pair, ...], moment: int) -> tuple[Pair, ...]:
-        """The pairs with fewer readings, each of which can play whatever those can that it stands for."""
+        """The pairs with fewer readings; each one kept can play all that the dropped ones can."""
         self.cut = True
         relaxed = self.rules.relaxed
         return merge([(relaxed(left, moment), relaxed(right, moment)) for left, right in pairs])
@@ -351,7 +351,7 @@ def _all_covered(rules: FootRules, worse: Readings, better: Readings, moment: in
 
 
 def merge(pairs: list[Pair]) -> tuple[Pair, ...]:
-    """Pairs with one side in common made one, until none has."""
+    """Merge pairs with one side in common, until there are none."""
     if len(pairs) < 2:
         return tuple(pairs)
     sides = [(frozenset(left), frozenset(right)) for left, right in pairs]

@@ -18,8 +18,9 @@ from livepedal.model.feet.tracker import Released, Tracker
 class Scale:
     """The six trackers of three players.
 
-    trackers: slowest player first, for each player first held, then sliding. idle: nobody asks about the feet, so the
-    trackers are told nothing and can play everything.
+    Attributes:
+        trackers: the slowest player first, for each player first held, then sliding.
+        idle: nobody asks about the feet, so the trackers are told nothing and can play everything.
     """
 
     __slots__ = ("_asked", "trackers")
@@ -55,7 +56,7 @@ class Scale:
         return copy
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:
-        """Nothing owed; letters unset, or as given."""
+        """Start with nothing owed; letters unset, or as given."""
         for one in self._asked:
             one.start(letters)
 

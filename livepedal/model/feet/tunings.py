@@ -20,8 +20,10 @@ MIDDLE = 4  # the octave of middle C
 
 @dataclass(frozen=True, slots=True)
 class Tuned:
-    """A string without a pedal that is tuned otherwise than the harp's figures say, or than it was before. us: the
-    attack (µs) before which there is a break to do it in; None: before the piece.
+    """A string without a pedal that is tuned otherwise than the harp's figures say, or than it was before.
+
+    Attributes:
+        us: the attack (µs) before which there is a break to do it in; None: before the piece.
     """
 
     spelling: Spelling
@@ -35,7 +37,7 @@ class Tuned:
 
 
 def called(string: HarpString) -> str:
-    """A string without a pedal, which lies at one end of the harp: "lowest D string"."""
+    """The name of a string without a pedal, at one end of the harp: "lowest D string"."""
     return f"{'lowest' if string.octave < MIDDLE else 'highest'} {string.pedal.letter} string"
 
 
@@ -52,9 +54,9 @@ class Tunings:
         self.start()
 
     def start(self) -> None:
-        """Nothing was played yet."""
+        """Start: nothing has been played yet."""
         self.changed: tuple[Tuned, ...] = ()
-        # How each string stands, and the moment (µs) it was last needed so; which of them may be tuned otherwise now.
+        # How each string is tuned, and when it was last needed so (µs); which of them may be retuned now.
         self._stands: dict[HarpString, tuple[Position, int]] = {}
         self._free: frozenset[HarpString] = frozenset()
 
@@ -70,9 +72,10 @@ class Tunings:
         self._free = frozenset(self._stands)
 
     def judge(self, pitches: Iterable[int], moment: int) -> list[int]:
-        """Of an attack's pitches those whose string without a pedal is tuned otherwise.
+        """Those of an attack's pitches whose string without a pedal is tuned to another pitch.
 
-        pitches: all notes of the attack up to now, in the order in which they came.
+        Args:
+            pitches: all notes of the attack up to now, in the order in which they came.
         """
         wrong = []
         for pitch in pitches:

@@ -24,7 +24,9 @@ def cannot(
 ) -> frozenset[int]:
     """The moments (µs) of the attacks that the player's feet cannot play, audibly or not, as the monitor finds them.
 
-    asked: how attacks must be spelled, by their moment; start: how the pedals are set, at `start_us` (µs).
+    Args:
+        asked: how attacks must be spelled, by their moment.
+        start: how the pedals are set, at `start_us` (µs).
     """
     tracker = Tracker(player, sliding=True, ringing=ringing)
     if start is not None:

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from livepedal.model.hands.grips import Block, Division
+from livepedal.model.hands.grips import Block, HandSplit
 from livepedal.model.hands.strokes import MARGIN, Hand, Stroke, Struck
 
 BACK = (1, 2, 4, 8, 12)  # attacks, the one in question included
@@ -27,7 +27,7 @@ Strike = Callable[[Hand, Block, tuple[int, ...], Struck], list[Stroke]]
 def surely_fails(
     attacks: Sequence[Struck],
     number: int,
-    divisions: Callable[[Struck], Sequence[Division]],
+    divisions: Callable[[Struck], Sequence[HandSplit]],
     strike: Strike,
 ) -> bool:
     """Whether the player of this number (0: the slowest) certainly cannot play the last of these attacks."""

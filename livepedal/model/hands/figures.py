@@ -53,8 +53,13 @@ class FigureKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """One figure. start, end: its first and last stroke (µs); strokes: how many, each a note or notes struck together;
-    pitches: all that it strikes, a glissando's in the order played; settings: those that a glissando can be played in.
+    """One figure.
+
+    Attributes:
+        start, end: its first and last stroke (µs).
+        strokes: how many, each a note or notes struck together.
+        pitches: all that it strikes, a glissando's in the order played.
+        settings: those that a glissando can be played in.
     """
 
     kind: FigureKind

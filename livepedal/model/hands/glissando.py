@@ -202,7 +202,7 @@ def _together(one: Run, other: Run) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Advice:
+class NearestGlissando:
     """How to set the pedals for a glissando over these pitch classes.
 
     setting: the one to take; count: how many give the same notes; left_out: the pitch classes that have to
@@ -214,7 +214,7 @@ class Advice:
     left_out: tuple[int, ...]
 
 
-def advise(pitches: Iterable[int], now: Setting | None = None, keep: Iterable[int] = ()) -> Advice:
+def advise(pitches: Iterable[int], now: Setting | None = None, keep: Iterable[int] = ()) -> NearestGlissando:
     """The setting whose strings sound these notes (MIDI numbers) and no others, or as many of them as any
     can; keep: those of them that it is to sound in any case.
 
@@ -239,7 +239,7 @@ def advise(pitches: Iterable[int], now: Setting | None = None, keep: Iterable[in
 
     best = min(_settings(), key=worth)
     count = sum(setting.pitch_classes == best.pitch_classes for setting in _settings())
-    return Advice(best, count, tuple(sorted(asked - best.pitch_classes)))
+    return NearestGlissando(best, count, tuple(sorted(asked - best.pitch_classes)))
 
 
 @cache

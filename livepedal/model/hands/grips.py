@@ -31,7 +31,7 @@ MOST_KNOWN = 20_000  # chords; a long session must not fill the memory with them
 
 
 @dataclass(frozen=True, slots=True)
-class Division:
+class HandSplit:
     """One way to share a chord out. `again`: for each hand and player (slowest first) the further placings that it
     takes. `awkward`: semitones of the right hand in the bass and of the left in the treble.
     """
@@ -57,7 +57,7 @@ class Grips:
             strings = strings or self.highest[-1:] or [instrument.lowest.number]
             self.lowest.append(min(strings))
             self.highest.append(max(strings))
-        self._known: dict[Block, tuple[Division, ...]] = {}
+        self._known: dict[Block, tuple[HandSplit, ...]] = {}
 
     def span(self, low: int, high: int) -> int:
         """How many strings there are from one pitch to a higher one, both counted, at the least."""
@@ -76,7 +76,7 @@ class Grips:
         """Whether one hand can take these notes at one moment, unbroken."""
         return self.fits(block, player) and (len(block) < 2 or self.span(block[0], block[-1]) <= player.reach)
 
-    def divisions(self, pitches: Block) -> tuple[Division, ...]:
+    def divisions(self, pitches: Block) -> tuple[HandSplit, ...]:
         """The ways to share a chord out that some player can take; () where nobody can, whatever the time."""
         known = self._known.get(pitches)
         if known is None:
@@ -85,7 +85,7 @@ class Grips:
             known = self._known[pitches] = tuple(self._work_out(pitches))
         return known
 
-    def _work_out(self, pitches: Block) -> list[Division]:
+    def _work_out(self, pitches: Block) -> list[HandSplit]:
         found = []
         for cut in range(len(pitches) + 1):
             left, right = pitches[:cut], pitches[cut:]
@@ -95,7 +95,7 @@ class Grips:
             if min(again[0]) < NEVER and min(again[1]) < NEVER:
                 awkward = sum(max(0, p - MIDDLE) for p in left) + sum(max(0, MIDDLE - p) for p in right)
                 awkward += TWICE * (again[0][0] > 0) + TWICE * (again[1][0] > 0)
-                found.append(Division(left, right, again[0], again[1], awkward))
+                found.append(HandSplit(left, right, again[0], again[1], awkward))
         return found
 
     def _again(self, block: Block, player: Player) -> int:

@@ -74,7 +74,11 @@ class Hands:
         self._signs = {}
 
     def strike(self, pitch: int, us: int, signs: Sign = NO_SIGN) -> None:
-        """A note of the open attack is struck (µs). signs: as a score has them at it."""
+        """A note of the open attack is struck (µs).
+
+        Args:
+            signs: as a score has them at it.
+        """
         self._strings.strike(pitch, us)
         if signs:
             self._signs[pitch] = signs

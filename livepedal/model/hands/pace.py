@@ -39,8 +39,11 @@ AROUND = 24  # attacks that are remembered
 class StringFault:
     """A string that would have to be plucked again too soon.
 
-    pitch: the note; string: its string; needed, available: µs, for so many repeats (`times`); others: the other
-    strings that give the note.
+    Attributes:
+        pitch: the note.
+        string: its string.
+        needed, available: µs, for so many repeats (`times`).
+        others: the other strings that give the note.
     """
 
     pitch: int

@@ -36,7 +36,7 @@ from typing import NamedTuple
 
 from livepedal.harp import Instrument, Player
 from livepedal.model.hands.certain import BACK, surely_fails
-from livepedal.model.hands.grips import NEVER, Block, Division, Grips
+from livepedal.model.hands.grips import NEVER, Block, Grips, HandSplit
 from livepedal.model.hands.strokes import (
     MARGIN,
     NO_STRAIN,
@@ -93,9 +93,13 @@ class HandsFault:
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """Which hand takes what of one attack, at `us` (µs). left, right: pitches upwards. beyond: strings by which the
-    hands exceed their reach; rolled: whether a hand has to break its chord, or takes it in two placings; possible:
-    whether a player of the middle can take it so.
+    """Which hand takes what of one attack, at `us` (µs).
+
+    Attributes:
+        left, right: pitches upwards.
+        beyond: strings by which the hands exceed their reach.
+        rolled: whether a hand has to break its chord, or takes it in two placings.
+        possible: whether a player of the middle can take it so.
     """
 
     us: int
@@ -277,7 +281,7 @@ class Placing:
             found.append(((Pluck(us, block, 0, 0, 0),), limits, 0))
         return found
 
-    def _divisions(self, struck: Struck) -> Sequence[Division]:
+    def _divisions(self, struck: Struck) -> Sequence[HandSplit]:
         """The ways to share an attack out."""
         every = self.grips.divisions(struck.pitches)
         if struck.rolled.issuperset(struck.pitches):

@@ -55,7 +55,7 @@ class _Way(NamedTuple):
     given_up: bool
 
 
-class Attack:
+class AttackStep:
     """The attack of this number, from these states.
 
     rest: what all attacks from the next one on cost at the least, but for their first changes; paid: what of giving it

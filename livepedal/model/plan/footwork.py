@@ -21,13 +21,13 @@ from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NEVER, TIGHT, step
 from livepedal.model.plan.stands import (
     FREE,
+    FootPedals,
     FootState,
-    Group,
+    FootStep,
     Move,
     Moves,
     OneOf,
     Times,
-    Turn,
     held,
     held_for,
     plucked,
@@ -76,8 +76,8 @@ class Footwork:
         self,
         foot: FootState,
         way: Way,
-        turn: Turn,
-        group: Group,
+        turn: FootStep,
+        group: FootPedals,
         number: int,
         one_of: OneOf,
         kinds: Kinds | None = None,
@@ -106,7 +106,13 @@ class Footwork:
         return [(price, the_one(one_of, turn.after, then, jobs), moves) for price, moves, jobs in plans]
 
     def kinds(
-        self, times: tuple[Times, ...], way: Way, turn: Turn, number: int, group: Group, across: bool = False
+        self,
+        times: tuple[Times, ...],
+        way: Way,
+        turn: FootStep,
+        number: int,
+        group: FootPedals,
+        across: bool = False,
     ) -> Kinds:
         """For each letter that must move every kind of change there is time for by itself, the cheapest first. across:
         of those that the other foot can make, after the attack before (tracker.py).
@@ -133,7 +139,7 @@ class Footwork:
             found.append(kinds)
         return found
 
-    def _ended(self, times: tuple[Times, ...], way: Way, group: Group, number: int) -> tuple[Times, ...]:
+    def _ended(self, times: tuple[Times, ...], way: Way, group: FootPedals, number: int) -> tuple[Times, ...]:
         """When each letter of a foot is free after an attack."""
         now = list(times)
         frees, moment = self.frees[number], self.moments[number]
@@ -141,7 +147,7 @@ class Footwork:
             now[index] = plucked(now[index], pitches, frees, moment, self.rule)
         return tuple(now)
 
-    def forced(self, foot: FootState, way: Way, group: Group, number: int, one_of: OneOf) -> Step:
+    def forced(self, foot: FootState, way: Way, group: FootPedals, number: int, one_of: OneOf) -> Step:
         """For an attack that this foot cannot play (readings.py, `force`): its letters stand as the attack needs them,
         those that were free early enough anywhere, and nothing is owed.
         """

@@ -29,7 +29,7 @@ PLAIN = 3
 
 
 def possible(jobs: Sequence[Job]) -> bool:
-    """Whether one foot can make all of these. Exact."""
+    """Whether one foot can make all these changes. Exact."""
     return _possible(jobs) or any(_possible(together) for _, together in _pairs(jobs))
 
 
@@ -107,7 +107,7 @@ def _in_any_order(
             latest, earliest, distance = jobs[number][:PLAIN]
             start = max(earliest, last + distance)
             if start > latest:
-                return None  # and it will only get later
+                return None  # and that only gets later
             following.append((number, start))
     for number, start in following:
         if any(

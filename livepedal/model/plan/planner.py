@@ -61,13 +61,13 @@ class Plan:
 
     @property
     def minded(self) -> tuple[int, int, int, int]:
-        """What a harpist minds most, in this order: attacks that cannot be played, audible changes, attacks on crossed
+        """What harpists mind most, in this order: attacks that cannot be played, audible changes, attacks on crossed
         strings, tight changes.
         """
         return self.unplayable, self.audible, self.crossed, self.tight
 
     def setting_at(self, us: int) -> Setting:
-        """How the pedals stand at a moment (µs): with all changes made that start before it."""
+        """The setting at a moment (µs), with all changes made that start before it."""
         setting = self.setting
         for change in self.changes:
             if change.us < us:
@@ -82,9 +82,10 @@ class Plan:
 
 
 class Planner:
-    """Finds the plan of one player for parts.
+    """Finds the plan of one player for a part.
 
-    relaxed: the slowest player, whose figures say what is tight.
+    Attributes:
+        relaxed: the slowest player, whose figures say what is tight.
     """
 
     def __init__(
@@ -113,17 +114,15 @@ class Planner:
         music: Music | None = None,
         cannot: Collection[int] | None = None,
     ) -> Plan:
-        """The best plan; a good one where not `thorough`.
+        """The best plan, or a good one if not `thorough`.
 
-        attacks: in order of time. start: how the pedals are set, at `start_us` (µs); None: as the music likes.
-
-        asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
-
-        beats: those that changes go on, where they are known.
-
-        music: the attacks made ready for the search, where that was done before (for another player).
-
-        cannot: the moments (µs) of the attacks that the feet cannot play, where that is known: they are given up.
+        Args:
+            attacks: in order of time.
+            start: how the pedals are set, at `start_us` (µs); None: as the music likes.
+            asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
+            beats: those that changes go on, where they are known.
+            music: the attacks made ready for the search, where that was done before (for another player).
+            cannot: the moments (µs) of the attacks that the feet cannot play, where that is known: they are given up.
         """
         if music is None:
             music = Music(attacks, self.chords, self.ringing, asked)
@@ -150,7 +149,7 @@ class Planner:
             moves = self._due(best, music, search, start, start_us)
             feet = [[due for due in moves if due.foot is foot] for foot in Foot]
             if not all({due for due in mine if due.move.possible} == set(in_order(mine)[0]) for mine in feet):
-                # It resorted to slides that leave too little room: once more, minding what they need.
+                # Its slides leave too little room, so search again with what they need.
                 search.work.slides = True
                 best = search.quick(first, thorough)
         if best.least // CHANGE <= first.least // CHANGE:

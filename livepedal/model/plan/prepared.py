@@ -1,4 +1,4 @@
-"""A part made ready for the search for its plan, once for all players.
+"""A part prepared for the search for its plan, once for all players.
 
 Of each attack that is: the ways to put its notes on strings (chords.py) with what they cost in names, the cheapest
 first; when its strings are free; and the least that all from it on costs, were there time for every change.
@@ -21,7 +21,7 @@ from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sh
 from livepedal.model.feet.free import FreeRule
 from livepedal.model.feet.readings import UNSET
 from livepedal.model.plan.prices import BROKEN_SHAPE, CHANGE, IMPOSSIBLE, NAME, SOUND, step
-from livepedal.model.plan.stands import Group, Stand
+from livepedal.model.plan.stands import FootPedals, Stand
 from livepedal.music import ordinary
 from livepedal.music.attacks import Gathered
 
@@ -42,8 +42,11 @@ class Choice(NamedTuple):
 class Music:
     """The attacks of a part as a search needs them, for any player.
 
-    chords: of the instrument; asked: how attacks must be spelled, by their moment (µs); written: the names that
-    their notes ordinarily have (line of fifths), in order and upwards within each; None: as ps13 has them.
+    Attributes:
+        chords: of the instrument.
+        asked: how attacks must be spelled, by their moment (µs).
+        written: the names that their notes ordinarily have (line of fifths), in order and upwards within each; None:
+            as ps13 has them.
     """
 
     def __init__(
@@ -90,7 +93,10 @@ class Music:
                 )
             self.choices.append(choices)
             self.foot_ways.append(by_foot[id(choices)])
-        self.groups = Group(0, RIGHT_FIRST_PEDAL), Group(RIGHT_FIRST_PEDAL, len(Pedal) - RIGHT_FIRST_PEDAL)
+        self.groups = (
+            FootPedals(0, RIGHT_FIRST_PEDAL),
+            FootPedals(RIGHT_FIRST_PEDAL, len(Pedal) - RIGHT_FIRST_PEDAL),
+        )
         self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
         self._look_ahead()
 

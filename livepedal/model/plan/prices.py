@@ -26,7 +26,7 @@ TIGHT = NAME * PART
 CROSSED = TIGHT * PART
 AUDIBLE = CROSSED * PART
 IMPOSSIBLE = AUDIBLE * PART
-NEVER = 1 << 1024  # a price that nobody pays
+NEVER = 1 << 1024  # a price above all others
 
 # A note whose name parts it from the rest of its chord counts as so many more: three notes and it are as bad as the
 # whole chord of four under other names (judgement).

@@ -20,7 +20,7 @@ from collections.abc import Collection
 
 from livepedal.harp import Player, Setting
 from livepedal.model.feet.readings import UNSET
-from livepedal.model.plan.attack import Attack, State
+from livepedal.model.plan.attack import AttackStep, State
 from livepedal.model.plan.footwork import Footwork
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NAME, NEVER
@@ -135,7 +135,7 @@ class Search:
         """
         paid = self._paid[number]
         out = bool(self.music.left_out[number])
-        attack = Attack(
+        attack = AttackStep(
             self.music, self.work, states, number, self.rest[number + 1], paid, may_fail or bool(paid) or out
         )
         found, complete = attack.after(most, alike, limit, effort)

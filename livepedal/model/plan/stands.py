@@ -1,8 +1,8 @@
 """Where one foot stands in the search for the plan, what it owes, and what a chord asks of it there.
 
 What does not depend on time is worked out once: the positions of a foot's pedals are one object (`Stand`), which
-knows what each chord leads to from there (`Turn`). The state of a foot (`FootState`) adds the times, and is one object
-for all equal ones of an attack, so that states are told apart without comparing them.
+knows what each chord leads to from there (`FootStep`). The state of a foot (`FootState`) adds the times, and is one
+object for all equal ones of an attack, so that states are told apart without comparing them.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Move(NamedTuple):
 Moves: TypeAlias = tuple[Move, ...]
 
 
-class Turn(NamedTuple):
+class FootStep(NamedTuple):
     """What one way to play a chord asks of a foot that stands somewhere.
 
     price: the changes it takes, and whether it then plays on crossed strings; needed: (index of letter, from, to) for
@@ -60,7 +60,7 @@ class Stand:
     def __init__(self, positions: tuple[int, ...]) -> None:
         self.positions = positions
         self.whole = UNSET not in positions
-        self.turns: dict[Way, Turn] = {}
+        self.turns: dict[Way, FootStep] = {}
 
 
 # A string that may still sound: the pitch that it was plucked for, when, and when it is free (µs).
@@ -130,7 +130,7 @@ def the_one(one_of: OneOf, stand: Stand, times: tuple[Times, ...], owed: tuple[J
     return known
 
 
-class Group:
+class FootPedals:
     """The pedals of one foot: `count` of them, from the pedal `first` on."""
 
     def __init__(self, first: int, count: int) -> None:
@@ -158,14 +158,14 @@ class Group:
             known = self._struck[way] = tuple([(index, pitches_of(keys)) for index, _, keys in way])
         return known
 
-    def turn(self, stand: Stand, way: Way) -> Turn:
+    def turn(self, stand: Stand, way: Way) -> FootStep:
         """What this way asks of a foot that stands there."""
         known = stand.turns.get(way)
         if known is None:
             known = stand.turns[way] = self._turn(stand, way)
         return known
 
-    def _turn(self, stand: Stand, way: Way) -> Turn:
+    def _turn(self, stand: Stand, way: Way) -> FootStep:
         positions = list(stand.positions)
         price = 0
         needed = []
@@ -180,4 +180,4 @@ class Group:
                 need[:2] in crossing for need in way
             ):
                 price += CROSSED
-        return Turn(price, tuple(needed), self.stand(tuple(positions)))
+        return FootStep(price, tuple(needed), self.stand(tuple(positions)))

@@ -31,8 +31,9 @@ _SUM = re.compile(rb" [0-9a-f]{8}")
 def read_journal(path: Path) -> Journal:
     """Read a journal as far as it is whole.
 
-    Raises LivepedalError when it is no journal, when a newer livepedal wrote it, when not even one record of
-    it is whole beside a damaged first line, or when it cannot be read at all.
+    Raises:
+        LivepedalError: when it is no journal, when a newer livepedal wrote it, when not even one record of it is
+            whole beside a damaged first line, or when it cannot be read at all.
     """
     try:
         data = path.read_bytes()

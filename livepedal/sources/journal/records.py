@@ -41,10 +41,17 @@ OVER = (Word.END, Word.RECOVERED)
 class Header:
     """How a session was set up, all that is needed to judge it again.
 
-    started: date and time in ISO format; player, harp: names; figures: path of the user's file or ""; tempo:
-    microseconds a quarter or None; metre: numerator, denominator; start: the setting at the start or "";
-    channels: those heard (1 to 16), empty for all but 10; rest: µs that end a passage; only: the layers
-    judged, empty for all; middle_c: what it is called.
+    Attributes:
+        started: date and time in ISO format.
+        player, harp: names.
+        figures: path of the user's file or "".
+        tempo: microseconds a quarter or None.
+        metre: numerator, denominator.
+        start: the setting at the start or "".
+        channels: those heard (1 to 16), empty for all but 10.
+        rest: µs that end a passage.
+        only: the layers judged, empty for all.
+        middle_c: what it is called.
     """
 
     started: str
@@ -71,8 +78,10 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """Something that was asked for, or that happened to a port, at a moment (µs). word: one of `Word`, or one that
-    only a newer livepedal knows.
+    """Something that was asked for, or that happened to a port, at a moment (µs).
+
+    Attributes:
+        word: one of `Word`, or one that only a newer livepedal knows.
     """
 
     us: int
@@ -85,8 +94,11 @@ Record = Heard | Command
 
 @dataclass(frozen=True, slots=True)
 class Journal:
-    """A journal that was read. faults: a sentence for each thing that was not whole; ended: the session was
-    ended properly, or what was judged in it has been recovered.
+    """A journal that was read.
+
+    Attributes:
+        faults: a sentence for each thing that was not whole.
+        ended: the session was ended properly, or what was judged in it has been recovered.
     """
 
     path: Path

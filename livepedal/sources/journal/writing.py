@@ -22,9 +22,14 @@ _MOST_WAITING = 64 * 1024 * 1024  # bytes that wait in memory for room on the di
 
 
 class JournalWriter:
-    """Appends to a journal. One thread writes; another may call `sync`.
+    """Appends to a journal.
 
-    problem: why nothing can be written now, or None. waiting: bytes that wait for room.
+    One thread writes; another may call `sync`.
+
+    problem: why nothing can be written now, or None.
+
+    Attributes:
+        waiting: bytes that wait for room.
     """
 
     def __init__(self, path: Path, header: Header) -> None:

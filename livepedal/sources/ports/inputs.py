@@ -17,12 +17,18 @@ class Inputs(Ports):
     """The inputs of one backend."""
 
     def open(self, source: int, name: str, receive: Receive) -> None:
-        """Listen to the input of this name. Raises LivepedalError where it cannot be opened."""
+        """Listen to the input of this name.
+
+        Raises:
+            LivepedalError: where it cannot be opened.
+        """
         self._add(Opened(source, name, False, lambda: _first_without_time(receive)))
 
     def open_virtual(self, source: int, receive: Receive) -> None:
-        """Make an input named livepedal that other programs can send to. Raises LivepedalError where the
-        system has none.
+        """Make an input named livepedal that other programs can send to.
+
+        Raises:
+            LivepedalError: where the system has none.
         """
         self._add(Opened(source, CLIENT, True, lambda: _first_without_time(receive)))
 

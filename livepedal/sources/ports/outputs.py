@@ -20,7 +20,7 @@ from multiprocessing.connection import Connection
 
 from livepedal.errors import LivepedalError
 from livepedal.sources.ports.libraries import ERRORS
-from livepedal.sources.ports.system import CLIENT, Change, Opened, Ports, chosen, quiet
+from livepedal.sources.ports.system import CLIENT, Opened, PortChange, Ports, chosen, quiet
 from livepedal.sources.ports.wire import SYSTEM_RESET, Short, Wire
 from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_OFF, NOTE_ON
 from livepedal.sources.text import clean
@@ -43,7 +43,11 @@ class Outputs(Ports):
 
     def open(self, asked: str, role: str) -> str:
         """Open the output whose name is, or holds, what was asked for; "virtual": one of our own, named for its role.
-        Its name. Raises LivepedalError where it cannot be opened.
+
+        Returns its name.
+
+        Raises:
+            LivepedalError: where it cannot be opened.
         """
         if asked.strip().casefold() == VIRTUAL:
             self._add(Opened(0, f"{CLIENT} {role}", True, None))
@@ -198,8 +202,8 @@ class _Playing:
     def _watch(self) -> None:
         for news in self._outputs.watch():
             match news.change:
-                case Change.GONE:
+                case PortChange.GONE:
                     self._sounding = Sounding()
                     self._pipe.send("was disconnected; waiting for it")
-                case Change.BACK:
+                case PortChange.BACK:
                     self._pipe.send("is back")

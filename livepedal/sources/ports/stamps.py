@@ -91,8 +91,11 @@ class Stamps:
         self._at: int | None = None
 
     def stamp(self, delta: float | None, now: int) -> Stamp:
-        """Stamp a message. delta: seconds since the one before, as the library says; None: nobody knows, or it is the
-        first. now: our clock (ns).
+        """Stamp a message.
+
+        Args:
+            delta: seconds since the one before, as the library says; None: nobody knows, or it is the first.
+            now: our clock (ns).
         """
         alive, before = self._alive, self._at
         alive.beat(now)

@@ -88,7 +88,7 @@ _NO_VIRTUAL = (
 )
 
 
-class Change(Enum):
+class PortChange(Enum):
     """What happened to a port."""
 
     GONE = auto()
@@ -101,7 +101,7 @@ class Change(Enum):
 class PortNews:
     """A change, of one source or (None) of the whole MIDI system."""
 
-    change: Change
+    change: PortChange
     source: int | None
     name: str
 
@@ -136,7 +136,11 @@ def plain_name(name: str) -> str:
 
 
 class NoSystem(LivepedalError):
-    """No MIDI system answers; one may later. why: what was tried, without a full stop."""
+    """No MIDI system answers; one may later.
+
+    Attributes:
+        why: what was tried, without a full stop.
+    """
 
     def __init__(self, why: str) -> None:
         super().__init__(f"There is no MIDI system ({why}); {ELSEWHERE}.")
@@ -144,7 +148,11 @@ class NoSystem(LivepedalError):
 
 
 class Ports:
-    """The inputs, or the outputs, of one backend. backend: the one that answers; kind: "input" or "output"."""
+    """The inputs, or the outputs, of one backend.
+
+    Attributes:
+        backend: the one that answers; kind: "input" or "output".
+    """
 
     kind = "input"
 
@@ -201,8 +209,8 @@ class Ports:
         if self._server_died():
             self._drop_all()
             self._server_gone = True
-            news = [PortNews(Change.SERVER_GONE, None, self.backend.label)]
-            news += [PortNews(Change.GONE, port.source, port.title) for port in self._ports if port.there]
+            news = [PortNews(PortChange.SERVER_GONE, None, self.backend.label)]
+            news += [PortNews(PortChange.GONE, port.source, port.title) for port in self._ports if port.there]
             for port in self._ports:
                 port.there = False
             return news
@@ -285,14 +293,14 @@ class Ports:
             if port.virtual:
                 # Nobody says who sends to a virtual port. When any sender goes, keys may have been left down.
                 senders = sorted(vanished)[:1] if port.deliver is not None else ()
-                news += [PortNews(Change.GONE, port.source, name) for name in senders]
+                news += [PortNews(PortChange.GONE, port.source, name) for name in senders]
                 continue
             if port.there and port.name not in names:
                 port.there = False
-                news.append(PortNews(Change.GONE, port.source, port.name))
+                news.append(PortNews(PortChange.GONE, port.source, port.name))
             # It may be back already, under a name with another number.
             if not port.there and self._found(port, names) is not None and self._reopened(port):
-                news.append(PortNews(Change.BACK, port.source, port.name))
+                news.append(PortNews(PortChange.BACK, port.source, port.name))
         return news
 
     def _reopened(self, port: Opened) -> bool:
@@ -310,10 +318,10 @@ class Ports:
         except ERRORS:
             return []
         self._server_gone = False
-        news = [PortNews(Change.SERVER_BACK, None, self.backend.label)]
+        news = [PortNews(PortChange.SERVER_BACK, None, self.backend.label)]
         for port in self._ports:
             if port.virtual and self._reopened(port):
-                news.append(PortNews(Change.BACK, port.source, port.title))
+                news.append(PortNews(PortChange.BACK, port.source, port.title))
         return news + self._compare(self.names())
 
     def _drop(self, port: Opened) -> None:
@@ -359,7 +367,11 @@ def quiet() -> Iterator[None]:
 
 
 def chosen(names: Sequence[str], asked: str, kind: str = Ports.kind) -> str:
-    """The port whose name is, or holds, what was asked for. Raises LivepedalError where none or several do."""
+    """The port whose name is, or holds, what was asked for.
+
+    Raises:
+        LivepedalError: where none or several do.
+    """
     wanted = asked.strip().casefold()
     whole = [name for name in names if wanted in (name.casefold(), plain_name(name).casefold())]
     found = whole or [name for name in names if wanted in name.casefold()]

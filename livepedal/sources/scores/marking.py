@@ -50,9 +50,15 @@ class ScorePut:
 def marked_score(
     data: bytes, name: str, puts: Sequence[ScorePut], coloured: Iterable[tuple[int, int, int]], archive: bool
 ) -> bytes:
-    """The score with these put in. coloured: notes by track, tick and MIDI number; archive: write an .mxl.
+    """The score with these put in.
 
-    name: what messages call it. Raises LivepedalError where it cannot be read.
+    Args:
+        coloured: notes by track, tick and MIDI number.
+        archive: write an .mxl.
+        name: what messages call it.
+
+    Raises:
+        LivepedalError: where it cannot be read.
     """
     try:
         text, codec = as_utf_8(document(data))

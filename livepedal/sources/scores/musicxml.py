@@ -58,8 +58,10 @@ _MOVING = ("note", "forward", "backup")  # the elements that move time
 
 
 def read_musicxml(data: bytes) -> RawSong:
-    """Read the bytes of a score (.musicxml, .xml or .mxl). Raises Refused, with the rest of a sentence, where it
-    cannot be read.
+    """Read the bytes of a score (.musicxml, .xml or .mxl).
+
+    Raises:
+        Refused: with the rest of a sentence, where it cannot be read.
     """
     return _scored(units(document(data))).song()
 

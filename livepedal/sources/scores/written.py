@@ -37,8 +37,12 @@ class Words(NamedTuple):
 
 
 class PrintedBar(NamedTuple):
-    """A bar as it is printed. number: such as "12", may be any text; times: the how manyth time it is played; late:
-    ticks of the bar that are missing before its first note (a pickup).
+    """A bar as it is printed.
+
+    Attributes:
+        number: such as "12", may be any text.
+        times: the how manyth time it is played.
+        late: ticks of the bar that are missing before its first note (a pickup).
     """
 
     tick: int
@@ -49,9 +53,12 @@ class PrintedBar(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What a score says more of one part. spelled: the written note (line of fifths: F -1, C 0, G 1) of what is
-    struck, and signs: the signs at it, both by tick and MIDI number; doubled: notes that are written twice at one
-    moment, on two strings.
+    """What a score says more of one part.
+
+    Attributes:
+        spelled: the written note (line of fifths: F -1, C 0, G 1) of what is struck, and signs: the signs at it, both
+            by tick and MIDI number.
+        doubled: notes that are written twice at one moment, on two strings.
     """
 
     spelled: Mapping[tuple[int, int], int] = field(default_factory=dict)

@@ -74,7 +74,11 @@ def is_score(data: bytes) -> bool:
 
 
 def document(data: bytes) -> bytes:
-    """The MusicXML document of a file. Raises Refused where there is none, or it is too large."""
+    """The MusicXML document of a file.
+
+    Raises:
+        Refused: where there is none, or it is too large.
+    """
     if data.startswith(b"PK\x03\x04"):
         try:
             data = _unpacked(data)

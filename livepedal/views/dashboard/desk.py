@@ -58,9 +58,15 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """What is looked at. chosen: the number of a passage; top: its finding that is at the top of the screen, 0 for
-    its head; back: where Esc leads from it; typed: what stands in the line so far; complaint: why it was not taken;
-    dismissed: the number of the last passage whose advice is not wanted any more.
+    """What is looked at.
+
+    Attributes:
+        chosen: the number of a passage.
+        top: its finding that is at the top of the screen, 0 for its head.
+        back: where Esc leads from it.
+        typed: what stands in the line so far.
+        complaint: why it was not taken.
+        dismissed: the number of the last passage whose advice is not wanted any more.
     """
 
     page: Page = Page.NOW

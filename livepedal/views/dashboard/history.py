@@ -34,14 +34,21 @@ def nobody(take: int, finding: Finding) -> None:
 class Chapter:
     """One passage that is over.
 
-    number: from 1; place: bar and beat of its moments; take: of a session, 1 elsewhere, and within: its number in
-    that; findings: the first of them, with `more` that were not kept; player: for whom it was judged; anew: whether
-    its findings are another player's, so that they are to be worked out anew; sought: whether somebody is at work on
-    what follows. mends: what would make it playable, in the order in which it was found, or why nobody looks for that,
-    None while nobody has looked; spelled: how it is best spelled, and entry: how the pedals are to stand before it, ""
-    while nobody knows; worth: what is worth knowing, a text each; planned: whether its pedal changes are, so that all
-    of this is known, and whether it is too much at once; load: whether anybody asks about that; set_within: the pedals
-    were set by hand in the middle of it.
+    Attributes:
+        number: from 1.
+        place: bar and beat of its moments.
+        take: of a session, 1 elsewhere, and within: its number in that.
+        findings: the first of them, with `more` that were not kept.
+        player: for whom it was judged.
+        anew: whether its findings are another player's, so that they are to be worked out anew.
+        sought: whether somebody is at work on what follows.
+        mends: what would make it playable, in the order in which it was found, or why nobody looks for that, None
+            while nobody has looked.
+        spelled: how it is best spelled, and entry: how the pedals are to stand before it, "" while nobody knows.
+        worth: what is worth knowing, a text each.
+        planned: whether its pedal changes are, so that all of this is known, and whether it is too much at once.
+        load: whether anybody asks about that.
+        set_within: the pedals were set by hand in the middle of it.
     """
 
     number: int

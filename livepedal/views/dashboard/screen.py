@@ -58,14 +58,24 @@ _AT_WORK = Desk()
 class Scene:
     """All that the dashboard shows.
 
-    snapshot: of the monitor; title: what is heard; place: bar and beat of a moment (µs), None where nobody
-    knows; best with a memory, since the same moments are drawn often; end: its length (µs), None while nobody
-    knows; state: a word such as "paused", or ""; lamp: whether any message came just now, None where none can;
-    late: why the snapshot is not of this moment, "" where it is; details: something that was just said, or "";
-    desk: what is looked at; chapters: the passages that are over; acts: what keys may ask for; input: what there is
-    to know of the MIDI input, a line each; bells: how often the terminal's bell was to be rung so far; speed: of a
-    replay, 1 for real time; check: the command that tells all for a player, and what it does not know; instead: what
-    could be played instead.
+    Attributes:
+        snapshot: of the monitor.
+        title: what is heard.
+        place: bar and beat of a moment (µs), None where nobody knows; best with a memory, since the same moments are
+            drawn often.
+        end: its length (µs), None while nobody knows.
+        state: a word such as "paused", or "".
+        lamp: whether any message came just now, None where none can.
+        late: why the snapshot is not of this moment, "" where it is.
+        details: something that was just said, or "".
+        desk: what is looked at.
+        chapters: the passages that are over.
+        acts: what keys may ask for.
+        input: what there is to know of the MIDI input, a line each.
+        bells: how often the terminal's bell was to be rung so far.
+        speed: of a replay, 1 for real time.
+        check: the command that tells all for a player, and what it does not know.
+        instead: what could be played instead.
     """
 
     snapshot: Snapshot

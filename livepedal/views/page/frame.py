@@ -8,7 +8,7 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.harp import Foot, HarpString, Instrument, Spelling, octave_shift
 from livepedal.music.attacks import Gathered
 from livepedal.views.page.pieces import Piece, Shelves, piece_at
-from livepedal.views.page.timeline import FLAG, HEAD, Lane, Sheet, short
+from livepedal.views.page.timeline import FLAG, HEAD, PedalLane, TimelineFrame, short
 
 LANE = 13
 FEET_GAP = 8
@@ -45,7 +45,7 @@ def numbers_of(attack: Gathered, row: Sequence[Spelling | None], instrument: Ins
     return found
 
 
-def sheet_of(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: int) -> Sheet:
+def sheet_of(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: int) -> TimelineFrame:
     low, high = _strings(part, instrument)
     count = high - low + 1
     pitch = 5.5 if count <= MANY_STRINGS else 5.0
@@ -62,7 +62,7 @@ def sheet_of(part: PartReport, instrument: Instrument, middle_c: str, flag_rows:
         lines[letter if letter in lines else ""] += f"M0 {short(at)}H300"
         if letter in named:
             named[letter].append((f"{letter}{string.octave + shift}", at + 3.5))
-    return Sheet(
+    return TimelineFrame(
         lowest=low,
         highest=high,
         pitch=pitch,
@@ -89,14 +89,14 @@ def sheet_of(part: PartReport, instrument: Instrument, middle_c: str, flag_rows:
     )
 
 
-def _lanes(y: float) -> tuple[list[Lane], list[tuple[float, float, str]], float]:
+def _lanes(y: float) -> tuple[list[PedalLane], list[tuple[float, float, str]], float]:
     """The pedals' lanes from y downwards, the first and last y of each foot with its name, and the y below all."""
-    lanes: list[Lane] = []
+    lanes: list[PedalLane] = []
     feet: list[tuple[float, float, str]] = []
     for foot in Foot:
         first = y
         for pedal in foot.pedals:
-            lanes.append(Lane(pedal, y + LANE / 2))
+            lanes.append(PedalLane(pedal, y + LANE / 2))
             y += LANE
         feet.append((first, y, foot.value))
         y += FEET_GAP

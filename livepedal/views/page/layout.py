@@ -26,7 +26,7 @@ from livepedal.views.page.timeline import (
     Flag,
     Heads,
     Score,
-    Sheet,
+    TimelineFrame,
     short,
 )
 from livepedal.views.signs import FULL
@@ -73,7 +73,7 @@ class _Layout:
     """
 
     part: PartReport
-    sheet: Sheet
+    sheet: TimelineFrame
     pieces: Sequence[Piece]
     player: Player
     instrument: Instrument

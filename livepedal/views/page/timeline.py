@@ -27,7 +27,7 @@ SMALLEST = 0.6  # as much smaller as bars may be on paper
 
 
 @dataclass(frozen=True, slots=True)
-class Lane:
+class PedalLane:
     """One pedal's lane. y: its middle."""
 
     pedal: Pedal
@@ -35,7 +35,7 @@ class Lane:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class TimelineFrame:
     """What all drawings of a part have in common.
 
     lowest, highest: strings that are drawn (their numbers); pitch: from string to string; strings, bottom: above the
@@ -49,7 +49,7 @@ class Sheet:
     pitch: float
     strings: float
     bottom: float
-    lanes: tuple[Lane, ...]
+    lanes: tuple[PedalLane, ...]
     gaps: float
     height: float
     names: tuple[tuple[str, str, str, str], ...]
@@ -145,7 +145,7 @@ class Drawing:
 class Score:
     """The whole timeline of a part; without drawings where there is no note."""
 
-    sheet: Sheet
+    sheet: TimelineFrame
     drawings: tuple[Drawing, ...]
 
 

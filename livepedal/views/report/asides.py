@@ -43,7 +43,11 @@ def aside_texts(part: PartReport) -> Iterator[str]:
 
 
 def texts_of(asides: Sequence[Aside], place: Callable[[int], Place | None]) -> Iterator[str]:
-    """The same of some asides. place: bar and beat of a moment (µs); None where nobody counts."""
+    """The same of some asides.
+
+    Args:
+        place: bar and beat of a moment (µs); None where nobody counts.
+    """
     for kind in TOGETHER:
         yield from together([aside for aside in asides if aside.kind is kind], place)
     runs = [aside for aside in asides if aside.kind not in TOGETHER]

@@ -98,7 +98,7 @@ def test_wire_strings_in_quick_succession(per_second: float, told: bool) -> None
         assert one.per_second == pytest.approx(per_second, rel=0.01)
         assert one.us == part.begin
         assert one.end == pytest.approx(part.begin + 23 * 1e6 / per_second, abs=2000)
-        assert one.what.endswith(f"blur, {per_second:.1f} strokes a second")
+        assert one.what.endswith(f"blur at this speed, {per_second:.1f} strokes a second")
     # The same an octave and a fifth higher lies on gut and nylon.
     assert not asides(report(run([pitch + 19 for pitch in bass], 1 / per_second)), AsideKind.WIRE)
 

@@ -11,7 +11,7 @@ from livepedal.advice.check import check_file
 from livepedal.advice.remedies.remedy import RemedyKind
 from livepedal.advice.remedies.telling import Teller
 from livepedal.advice.report import CheckedPart
-from livepedal.advice.spelling.given import Compared, Wish
+from livepedal.advice.spelling.given import AskedSpelling, Compared
 from livepedal.advice.spelling.requests import parse_request, read_requests
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures
@@ -22,7 +22,7 @@ from tests.places import RECORDINGS
 
 
 def judged(source: Path | bytes, *requests: str, as_written: bool = False, **options: Any) -> CheckedPart:
-    wish = Wish(tuple(parse_request(text) for text in requests), as_written)
+    wish = AskedSpelling(tuple(parse_request(text) for text in requests), as_written)
     report = check_file(
         source, name="test", figures=Figures.builtin(), spelling=wish, only=("pedals",), **options
     )
@@ -63,7 +63,7 @@ def test_a_double_sharp_goes_to_the_string_that_can_play_it() -> None:
     # not exist as pedals.
     part = judged(RECORDINGS / "07-fog-bell.mid", "all: F𝄪")
     assert any(
-        "F𝄪" in remark and "no notch" in remark and "played on G♮" in remark
+        "F𝄪" in remark and "cannot be set" in remark and "played on G♮" in remark
         for remark in compared(part).remarks
     )
     assert {s.name[:2] for attack in part.plan.spellings for s in attack if s and s.pitch % 12 == 7} == {"G♮"}

@@ -10,7 +10,7 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.advice.report import CheckedPart
-from livepedal.advice.spelling.given import Wish
+from livepedal.advice.spelling.given import AskedSpelling
 from livepedal.advice.spelling.requests import parse_request
 from livepedal.cli import main
 from livepedal.model.findings import Outcome
@@ -54,7 +54,7 @@ def test_double_sharps_and_flats_are_put_on_the_strings_that_play_them() -> None
 
 def test_what_is_asked_for_goes_before_print_and_the_rest_stays_as_printed() -> None:
     (file,) = check_file(
-        score(notes("C#4 F#4 C#4 F#4")), name="ferry.musicxml", spelling=Wish((parse_request("all: Db"),))
+        score(notes("C#4 F#4 C#4 F#4")), name="ferry.musicxml", spelling=AskedSpelling((parse_request("all: Db"),))
     ).files
     names = {spelling.name for _, row in file.parts[0].spelled for spelling in row if spelling is not None}
     assert names == {"D♭4", "F♯4"}

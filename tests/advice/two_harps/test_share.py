@@ -303,5 +303,5 @@ def test_where_it_is_too_much_even_for_two_it_is_said_what_was_tried() -> None:
         " ".join(map(plain_text, shared_lines(made, player, "a.mid", "b.mid", "mend it", look))).split()
     )
     assert "There are still too many pedal changes at once: " in told
-    assert "tried besides were turns of 2 and 1 bars; all of it note by note." in told
-    assert "Why, and what would help there: mend it" in told
+    assert "these were tried: turns of 2 and 1 bars; all of it note by note." in told
+    assert "For the reasons and remedies: mend it" in told

@@ -245,7 +245,7 @@ def test_the_command_writes_a_score(tmp_path: Path, capsys: pytest.CaptureFixtur
         (["--marked", "out.musicxml", "--changes-as", "lyrics", "ferry.musicxml"], "a score has --pedals"),
         (
             ["--marked", "out.musicxml", "--pedals", "poems", "ferry.musicxml"],
-            "--pedals knows words, diagrams",
+            "--pedals does not know 'poems'; it takes words, diagrams",
         ),
         (["--marked", "out.musicxml", "paddle-wheel"], "call it OUT.mid"),
         (["--marked", "out.mid", "--findings", "paddle-wheel"], "are for scores"),
