@@ -43,8 +43,9 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
             " Everything is recorded; at the end it is saved as a MIDI file."
         ),
         epilog=(
-            "Keys: k keeps the passage as a file, t taps the tempo in quarters, s sets the pedals, p changes the"
-            " player, space pauses, r starts afresh, h shows the passages, i the input, q or Ctrl-C ends."
+            "Keys: k keeps the passage as a file, a plays a passage again, t taps the tempo in quarters, s sets the"
+            " pedals or a key to stay in, p changes the player, space pauses, r starts afresh, h shows the passages,"
+            " i the input, q or Ctrl-C ends."
         ),
         allow_abbrev=False,
     )

@@ -35,7 +35,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
             " Without FILE: a recording that comes with livepedal."
         ),
         epilog=(
-            "Space pauses and continues, q or Ctrl-C ends."
+            "Space pauses and continues, a plays a passage again, q or Ctrl-C ends."
             " Exit code: 0; 130, ended by Ctrl-C; 2, the file cannot be read or judged."
         ),
         allow_abbrev=False,

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import chain
 
 from livepedal.advice.judging.asides import as_the_pedals_stand, asides_of, setting_for_glissandi
 from livepedal.advice.judging.basis import Basis
@@ -20,12 +21,13 @@ from livepedal.advice.judging.part import attacks_of, beats_of, onsets_of, plan_
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage
 from livepedal.advice.remedies.telling import Teller, percent_of, slower
-from livepedal.harp import Figures, Instrument, Setting
+from livepedal.harp import Figures, Instrument, Pedal, Setting
 from livepedal.live.take import Take
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.tunings import Tuned
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
 from livepedal.model.monitor import Monitor
+from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
@@ -205,7 +207,8 @@ def _steps(
     if planned.too_much is not None:
         yield replace(said, spelled=spelled, verdict=f"{said.head}: {_verdict_of(planned)}")
         # The other remedies are for feet, strings and hands, each by itself.
-        mend, slower = _bearable(place, planned, soon, teller)
+        more = chain((one for one in found if one not in soon), remedies)
+        mend, slower = _bearable(place, planned, soon, more, teller)
         yield replace(said, mend=mend, remedies=slower, last=True)
         return
     told = [_tempo(one, teller) if one.kind is RemedyKind.TEMPO else _set(one, teller) for one in soon]
@@ -227,14 +230,21 @@ def _set(remedy: Remedy, teller: Teller) -> str:
 
 
 def _bearable(
-    place: ClosedPassage, planned: Planned, soon: Sequence[Remedy], teller: Teller
+    place: ClosedPassage,
+    planned: Planned,
+    soon: Sequence[Remedy],
+    others: Iterable[Remedy],
+    teller: Teller,
 ) -> tuple[str, tuple[Remedy, ...]]:
     """What mends a passage that is too much at once, in words, and that remedy if there is one. soon: the tempo for
-    feet, strings and hands, each by itself.
+    feet, strings and hands, each by itself; others: what else would mend these.
     """
     tempo = next((one for one in soon if one.kind is RemedyKind.TEMPO), None)
     if planned.cannot and tempo is None:
-        return NO_REMEDY, ()
+        best = min(others, key=lambda remedy: remedy.cost, default=None)
+        if best is None:
+            return NO_REMEDY, ()
+        return f"playable but for too many pedal changes: {teller.what(best)}", (best,)
     if len(place.attacks) > MOST_TRIED:
         return NOT_TRIED, ()
     ratio = Fraction(1) if tempo is None or tempo.ratio is None else tempo.ratio
@@ -288,6 +298,23 @@ def _judged(question: Question, events: Sequence[Event]) -> tuple[Monitor, list[
     return monitor, list(found.values())
 
 
+def _from(plan: Plan, start: int) -> tuple[Setting, tuple[PedalChange, ...]]:
+    """How the pedals that the passage from `start` on (µs) uses stand at its first note, and its changes after it."""
+    used = {
+        spelling.string.pedal
+        for us, spellings in zip(plan.attacks, plan.spellings, strict=True)
+        for spelling in spellings
+        if us >= start and spelling is not None and not spelling.fixed
+    }
+    later = tuple(change for change in plan.changes if change.us > start and change.attack_us > start)
+    setting = plan.setting
+    for change in plan.changes:
+        if change not in later:
+            setting = setting.replace(change.pedal, change.goal)
+    stand = (at if pedal in used else None for pedal, at in zip(Pedal, setting.positions, strict=True))
+    return Setting(tuple(stand)), later
+
+
 def _planned(
     question: Question, events: Sequence[Event], place: ClosedPassage, teller: Teller
 ) -> tuple[Planned, str]:
@@ -318,13 +345,11 @@ def _planned(
     plan, onsets = plans[who], onsets_of(events, figures)
     played, of_player = monitor.figures_played, monitor.players[who]
     asides = asides_of(monitor.shares, played, onsets, plan, of_player, figures, monitor.record.just)
-    setting = setting_for_glissandi(plan.setting, asides)
-    asides = as_the_pedals_stand(asides, replace(plan, setting=setting))
-    chosen = question.entry is not None
-    for change in plan.changes:
-        if not chosen and change.attack_us <= start:
-            setting = setting.replace(change.pedal, change.goal)
-    changes = [change for change in plan.changes if chosen or change.attack_us > start]
+    setting, changes = plan.setting, plan.changes
+    if question.entry is None:
+        setting, changes = _from(plan, start)
+    setting = setting_for_glissandi(setting, [one for one in asides if one.us >= start])
+    asides = as_the_pedals_stand(asides, replace(plan, setting=setting_for_glissandi(plan.setting, asides)))
     # Where the search was bounded there may be a way with fewer changes.
     how = "well" if plan.bounded and plan.changes else "best"
     planned = Planned(

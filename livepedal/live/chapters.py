@@ -86,6 +86,7 @@ class Chapters:
                 anew=True,
                 sought=True,
                 mends=None,
+                remedied=False,
                 spelled="",
                 worth=(),
                 planned=False,
@@ -102,7 +103,13 @@ class Chapters:
             if advice.planned is not None:
                 one = _planned(one, advice.planned)
             mends = (*(one.mends or ()), *((advice.mend,) if advice.mend else ()))
-            return replace(one, mends=mends, spelled=advice.spelled or one.spelled, sought=not advice.last)
+            return replace(
+                one,
+                mends=mends,
+                spelled=advice.spelled or one.spelled,
+                sought=not advice.last,
+                remedied=one.remedied or bool(advice.remedies),
+            )
 
         self._change(advice.take, advice.passage_number, known)
 

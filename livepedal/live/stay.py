@@ -18,7 +18,7 @@ class Stay:
         self.name = ""
         self._middle_c = middle_c
         self._strings = frozenset(range(12))
-        self._told: set[int] = set()
+        self._told = False
         self._hint = Position.FLAT
         if name:
             key = Key.parse(name)
@@ -27,12 +27,12 @@ class Stay:
             self._strings = frozenset((pedal.natural + key.alteration(pedal)) % 12 for pedal in Pedal)
 
     def struck(self, pitch: int) -> str:
-        """A note was struck: what there is to say of it, once for each pitch class of a passage; or ""."""
-        if pitch % 12 in self._strings or pitch % 12 in self._told:
+        """A note was struck: what there is to say of it, once a passage; or ""."""
+        if pitch % 12 in self._strings or self._told:
             return ""
-        self._told.add(pitch % 12)
+        self._told = True
         return f"{pitch_name(pitch, self._hint, self._middle_c)} leaves {self.name}"
 
     def over(self) -> None:
         """A passage is over."""
-        self._told.clear()
+        self._told = False

@@ -429,14 +429,18 @@ class Monitor:
                 table(held, pairs, soonest), table(sliding, sliding.let_go(released), soonest)
             )
         down = self._keys.down
+        passage = self.record.with_open(attack) or (self.record.passages[-1] if self.record.passages else None)
+        since = 0 if passage is None else passage.start
         return Snapshot(
             us=self.now,
             player=self.player.name,
             pedals=self._following.pedals(held, pairs, sum(1 << pitch for pitch in down), soonest),
             notes=tuple(notes),
-            passage=self.record.with_open(attack)
-            or (self.record.passages[-1] if self.record.passages else None),
-            counts=self.counts(),
+            passage=passage,
+            counts=tuple(
+                PlayerCount(player.name, *self.record.met(number, since, attack))
+                for number, player in enumerate(self.players)
+            ),
             findings=tuple(self._said.recent),
             attacks=self.attacks,
             keys_down=down,

@@ -190,6 +190,15 @@ class Record:
         first, second, third = one.cut
         return relaxed + first, working + second, virtuoso + third, anybody + any(one.cut)
 
+    def met(self, number: int, since: int, one: Judged | None) -> tuple[int, int]:
+        """(unplayable, audible) of a player in the attacks from a moment (µs) on; one: that is not over yet."""
+        outcomes = [] if one is None else [one.whole[number]]
+        for graded in reversed(self.graded):
+            if graded.us < since:
+                break
+            outcomes.append(graded.outcomes[number])
+        return outcomes.count(Outcome.CANNOT), outcomes.count(Outcome.AUDIBLE)
+
     def count(self, number: int, layer: Layer | None, one: Judged | None) -> tuple[int, int]:
         """(unplayable, audible) of a player, in a layer or in all together; one: an attack that is not over yet."""
         unplayable, audible = self.tally.of(number, layer)

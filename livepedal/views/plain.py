@@ -38,7 +38,7 @@ def finding_line(
     text = f"{words.moment(finding.us)}{place}: {verdict}: {words.what(finding, middle_c)}"
     other = "" if instead is None else words.instead(instead, middle_c)
     return signs.write(
-        "; ".join(filter(None, (text, words.figures(finding), *words.reasons(finding), other)))
+        "; ".join(filter(None, (text, words.rate(finding), *words.reasons(finding), other)))
     )
 
 

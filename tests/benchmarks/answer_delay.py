@@ -28,7 +28,8 @@ from livepedal.sources.ports.system import quiet
 from tests.benchmarks.live_latency import at
 from tests.live.jack import PERIOD, Server, missing, until
 
-GAP = 0.02  # seconds between two messages: 25 notes a second, chromatic, so that most of them are unplayable
+GAP = 0.05  # seconds between two messages
+PITCHES = (67, 68, 69, 68)  # G, G♯, A: two pedals to and fro at ten notes a second, which nobody can
 
 
 class Ear:
@@ -58,7 +59,8 @@ def measure(server: Server, folder: Path, notes: int) -> tuple[list[int], list[i
     outs = Outs(Sender(through_at, "through", "jack"), Sender(answers_at, "answer", "jack"))
     header = Header("2024-05-01T20:15:00+02:00")
     journal = JournalWriter(folder / "x.journal", header)
-    listener = Listener(setup_of(header), journal, header.started, folder, outs=outs)
+    setup = setup_of(header)
+    listener = Listener(setup, journal, header.started, folder, outs=outs)
     verdicts: list[int] = []
     judged = listener.judging.judged
 
@@ -72,14 +74,15 @@ def measure(server: Server, folder: Path, notes: int) -> tuple[list[int], list[i
     listener.start()
     sent = []
     for number in range(2 * notes):
-        data = (0x80 if number % 2 else 0x90, 60 + number // 2 * 5 % 12, 64)
+        data = (0x80 if number % 2 else 0x90, PITCHES[number // 2 % len(PITCHES)], 64)
         sent.append(time.monotonic_ns())
-        receive(data, GAP)
+        receive(data, (sent[-1] - sent[-2]) / 1e9 if number else None)
         time.sleep(max(GAP - (time.monotonic_ns() - sent[-1]) / 1e9, 0))
     until(lambda: len(ears[1].heard) >= 2 * notes, "what goes through")
     time.sleep(0.5)
     listener.end()
-    arrived = [ns for ns, data in ears[0].heard if data[0] == 0x99]
+    answer = bytes((0x99, setup.figures.answer.unplayable, setup.figures.answer.velocity))
+    arrived = [ns for ns, data in ears[0].heard if data == answer]
     for ear in ears:
         ear.close()
     # One answer an attack: a verdict that revises an attack that was answered has none.

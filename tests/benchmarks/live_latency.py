@@ -22,7 +22,7 @@ from rich.console import Console
 from livepedal.live.listen import Listener
 from livepedal.live.recover import setup_of
 from livepedal.model.findings import Finding
-from livepedal.sources.journal import Header, JournalWriter
+from livepedal.sources.journal import Header, Heard, JournalWriter
 from livepedal.sources.ports.inputs import Inputs
 from livepedal.sources.ports.system import quiet
 from livepedal.views.dashboard import terminal
@@ -48,15 +48,15 @@ class Measured(Listener):
         self._pictured: list[int] = []  # that the last snapshot shows
         self._in_frame: list[int] = []  # that the frame being drawn shows
         self._draw = self.judging._picture
-        self.judging.judged = self._judged  # type: ignore[method-assign]
+        self.judging.judged = self._judged
         self.judging._picture = self._picture  # type: ignore[method-assign]
         self.began = time.monotonic()
         self.drew = time.thread_time()
 
-    def _judged(self, us: int, found: tuple[Finding, ...]) -> None:
+    def _judged(self, heard: Heard, found: tuple[Finding, ...]) -> None:
         notes, self._notes = self._notes, self.judging.session.take.notes
         if self._notes > notes:
-            stamp = self.hearing.zero + us * 1000
+            stamp = self.hearing.zero + heard.us * 1000
             self.verdicts.append(time.monotonic_ns() - stamp)
             self._waiting.append(stamp)
 

@@ -23,8 +23,8 @@ def test_is_judged(name: str) -> None:
         assert part.verdict is Verdict.UNPLAYABLE
 
 
-def test_a_chord_of_many_notes_is_decided() -> None:
-    """C♯ minor in every octave, each of its notes on either of two strings."""
+def test_a_chord_in_every_octave_is_decided() -> None:
+    """C♯ minor, each of its pitch classes on either of two letters."""
     thirds = [pitch for pitch in range(24, 104) if pitch % 12 in (1, 4, 8)]
     data = adversarial.midi([(at * 960, pitch, 900) for at in range(2) for pitch in thirds])
     (part,) = check_file(data, only=["pedals"]).files[0].parts

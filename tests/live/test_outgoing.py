@@ -220,16 +220,15 @@ def test_a_replay_sounds_as_it_goes_and_halts_for_a_passage() -> None:
     ],
 )
 def test_a_key_to_stay_in(key: str, inside: tuple[int, ...], leaves: dict[int, str]) -> None:
-    """The scales as any theory book has them. Each pitch class is told once a passage."""
+    """The scales as any theory book has them. The first note that leaves them is told, once a passage."""
     stay = Stay(key)
     assert not any(map(stay.struck, inside))
     for pitch, name in leaves.items():
         assert stay.struck(pitch) == f"{name} leaves {stay.name}"
-        assert stay.struck(pitch + 12) == ""
-    stay.over()
-    assert stay.struck(next(iter(leaves)))
+        assert not any(map(stay.struck, range(128)))
+        stay.over()
     assert not any(map(Stay().struck, range(128)))
-    with pytest.raises(LivepedalError, match="no name of a key"):
+    with pytest.raises(LivepedalError, match="not the name of a key"):
         Stay("H major")
 
 

@@ -253,3 +253,26 @@ def test_what_the_sustain_pedal_holds_counts_as_ringing() -> None:
         worth.append(played.over().worth)
     assert any("still rings, heard as a smear" in text for text in worth[0])
     assert worth[0] == worth[1]
+
+
+def test_the_setting_before_a_passage_has_its_own_letters_alone() -> None:
+    """E and F are another passage's, and A♭ is set before the first note, not as a change of the passage."""
+    played = Played()
+    played.line(64, 65, 69)
+    played.over()
+    played.line(67, 68, 67, 68)
+    chapter = played.over()
+    assert chapter.entry == "· · · | · · G♮ A♭"
+    assert chapter.spelled.endswith("with no pedal change")
+    played.line(67)
+    assert played.over().entry == "· · · | · · G♮ ·"
+
+
+def test_the_heading_counts_what_stands_under_it() -> None:
+    """The attacks of the passage that is shown, not those of the whole take."""
+    played = Played()
+    played.chord(67, 68, 69)
+    played.over()
+    assert "unplayable of 1: relaxed 1 ▸working 1 virtuoso 1" in "\n".join(played.screen())
+    played.line(60, 62)
+    assert "unplayable of 2: relaxed 0 ▸working 0 virtuoso 0" in "\n".join(played.screen())

@@ -266,23 +266,6 @@ def test_all_players_are_counted_and_the_chosen_one_is_marked() -> None:
     assert re.search(r"unplayable, audible~: relaxed 3\+1~ ▸working 1 virtuoso 0 ", line)
 
 
-@pytest.mark.parametrize("name", ["relaxed", "working"])
-def test_counts_of_other_passages_too_say_so(name: str) -> None:
-    """The heading of the passage has 7 attacks."""
-    few = tuple(PlayerCount(one, 6, int(one == name)) for one in ("relaxed", "working", "virtuoso"))
-    many = tuple(PlayerCount(one, 106, 23) for one in ("relaxed", "working", "virtuoso"))
-    for counts in (few, many):
-        of_all = snapshot(counts=counts, attacks=29)
-        for width in (COLUMNS, 120):
-            line = next(one for one in rows(scene(snapshot=of_all), width) if "relaxed" in one)
-            assert re.search(r"piece: .*relaxed ", line)
-            line = next(one for one in rows(scene(snapshot=of_all, end=None), width) if "relaxed" in one)
-            assert re.search(r"take: .*relaxed ", line)
-        assert "whole take: unplayable, audible~ of 29: " in line
-    alone = next(one for one in rows(scene(snapshot=snapshot(counts=few, attacks=7))) if "relaxed" in one)
-    assert "piece" not in alone
-
-
 def test_big_numbers_do_not_break_the_screen() -> None:
     counts = tuple(PlayerCount(name, 123_456, 65_432) for name in ("relaxed", "working", "virtuoso"))
     made = scene(snapshot=snapshot(counts=counts, attacks=1_000_000, us=10**11), end=10**12, speed=0.123456)

@@ -18,7 +18,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.burden import burdens_of
 from livepedal.advice.judging.part import beats_of, plan_for_all
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
-from livepedal.advice.remedies.tempo import HALF, STEP, PlayerTempo, fastest
+from livepedal.advice.remedies.tempo import HALF, SLOWEST, STEP, PlayerTempo, fastest
 from livepedal.advice.remedies.trial import Trial
 from livepedal.model.findings import Passage
 from livepedal.model.load import Load
@@ -103,7 +103,7 @@ class Heavy:
 
     def speed(self, start: int, end: int, passage: Passage) -> int | None:
         """How fast (thousandths) the music from `start` to `end` (µs) can be for the player of the trial, so that
-        there is nowhere too much at once in its passage. None: not even at half the tempo.
+        there is nowhere too much at once in its passage; below half the tempo it is no remedy. None: not even then.
         """
         number, whole = self.trial.number, (passage.start, passage.end)
 
@@ -115,7 +115,10 @@ class Heavy:
             everything = 0, len(self.trial.attacks)
             return not self.too_much(number, Stretch(start, end, speed), *whole, *everything)
 
-        return _near(fastest(manages, HALF, tried=True), in_place)
+        speed = fastest(manages, tried=True)
+        near = _near(None if speed is None or speed < HALF else speed, in_place)
+        hard = near is None and speed is not None and speed < HALF
+        return _near(speed, in_place) if hard else near
 
     def tempos(
         self, tempos: Sequence[PlayerTempo], written: Mapping[Passage, Loads], whole: bool
@@ -181,7 +184,8 @@ def _near(speed: int | None, manages: Callable[[int], bool], up: bool = True) ->
             if not manages(faster):
                 return faster - STEP
         return speed if not up else WRITTEN - STEP
-    for slower in range(speed - STEP, max(HALF, speed - MOST_DOWN * STEP) - 1, -STEP):
+    lowest = max(HALF if speed >= HALF else SLOWEST, speed - MOST_DOWN * STEP)
+    for slower in range(speed - STEP, lowest - 1, -STEP):
         if manages(slower):
             return slower
     return None

@@ -32,6 +32,7 @@ from livepedal.advice.remedies.remedy import (
     RemedyKind,
 )
 from livepedal.advice.remedies.tempo import (
+    HALF,
     PlayerTempo,
     part_tempos,
     tempos_in_place,
@@ -201,7 +202,7 @@ class ClosedPassage:
 
     def remedies(self) -> Iterator[Remedy]:
         """Each as soon as it is found, for feet, strings and hands: another setting, where one was chosen for the
-        passage, then the tempo, then notes. Nothing where the passage can be played.
+        passage, then the tempo, a glissando, notes, a second harp. Nothing where the passage can be played.
         """
         trial, first = self._trial(), len(self.context)
         survey = trial.survey()
@@ -221,6 +222,7 @@ class ClosedPassage:
         if not self.context:
             yield from one.starts()
         yield from one.tempo()
+        yield from one.glissando()
         yield from one.notes()
         yield from one.second()
 
@@ -314,11 +316,11 @@ def _slower(
         start = max(start, bars_around(load.start, time_map)[0])
         end = min(end, bars_around(load.end, time_map)[1])
         speed = heavy.speed(start, end, passage)
-    if speed is None:
+    if speed is None or speed < HALF:
         start, end = passage.start, passage.end
         speed = heavy.speed(start, end, passage)
-    if speed is None:
-        return PlaceAdvice(start, end, (load.start,), (), Hard(None), too_much=True)
+    if speed is None or speed < HALF:
+        return PlaceAdvice(start, end, (load.start,), (), Hard(speed), too_much=True)
     trial, stretch = heavy.trial, Stretch(start, end, speed)
     first, until = trial.at(start), trial.at(end)
     heard, others = trial.heard(before, trial.at(passage.start), first, until, stretch)

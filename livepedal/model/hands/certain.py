@@ -7,8 +7,8 @@ are left after twelve attacks, or more than `MOST` had to be tried, the attack i
 fault.
 
 Slower is never harder here either: the ways that are left at a quicker tempo are some of those at a slower one. And a
-quicker player has all the ways of a slower one. Only after an attack that is not decided does the search begin anew, and
-so a fault that comes after it at a slower tempo may go unseen at the quicker one.
+quicker player has all the ways of a slower one. Only after an attack that is not decided does the search begin anew,
+and so a fault that comes after it at a slower tempo may go unseen at the quicker one.
 """
 
 from __future__ import annotations

@@ -138,8 +138,11 @@ def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
             full = " · ".join(long for long, _ in (*offered, *_ALWAYS))
             if len(full) <= room:
                 return full
-            while len(short := "  ".join(short for _, short in (*offered, *_ALWAYS))) > room and offered:
-                offered.pop()
+            letters: list[str] = []  # of keys that there is no room to say more of
+            while len(short := "  ".join([*(text for _, text in (*offered, *_ALWAYS)), *letters])) > room:
+                if not offered:
+                    break
+                letters = [" ".join([offered.pop()[1][0], *letters])]
             return short
         case Page.PASSAGES:
             return "↑ ↓ choose · Return opens · Esc back · q quit"

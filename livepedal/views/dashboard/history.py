@@ -44,6 +44,7 @@ class Chapter:
         sought: whether somebody is at work on what follows.
         mends: what would make it playable, in the order in which it was found, or why nobody looks for that, None
             while nobody has looked.
+        remedied: whether any of them is a remedy.
         spelled: how it is best spelled, and entry: how the pedals are to stand before it, "" while nobody knows.
         worth: what is worth knowing, a text each.
         planned: whether its pedal changes are, so that all of this is known, and whether it is too much at once.
@@ -62,6 +63,7 @@ class Chapter:
     anew: bool = False
     sought: bool = False
     mends: tuple[str, ...] | None = None
+    remedied: bool = False
     spelled: str = ""
     entry: str = ""
     worth: tuple[str, ...] = ()
@@ -81,8 +83,8 @@ class Chapter:
 
     @property
     def says(self) -> bool:
-        """Whether there is something to say of it that helps on: what went wrong, and what would mend it."""
-        return bool(self.findings or self.mends)
+        """Whether there is something to say of it that helps on."""
+        return self.remedied
 
     @property
     def provisional(self) -> bool:
@@ -99,9 +101,9 @@ def kept(chapters: Sequence[Chapter], dismissed: int = 0) -> Chapter | None:
 
 
 def kept_rows(canvas: Canvas, chapter: Chapter, rows: int) -> None:
-    """What would mend a passage that is over, while the next one goes on; in so many rows."""
+    """What would mend a passage that is over, while another one goes on; in so many rows."""
     canvas.rule(f"passage {chapter.number}, {where(chapter)}", "Return in full · Esc close")
-    told = clipped(canvas, mend_rows(canvas, chapter) + setting_rows(canvas, chapter), rows - 1)
+    told = clipped(canvas, mend_rows(canvas, chapter), rows - 1)
     for spans in (*told, *((),) * (rows - 1 - len(told))):
         canvas.row(*spans)
 
@@ -112,11 +114,12 @@ def where(chapter: Chapter) -> str:
 
 
 def trouble(chapter: Chapter) -> str:
-    """How many findings there were: "nothing wrong", "3 findings"."""
+    """How many findings there were: "nothing wrong", "3 findings, too much at once"."""
     if chapter.anew and chapter.sought:
         return "judged again"
-    number = len(chapter.findings) + chapter.more
-    return words.counted(number, "finding") if number else "nothing wrong"
+    number = len(chapter.findings) - chapter.too_much + chapter.more  # as in the file: that is of the whole passage
+    told = [words.counted(number, "finding")] * (number > 0) + ["too much at once"] * chapter.too_much
+    return ", ".join(told) or "nothing wrong"
 
 
 def listed(canvas: Canvas, chapters: tuple[Chapter, ...], chosen: int, rows: int) -> None:
@@ -298,7 +301,7 @@ def told(
     verdict = f" {canvas.signs.verdict(finding.verdict)}"
     if finding.audible:
         verdict += ", audible"
-    numbers = words.figures(finding)
+    numbers = words.rate(finding)
     here = place(finding.us)
     at = f"  {words.when(here, finding.us)}"
     behind = f"  {numbers}" if numbers else ""

@@ -20,7 +20,7 @@ _ABOUT = 26  # columns for what is said beside it
 _EDGES = 2  # rows for the title and the keys
 _WRONG = 4  # rows for what went wrong, its heading among them, at the least
 _ENDED = 9  # the same when the passage is over
-_KEPT = 4  # the same for the advice on an earlier passage
+_KEPT = 2  # for the advice on an earlier passage, its heading among them
 _FEWEST_LANES, _LANES, _MOST_LANES = 2, 3, 12  # rows of notes in the river
 _ROOM_FOR_DIAGRAM = 6  # rows to spare from which the pedal diagram is drawn
 
@@ -61,11 +61,15 @@ def layout(signs: Signs, width: int, height: int, ended: bool = False, kept: boo
     more = min(spare // 2, _MOST_LANES - lanes) if lanes == _LANES else 0
     lanes, wrong = lanes + more, _WRONG + spare - more
     # The last seconds give way to what is said of a whole passage, then what could be struck next.
-    wanted = _KEPT * kept + (_ENDED if ended else _WRONG)
-    if (ended or kept) and lanes and wrong < wanted:
+    wanted = _KEPT * kept + _ENDED
+    if ended and lanes and wrong < wanted:
         lanes, wrong = 0, wrong + lanes + river.FIXED_ROWS
-    if (ended or kept) and with_strip and wrong < wanted - 1:
+    if ended and with_strip and wrong < wanted:
         with_strip, wrong = False, wrong + 1 + strip.ROWS
+    if kept and lanes > _FEWEST_LANES and wrong < _WRONG + _KEPT:
+        lanes, wrong = lanes - 1, wrong + 1
+    if kept and lanes and wrong < _WRONG + _KEPT - 1:
+        lanes, wrong = 0, wrong + lanes + river.FIXED_ROWS
     for_kept = _KEPT if kept and wrong >= _WRONG + _KEPT - 1 else 0
     return Layout(made.size, made.beside, made.word, wrong - for_kept, for_kept, with_strip, diagram, lanes)
 

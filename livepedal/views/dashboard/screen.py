@@ -266,9 +266,8 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
 
 
 def _counts(scene: Scene, width: int) -> str:
-    """How each player fares, in so many attacks that they cannot play, and so many that they can only audibly; of how
-    many, and what the numbers are, where there is room. They are of all passages so far, which is said where there is
-    another one than that which is shown.
+    """How each player fares in the passage that is shown, in so many attacks that they cannot play, and so many that
+    they can only audibly; of how many, and what the numbers are, where there is room.
     """
     parts = []
     for count in scene.snapshot.counts:
@@ -279,18 +278,14 @@ def _counts(scene: Scene, width: int) -> str:
         return ""
     told = " ".join(parts)
     audible = ", audible~" if any(count.audible for count in scene.snapshot.counts) else ""
-    of = f" of {scene.snapshot.attacks}"
+    of = "" if scene.passage is None else f" of {scene.passage.attacks}"
     room = width - len(WRONG) - _RULED
-    passage = scene.passage
-    whole = last = ""
-    if passage is None or passage.attacks != scene.snapshot.attacks:
-        last = "take: " if scene.end is None else "piece: "
-        whole = f"whole {last}"
-    heads = [f"{whole}unplayable{audible}{of}", f"{whole}unplayable{audible}", f"{whole}unplayable{of}"]
-    for head in (*heads, f"{whole}unplayable", f"{last}unplayable"):
+    for head in (f"unplayable{audible}{of}", f"unplayable{audible}", f"unplayable{of}"):
         if cells(text := f"{head}: {told}") <= room:
             return text
-    return f"{last or 'unplayable: '}{told}"
+    # At the least that of the player who is judged for.
+    own = next((part for part in parts if part.startswith(scene.signs.chosen)), told)
+    return f"unplayable: {told if cells(told) + len('unplayable: ') <= room else own}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
@@ -368,7 +363,9 @@ def _bottom(canvas: Canvas, scene: Scene) -> None:
             for row in canvas.folded(desk.complaint, canvas.width - 2)
         ]
         rows = clipped(canvas, rows, _COMPLAINT) if desk.complaint else []
-        hint = "" if desk.complaint else "  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels"
+        hints = ("  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels", "  a setting, a key, stay E♭ major")
+        room = canvas.width - len(" Set the pedals:  ")
+        hint = "" if desk.typed or desk.complaint else next((h for h in hints if len(h) <= room), "")
         rows.append(
             (
                 (" Set the pedals: ", Tone.STRONG),
