@@ -119,16 +119,16 @@ def _check(options: argparse.Namespace) -> int:
         code = known.exit_code(done.summary, fail_on)
         tally.add(done.summary, code)
         if done.report is not None and done.error is None:
-            for one in beside:
-                one.write(done.report, asked)
+            for beside_file in beside:
+                beside_file.write(done.report, asked)
         if code or done.summary.in_part or not options.quiet:
             write.file(done)
             # Show each result while the next file is judged.
             sys.stdout.flush()
     write.closing(tally)
     if write.form not in (Form.JSON, Form.CSV) and not options.quiet and not tally.failed:
-        for one in beside:
-            print(one.told)
+        for beside_file in beside:
+            print(beside_file.told)
     told = known.close(tally)
     if told and write.form in (Form.REPORT, Form.ROW) and not options.quiet:
         print(told)

@@ -44,7 +44,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
         ),
         epilog=(
             "Keys: k keeps the passage as a file, a plays a passage again, t taps the tempo in quarters, s sets the"
-            " pedals or a key to stay in, p changes the player, space pauses, r starts afresh, h shows the passages,"
+            " pedals or a key to stay in, p changes the player, space pauses, r starts again, h shows the passages,"
             " i the input, q or Ctrl-C ends."
         ),
         allow_abbrev=False,
@@ -282,8 +282,8 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
     from livepedal.views.words import counted
 
     lines: list[Line] = []
-    for one in listener.written:
-        lines += saved_lines(one, header)
+    for file in listener.written:
+        lines += saved_lines(file, header)
     for sentence in listener.failed:
         lines.append(line(sentence))
     in_pauses = listener.session.in_pauses

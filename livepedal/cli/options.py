@@ -192,7 +192,7 @@ def given(values: Mapping[str, object]) -> list[str]:
             words.append(option.name)
             continue
         some = value if isinstance(value, Sequence) and not isinstance(value, str) else (value,)
-        for one in map(str, some):
+        for value in map(str, some):
             # A value that starts with a dash would be taken for an option.
-            words += [f"{option.name}={one}"] if one.startswith("-") else [option.name, one]
+            words += [f"{option.name}={value}"] if value.startswith("-") else [option.name, value]
     return words

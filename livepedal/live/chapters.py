@@ -79,9 +79,9 @@ class Chapters:
     def again(self, question: Question) -> None:
         """A passage is asked about once more, for another player."""
 
-        def fresh(one: Chapter) -> Chapter:
+        def fresh(chapter: Chapter) -> Chapter:
             return replace(
-                one,
+                chapter,
                 player=question.player,
                 anew=True,
                 sought=True,
@@ -97,18 +97,18 @@ class Chapters:
     def advised(self, advice: Advice) -> None:
         """Advice has come."""
 
-        def known(one: Chapter) -> Chapter:
-            if not one.sought or advice.player != one.player:
-                return one
+        def known(chapter: Chapter) -> Chapter:
+            if not chapter.sought or advice.player != chapter.player:
+                return chapter
             if advice.planned is not None:
-                one = _planned(one, advice.planned)
-            mends = (*(one.mends or ()), *((advice.mend,) if advice.mend else ()))
+                chapter = _planned(chapter, advice.planned)
+            mends = (*(chapter.mends or ()), *((advice.mend,) if advice.mend else ()))
             return replace(
-                one,
+                chapter,
                 mends=mends,
-                spelled=advice.spelled or one.spelled,
+                spelled=advice.spelled or chapter.spelled,
                 sought=not advice.last,
-                remedied=one.remedied or bool(advice.remedies),
+                remedied=chapter.remedied or bool(advice.remedies),
             )
 
         self._change(advice.take, advice.passage_number, known)

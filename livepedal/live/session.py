@@ -112,8 +112,8 @@ class Session:
     def ignored(self) -> Counter[str]:
         """How many messages of each kind were no music for a harp."""
         total = Counter(self._ignored)
-        for one in self._wires.values():
-            total.update(one.ignored)
+        for seen_wire in self._wires.values():
+            total.update(seen_wire.ignored)
         return total
 
     @property

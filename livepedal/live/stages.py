@@ -153,12 +153,12 @@ class Stages:
         for take in session.finished:
             if take.number in judging.handed:
                 continue
-            one = judging.broken.get(take.number, known)
-            if take.number == one.number:
+            broken = judging.broken.get(take.number, known)
+            if take.number == broken.number:
                 take.judged_until = (
-                    one.moment(judging.until) if one.judged_until is None else one.judged_until
+                    broken.moment(judging.until) if broken.judged_until is None else broken.judged_until
                 )
-                take.marks = list(one.marks)
+                take.marks = list(broken.marks)
             self.clerk.save(take)
         self.session = session
 

@@ -47,9 +47,14 @@ class Where:
             number: of the player (0: the slowest).
         """
         outcomes = attack.outcomes[layer]
-        one = outcomes[number]
+        outcome = outcomes[number]
         return cls(
-            attack.us, tuple(sorted(attack.pitches)), player.name, outcomes, one is Outcome.AUDIBLE, one
+            attack.us,
+            tuple(sorted(attack.pitches)),
+            player.name,
+            outcomes,
+            outcome is Outcome.AUDIBLE,
+            outcome,
         )
 
     def finding(self, kind: Kind, layer: Layer, note: int) -> Finding:

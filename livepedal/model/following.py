@@ -180,11 +180,11 @@ class Following:
             whole = 0
             positions: tuple[int, ...] = ()
             for side, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
-                one = min(
+                simplest = min(
                     (sum(price(first + n, p) for n, p in enumerate(stand)), stand)
                     for stand in {tuple(letter[0] for letter in reading[0]) for reading in side}
                 )
-                whole, positions = whole + one[0], positions + one[1]
+                whole, positions = whole + simplest[0], positions + simplest[1]
             if best is None or (whole, positions) < best:
                 best = whole, positions
         assert best is not None

@@ -92,10 +92,10 @@ class Keys:
     def held_by(self, source: int | None) -> list[tuple[int, int]]:
         """(pitch, source) of each key that this source holds, or any source."""
         return [
-            (pitch, one)
+            (pitch, key)
             for pitch in self.down
-            for one in sorted(self._down[pitch])
-            if source is None or one == source
+            for key in sorted(self._down[pitch])
+            if source is None or key == source
         ]
 
     def released(self, released: Mapping[int, int], latest: int) -> list[Released]:

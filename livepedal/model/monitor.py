@@ -235,18 +235,20 @@ class Monitor:
         """The open attack is over: count it, and let the readings after it know of the keys released
         meanwhile.
         """
-        one = self._open
-        if one is not None:
+        attack = self._open
+        if attack is not None:
             if self._hands is not None:
                 self._hands.close()
-            gone = self.record.close(one, self._hands if Layer.HANDS in self.layers else None, self._player)
+            gone = self.record.close(
+                attack, self._hands if Layer.HANDS in self.layers else None, self._player
+            )
             self._excused += self._said.take_back(gone)
             if self.follow:
-                audible = one.whole[self._player] is Outcome.AUDIBLE
-                wanted = sorted({*self._keys.down} - {*one.pitches}) if audible else ()
-                self._following.over(self._shown(), one.us, one.pitches, wanted)
+                audible = attack.whole[self._player] is Outcome.AUDIBLE
+                wanted = sorted({*self._keys.down} - {*attack.pitches}) if audible else ()
+                self._following.over(self._shown(), attack.us, attack.pitches, wanted)
             self._open = None
-            self._since_attack = one.us
+            self._since_attack = attack.us
         released = self._released()
         if released:
             self._scale.release(released, before=False)
@@ -319,8 +321,8 @@ class Monitor:
         feet = self._scale.cut if Layer.PEDALS in self.layers else (False, False, False)
         if self._hands is None or Layer.HANDS not in self.layers:
             return feet
-        one, two, three = (a or b for a, b in zip(feet, self._hands.cut, strict=True))
-        return one, two, three
+        first, second, third = (a or b for a, b in zip(feet, self._hands.cut, strict=True))
+        return first, second, third
 
     def _tracker(self, *, held: bool) -> Tracker:
         """The chosen player's tracker, with strings held or sliding."""
@@ -429,7 +431,9 @@ class Monitor:
                 table(held, pairs, soonest), table(sliding, sliding.let_go(released), soonest)
             )
         down = self._keys.down
-        passage = self.record.with_open(attack) or (self.record.passages[-1] if self.record.passages else None)
+        passage = self.record.with_open(attack) or (
+            self.record.passages[-1] if self.record.passages else None
+        )
         since = 0 if passage is None else passage.start
         return Snapshot(
             us=self.now,

@@ -42,8 +42,8 @@ class Judged:
         """How each player fares in all layers together."""
         if self.outcomes is FINE:
             return NOBODY
-        one, two, three = map(max, *self.outcomes.values())
-        return one, two, three
+        first, second, third = map(max, *self.outcomes.values())
+        return first, second, third
 
 
 class OutcomeTally:
@@ -60,9 +60,9 @@ class OutcomeTally:
         copy._rows = {layer: [list(row) for row in rows] for layer, rows in self._rows.items()}
         return copy
 
-    def add(self, one: Judged, by: int = 1) -> None:
+    def add(self, judged: Judged, by: int = 1) -> None:
         """Count an attack, or take it away again."""
-        for layer, outcomes in (*one.outcomes.items(), (None, one.whole)):
+        for layer, outcomes in (*judged.outcomes.items(), (None, judged.whole)):
             for number, outcome in enumerate(outcomes):
                 if outcome is not Outcome.PLAYS:
                     self._rows[layer][number][outcome is Outcome.AUDIBLE] += by
@@ -145,65 +145,65 @@ class Record:
             setattr(copy, name, list(getattr(self, name)))
         return copy
 
-    def close(self, one: Judged, hands: Hands | None, player: int) -> list[Finding]:
+    def close(self, judged: Judged, hands: Hands | None, player: int) -> list[Finding]:
         """An attack is over. hands: as they judged it, where they are judged; player: the chosen one (0 to 2). Returns
         the findings that are taken back.
         """
-        self.passage = self.with_open(one)
-        self.undecided = self.undecided_with(one)
-        if one.outcomes is not FINE:
-            self.tally.add(one)
-            if one.feet != NOBODY:
-                self.troubles.append((one.us, one.feet))
-            if one.outcomes[Layer.HANDS] != NOBODY:
-                self._doubted = (*self._doubted[1 - MOST_DOUBTED :], one)
-            self.graded += _graded(one)
+        self.passage = self.with_open(judged)
+        self.undecided = self.undecided_with(judged)
+        if judged.outcomes is not FINE:
+            self.tally.add(judged)
+            if judged.feet != NOBODY:
+                self.troubles.append((judged.us, judged.feet))
+            if judged.outcomes[Layer.HANDS] != NOBODY:
+                self._doubted = (*self._doubted[1 - MOST_DOUBTED :], judged)
+            self.graded += _graded(judged)
         if hands is None:
             return []
         gone = self._excuse(hands, player) if hands.here else []
         if hands.just(player):
-            self.just.append(Attack(one.us, tuple(sorted(one.pitches))))
+            self.just.append(Attack(judged.us, tuple(sorted(judged.pitches))))
         return gone
 
-    def with_open(self, one: Judged | None) -> Passage | None:
+    def with_open(self, judged: Judged | None) -> Passage | None:
         """The open passage, an attack that is not over yet included."""
         known = self.passage
-        if one is None or not one.pitches:
+        if judged is None or not judged.pitches:
             return known
-        verdict, audible = grade(one.whole)
+        verdict, audible = grade(judged.whole)
         if known is None:
-            return Passage(one.us, one.us, one.us, verdict, audible, 1, open=True)
+            return Passage(judged.us, judged.us, judged.us, verdict, audible, 1, open=True)
         return replace(
             known,
-            last=one.us,
-            end=one.us,
+            last=judged.us,
+            end=judged.us,
             verdict=max(known.verdict, verdict),
             audible=known.audible or audible,
             attacks=known.attacks + 1,
         )
 
-    def undecided_with(self, one: Judged | None) -> tuple[int, int, int, int]:
+    def undecided_with(self, judged: Judged | None) -> tuple[int, int, int, int]:
         """How many attacks were not decided, one that is not over yet included."""
         relaxed, working, virtuoso, anybody = self.undecided
-        if one is None:
+        if judged is None:
             return self.undecided
-        first, second, third = one.cut
-        return relaxed + first, working + second, virtuoso + third, anybody + any(one.cut)
+        first, second, third = judged.cut
+        return relaxed + first, working + second, virtuoso + third, anybody + any(judged.cut)
 
-    def met(self, number: int, since: int, one: Judged | None) -> tuple[int, int]:
-        """(unplayable, audible) of a player in the attacks from a moment (µs) on; one: that is not over yet."""
-        outcomes = [] if one is None else [one.whole[number]]
+    def met(self, number: int, since: int, judged: Judged | None) -> tuple[int, int]:
+        """(unplayable, audible) of a player in the attacks from a moment (µs) on; judged: one that is not over yet."""
+        outcomes = [] if judged is None else [judged.whole[number]]
         for graded in reversed(self.graded):
             if graded.us < since:
                 break
             outcomes.append(graded.outcomes[number])
         return outcomes.count(Outcome.CANNOT), outcomes.count(Outcome.AUDIBLE)
 
-    def count(self, number: int, layer: Layer | None, one: Judged | None) -> tuple[int, int]:
-        """(unplayable, audible) of a player, in a layer or in all together; one: an attack that is not over yet."""
+    def count(self, number: int, layer: Layer | None, judged: Judged | None) -> tuple[int, int]:
+        """(unplayable, audible) of a player, in a layer or in all together; judged: an attack that is not over yet."""
         unplayable, audible = self.tally.of(number, layer)
-        if one is not None:
-            outcome = (one.whole if layer is None else one.outcomes[layer])[number]
+        if judged is not None:
+            outcome = (judged.whole if layer is None else judged.outcomes[layer])[number]
             unplayable += outcome is Outcome.CANNOT
             audible += outcome is Outcome.AUDIBLE
         return unplayable, audible
@@ -223,17 +223,17 @@ class Record:
         beyond = [any(failed[n] for _, failed in hands.here) for n in range(3)]
         kept: list[Judged] = []
         gone: list[Finding] = []
-        for one in self._doubted:
-            finding = one.findings.get(Layer.HANDS)
+        for doubted in self._doubted:
+            finding = doubted.findings.get(Layer.HANDS)
             fault = finding.hands if finding is not None else None
-            notes = one.pitches if fault is None else fault.pitches
-            was = one.outcomes[Layer.HANDS]
+            notes = doubted.pitches if fault is None else fault.pitches
+            was = doubted.outcomes[Layer.HANDS]
             a, b, c = (was[n] if beyond[n] else Outcome.PLAYS for n in range(3))
             now = a, b, c
-            if one.us < since or now == was or not pitches.issuperset(notes):
-                kept.append(one)
+            if doubted.us < since or now == was or not pitches.issuperset(notes):
+                kept.append(doubted)
                 continue
-            self._recount(one, replace(one, outcomes={**one.outcomes, Layer.HANDS: now}))
+            self._recount(doubted, replace(doubted, outcomes={**doubted.outcomes, Layer.HANDS: now}))
             if finding is not None and now[player] is Outcome.PLAYS:
                 gone.append(finding)
         self._doubted = tuple(kept)
@@ -254,21 +254,21 @@ class Record:
             )
 
 
-def _graded(one: Judged) -> Sequence[Graded]:
-    verdict, _ = grade(one.whole)
-    return () if verdict is Verdict.EASY else (Graded(one.us, verdict, one.whole),)
+def _graded(judged: Judged) -> Sequence[Graded]:
+    verdict, _ = grade(judged.whole)
+    return () if verdict is Verdict.EASY else (Graded(judged.us, verdict, judged.whole),)
 
 
 def of_feet(trackers: Sequence[Tracker]) -> Three:
     """How each player's feet fare, by the tracker with strings held and the one with strings sliding."""
-    one, two, three = (
+    first, second, third = (
         Outcome.CANNOT if sliding.failed else Outcome.AUDIBLE if held.failed else Outcome.PLAYS
         for held, sliding in zip(trackers[::2], trackers[1::2], strict=True)
     )
-    return one, two, three
+    return first, second, third
 
 
 def of_hands(cannot: tuple[bool, bool, bool]) -> Three:
     """How each player's hands fare."""
-    one, two, three = (Outcome.CANNOT if no else Outcome.PLAYS for no in cannot)
-    return one, two, three
+    first, second, third = (Outcome.CANNOT if no else Outcome.PLAYS for no in cannot)
+    return first, second, third

@@ -37,9 +37,7 @@ def finding_line(
     verdict = "audible" if finding.audible else finding.verdict.word
     text = f"{words.moment(finding.us)}{place}: {verdict}: {words.what(finding, middle_c)}"
     other = "" if instead is None else words.instead(instead, middle_c)
-    return signs.write(
-        "; ".join(filter(None, (text, words.rate(finding), *words.reasons(finding), other)))
-    )
+    return signs.write("; ".join(filter(None, (text, words.rate(finding), *words.reasons(finding), other))))
 
 
 def passage_line(

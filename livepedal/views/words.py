@@ -301,7 +301,7 @@ def with_verdict(finding: Finding, middle_c: str) -> str:
 _LATER = {1: "a semiquaver", 2: "a quaver", 3: "three semiquavers", 4: "a crotchet"}
 
 
-def instead(one: Instead, middle_c: str) -> str:
+def instead(hint: Instead, middle_c: str) -> str:
     """What could be played instead, the least change first: "instead: D5 for D4, or D4 a quaver later, or without D4";
     "" where nothing near helps.
     """
@@ -310,15 +310,19 @@ def instead(one: Instead, middle_c: str) -> str:
         return pitch_name(pitch, middle_c=middle_c)
 
     ways = []
-    if one.octave is not None:
-        ways.append(f"{name(one.octave[1])} for {name(one.octave[0])}")
-    if one.later is not None:
-        by = _LATER[round(4 * one.later / one.quarter)] if one.quarter else f"{one.later / 1_000_000:.1f} s"
-        ways.append(f"{name(one.note)} {by} later")
-    if one.every:
+    if hint.octave is not None:
+        ways.append(f"{name(hint.octave[1])} for {name(hint.octave[0])}")
+    if hint.later is not None:
+        by = (
+            _LATER[round(4 * hint.later / hint.quarter)]
+            if hint.quarter
+            else f"{hint.later / 1_000_000:.1f} s"
+        )
+        ways.append(f"{name(hint.note)} {by} later")
+    if hint.every:
         ways.append("a rest")
-    elif one.without:
-        ways.append(f"without {listed([name(pitch) for pitch in one.without])}")
+    elif hint.without:
+        ways.append(f"without {listed([name(pitch) for pitch in hint.without])}")
     return plain(f"instead: {', or '.join(ways)}") if ways else ""
 
 

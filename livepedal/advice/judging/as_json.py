@@ -37,11 +37,11 @@ def part_dict(part: PartReport) -> dict[str, Any]:
         "setting": setting_dict(part.plan.setting),
         "tuning": [
             {
-                "string": one.spelling.string.name,
-                "position": one.spelling.position.word,
-                "before": None if one.us is None else _where(part, one.us),
+                "string": tuned.spelling.string.name,
+                "position": tuned.spelling.position.word,
+                "before": None if tuned.us is None else _where(part, tuned.us),
             }
-            for one in part.tuned
+            for tuned in part.tuned
         ],
         "changes": [_change(part, change) for change in part.plan.changes],
         "passages": [

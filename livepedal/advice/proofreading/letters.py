@@ -163,8 +163,8 @@ class Letter:
         by = self._uses[found].us if found < len(self._uses) else None
         played = by is not None and (after is None or by < after.us)
         perhaps = any(
-            one.position is mark.position and mark.us <= one.us and (after is None or one.us < after.us)
-            for one in self._others
+            other.position is mark.position and mark.us <= other.us and (after is None or other.us < after.us)
+            for other in self._others
         )
         if number in self._made_up:
             self._since = mark.us

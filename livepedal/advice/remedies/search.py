@@ -218,13 +218,13 @@ class ClosedPassage:
         forks = next(trial.walk([range(first, place.troubles[0] + 1)]))
         voices = Voices.of(trial.attacks, trial.player.overlap)
         before = survey.starts.get(passage.start, forks[first])
-        one = InPlace(trial, voices, findings, place, forks, len(trial.attacks), before, BUDGET)
+        search = InPlace(trial, voices, findings, place, forks, len(trial.attacks), before, BUDGET)
         if not self.context:
-            yield from one.starts()
-        yield from one.tempo()
-        yield from one.glissando()
-        yield from one.notes()
-        yield from one.second()
+            yield from search.starts()
+        yield from search.tempo()
+        yield from search.glissando()
+        yield from search.notes()
+        yield from search.second()
 
     def bearable(self, most: Fraction) -> Remedy | None:
         """The fastest tempo, at most `most` of the written one, at which it is not too much at once, the plan and the
@@ -271,8 +271,8 @@ class _Many:
         before = self.trial.fed
         start = self.starts[place.passage.start]
         budget = min(self.left, BUDGET)
-        one = InPlace(self.trial, self.voices, self.findings, place, forks, until, start, budget)
-        whole = [(one.advice(), one.speed or 0)]
+        search = InPlace(self.trial, self.voices, self.findings, place, forks, until, start, budget)
+        whole = [(search.advice(), search.speed or 0)]
         self.left = max(0, self.left - (self.trial.fed - before))
         if whole[0][0].one_harp or len(place.troubles) == 1:
             return whole

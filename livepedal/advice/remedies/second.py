@@ -144,8 +144,8 @@ class SecondSearch:
         around = SecondHarp(start, end, 0)
         inside = self._inside(around)
         classes = self._classes(inside)
-        for one in classes:
-            yield self._counted(replace(around, classes=(one,)))
+        for pitch_class in classes:
+            yield self._counted(replace(around, classes=(pitch_class,)))
         for scale in WHOLE_TONES:
             yield self._counted(replace(around, classes=scale))
         pitches = sorted(pitch for n in inside for pitch, _ in attacks[n].notes)

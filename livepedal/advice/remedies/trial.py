@@ -280,8 +280,8 @@ class Trial:
                     forks[attack] = monitor.fork()
                 self.fed += 1
             monitor.feed(event)
-        for one in wanted[place:]:
-            yield {number: forks[number] for number in one}
+        for numbers in wanted[place:]:
+            yield {number: forks[number] for number in numbers}
 
 
 def _taken_back(monitor: Monitor, us: int, coming: Iterable[Event], until: int) -> bool:

@@ -249,13 +249,16 @@ def better_strings(given: PartReport, best: PartReport) -> tuple[str, ...]:
         bar = given.place(attack.us).bar
         if bar not in near:
             continue
-        for one, other in zip(mine, theirs, strict=True):
-            if one is not None and other is not None and one.string != other.string:
-                names = f"{one.pedal.letter}{one.position.sign}", f"{other.pedal.letter}{other.position.sign}"
+        for mine_named, other in zip(mine, theirs, strict=True):
+            if mine_named is not None and other is not None and mine_named.string != other.string:
+                names = (
+                    f"{mine_named.pedal.letter}{mine_named.position.sign}",
+                    f"{other.pedal.letter}{other.position.sign}",
+                )
                 found.setdefault(names, []).append(bar)
     return tuple(
-        f"In {bars_text(sorted(set(bars)))} {one} is better played as {other}"
-        for (one, other), bars in sorted(found.items(), key=lambda item: min(item[1]))
+        f"In {bars_text(sorted(set(bars)))} {mine_named} is better played as {other}"
+        for (mine_named, other), bars in sorted(found.items(), key=lambda item: min(item[1]))
     )
 
 

@@ -115,9 +115,9 @@ class KeyWriter:
         while len(rewritings) < len(turned) and len(turned) <= MOST_KEYS:
             more = [
                 (self._cost(known), known)
-                for one in turned
-                if one not in rewritings
-                for known in [tuple(sorted((*rewritings, one), key=lambda r: r.first_bar))]
+                for candidate in turned
+                if candidate not in rewritings
+                for known in [tuple(sorted((*rewritings, candidate), key=lambda r: r.first_bar))]
             ]
             cost, known = min(more, key=lambda item: item[0].order)
             if cost.order >= best.order:
@@ -136,10 +136,10 @@ class KeyWriter:
 
     def _asked(self, rewritings: Sequence[Rewriting]) -> Mapping[int, Narrowing]:
         fifths = list(self.written)
-        for one in rewritings:
+        for rewriting in rewritings:
             for number, bar in enumerate(self.bars):
-                if one.first_bar <= bar <= one.last_bar:
-                    fifths[number] += one.other - one.ordinary
+                if rewriting.first_bar <= bar <= rewriting.last_bar:
+                    fifths[number] += rewriting.other - rewriting.ordinary
         return lay_fifths(self.attacks, fifths, self.part.time_map, self.basis.figures.attack_window).asked
 
 

@@ -391,8 +391,13 @@ def _bar(bar: SheetBar) -> dict[str, Any]:
 def _proposal(proposal: Proposal) -> dict[str, Any]:
     return {
         "keys": [
-            {"from_bar": one.first_bar, "to_bar": one.last_bar, "ordinary": one.text[0], "key": one.text[1]}
-            for one in proposal.rewritings
+            {
+                "from_bar": rewriting.first_bar,
+                "to_bar": rewriting.last_bar,
+                "ordinary": rewriting.text[0],
+                "key": rewriting.text[1],
+            }
+            for rewriting in proposal.rewritings
         ],
         "before": _cost(proposal.before),
         "after": _cost(proposal.after),

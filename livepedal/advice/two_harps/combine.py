@@ -141,9 +141,9 @@ def combine_parts(
     window = basis.figures.attack_window
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
     alone = {
-        bar: f"{one.name} cannot be played there even alone"
-        for one in reports
-        for bar in _cannot(one, window)
+        bar: f"{report.name} cannot be played there even alone"
+        for report in reports
+        for bar in _cannot(report, window)
     }
     cannot = _cannot(report, window)
     for n in impossible:

@@ -65,8 +65,10 @@ def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sou
 
     def release(key: tuple[int, int], us: int) -> None:
         number = held.pop(key)
-        one = found[number]
-        found[number] = Sounded(one.attack, one.us, us, one.pitch, one.velocity, one.source)
+        held_note = found[number]
+        found[number] = Sounded(
+            held_note.attack, held_note.us, us, held_note.pitch, held_note.velocity, held_note.source
+        )
 
     for event in events:
         if isinstance(event, NoteOn) and event.pitch >= lowest:

@@ -139,9 +139,9 @@ def _cheapest(attack: StruckNotes, chair: Chair) -> tuple[Note, ...] | None:
     octaves = attack.octaves()
     inner = tuple(n for n in attack.inner() if n not in octaves)
     for ladder in (octaves, (*octaves, *inner)):
-        for one in ladder:
-            if _plays(chair.fork(), attack, (one,)):
-                return (one,)
+        for step in ladder:
+            if _plays(chair.fork(), attack, (step,)):
+                return (step,)
         if ladder and _plays(chair.fork(), attack, ladder):
             return _fewest(ladder, lambda dropped: _plays(chair.fork(), attack, dropped))
     return None

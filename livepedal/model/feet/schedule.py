@@ -159,13 +159,13 @@ def _pairings(
     first, *others = numbers
     for rest in _pairings(changes, tuple(others)):
         yield (first,), *rest
-    one = changes[first]
+    change = changes[first]
     for number in others:
         other = changes[number]
         # Between B and E stands the post that parts the two groups of pedals.
-        if abs(one[-1] - other[-1]) != 1 or {one[-1], other[-1]} == {B_PEDAL, E_PEDAL}:
+        if abs(change[-1] - other[-1]) != 1 or {change[-1], other[-1]} == {B_PEDAL, E_PEDAL}:
             continue
-        if max(one[1], other[1]) <= min(one[0], other[0]):
+        if max(change[1], other[1]) <= min(change[0], other[0]):
             for rest in _pairings(changes, tuple([n for n in others if n != number])):
                 yield (first, number), *rest
 

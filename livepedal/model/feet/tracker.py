@@ -285,7 +285,7 @@ class Tracker:
     def _go_on(self, ways: tuple[Sharing, ...], moment: int) -> tuple[Pair, ...]:
         """The pairs after an attack that cannot be played: one foot forced where that is enough, else both."""
         rules = self.rules
-        one: list[Pair] = []
+        one_forced: list[Pair] = []
         both: list[Pair] = []
         for left, right in self.before:
             for sharing in ways:
@@ -295,8 +295,8 @@ class Tracker:
                     new_left or rules.force(left, sharing.left, moment),
                     new_right or rules.force(right, sharing.right, moment),
                 )
-                (one if new_left or new_right else both).append(pair)
-        return merge(one or both) if (one or both) else self.before
+                (one_forced if new_left or new_right else both).append(pair)
+        return merge(one_forced or both) if (one_forced or both) else self.before
 
     def _prune(self, pairs: tuple[Pair, ...], moment: int) -> tuple[Pair, ...]:
         """Drop the readings of each pair that another pair makes superfluous."""

@@ -57,41 +57,41 @@ class Scale:
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:
         """Start with nothing owed; letters unset, or as given."""
-        for one in self._asked:
-            one.start(letters)
+        for tracker in self._asked:
+            tracker.start(letters)
 
     def open(self, moment: int) -> None:
         """A new attack begins (µs)."""
-        for one in self._asked:
-            one.open(moment)
+        for tracker in self._asked:
+            tracker.open(moment)
 
     def strike(self, pitch: int, moment: int) -> None:
         """A key goes down."""
-        for one in self._asked:
-            one.strike(pitch, moment)
+        for tracker in self._asked:
+            tracker.strike(pitch, moment)
 
     def release(self, released: Sequence[Released], before: bool) -> None:
         """Keys were released; `before`: ones struck before the open attack, while it is open."""
-        for one in self._asked:
+        for tracker in self._asked:
             if before:
-                one.release_before(released)
+                tracker.release_before(released)
             else:
-                one.release_after(released)
+                tracker.release_after(released)
 
     def judge(self, ways: tuple[Sharing, ...], moment: int) -> bool:
         """Whether every player's feet can play the open attack (its ways: chords.py) without a slide; where not, each
         tracker's `failed` says whose cannot.
         """
         plays = True
-        for one in self._asked:
-            plays = one.judge(ways, moment) and plays
+        for tracker in self._asked:
+            plays = tracker.judge(ways, moment) and plays
         return plays
 
     @property
     def cut(self) -> tuple[bool, bool, bool]:
         """For which players the search for the open attack was cut short."""
-        one, two, three = (
+        first, second, third = (
             held.cut or sliding.cut
             for held, sliding in zip(self.trackers[::2], self.trackers[1::2], strict=True)
         )
-        return one, two, three
+        return first, second, third

@@ -64,9 +64,9 @@ def surely_fails(
             ways = {
                 (new_left, new_right)
                 for left, right in ways
-                for one in some
-                for new_left in hands(left, one.left, one.left_again, attack, whatever)
-                for new_right in hands(right, one.right, one.right_again, attack, whatever)
+                for split in some
+                for new_left in hands(left, split.left, split.left_again, attack, whatever)
+                for new_right in hands(right, split.right, split.right_again, attack, whatever)
             }
         if not ways:
             return True

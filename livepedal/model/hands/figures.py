@@ -170,9 +170,9 @@ class Finder:
         found: list[tuple[Figure, frozenset[int], Strains]] = []
         for run in self.runs.glissandi():
             found.append(self._glissando(run))
-        for number, one in enumerate(again):
-            if one is not None and one.times >= (AGAIN, IN_TURN)[number]:
-                figure = self._tremolo(one, us)
+        for number, repeated in enumerate(again):
+            if repeated is not None and repeated.times >= (AGAIN, IN_TURN)[number]:
+                figure = self._tremolo(repeated, us)
                 # In the midst of a glissando in thirds the same notes come again, too.
                 if figure is not None and not any(figure[1] <= mine for _, mine, _ in found):
                     found.append(figure)
@@ -227,12 +227,12 @@ class Finder:
             any(not one.left_again[number] and not one.right_again[number] for one in divisions)
             for number in range(3)
         ]
-        one, two, three = (s if r else float(NEVER) for s, r in zip(strains, reached, strict=True))
-        return figure, again.groups[-1], (one, two, three)
+        first, second, third = (s if r else float(NEVER) for s, r in zip(strains, reached, strict=True))
+        return figure, again.groups[-1], (first, second, third)
 
     def _strains(self, kind: FigureKind, step: float) -> Strains:
-        one, two, three = (_step(kind, player) / step for player in self.players)
-        return one, two, three
+        first, second, third = (_step(kind, player) / step for player in self.players)
+        return first, second, third
 
     # -- arpeggios ----------------------------------------------------------------------------------------------------
 

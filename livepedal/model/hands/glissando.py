@@ -192,11 +192,11 @@ class Runs:
         return {(string, (*positions[:pedal], position, *positions[pedal + 1 :]))}
 
 
-def _together(one: Run, other: Run) -> bool:
+def _together(run: Run, other: Run) -> bool:
     """Whether one setting does for both."""
     return any(
         all(a == b or UNSET in (a, b) for a, b in zip(mine, theirs, strict=True))
-        for _, mine in one.ways
+        for _, mine in run.ways
         for _, theirs in other.ways
     )
 

@@ -66,8 +66,8 @@ class Hands:
 
     def open(self, us: int) -> None:
         """A new attack begins (µs)."""
-        one, two, three = [strain if strain <= MARGIN else 0.0 for strain in self._placing.strains]
-        self._came_with = one, two, three
+        first, second, third = [strain if strain <= MARGIN else 0.0 for strain in self._placing.strains]
+        self._came_with = first, second, third
         self._placing.open(us)
         for part in (self._line, self._strings, self._finder):
             part.open()
@@ -105,10 +105,10 @@ class Hands:
         self.cut = self._placing.undecided
         self._parts = hands, line, strings
         self._pitches, self._us = pitches, us
-        one, two, three = [max(a, b, c) > MARGIN for a, b, c in zip(hands, line, strings, strict=True)]
+        first, second, third = [max(a, b, c) > MARGIN for a, b, c in zip(hands, line, strings, strict=True)]
         if self._alone is not None:
-            one = two = three = (one, two, three)[self._alone]
-        self.failed = one, two, three
+            first = second = third = (first, second, third)[self._alone]
+        self.failed = first, second, third
         return self.failed
 
     def _as_written(self, struck: Struck) -> Struck:
@@ -143,8 +143,8 @@ class Hands:
     @property
     def strains(self) -> Strains:
         """Each player's strain in the open attack, the greatest of all rules."""
-        one, two, three = map(max, *self._parts)
-        return one, two, three
+        first, second, third = map(max, *self._parts)
+        return first, second, third
 
     def just(self, number: int) -> bool:
         """Whether a player (0: the slowest) misses a figure in the open attack, but by so little that it counts as met.
@@ -164,8 +164,8 @@ class Hands:
         """The figures that the open attack belongs to, and for whom they are too fast or out of reach."""
         found = []
         for figure, _, strains in self._finder.here:
-            one, two, three = [strain > MARGIN for strain in strains]
-            found.append((figure, (one, two, three)))
+            first, second, third = [strain > MARGIN for strain in strains]
+            found.append((figure, (first, second, third)))
         return tuple(found)
 
     @property

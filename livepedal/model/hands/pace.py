@@ -101,8 +101,8 @@ class Line:
         if len(before) < PLACED:
             return NO_STRAIN
         available = self._available(us)
-        one, two, three = (sum(attack[2][n] for attack in self.after) / available for n in range(3))
-        return one, two, three
+        first, second, third = (sum(attack[2][n] for attack in self.after) / available for n in range(3))
+        return first, second, third
 
     def _available(self, us: int) -> int:
         return max(us - self.before[-1][0], 1)
@@ -163,12 +163,12 @@ class Strings:
         worst = NO_STRAIN
         for pitch in self._open:
             if pitch in self._plucks and pitch not in figure:
-                one, two, three = (
+                first, second, third = (
                     max(need / gap for need, gap, _ in self._needs(pitch, p)) for p in self.players
                 )
-                if two >= worst[1]:
+                if second >= worst[1]:
                     self._worst_pitch = pitch
-                worst = max(one, worst[0]), max(two, worst[1]), max(three, worst[2])
+                worst = max(first, worst[0]), max(second, worst[1]), max(third, worst[2])
         self.worst = worst
         return worst
 
@@ -193,9 +193,9 @@ class Strings:
         if len(self._spellings[pitch]) < 2:
             return False
         mask = _mask(self._open)
-        for us, one in self._around:
+        for us, struck in self._around:
             if us >= since:
-                mask |= one
+                mask |= struck
         return doubled(pitch % 12, mask)
 
     def fault(self, number: int) -> StringFault:

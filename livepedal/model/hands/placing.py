@@ -198,16 +198,18 @@ class Placing:
             for division in divisions:
                 unlike = division.awkward + (ASTRAY if struck.left not in (None, division.left) else 0)
                 rights = strike(right, division.right, division.right_again)
-                for new_left, (one, two, three), out in strike(left, division.left, division.left_again):
+                for new_left, (slow, middle, quick), out in strike(left, division.left, division.left_again):
                     for new_right, (first, second, third), beyond in rights:
-                        rank = two if two > second else second  # of this attack, for a player of the middle
+                        rank = (
+                            middle if middle > second else second
+                        )  # of this attack, for a player of the middle
                         share = us, division.left, division.right, out + beyond, rank <= MARGIN
                         rank *= 1 + AWKWARD * unlike
                         if new_left and new_right and new_left[0].block[-1] > new_right[0].block[0]:
                             rank *= CROSSED
                         if faded > rank:
                             rank = faded
-                        strains = max(a, one, first), max(b, two, second), max(c, three, third)
+                        strains = max(a, slow, first), max(b, middle, second), max(c, quick, third)
                         key = new_left, new_right
                         other = found.get(key)
                         if other is not None:
@@ -223,8 +225,8 @@ class Placing:
             self.strains = (NEVER, NEVER, NEVER)
         else:
             easiest = [min(found.items(), key=lambda item: item[1].strains[n]) for n in range(3)]
-            one, two, three = (history.strains[n] for n, (_, history) in enumerate(easiest))
-            self.strains = one, two, three
+            first, second, third = (history.strains[n] for n, (_, history) in enumerate(easiest))
+            self.strains = first, second, third
             if len(found) > KEPT:
                 found = dict([*sorted(found.items(), key=_rank)[:KEPT], *easiest])
         failed = [strain > MARGIN for strain in self.strains]
@@ -234,8 +236,8 @@ class Placing:
             self._make_certain(struck, failed, failed_so)
             # What could not be played is reported once: nothing from before it stands against what comes.
             for hands, history in list(found.items()):
-                one, two, three = (0.0 if f else s for f, s in zip(failed, history.strains, strict=True))
-                found[hands] = history._replace(strains=(one, two, three))
+                first, second, third = (0.0 if f else s for f, s in zip(failed, history.strains, strict=True))
+                found[hands] = history._replace(strains=(first, second, third))
         self.after = found
         return self.strains
 
@@ -252,8 +254,8 @@ class Placing:
                     attacks, number, self._divisions, self._strike
                 )
                 undecided[number] = not sure[number]
-        one, two, three = (a or b for a, b in zip(sure, failed_so, strict=True))
-        self.past = (*self.past[:-1], struck._replace(failed=(one, two, three)))
+        first, second, third = (a or b for a, b in zip(sure, failed_so, strict=True))
+        self.past = (*self.past[:-1], struck._replace(failed=(first, second, third)))
         self.undecided = undecided[0], undecided[1], undecided[2]
         met = [1.0 if f and not s else n for f, s, n in zip(failed, sure, self.strains, strict=True)]
         self.strains = met[0], met[1], met[2]
@@ -270,14 +272,14 @@ class Placing:
                 (p.place * (placings + more) + p.place_finger * fingers + p.leap * strings) / gap
                 for p, more in zip(self.players, again, strict=True)
             ]
-        one, two, three = strains
+        first, second, third = strains
         leaps = after[0].strings
-        found: list[Stroke] = [(after, (one, two, three), leaps)]
+        found: list[Stroke] = [(after, (first, second, third), leaps)]
         if figure and figure >= whole and (not leaps or struck.slid >= whole):
             limits = struck.limits
             if struck.together & whole and any(again):
-                one, two, three = (NEVER if a else b for a, b in zip(again, limits, strict=True))
-                limits = one, two, three
+                first, second, third = (NEVER if a else b for a, b in zip(again, limits, strict=True))
+                limits = first, second, third
             found.append(((Pluck(us, block, 0, 0, 0),), limits, 0))
         return found
 

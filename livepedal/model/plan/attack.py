@@ -110,16 +110,16 @@ class AttackStep:
         kept: list[State] = []
         standing: dict[tuple[Stand, Stand], int] = {}
         while self._todo:
-            least, _, place, number, who, one, other = heappop(self._todo)
+            least, _, place, number, who, left_at, right_at = heappop(self._todo)
             if least >= limit:
                 break
-            if one == UNTOLD:
+            if left_at == UNTOLD:
                 if self.looked == effort:
                     return [], False
                 self._look(place, number)
                 continue
-            price, left, right = self._pair(place, number, who, one, other)
-            self._go_on(place, number, who, one, other)
+            price, left, right = self._pair(place, number, who, left_at, right_at)
+            self._go_on(place, number, who, left_at, right_at)
             feet = left.foot, right.foot
             if feet in seen:
                 continue
@@ -138,8 +138,8 @@ class AttackStep:
                 return kept, False
         return kept, True
 
-    def _push(self, least: int, place: int, number: int, who: int, one: int, other: int) -> None:
-        heappush(self._todo, (least, self._serial, place, number, who, one, other))
+    def _push(self, least: int, place: int, number: int, who: int, left_at: int, right_at: int) -> None:
+        heappush(self._todo, (least, self._serial, place, number, who, left_at, right_at))
         self._serial += 1
 
     def _look(self, place: int, number: int) -> None:
@@ -159,24 +159,24 @@ class AttackStep:
         price = self.states[place].price + self.extra + self.choices[number].price
         return price + self.rest + self._floors.get(place, 0)
 
-    def _pair(self, place: int, number: int, who: int, one: int, other: int) -> tuple[int, _Way, _Way]:
+    def _pair(self, place: int, number: int, who: int, left_at: int, right_at: int) -> tuple[int, _Way, _Way]:
         """The price of a path on which the feet do these of what they can, and what that is."""
         lefts, rights = self._feet_can(place, number)[who]
-        mine, its = lefts[one], rights[other]
+        mine, its = lefts[left_at], rights[right_at]
         price = self.states[place].price + self.extra + self.choices[number].price + mine.price + its.price
         return price - self.paid if mine.given_up or its.given_up else price, mine, its
 
-    def _push_pair(self, place: int, number: int, who: int, one: int, other: int) -> None:
+    def _push_pair(self, place: int, number: int, who: int, left_at: int, right_at: int) -> None:
         lefts, rights = self._feet_can(place, number)[who]
-        if one < len(lefts) and other < len(rights):
-            price, mine, its = self._pair(place, number, who, one, other)
-            self._push(price + self.rest + mine.more + its.more, place, number, who, one, other)
+        if left_at < len(lefts) and right_at < len(rights):
+            price, mine, its = self._pair(place, number, who, left_at, right_at)
+            self._push(price + self.rest + mine.more + its.more, place, number, who, left_at, right_at)
 
-    def _go_on(self, place: int, number: int, who: int, one: int, other: int) -> None:
+    def _go_on(self, place: int, number: int, who: int, left_at: int, right_at: int) -> None:
         """The pairs that cost more than this one, so that each is met once."""
-        self._push_pair(place, number, who, one, other + 1)
-        if other == 0:
-            self._push_pair(place, number, who, one + 1, 0)
+        self._push_pair(place, number, who, left_at, right_at + 1)
+        if right_at == 0:
+            self._push_pair(place, number, who, left_at + 1, 0)
 
     def _feet_can(self, place: int, number: int) -> list[tuple[list[_Way], list[_Way]]]:
         """What the feet can do with a choice, each for itself, and where they may reach across also for each other."""
@@ -252,9 +252,9 @@ class AttackStep:
             return 0  # the other foot may spare it that
         for foot_number, foot in enumerate((left, right)):
             found = [
-                one.price + one.more
+                done.price + done.more
                 for way in self.music.foot_ways[self.number][foot_number]
-                for one in self._ways(foot_number, foot, way)[:1]
+                for done in self._ways(foot_number, foot, way)[:1]
             ]
             floor += min(found, default=NEVER)
         # What is given up anyway costs no more where it is one foot that gives it up.

@@ -166,9 +166,9 @@ class Timing:
         self._pair(*feet)
         for placed in feet:
             last: int | None = None
-            for one in placed:
-                changes += [self._change(due, one.at, last, True) for due in one.dues]
-                last = one.at
+            for move in placed:
+                changes += [self._change(due, move.at, last, True) for due in move.dues]
+                last = move.at
         return tuple(sorted(changes, key=lambda change: (change.us, change.pedal)))
 
     @staticmethod
@@ -201,13 +201,13 @@ class Timing:
             after = placed[place + 1]
             placed[place].high = min(placed[place].high, after.high - after.window[2])
         last: int | None = None
-        for one in placed:
+        for move in placed:
             if last is not None:
-                one.low = max(one.low, last + one.window[2])
-                if one.low < last + self.easy_cycle <= one.high:
-                    one.low = last + self.easy_cycle
-            high = max(one.low, min(one.high, one.easy(self.easy_lead)))
-            last = one.at = self.moments.best(one.low, high, one.attack)
+                move.low = max(move.low, last + move.window[2])
+                if move.low < last + self.easy_cycle <= move.high:
+                    move.low = last + self.easy_cycle
+            high = max(move.low, min(move.high, move.easy(self.easy_lead)))
+            last = move.at = self.moments.best(move.low, high, move.attack)
         return placed
 
     def _pair(self, lefts: list[_Placed], rights: list[_Placed]) -> None:
@@ -234,19 +234,19 @@ class Timing:
 
     def _span(self, placed: Sequence[_Placed], place: int) -> tuple[int, int]:
         """Where one of a foot's changes may be while the others stay, and all that are at ease stay so."""
-        one = placed[place]
-        high, low, *_ = one.window
-        easy = one.easy(self.easy_lead)
-        if one.at <= easy:
+        move = placed[place]
+        high, low, *_ = move.window
+        easy = move.easy(self.easy_lead)
+        if move.at <= easy:
             high = min(high, easy)
         if place:
-            low = max(low, placed[place - 1].at + self._distance(placed[place - 1], one))
+            low = max(low, placed[place - 1].at + self._distance(placed[place - 1], move))
         if place + 1 < len(placed):
-            high = min(high, placed[place + 1].at - self._distance(one, placed[place + 1]))
+            high = min(high, placed[place + 1].at - self._distance(move, placed[place + 1]))
         return low, high
 
-    def _distance(self, one: _Placed, other: _Placed) -> int:
-        return self.easy_cycle if other.at - one.at >= self.easy_cycle else other.window[2]
+    def _distance(self, move: _Placed, other: _Placed) -> int:
+        return self.easy_cycle if other.at - move.at >= self.easy_cycle else other.window[2]
 
     def _change(self, due: Due, us: int, last: int | None, possible: bool) -> PedalChange:
         """The change as it comes out, started at `us`; `last`: the start of the foot's change before, if any

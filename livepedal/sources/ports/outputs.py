@@ -103,8 +103,8 @@ class Sounding:
         elif kind in (NOTE_ON, NOTE_OFF):
             on.pop(key, None)
         elif kind == CONTROLLER and short.data1 in LET_GO:
-            for one in [one for one in on if one[0] == NOTE_ON | channel]:
-                del on[one]
+            for sounding in [sounding for sounding in on if sounding[0] == NOTE_ON | channel]:
+                del on[sounding]
         elif kind == CONTROLLER and short.data1 in switches:
             on.pop((short.status, short.data1), None)
             if short.data2:
@@ -163,8 +163,8 @@ class _Playing:
                 if self._due:
                     wait = min(max(self._due[0][0] - time.monotonic_ns(), 0) / 1e9, WATCH)
                 if self._pipe.poll(wait):
-                    for one in unpacked(self._pipe.recv_bytes()):
-                        self._take(*one)
+                    for message in unpacked(self._pipe.recv_bytes()):
+                        self._take(*message)
                 while self._due and self._due[0][0] <= time.monotonic_ns():
                     _, _, voice, data = heapq.heappop(self._due)
                     self._send(voice, data)

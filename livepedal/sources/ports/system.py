@@ -123,11 +123,11 @@ class Opened:
         return f"the port {self.name}" if self.virtual else self.name
 
 
-def same_port(one: str, other: str) -> bool:
+def same_port(name: str, other: str) -> bool:
     """Whether two names are those of one port, plugged in at different times: the numbers behind a name
     change.
     """
-    return plain_name(one) == plain_name(other)
+    return plain_name(name) == plain_name(other)
 
 
 def plain_name(name: str) -> str:
@@ -177,15 +177,15 @@ class Ports:
         self._links: dict[Client, jack.Link] = {}
         self._server_gone = False
         failures = []
-        for one in wanted:
-            self.backend = one
+        for tried in wanted:
+            self.backend = tried
             try:
                 self._connect()
                 return
             except NotImplementedError:
-                failures.append(f"{self._library.name} was built without {one.label}")
+                failures.append(f"{self._library.name} was built without {tried.label}")
             except ERRORS:
-                failures.append(one.missing)
+                failures.append(tried.missing)
         raise NoSystem("; ".join(failures))
 
     def names(self) -> list[str]:

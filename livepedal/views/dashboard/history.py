@@ -117,7 +117,9 @@ def trouble(chapter: Chapter) -> str:
     """How many findings there were: "nothing wrong", "3 findings, too much at once"."""
     if chapter.anew and chapter.sought:
         return "judged again"
-    number = len(chapter.findings) - chapter.too_much + chapter.more  # as in the file: that is of the whole passage
+    number = (
+        len(chapter.findings) - chapter.too_much + chapter.more
+    )  # as in the file: that is of the whole passage
     told = [words.counted(number, "finding")] * (number > 0) + ["too much at once"] * chapter.too_much
     return ", ".join(told) or "nothing wrong"
 
@@ -252,8 +254,10 @@ def mend_rows(canvas: Canvas, chapter: Chapter) -> list[Line]:
     rows = _advised(canvas, chapter, chapter.mend)
     # An audible change is no failure and gets no remedy; too much at once says itself what to thin out.
     broken = any(
-        not one.audible and one.kind is not Kind.TOO_MUCH and one.player == (chapter.player or one.player)
-        for one in chapter.findings
+        not finding.audible
+        and finding.kind is not Kind.TOO_MUCH
+        and finding.player == (chapter.player or finding.player)
+        for finding in chapter.findings
     )
     text = ""
     if chapter.anew and chapter.sought:

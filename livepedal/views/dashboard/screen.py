@@ -363,7 +363,10 @@ def _bottom(canvas: Canvas, scene: Scene) -> None:
             for row in canvas.folded(desk.complaint, canvas.width - 2)
         ]
         rows = clipped(canvas, rows, _COMPLAINT) if desk.complaint else []
-        hints = ("  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels", "  a setting, a key, stay E♭ major")
+        hints = (
+            "  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels",
+            "  a setting, a key, stay E♭ major",
+        )
         room = canvas.width - len(" Set the pedals:  ")
         hint = "" if desk.typed or desk.complaint else next((h for h in hints if len(h) <= room), "")
         rows.append(

@@ -69,13 +69,13 @@ def systems_of(
     data: the score's file; identity: of the part on the page, which findings are linked by.
     """
     part = file.parts[number]
-    one = replace(file, parts=(part,))
-    puts = pedal_puts(one, PedalsAs.WORDS)
+    alone = replace(file, parts=(part,))
+    puts = pedal_puts(alone, PedalsAs.WORDS)
     if puts and part.music:
         # The setting stands at the first note, since systems before it are left out; further on the changes say enough.
         begin = replace(puts[0], tick=part.time_map.tick(part.music[0].us))
         puts = [_in_words(put) for put in (begin, *puts[1:]) if put.text or put is begin]
-    _, coloured = finding_puts(one, middle_c)
+    _, coloured = finding_puts(alone, middle_c)
     marked = marked_score(data, file.path, [*puts, *_findings(part)], coloured, archive=False)
     utf_8, _ = as_utf_8(document(marked))
     text, bars = _alone(
