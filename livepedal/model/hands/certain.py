@@ -3,11 +3,12 @@
 So before an attack is called too hard for a player, the last attacks are looked at once more, two of them, then four,
 eight and twelve: hands that were free before the first are no worse off than any real ones, and from there every way to
 share the attacks out is followed that the player can take. Where none is left, nobody could have done it. Where some
-are left after twelve attacks, or there are more than `MOST` of them, the attack is *not decided*: that counts as no
+are left after twelve attacks, or more than `MOST` had to be tried, the attack is *not decided*: that counts as no
 fault.
 
 Slower is never harder here either: the ways that are left at a quicker tempo are some of those at a slower one. And a
-quicker player has all the ways of a slower one.
+quicker player has all the ways of a slower one. Only after an attack that is not decided does the search begin anew,
+and so a fault that comes after it at a slower tempo may go unseen at the quicker one.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from livepedal.model.hands.grips import Block, HandSplit
 from livepedal.model.hands.strokes import MARGIN, Hand, Stroke, Struck
 
 BACK = (1, 2, 4, 8, 12)  # attacks, the one in question included
-MOST = 300  # ways at once
+MOST = 800  # ways, over all that is looked at for one attack
 
 
 Strike = Callable[[Hand, Block, tuple[int, ...], Struck], list[Stroke]]
@@ -46,6 +47,7 @@ def surely_fails(
             ]
         return found
 
+    tried = 0
     for count in BACK:
         first = max(len(attacks) - count, 0)
         for place in range(first, len(attacks) - 1):
@@ -55,15 +57,17 @@ def surely_fails(
         for place in range(first, len(attacks)):
             attack = attacks[place]
             whatever = attack.failed[number]
+            some = divisions(attack)
+            tried += len(ways) * len(some)
+            if tried > MOST:
+                return False
             ways = {
                 (new_left, new_right)
                 for left, right in ways
-                for split in divisions(attack)
+                for split in some
                 for new_left in hands(left, split.left, split.left_again, attack, whatever)
                 for new_right in hands(right, split.right, split.right_again, attack, whatever)
             }
-            if len(ways) > MOST:
-                return False
         if not ways:
             return True
         if first == 0 or first > len(attacks) - count:

@@ -75,6 +75,15 @@ class Figure:
         """From stroke to stroke, on average (µs)."""
         return (self.end - self.start) / max(self.strokes - 1, 1)
 
+    def within(self, tremolo: Figure) -> bool:
+        """Whether it is a glissando that some notes of a tremolo seem to be: chords in turn are no sweep."""
+        return (
+            self.kind is FigureKind.GLISSANDO
+            and tremolo.start <= self.start
+            and self.end <= tremolo.end
+            and set(self.pitches) <= set(tremolo.pitches)
+        )
+
     @property
     def per_second(self) -> float:
         """Strokes a second."""

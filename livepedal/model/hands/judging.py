@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from livepedal.harp import Instrument, Player
-from livepedal.model.hands.figures import Figure, Finder
+from livepedal.model.hands.figures import Figure, FigureKind, Finder
 from livepedal.model.hands.pace import Line, StringFault, Strings
 from livepedal.model.hands.placing import HandsFault, Placing, Share
 from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Failed, Strains, Struck
@@ -96,15 +96,13 @@ class Hands:
         if self._signs:
             struck = self._as_written(struck)
             figure = struck.figure
-        hands = self._placing.judge(struck) if pitches else NO_STRAIN
         whole = any(steps) and figure.issuperset(pitches)
         since = min((figure.start for figure, _, _ in self._finder.here), default=us)
         line = self._line.judge(pitches, us, steps if whole else None, since)
         strings = self._strings.judge(figure)
-        # What the line or a string forbids is certain, whatever the hands could have done.
-        exact = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
-        cut = [a and not b for a, b in zip(self._placing.undecided, exact, strict=True)]
-        self.cut = cut[0], cut[1], cut[2]
+        one, two, three = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
+        hands = self._placing.judge(struck, (one, two, three)) if pitches else NO_STRAIN
+        self.cut = self._placing.undecided
         self._parts = hands, line, strings
         self._pitches, self._us = pitches, us
         first, second, third = [max(a, b, c) > MARGIN for a, b, c in zip(hands, line, strings, strict=True)]
@@ -175,7 +173,9 @@ class Hands:
         """All figures so far, in order of time."""
         told = dict(self._finder.told)
         told.update({(figure.kind, figure.start, figure.first): figure for figure, _, _ in self._finder.here})
-        return tuple(sorted(told.values(), key=lambda figure: (figure.start, figure.first)))
+        found = sorted(told.values(), key=lambda figure: (figure.start, figure.first))
+        tremolos = [figure for figure in found if figure.kind is FigureKind.TREMOLO]
+        return tuple(figure for figure in found if not any(figure.within(one) for one in tremolos))
 
     @property
     def shares(self) -> tuple[Share, ...]:

@@ -13,8 +13,9 @@ where the strings beyond the reach are those by which an attack and the one befo
 reaches; a hand cannot leap before it has plucked what it holds. The *strain* of an attack is the time needed divided
 by the time there was; up to 1 it is met, and up to `MARGIN` judged as met.
 
-The search keeps the few best histories of both hands (`KEPT`), each with its greatest strain for every player. What it
-keeps is an approximation, chosen so that two laws hold whatever it leaves out:
+The search keeps the few best histories of both hands (`KEPT`), each with its greatest strain for every player. Where
+none of them will do, certain.py looks again, so that what was left out makes no fault. What is kept is chosen so that
+two laws hold whatever is left out:
 - *Slower is never harder.* Histories are ranked by strain alone, and at half the tempo every strain is half. So the
   same histories are kept at every tempo, and none is dropped for being unplayable. (One thing asks for time itself: a
   hand that could have been anywhere since begins anew. That happens sooner at a slower tempo, and takes nothing away.
@@ -36,11 +37,20 @@ from typing import NamedTuple
 from livepedal.harp import Instrument, Player
 from livepedal.model.hands.certain import BACK, surely_fails
 from livepedal.model.hands.grips import NEVER, Block, Grips, HandSplit
-from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Hand, Pluck, Strains, Stroke, Struck
+from livepedal.model.hands.strokes import (
+    MARGIN,
+    NO_STRAIN,
+    NOBODY,
+    Failed,
+    Hand,
+    Pluck,
+    Strains,
+    Stroke,
+    Struck,
+)
 
-# Histories kept: with 8 instead of 10 one attack in a thousand more of 11,000 in harp parts is called too fast for a
-# working player, with 16 one in two thousand fewer, at more than half the time again.
-KEPT = 10
+# Histories kept: with 8, no attack of 22 harp parts is left undecided for a working player; with 6 two are.
+KEPT = 8
 # How much of its strain a history still counts in its rank at the next attack: what was hard a while ago says little.
 FADE = 0.93
 # In the rank, what a player avoids without need counts as so much more strain (common practice): the left hand above
@@ -167,8 +177,8 @@ class Placing:
                     history = history._replace(rank=0.0, awkward=0.0, strains=NO_STRAIN)
                 self.before[left, right] = history
 
-    def judge(self, struck: Struck) -> Strains:
-        """The strain of each player's easiest way to the open attack."""
+    def judge(self, struck: Struck, failed_so: Failed = NOBODY) -> Strains:
+        """The strain of each player's easiest way to the open attack. failed_so: who cannot play it anyway."""
         us = struck.us
         found: Histories = {}
         tried: dict[tuple[Hand, Block], list[Stroke]] = {}
@@ -223,7 +233,7 @@ class Placing:
         self.undecided = NOBODY
         self.past = (*self.past[:-1], struck)
         if any(failed):
-            self._make_certain(struck, failed)
+            self._make_certain(struck, failed, failed_so)
             # What could not be played is reported once: nothing from before it stands against what comes.
             for hands, history in list(found.items()):
                 first, second, third = (0.0 if f else s for f, s in zip(failed, history.strains, strict=True))
@@ -231,19 +241,23 @@ class Placing:
         self.after = found
         return self.strains
 
-    def _make_certain(self, struck: Struck, failed: Sequence[bool]) -> None:
+    def _make_certain(self, struck: Struck, failed: Sequence[bool], failed_so: Failed) -> None:
         """Of those who come through with none of the histories kept: who certainly fails, and for whom it is not
-        decided.
+        decided. Of those who cannot play it anyway, that is not asked.
         """
         attacks = (*self.past[:-1], struck)
-        sure = [
-            fails and surely_fails(attacks, number, self._divisions, self._strike)
-            for number, fails in enumerate(failed)
-        ]
-        self.past = (*self.past[:-1], struck._replace(failed=(sure[0], sure[1], sure[2])))
-        first, second, third = (a and not b for a, b in zip(failed, sure, strict=True))
-        self.undecided = first, second, third
-        met = [1.0 if n else s for n, s in zip(self.undecided, self.strains, strict=True)]
+        sure, undecided = [False] * 3, [False] * 3
+        for number in reversed(range(3)):
+            if failed[number] and not failed_so[number]:
+                # Where a quicker player certainly fails, a slower one does.
+                sure[number] = (number < 2 and sure[number + 1]) or surely_fails(
+                    attacks, number, self._divisions, self._strike
+                )
+                undecided[number] = not sure[number]
+        first, second, third = (a or b for a, b in zip(sure, failed_so, strict=True))
+        self.past = (*self.past[:-1], struck._replace(failed=(first, second, third)))
+        self.undecided = undecided[0], undecided[1], undecided[2]
+        met = [1.0 if f and not s else n for f, s, n in zip(failed, sure, self.strains, strict=True)]
         self.strains = met[0], met[1], met[2]
 
     def _strike(self, hand: Hand, block: Block, again: tuple[int, ...], struck: Struck) -> list[Stroke]:

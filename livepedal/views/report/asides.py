@@ -16,6 +16,7 @@ HEAD = "Worth knowing"
 MOST_BARS = 12
 MOST_TIMES = 4  # where nobody counts bars
 MOST_RUNS = 6
+FINGERS = 8  # of both hands
 TOGETHER = {
     AsideKind.JUST: "only just playable for the hands",
     AsideKind.ROLLED: "chords to roll, too wide or too full to take at once",
@@ -61,6 +62,9 @@ def together(asides: Sequence[Aside], place: Callable[[int], Place | None]) -> I
     if asides:
         quickest = max(aside.per_second for aside in asides)
         rate = f", up to {quickest:.1f} strokes a second" if quickest else ""
+        fullest = max(len(aside.pitches) for aside in asides)
+        if asides[0].kind is AsideKind.ROLLED and fullest > FINGERS:
+            rate = f", up to {fullest} notes for eight fingers"
         yield f"{TOGETHER[asides[0].kind]}: {_where(asides, place)}{rate}"
 
 

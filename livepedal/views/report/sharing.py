@@ -239,10 +239,7 @@ def combined_lines(
     yield from _full(combined, player, look)
     rolled = [aside for aside in combined.report.asides if aside.kind is AsideKind.ROLLED]
     for text in together(rolled, combined.report.place):
-        fullest = max(len(one.pitches) for one in rolled)
-        yield from wrapped(
-            f"The combined part has {text} (up to {words.counted(fullest, 'note')} in one chord).", look
-        )
+        yield from wrapped(f"The combined part has {text}.", look)
     yield line()
     yield line((f"{INDENT}What works best", Tone.STRONG))
     for advice in combined.advice:
