@@ -66,7 +66,7 @@ def test_tracks_by_patterns_of_file_names(exports: Path, capsys: pytest.CaptureF
     [
         ('plyer = "virtuoso"', "did you mean player?"),
         ("first_bar = 3", "did you mean first-bar?"),
-        ("colour = 3", "it knows player, harp"),
+        ("colour = 3", "the options are player, harp"),
         ('first-bar = "3"', "first-bar takes a whole number"),
         ("merge = 1", "merge takes true or false"),
         ('tracks = "Harp"', "[tracks] takes patterns"),

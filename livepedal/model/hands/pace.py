@@ -150,8 +150,9 @@ class Strings:
         self._open = {}
 
     def strike(self, pitch: int, us: int) -> None:
-        """A note of the open attack is plucked (µs)."""
-        self._open[pitch] = self._us = us
+        """A note of the open attack is plucked (µs). One that no string gives plucks none."""
+        if self._spellings[pitch]:
+            self._open[pitch] = self._us = us
 
     def take_back(self) -> None:
         """No note of the open attack was plucked."""

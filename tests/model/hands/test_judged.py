@@ -12,6 +12,7 @@ import pytest
 
 from livepedal.harp import Player
 from livepedal.model.hands import Hands
+from livepedal.model.hands.pace import Strings
 from tests.judge import hands as judge
 
 from .playing import FIGURES, HARP
@@ -102,3 +103,11 @@ def test_the_hands_are_never_easier_and_seldom_harder_than_the_easiest_way(seed:
                 if strain > 1.05:
                     break  # what comes after is judged anew
     assert same >= 0.95 * attacks
+
+
+def test_a_note_beyond_the_harp_is_no_string_struck_again() -> None:
+    strings = Strings(FIGURES.players, HARP)
+    for moment in (0, 20_000, 40_000):
+        strings.open()
+        strings.strike(104, moment)  # G♯7, above the highest string
+        assert strings.judge(frozenset()) == (0, 0, 0)
