@@ -82,15 +82,10 @@ def setup(tempo: int | None = None, player: str = "working", metre: tuple[int, i
 
 def play(session: Session, made: list[Step], pass_time: bool = True) -> list[Finding]:
     """Play the steps and finish; the findings that were told and not taken back, in the order in which they were."""
-    told: dict[tuple[int, int], Finding] = {}  # by take and id
+    told: list[Finding] = []
 
     def gather() -> None:
-        for news in session.news():
-            if isinstance(news.what, Finding):
-                key = news.take.number, news.what.id
-                told[key] = news.what
-                if news.what.withdrawn:
-                    del told[key]
+        told.extend(news.what for news in session.news() if isinstance(news.what, Finding))
 
     us = 0
     for step in made:
@@ -104,7 +99,18 @@ def play(session: Session, made: list[Step], pass_time: bool = True) -> list[Fin
         gather()
     session.finish(us)
     gather()
-    return list(told.values())
+    return standing(told)
+
+
+def standing(told: list[Finding]) -> list[Finding]:
+    """Those that were not taken back. Each take counts from 1, so it is the latest of its number that is meant."""
+    left: list[Finding] = []
+    for finding in told:
+        if finding.withdrawn:
+            del left[max(place for place, known in enumerate(left) if known.id == finding.id)]
+        else:
+            left.append(finding)
+    return left
 
 
 def of_file(data: bytes, setup: Setup, player: str | None = None) -> list[Finding]:
@@ -124,4 +130,4 @@ def saved(session: Session) -> list[bytes]:
     return [saving.whole(take, "test").data for take in session.finished]
 
 
-__all__ = ["Step", "of_file", "play", "saved", "session_of", "setup", "steps"]
+__all__ = ["Step", "of_file", "play", "saved", "session_of", "setup", "standing", "steps"]
