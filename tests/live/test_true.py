@@ -150,7 +150,7 @@ def test_what_is_worth_knowing_has_its_line() -> None:
     (part,) = check_file(played.saved()).files[0].parts
     filed = tuple(aside_texts(part))
     assert chapter.worth == filed
-    assert "chords to roll" in filed[0]
+    assert "chords to be rolled" in filed[0]
     assert any(f"worth knowing: {filed[0]}" in row for row in played.screen())
     assert any(line.endswith(f"worth knowing: {filed[0]}") for line in played.lines)
 
@@ -251,7 +251,7 @@ def test_what_the_sustain_pedal_holds_counts_as_ringing() -> None:
         played.chord(80, 81)  # beside A it can be nothing but G♯
         played.session.message(played.us, 0, b"\xb0\x40\x00")
         worth.append(played.over().worth)
-    assert any("still rings, heard as a smear" in text for text in worth[0])
+    assert any("still rings (a smear)" in text for text in worth[0])
     assert worth[0] == worth[1]
 
 

@@ -19,11 +19,11 @@ MOST_RUNS = 6
 FINGERS = 8  # of both hands
 TOGETHER = {
     AsideKind.JUST: "only just playable for the hands",
-    AsideKind.ROLLED: "chords to roll, too wide or too full to take at once",
+    AsideKind.ROLLED: "chords to be rolled",
     AsideKind.RIGHT_LOW: "the right hand low in the bass",
     AsideKind.WIRE: "low wire strings in quick succession, which blur",
     AsideKind.BUZZ: "low wire strings in quick succession, which blur and buzz",
-    AsideKind.SMEAR: "a pedal moves while its letter still rings, heard as a smear",
+    AsideKind.SMEAR: "a pedal moves while its letter still rings (a smear)",
 }
 
 

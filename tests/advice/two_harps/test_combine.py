@@ -141,7 +141,7 @@ def test_chords_that_stay_too_full_are_said_to_be_rolled(
     told = " ".join(capsys.readouterr().out.split())
     assert "keeps every note too" in told
     assert (
-        "The combined part has chords to roll, too wide or too full to take at once: bars 1, 2, up to 15"
+        "The combined part has chords to be rolled: bars 1, 2, up to 15"
         in told
     )
     main(["combine", str(RECORDINGS / "08-two-banks.mid"), "-o", str(tmp_path / "banks.mid")])
