@@ -341,7 +341,7 @@ def _sentence(
     if free_at == set_at:
         return f"no time for {change} so soon after the pedals were set"
     if sliding:
-        return f"no time for {change} so soon after the {letter} string was struck"
+        return f"no time for {change} after the last {letter}"
     if free_at is not None and free_at >= moment:
         if not held:
             return f"no time for {change} while a low {letter} string is still loud"

@@ -349,7 +349,7 @@ def briefly(finding: Finding, middle_c: str) -> str:
 
 
 def reason(cause: Reason, with_figures: bool = True) -> str:
-    """Why one spelling fails, such as "as G♯: no time for G♮→♯ so soon after the G string was struck"."""
+    """Why one spelling fails, such as "as G♯: no time for G♮→♯ after the last G"."""
     text = plain(f"as {short(cause.spelling)}: {cause.why}")
     numbers = figures(cause) if with_figures else ""
     return f"{text} ({numbers})" if numbers else text
