@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import subprocess
 import sys
 from fractions import Fraction
@@ -63,7 +64,7 @@ def livepedal(*arguments: str) -> subprocess.CompletedProcess[str]:
 def test_exit_code_says_whether_something_got_worse(before: str, after: str, code: int) -> None:
     done = run(before, after)
     assert done.returncode == code, done.stderr
-    assert ("got worse" in done.stdout) == (code != 2)
+    assert bool(re.search("got (better or )?worse", done.stdout)) == (code != 2)
     assert "Traceback" not in done.stderr
 
 
@@ -161,14 +162,14 @@ def test_notes_are_named_as_the_plan_spells_them() -> None:
 
 @pytest.mark.slow
 def test_a_bounded_search_is_said_of_each_version() -> None:
-    """Slack water is searched through; the paddle wheel is not."""
+    """Slack water is searched through; the paddle wheel is not, at either tempo."""
     slack = str(RECORDINGS / "01-slack-water.mid")
     data = json.loads(run("--json", slack, FAST).stdout)
     (part,) = data["parts"]
     assert part["before"]["plan_bounded"] == 0 < part["after"]["plan_bounded"]
     assert "Note: After: fewer pedal changes may be possible" in run(slack, FAST).stdout
     assert "may be possible" not in run(slack, slack).stdout
-    assert run(FAST, HALF).stdout.casefold().count("fewer pedal changes may be possible") == 1
+    assert run(FAST, HALF).stdout.casefold().count("fewer pedal changes may be possible") == 2
 
 
 def test_it_helped_where_a_bar_did() -> None:

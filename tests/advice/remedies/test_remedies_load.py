@@ -139,7 +139,7 @@ def test_a_tempo_says_what_is_heard_at_it(tmp_path: Path, capsys: pytest.Capture
     cli.main(["check", str(WHEEL), "--remedies", "--plain", "--figures", str(own)])
     out = " ".join(capsys.readouterr().out.split())
     assert (
-        f"playable with {remedy.audible} audible pedal changes; at ♩ = {int(remedy.quiet * 100)} without"
+        f"playable with {remedy.audible} audible pedal changes; at ♩ = {int(remedy.quiet * 100)} with none"
         in out
     )
 

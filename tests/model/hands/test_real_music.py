@@ -48,7 +48,7 @@ def test_harp_parts_do_not_light_up(path: Path) -> None:
     assert count_of(part, "working").unplayable == 0
     assert [finding for finding in part.findings if not finding.audible] == []
     # Nor was it because a search gave up.
-    assert part.bounded == 0
+    assert count_of(part, "working").undecided == 0
 
 
 @pytest.mark.slow
@@ -66,5 +66,5 @@ def test_keyboard_music_lights_up(path: Path) -> None:
     assert count.unplayable + count.audible > 0
     # What is counted is what is found, attack by attack.
     assert len({f.us for f in part.findings if not f.audible and f.load is None}) == count.unplayable
-    # Nor is that of the working player because a search gave up.
-    assert count.undecided == 0
+    # What is not decided counts as no fault, and is the exception.
+    assert count.undecided < count.unplayable
