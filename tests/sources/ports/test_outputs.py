@@ -29,21 +29,21 @@ class Client:
     """An output of a MIDI system that is not there."""
 
     def __init__(self, library: Library) -> None:
-        self.library = library
+        self.standin = library
 
     def names(self) -> list[str]:
-        return list(self.library.names)
+        return list(self.standin.names)
 
     def open(self, number: int, deliver: object) -> None:
-        self.library.opened.append(self.library.names[number])
+        self.standin.opened.append(self.standin.names[number])
 
     def open_virtual(self, name: str, deliver: object) -> None:
-        self.library.opened.append(name)
+        self.standin.opened.append(name)
 
     def send(self, data: Sequence[int]) -> None:
-        if self.library.fails:
+        if self.standin.fails:
             raise OSError("it is busy")
-        self.library.sent.append(bytes(data))
+        self.standin.sent.append(bytes(data))
 
     def close(self) -> None: ...
 
