@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+from collections import Counter
 from collections.abc import Sequence
+from pathlib import Path
 
 import mido
 
@@ -38,3 +40,14 @@ def midi(
     out = io.BytesIO()
     file.save(file=out)
     return out.getvalue()
+
+
+def struck(source: Path | bytes) -> Counter[tuple[float, int]]:
+    """Every strike of a file by mido alone: (seconds, MIDI number)."""
+    file = mido.MidiFile(source) if isinstance(source, Path) else mido.MidiFile(file=io.BytesIO(source))
+    now, found = 0.0, Counter[tuple[float, int]]()
+    for message in file:
+        now += message.time
+        if message.type == "note_on" and message.velocity:
+            found[round(now, 3), message.note] += 1
+    return found

@@ -19,7 +19,7 @@ from livepedal.model.plan.footwork import at_ease
 from livepedal.model.plan.orders import PLAIN
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART, Over, over
-from livepedal.model.plan.search import Search
+from livepedal.model.plan.search import LOOKS, Search
 from livepedal.model.plan.stands import FREE, Move, held_for, plucked
 from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing, in_order
 from livepedal.music.attacks import Gathered
@@ -129,9 +129,13 @@ class Planner:
         if cannot is None:
             cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
         plan = self._plan(music, start, start_us, beats, thorough, cannot)
-        if thorough and (plan.audible or plan.unplayable > len(cannot)):
-            # All names a diminished second away: the search goes from note to note, and sees no such way.
-            other = self._plan(music.renamed(), start, start_us, beats, thorough, cannot)
+        places = {us for us in plan.given_up if us not in cannot}
+        places |= {change.attack_us for change in plan.changes if change.audible}
+        if thorough and places:
+            # All names there a diminished second away, as far around as the search goes back for such a place: it goes
+            # from note to note, and sees no such way. The other names stay, for which there is no reason.
+            *_, (_, _, around) = LOOKS
+            other = self._plan(music.renamed(places, around), start, start_us, beats, thorough, cannot)
             if other.minded < plan.minded:
                 return other
         return plan

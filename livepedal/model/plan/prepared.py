@@ -13,7 +13,7 @@ a name more, and that is more than all of this.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Pedal, Player, Ringing
@@ -106,13 +106,20 @@ class Music:
         self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
         self._look_ahead()
 
-    def renamed(self) -> Music:
-        """The same with every name a diminished second away, towards those with fewer accidentals."""
-        sharps = sum(self.written) > MIDDLE_NAME * len(self.written)
-        away = -ENHARMONIC if sharps else ENHARMONIC
-        return Music(
-            self.attacks, self.chords, self.ringing, self.asked, [fifth + away for fifth in self.written]
-        )
+    def renamed(self, places: Collection[int], around: int) -> Music:
+        """The same with the names near some places a diminished second away, towards those with fewer accidentals.
+
+        Args:
+            places: moments (µs) of attacks.
+            around: how many attacks before and after each of them.
+        """
+        there = [number for number, us in enumerate(self.moments) if us in places]
+        near = {number for place in there for number in range(place - around, place + around + 1)}
+        inside = [number in near for number, attack in enumerate(self.attacks) for _ in attack.notes]
+        some = [fifth for fifth, within in zip(self.written, inside, strict=True) if within]
+        away = -ENHARMONIC if sum(some) > MIDDLE_NAME * len(some) else ENHARMONIC
+        names = [fifth + away * within for fifth, within in zip(self.written, inside, strict=True)]
+        return Music(self.attacks, self.chords, self.ringing, self.asked, names)
 
     def frees(self, player: Player) -> tuple[Frees, ...]:
         """For each attack when its notes' strings are free, for this player."""

@@ -4,12 +4,10 @@ through whole, doubling parts lose the doubling, parts that are both busy do not
 
 from __future__ import annotations
 
-import io
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
-import mido
 import pytest
 
 from livepedal.advice.judging.basis import Basis
@@ -31,7 +29,7 @@ from livepedal.views.lines import plain_text
 from livepedal.views.report.look import Look
 from livepedal.views.report.sharing import combined_lines
 from livepedal.views.signs import signs_for
-from tests.advice.making_midi import Struck, midi
+from tests.advice.making_midi import Struck, midi, struck
 from tests.places import RECORDINGS
 
 
@@ -40,17 +38,6 @@ def combined(source: Path | bytes) -> Combined:
     figures = Figures.builtin()
     first, second = choose_parts(song)
     return combine_parts(first, second, song.keys, "test", Basis(figures, figures.instrument("47")))
-
-
-def struck(source: Path | bytes) -> Counter[tuple[float, int]]:
-    """Every strike of a file by mido alone: (seconds, MIDI number)."""
-    file = mido.MidiFile(source) if isinstance(source, Path) else mido.MidiFile(file=io.BytesIO(source))
-    now, found = 0.0, Counter[tuple[float, int]]()
-    for message in file:
-        now += message.time
-        if message.type == "note_on" and message.velocity:
-            found[round(now, 3), message.note] += 1
-    return found
 
 
 def test_parts_that_alternate_by_the_bar_come_through_whole() -> None:

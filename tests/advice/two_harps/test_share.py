@@ -4,8 +4,6 @@ read.
 
 from __future__ import annotations
 
-import io
-from collections import Counter
 from dataclasses import replace
 from itertools import pairwise, product
 from pathlib import Path
@@ -27,7 +25,7 @@ from livepedal.views.lines import plain_text
 from livepedal.views.report.look import Look
 from livepedal.views.report.sharing import shared_lines
 from livepedal.views.signs import signs_for
-from tests.advice.making_midi import Struck, midi
+from tests.advice.making_midi import Struck, midi, struck
 from tests.places import RECORDINGS
 
 
@@ -36,17 +34,6 @@ def shared(source: Path | bytes, double: bool = False) -> Shared:
     figures = Figures.builtin()
     part = choose_parts(song)[0]
     return share_part(part, song.keys, "test", Basis(figures, figures.instrument("47")), double=double)
-
-
-def struck(source: Path | bytes) -> Counter[tuple[float, int]]:
-    """Every strike of a file by mido alone: (seconds, MIDI number)."""
-    file = mido.MidiFile(source) if isinstance(source, Path) else mido.MidiFile(file=io.BytesIO(source))
-    now, found = 0.0, Counter[tuple[float, int]]()
-    for message in file:
-        now += message.time
-        if message.type == "note_on" and message.velocity:
-            found[round(now, 3), message.note] += 1
-    return found
 
 
 @pytest.mark.slow
