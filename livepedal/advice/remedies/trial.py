@@ -174,10 +174,9 @@ class Trial:
         for event in self.events_from(first, stretch=stretch):
             if isinstance(event, NoteOn) and event.source > trouble:
                 break
-            said = monitor.feed(event)
-            if event.source == trouble:
-                keep(found, said)
-        return min((one.needed for one in found.values() if one.needed), default=0)
+            keep(found, monitor.feed(event))
+        us = self.attacks[trouble].us if stretch is None else stretch.at(self.attacks[trouble].us)
+        return min((one.needed for one in found.values() if one.needed and one.us == us), default=0)
 
     def heard(
         self,
