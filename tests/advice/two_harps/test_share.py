@@ -110,11 +110,11 @@ def test_of_two_runs_at_once_no_turn_begins_inside() -> None:
     assert not any(turn.first in runs[1:] for turn in deal.turns)
 
 
-@pytest.mark.parametrize(("rate", "playable"), [(12, True), (16, False), (33, True)])
+@pytest.mark.parametrize(("rate", "playable"), [(12, True), (16, False)])
 def test_two_chromatic_runs_apart_are_shared_to_their_end(rate: int, playable: bool) -> None:
     # Out from the middle, so many notes a second in each run. Shared note by note each player has as many strokes a
-    # second, whole tones in two hands: more than 12 a second are too many for a working player (harpists-say, 2: a
-    # line with hands in turn), and from string to string in 0.12 s or less it is two glissandi.
+    # second, whole tones with hands in turn: more than about 12 are too many for a working player (common practice, no
+    # source).
     step = 2 / rate
     runs: list[Struck] = [(4 + n * step, step * 0.9, (59 - n, 60 + n)) for n in range(25)]
     deal = shared(midi(("Harp", [(0, 1, (60,)), *runs, (14, 4, (72,))]), bpm=120))
