@@ -1,4 +1,4 @@
-"""The outputs of a session. Each has a process to itself (sources/ports/outputs.py), so none can hold up the session."""
+"""The outputs of a session. Each has a process to itself (sources/ports/outputs.py), so none holds up the session."""
 
 from __future__ import annotations
 
