@@ -66,6 +66,11 @@ def question_about(played: Iterable[tuple[int, bytes]]) -> Question:
     return session.finished[0].question(passage)
 
 
+def judged(question: Question, **how: object) -> Question:
+    """The same, judged in another way."""
+    return replace(question, basis=replace(question.basis, **how))  # type: ignore[arg-type]
+
+
 def until(true: Callable[[], object], seconds: float = PATIENCE) -> bool:
     end = time.monotonic() + seconds
     while not true() and time.monotonic() < end:
@@ -112,7 +117,7 @@ def test_the_tempo_comes_with_the_spelling() -> None:
 )
 def test_a_tempo_is_not_told_at_which_it_is_too_much_at_once(name: str, player: str) -> None:
     """Against `check`, which judges the file at the tempo that is told."""
-    *_, last = advised(replace(question(name), player=player))
+    *_, last = advised(judged(question(name), player=player))
     (part,) = check_file(RECORDINGS / name, player=player, remedies=True).files[0].parts
     assert part.advice is not None
     (whole,) = (tempo for tempo in part.advice.tempos if tempo.player == player)
@@ -186,7 +191,7 @@ def test_what_is_too_much_at_once_is_judged_as_check_judges_it(name: str) -> Non
 
 
 def test_without_the_layer_nothing_is_too_much_at_once() -> None:
-    *_, last = advised(replace(question("11-weir.mid"), only=(Layer.PEDALS, Layer.HANDS)))
+    *_, last = advised(judged(question("11-weir.mid"), layers=(Layer.PEDALS, Layer.HANDS)))
     assert last.planned is not None
     assert last.planned.too_much is None
     assert last.planned.passage.verdict is Verdict.PLAYABLE
@@ -273,7 +278,7 @@ def test_a_process_that_is_killed_is_told_of_and_replaced(heard: Heard) -> None:
 
 
 def test_what_cannot_be_worked_out_is_told_in_a_line_and_given_up_in_the_end(heard: Heard) -> None:
-    broken = replace(question(), player="nobody")
+    broken = judged(question(), player="nobody")
     for _ in range(MOST_FAILURES + 2):
         heard.advisor.ask(broken)
     assert until(lambda: len(heard.sentences) == MOST_FAILURES)
