@@ -45,10 +45,12 @@ class Tunings:
     """How the strings without pedals of one harp are tuned, attack by attack."""
 
     def __init__(self, instrument: Instrument) -> None:
+        # A note that such a string gives is played there, though a string with a pedal has it too (chords.py).
         self._gives = {
-            pitch: spellings[0]
+            pitch: spelling
             for pitch in range(128)
-            if (spellings := instrument.spellings(pitch)) and spellings[0].fixed
+            for spelling in instrument.spellings(pitch)
+            if spelling.fixed
         }
         self._usual = {one.string: one.position for one in instrument.fixed}
         self.start()
