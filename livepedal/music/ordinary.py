@@ -35,8 +35,8 @@ _SHIFTS = (-2 * _ROUND, -_ROUND, 0, _ROUND, 2 * _ROUND)
 # The notes that harp parts are written with: F♭ to A♯, those of the keys from C♭ major, the harp's own (Berlioz p. 86),
 # to B major (common practice, no source).
 FLATTEST, SHARPEST = -8, 10
-# The middle note of the keys that are better for it, C♭ major to E major: what may as well be in B, F♯ or C♯ major as in
-# flats is written in flats, where strings are open (common practice, no source).
+# The middle note of the better ones, C♭ major to E major: what may as well be in flats as in B, F♯ or C♯ major is
+# written in flats, where strings are open (common practice, no source).
 MIDDLE = 0.5
 TURN = 10  # fifths that another layer has to bring (judgement)
 
@@ -130,9 +130,9 @@ def ordinary(
     """The ordinary spelling of MIDI numbers in order of time (those struck together upwards), as written notes.
 
     What ps13 finds may be right but for the key being twelve fifths off (G♭ for F♯), also for a while. So each attack
-    is laid twelve fifths up or down where its notes lie least outside of those that harp parts are written with; but no
-    attack otherwise than the one before, whose key it goes on in, unless that brings `TURN` fifths in all (a best path).
-    Of ways that are as good as each other, the one nearest to the middle of the harp's own keys.
+    is laid twelve fifths up or down where its notes lie least outside of those that harp parts are written with. But it
+    goes on in the key of the attack before, unless another one brings `TURN` fifths in all (a best path). Of ways that
+    are as good as each other, the one nearest to the middle.
 
     Args:
         key: fifths of the key signature whose middle is taken instead.
