@@ -8,14 +8,15 @@ import select
 import sys
 import time
 from types import FrameType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from livepedal.cli.output import Output
 from livepedal.cli.streams import meanwhile
-
-if TYPE_CHECKING:
-    from livepedal.cli.output import Output
-    from livepedal.live.listen import Listener
-    from livepedal.views.lines import Line
+from livepedal.live.faults import Stage
+from livepedal.live.listen import Listener
+from livepedal.views.dashboard.endings import noted
+from livepedal.views.lines import Line
+from livepedal.views.plain import wrapped
 
 _REST = 0.05  # seconds between two checks for something to print
 _KEY = 0.01  # seconds between two checks for a key
@@ -25,10 +26,6 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
     """Print each finding on its own line, once its attack is over, until a key or a signal ends it. Returns the
     number of the signal, or 0.
     """
-    from livepedal.live.faults import Stage
-    from livepedal.views.dashboard.endings import noted
-    from livepedal.views.plain import wrapped
-
     ended = 0
 
     def note(number: int, frame: FrameType | None) -> None:

@@ -8,66 +8,30 @@ import sys
 import time
 from dataclasses import replace
 from types import FrameType
-from typing import TYPE_CHECKING, Any
 
+from livepedal import bundled
+from livepedal.advice.spelling.given import printed_spelling
 from livepedal.cli.asked import Asked, read_named
-from livepedal.cli.inputs import backend_option
-from livepedal.cli.options import check_command, common_options
+from livepedal.cli.options import check_command
 from livepedal.cli.output import Output
-from livepedal.cli.outputs import again_option, opened
+from livepedal.cli.outputs import opened
 from livepedal.cli.streams import last_words, meanwhile
 from livepedal.errors import LivepedalError
-
-if TYPE_CHECKING:
-    from livepedal.harp import Setting
-    from livepedal.music.song import Song
-    from livepedal.replay import Replay
+from livepedal.harp import Setting
+from livepedal.live.advisor import Advisor
+from livepedal.live.pace import Pace
+from livepedal.music.song import Song
+from livepedal.replay import Replay
+from livepedal.views.dashboard.endings import noted
+from livepedal.views.plain import wrapped
 
 _LOOK = 0.02  # seconds between two looks whether advice has come
 
 
-def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
-    """Add the parser of `replay`."""
-    replay = commands.add_parser(
-        "replay",
-        help="play a MIDI file in real time into the dashboard",
-        description=(
-            "Play a MIDI file in real time, without sound unless an --output is named, and watch the harp follow it."
-            " Without FILE: a recording that comes with livepedal."
-        ),
-        epilog=(
-            "Space pauses and continues, a plays a passage again, q or Ctrl-C ends."
-            " Exit code: 0; 130, ended by Ctrl-C; 2, the file cannot be read or judged."
-        ),
-        allow_abbrev=False,
-    )
-    replay.add_argument(
-        "file", nargs="?", metavar="FILE", help="MIDI file, - for standard input, or a recording's name"
-    )
-    replay.add_argument(
-        "--speed",
-        metavar="X",
-        default="1",
-        help="play X times as fast; the verdicts are still those of speed 1",
-    )
-    again_option(replay)
-    backend_option(replay)
-    common_options(replay)
-    replay.add_argument(
-        "--plain", action="store_true", help="one line for each finding instead of the dashboard"
-    )
-    replay.set_defaults(run=_replay)
-
-
-def _replay(options: argparse.Namespace) -> int:
+def replay(options: argparse.Namespace) -> int:
     asked = Asked(options)
     speed = _speed(options.speed)
     song, label, file = _song(options.file, asked)
-    from livepedal.advice.spelling.given import printed_spelling
-    from livepedal.live.advisor import Advisor
-    from livepedal.live.pace import Pace
-    from livepedal.replay import Replay
-
     parts = asked.parts(song)
     values = dict(vars(options))
     if len(parts) > 1 and not asked.tracks and len(parts[0].tracks) == 1:
@@ -120,8 +84,6 @@ def _played(replay: Replay, out: Output) -> int:
 
 
 def _write_summary(replay: Replay, out: Output) -> None:
-    from livepedal.views.plain import wrapped
-
     if out.screen is None:
         out.write(
             wrapped(replay.news_lines(), out.width)
@@ -134,9 +96,6 @@ def _replay_lines(replay: Replay, out: Output) -> int:
     """Line mode: each finding in a line of its own, when it happens. Returns the number of the signal that ended it, or
     0.
     """
-    from livepedal.views.dashboard.endings import noted
-    from livepedal.views.plain import wrapped
-
     ended = 0
 
     def note(number: int, frame: FrameType | None) -> None:
@@ -172,8 +131,6 @@ def _song(asked_for: str | None, asked: Asked) -> tuple[Song, str, str]:
 
     Raises LivepedalError where there is none, or it cannot be read.
     """
-    from livepedal import bundled
-
     file = str(bundled.folder() / bundled.FIRST) if asked_for is None else bundled.path_of(asked_for)
     song, label = read_named(file, asked.first_bar)
     return song, os.path.basename(label), file
