@@ -202,7 +202,7 @@ class Replay(Screened):
         except Exception as error:
             self._fault = error
 
-    def step(self) -> bool:
+    def goes_on(self) -> bool:
         """Judge what is due, where no thread does; False once the piece is over, and nobody looks back on it."""
         if self._thread is None:
             self._judge_due()
@@ -250,6 +250,10 @@ class Replay(Screened):
         if self._output is not None:
             self._output.let_go(_MUSIC)
             self.again.stop()
+
+    def step(self) -> bool:
+        """The same, on the screen."""
+        return self.goes_on()
 
     def rest(self) -> float:
         """Seconds until something is due."""

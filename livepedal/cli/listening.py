@@ -29,7 +29,7 @@ from livepedal.sources.ports.system import quiet
 from livepedal.views.dashboard.desk import typed_help
 from livepedal.views.dashboard.endings import noted
 from livepedal.views.lines import Line, Tone, line
-from livepedal.views.plain import NOT_USED, wrapped
+from livepedal.views.plain import NOT_USED
 from livepedal.views.words import counted
 
 _BEAT = 60_000_000  # µs a quarter at one quarter a minute
@@ -62,7 +62,7 @@ def listen(options: argparse.Namespace) -> int:
             inputs.close()
     with last_words(number):
         if out.screen is None:
-            out.write(wrapped(listener.news_lines(), out.width))
+            out.write(listener.news_lines(out.width))
         out.write(_summary(listener, header))
     for fault in listener.faults.first.values():
         if options.debug:
@@ -95,14 +95,13 @@ def _shown(listener: Listener, header: Header, out: Output, left_behind: bool) -
     """The session until it is over; the number of the signal that ended it, or 0."""
     try:
         listener.start()
-        if out.screen is None:
-            return line_mode.run(listener, out, _announcement(listener, header, lines=True))
-        from livepedal.views.dashboard import terminal
-
-        out.write(_announcement(listener, header))
-        if left_behind:
-            listener.remind("an earlier session did not end properly: livepedal recover saves it")
-        return terminal.run(listener, out.screen)
+        keys = line_mode.typed_lines()
+        said = _announcement(listener, header, keys if out.screen is None else None)
+        if out.screen is not None:
+            out.write(said)
+            if left_behind:
+                listener.remind("an earlier session did not end properly: livepedal recover saves it")
+        return line_mode.shown(listener, out, said, keys)
     finally:
         _end(listener, out)
 
@@ -186,10 +185,10 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
     return [line(f"{what} not end properly ({listed}); livepedal recover{where} saves the music as MIDI.")]
 
 
-def _announcement(listener: Listener, header: Header, lines: bool = False) -> list[Line]:
-    """What is said before anything is heard. lines: in line mode, where keys wait for Return."""
+def _announcement(listener: Listener, header: Header, typed: line_mode.TypedLines | None) -> list[Line]:
+    """What is said before anything is heard. typed: in line mode, where keys wait for Return."""
     keys = "Ctrl-C ends it."
-    if line_mode.typed_lines().heard:
+    if typed is not None and typed.heard:
         keys = f"Type a key, then Return: {typed_help(listener.acts)}. Ctrl-C ends it too."
     sent = listener.plugged.outputs_told()
     text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."
@@ -197,7 +196,11 @@ def _announcement(listener: Listener, header: Header, lines: bool = False) -> li
     return [
         line(listener.signs.write(text)),
         line((listener.signs.write(f"Everything is recorded in {listener.journal.path}"), Tone.FAINT)),
-        *([line((listener.signs.write(one), Tone.FAINT)) for one in (keys, NOT_USED)] if lines else []),
+        *(
+            [line((listener.signs.write(one), Tone.FAINT)) for one in (keys, NOT_USED)]
+            if typed is not None
+            else []
+        ),
     ]
 
 

@@ -5,27 +5,23 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-import time
 from dataclasses import replace
-from types import FrameType
 
 from livepedal import bundled
 from livepedal.advice.spelling.given import printed_spelling
 from livepedal.cli.asked import Asked, read_named
+from livepedal.cli.line_mode import Nobody, shown
 from livepedal.cli.options import check_command
 from livepedal.cli.output import Output
 from livepedal.cli.outputs import opened
-from livepedal.cli.streams import last_words, meanwhile
+from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.advisor import Advisor
 from livepedal.live.pace import Pace
 from livepedal.music.song import Song
 from livepedal.replay import Replay
-from livepedal.views.dashboard.endings import noted
 from livepedal.views.plain import wrapped
-
-_LOOK = 0.02  # seconds between two looks whether advice has come
 
 
 def replay(options: argparse.Namespace) -> int:
@@ -64,54 +60,18 @@ def replay(options: argparse.Namespace) -> int:
             piped=file == "-",
             output=outs.again,
         )
-        number = _played(replay, out)
+        try:
+            if out.screen is not None:
+                replay.start()
+            number = shown(replay, out, replay.announcement(), Nobody())
+        finally:
+            replay.end()
     with last_words(number):
-        _write_summary(replay, out)
-    return 128 + number if number else 0
-
-
-def _played(replay: Replay, out: Output) -> int:
-    """Until it is over; the number of the signal that ended it, or 0."""
-    try:
         if out.screen is None:
-            return _replay_lines(replay, out)
-        from livepedal.views.dashboard import terminal
-
-        replay.start()
-        return terminal.run(replay, out.screen)
-    finally:
-        replay.end()
-
-
-def _write_summary(replay: Replay, out: Output) -> None:
-    if out.screen is None:
-        out.write(
-            wrapped(replay.news_lines(), out.width)
-        )  # what waited for advice that does not come any more
-    out.write(wrapped(replay.summary(), out.width))
-    out.write(replay.check_line())  # whole, however long it is, for whoever pastes it
-
-
-def _replay_lines(replay: Replay, out: Output) -> int:
-    """Line mode: each finding in a line of its own, when it happens. Returns the number of the signal that ended it, or
-    0.
-    """
-    ended = 0
-
-    def note(number: int, frame: FrameType | None) -> None:
-        nonlocal ended
-        ended = number
-
-    with noted(note):
-        news = replay.announcement()
-        going = True
-        while not ended and (going or news or replay.waits):  # for advice on the last passages
-            with meanwhile(lambda: ended):
-                out.write(wrapped(news, out.width))
-            time.sleep(replay.rest() if going else _LOOK)
-            going = going and replay.step()
-            news = replay.news_lines()
-    return ended
+            out.write(replay.news_lines(out.width))  # what waited for advice that does not come any more
+        out.write(wrapped(replay.summary(), out.width))
+        out.write(replay.check_line())  # whole, however long it is, for whoever pastes it
+    return 128 + number if number else 0
 
 
 def _speed(text: str) -> float:

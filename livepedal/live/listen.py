@@ -113,8 +113,8 @@ class Listener(Stages, Screened):
 
     # -- the main thread -------------------------------------------------------------------------------------
 
-    def news_lines(self) -> list[Line]:
-        """What line mode has to say now."""
+    def news_lines(self, width: int | None = None) -> list[Line]:
+        """What line mode has to say now, in lines of at most so many columns; None: of any length."""
         self._wake()
         behind = self.behind()
         if behind > max(BEHIND, 2 * self._told_behind):
@@ -124,7 +124,7 @@ class Listener(Stages, Screened):
             self._told_behind = 0
             self.say("judging has caught up")
         try:
-            return super().news_lines()
+            return super().news_lines(width)
         except Exception as error:
             self.faults.caught(Stage.SCREEN, error)
             return []

@@ -28,7 +28,7 @@ from livepedal.views.dashboard.desk import Act, Desk, Wish, press, unheard
 from livepedal.views.dashboard.history import Chapter, nowhere
 from livepedal.views.dashboard.screen import Scene
 from livepedal.views.lines import Line, line
-from livepedal.views.plain import finding_line, passage_line
+from livepedal.views.plain import finding_line, passage_line, wrapped
 from livepedal.views.signs import FULL, Signs
 
 HOLD = 500_000  # µs that the verdict of the last attack stays at the least
@@ -214,8 +214,16 @@ class Screened:
         """A number that changes whenever something does."""
         return self._happened + self.nearest.answered
 
-    def news_lines(self) -> list[Line]:
-        """What line mode has to say now, one line each."""
+    def goes_on(self) -> bool:
+        """Judge what is due, where no thread does; False once it is over, and nobody looks back on it."""
+        return True
+
+    def typed(self, text: str) -> bool:
+        """A line that was typed in line mode, without its end. False when it ends the show."""
+        return True
+
+    def news_lines(self, width: int | None = None) -> list[Line]:
+        """What line mode has to say now, in lines of at most so many columns; None: of any length."""
         said: list[str] = []
         while self._lines:
             news = self._lines[0]
@@ -223,7 +231,7 @@ class Screened:
                 break
             said += [news] if isinstance(news, str) else news.lines(self.signs)
             self._lines.popleft()
-        return [line(self.signs.write(text)) for text in said]
+        return [*wrapped((line(self.signs.write(text)) for text in said), width)]
 
     @property
     def waits(self) -> bool:
