@@ -58,7 +58,7 @@ _TARGET = (
 
 
 @dataclass(frozen=True, slots=True)
-class Command:
+class Subcommand:
     """One command.
 
     Attributes:
@@ -83,7 +83,7 @@ class Command:
 
 
 COMMANDS = (
-    Command(
+    Subcommand(
         "check",
         "checking.check",
         "judge MIDI files",
@@ -107,7 +107,7 @@ COMMANDS = (
         " 2, something could not be judged.",
         lambda options: folder_of(options.files[0]),
     ),
-    Command(
+    Subcommand(
         "schema",
         "main.schema",
         "print the JSON Schema of a command's --json output",
@@ -123,7 +123,7 @@ COMMANDS = (
             ),
         ),
     ),
-    Command(
+    Subcommand(
         "replay",
         "replaying.replay",
         "play a MIDI file in real time into the dashboard",
@@ -142,7 +142,7 @@ COMMANDS = (
         "Space pauses and continues, a plays a passage again, q or Ctrl-C ends."
         " Exit code: 0; 130, ended by Ctrl-C; 2, the file cannot be read or judged.",
     ),
-    Command(
+    Subcommand(
         "tracks",
         "tracks.tracks",
         "show which tracks of a file are judged, and why",
@@ -150,7 +150,7 @@ COMMANDS = (
         (FILE, *_JUDGED, Option("--json", "write it as JSON (format livepedal-tracks)", kind=bool), PLAIN),
         "Exit code: 0; 2, it is not clear which track is the harp's, or the file cannot be read.",
     ),
-    Command(
+    Subcommand(
         "watch",
         "watching.watch",
         "judge each export in a folder as it is written",
@@ -166,7 +166,7 @@ COMMANDS = (
         "Ctrl-C ends it. Exit code: 0; 2, the folder cannot be watched.",
         lambda options: str(options.folder),
     ),
-    Command(
+    Subcommand(
         "spell",
         "spelling.spell",
         "write out the spelling: every note as the harp plays it",
@@ -187,7 +187,7 @@ COMMANDS = (
         ),
         "Exit code: 0; 2, something could not be judged.",
     ),
-    Command(
+    Subcommand(
         "share",
         "sharing.share",
         "share one part between two harps",
@@ -207,7 +207,7 @@ COMMANDS = (
         ),
         "Exit code: 0, two players can play it all; 1, not even two can; 2, it could not be judged.",
     ),
-    Command(
+    Subcommand(
         "combine",
         "sharing.combine",
         "combine two harp parts into one",
@@ -216,7 +216,7 @@ COMMANDS = (
         (FILE, *_TARGET, *_JUDGED, PLAIN),
         "Exit code: 0, one player can play both; 1, not everywhere; 2, something could not be judged.",
     ),
-    Command(
+    Subcommand(
         "compare",
         "comparing.compare",
         "compare two versions of a part: did the revision help?",
@@ -230,14 +230,14 @@ COMMANDS = (
         ),
         "Exit code: 0, nothing got worse; 1, something did; 2, something could not be judged.",
     ),
-    Command(
+    Subcommand(
         "ports",
         "inputs.ports",
         "list the MIDI inputs and outputs",
         "List the MIDI inputs that livepedal listen can open, and the outputs that it can send to.",
         (BACKEND, DEBUG),
     ),
-    Command(
+    Subcommand(
         "listen",
         "listening.listen",
         "judge what is played at a keyboard, as it is played",
@@ -272,7 +272,7 @@ COMMANDS = (
         " i the input, q or Ctrl-C ends.",
         lambda options: ".",
     ),
-    Command(
+    Subcommand(
         "recover",
         "recovering.recover",
         "save the music of sessions that did not end properly",
@@ -294,14 +294,14 @@ COMMANDS = (
         ),
         "Exit code: 0, all were recovered; 2, one could not be.",
     ),
-    Command(
+    Subcommand(
         "manual",
         "manual.manual",
         "read the manual",
         "Show a page of the manual; without PAGE, a list of its pages.",
         (Option("page", ", ".join(PAGES), "PAGE", number="?"), PLAIN),
     ),
-    Command(
+    Subcommand(
         "explain",
         "manual.explain",
         "explain a kind of finding",
@@ -309,7 +309,7 @@ COMMANDS = (
         " Without KIND, list the kinds.",
         (Option("kind", "as the report names it, such as pedal-time", "KIND", number="?"), PLAIN),
     ),
-    Command(
+    Subcommand(
         "completion",
         "completion.completion",
         "print the shell completion for livepedal",

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from livepedal import check_file
-from livepedal.cli.listening import _announcement, _summary
 from livepedal.cli.line_mode import TypedLines
+from livepedal.cli.listening import _announcement, _summary
 from livepedal.cli.main import _parser, main
 from livepedal.cli.options import check_command, remedies_command
 from livepedal.cli.sessions import saved_lines

@@ -36,7 +36,7 @@ class Act(StrEnum):
     QUIT = "quit"
 
 
-class Page(StrEnum):
+class Panel(StrEnum):
     """What is on the screen."""
 
     NOW = "now"
@@ -69,10 +69,10 @@ class Desk:
         dismissed: the number of the last passage whose advice is not wanted any more.
     """
 
-    page: Page = Page.NOW
+    page: Panel = Panel.NOW
     chosen: int = 0
     top: int = 0
-    back: Page = Page.PASSAGES
+    back: Panel = Panel.PASSAGES
     typed: str = ""
     complaint: str = ""
     dismissed: int = 0
@@ -133,7 +133,7 @@ def keys_in(read: str) -> Iterator[str]:
 def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
     """The keys that do something now; acts: those that are granted; room: columns that there are."""
     match desk.page:
-        case Page.NOW:
+        case Panel.NOW:
             offered = [words for act, words in _HELP.items() if act in acts]
             full = " · ".join(long for long, _ in (*offered, *_ALWAYS))
             if len(full) <= room:
@@ -144,49 +144,49 @@ def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
                     break
                 letters = [" ".join([offered.pop()[1][0], *letters])]
             return short
-        case Page.PASSAGES:
+        case Panel.PASSAGES:
             return "↑ ↓ choose · Return opens · Esc back · q quit"
-        case Page.PASSAGE:
-            return f"↑ ↓ scroll · Esc {'to the list' if desk.back is Page.PASSAGES else 'back'} · q quit"
-        case Page.INPUT:
+        case Panel.PASSAGE:
+            return f"↑ ↓ scroll · Esc {'to the list' if desk.back is Panel.PASSAGES else 'back'} · q quit"
+        case Panel.INPUT:
             return "Esc back · q quit"
-        case Page.PEDALS:
+        case Panel.PEDALS:
             return ""
 
 
 def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]) -> tuple[Desk, Wish | None]:
     """The desk after a key, and what it asks of others."""
-    if desk.page is Page.PEDALS:
+    if desk.page is Panel.PEDALS:
         return _typed(desk, key)
     if key in ("q", "Q", "\x03"):
         return desk, Wish(Act.QUIT)
     if key in ("\x1b", "\x7f", "\b"):
-        if desk.page is Page.NOW:
+        if desk.page is Panel.NOW:
             last = kept(chapters, desk.dismissed)
             return (desk if last is None else replace(desk, dismissed=last.number)), None
-        back = desk.back if desk.page is Page.PASSAGE else Page.NOW
+        back = desk.back if desk.page is Panel.PASSAGE else Panel.NOW
         return replace(desk, page=back, top=0), None
     if key in _STEPS:
         return _moved(desk, _STEPS[key], chapters), None
-    if key in ("\r", "\n") and desk.page is Page.PASSAGES and chapters:
-        return replace(desk, page=Page.PASSAGE, top=0, back=Page.PASSAGES), None
-    if key in ("\r", "\n") and desk.page is Page.NOW and (last := kept(chapters)):
-        return Desk(Page.PASSAGE, chosen=last.number, back=Page.NOW), None  # and it is wanted again
+    if key in ("\r", "\n") and desk.page is Panel.PASSAGES and chapters:
+        return replace(desk, page=Panel.PASSAGE, top=0, back=Panel.PASSAGES), None
+    if key in ("\r", "\n") and desk.page is Panel.NOW and (last := kept(chapters)):
+        return Desk(Panel.PASSAGE, chosen=last.number, back=Panel.NOW), None  # and it is wanted again
     key = key.lower()
     if key == "h":
-        if desk.page in (Page.PASSAGES, Page.PASSAGE):
+        if desk.page in (Panel.PASSAGES, Panel.PASSAGE):
             return desk.at_work(), None
         number = chapters[-1].number if chapters else 0
-        return replace(desk.at_work(), page=Page.PASSAGES, chosen=number), None
+        return replace(desk.at_work(), page=Panel.PASSAGES, chosen=number), None
     if key == "i":
-        page = Page.NOW if desk.page is Page.INPUT else Page.INPUT
+        page = Panel.NOW if desk.page is Panel.INPUT else Panel.INPUT
         return replace(desk.at_work(), page=page), None
     act = _ACTS.get(key)
     if act is None or act not in acts:
         return desk, None
     if act is Act.PEDALS:
-        return replace(desk.at_work(), page=Page.PEDALS), None
-    if act is Act.AGAIN and desk.page in (Page.PASSAGES, Page.PASSAGE):
+        return replace(desk.at_work(), page=Panel.PEDALS), None
+    if act is Act.AGAIN and desk.page in (Panel.PASSAGES, Panel.PASSAGE):
         return desk, Wish(act, str(desk.chosen))
     return desk, Wish(act)
 
@@ -200,7 +200,7 @@ _NOT_HERE = {
 
 def unheard(desk: Desk, key: str, acts: Sequence[Act]) -> str:
     """Why a key does nothing here; "" for one that does something, and for one that means nothing anywhere."""
-    if desk.page is Page.PEDALS or len(key) != 1 or not key.isprintable() or key in ("q", "Q"):
+    if desk.page is Panel.PEDALS or len(key) != 1 or not key.isprintable() or key in ("q", "Q"):
         return ""
     act = _ACTS.get(key.lower())
     if act in acts or key.lower() in ("h", "i"):
@@ -247,11 +247,11 @@ def set_to(typed: str) -> tuple[Wish | None, str]:
 
 
 def _moved(desk: Desk, step: int, chapters: Sequence[Chapter]) -> Desk:
-    if desk.page not in (Page.PASSAGES, Page.PASSAGE) or not chapters:
+    if desk.page not in (Panel.PASSAGES, Panel.PASSAGE) or not chapters:
         return desk
     numbers = [chapter.number for chapter in chapters]
     at = numbers.index(desk.chosen) if desk.chosen in numbers else len(numbers) - 1
-    if desk.page is Page.PASSAGE:
+    if desk.page is Panel.PASSAGE:
         return replace(desk, top=max(min(desk.top + step, len(chapters[at].findings)), 0))
     return replace(desk, chosen=numbers[max(min(at + step, len(numbers) - 1), 0)])
 
