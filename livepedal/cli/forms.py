@@ -5,15 +5,15 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
+from livepedal.advice.summary import Tally
 from livepedal.cli.asked import Asked
 from livepedal.cli.many import Done, Form
 from livepedal.cli.output import Output, complain
 from livepedal.errors import LivepedalError
-
-if TYPE_CHECKING:
-    from livepedal.advice.summary import Tally
+from livepedal.views.lines import Tone, line
+from livepedal.views.report import text as report
 
 
 class Writer(Protocol):
@@ -41,8 +41,6 @@ class _TextWriter:
         pass  # before the first file that could be judged
 
     def file(self, done: Done) -> None:
-        from livepedal.views.report import text as report
-
         if done.error is not None:
             complain(done.error)
             return
@@ -56,8 +54,6 @@ class _TextWriter:
             self._out.write(lines(done.report, self._look))
 
     def closing(self, tally: Tally) -> None:
-        from livepedal.views.report import text as report
-
         if self._opened or tally.files > 1:  # else the error has been told already
             self._out.write(report.closing(tally, self._asked.player, self._look, self._asked.bare))
 
@@ -78,8 +74,6 @@ class _TableWriter:
         self._audible = False
 
     def opening(self) -> None:
-        from livepedal.views.report import text as report
-
         if not self._quiet:
             self._out.write(
                 report.opening(self._asked.player, self._asked.instrument, self._look, self._asked.only)
@@ -92,9 +86,6 @@ class _TableWriter:
         self._out.write(self._table.rows(done.summary))
 
     def closing(self, tally: Tally) -> None:
-        from livepedal.views.lines import Tone, line
-        from livepedal.views.report import text as report
-
         if self._quiet:
             return
         if self._audible:

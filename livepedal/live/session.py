@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
-from livepedal.live.question import Music
+from livepedal.live.question import Followed
 from livepedal.live.setup import Setup
 from livepedal.live.stay import Stay
 from livepedal.live.take import SLOTS, Take
@@ -57,7 +57,7 @@ class Keeping:
 class News:
     """What is settled: a finding, a passage that is over, or something about the session in a sentence."""
 
-    take: Music
+    take: Followed
     what: Finding | Passage | Anew | Keeping | str
 
 

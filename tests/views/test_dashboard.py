@@ -22,7 +22,7 @@ from livepedal.model.findings import (
     Snapshot,
     Verdict,
 )
-from livepedal.views.dashboard.desk import Desk, Page
+from livepedal.views.dashboard.desk import Desk, Panel
 from livepedal.views.dashboard.history import Chapter
 from livepedal.views.dashboard.large import large, largest
 from livepedal.views.dashboard.screen import Scene, dashboard_lines
@@ -410,6 +410,6 @@ def test_a_long_complaint_is_told_in_full() -> None:
     with pytest.raises(LivepedalError) as caught:
         Setting.parse("no such setting")
     said = " ".join(
-        row.strip() for row in rows(scene(desk=Desk(Page.PEDALS, typed="no", complaint=str(caught.value))))
+        row.strip() for row in rows(scene(desk=Desk(Panel.PEDALS, typed="no", complaint=str(caught.value))))
     )
     assert str(caught.value) in said
