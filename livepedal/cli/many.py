@@ -214,7 +214,15 @@ class Pool:
 
     def begin(self, path: str, data: bytes | None = None) -> None:
         """Have a file judged."""
-        self._waiting.append((path, data, self._pool.submit(_in_process, path, data)))
+        from concurrent.futures import Future
+        from concurrent.futures.process import BrokenProcessPool
+
+        try:
+            future = self._pool.submit(_in_process, path, data)
+        except BrokenProcessPool as error:  # found out when its turn comes
+            future = Future()
+            future.set_exception(error)
+        self._waiting.append((path, data, future))
 
     def done(self, seconds: float = 0.0) -> Done | None:
         """The result of the oldest, once; None while it is being judged, for so many seconds."""

@@ -278,14 +278,14 @@ def _counts(scene: Scene, width: int) -> str:
         return ""
     told = " ".join(parts)
     audible = ", audible~" if any(count.audible for count in scene.snapshot.counts) else ""
-    of = "" if scene.passage is None else f" of {scene.passage.attacks}"
+    of = "" if scene.passage is None else f" (of {scene.passage.attacks})"
     room = width - len(WRONG) - _RULED
-    for head in (f"unplayable{audible}{of}", f"unplayable{audible}", f"unplayable{of}"):
+    for head in (f"cannot play{audible}{of}", f"cannot play{audible}", f"cannot play{of}"):
         if cells(text := f"{head}: {told}") <= room:
             return text
     # At the least that of the player who is judged for.
     own = next((part for part in parts if part.startswith(scene.signs.chosen)), told)
-    return f"unplayable: {told if cells(told) + len('unplayable: ') <= room else own}"
+    return f"cannot play: {told if cells(told) + len('cannot play: ') <= room else own}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
