@@ -169,7 +169,7 @@ def advise(question: Question) -> Iterator[Advice]:
     """
     passage = question.passage
     events = tuple(_events(question))
-    attacks = attacks_of(events, question.figures)
+    attacks = attacks_of(events, question.figures)[:]
     context = tuple(one for one in attacks if one.us < passage.start)
     attacks = attacks[len(context) :]
     time_map = question.time_map if question.bars else None
@@ -342,9 +342,17 @@ def _planned(
         passage = burden.heavier
         # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
         too_much = burden_finding(burden, who, player, attacks, -question.number)
-    plan, onsets = plans[who], onsets_of(events, figures)
+    plan = plans[who]
     played, of_player = monitor.figures_played, monitor.players[who]
-    asides = asides_of(monitor.shares, played, onsets, plan, of_player, figures, monitor.record.just)
+    asides = asides_of(
+        monitor.shares,
+        played,
+        lambda: onsets_of(events, figures),
+        plan,
+        of_player,
+        figures,
+        monitor.record.just,
+    )
     setting, changes = plan.setting, plan.changes
     if question.entry is None:
         setting, changes = _from(plan, start)

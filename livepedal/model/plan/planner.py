@@ -45,7 +45,7 @@ class Plan:
 
     setting: Setting
     changes: tuple[PedalChange, ...]
-    attacks: tuple[int, ...]
+    attacks: Sequence[int]
     spellings: tuple[tuple[Spelling | None, ...], ...]
     given_up: tuple[int, ...]
     audible: int
@@ -289,7 +289,7 @@ class Planner:
         return Plan(
             Setting(tuple(positions)),
             changes,
-            tuple(music.moments),
+            music.moments,
             tuple(spellings),
             given_up=tuple(us for us, step in zip(music.moments, path, strict=True) if step.given_up),
             audible=sum(change.audible for change in changes),

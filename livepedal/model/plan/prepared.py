@@ -65,7 +65,7 @@ class Music:
         self.attacks = attacks
         self.chords = chords
         self.asked = asked
-        self.moments = [attack.us for attack in attacks]
+        self.moments = array("q", [attack.us for attack in attacks])
         self.ringing = ringing
         if written is None:
             written = ordinary.written(attacks)
