@@ -21,7 +21,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Setting, load_figures
 from livepedal.live.grid import FASTEST, SLOWEST
 from livepedal.live.listen import Listener
-from livepedal.live.outgoing import Outs
+from livepedal.live.plugged import Outs
 from livepedal.live.setup import Setup, setup_of
 from livepedal.sources.journal import Header, JournalWriter, unfinished
 from livepedal.sources.ports.inputs import Inputs
@@ -129,8 +129,6 @@ def _header(options: argparse.Namespace) -> Header:
     """
     middle_c = middle_c_asked(options)
     figures = load_figures(Path(options.figures) if options.figures else None)
-    figures.player(options.player)
-    figures.instrument(options.harp)
     channels = channels_asked(options)
     tempo = None
     if options.tempo is not None:

@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from livepedal.live.outgoing import Outs
+from livepedal.live.plugged import Outs
 from livepedal.sources.ports.outputs import VIRTUAL
 from livepedal.sources.ports.sender import Sender
 

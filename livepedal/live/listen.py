@@ -19,8 +19,7 @@ from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
-from livepedal.live.outgoing import Outs
-from livepedal.live.plugged import Plugged
+from livepedal.live.plugged import Outs, Plugged
 from livepedal.live.recover import stem_of
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup

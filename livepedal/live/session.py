@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import contextlib
 from collections import Counter
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
@@ -67,11 +67,6 @@ class ToKeep:
 
     take: Take
     number: int
-
-
-def hears(channels: Collection[int], channel: int) -> bool:
-    """Whether a channel (from 0) is music. channels: those asked for (from 1), none for all but the drums."""
-    return channel + 1 in channels if channels else channel != DRUM_CHANNEL
 
 
 class Session:
@@ -230,7 +225,8 @@ class Session:
         if kind > CONTROLLER or kind == wire.POLY_PRESSURE:
             self._ignored[wire.kind_of(status)] += 1
             return ()
-        if not hears(self.setup.channels, channel):
+        heard = self.setup.channels
+        if not (channel + 1 in heard if heard else channel != DRUM_CHANNEL):
             self._ignored["drums (channel 10)" if channel == DRUM_CHANNEL else "other channels"] += 1
             return ()
         slot = self._slot(source, channel)
