@@ -19,7 +19,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from livepedal.harp import Player, Setting
-from livepedal.model.feet.readings import UNSET
+from livepedal.model.feet.letters import UNSET
 from livepedal.model.plan.attack import AttackStep, State
 from livepedal.model.plan.footwork import Footwork
 from livepedal.model.plan.prepared import Music
