@@ -14,6 +14,7 @@ from pathlib import Path
 from rich.console import Console
 
 from livepedal import check_file
+from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures
 from livepedal.live.advisor import AdvisorHere
 from livepedal.live.pace import Pace
@@ -77,8 +78,7 @@ def screen(recording: str, seconds: float, columns: int, rows: int, keys: str) -
     replay = Replay(
         part,
         path.name,
-        figures,
-        figures.instrument("47"),
+        Basis(figures, figures.instrument("47")),
         pace=Pace(clock=lambda: now),
         stays=True,
         advisor=AdvisorHere,

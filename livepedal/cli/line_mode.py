@@ -47,10 +47,10 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
             except Exception as error:
                 listener.faults.caught(Stage.SCREEN, error)
             with meanwhile(lambda: ended):
-                if listener.outgoing.answering.bells > rung and sys.stdout.isatty():
+                if listener.bells > rung and sys.stdout.isatty():
                     sys.stdout.write("\a")
                 out.write(news)
-            rung = listener.outgoing.answering.bells
+            rung = listener.bells
             for typed in keys.wait(_REST):
                 going = going and listener.typed(typed)
     return ended

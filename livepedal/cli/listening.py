@@ -25,7 +25,7 @@ from livepedal.errors import LivepedalError
 if TYPE_CHECKING:
     from livepedal.live.listen import Listener
     from livepedal.live.outgoing import Outs
-    from livepedal.live.take import Setup
+    from livepedal.live.setup import Setup
     from livepedal.sources.journal import Header
     from livepedal.sources.ports.inputs import Inputs
     from livepedal.views.lines import Line
@@ -90,7 +90,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
 
 
 def _listen(options: argparse.Namespace) -> int:
-    from livepedal.live.recover import setup_of
+    from livepedal.live.setup import setup_of
     from livepedal.sources.ports.system import quiet
 
     header = _header(options)

@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 import time
+from dataclasses import replace
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
@@ -89,12 +90,7 @@ def _replay(options: argparse.Namespace) -> int:
         replay = Replay(
             parts[0],
             title,
-            asked.figures,
-            asked.instrument,
-            asked.player.name,
-            only=asked.only,
-            start=asked.start,
-            printed=printed,
+            replace(asked.basis, asked=printed),
             pace=Pace(speed),
             middle_c=asked.middle_c,
             signs=out.signs,
@@ -150,7 +146,7 @@ def _replay_lines(replay: Replay, out: Output) -> int:
     with noted(note):
         news = replay.announcement()
         going = True
-        while not ended and (going or news or replay.waiting):  # for advice on the last passages
+        while not ended and (going or news or replay.waits):  # for advice on the last passages
             with meanwhile(lambda: ended):
                 out.write(wrapped(news, out.width))
             time.sleep(replay.rest() if going else _LOOK)

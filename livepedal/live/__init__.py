@@ -3,8 +3,8 @@
     thread of a port   stamps a message and puts it into a queue, nothing else       (sources.ports, listen)
     hearing            writes what comes into the journal and passes it on; judges nothing        (hearing)
     judging            feeds the `Session`, which no other thread touches; may fall behind        (judging)
-                       what is settled becomes words, and goes into the history                   (wording)
-                       and goes out: answers, passages to be heard again           (outgoing, answering, again)
+                       what is settled becomes words, goes into the history, and goes out:
+                       answers, passages to be heard again                     (show, chapters, answering, again)
     outputs            a process beside for each MIDI output, since sending may block        (sources.ports.outputs)
     clerk, sync        write the files; bring the journal to the disk every second                (clerk)
     nearest            what could be played instead of an attack that cannot be                   (nearest)

@@ -7,23 +7,20 @@ That takes from tenths of a second to seconds of computing, so while music goes 
 
 from __future__ import annotations
 
-from array import array
-from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import chain
 
 from livepedal.advice.judging.asides import as_the_pedals_stand, asides_of, setting_for_glissandi
-from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.burden import burden_finding, burdens_of
 from livepedal.advice.judging.part import attacks_of, beats_of, onsets_of, plan_for_all
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage
 from livepedal.advice.remedies.telling import Teller, percent_of, slower
-from livepedal.harp import Figures, Instrument, Pedal, Setting
-from livepedal.live.take import Take
-from livepedal.model.feet.chords import Chords, Narrowing
+from livepedal.harp import Pedal, Setting
+from livepedal.live.question import Question
+from livepedal.model.feet.chords import Chords
 from livepedal.model.feet.tunings import Tuned
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
 from livepedal.model.monitor import Monitor
@@ -31,14 +28,11 @@ from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
-from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
-from livepedal.music.timemap import TimeMap
-from livepedal.sources.raw import NOTE_OFF, NOTE_ON, TICK, unpacked
+from livepedal.music.events import SetPedals
 from livepedal.views import words
 from livepedal.views.report.asides import texts_of
 
 MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
-MOST_CONTEXT = 120  # messages before the passage that are gone back to; feet become quiet in the rest anyway
 MOST_TOLD = 6  # pedal changes that a line names
 TOO_LONG = "too long for advice while playing; try livepedal check --remedies on the file"
 NO_REMEDY = "no remedy was found; livepedal check --remedies on the file says what it would take"
@@ -48,42 +42,6 @@ NO_ONE_REMEDY = (
 NO_TEMPO = "too many pedal changes even at half the tempo: revoice it"
 MOST_TRIED = 400  # attacks of a passage for which a tempo is looked for that is not too much at once
 NOT_TRIED = "too many pedal changes; livepedal check --remedies on the file looks for a tempo"
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """A passage that is over.
-
-    Attributes:
-        messages: those of the take (`Take.kept`) from some moment before it to its end, or `events` instead of them.
-        setting: where the pedals stood before all that, at `set_at` (µs), if known.
-        bars: whether the time map's bars mean anything.
-        printed: how a score spells its attacks, by their moment (µs).
-    """
-
-    take: int
-    number: int
-    passage: Passage
-    messages: array[int]
-    time_map: TimeMap
-    bars: bool
-    figures: Figures
-    instrument: Instrument
-    player: str
-    only: tuple[Layer, ...]
-    setting: Setting | None
-    middle_c: str
-    events: tuple[Event, ...] = ()
-    set_at: int = 0
-    printed: Mapping[int, Narrowing] | None = None
-
-    @property
-    def entry(self) -> Setting | None:
-        """How the pedals stand just before the passage, where somebody has set them and nothing was played since."""
-        if self.setting is None:
-            return None
-        first = next((one.us for one in _events(self) if isinstance(one, NoteOn)), self.passage.start)
-        return self.setting if first >= self.passage.start else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,60 +99,29 @@ class Advice:
         return tuple(f"{self.head}: {text}" for text in told if text)
 
 
-def question_of(take: Take, passage: Passage, number: int, player: str) -> Question:
-    """The question about a passage of a take that is over; `number`: which of the take's, from 1."""
-    setup, kept = take.setup, take.kept
-    first = bisect_left(kept, take.grid.tick(passage.start) << TICK)
-    last = bisect_left(kept, take.grid.tick(passage.end) + 1 << TICK)
-    context = max(0, first - MOST_CONTEXT)
-    return Question(
-        take.number,
-        number,
-        passage,
-        kept[context:last],
-        take.time_map,
-        take.musical,
-        setup.figures,
-        setup.instrument,
-        player,
-        setup.only,
-        setup.start if context == 0 else None,
-        setup.middle_c,
-    )
-
-
 def advise(question: Question) -> Iterator[Advice]:
     """Advice on a passage, each step as soon as it is done: the fastest tempo, the best spelling, and whether it is
     too much at once; then the other remedies, or the tempo at which it is not.
     """
-    passage = question.passage
-    events = tuple(_events(question))
-    attacks = attacks_of(events, question.figures)
+    passage, basis = question.passage, question.basis
+    attacks = attacks_of(question.events, basis.figures)
     context = tuple(one for one in attacks if one.us < passage.start)
     attacks = attacks[len(context) :]
     time_map = question.time_map if question.bars else None
-    teller = Teller(question.instrument, time_map, question.middle_c, tuple(one.us for one in attacks))
-    head = f"passage {question.number}, {teller.reach(passage)}, {question.player} player"
-    said = Advice(question.take, question.number, question.player, head)
+    teller = Teller(basis.instrument, time_map, question.middle_c, tuple(one.us for one in attacks))
+    head = f"passage {question.number}, {teller.reach(passage)}, {basis.player} player"
+    said = Advice(question.take, question.number, basis.player, head)
     if not attacks:
         yield replace(said, last=True)
         return
     if len(attacks) > MOST_ATTACKS:
         yield replace(said, mend=TOO_LONG, last=True)
         return
-    place = ClosedPassage(
-        attacks,
-        Basis(question.figures, question.instrument, question.player, question.setting, question.only),
-        context,
-        question.set_at,
-        time_map,
-    )
-    yield from _steps(question, events, place, said, teller)
+    place = ClosedPassage(attacks, replace(basis, asked=None), context, question.set_at, time_map)
+    yield from _steps(question, place, said, teller)
 
 
-def _steps(
-    question: Question, events: Sequence[Event], place: ClosedPassage, said: Advice, teller: Teller
-) -> Iterator[Advice]:
+def _steps(question: Question, place: ClosedPassage, said: Advice, teller: Teller) -> Iterator[Advice]:
     remedies = place.remedies()
     found: list[Remedy] = []
     for remedy in remedies:
@@ -202,7 +129,7 @@ def _steps(
         if remedy.kind is not RemedyKind.SETTING:
             break
     soon = [one for one in found if one.kind in (RemedyKind.SETTING, RemedyKind.TEMPO)]
-    planned, spelled = _planned(question, events, place, teller)
+    planned, spelled = _planned(question, place, teller)
     said = replace(said, planned=planned)
     if planned.too_much is not None:
         yield replace(said, spelled=spelled, verdict=f"{said.head}: {_verdict_of(planned)}")
@@ -256,17 +183,6 @@ def _bearable(
     return f"playable {_tempo(found, teller)}", (found,)
 
 
-def _events(question: Question) -> Iterator[Event]:
-    """As a saved file would have them."""
-    yield from question.events
-    us = question.time_map.us
-    for tick, status, pitch, velocity in map(unpacked, question.messages):
-        if status & 0xF0 == NOTE_ON:
-            yield NoteOn(us(tick), pitch, velocity, status & 15)
-        elif status & 0xF0 == NOTE_OFF:
-            yield NoteOff(us(tick), pitch, status & 15)
-
-
 def _tempo(remedy: Remedy, teller: Teller) -> str:
     """The tempo of a remedy for the whole passage: "at ♩ = 84 instead of 112 (75% of the tempo)"."""
     assert remedy.ratio is not None
@@ -284,15 +200,14 @@ def _verdict_of(planned: Planned) -> str:
     return f"{planned.passage.verdict.word}: {clause(planned.too_much)}"
 
 
-def _judged(question: Question, events: Sequence[Event]) -> tuple[Monitor, list[Finding]]:
+def _judged(question: Question) -> tuple[Monitor, list[Finding]]:
     """A monitor to which all of it was played, and what it found."""
-    monitor = Monitor(
-        question.figures, question.instrument, question.player, question.only, asked=question.printed
-    )
+    basis = question.basis
+    monitor = Monitor(basis.figures, basis.instrument, basis.player, basis.layers, asked=basis.asked)
     found: dict[int, Finding] = {}
-    if question.setting is not None:
-        monitor.feed(SetPedals(question.set_at, question.setting))
-    for event in events:
+    if basis.setting is not None:
+        monitor.feed(SetPedals(question.set_at, basis.setting))
+    for event in question.events:
         keep(found, monitor.feed(event))
     keep(found, monitor.finish())
     return monitor, list(found.values())
@@ -315,34 +230,32 @@ def _from(plan: Plan, start: int) -> tuple[Setting, tuple[PedalChange, ...]]:
     return Setting(tuple(stand)), later
 
 
-def _planned(
-    question: Question, events: Sequence[Event], place: ClosedPassage, teller: Teller
-) -> tuple[Planned, str]:
+def _planned(question: Question, place: ClosedPassage, teller: Teller) -> tuple[Planned, str]:
     """The setting before the passage and its pedal changes, with the spelling that takes fewest; from them whether it
     is too much at once, as `check` judges it (advice/judging/part.py). A setting that somebody has chosen for it stays
     as it is; else what is changed for its first attack is part of the setting.
     """
-    figures, player = question.figures, question.player
+    basis, figures = question.basis, question.basis.figures
     attacks, start = (*place.context, *place.attacks), place.attacks[0].us
-    monitor, found = _judged(question, events)
+    monitor, found = _judged(question)
     beats = beats_of(question.time_map) if question.bars else None
-    music = Music(attacks, Chords(question.instrument), figures.ringing, question.printed)
+    music = Music(attacks, Chords(basis.instrument), figures.ringing, basis.asked)
     plans = plan_for_all(
         attacks,
-        Basis(figures, question.instrument, player, question.setting),
+        place.basis,
         monitor.record.troubles,
         beats,
         music=music,
         start_us=question.set_at,
     )
-    who = next(number for number, one in enumerate(monitor.players) if one.name == player)
+    who = basis.number
     passage, too_much = question.passage, None
-    if not question.only or Layer.LOAD in question.only:
+    if Layer.LOAD in basis.judged:
         (burden,) = burdens_of((passage,), plans, monitor.players, figures)
         passage = burden.heavier
         # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
-        too_much = burden_finding(burden, who, player, attacks, -question.number)
-    plan, onsets = plans[who], onsets_of(events, figures)
+        too_much = burden_finding(burden, who, basis.player, attacks, -question.number)
+    plan, onsets = plans[who], onsets_of(question.events, figures)
     played, of_player = monitor.figures_played, monitor.players[who]
     asides = asides_of(monitor.shares, played, onsets, plan, of_player, figures, monitor.record.just)
     setting, changes = plan.setting, plan.changes
@@ -361,7 +274,7 @@ def _planned(
         tuple(one for one in found if one.us >= start),
         tuple(texts_of([one for one in asides if one.us >= start], teller.place_of)),
     )
-    spelled = "as printed" if question.printed is not None else f"{how} spelled"
+    spelled = "as printed" if basis.asked is not None else f"{how} spelled"
     return planned, f"{spelled} from {planned.set_before}, {_changes(changes, teller)}"
 
 

@@ -1,10 +1,9 @@
 """A process beside the session that works out advice (advising.py) while music goes on.
 
 Python runs one thread at a time, so what takes seconds has a process of its own, which also steps back for others
-(`nice`). The consumer only hands over what was played, as it is kept for the file; a thread of the parent sends it
-across and waits for answers.
+(`nice`). The consumer only hands over what was played; a thread of the parent sends it across and waits for answers.
 
-    consumer   ask()      slices of the take's messages, and the time map, into a queue; a replay, events
+    consumer   ask()      the passage's events and time map into a queue
     thread     _serve     starts the process with the first music, so that it is ready when a passage is over
     process    _work      gathers, tries a tempo, plans, tries other remedies; sends an `Advice` for each step
 
@@ -24,7 +23,8 @@ from collections.abc import Callable
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 
-from livepedal.live.advising import Advice, Question, advise
+from livepedal.live.advising import Advice, advise
+from livepedal.live.question import Question
 from livepedal.sources.beside import started
 from livepedal.sources.text import clean
 

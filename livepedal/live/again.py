@@ -11,12 +11,12 @@ from fractions import Fraction
 
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.telling import percent_of
-from livepedal.live.advising import Question
 from livepedal.live.chapters import MOST_CHAPTERS
+from livepedal.live.question import Question
 from livepedal.music.events import Event, NoteOff, NoteOn, Sustain
 from livepedal.sources.ports.outputs import AGAIN
 from livepedal.sources.ports.sender import Sender
-from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN, unpacked
+from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN
 
 NO_OUTPUT = "no output to play a passage on: start with --output PORT (livepedal ports lists the outputs)"
 NO_PASSAGE = "no passage is over yet, so there is none to hear again"
@@ -24,26 +24,23 @@ _SOON = 50_000_000  # ns until it starts
 
 
 def message_of(event: Event) -> tuple[int, ...]:
-    """An event as MIDI has it, on the first channel; empty for one that makes no sound."""
+    """An event as MIDI has it, on its own channel; empty for one that makes no sound."""
     match event:
         case NoteOn():
-            return NOTE_ON, event.pitch, event.velocity
+            return NOTE_ON | event.source & 15, event.pitch, event.velocity
         case NoteOff():
-            return NOTE_OFF, event.pitch, 64
+            return NOTE_OFF | event.source & 15, event.pitch, 64
         case Sustain():
-            return CONTROLLER, SUSTAIN, 127 * event.down
+            return CONTROLLER | event.source & 15, SUSTAIN, 127 * event.down
     return ()
 
 
 def sounds_of(question: Question) -> Iterator[tuple[int, tuple[int, ...]]]:
     """What the passage is made of that a question asks about: moments from its start (µs), and messages."""
     passage = question.passage
-    us = question.time_map.us
-    made = [(event.us, message_of(event)) for event in question.events]
-    made += [(us(tick), tuple(message)) for tick, *message in map(unpacked, question.messages)]
-    for moment, message in made:
-        if passage.start <= moment <= passage.end and message:
-            yield moment - passage.start, message
+    for event in question.events:
+        if passage.start <= event.us <= passage.end and (message := message_of(event)):
+            yield event.us - passage.start, message
 
 
 class Again:

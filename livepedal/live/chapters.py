@@ -11,7 +11,8 @@ import threading
 from collections.abc import Callable
 from dataclasses import replace
 
-from livepedal.live.advising import Advice, Planned, Question
+from livepedal.live.advising import Advice, Planned
+from livepedal.live.question import Question
 from livepedal.model.findings import Finding, Layer
 from livepedal.music.timemap import Place
 from livepedal.views.dashboard.history import Chapter, nowhere
@@ -44,16 +45,14 @@ class Chapters:
         place: Callable[[int], Place | None] = nowhere,
         *,
         sought: bool = False,
-        set_within: bool = False,
     ) -> Chapter:
         """A passage that is over; its findings were told before.
 
         Args:
             question: the one that there is to be asked about it.
             sought: whether anybody asks it.
-            set_within: the pedals were set by hand in the middle of it.
         """
-        passage, entry = question.passage, None if set_within else question.entry
+        passage, player = question.passage, question.basis.player
         mine = tuple(one for one in self._findings if one.us <= passage.end)
         self._findings = [one for one in self._findings if one.us > passage.end]
         chapter = Chapter(
@@ -64,12 +63,12 @@ class Chapters:
             place,
             question.take,
             question.number,
-            question.player,
-            anew=sought and any(one.player != question.player for one in mine),
+            player,
+            anew=sought and any(one.player != player for one in mine),
             sought=sought,
-            entry="" if entry is None else str(entry),
-            load=not question.only or Layer.LOAD in question.only,
-            set_within=set_within,
+            entry=str(question.entry or ""),
+            load=Layer.LOAD in question.basis.judged,
+            set_within=question.set_within,
         )
         self._more = 0
         with self._lock:
@@ -82,7 +81,7 @@ class Chapters:
         def fresh(chapter: Chapter) -> Chapter:
             return replace(
                 chapter,
-                player=question.player,
+                player=question.basis.player,
                 anew=True,
                 sought=True,
                 mends=None,

@@ -17,7 +17,8 @@ from livepedal.live.hearing import Item
 from livepedal.live.nearest import Nearest
 from livepedal.live.recover import session_of
 from livepedal.live.session import News
-from livepedal.live.take import Setup, Take
+from livepedal.live.setup import Setup
+from livepedal.live.take import Take
 from livepedal.model.findings import Finding, Snapshot
 from livepedal.music.timemap import TimeMap
 from livepedal.sources.journal import Command, Heard, Word
@@ -43,7 +44,6 @@ class Judging:
 
     Attributes:
         session: what has come of it so far; for other threads only once `run` is over.
-        nearest: works out what could be played instead, beside it.
         until: the moment up to which everything is judged (µs since the start).
         shown: the latest picture.
         handed: numbers of the takes that were handed on to be saved.
@@ -55,11 +55,13 @@ class Judging:
         self,
         setup: Setup,
         faults: Faults,
+        nearest: Nearest,
         tell: Callable[[News], None],
         save: Callable[[Take, int | None], None],
         judged: Callable[[Heard, tuple[Finding, ...]], None] = lambda heard, found: None,
     ) -> None:
         """Args:
+        nearest: works out what could be played instead, beside it.
         tell: takes what is settled.
         save: takes a take that is over (and None), or a copy of a take and the number of its passage.
         judged: takes each message with its verdict, the moment that there is one; must not fail.
@@ -74,10 +76,9 @@ class Judging:
         self.until = 0
         self.handed: set[int] = set()
         self.pictures = 0
-        self._faults, self._tell, self._save = faults, tell, save
+        self._faults, self._nearest, self._tell, self._save = faults, nearest, tell, save
         self.judged = judged
         self._queue: queue.SimpleQueue[Item] = queue.SimpleQueue()
-        self.nearest = Nearest(faults)
         self._at: int | None = None  # the moment of what is judged now
         self._wanted = False
         self._stopped = False
@@ -146,7 +147,10 @@ class Judging:
         elif isinstance(item, Heard):
             found = session.message(us, item.source, item.data)
             self.judged(item, found)
-            self._look_around(found)
+            try:
+                self._nearest.ask(session.take, found)
+            except Exception as error:
+                self._faults.caught(Stage.NEAREST, error)
         elif item.word == Word.END:
             session.finish(us)
         else:
@@ -169,16 +173,6 @@ class Judging:
             wish = session.to_keep.pop(0)
             self._save(wish.take.frozen(), wish.number)
 
-    def _look_around(self, found: tuple[Finding, ...]) -> None:
-        """Have it worked out what could be played instead."""
-        take = self.session.take
-        try:
-            for finding in found:
-                if not finding.audible and not finding.withdrawn:
-                    self.nearest.ask(take.number, take.monitor.case(finding), take.quarter)
-        except Exception as error:
-            self._faults.caught(Stage.NEAREST, error)
-
     def _picture(self) -> None:
         self._wanted = False
         try:
@@ -193,7 +187,7 @@ class Judging:
         take = session.take
         return Shown(
             take.snapshot(),
-            take.time_map if take.musical else None,
+            take.bars,
             tuple(session.ignored.most_common()),
             session.clocked,
             session.paused,

@@ -7,32 +7,33 @@ Whoever draws gets the judge's last picture, and asks for a new one when a frame
 from __future__ import annotations
 
 import time
-from collections import deque
 from collections.abc import Callable
-from functools import lru_cache
+from dataclasses import replace
+from functools import lru_cache, partial
 from pathlib import Path
 
-from livepedal.live.advising import Advice, Question
 from livepedal.live.advisor import Advisor
+from livepedal.live.answering import Answering
 from livepedal.live.clerk import Clerk
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
-from livepedal.live.outgoing import Outgoing, Outs
+from livepedal.live.nearest import Nearest
+from livepedal.live.outgoing import Outs
 from livepedal.live.plugged import Plugged
 from livepedal.live.recover import stem_of
 from livepedal.live.session import Session
-from livepedal.live.show import SUSTAIN, Screened
+from livepedal.live.setup import Setup
+from livepedal.live.show import SUSTAIN, Screened, after
 from livepedal.live.stages import BEHIND, Stages, seconds
 from livepedal.live.stay import staying
-from livepedal.live.take import Setup
-from livepedal.live.wording import Wording
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.sources.journal import JournalWriter, Word
 from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.outputs import ANSWERS
 from livepedal.views.dashboard.desk import LONGEST_TYPED, Act, Page, Wish, set_to, wishes_in
 from livepedal.views.dashboard.screen import Scene
-from livepedal.views.lines import Line, line
+from livepedal.views.lines import Line
 from livepedal.views.signs import FULL, Signs
 
 _FRAME = 42_000_000  # ns after a frame that the next one is prepared, while something is played
@@ -41,15 +42,11 @@ _SOON = 0.004  # seconds in which a picture that was asked for has come
 _MEANWHILE = 0.02  # seconds between two looks whether anything was played
 PAUSED = "paused: not judged, and only in the journal, not in the file; space continues"
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
-
-
 _NO_OUTS = Outs()
 
 
 class Listener(Stages, Screened):
     """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode."""
-
-    acts: tuple[Act, ...] = ACTS
 
     def __init__(
         self,
@@ -73,29 +70,23 @@ class Listener(Stages, Screened):
         bell: ring the terminal's bell when an attack becomes unplayable.
         """
         Stages.__init__(self, clock)
-        Screened.__init__(self, signs, setup.middle_c)
-        self.setup = setup
-        self.journal = journal
         self.faults = Faults(journal.path, self.say)
-        self.advice: deque[Advice] = deque(maxlen=64)  # the latest last
-        self._lines: deque[str] = deque(maxlen=10_000)
-        self._advisor = Advisor(self._advised, self.say, self._done) if advises else None
-        out = self.outgoing = Outgoing(outs, setup.figures.answer, self.faults, bell)
-        if outs.again is not None:
-            self.acts = (*ACTS, Act.AGAIN)
-        self._words = Wording(
-            self._chapters,
-            self._advisor,
+        Screened.__init__(
+            self,
             signs,
             setup.middle_c,
-            self._line,
-            self.say,
-            out.over,
-            lambda take, finding: self.judging.nearest.of(take, finding),
-            lambda take, number: f"{stem_of(started, take, number)}.mid",
+            nearest=Nearest(self.faults),
+            advisor=Advisor if advises else None,
+            output=outs.again,
+            acts=ACTS,
+            named=lambda take, number: f"{stem_of(started, take, number)}.mid",
         )
+        self.setup = setup
+        self.journal = journal
+        send = None if outs.answer is None else partial(outs.answer.at_once, ANSWERS)
+        answering = self.answering = Answering(setup.figures.answer, self.faults, send, bell=bell)
         self.clerk = Clerk(started, folder, self.faults, self._saved)
-        self.judging = Judging(setup, self.faults, self._words, self.clerk.save, out.answering.judged)
+        self.judging = Judging(setup, self.faults, self.nearest, self.tell, self.clerk.save, answering.judged)
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
         self.plugged = Plugged(inputs, outs, self.faults, self.hearing.command, self.say)
         self.session: Session = self.judging.session
@@ -110,30 +101,9 @@ class Listener(Stages, Screened):
 
     # -- what the stages say, in their threads ---------------------------------------------------------------
 
-    def say(self, text: str) -> None:
-        """Show a sentence about the session. From any thread; never raises."""
-        self._lines.append(text)
-        self.remind(text)
-
-    def _line(self, text: str) -> None:
-        self._lines.append(text)
-        self._happened += 1
-
     def _saved(self, text: str) -> None:
         if not self._over.is_set():
             self.say(text)
-
-    def _advised(self, advice: Advice) -> None:
-        self.advice.append(advice)
-        self._lines.extend(text for text in (advice.verdict, *advice.lines) if text)
-        self._chapters.advised(advice)
-        self.outgoing.known(self.chapters, advice.take, advice.passage_number, advice.remedies)
-        self._happened += 1
-
-    def _done(self, question: Question) -> None:
-        self._chapters.given_up(question.take, question.number, question.player)
-        self.outgoing.known(self.chapters, question.take, question.number)
-        self._happened += 1
 
     def _journal_problem(self, problem: str | None) -> None:
         if problem is None:
@@ -153,18 +123,14 @@ class Listener(Stages, Screened):
         elif behind < BEHIND // 3 and self._told_behind:
             self._told_behind = 0
             self.say("judging has caught up")
-        lines = []
-        while self._lines:
-            text = self._lines.popleft()
-            try:
-                lines.append(line(self.signs.write(text)))
-            except Exception as error:
-                self.faults.caught(Stage.SCREEN, error)
-        return lines
+        try:
+            return super().news_lines()
+        except Exception as error:
+            self.faults.caught(Stage.SCREEN, error)
+            return []
 
     def step(self) -> bool:
-        """Somebody is drawing, so nothing is said in lines; ask for a picture when a frame is due."""
-        self._lines.clear()
+        """Somebody is drawing: ask for a picture when a frame is due."""
         self._wake()
         now = self._clock()
         due = now - self._asked_at >= _IDLE or (self._fresh and now - self._drawn_at >= _FRAME)
@@ -176,8 +142,8 @@ class Listener(Stages, Screened):
 
     def _wake(self) -> None:
         """With the first music, have the process for advice ready."""
-        if self._advisor is not None and self.hearing.heard:
-            self._advisor.wake()
+        if self.advisor is not None and self.hearing.heard:
+            self.advisor.wake()
 
     @property
     def _fresh(self) -> bool:
@@ -194,7 +160,7 @@ class Listener(Stages, Screened):
 
     def happened(self) -> int:
         """Changes whenever something does."""
-        return self._happened + self.judging.pictures + self.judging.nearest.answered
+        return super().happened() + self.judging.pictures
 
     def key(self, key: str) -> bool:
         """A key. False when it ends the session."""
@@ -263,10 +229,9 @@ class Listener(Stages, Screened):
                 self._staying = wish.text
                 self.say(staying(wish.text))
             case Act.AGAIN:
-                self.say(self.outgoing.again.press(self.passage_of(wish)))
+                self.hear_again(wish)
             case Act.PLAYER:
-                names = [player.name for player in self.setup.figures.scale(self.setup.player)]
-                self._player = names[(names.index(self._player) + 1) % len(names)]
+                self._player = after(self._player, self.setup.figures.scale(self.setup.player))
                 command(Word.PLAYER, self._player)
         return True
 
@@ -274,23 +239,15 @@ class Listener(Stages, Screened):
         """What the dashboard shows now."""
         self._drawn_at = self._clock()
         shown = self.judging.shown
-        return Scene(
-            snapshot=self._steady(shown.snapshot),
+        return replace(
+            self.drawn(shown.snapshot, shown.take),
             title=self.plugged.title(),
             # The first note makes bar 1 of whatever moment it comes at.
             place=self._placing(shown.time_map if shown.snapshot.attacks else None),
             state=self._state(),
             lamp=self.plugged.lit(),
             late=self._late(),
-            details=self.details(),
-            desk=self.desk,
-            chapters=self.chapters,
-            acts=self.acts,
-            bells=self.outgoing.answering.bells,
             input=self.input(),
-            middle_c=self.middle_c,
-            signs=self.signs,
-            instead=lambda take, finding: self.judging.nearest.of(take or shown.take, finding),
             check=lambda player: "livepedal check on the file that is saved at the end, or with k",
         )
 

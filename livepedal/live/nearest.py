@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict, deque
+from collections.abc import Iterable
 
 from livepedal.live.faults import Faults, Stage
+from livepedal.live.question import Music
 from livepedal.model.findings import Finding, Layer
 from livepedal.model.instead import Case, Instead
 
@@ -29,21 +31,22 @@ class Nearest:
 
     def __init__(self, faults: Faults | None = None, *, here: bool = False) -> None:
         self.answered = 0
-        self._faults, self._here = faults, here
+        self.here = here
+        self._faults = faults
         self._known: OrderedDict[_Key, Instead] = OrderedDict()
         self._waiting: deque[tuple[int, Case, int | None]] = deque(maxlen=MOST_WAITING)
         self._wake = threading.Event()
         self._over = False
         self._thread: threading.Thread | None = None
 
-    def ask(self, take: int, case: Case, quarter: int | None) -> None:
-        """Work it out.
+    def ask(self, music: Music, found: Iterable[Finding]) -> None:
+        """Work it out for what was just found in it and cannot be played. Returns at once."""
+        for finding in found:
+            if not finding.audible and not finding.withdrawn:
+                self._ask(music.number, music.monitor.case(finding), music.quarter)
 
-        Args:
-            take: its number.
-            quarter: its length (µs), None where nobody counts. Returns at once.
-        """
-        if self._here:
+    def _ask(self, take: int, case: Case, quarter: int | None) -> None:
+        if self.here:
             self._answer(take, case, quarter)
             return
         self._waiting.append((take, case, quarter))

@@ -13,14 +13,14 @@ from datetime import datetime
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
-from livepedal.harp import Setting, load_figures
 from livepedal.live import saving
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.saving import Saved
 from livepedal.live.session import Session, hears
-from livepedal.live.take import Setup, Take, with_rest
-from livepedal.model.findings import Finding, Layer
-from livepedal.sources.journal import Command, Header, Heard, Journal, Word, append_command
+from livepedal.live.setup import Setup, setup_of
+from livepedal.live.take import Take
+from livepedal.model.findings import Finding
+from livepedal.sources.journal import Command, Heard, Journal, Word, append_command
 from livepedal.sources.ports.wire import Wire
 from livepedal.sources.raw import NOTE_ON
 from livepedal.views import words
@@ -46,31 +46,6 @@ class SavedFile:
     take: int
     passage: int | None = None
     paused: bool = False
-
-
-def setup_of(header: Header, figures: Path | None = None) -> Setup:
-    """How a session is judged.
-
-    Args:
-        figures: a file to use instead of the one that the header names.
-
-    Raises:
-        LivepedalError: for whatever cannot be had any more.
-    """
-    path = figures or (Path(header.figures) if header.figures else None)
-    known = with_rest(load_figures(path), header.rest)
-    known.player(header.player)
-    return Setup(
-        figures=known,
-        instrument=known.instrument(header.harp),
-        player=header.player,
-        only=tuple(Layer(name) for name in header.only),
-        tempo=header.tempo,
-        metre=header.metre,
-        start=Setting.parse(header.start) if header.start else None,
-        channels=frozenset(header.channels),
-        middle_c=header.middle_c,
-    )
 
 
 def session_of(setup: Setup, faults: Faults | None = None, *, judged: bool = True) -> Session:

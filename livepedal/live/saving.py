@@ -34,7 +34,7 @@ from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Planner
 from livepedal.music.attacks import Gathering
-from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
+from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.music.tracks import HARP_PROGRAM
@@ -176,30 +176,19 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
     And whether that was planned from the first `PLANNED` attacks alone, since there are more.
     """
     figures = take.setup.figures
-    kept = take.kept
     events: list[Event] = []
     attacks = 0
     gathering = Gathering(figures.attack_window, figures.glissando)
-    cut = False
-    for word in kept[bisect_left(kept, music << TICK) : bisect_left(kept, end + 1 << TICK)]:
-        tick, status, pitch, velocity = unpacked(word)
-        if status >= CONTROLLER:
-            continue
-        us, slot = take.grid.us(tick), status & 15
-        if status < NOTE_ON:
-            events.append(NoteOff(us, pitch, slot))
-            continue
-        if gathering.opens(us, pitch):
-            attacks += 1
-            if attacks > PLANNED:
-                cut = True
-                break
-        events.append(NoteOn(us, pitch, velocity, slot))
+    for event in take.events(bisect_left(take.kept, music << TICK), end):
+        attacks += isinstance(event, NoteOn) and gathering.opens(event.us, event.pitch)
+        if attacks > PLANNED:
+            break
+        events.append(event)
     setup = take.setup
     relaxed = figures.player(take.players_known[0])
     planner = Planner(figures.player(take.players[-1]), relaxed, setup.instrument, figures.ringing)
     plan = planner.plan(attacks_of(events, figures), setup.start if music == 0 else None)
-    return plan.setting, cut
+    return plan.setting, attacks > PLANNED
 
 
 def _head_track(

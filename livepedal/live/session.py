@@ -18,8 +18,10 @@ from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
+from livepedal.live.question import Music
+from livepedal.live.setup import Setup
 from livepedal.live.stay import Stay
-from livepedal.live.take import SLOTS, Setup, Take
+from livepedal.live.take import SLOTS, Take
 from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.tracks import DRUM_CHANNEL
@@ -55,7 +57,7 @@ class Keeping:
 class News:
     """What is settled: a finding, a passage that is over, or something about the session in a sentence."""
 
-    take: Take
+    take: Music
     what: Finding | Passage | Anew | Keeping | str
 
 

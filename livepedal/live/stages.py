@@ -16,10 +16,11 @@ from livepedal.live.clerk import Clerk, sync
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
+from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Plugged
 from livepedal.live.recover import SavedFile, played_again
 from livepedal.live.session import Session
-from livepedal.live.take import Setup
+from livepedal.live.setup import Setup
 from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
 from livepedal.sources.ports.inputs import Receive
 from livepedal.sources.ports.stamps import Stamps
@@ -48,7 +49,8 @@ class Stages:
     hearing: Hearing
     plugged: Plugged
     session: Session
-    _advisor: Advisor | None
+    nearest: Nearest
+    advisor: Advisor | None
 
     def __init__(self, clock: Callable[[], int]) -> None:
         """clock: ns that never go back."""
@@ -113,9 +115,9 @@ class Stages:
         if self._runs("clerk", _SAID):
             tell(f"Still writing {self.clerk.busy}. Press Ctrl-C to leave it to livepedal recover.")
             self._runs("clerk")
-        self.judging.nearest.end()
-        if self._advisor is not None:
-            self._advisor.end(_LAST_ADVICE)
+        self.nearest.end()
+        if self.advisor is not None:
+            self.advisor.end(_LAST_ADVICE)
         self._end_journal()
         sys.setswitchinterval(self._switch)
 

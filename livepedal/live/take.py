@@ -17,50 +17,28 @@ When a take is over, keys that are still down come up with it.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable
+from bisect import bisect_left
+from collections.abc import Callable, Iterator
 from copy import copy as copy_of
 from copy import deepcopy
 from dataclasses import dataclass, replace
 
-from livepedal.harp import Figures, Instrument, Setting
 from livepedal.live.grid import TICKS, Grid
-from livepedal.model.findings import Finding, Kind, Layer, Passage, Snapshot, Verdict
+from livepedal.live.question import MOST_CONTEXT, Question
+from livepedal.live.setup import Setup
+from livepedal.model.findings import Finding, Kind, Passage, Snapshot, Verdict
 from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
-from livepedal.music.timemap import DEFAULT_TEMPO, Place, TimeMap
+from livepedal.music.timemap import DEFAULT_TEMPO, TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL
-from livepedal.sources.raw import TICK, packed
+from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN, TICK, packed, unpacked
 
 # Channels of the file for the keyboards that are heard: all but that for drums.
 SLOTS = tuple(channel for channel in range(16) if channel != DRUM_CHANNEL)
 # µs before the first note in which pedals that somebody has set can be moved, at the most: all seven can be, by any
 # player.
 LONGEST_LEAD = 10_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Setup:
-    """How a session is judged and counted.
-
-    Attributes:
-        player: name.
-        only: layers, empty for all.
-        tempo: µs a quarter, None where nobody said.
-        metre: numerator, denominator.
-        start: how the pedals stand at first.
-        channels: those heard, 1 to 16, empty for all but 10.
-    """
-
-    figures: Figures
-    instrument: Instrument
-    player: str = "working"
-    only: tuple[Layer, ...] = ()
-    tempo: int | None = None
-    metre: tuple[int, int] = (4, 4)
-    start: Setting | None = None
-    channels: frozenset[int] = frozenset()
-    middle_c: str = "C4"
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,9 +182,10 @@ class Take:
         tick = 0 if self._base is None else max(self.grid.tick(us - self._base), self._last)
         return ((tick + TICKS // 2) // TICKS + 1) * TICKS
 
-    def place(self, us: int) -> Place | None:
-        """Bar and beat of a moment of the take; None where nobody counts."""
-        return self.time_map.place(us) if self.musical else None
+    @property
+    def bars(self) -> TimeMap | None:
+        """Bars and beats as far as they are known now; None where nobody counts."""
+        return self.time_map if self.musical else None
 
     @property
     def quarter(self) -> int | None:
@@ -215,7 +194,7 @@ class Take:
 
     @property
     def time_map(self) -> TimeMap:
-        """Bars and beats as far as they are known now."""
+        """Its moments as the file will have them."""
         if self._time_map is None:
             self._time_map = self.grid.time_map(self.setup.metre, self.first_bar)
         return self._time_map
@@ -249,7 +228,7 @@ class Take:
         self._down[key] = None
         self.notes += 1
         self._look = True
-        self.kept.append(packed(tick, 0x90 | SLOTS[slot], pitch, velocity))
+        self.kept.append(packed(tick, NOTE_ON | SLOTS[slot], pitch, velocity))
         return self._feed(NoteOn(self._moment, pitch, velocity, slot))
 
     def release(self, us: int, slot: int, pitch: int) -> bool:
@@ -258,7 +237,7 @@ class Take:
             return False
         tick = self._tick(us)
         del self._down[slot, pitch]
-        self.kept.append(packed(tick, 0x80 | SLOTS[slot], pitch, 64))
+        self.kept.append(packed(tick, NOTE_OFF | SLOTS[slot], pitch, 64))
         self._feed(NoteOff(self._moment, pitch, slot))
         return True
 
@@ -275,7 +254,7 @@ class Take:
             return
         self._pedals ^= {slot}
         tick = self._tick(us)
-        self.kept.append(packed(tick, 0xB0 | SLOTS[slot], 64, 127 if down else 0))
+        self.kept.append(packed(tick, CONTROLLER | SLOTS[slot], SUSTAIN, 127 if down else 0))
         self._feed(Sustain(self._moment, down, slot))
 
     def late(self, us: int, slot: int, pitch: int, velocity: int) -> None:
@@ -289,7 +268,9 @@ class Take:
         assert self._base is not None
         # One tick after the other, as they came.
         tick = max(self.grid.tick(us - self._base), (self.came_late[-1] >> TICK) + 1 if self.came_late else 0)
-        self.came_late.append(packed(tick, (0x90 if velocity else 0x80) | SLOTS[slot], pitch, velocity or 64))
+        self.came_late.append(
+            packed(tick, (NOTE_ON if velocity else NOTE_OFF) | SLOTS[slot], pitch, velocity or 64)
+        )
 
     def choose(self, player: str) -> None:
         """Verdicts are wanted for this player from now on."""
@@ -375,6 +356,34 @@ class Take:
             passages = self._settled.passages()
         return findings, passages
 
+    def question(self, passage: Passage) -> Question:
+        """What is to be asked about a passage that is over, for the player who was chosen last."""
+        setup = self.setup
+        first = bisect_left(self.kept, self.grid.tick(passage.start) << TICK)
+        context = max(0, first - MOST_CONTEXT)
+        return Question(
+            self.number,
+            self.passages.index(passage) + 1,
+            passage,
+            tuple(self.events(context, self.grid.tick(passage.end))),
+            self.time_map,
+            self.musical,
+            setup.basis(self.players[-1], setup.start if context == 0 else None),
+            setup.middle_c,
+        )
+
+    def events(self, first: int, end: int) -> Iterator[Event]:
+        """What was kept, from the message of this number to the tick `end`, as a saved file has it."""
+        for word in self.kept[first : bisect_left(self.kept, end + 1 << TICK)]:
+            tick, status, pitch, value = unpacked(word)
+            us, channel = self.grid.us(tick), status & 15
+            if status < NOTE_ON:
+                yield NoteOff(us, pitch, channel)
+            elif status < CONTROLLER:
+                yield NoteOn(us, pitch, value, channel)
+            else:
+                yield Sustain(us, value >= 64, channel)
+
     def _mark(self, finding: Finding) -> KeptFinding:
         return KeptFinding(
             finding.us,
@@ -387,8 +396,3 @@ class Take:
             finding.player,
             self._describe(finding),
         )
-
-
-def with_rest(figures: Figures, rest: int | None) -> Figures:
-    """The figures with another rest (µs) that ends a passage; None leaves it."""
-    return figures if rest is None else replace(figures, passage_rest=rest)

@@ -32,10 +32,13 @@ _FIRST = (0, 1, 1, 2, 2, 3, 4, 4, 5, 5, 6, 6)
 _OF_MORPH = (Pedal.A, Pedal.B, Pedal.C, Pedal.D, Pedal.E, Pedal.F, Pedal.G)
 _A0 = 21
 _SHIFTS = (-2 * _ROUND, -_ROUND, 0, _ROUND, 2 * _ROUND)
-# The middle note of the keys that harp parts are written in, from C♭ major, the harp's own (Berlioz p. 86), to E major:
-# B, F♯ and C♯ major are written in flats (common practice, no source).
+# The notes that harp parts are written with: F♭ to A♯, those of the keys from C♭ major, the harp's own (Berlioz p. 86),
+# to B major (common practice, no source).
+FLATTEST, SHARPEST = -8, 10
+# The middle note of the better ones, C♭ major to E major: what may as well be in flats as in B, F♯ or C♯ major is
+# written in flats, where strings are open (common practice, no source).
 MIDDLE = 0.5
-TURN = 40  # fifths that another layer has to bring (judgement)
+TURN = 10  # fifths that another layer has to bring (judgement)
 
 
 def letter(fifth: int) -> Pedal:
@@ -127,8 +130,9 @@ def ordinary(
     """The ordinary spelling of MIDI numbers in order of time (those struck together upwards), as written notes.
 
     What ps13 finds may be right but for the key being twelve fifths off (G♭ for F♯), also for a while. So each attack
-    is laid twelve fifths up or down where it is nearest to the middle of the keys that a harp part is written in, and
-    no attack otherwise than the one before unless that brings `TURN` fifths in all (a best path).
+    is laid twelve fifths up or down where its notes lie least outside of those that harp parts are written with. But it
+    goes on in the key of the attack before, unless another one brings `TURN` fifths in all (a best path). Of ways that
+    are as good as each other, the one nearest to the middle.
 
     Args:
         key: fifths of the key signature whose middle is taken instead.
@@ -137,24 +141,28 @@ def ordinary(
     found = ps13(pitches)
     if not found:
         return ()
-    middle = MIDDLE if key is None else key + 2
+    low, high, middle = FLATTEST, SHARPEST, MIDDLE
+    if key is not None:
+        # Its notes too, and the leading note of its minor.
+        low, high, middle = min(low, key - 1), max(high, key + 8), key + 2
     starts = [
         number
         for number in range(len(found))
         if moments is None or number == 0 or moments[number] != moments[number - 1]
     ]
-    best: list[tuple[float, int]] = [(0, 0)] * len(_SHIFTS)
+    best: list[tuple[int, float, int]] = [(0, 0, 0)] * len(_SHIFTS)
     came: list[list[int]] = []  # for each attack and shift, that of the attack before
     for start, end in zip(starts, [*starts[1:], len(found)], strict=True):
         cheapest = min(range(len(_SHIFTS)), key=lambda one: best[one])
-        turned = best[cheapest][0] + TURN, best[cheapest][1]
+        turned = best[cheapest][0] + TURN, *best[cheapest][1:]
         now = []
         here = []
         for place, shift in enumerate(_SHIFTS):
-            price, flats = min(best[place], turned)
+            price, away, flats = min(best[place], turned)
             here.append(place if best[place] <= turned else cheapest)
-            off = sum([abs(fifth + shift - middle) for fifth in found[start:end]])
-            now.append((price + off, flats + shift))
+            laid = [fifth + shift for fifth in found[start:end]]
+            price += sum([max(0, low - fifth, fifth - high) for fifth in laid])
+            now.append((price, away + sum([abs(fifth - middle) for fifth in laid]), flats + shift))
         best = now
         came.append(here)
     place = min(range(len(_SHIFTS)), key=lambda one: best[one])

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from livepedal.live.listen import Listener
 from livepedal.live.outgoing import Outs
-from livepedal.live.recover import setup_of
+from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding, Verdict
 from livepedal.sources.journal import Header, Heard, JournalWriter
 from livepedal.sources.ports.inputs import Inputs
@@ -38,7 +38,9 @@ class Ear:
     def __init__(self, name: str) -> None:
         self.heard: list[tuple[int, bytes]] = []
         self._inputs = Inputs("jack")
-        self._inputs.open_virtual(0, lambda data, delta: self.heard.append((time.monotonic_ns(), bytes(data))))
+        self._inputs.open_virtual(
+            0, lambda data, delta: self.heard.append((time.monotonic_ns(), bytes(data)))
+        )
         self.name = name
 
     def close(self) -> None:
@@ -101,14 +103,18 @@ def main() -> None:
     server = Server()
     os.environ.update(JACK_DEFAULT_SERVER=server.name, JACK_NO_START_SERVER="1")
     print(f"JACK dummy driver, period {PERIOD} frames at 48 kHz = {PERIOD / 48:.2f} ms;", end=" ")
-    print(f"load average {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors; {notes} notes; milliseconds")
+    print(
+        f"load average {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors; {notes} notes; milliseconds"
+    )
     try:
         with tempfile.TemporaryDirectory() as folder, quiet():
             delays, through, _ = measure(server, Path(folder), notes)
     finally:
         server.close()
     for name, values in (("verdict to answer", delays), ("in to through", through)):
-        print(f"{name:<20}{len(values):>6}   p50 {at(values, 0.5)}   p99 {at(values, 0.99)}   max {at(values, 1)}")
+        print(
+            f"{name:<20}{len(values):>6}   p50 {at(values, 0.5)}   p99 {at(values, 0.99)}   max {at(values, 1)}"
+        )
 
 
 if __name__ == "__main__":

@@ -20,7 +20,7 @@ from pathlib import Path
 from rich.console import Console
 
 from livepedal.live.listen import Listener
-from livepedal.live.recover import setup_of
+from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
 from livepedal.sources.journal import Header, Heard, JournalWriter
 from livepedal.sources.ports.inputs import Inputs

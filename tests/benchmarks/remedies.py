@@ -22,10 +22,9 @@ import mido
 from livepedal.advice.check import check_file
 from livepedal.advice.report import Report
 from livepedal.harp import Figures
-from livepedal.live.advising import question_of
 from livepedal.live.advisor import Advisor
 from livepedal.live.recover import session_of
-from livepedal.live.take import Setup
+from livepedal.live.setup import Setup
 from livepedal.music.events import NoteOff, NoteOn
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
@@ -125,10 +124,10 @@ def live(name: str, data: bytes) -> list[str]:
     first: list[float] = []
     whole: list[float] = []
     passages = take.monitor.passages
-    for number, passage in enumerate(passages, 1):
+    for passage in passages:
         came.clear()
         begun = time.perf_counter()
-        advisor.ask(question_of(take, passage, number, "working"))
+        advisor.ask(take.question(passage))
         handed.append(time.perf_counter() - begun)
         while not (came and came[-1][1]):
             time.sleep(0.001)

@@ -19,7 +19,8 @@ from pathlib import Path
 import mido
 
 from livepedal.live import saving
-from livepedal.live.recover import session_of, setup_of
+from livepedal.live.recover import session_of
+from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
 from livepedal.sources.journal import Header, JournalWriter
 from tests.places import RECORDINGS

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from livepedal import bundled
+from livepedal.advice.judging.basis import Basis
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
 from livepedal.live.advisor import AdvisorHere
@@ -203,8 +204,7 @@ def test_after_the_last_note_it_is_not_called_ended_early() -> None:
     replay = Replay(
         part_of("03-paddle-wheel.mid"),
         "wheel",
-        figures,
-        figures.instrument("47"),
+        Basis(figures, figures.instrument("47")),
         pace=Pace(clock=lambda: now),
     )
     said = "\n".join(map(plain_text, replay.summary()))
@@ -339,7 +339,10 @@ def test_lines_tell_the_advice_on_a_passage_after_it() -> None:
     lines = run("replay", "--speed", "500").stdout.splitlines()
     at = next(number for number, one in enumerate(lines) if "passage of 57 attacks: unplayable" in one)
     tempo, spelling, worth, other = lines[at + 1 : at + 5]
-    assert tempo == "passage 1, bars 1 to 4, working player: playable at ♩ = 56 instead of 100 (56% of the tempo)"
+    assert (
+        tempo
+        == "passage 1, bars 1 to 4, working player: playable at ♩ = 56 instead of 100 (56% of the tempo)"
+    )
     assert "well spelled from D♮ C♮ B♮ | E♮ F♮ G♯ A♮, with 12 pedal changes" in spelling
     assert ": worth knowing: a pedal moves while its letter rings (a smear)" in worth
     assert ": or bars 1 to 3: give" in other
@@ -395,8 +398,7 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     replay = Replay(
         part_of("03-paddle-wheel.mid"),
         "wheel",
-        Figures.builtin(),
-        Figures.builtin().instrument("47"),
+        Basis(Figures.builtin(), Figures.builtin().instrument("47")),
         pace=Pace(1000),
         check=lambda player, setting: f"{player}, {setting}",
     )
@@ -424,7 +426,12 @@ def test_another_player_can_be_chosen_when_it_is_over() -> None:
     figures = Figures.builtin()
     part = part_of("11-weir.mid")
     replay = Replay(
-        part, "weir", figures, figures.instrument("47"), pace=Pace(1000), stays=True, advisor=AdvisorHere
+        part,
+        "weir",
+        Basis(figures, figures.instrument("47")),
+        pace=Pace(1000),
+        stays=True,
+        advisor=AdvisorHere,
     )
     while replay.scene().state != "over":
         replay.step()

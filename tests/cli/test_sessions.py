@@ -19,8 +19,9 @@ from livepedal.cli.options import check_command, remedies_command
 from livepedal.cli.sessions import saved_lines
 from livepedal.harp import Setting
 from livepedal.live.listen import Listener
-from livepedal.live.recover import SavedFile, setup_of
+from livepedal.live.recover import SavedFile
 from livepedal.live.saving import Saved
+from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Header, JournalWriter, Word
 from livepedal.views.lines import plain_text
 

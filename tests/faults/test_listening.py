@@ -19,7 +19,8 @@ from livepedal.advice.check import check_file
 from livepedal.cli import main
 from livepedal.cli.sessions import new_journal
 from livepedal.live.listen import Listener
-from livepedal.live.recover import recover, setup_of
+from livepedal.live.recover import recover
+from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Header, Heard, JournalWriter, read_journal, unfinished
 from tests.cli.terminals import Terminal
 from tests.faults.listening import PATIENCE, environment, heard, journals, listen, sent, stream, until

@@ -8,8 +8,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from livepedal.live.faults import Faults
-from livepedal.live.recover import save_take, session_of, setup_of
+from livepedal.live.recover import save_take, session_of
 from livepedal.live.session import Session
+from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Header, JournalWriter, read_journal
 from livepedal.sources.ports.wire import Wire
 

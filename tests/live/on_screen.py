@@ -5,18 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 from livepedal.harp import Pedal, Setting
-from livepedal.live.advising import Advice, Question, advise
+from livepedal.live.advising import advise
 from livepedal.live.advisor import AdvisorHere
-from livepedal.live.chapters import Chapters
-from livepedal.live.nearest import Nearest
-from livepedal.live.show import Steady
-from livepedal.live.wording import Wording
+from livepedal.live.question import Question
+from livepedal.live.show import Screened
 from livepedal.sources.journal import Word
-from livepedal.views.dashboard.desk import Desk, press
+from livepedal.views.dashboard.desk import Wish
 from livepedal.views.dashboard.history import Chapter
 from livepedal.views.dashboard.screen import Scene, dashboard_lines
 from livepedal.views.lines import plain_text
-from livepedal.views.signs import FULL
 from tests.live.streams import session_of, setup
 
 SECOND = 1_000_000
@@ -34,42 +31,25 @@ class Later(AdvisorHere):
         self.questions = []
 
 
-class Played:
+class Played(Screened):
     """chords and rests, one after the other. setting: as `s` would set it, so long (s) before the first note."""
 
     def __init__(self, setting: str = "", lead: float = 0.005, tempo: int | None = None) -> None:
+        super().__init__(advisor=Later, named=lambda take, number: f"{take}-{number + 1}.mid")
         self.session = session_of(replace(setup(), tempo=tempo))
         self.us = 0
-        self.chapters = Chapters()
-        self.lines: list[str] = []
-        self.advisor = Later(self._advised, self.lines.append, self._done)
-        self.nearest = Nearest(here=True)
-        self.words = Wording(
-            self.chapters,
-            self.advisor,
-            FULL,
-            "C4",
-            self.lines.append,
-            self.lines.append,
-            nearest=self.nearest.of,
-            named=lambda take, number: f"{take}-{number + 1}.mid",
-        )
-        self.desk = Desk()
-        self.steady = Steady()
         if setting:
             self.command(Word.PEDALS, str(Setting.parse(setting)))
             self.us += round(lead * SECOND)
 
-    def _advised(self, advice: Advice) -> None:
-        self.lines += [text for text in (advice.verdict, *advice.lines) if text]
-        self.chapters.advised(advice)
-
-    def _done(self, question: Question) -> None:
-        self.chapters.given_up(question.take, question.number, question.player)
+    @property
+    def lines(self) -> list[str]:
+        """All that was said."""
+        return [text for text in self._lines if isinstance(text, str)]
 
     def _tell(self) -> None:
         for news in self.session.news():
-            self.words(news)
+            self.tell(news)
 
     def command(self, word: str, argument: str = "") -> None:
         self.session.command(self.us, word, argument)
@@ -83,9 +63,7 @@ class Played:
     def down(self, *pitches: int) -> None:
         for pitch in pitches:
             take = self.session.take
-            for finding in self.session.message(self.us, 0, bytes((0x90, pitch, 64))):
-                if not finding.audible and not finding.withdrawn:
-                    self.nearest.ask(take.number, take.monitor.case(finding), take.quarter)
+            self.nearest.ask(take, self.session.message(self.us, 0, bytes((0x90, pitch, 64))))
         self._tell()
 
     def up(self, *pitches: int) -> None:
@@ -106,8 +84,9 @@ class Played:
         """A rest; the passage that is over then, advised on or not."""
         self.wait(2)
         if answered:
+            assert isinstance(self.advisor, Later)
             self.advisor.answer()
-        return self.chapters.chapters[-1]
+        return self.chapters[-1]
 
     def saved(self) -> bytes:
         from tests.live.streams import saved
@@ -117,20 +96,19 @@ class Played:
 
     def scene(self) -> Scene:
         take = self.session.take
-        place = take.place if take.musical else lambda us: None
-        snapshot = self.steady(take.snapshot())
+        place = take.time_map.place if take.musical else lambda us: None
+        snapshot = self._steady(take.snapshot())
         return Scene(
             snapshot,
             "a keyboard",
             place,
-            chapters=self.chapters.chapters,
+            chapters=self.chapters,
             desk=self.desk,
             instead=lambda number, finding: self.nearest.of(number or take.number, finding),
         )
 
-    def key(self, key: str) -> None:
-        self.desk, wish = press(self.desk, key, self.chapters.chapters, ())
-        assert wish is None
+    def grant(self, wish: Wish) -> bool:
+        raise AssertionError(wish)
 
     def screen(self, width: int = 80, height: int = 24) -> list[str]:
         return [plain_text(row) for row in dashboard_lines(self.scene(), width, height)]

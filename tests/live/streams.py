@@ -10,7 +10,7 @@ from livepedal.harp import Figures
 from livepedal.live import saving
 from livepedal.live.recover import session_of
 from livepedal.live.session import Session
-from livepedal.live.take import Setup
+from livepedal.live.setup import Setup
 from livepedal.model.findings import Finding, keep
 from livepedal.model.monitor import Monitor
 from livepedal.music.events import SetPedals

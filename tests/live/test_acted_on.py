@@ -36,7 +36,7 @@ def broken() -> Played:
 @pytest.mark.parametrize("size", [(80, 24), (120, 40), (200, 60)])
 def test_advice_stays_beside_the_passage_that_goes_on(size: tuple[int, int]) -> None:
     played = broken()
-    mend = played.chapters.chapters[-1].mend
+    mend = played.chapters[-1].mend
     for pitch in (60, 62, 64):
         played.chord(pitch)
         said = "\n".join(played.screen(*size))

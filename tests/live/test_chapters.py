@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from array import array
 from dataclasses import replace
 
 import pytest
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures, Setting
-from livepedal.live.advising import Advice, Planned, Question
+from livepedal.live.advising import Advice, Planned
 from livepedal.live.chapters import MOST_CHAPTERS, MOST_FINDINGS, Chapters
+from livepedal.live.question import Question
 from livepedal.model.findings import Kind, Layer, Passage, Verdict
 from livepedal.model.load import Load
 from livepedal.music.timemap import TimeMap
@@ -25,8 +26,7 @@ SETTING = Setting.parse("Db C Bb Eb F G A")
 TEMPO = Advice(1, 1, "working", "passage 1, bars 1 to 2", mend="playable at ♩ = 84")
 FIGURES = Figures.builtin()
 ASKED = Question(
-    1, 1, PASSAGE, array("Q"), TimeMap.steady(), True, FIGURES, FIGURES.instrument("47"),
-    "working", (), None, "C4",
+    1, 1, PASSAGE, (), TimeMap.steady(), True, Basis(FIGURES, FIGURES.instrument("47")), "C4"
 )  # fmt: skip
 
 
@@ -104,7 +104,7 @@ def test_a_passage_that_is_given_up_is_not_waited_for() -> None:
 def test_a_setting_that_was_typed_in_is_not_claimed_for_the_start() -> None:
     chapters = Chapters()
     chapters.found(finding())
-    chapters.over(ASKED, set_within=True)
+    chapters.over(replace(ASKED, set_within=True))
     said = shown(chapters.chapters[0])
     assert "set before it" not in said
     assert "set the pedals by hand in this passage" in said
@@ -130,7 +130,7 @@ def test_advice_for_another_player_is_no_advice_for_this_one() -> None:
     chapters = Chapters()
     chapters.found(finding())
     chapters.over(ASKED, sought=True)
-    chapters.again(replace(ASKED, player="virtuoso"))
+    chapters.again(replace(ASKED, basis=replace(ASKED.basis, player="virtuoso")))
     chapters.advised(replace(TEMPO, last=True))
     chapters.given_up(1, 1, "working")
     (chapter,) = chapters.chapters

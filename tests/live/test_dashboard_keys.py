@@ -12,7 +12,8 @@ import pytest
 from livepedal import check_file
 from livepedal.harp import Setting
 from livepedal.live.listen import Listener
-from livepedal.live.recover import played_again, setup_of
+from livepedal.live.recover import played_again
+from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Command, Header, JournalWriter, read_journal
 from livepedal.views.dashboard import terminal
 from livepedal.views.dashboard.desk import Page

@@ -25,7 +25,7 @@ import pytest
 from livepedal.live import listen
 from livepedal.live.advisor import AdvisorHere
 from livepedal.live.listen import Listener
-from livepedal.live.recover import setup_of
+from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Header, Heard, JournalWriter, read_journal
 from livepedal.views.dashboard.screen import dashboard_lines
 

@@ -13,8 +13,9 @@ from livepedal.advice.check import check_file
 from livepedal.live import hearing
 from livepedal.live.faults import Faults
 from livepedal.live.hearing import Hearing
-from livepedal.live.recover import SavedFile, recover, session_of, setup_of
+from livepedal.live.recover import SavedFile, recover, session_of
 from livepedal.live.session import Session
+from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
 from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, Header, JournalWriter, Record, Word, read_journal

@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures
-from livepedal.live.advising import advise, question_of
+from livepedal.live.advising import advise
 from livepedal.live.again import NO_PASSAGE, Again, message_of, sounds_of
 from livepedal.live.answering import Answering
 from livepedal.live.faults import Faults, Stage
@@ -143,7 +144,7 @@ def test_a_passage_is_heard_again_as_played_then_slower_then_stopped() -> None:
     for event in events:
         session.message(5_000_000 + event.us, 0, bytes(message_of(event)))
     session.advance(60_000_000)
-    asked = question_of(session.take, session.take.passages[-1], 2, "working")
+    asked = session.take.question(session.take.passages[-1])
     now, synth = 0, Synth()
     again = Again(synth, clock=lambda: now)  # type: ignore[arg-type]
     assert again.press(2) == NO_PASSAGE
@@ -152,10 +153,14 @@ def test_a_passage_is_heard_again_as_played_then_slower_then_stopped() -> None:
     first = events[0].us
     told, synth.sent = synth.sent, []
     assert [data[:2] for _, data in told] == [message_of(event)[:2] for event in events]
-    assert [data[2] for _, data in told if data[0] == 0x90] == [e.velocity for e in events if isinstance(e, NoteOn)]
+    assert [data[2] for _, data in told if data[0] == 0x90] == [
+        e.velocity for e in events if isinstance(e, NoteOn)
+    ]
     start = told[0][0]
     # Ticks of a 960th of a quarter round each moment.
-    assert [(due - start) // 1000 for due, _ in told] == pytest.approx([e.us - first for e in events], abs=1100)
+    assert [(due - start) // 1000 for due, _ in told] == pytest.approx(
+        [e.us - first for e in events], abs=1100
+    )
     assert again.press(2) == "passage 2 stopped"
     (remedy,) = (r for a in advise(asked) for r in a.remedies[:1] if a.planned and not a.last)
     again.advised(2, [remedy])
@@ -176,8 +181,7 @@ def test_sustain_of_a_file_is_heard_too() -> None:
     passage = Passage(1000, 1000, 3000, Verdict.EASY, False, 1)
     session = session_of(setup())
     session.message(0, 0, b"\x90\x3c\x40")
-    asked = replace(question_of(session.take, session.take.passages[-1], 1, "working"), passage=passage, events=events)
-    asked = replace(asked, messages=asked.messages[:0])
+    asked = replace(session.take.question(session.take.passages[-1]), passage=passage, events=events)
     assert list(sounds_of(asked)) == [(0, (0x90, 60, 5)), (1000, (0xB0, 64, 127)), (2000, (0x80, 60, 64))]
 
 
@@ -185,7 +189,7 @@ def test_a_replay_sounds_as_it_goes_and_halts_for_a_passage() -> None:
     now, synth, part = 0, Synth(), part_of("12-moored.mid")
     figures = Figures.builtin()
     replay = Replay(
-        *(part, "moored", figures, figures.instrument("47")),
+        *(part, "moored", Basis(figures, figures.instrument("47"))),
         pace=Pace(clock=lambda: now),
         stays=True,
         output=synth,  # type: ignore[arg-type]
@@ -243,5 +247,3 @@ def test_a_session_remarks_on_what_leaves_the_key(tmp_path: Path) -> None:
     session.command(3_000_000, "stay", "")
     session.message(9_000_000, 0, b"\x90\x42\x40")
     assert not [news for news in session.news() if isinstance(news.what, str)]
-
-

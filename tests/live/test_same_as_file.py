@@ -88,7 +88,9 @@ def test_check_says_what_was_said_live(made: list[Step]) -> None:
     for data in saved(session):
         part = check_file(data, name="saved", figures=Figures.builtin()).files[0].parts[0]
         assert list(part.findings) == told
-        assert [part.time_map.place(f.us) for f in told] == [session.finished[0].place(f.us) for f in told]
+        assert [part.time_map.place(f.us) for f in told] == [
+            session.finished[0].time_map.place(f.us) for f in told
+        ]
 
 
 @QUICK

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from livepedal import check_file
 from livepedal.harp import Setting
-from livepedal.live.recover import played_again, recover, setup_of
+from livepedal.live.recover import played_again, recover
 from livepedal.live.session import Session
+from livepedal.live.setup import setup_of
 from livepedal.live.take import LONGEST_LEAD
 from livepedal.sources.journal import Header, JournalWriter, Word, read_journal
 from livepedal.sources.raw import unpacked
@@ -91,7 +92,7 @@ def test_with_a_tempo_the_first_note_is_still_bar_1_beat_1(wait: int, bars: int)
     (take,) = session.finished
     start = take.monitor.passages[0].start
     assert start == bars * 1_500_000
-    place = take.place(start)
+    place = take.time_map.place(start)
     assert place is not None
     assert (place.bar, place.beat) == (1, 1)
     assert take.first_bar == 1 - bars
@@ -108,7 +109,11 @@ def test_the_clock_of_a_sequencer_counts_as_ever() -> None:
             session.message(us + pulse * 500_000 // 24 + 1_000, 0, C_ON)
             session.message(us + pulse * 500_000 // 24 + 90_000, 0, C_OFF)
     take = session.take
-    places = [take.time_map.place_of_tick(tick) for tick, status, _, _ in map(unpacked, take.kept) if status >> 4 == 9]
+    places = [
+        take.time_map.place_of_tick(tick)
+        for tick, status, _, _ in map(unpacked, take.kept)
+        if status >> 4 == 9
+    ]
     assert [(place.bar, round(place.beat)) for place in places] == [(1, 1), (1, 2), (1, 3), (1, 4), (2, 1)]
 
 

@@ -143,7 +143,7 @@ def test_clock_that_was_never_started_is_only_counted() -> None:
     session = session_of(setup())
     run(session, 0, 4, 600_000)
     assert not session.take.musical
-    assert session.take.place(0) is None
+    assert session.take.bars is None
     assert session.ignored["clock"] == 96
 
 
@@ -176,7 +176,7 @@ def test_one_tap_says_nothing() -> None:
 def test_tempo_option_counts_from_the_first_note() -> None:
     session = session_of(setup(652_174, metre=(6, 8)))
     session.message(3_000_000, 0, b"\x90\x45\x40")
-    assert session.take.place(0) == session.take.time_map.place(0)
-    place = session.take.place(652_174 * 3)
+    assert session.take.time_map.place(0) == session.take.time_map.place(0)
+    place = session.take.time_map.place(652_174 * 3)
     assert place is not None
     assert (place.bar, place.beat) == (2, 1)

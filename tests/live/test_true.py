@@ -170,7 +170,7 @@ def test_advice_is_of_the_player_that_it_names() -> None:
     (then,) = (row for row in played.screen() if "playable at" in row)
     assert "virtuoso player: " in then
     assert then != told
-    chapter = played.chapters.chapters[-1]
+    chapter = played.chapters[-1]
     assert {finding.player for finding in chapter.findings} == {"virtuoso"}
     assert all(", virtuoso player: " in line for line in played.lines[-2:])
 

@@ -15,6 +15,7 @@ from types import TracebackType
 import pyte
 from rich.console import Console
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures
 from livepedal.live.advisor import AdvisorHere
 from livepedal.live.pace import Pace
@@ -112,13 +113,11 @@ class Watched:
         self._ns = 0
         part = choose_parts(read_song(path))[0]
         pace = Pace(clock=lambda: self._ns)
-        harp = FIGURES.instrument("47")
+        basis = Basis(FIGURES, FIGURES.instrument("47"), layers=only)
         self.replay = Replay(
             part,
             path.name,
-            FIGURES,
-            harp,
-            only=only,
+            basis,
             pace=pace,
             signs=signs,
             stays=True,

@@ -165,18 +165,18 @@ class Trial:
         """What the first trouble would take (µs), the least of it; 0 where there is none, or time is not the matter.
         Arguments as of `first_trouble`.
         """
+        trouble = self.first_trouble(monitor, first, until, stretch=stretch, since=since)
+        if trouble is None:
+            return 0
         monitor = monitor.fork()
         monitor.explains = True
         found: dict[int, Finding] = {}
-        attack = -1
         for event in self.events_from(first, stretch=stretch):
-            if isinstance(event, NoteOn) and event.source != attack:
-                if (found and attack >= since) or event.source >= until:
-                    break
-                found, attack = {}, event.source
-                self.fed += 1
+            if isinstance(event, NoteOn) and event.source > trouble:
+                break
             keep(found, monitor.feed(event))
-        return min((one.needed for one in found.values() if one.needed), default=0)
+        us = self.attacks[trouble].us if stretch is None else stretch.at(self.attacks[trouble].us)
+        return min((one.needed for one in found.values() if one.needed and one.us == us), default=0)
 
     def heard(
         self,

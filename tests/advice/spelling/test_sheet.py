@@ -58,6 +58,15 @@ def test_b_major_is_written_in_c_flat_major() -> None:
         assert spelled <= {"C♭", "D♭", "E♭", "F♭", "G♭", "A♭", "B♭"}
 
 
+@pytest.mark.parametrize(("before", "tonic"), [(62, "F♯"), (61, "G♭")])
+def test_a_key_is_written_as_the_music_before_it(before: int, tonic: str) -> None:
+    # Common practice, no source: after D major comes F♯ major, after D♭ major G♭ major.
+    triads = [[key + step for step in (0, 4, 7, 5, 9, 12, 7, 11, 14)] for key in (*[before] * 9, *[66] * 9)]
+    names = [name(fifth) for fifth in ordinary([pitch for notes in triads for pitch in notes])]
+    assert names[0] == ("D♮" if before == 62 else "D♭")
+    assert names[-9] == tonic
+
+
 def test_a_minor_key_keeps_its_leading_note() -> None:
     # recordings/README.md: 07 is in G♯ minor, written F𝄪 and G, and read as A♭ minor its feet never move.
     found = sheet(RECORDINGS / "07-fog-bell.mid")
