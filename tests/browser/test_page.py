@@ -13,6 +13,7 @@ import mido
 import pytest
 
 from livepedal import check_file
+from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures
 from livepedal.views import page
 from tests.browser.conftest import Opener
