@@ -78,7 +78,7 @@ FRESH: Letter = (UNSET, LONG_AGO, 0, ())
 MOST_COMPARED = (
     150  # with more, superfluous ones are not sought: the cost grows as the square of their number
 )
-MOST_REMEMBERED = 10_000  # answers; then they are forgotten, to limit memory
+MOST_REMEMBERED = 1_000  # answers; then they are forgotten, to limit memory
 
 
 def _remembered(can_place: Callable[[Changes], bool]) -> Callable[[Changes], bool]:

@@ -45,7 +45,7 @@ class Plan:
 
     setting: Setting
     changes: tuple[PedalChange, ...]
-    attacks: tuple[int, ...]
+    attacks: Sequence[int]
     spellings: tuple[tuple[Spelling | None, ...], ...]
     given_up: tuple[int, ...]
     audible: int
@@ -202,9 +202,9 @@ class Planner:
         moves: list[Due] = []
         # The last attack that was given up, and the letters before it: those that may stand anywhere since then.
         given_up, before, ago = 0, letters, last
-        for number, step in enumerate(_steps_of(best)):
+        for number, step in enumerate(search.path(best)):
             us, before_us = music.moments[number], music.moments[number - 1] if number else LONG_AGO
-            if _given_up(step):
+            if step.given_up:
                 given_up, before, ago = us, list(letters), list(last)
             ways = ((music.groups[0], step.left_way), (music.groups[1], step.right_way))
             struck = {
@@ -263,9 +263,8 @@ class Planner:
         spellings = []
         # What is spelled the same way is spelled once: by the ways of an attack and those that were taken.
         known: dict[tuple[int, int, int], tuple[Spelling | None, ...]] = {}
-        for attack, choices, out, step in zip(
-            music.attacks, music.choices, music.out, _steps_of(best), strict=True
-        ):
+        path = search.path(best)
+        for attack, choices, out, step in zip(music.attacks, music.choices, music.out, path, strict=True):
             left, right = step.left_way, step.right_way
             key = id(choices), id(left), id(right)
             spelled = known.get(key)
@@ -290,11 +289,9 @@ class Planner:
         return Plan(
             Setting(tuple(positions)),
             changes,
-            tuple(music.moments),
+            music.moments,
             tuple(spellings),
-            given_up=tuple(
-                us for us, step in zip(music.moments, _steps_of(best), strict=True) if _given_up(step)
-            ),
+            given_up=tuple(us for us, step in zip(music.moments, path, strict=True) if step.given_up),
             audible=sum(change.audible for change in changes),
             tight=sum(change.tight for change in changes if change.possible),
             bounded=search.bounded,
@@ -306,18 +303,3 @@ class Planner:
             if spelling.fixed or where.get(pitch) == (spelling.string.pedal, spelling.position):
                 return spelling
         return None
-
-
-def _steps_of(best: State) -> list[State]:
-    """The states of a path after each attack."""
-    steps: list[State] = []
-    while best.before is not None:
-        steps.append(best)
-        best = best.before
-    steps.reverse()
-    return steps
-
-
-def _given_up(step: State) -> bool:
-    """Whether the attack that led there is not played as it should be."""
-    return step.before is not None and step.price // IMPOSSIBLE > step.before.price // IMPOSSIBLE
