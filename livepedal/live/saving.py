@@ -25,16 +25,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from livepedal import __version__
-from livepedal.advice.judging.part import attacks_of
+from livepedal.advice.judging.part import attacks_of, heard
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import TICKS
 from livepedal.live.take import SLOTS, KeptFinding, Take
-from livepedal.model.findings import Finding, Passage, keep
-from livepedal.model.monitor import Monitor
+from livepedal.model.findings import Finding, Passage
 from livepedal.model.plan.planner import Planner
 from livepedal.music.attacks import Gathering
-from livepedal.music.events import Event, NoteOn, SetPedals
+from livepedal.music.events import Event, NoteOn
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.music.tracks import HARP_PROGRAM
@@ -131,12 +130,7 @@ def _judged_alike(take: Take, data: bytes, start: int, last: Passage, marks: Seq
 def _findings(take: Take, data: bytes) -> list[Finding]:
     setup = take.setup
     part = choose_parts(read_song(data, name="the file"))[0]
-    monitor = Monitor(setup.figures, setup.instrument, take.players[-1], only=setup.only)
-    if setup.start is not None:
-        monitor.feed(SetPedals(0, setup.start))
-    found: dict[int, Finding] = {}
-    for event in part.events:
-        keep(found, monitor.feed(event))
+    _, found = heard(part, setup.basis(take.players[-1], setup.start))
     return list(found.values())
 
 

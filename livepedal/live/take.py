@@ -132,10 +132,6 @@ class Take:
 
     # -- time ------------------------------------------------------------------------------------------------
 
-    @property
-    def started(self) -> bool:
-        return self._base is not None
-
     def moment(self, us: int) -> int:
         """A moment of the session (µs) in µs of the take; 0 before its first note."""
         return 0 if self._base is None else max(us - self._base, 0)

@@ -51,7 +51,7 @@ def judge_part(
     figures, layers, number = basis.figures, basis.judged, basis.number
     load = Layer.LOAD in layers
     pedalling = (pedalling and Layer.PEDALS in layers) or load
-    monitor, findings = _heard(part, basis, chords, step)
+    monitor, findings = heard(part, basis, chords, step)
     attacks = attacks_of(part.events, figures)
     spelled = written(attacks, keys)
     plans = (NO_PLAN, NO_PLAN, NO_PLAN)
@@ -116,8 +116,11 @@ def _asides(
     )
 
 
-def _heard(
-    part: Part, basis: Basis, chords: Chords, step: Callable[[int], None]
+def heard(
+    part: Part,
+    basis: Basis,
+    chords: Chords | None = None,
+    step: Callable[[int], None] = lambda count: None,
 ) -> tuple[Monitor, dict[int, Finding]]:
     """A monitor that heard all of a part, and its findings by their numbers."""
     monitor = Monitor(
