@@ -131,7 +131,7 @@ def _findings(take: Take, data: bytes) -> list[Finding]:
     setup = take.setup
     part = choose_parts(read_song(data, name="the file"))[0]
     _, found = heard(part, setup.basis(take.players[-1], setup.start))
-    return list(found.values())
+    return found
 
 
 def _file(
