@@ -21,7 +21,7 @@ from array import array
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from livepedal import __version__
@@ -128,9 +128,8 @@ def _judged_alike(take: Take, data: bytes, start: int, last: Passage, marks: Seq
 
 
 def _findings(take: Take, data: bytes) -> list[Finding]:
-    setup = take.setup
     part = choose_parts(read_song(data, name="the file"))[0]
-    _, found = heard(part, setup.basis(take.players[-1], setup.start))
+    _, found = heard(part, replace(take.setup, player=take.players[-1]))
     return found
 
 
@@ -147,8 +146,8 @@ def _file(
     if take.came_late:
         track, late = _harp_track(take.came_late, "Harp (muted: came late, not judged)", start, music, end)
         tracks += [track] if late else []
-    entry, cut = Setting.unset() if setup.start is None else setup.start, False
-    if not bare and (setup.start is None or music > 0):
+    entry, cut = Setting.unset() if setup.setting is None else setup.setting, False
+    if not bare and (setup.setting is None or music > 0):
         entry, cut = entry_setting(take, music, end)
     reach = f" (for the first {PLANNED} attacks)" if cut else ""
     until = 0.0 if bare else None if take.judged_until is None else take.judged_until / 1_000_000
@@ -159,7 +158,7 @@ def _file(
     )
     timed = [(grid.tick(mark.us), mark.text) for mark in marks]
     head = _head_track(take, title, start, end, timed, facts)
-    said = "" if setup.start is None else str(setup.start)
+    said = "" if setup.setting is None else str(setup.setting)
     data = midi_file(TICKS, [(rows, end - start) for rows in (head, *tracks)])
     return Saved(data, len(marks), entry, first_bar, notes, take.players[-1], said, until, late)
 
@@ -181,7 +180,7 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
     setup = take.setup
     relaxed = figures.player(take.players_known[0])
     planner = Planner(figures.player(take.players[-1]), relaxed, setup.instrument, figures.ringing)
-    plan = planner.plan(attacks_of(events, figures), setup.start if music == 0 else None)
+    plan = planner.plan(attacks_of(events, figures), setup.setting if music == 0 else None)
     return plan.setting, attacks > PLANNED
 
 

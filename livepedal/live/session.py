@@ -317,7 +317,7 @@ class Session:
         self._takes += 1
         self._passages = 0
         self._kept = set()
-        setup = self.setup if start is None else replace(self.setup, start=start)
+        setup = self.setup if start is None else replace(self.setup, setting=start)
         self.take = Take(
             self._takes, setup, self.player, self._tempo, self._describe, since=us, judged=self.judged
         )
