@@ -20,7 +20,7 @@ from livepedal.model.plan.orders import PLAIN
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART, Over, over
 from livepedal.model.plan.search import LOOKS, Search
-from livepedal.model.plan.stands import FREE, Move, held_for, plucked
+from livepedal.model.plan.stands import FREE, Move, after_pluck
 from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing, in_order
 from livepedal.music.attacks import Gathered
 from livepedal.music.beats import Beats
@@ -200,6 +200,7 @@ class Planner:
         letters = [FREE if position is None else (start_us, start_us, ()) for position in stands]
         last = [start_us if start else LONG_AGO] * 7
         moves: list[Due] = []
+        rule = search.work.rule
         # The last attack that was given up, and the letters before it: those that may stand anywhere since then.
         given_up, before, ago = 0, letters, last
         for number, step in enumerate(search.path(best)):
@@ -207,12 +208,11 @@ class Planner:
             if step.given_up:
                 given_up, before, ago = us, list(letters), list(last)
             ways = ((music.groups[0], step.left_way), (music.groups[1], step.right_way))
-            struck = {
-                group.first + index: pitches for group, way in ways for index, pitches in group.struck(way)
-            }
+            struck = {group.first + index: keys for group, way in ways for index, _, keys in way}
             for move in (*step.left_moves, *step.right_moves):
-                held = held_for(letters[move.pedal], struck[move.pedal], us, search.work.rule)
-                slid, pedal = letters[move.pedal][1], move.pedal
+                pedal = move.pedal
+                since, slid, sounding = letters[pedal]
+                held = rule.free_for(since, sounding, struck[pedal], us)
                 if move.across:
                     held, slid = max(held, before_us), max(slid, before_us)
                 moves.append(self._one(move, us, held, slid, last[pedal]))
@@ -224,21 +224,12 @@ class Planner:
                     if was not in (None, position):
                         at = given_up - self.lead[abs(position - was)]
                         move = Move(pedal, was, position, (at, at, 0), False, True, False)
-                        times = before[pedal]
-                        moves.append(
-                            self._one(
-                                move,
-                                given_up,
-                                held_for(times, (), given_up, search.work.rule),
-                                times[1],
-                                ago[pedal],
-                            )
-                        )
+                        since, slid, sounding = before[pedal]
+                        held = rule.free_for(since, sounding, 0, given_up)
+                        moves.append(self._one(move, given_up, held, slid, ago[pedal]))
                     stands[pedal] = position
-            for pedal, pitches in struck.items():
-                letters[pedal] = plucked(
-                    letters[pedal], pitches, search.work.frees[number], us, search.work.rule
-                )
+            for pedal, keys in struck.items():
+                letters[pedal] = after_pluck(letters[pedal], keys, search.work.frees[number], us)
                 last[pedal] = us
         return moves
 

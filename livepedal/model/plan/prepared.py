@@ -20,7 +20,7 @@ from typing import NamedTuple, TypeAlias
 from livepedal.harp import Pedal, Player, Ringing
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sharing, Way, pitches_of
 from livepedal.model.feet.free import FreeRule
-from livepedal.model.feet.readings import UNSET
+from livepedal.model.feet.letters import UNSET
 from livepedal.model.plan.prices import BROKEN_SHAPE, CHANGE, IMPOSSIBLE, NAME, SOUND, step
 from livepedal.model.plan.stands import FootPedals, Stand
 from livepedal.music import ordinary

@@ -22,7 +22,7 @@ from typing import NamedTuple
 
 from livepedal.harp import Player, Setting
 from livepedal.model.feet.chords import Way
-from livepedal.model.feet.readings import UNSET
+from livepedal.model.feet.letters import UNSET
 from livepedal.model.plan.attack import AttackStep, State
 from livepedal.model.plan.footwork import Footwork
 from livepedal.model.plan.prepared import Music
