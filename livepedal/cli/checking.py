@@ -38,7 +38,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     )
     check.add_argument(
         "files",
-        nargs="+",
+        nargs="*",
         metavar="FILE",
         help="MIDI file, folder (with its subfolders), pattern, or - for standard input",
     )
@@ -47,7 +47,7 @@ def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
     many_options(check)
     beside_options(check)
     plain_option(check)
-    project_option(check, lambda options: many.folder_of(options.files[0]))
+    project_option(check, lambda options: many.folder_of(options.files[0]) if options.files else ".")
     check.set_defaults(run=_check)
 
 
@@ -93,6 +93,8 @@ def _check(options: argparse.Namespace) -> int:
     asked = Asked(options)
     fail_on = _fail_on(options.fail_on)
     jobs = _jobs(options.jobs)
+    if not options.files:
+        raise LivepedalError("give a MIDI file; see livepedal check --help.")
     paths = many.named(options.files)
     if options.changes_as is not None and options.marked is None:
         raise LivepedalError("--changes-as is for --marked OUT.mid.")
