@@ -1,26 +1,30 @@
-"""Slower is never harder, over all layers but too-much-at-once (which is a rate over six seconds of its own): nothing that a
-player can play at one tempo from beginning to end is too hard at a slower one, and the first attack that is too hard comes no
-earlier. Said is what remains in the end, when figures are recognised and what was said of their first notes is taken back.
+"""Slower is never harder, over all layers but too-much-at-once (which is a rate over six seconds of its own): the first attack
+that is too hard for a player comes no earlier at a slower tempo, also where a run becomes a glissando, a tremolo or a trill.
+
+Said is what is heard at each attack, before the next one comes. What a figure takes back later may have hidden what came
+right after it, since after an attack that cannot be played the hands begin anew: then the law can be broken for what remains
+in the end (8 of 480 changes of tempo of such music as `figured` makes, none of the other three kinds).
 """
 
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
 import pytest
 
-from livepedal.model import Layer, Monitor, Outcome
+from livepedal.model import Layer, Monitor
 from livepedal.model.hands.figures import Finder
 from livepedal.model.hands.strokes import NO_STRAIN
 from livepedal.music.attacks import Gathered, events_of, scale
 from tests.model import playing, real
 from tests.model.test_laws import legato_moved
 
-from .playing import FIGURES, HARP, NEVER
+from .playing import FIGURES, HARP, NEVER, line
 from .sequences import passages
 from .test_laws import figured
 
@@ -32,15 +36,14 @@ MS = 1_000
 def first_too_hard(music: tuple[Gathered, ...]) -> tuple[int, ...]:
     """For each player the number of the first attack that is too hard, NEVER where none is."""
     monitor = Monitor(replace(FIGURES, attack_window=0), HARP, only=LAYERS)
-    for event in events_of(music):
-        monitor.feed(event)
-    monitor.finish()
-    numbers = {attack.us: number for number, attack in enumerate(music)}
     found = [NEVER] * 3
-    for graded in reversed(monitor.record.graded):
-        for player, outcome in enumerate(graded.outcomes):
-            if outcome is Outcome.CANNOT:
-                found[player] = numbers[graded.us]
+    events = deque(events_of(music))
+    for number, attack in enumerate(music):
+        while events and events[0].us <= attack.us:
+            monitor.feed(events.popleft())
+        for player, count in enumerate(monitor.counts()):
+            if count.unplayable:
+                found[player] = min(found[player], number)
     return tuple(found)
 
 
@@ -68,7 +71,7 @@ def quickening(seed: int) -> tuple[Gathered, ...]:
     )
 
 
-def pieces(kind: str, seeds: range) -> Iterator[tuple[Gathered, ...]]:
+def pieces(kind: str, seeds: range = range(8)) -> Iterator[tuple[Gathered, ...]]:
     for seed in seeds:
         if kind == "random":
             yield playing.gathered(next(iter(passages(1, seed=500 + seed))))
@@ -80,10 +83,10 @@ def pieces(kind: str, seeds: range) -> Iterator[tuple[Gathered, ...]]:
             yield scale(playing.gathered(real.cut(random.Random(seed), real.RECORDINGS, 24)), Fraction(2, 3))
 
 
-def broken(kind: str, seeds: range = range(8)) -> tuple[int, int]:
+def broken(music: Iterable[tuple[Gathered, ...]]) -> tuple[int, int]:
     """How often the law is broken, and how often anything is too hard."""
     times = hard = 0
-    for piece in pieces(kind, seeds):
+    for piece in music:
         before = (0, 0, 0)
         for ratio in reversed(TEMPOS):
             now = first_too_hard(scale(legato_moved(piece), ratio))
@@ -95,7 +98,7 @@ def broken(kind: str, seeds: range = range(8)) -> tuple[int, int]:
 
 @pytest.mark.parametrize("kind", ["random", "figures", "quickening", "recordings"])
 def test_slower_is_never_harder_over_all_layers(kind: str) -> None:
-    times, hard = broken(kind)
+    times, hard = broken(pieces(kind))
     assert times == 0
     assert hard > 2
 
@@ -114,4 +117,5 @@ def test_a_border_between_run_and_glissando_would_be_noticed(monkeypatch: pytest
         return found
 
     monkeypatch.setattr(Finder, "hear", only_quick)
-    assert broken("quickening", range(3))[0] > 0
+    run = line([36 + 12 * octave + n for octave in range(4) for n in (0, 2, 4, 5, 7, 9, 11)], 40 * MS)
+    assert broken([run])[0] > 0
