@@ -1,14 +1,14 @@
 """Standard MIDI files written: takes that are saved, parts for two harps.
 
-What goes into a file comes as whole events, as bytes, each with its tick. Marks that are put into somebody's own file
-are spliced in (marking.py), so that all else of it stays as it is.
+mido writes the file. What goes into it comes as whole events, as bytes, each with its tick. Only marks that are put
+into somebody's own file are spliced in byte by byte (marking.py), since mido would write all of it anew.
 
 Source: "Standard MIDI Files 1.0" (RP-001), SMF 1.0 below.
 """
 
 from __future__ import annotations
 
-import struct
+import io
 from collections.abc import Iterable, Iterator, Sequence
 
 from livepedal.sources.raw import END_OF_TRACK, OWN_MARK, TEXT
@@ -62,8 +62,21 @@ def midi_file(per_quarter: int, tracks: Sequence[tuple[Iterable[Row], int]]) -> 
         per_quarter: ticks.
         tracks: the rows and the end of each, as `timed` takes them.
     """
-    file = b"MThd" + struct.pack(">IHHH", 6, 1, len(tracks), per_quarter)
+    import mido
+
+    file = mido.MidiFile(type=1, ticks_per_beat=per_quarter)
     for rows, end in tracks:
-        data = b"".join(variable_length(ticks) + event for ticks, event in timed(rows, end))
-        file += b"MTrk" + struct.pack(">I", len(data)) + data
-    return file
+        track = mido.MidiTrack()
+        for ticks, event in timed(rows, end):
+            if event[:2] == bytes((0xFF, END_OF_TRACK)):
+                track.append(mido.MetaMessage("end_of_track", time=ticks))
+            elif event[0] == 0xFF:
+                # Not by MetaMessage.from_bytes (mido 1.3), which misreads a length of 128.
+                length = next(at for at in range(2, len(event)) if event[at] < 0x80)
+                track.append(mido.UnknownMetaMessage(event[1], event[length + 1 :], time=ticks))
+            else:
+                track.append(mido.Message.from_bytes(event, time=ticks))
+        file.tracks.append(track)
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()
