@@ -22,7 +22,7 @@ from livepedal.model.findings import (
     Snapshot,
     Verdict,
 )
-from livepedal.views.dashboard.desk import Desk, Page
+from livepedal.views.dashboard.desk import Desk, Panel
 from livepedal.views.dashboard.history import Chapter
 from livepedal.views.dashboard.large import large, largest
 from livepedal.views.dashboard.screen import Scene, dashboard_lines
@@ -263,7 +263,7 @@ def test_more_rows_tell_more_findings_the_newest_first() -> None:
 
 def test_all_players_are_counted_and_the_chosen_one_is_marked() -> None:
     line = next(one for one in rows() if "relaxed" in one)
-    assert re.search(r"unplayable, audible~: relaxed 3\+1~ ▸working 1 virtuoso 0 ", line)
+    assert re.search(r"cannot play, audible~: relaxed 3\+1~ ▸working 1 virtuoso 0 ", line)
 
 
 def test_big_numbers_do_not_break_the_screen() -> None:
@@ -410,6 +410,6 @@ def test_a_long_complaint_is_told_in_full() -> None:
     with pytest.raises(LivepedalError) as caught:
         Setting.parse("no such setting")
     said = " ".join(
-        row.strip() for row in rows(scene(desk=Desk(Page.PEDALS, typed="no", complaint=str(caught.value))))
+        row.strip() for row in rows(scene(desk=Desk(Panel.PEDALS, typed="no", complaint=str(caught.value))))
     )
     assert str(caught.value) in said
