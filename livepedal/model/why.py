@@ -62,8 +62,12 @@ class _Nearest:
 def explain(
     tracker: Tracker, chords: Chords, instrument: Instrument, others: tuple[int, ...], note: int, moment: int
 ) -> tuple[tuple[Reason, ...], PedalAtStake | None]:
-    """The reason against each spelling of `note` struck at `moment` (µs) together with `others`, which alone
-    can be played.
+    """The reason against each spelling of a note, and the pedal change that is nearest to being possible.
+
+    Args:
+        tracker: it still has the readings from before the attack.
+        others: notes struck with it, which alone can be played.
+        moment: when (µs).
     """
     reasons: list[Reason] = []
     stakes: list[PedalAtStake] = []

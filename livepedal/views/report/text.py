@@ -31,7 +31,11 @@ MOST_TOLD = 15
 
 
 def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[Layer] = ()) -> Iterator[Line]:
-    """The player, the harp and how octaves are counted. only: the layers, if not all were judged."""
+    """The player, the harp and how octaves are counted.
+
+    Args:
+        only: the layers, if not all were judged.
+    """
     text = words.judged_for(player.name, instrument, look.middle_c)
     if only:
         text += f" Judged here: only {', '.join(layer.value for layer in only)}."
@@ -87,8 +91,10 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
 
 
 def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iterator[Line]:
-    """The summary: how many parts have which verdict, and how many the chosen player can play. bare: the file was
-    judged without any options that what is told hangs on.
+    """The summary: how many parts have which verdict, and how many the chosen player can play.
+
+    Args:
+        bare: the same command without options would say the same.
     """
     parts = tally.verdicts.total()
     yield ()
