@@ -52,7 +52,7 @@ def file_lines(file: FileReport, look: Look) -> Iterator[Line]:
         yield from part_lines(part, name, look, remarks=file.remarks if number == 0 else ())
 
 
-def sheet_lines(file: FileReport, look: Look) -> Iterator[Line]:
+def pedal_sheet_lines(file: FileReport, look: Look) -> Iterator[Line]:
     """The pedal sheet of a file: for each part the setting to start with, and the changes by bar."""
     for part in file.parts:
         yield ()
@@ -143,7 +143,7 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
         tone = Tone.STRONG if chosen else Tone.PLAIN
         yield line((f"{INDENT}{name:<20}{numbers}{changes}{passages}", tone))
     if loaded:
-        yield _faint(f"{INDENT * 2}too much: passages with more pedal changes than can be kept up", look)
+        yield _faint(f"{INDENT * 2}{words.TOO_MUCH}", look)
 
 
 def _changes(part: CheckedPart, look: Look) -> Iterator[Line]:
