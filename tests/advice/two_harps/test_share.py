@@ -150,7 +150,7 @@ def test_one_of_the_harps_that_cannot_play_is_exit_code_1(
     deal = shared(RECORDINGS / "03-paddle-wheel.mid")
     stuck = replace(deal.players[1], outcome=Outcome.CANNOT)
     monkeypatch.setattr(
-        "livepedal.advice.two_harps.share.share_part",
+        "livepedal.cli.sharing.share_part",
         lambda *_, **__: replace(deal, players=(deal.players[0], stuck)),
     )
     source, out = RECORDINGS / "03-paddle-wheel.mid", tmp_path / "two.mid"
