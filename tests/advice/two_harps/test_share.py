@@ -215,7 +215,7 @@ def test_where_two_cannot_play_the_next_step_is_told(
     source.write_bytes(midi(("Harp", [(0, 1, (60,)), (2, 1, (112,))])))
     assert main(["share", str(source), "-o", str(out)]) == 1
     told = capsys.readouterr().out
-    assert "Not even two players can play: bar 1, beat 3" in told
+    assert "Even two players cannot play this: bar 1, beat 3" in told
     assert "livepedal check --remedies" in told
 
 
