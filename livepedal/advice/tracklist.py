@@ -88,6 +88,10 @@ class TrackList:
 def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instrument) -> TrackList:
     """What becomes of every track.
 
+    Args:
+        wanted: what is to be judged of the file.
+        figures, instrument: by which notes are keyswitches or out of range.
+
     Raises:
         LivepedalError: where there are no notes at all.
     """
