@@ -8,7 +8,17 @@ import pytest
 
 from livepedal.model.findings import Passage, Verdict
 from livepedal.views.dashboard.canvas import Canvas
-from livepedal.views.dashboard.desk import Act, Desk, Panel, Wish, help_line, keys_in, press, unheard, wishes_in
+from livepedal.views.dashboard.desk import (
+    Act,
+    Desk,
+    Panel,
+    Wish,
+    help_line,
+    keys_in,
+    press,
+    unheard,
+    wishes_in,
+)
 from livepedal.views.dashboard.history import (
     Chapter,
     clipped,
