@@ -13,7 +13,8 @@ from itertools import pairwise
 from typing import Any
 
 from livepedal.harp import Figures, Instrument, pitch_name
-from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
+from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose
+from livepedal.music.parts import harp_words
 from livepedal.music.song import Song
 from livepedal.music.tracks import TrackInfo
 from livepedal.music.wording import counted, plain

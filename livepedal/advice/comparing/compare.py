@@ -250,14 +250,18 @@ class Comparison:
         }
 
 
-def compare_parts(before: Sequence[PartReport], after: Sequence[PartReport]) -> tuple[PartComparison, ...]:
-    """Parts in pairs, in their order, as far as both versions have them."""
-    return tuple(
+def compare_parts(
+    before: str, after: str, old: Sequence[PartReport], new: Sequence[PartReport]
+) -> Comparison:
+    """Two files by their names, and their parts in pairs, in their order, as far as both have them."""
+    parts = tuple(
         PartComparison(
-            new.name or old.name, _total(old), _total(new), line_up(bars_of(old), bars_of(new)), new.player
+            two.name or one.name, _total(one), _total(two), line_up(bars_of(one), bars_of(two)), two.player
         )
-        for old, new in zip(before, after)  # noqa: B905, as far as both go
+        for one, two in zip(old, new)  # noqa: B905, as far as both go
     )
+    unmatched = (part.name for some in (old, new) for part in some[len(parts) :])
+    return Comparison(before, after, parts, tuple(unmatched))
 
 
 def bars_of(report: PartReport) -> tuple[BarOutlook, ...]:
