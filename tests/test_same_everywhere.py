@@ -22,7 +22,7 @@ RECORDINGS = sorted(str(path.relative_to(ROOT)) for path in (ROOT / "recordings"
 # Remedies are tried out, which takes long; those of three say enough about the order in which they are.
 ADVISED = [path for path in RECORDINGS if path[len("recordings/") :][:2] in ("01", "03", "12")]
 # What judging a file needs; python-rtmidi and watchfiles, which are compiled for one Python, are not among it.
-NEEDED = ("platformdirs", "rich", "markdown_it", "mdurl", "pygments")
+NEEDED = ("mido", "packaging", "platformdirs", "rich", "markdown_it", "mdurl", "pygments")
 BASE = {"PYTHONHASHSEED": "0", "LC_ALL": "C.UTF-8", "TZ": "UTC"}
 ELSEWHERE = {
     "PYTHONHASHSEED": "4242",

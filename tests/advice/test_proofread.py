@@ -120,7 +120,9 @@ def test_a_change_that_was_never_marked() -> None:
 
 def test_a_mark_behind_its_note() -> None:
     part = judged(ALL_NATURAL + notes("C4 A4 G4 F4"), notes("C4 D4 Ab4") + words("A♭") + notes("Ab4"))
-    assert told(part) == ["bar 2, beat 4: the mark for A♭ is 1 beat too late: A♭ is needed in bar 2, beat 3"]
+    assert told(part) == [
+        "bar 2, beat 4: the mark for A♭ is 1 beat too late: A♭ is needed in bar 2, beat 3"
+    ]
 
 
 def test_a_mark_at_its_note_is_too_late_for_the_foot() -> None:
@@ -146,7 +148,9 @@ def test_two_changes_of_one_foot_at_once_take_longer_than_two_of_two_feet() -> N
 
 def test_a_mark_ahead_of_a_note_that_needs_the_letter_as_it_stood() -> None:
     part = judged(ALL_NATURAL + notes("C4 F4 G4 A4"), words("F#") + notes("C4 F4 G4 A4"), notes("F#4 G4"))
-    assert told(part) == ["bar 2, beat 1: the mark for F♯ is too early: F♮ is still needed in bar 2, beat 2"]
+    assert told(part) == [
+        "bar 2, beat 1: the mark for F♯ is too early: F♮ is still needed in bar 2, beat 2"
+    ]
 
 
 def test_marks_that_nobody_needs() -> None:

@@ -57,11 +57,11 @@ def test_an_output_that_blocks_stops_neither_hearing_nor_judging(tmp_path: Path)
 
 def test_an_output_that_is_not_there_is_said_before_anything_is_heard(tmp_path: Path) -> None:
     stream(tmp_path / "stream", NOTES)
-    with listen(
-        "--port", "Keys", "--answer", "organ", "--out", str(tmp_path), env=environment(tmp_path)
-    ) as process:
+    with listen("--port", "Keys", "--answer", "organ", "--out", str(tmp_path), env=environment(tmp_path)) as process:
         said, complaint = process.communicate(timeout=PATIENCE)
     assert (process.returncode, said) == (2, "")
     assert complaint == "livepedal: There is no MIDI output 'organ'; there are: Synth 30:0.\n"
     assert not unfinished(tmp_path)
     assert not list(journals(tmp_path))
+
+

@@ -90,10 +90,7 @@ def test_a_key_to_stay_in_is_typed() -> None:
     assert after("sstay eb\r") == (Desk(), [Wish(Act.STAY, "E♭ major")])
     assert after("sStay\r") == (Desk(), [Wish(Act.STAY)])
     desk, wishes = after("sstay where\r")
-    assert (desk.complaint, wishes) == (
-        "'where' is not the name of a key; write it as E♭ major, Eb or F# minor.",
-        [],
-    )
+    assert (desk.complaint, wishes) == ("'where' is not the name of a key; write it as E♭ major, Eb or F# minor.", [])
 
 
 def test_the_passage_that_is_chosen_is_heard_again() -> None:

@@ -13,14 +13,7 @@ from .making import SECOND, STEADY, finding
 def test_a_finding_is_one_line_with_time_place_notes_figures_and_reasons() -> None:
     said = finding_line(finding(), STEADY, PLAIN)
     assert "\n" not in said
-    for part in (
-        "3.00 s",
-        "bar 2, beat 3",
-        "virtuoso",
-        "G♯4/A♭4",
-        "0.50 s needed, 0.21 s available",
-        "as A♭:",
-    ):
+    for part in ("3.00 s", "bar 2, beat 3", "virtuoso", "G♯4/A♭4", "0.50 s needed, 0.21 s available", "as A♭:"):
         assert part in said
 
 

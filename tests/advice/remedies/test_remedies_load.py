@@ -124,9 +124,7 @@ def test_a_tempo_says_what_is_heard_at_it(tmp_path: Path, capsys: pytest.Capture
     """
     own = tmp_path / "own.toml"
     players = "".join(f"[players.{name}]\ndamp = 0\n" for name in ("relaxed", "working", "virtuoso"))
-    own.write_text(
-        f"{players}[tempo]\nuneven = 0\n"
-    )  # with room for an uneven hand there is time without a slide
+    own.write_text(f"{players}[tempo]\nuneven = 0\n")  # with room for an uneven hand there is time without a slide
     advice = advice_on(WHEEL, own)
     (remedy,) = [r for p in advice.passages for r in p.remedies if r.kind is RemedyKind.TEMPO]
     assert remedy.ratio is not None

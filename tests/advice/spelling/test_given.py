@@ -202,5 +202,7 @@ def test_remedies_say_that_they_leave_the_spelling_free() -> None:
     assert remedy.kind is RemedyKind.SPELLING
     assert remedy.others == len(free.troubles) == 6
     teller = Teller(part.advice.instrument, part.time_map)
-    assert teller.what(remedy).endswith("but 6 other attacks of the passage cannot be played in any spelling")
+    assert teller.what(remedy).endswith(
+        "but 6 other attacks of the passage cannot be played in any spelling"
+    )
     assert teller.head(part.advice).endswith("with livepedal choosing the spelling")

@@ -54,9 +54,7 @@ def test_double_sharps_and_flats_are_put_on_the_strings_that_play_them() -> None
 
 def test_what_is_asked_for_goes_before_print_and_the_rest_stays_as_printed() -> None:
     (file,) = check_file(
-        score(notes("C#4 F#4 C#4 F#4")),
-        name="ferry.musicxml",
-        spelling=AskedSpelling((parse_request("all: Db"),)),
+        score(notes("C#4 F#4 C#4 F#4")), name="ferry.musicxml", spelling=AskedSpelling((parse_request("all: Db"),))
     ).files
     names = {spelling.name for _, row in file.parts[0].spelled for spelling in row if spelling is not None}
     assert names == {"D♭4", "F♯4"}

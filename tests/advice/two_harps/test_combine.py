@@ -127,7 +127,10 @@ def test_chords_that_stay_too_full_are_said_to_be_rolled(
     assert main(["combine", str(source), "-o", str(out)]) == 0
     told = " ".join(capsys.readouterr().out.split())
     assert "keeps every note too" in told
-    assert "The combined part has chords to be rolled: bars 1 and 2, up to 15" in told
+    assert (
+        "The combined part has chords to be rolled: bars 1 and 2, up to 15"
+        in told
+    )
     main(["combine", str(RECORDINGS / "08-two-banks.mid"), "-o", str(tmp_path / "banks.mid")])
     assert "to roll" not in capsys.readouterr().out
 
@@ -176,7 +179,9 @@ def test_what_was_searched_is_said_and_no_more(tmp_path: Path, capsys: pytest.Ca
     told = " ".join(capsys.readouterr().out.split())
     assert "at any cost" not in told
     assert "no note less" not in told
-    assert "One working player cannot play this at this tempo, even without the octave doublings" in told
+    assert (
+        "One working player cannot play this at this tempo, even without the octave doublings" in told
+    )
     assert f"To try a slower tempo, or other notes to leave out: livepedal check --remedies '{out}'" in told
     assert main(["combine", str(source), "--player", "relaxed", "-o", str(out), "--force"]) == 1
     assert f"--remedies --player relaxed '{out}'" in " ".join(capsys.readouterr().out.split())

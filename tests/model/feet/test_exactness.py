@@ -20,9 +20,7 @@ from tests.judge import passages
 from tests.model import playing, real
 
 
-@pytest.mark.parametrize(
-    "seed", [0, *(pytest.param(seed, marks=pytest.mark.slow) for seed in (1, 2, 4, 5, 6, 7))]
-)
+@pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.slow) for seed in (1, 2, 4, 5, 6, 7))])
 def test_model_and_judge_agree(seed: int) -> None:
     done, _, wrong = cases(30, 20_000 + seed, plain=False)
     assert done == 30

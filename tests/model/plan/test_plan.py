@@ -434,14 +434,10 @@ def test_a_plan_that_nothing_proves_the_best_is_bounded() -> None:
 def test_only_names_near_a_hard_place_are_written_otherwise() -> None:
     """After a minute of E major comes the fog bell, G♯ minor that a harp plays as A♭ minor (recordings/README.md, 07)."""
     beat, later = 250_000, 62_000_000
-    calm = [
-        Gathered(n * beat, ((pitch, n * beat + 200_000),)) for n, pitch in enumerate((64, 68, 71, 76) * 60)
-    ]
+    calm = [Gathered(n * beat, ((pitch, n * beat + 200_000),)) for n, pitch in enumerate((64, 68, 71, 76) * 60)]
     (bell,) = real.parts_of(RECORDINGS / "07-fog-bell.mid")
     hard = [
-        Gathered(
-            attack.us + later, tuple((pitch, off + later) for pitch, off in attack.notes if off is not None)
-        )
+        Gathered(attack.us + later, tuple((pitch, off + later) for pitch, off in attack.notes if off is not None))
         for attack in attacks_of(bell.events, BUILTIN)
     ]
     plan = Planner(RELAXED, RELAXED, HARP, BUILTIN.ringing).plan([*calm, *hard])

@@ -237,9 +237,7 @@ def test_words_for_all_that_follows_count_until_others_come() -> None:
     assert [sign for _, sign in signs(data)] == wanted
 
 
-@pytest.mark.parametrize(
-    "text", ["l.v.", "L. V.", "laissez vibrer", "let ring", "lasciar vibrare", "klingen lassen"]
-)
+@pytest.mark.parametrize("text", ["l.v.", "L. V.", "laissez vibrer", "let ring", "lasciar vibrare", "klingen lassen"])
 def test_a_note_that_words_let_ring_sounds_on(text: str) -> None:
     data = score(words(text) + note("C4", 1) + notes("D4 E4 F4"), notes("C4 D4 E4 F4"))
     assert struck(data)[0] == (0, 60, 4)
