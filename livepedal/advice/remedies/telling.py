@@ -17,7 +17,7 @@ from livepedal.advice.remedies.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, pitch_name
 from livepedal.model.findings import Passage
 from livepedal.music.timemap import Place, TimeMap
-from livepedal.music.wording import bar_span, counted, listed, moment, place_text, plain
+from livepedal.music.wording import bar_span, counted, listed, moment, note_name, place_text, plain
 
 HARD = "no tempo makes this playable"
 NO_WAY = "no remedy was found"
@@ -95,7 +95,7 @@ class Teller:
         text = f"lengthen the rest before {self.at(remedy.start)} by {remedy.longer / 1_000_000:.1f} s"
         if self.time_map is not None:
             quarters = self.time_map.beats_per_minute(remedy.start) * remedy.longer / 60_000_000
-            text += f" ({float(quarters):.1f} quarters)"
+            text += f" ({float(quarters):.1f} crotchets)"
         return f"{text}, for the pedals"
 
     def _tempo(self, remedy: Remedy) -> str:
@@ -113,7 +113,8 @@ class Teller:
         heard = self.heard(remedy, written)
         text = f"{text}, playable{heard}" if heard else text
         if remedy.others:
-            text += f"; {counted(remedy.others, 'other attack')} in these bars still cannot be played (listed apart)"
+            others = counted(remedy.others, "other attack")
+            text += f"; {others} in these bars still cannot be played (listed separately)"
         return text
 
     def heard(self, remedy: Remedy, written: Fraction | None) -> str:
@@ -263,11 +264,7 @@ class Teller:
 
     def name(self, pitch: int) -> str:
         """A note by the strings that give it: the natural where there is one."""
-        spellings = self.instrument.spellings(pitch)
-        if not spellings:
-            return pitch_name(pitch, middle_c=self.middle_c)
-        natural = [one for one in spellings if one.position is Position.NATURAL]
-        return "/".join(one.named(self.middle_c) for one in natural or spellings)
+        return note_name(pitch, self.instrument.spellings(pitch), self.middle_c)
 
 
 def moved_pedals(asked: Setting | None, setting: Setting) -> list[str]:

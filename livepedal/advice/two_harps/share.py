@@ -81,8 +81,8 @@ class Shared:
                     "to": place_dict(turn.end),
                     "harp": None if turn.who == BOTH else turn.who + 1,
                     "quick": turn.quick,
-                    "from_note": turn.from_note,
-                    "pitch_classes": list(turn.classes),
+                    "from_note": turn.split and turn.split.from_note,
+                    "pitch_classes": list(turn.split.classes) if turn.split else [],
                 }
                 for turn in self.turns
             ],
@@ -120,6 +120,9 @@ def share_part(
     """Deal a part out to two players.
 
     Args:
+        keys: the key signatures of the new file.
+        title: its title.
+        step: called with (attacks dealt, attacks in all).
         double: whoever rests doubles the other in octaves, where that can be played.
     """
     attacks = attacks_of(part.events, basis.figures)

@@ -13,7 +13,6 @@ from livepedal.advice.remedies.telling import class_names
 from livepedal.advice.two_harps.chair import FINGERS
 from livepedal.advice.two_harps.combine import Combined, Dropped, Serves, Why
 from livepedal.advice.two_harps.share import NAMES, Shared
-from livepedal.advice.two_harps.thinning import BACK, BACK_US
 from livepedal.advice.two_harps.turns import BOTH, Turn
 from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome
@@ -31,8 +30,11 @@ MOST_ROWS = 60  # turns, or bars with dropped notes, that are listed
 def shared_lines(
     shared: Shared, player: Player, file_name: str, written: str | None, mending: str, look: Look
 ) -> Iterator[Line]:
-    """A deal: who plays what, where the seams will be heard, and what each player faces. mending: the command that
-    tells what would help in the new file.
+    """A deal: who plays what, where the seams will be heard, and what each player faces.
+
+    Args:
+        written: the path of the new file; None where none was written.
+        mending: the command that tells what would help in the new file.
     """
     title = words.title(file_name, shared.name)
     yield line((look.signs.write(f"{title} for two harps"), Tone.STRONG))
@@ -47,7 +49,7 @@ def shared_lines(
     if shared.alone.outcome is not Outcome.PLAYS:
         yield from _turns(shared, look)
         yield from _seams(shared, look)
-    yield from _places("Not even two players can play", shared.impossible, look)
+    yield from _places("Even two players cannot play this", shared.impossible, look)
     yield from _places("A pedal change is still heard", shared.audible, look)
     too_much = any(report.mine.too_much for report in shared.players)
     if too_much:
@@ -140,15 +142,14 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
 
 def _how(turn: Turn, look: Look) -> str:
     """That a turn is quick, or how both share it."""
-    if turn.classes:
-        first, second = (
-            " ".join(class_names(some)) for some in ({*range(12)} - {*turn.classes}, turn.classes)
-        )
-        return f": note by note, {NAMES[0]} has {first}, {NAMES[1]} {second}"
-    if turn.from_note is not None:
-        name = pitch_name(turn.from_note, middle_c=look.middle_c)
+    split = turn.split
+    if split is None:
+        return "  ! quick" if turn.quick else ""
+    if split.from_note is not None:
+        name = pitch_name(split.from_note, middle_c=look.middle_c)
         return f": {NAMES[0]} has the notes from {name} up, {NAMES[1]} those below"
-    return "  ! quick" if turn.quick else ""
+    first, second = (" ".join(class_names(some)) for some in ({*range(12)} - {*split.classes}, split.classes))
+    return f": note by note, {NAMES[0]} has {first}, {NAMES[1]} {second}"
 
 
 def _span(turn: Turn) -> str:
@@ -218,8 +219,10 @@ def _player(report: PartReport, look: Look) -> Iterator[Line]:
 def combined_lines(
     combined: Combined, player: Player, file_name: str, written: str, mending: str, look: Look
 ) -> Iterator[Line]:
-    """Two parts made one: how they fare, what was dropped, what serves each place best. mending: as
-    for `shared_lines`.
+    """Two parts made one: how they fare, what was dropped, what serves each place best.
+
+    Args:
+        written, mending: as for `shared_lines`.
     """
     first, second = combined.names
     yield line(
@@ -231,8 +234,7 @@ def combined_lines(
     if combined.impossible:
         searched = (
             f"One {player.name} player cannot play this at this tempo, even without the octave doublings and inner"
-            f" notes of {clean(second)} there and in the attacks before it (up to {BACK} of them, within"
-            f" {words.span(BACK_US)})"
+            f" notes of {clean(second)} there and just before"
         )
         yield from _places(searched, combined.impossible, look)
     yield from _dropped(combined.dropped, look)

@@ -10,8 +10,9 @@ from fractions import Fraction
 import pytest
 
 from livepedal.model.hands import Hands
-from livepedal.music.attacks import Gathered, scale
+from livepedal.music.attacks import Gathered
 from tests.model.playing import gathered
+from tests.music.tempo import scale
 
 from .playing import FIGURES, NEVER, first_trouble, line, merged, played, told
 from .sequences import passages
