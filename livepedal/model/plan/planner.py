@@ -21,7 +21,7 @@ from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART, Over, over
 from livepedal.model.plan.search import LOOKS, Search
 from livepedal.model.plan.stands import FREE, Move, held_for, plucked
-from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing, in_order
+from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing
 from livepedal.music.attacks import Gathered
 from livepedal.music.beats import Beats
 
@@ -151,7 +151,7 @@ class Planner:
     ) -> Plan:
         search = Search(music, self.player, self.relaxed, cannot)
         first = search.first(start, start_us)
-        best = self._best(search, first, thorough, start, start_us)
+        best = self._best(search, first, thorough)
         more = best.least // IMPOSSIBLE > first.least // IMPOSSIBLE
         if more:
             search.bounded = max(1, search.bounded)  # it gives up what the verdict has a way for
@@ -160,19 +160,10 @@ class Planner:
         far = over(best.least, first.least) if known else None
         return replace(self._write(best, music, search, start, start_us, beats), over=far)
 
-    def _best(
-        self, search: Search, first: State, thorough: bool, start: Setting | None, start_us: int
-    ) -> State:
+    def _best(self, search: Search, first: State, thorough: bool) -> State:
         """The end of the best path that is found."""
         music = search.music
         best = search.quick(first, thorough)
-        if best.least % IMPOSSIBLE >= AUDIBLE:
-            moves = self._due(best, music, search, start, start_us)
-            feet = [[due for due in moves if due.foot is foot] for foot in Foot]
-            if not all({due for due in mine if due.move.possible} == set(in_order(mine)[0]) for mine in feet):
-                # Its slides leave too little room, so search again with what they need.
-                search.work.slides = True
-                best = search.quick(first, thorough)
         if best.least // CHANGE <= first.least // CHANGE:
             search.bounded = 0  # nothing can be cheaper, whatever the timing
         elif thorough and len(music.moments) <= SHORT:

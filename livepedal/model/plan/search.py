@@ -89,6 +89,7 @@ class Search:
             if wanted > level:
                 # What it costs here may be spared by what was done before.
                 level = wanted
+                self.work.slides |= looks[level][0] >= AUDIBLE
                 number, calm = self._calm(states[0], number, looks[level][2])
                 states = [calm]
                 continue
