@@ -1,8 +1,12 @@
 """livepedal: can a concert harp play it? Judged while it is played, or from a file.
 
 `check_file(path)` judges a file and returns a Report: for each part its verdict, its findings (with bar and beat) and
-its pedal changes. A Monitor judges notes as they are played: feed it events that carry their own time. Whatever cannot
-be judged raises LivepedalError with one sentence.
+its pedal changes. A Monitor judges notes as they are played: feed it a NoteOn and a NoteOff for each, which carry their
+own time. Whatever cannot be judged raises LivepedalError with one sentence.
+
+    report = livepedal.check_file("cue.mid", player="virtuoso", spelling="3-7: F♭ major")
+    for finding in report.files[0].parts[0].findings:
+        print(finding.bar, finding.beat, finding.kind)
 """
 
 from __future__ import annotations
@@ -14,15 +18,37 @@ from livepedal.errors import LivepedalError
 if TYPE_CHECKING:
     from livepedal.advice.check import check_file
     from livepedal.advice.report import Report
+    from livepedal.advice.spelling.given import AskedSpelling
+    from livepedal.advice.spelling.requests import parse_request
+    from livepedal.harp import Figures, Setting
     from livepedal.model.monitor import Monitor
+    from livepedal.music.events import NoteOff, NoteOn
 
 __version__ = "0.1.0"
-__all__ = ["LivepedalError", "Monitor", "Report", "__version__", "check_file"]
+__all__ = [
+    "AskedSpelling",
+    "Figures",
+    "LivepedalError",
+    "Monitor",
+    "NoteOff",
+    "NoteOn",
+    "Report",
+    "Setting",
+    "__version__",
+    "check_file",
+    "parse_request",
+]
 
 _WHERE = {
-    "check_file": "livepedal.advice.check",
-    "Report": "livepedal.advice.report",
+    "AskedSpelling": "livepedal.advice.spelling.given",
+    "Figures": "livepedal.harp",
     "Monitor": "livepedal.model.monitor",
+    "NoteOff": "livepedal.music.events",
+    "NoteOn": "livepedal.music.events",
+    "Report": "livepedal.advice.report",
+    "Setting": "livepedal.harp",
+    "check_file": "livepedal.advice.check",
+    "parse_request": "livepedal.advice.spelling.requests",
 }
 
 

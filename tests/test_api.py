@@ -17,9 +17,16 @@ HARD = next(iter(check_file(WHEEL, only="pedals").files)).parts[0]
 
 
 def test_dir_and_help_show_what_there_is() -> None:
-    assert {"check_file", "Report", "Monitor", "LivepedalError"} <= set(dir(livepedal))
+    assert set(livepedal.__all__) <= set(dir(livepedal))
     text = pydoc.plain(pydoc.render_doc(livepedal))
-    for name in ("check_file(", "class Report", "class Monitor", "class LivepedalError"):
+    for name in (
+        "check_file(",
+        "parse_request(",
+        "class AskedSpelling",
+        "class Report",
+        "class Monitor",
+        "class Setting",
+    ):
         assert name in text
 
 
@@ -46,6 +53,10 @@ def test_findings_carry_bar_and_beat() -> None:
         ({"tracks": 2}, {"tracks": ["2"]}),
         ({"channels": 1}, {"channels": [1]}),
         ({"start": "C major"}, {"start": Setting.parse("C major")}),
+        (
+            {"spelling": "1-2: F♭ major"},
+            {"spelling": livepedal.AskedSpelling((livepedal.parse_request("1-2: F♭ major"),))},
+        ),
     ],
     ids=str,
 )
@@ -69,6 +80,7 @@ def test_what_can_only_mean_one_thing_is_taken_for_it(plain: dict[str, Any], mea
         {"from_bar": "2"},
         {"start": 7},
         {"figures": 3},
+        {"spelling": 3},
     ],
     ids=str,
 )

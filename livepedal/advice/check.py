@@ -23,6 +23,7 @@ from livepedal.advice.spelling.meant import (
     numbers_meant,
     setting_meant,
     source_meant,
+    spelling_meant,
 )
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting, load_figures
@@ -51,7 +52,7 @@ def check_file(
     first_bar: int = 1,
     start: str | Setting | None = None,
     only: Iterable[str] | str = (),
-    spelling: AskedSpelling | None = None,
+    spelling: AskedSpelling | str | None = None,
     as_marked: bool = False,
     from_bar: int | None = None,
     remedies: bool = False,
@@ -76,7 +77,8 @@ def check_file(
         first_bar: the number of the first bar.
         start: the setting at the start (default: as suits the music best).
         only: the layers to judge (default: all).
-        spelling: a spelling to use (default: that of a score, or the best one for a MIDI file).
+        spelling: a spelling to use, or the text of one request, such as "3-7: F♭ major" (default: that of a score, or
+            the best one for a MIDI file).
         as_marked: proofread the pedal changes in the texts of a MIDI file, as is always done for a score.
         from_bar: judge from this bar on, as if the music began there.
         remedies: look for remedies too.
@@ -114,7 +116,7 @@ def check_file(
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
-    check = Check(song, parts, basis, spelling, as_marked, pedalling)
+    check = Check(song, parts, basis, spelling_meant(spelling), as_marked, pedalling)
     judged = check.judged(progress)
     if remedies:
         judged = check.advised(judged, advising)

@@ -134,9 +134,7 @@ class PageFile:
         from livepedal.views import page
 
         score = self._score()
-        data = page.to_bytes(
-            report, asked.player, asked.instrument, asked.figures.ringing, asked.middle_c, asked.sheet, score
-        )
+        data = page.to_bytes(report, asked.basis, asked.middle_c, asked.sheet, score)
         if score is not None and not asked.sheet and b'class="notation"' not in data:
             self.told += "\nThe notation could not be engraved, so the page shows only the timeline."
         self._file.write(data)

@@ -104,7 +104,7 @@ def advise(question: Question) -> Iterator[Advice]:
     too much at once; then the other remedies, or the tempo at which it is not.
     """
     passage, basis = question.passage, question.basis
-    attacks = attacks_of(question.events, basis.figures)
+    attacks = attacks_of(question.events, basis.figures)[:]
     context = tuple(one for one in attacks if one.us < passage.start)
     attacks = attacks[len(context) :]
     time_map = question.time_map if question.bars else None
@@ -255,9 +255,17 @@ def _planned(question: Question, place: ClosedPassage, teller: Teller) -> tuple[
         passage = burden.heavier
         # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
         too_much = burden_finding(burden, who, basis.player, attacks, -question.number)
-    plan, onsets = plans[who], onsets_of(question.events, figures)
+    plan = plans[who]
     played, of_player = monitor.figures_played, monitor.players[who]
-    asides = asides_of(monitor.shares, played, onsets, plan, of_player, figures, monitor.record.just)
+    asides = asides_of(
+        monitor.shares,
+        played,
+        lambda: onsets_of(question.events, figures),
+        plan,
+        of_player,
+        figures,
+        monitor.record.just,
+    )
     setting, changes = plan.setting, plan.changes
     if question.entry is None:
         setting, changes = _from(plan, start)

@@ -23,7 +23,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Player, Setting
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
 from livepedal.model.feet.chords import Chords, Narrowing
-from livepedal.model.feet.readings import FRESH
+from livepedal.model.feet.letters import FRESH
 from livepedal.model.feet.tracker import Released, Tracker
 from livepedal.model.feet.trackers import Scale
 from livepedal.model.feet.tunings import Tuned, Tunings

@@ -29,8 +29,9 @@ from livepedal.harp import Foot, Pedal, Position
 from livepedal.harp.ringing import NEVER
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, pitches_of, reads
 from livepedal.model.feet.free import LONG_AGO
-from livepedal.model.feet.readings import UNSET, FootRules, Letter
-from livepedal.model.feet.schedule import B_PEDAL, E_PEDAL, Change, Changes, tester
+from livepedal.model.feet.letters import UNSET, Letter
+from livepedal.model.feet.readings import FootRules
+from livepedal.model.feet.schedule import B_PEDAL, E_PEDAL, Changes, tester
 from livepedal.model.feet.tracker import Pair, Tracker
 from livepedal.model.findings import NextNote
 
@@ -102,12 +103,11 @@ class _Query:
         self.latest = tracker.latest
         self.moment = moment
         # Not the tracker's own, which remembers its answers: these would only push out better ones.
-        self._can_place = tester(self.rules.cycle, self.rules.tags)
+        self._can_place = tester(self.rules.cycle, self.rules.two_at_once)
 
     def earliest(self, cases: Iterable[_Case], pedal: int, position: int) -> Ready:
         """The best over all cases."""
         moment, rules = self.moment, self.rules
-        tag = pedal if rules.tags else 0
         best = Ready(1 << 61)
         for letter, gap, owed in cases:
             stands, _, keys, _ = letter
@@ -118,16 +118,16 @@ class _Query:
             soonest = max(moment, free + lead)
             if soonest >= best.at:
                 continue
-            at = soonest if not owed else self._placed(owed, free, lead, soonest, tag)
+            at = soonest if not owed else self._placed(owed, free, lead, soonest, pedal)
             if at < best.at:
                 best = Ready(at, keys if free + lead > moment else 0, at > soonest)
         return best
 
-    def _placed(self, owed: Changes, free: int, lead: int, soonest: int, tag: int) -> int:
+    def _placed(self, owed: Changes, free: int, lead: int, soonest: int, pedal: int) -> int:
         """The earliest moment of the note at which its change goes in with all that the foot owes."""
 
         def possible(at: int) -> bool:
-            change: Change = (at - lead, free, tag)
+            change = self.rules.change(at - lead, free, pedal)
             return self._can_place(tuple(sorted([*owed, change])))
 
         if possible(soonest):

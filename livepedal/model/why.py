@@ -16,8 +16,10 @@ from dataclasses import dataclass
 
 from livepedal.harp import Instrument, Pedal, Position, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Sharing, Way
+from livepedal.model.feet.covering import Readings
 from livepedal.model.feet.free import LONG_AGO
-from livepedal.model.feet.readings import UNSET, FootRules, Letter, Readings
+from livepedal.model.feet.letters import UNSET, Letter
+from livepedal.model.feet.readings import FootRules
 from livepedal.model.feet.schedule import Change, Changes
 from livepedal.model.feet.tracker import Pair, Tracker
 from livepedal.model.findings import Constraint, Reason
@@ -142,7 +144,7 @@ def lifted(
 
 
 def _each_alone(changes: Changes) -> bool:
-    return all(earliest <= latest for latest, earliest, _ in changes)
+    return all(change[1] <= change[0] for change in changes)
 
 
 def _freed(readings: Readings, index: int) -> Readings:
@@ -289,14 +291,12 @@ def _busy(
             return None
         pedal = Pedal(first + index)
         own[index] = (pedal, Position(letter[0]), Position(position))
-        fresh.append((latest, free, first + index if rules.tags else 0))
+        fresh.append(rules.change(latest, free, first + index))
     if not fresh:
         return None
 
     def placed(late: int) -> bool:
-        return rules.can_place(
-            tuple(sorted([*owed, *((latest + late, early, tag) for latest, early, tag in fresh)]))
-        )
+        return rules.can_place(tuple(sorted([*owed, *((one[0] + late, *one[1:]) for one in fresh)])))
 
     low, high = 0, (len(owed) + len(fresh)) * rules.cycle + 1
     if placed(0):

@@ -14,9 +14,12 @@ struck in the very moment in which an attack began is part of it all the same.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from array import array
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import overload
 
 from livepedal.harp import GlissandoFigures, HarpString, Pedal, Position, Spelling
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
@@ -30,6 +33,7 @@ WIDEST_STEP = (
 
 
 MOST_NOTES = 24  # looked back to
+_NO_END = -1 << 63  # of a note that is never let go
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,21 +138,77 @@ class Gathering:
         self._first = None
 
 
-def gather(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> tuple[Attack, ...]:
+class Attacks(Sequence[Gathered]):
+    """Attacks in order of time, kept as numbers and made into objects only when looked at, as an `EventList` is.
+
+    Equal to any tuple of the same attacks.
+    """
+
+    __slots__ = ("_begins", "_ends", "_pitches", "_signs", "moments")
+
+    def __init__(self, attacks: Iterable[Gathered]) -> None:
+        self.moments = array("q")
+        self._begins = array("Q", [0])
+        self._pitches, self._ends = bytearray(), array("q")
+        self._signs: dict[int, tuple[tuple[int, Sign], ...]] = {}
+        for number, attack in enumerate(attacks):
+            self.moments.append(attack.us)
+            for pitch, end in attack.notes:
+                self._pitches.append(pitch)
+                self._ends.append(_NO_END if end is None else end)
+            self._begins.append(len(self._pitches))
+            if attack.signs:
+                self._signs[number] = attack.signs
+
+    def __len__(self) -> int:
+        return len(self.moments)
+
+    @overload
+    def __getitem__(self, index: int) -> Gathered: ...
+    @overload
+    def __getitem__(self, index: slice) -> tuple[Gathered, ...]: ...
+    def __getitem__(self, index: int | slice) -> Gathered | tuple[Gathered, ...]:
+        there = range(len(self))[index]
+        if isinstance(there, range):
+            return tuple(self[number] for number in there)
+        here = slice(self._begins[there], self._begins[there + 1])
+        ends = [None if end == _NO_END else end for end in self._ends[here]]
+        notes = tuple(zip(self._pitches[here], ends, strict=True))
+        return Gathered(self.moments[there], notes, self._signs.get(there, ()))
+
+    def __eq__(self, other: object) -> bool:
+        return tuple(self) == tuple(other) if isinstance(other, Attacks | tuple) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(tuple(self))
+
+    def __repr__(self) -> str:
+        return f"Attacks({list(self)!r})"
+
+
+def gather(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> Iterator[Attack]:
     """The attacks of events in order of time; window and glissando as for a Gathering."""
-    found: list[tuple[int, set[int]]] = []
+    us, pitches = 0, set[int]()
     gathering = Gathering(window, glissando)
     for event in events:
         if isinstance(event, NoteOn):
             if gathering.opens(event.us, event.pitch):
-                found.append((event.us, set()))
-            found[-1][1].add(event.pitch)
-    return tuple(Attack(us, tuple(sorted(pitches))) for us, pitches in found)
+                if pitches:
+                    yield Attack(us, tuple(sorted(pitches)))
+                us, pitches = event.us, set()
+            pitches.add(event.pitch)
+    if pitches:
+        yield Attack(us, tuple(sorted(pitches)))
 
 
-def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> tuple[Gathered, ...]:
+def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> Attacks:
     """The attacks with the release of each note; window and glissando as for a Gathering."""
-    attacks: list[tuple[int, dict[int, list[int | None]], dict[int, Sign]]] = []
+    return Attacks(_held(events, window, glissando))
+
+
+def _held(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> Iterator[Gathered]:
+    """The same one by one, each once all its notes are over."""
+    attacks: deque[tuple[int, dict[int, list[int | None]], dict[int, Sign]]] = deque()
     gathering = Gathering(window, glissando)
     held: dict[tuple[int, int], tuple[list[int | None], int]] = {}  # (source, pitch) -> where its end goes
 
@@ -162,6 +222,8 @@ def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigure
             if key in held:
                 release(key, event.us)
             if gathering.opens(event.us, event.pitch):
+                while attacks and not any(None in ends for ends in attacks[0][1].values()):
+                    yield _gathered(*attacks.popleft())
                 attacks.append((event.us, {}, {}))
             _, notes, signs = attacks[-1]
             if event.signs:
@@ -180,11 +242,13 @@ def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigure
         elif isinstance(event, AllNotesOff):
             for key in [key for key in held if event.source in (None, key[0])]:
                 release(key, event.us)
-    return tuple(
-        Gathered(
-            us, tuple((pitch, _last(ends)) for pitch, ends in sorted(notes.items())), tuple(signs.items())
-        )
-        for us, notes, signs in attacks
+    for attack in attacks:
+        yield _gathered(*attack)
+
+
+def _gathered(us: int, notes: dict[int, list[int | None]], signs: dict[int, Sign]) -> Gathered:
+    return Gathered(
+        us, tuple((pitch, _last(ends)) for pitch, ends in sorted(notes.items())), tuple(signs.items())
     )
 
 

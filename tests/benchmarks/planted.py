@@ -20,9 +20,10 @@ from functools import partial
 from typing import Any
 from unittest import mock
 
-from livepedal.model.feet import readings
+from livepedal.model.feet import free, letters
+from livepedal.model.feet.covering import Reading, Readings
 from livepedal.model.feet.free import FreeRule
-from livepedal.model.feet.readings import FootRules, Reading, Readings
+from livepedal.model.feet.readings import FootRules
 from livepedal.model.feet.schedule import Changes
 from tests.benchmarks.exactness import NOTIONS, disagreement
 from tests.judge import passages
@@ -34,8 +35,8 @@ def a_horizon() -> Iterator[None]:
     honest = FootRules.cut
 
     def cut(self: FootRules, reading: Reading, moment: int, first_pedal: int) -> Reading:
-        letters, owed = honest(self, reading, moment, first_pedal)
-        return letters, tuple(change for change in owed if change[0] > moment - 3 * self.cycle)
+        stand, owed = honest(self, reading, moment, first_pedal)
+        return stand, tuple(change for change in owed if change[0] > moment - 3 * self.cycle)
 
     with mock.patch.object(FootRules, "cut", cut):
         yield
@@ -55,7 +56,7 @@ def earliest_fit() -> Iterator[None]:
         return True
 
     def attack(self: FootRules, *arguments: Any, **named: Any) -> Readings:
-        if self.tags:
+        if self.two_at_once:
             # A foot that may move two pedals at once keeps its own test.
             return honest(self, *arguments, **named)
         # Only here: feet that never counted as quiet would keep every reading there is.
@@ -87,7 +88,10 @@ def a_forgotten_tail() -> Iterator[None]:
 
 @contextmanager
 def a_forgotten_finger() -> Iterator[None]:
-    with mock.patch.object(FootRules, "_damped", lambda rules, letter, moment: rules.free_since(letter)):
+    def soonest(self: FreeRule, since: int, sounding: free.Sounding, _: int) -> int:
+        return self.free_for(since, sounding, 0, 0)
+
+    with mock.patch.object(FreeRule, "soonest", soonest):
         yield
 
 
@@ -95,16 +99,22 @@ def a_forgotten_finger() -> Iterator[None]:
 def no_loud_string() -> Iterator[None]:
     honest = FreeRule.free
 
-    def free(self: FreeRule, *arguments: Any) -> int:
+    def no_loudness(self: FreeRule, *arguments: Any) -> int:
         return honest(replace(self, loud=(0,) * 128), *arguments)
 
-    with mock.patch.object(FreeRule, "free", free):
+    with mock.patch.object(FreeRule, "free", no_loudness):
         yield
 
 
 @contextmanager
 def any_finger_damps() -> Iterator[None]:
-    with mock.patch.object(readings, "_near", lambda keys: (1 << 128) - 1 if keys else 0):
+    def same_strings(keys: int) -> int:
+        return (1 << 128) - 1 if keys else 0
+
+    with (
+        mock.patch.object(free, "same_strings", same_strings),
+        mock.patch.object(letters, "same_strings", same_strings),
+    ):
         yield
 
 

@@ -13,6 +13,7 @@ import mido
 import pytest
 
 from livepedal import check_file
+from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures
 from livepedal.views import page
 from tests.browser.conftest import Opener
@@ -37,7 +38,7 @@ def made(name: str) -> bytes:
         # One of them with all layers and remedies; the others are there for what they look like.
         whole = name == "03-paddle-wheel"
         report = check_file(RECORDINGS / f"{name}.mid", only=() if whole else ("pedals",), remedies=whole)
-    return page.to_bytes(report.files[0], report.player, report.instrument, FIGURES.ringing)
+    return page.to_bytes(report.files[0], Basis(FIGURES, report.instrument, report.player.name))
 
 
 def nasty() -> bytes:
@@ -257,7 +258,7 @@ def test_rows_hold_five_to_eight_bars_and_a_sheet_of_paper_at_most_thirty(open_p
         file.save(file=data)
         report = check_file(data.getvalue(), name="long.mid", only=("strings",))
         shown = open_page(
-            page.to_bytes(report.files[0], report.player, report.instrument, FIGURES.ringing), 1280
+            page.to_bytes(report.files[0], Basis(FIGURES, report.instrument, report.player.name)), 1280
         )
         rows: list[int] = shown.evaluate(
             """() => {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -12,16 +13,20 @@ from hypothesis import strategies as st
 
 from livepedal.harp import Figures, GlissandoFigures, HarpString, Position
 from livepedal.music.attacks import WIDEST_STEP, Attack, Gathered, events_of, gather, gather_held, scale
-from livepedal.music.events import AllNotesOff, NoteOff, NoteOn
+from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
 
 WINDOW = 35_000
 GLISSANDO = Figures.builtin().glissando
 
 
+def struck(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> tuple[Attack, ...]:
+    return tuple(gather(events, window, glissando))
+
+
 def test_the_window_counts_from_the_first_note_and_includes_its_end() -> None:
     onsets = [(0, 60), (20_000, 64), (35_000, 67), (35_001, 72), (70_000, 76), (70_002, 79)]
     events = [NoteOn(us, pitch) for us, pitch in onsets]
-    assert gather(events, WINDOW, GLISSANDO) == (
+    assert struck(events, WINDOW, GLISSANDO) == (
         Attack(0, (60, 64, 67)),
         Attack(35_001, (72, 76)),
         Attack(70_002, (79,)),
@@ -69,7 +74,7 @@ notes_struck = st.lists(
 @given(notes_struck, st.integers(0, 60_000))
 def test_the_two_ways_of_gathering_agree(notes: list[tuple[int, int, int]], window: int) -> None:
     events = sorted((NoteOn(us, pitch) for us, pitch, _ in notes), key=lambda event: event.us)
-    assert gather(events, window, GLISSANDO) == tuple(
+    assert struck(events, window, GLISSANDO) == tuple(
         one.attack for one in gather_held(events, window, GLISSANDO)
     )
 
@@ -77,7 +82,7 @@ def test_the_two_ways_of_gathering_agree(notes: list[tuple[int, int, int]], wind
 @given(notes_struck, st.integers(0, 60_000))
 def test_attacks_share_out_the_notes(notes: list[tuple[int, int, int]], window: int) -> None:
     events = sorted((NoteOn(us, pitch) for us, pitch, _ in notes), key=lambda event: event.us)
-    attacks = gather(events, window, GLISSANDO)
+    attacks = struck(events, window, GLISSANDO)
     assert {(attack.us, pitch) for attack in attacks for pitch in attack.pitches} <= {
         (max(one.us for one in attacks if one.us <= us), pitch) for us, pitch, _ in notes
     }
@@ -120,7 +125,7 @@ def test_events_of_gathered_attacks_gather_to_the_same(notes: list[tuple[int, in
 def test_the_notes_of_a_glissando_are_attacks_of_their_own(step: int, up: bool) -> None:
     # Twenty to sixty strings a second is a quick glissando (from memory); white keys from C3 to C6.
     line = [pitch for pitch in range(48, 85) if pitch % 12 in (0, 2, 4, 5, 7, 9, 11)][:: 1 if up else -1]
-    attacks = gather([NoteOn(n * step * 1_000, pitch) for n, pitch in enumerate(line)], 35_000, GLISSANDO)
+    attacks = struck([NoteOn(n * step * 1_000, pitch) for n, pitch in enumerate(line)], 35_000, GLISSANDO)
     singles = [attack.pitches for attack in attacks if len(attack.pitches) == 1]
     assert singles[-len(line) + 4 :] == [(pitch,) for pitch in line[4:]]
     # What one hand has placed beforehand is gathered as ever, and so is the end of a line.
@@ -132,17 +137,17 @@ def test_chords_stay_together() -> None:
     # Five notes by a cable, a millisecond apart (MIDI 1.0: 31,250 baud), and by a hand, in any order.
     ninth = (48, 52, 55, 58, 62)
     for step in (1_000, 7_900):
-        assert len(gather([NoteOn(n * step, pitch) for n, pitch in enumerate(ninth)], 35_000, GLISSANDO)) == 1
+        assert len(struck([NoteOn(n * step, pitch) for n, pitch in enumerate(ninth)], 35_000, GLISSANDO)) == 1
     for order in ((48, 55, 52, 62, 58), (62, 48, 58, 52, 55)):
         assert (
-            len(gather([NoteOn(n * 8_000, pitch) for n, pitch in enumerate(order)], 35_000, GLISSANDO)) == 1
+            len(struck([NoteOn(n * 8_000, pitch) for n, pitch in enumerate(order)], 35_000, GLISSANDO)) == 1
         )
     # A line needs steps as between neighbouring strings: an arpeggio in fourths is a chord.
-    assert len(gather([NoteOn(n * 8_000, 40 + 5 * n) for n in range(5)], 35_000, GLISSANDO)) == 1
+    assert len(struck([NoteOn(n * 8_000, 40 + 5 * n) for n in range(5)], 35_000, GLISSANDO)) == 1
     # Once a line is over, the next chord is a chord again.
     line = [NoteOn(n * 20_000, 60 + n) for n in range(8)]
     chord = [NoteOn(500_000 + n * 9_000, pitch) for n, pitch in enumerate((60, 64, 67))]
-    assert gather([*line, *chord], 35_000, GLISSANDO)[-1].pitches == (60, 64, 67)
+    assert struck([*line, *chord], 35_000, GLISSANDO)[-1].pitches == (60, 64, 67)
 
 
 def test_what_a_glissando_is_stands_in_the_figures() -> None:
@@ -174,12 +179,12 @@ def test_notes_of_one_moment_are_one_attack_in_a_glissando_too(window: int) -> N
     low = NoteOn(5 * 40_000, 43)
     before, after = [*line[:5], low, line[5]], [*line, low]
     assert (
-        gather(before, window, GLISSANDO)[5:]
-        == gather(after, window, GLISSANDO)[5:]
+        struck(before, window, GLISSANDO)[5:]
+        == struck(after, window, GLISSANDO)[5:]
         == (Attack(200_000, (43, 69)),)
     )
-    gathered = gather_held(after, 35_000, GLISSANDO)
-    assert gather_held(events_of(gathered), window, GLISSANDO) == gathered
+    held = gather_held(after, 35_000, GLISSANDO)
+    assert gather_held(events_of(held), window, GLISSANDO) == held
 
 
 def test_a_note_that_ends_in_its_own_moment_is_struck_before_it_is_released() -> None:

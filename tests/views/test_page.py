@@ -24,6 +24,7 @@ import mido
 import pytest
 
 from livepedal import check_file
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.report import FileReport, Report
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Pedal
@@ -95,7 +96,7 @@ def read(data: bytes) -> Element:
 
 
 def page_bytes(report: Report, middle_c: str = "C4") -> bytes:
-    return page.to_bytes(report.files[0], report.player, report.instrument, FIGURES.ringing, middle_c)
+    return page.to_bytes(report.files[0], Basis(FIGURES, report.instrument, report.player.name), middle_c)
 
 
 @cache
@@ -281,9 +282,7 @@ def test_the_note_of_a_finding_is_named_where_there_is_room() -> None:
 def test_a_pedal_sheet_has_the_setting_and_each_change_by_bar_and_nothing_else() -> None:
     report = judged(recording("paddle-wheel-half"))
     root = read(
-        page.to_bytes(
-            report.files[0], report.player, report.instrument, FIGURES.ringing, middle_c="C4", sheet=True
-        )
+        page.to_bytes(report.files[0], Basis(FIGURES, report.instrument, report.player.name), sheet=True)
     )
     (part,) = report.files[0].parts
     assert not root.all("svg", "bar")
@@ -475,9 +474,7 @@ def test_a_file_that_could_not_be_judged_has_no_page() -> None:
     with pytest.raises(LivepedalError, match="not a MIDI file"):
         page.to_bytes(
             FileReport("x.mid", error="x.mid: not a MIDI file."),
-            FIGURES.player("working"),
-            FIGURES.instrument("47"),
-            FIGURES.ringing,
+            Basis(FIGURES, FIGURES.instrument("47")),
         )
 
 

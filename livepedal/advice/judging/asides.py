@@ -12,7 +12,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
@@ -76,7 +76,7 @@ class Aside:
 def asides_of(
     shares: Sequence[Share],
     played: Sequence[Figure],
-    onsets: Sequence[Attack],
+    onsets: Callable[[], Iterable[Attack]],
     plan: Plan,
     player: Player,
     figures: Figures,
@@ -96,10 +96,10 @@ def asides_of(
     found = [
         *(Aside(AsideKind.JUST, one.us, one.pitches, "only just playable for the hands") for one in just),
         *_of_hands(shares, figures),
-        *_of_wire(played, onsets, player, figures),
+        *_of_wire(played, onsets(), player, figures),
         *_of_strings(plan, figures, damped),
         *_of_figures(played, figures),
-        *_of_runs(played, onsets, player, figures),
+        *_of_runs(played, onsets(), player, figures),
     ]
     return tuple(sorted(found, key=lambda aside: aside.us))
 
@@ -162,7 +162,7 @@ def _of_hands(shares: Sequence[Share], figures: Figures) -> Iterator[Aside]:
 
 
 def _of_wire(
-    played: Sequence[Figure], onsets: Sequence[Attack], player: Player, figures: Figures
+    played: Sequence[Figure], onsets: Iterable[Attack], player: Player, figures: Figures
 ) -> Iterator[Aside]:
     """Stretches in which more strokes on wire strings follow within a second than are heard clearly. A glissando is
     meant to blur.
@@ -247,7 +247,7 @@ def told(figure: Figure, figures: Figures) -> bool:
 
 
 def _of_runs(
-    played: Sequence[Figure], onsets: Sequence[Attack], player: Player, figures: Figures
+    played: Sequence[Figure], onsets: Iterable[Attack], player: Player, figures: Figures
 ) -> Iterator[Aside]:
     """Quick runs one way that are no glissando."""
     known = [figure for figure in played if figure.kind in (FigureKind.GLISSANDO, FigureKind.ARPEGGIO)]
@@ -268,13 +268,13 @@ def _of_runs(
             yield Aside(AsideKind.NO_GLISSANDO, start, pitches, what)
 
 
-def _quick_lines(onsets: Sequence[Attack], figures: Figures, placed: int) -> Iterator[list[tuple[int, int]]]:
+def _quick_lines(onsets: Iterable[Attack], figures: Figures, placed: int) -> Iterator[list[tuple[int, int]]]:
     """Single notes one way, (µs, pitch) each, as quick as a glissando and more than two hands can have placed
     beforehand.
     """
     line: list[tuple[int, int]] = []
     up = True
-    notes = [(onset.us, onset.pitches[0]) for onset in onsets if len(onset.pitches) == 1]
+    notes = ((onset.us, onset.pitches[0]) for onset in onsets if len(onset.pitches) == 1)
     for before, note in pairwise(notes):
         quick = note[0] - before[0] <= figures.glissando.step and note[1] != before[1]
         if quick and line and (note[1] > before[1]) is up:

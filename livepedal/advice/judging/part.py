@@ -16,7 +16,7 @@ from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, ke
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
-from livepedal.music.attacks import Attack, Gathered, gather, gather_held
+from livepedal.music.attacks import Attack, Attacks, Gathered, gather, gather_held
 from livepedal.music.beats import Beats
 from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.ordinary import written
@@ -106,10 +106,12 @@ def _asides(
 ) -> tuple[Aside, ...]:
     """What is worth knowing of a part."""
     figures = basis.figures
-    onsets = onsets_of(part.events, figures) if Layer.HANDS in basis.judged else ()
+    events = part.events if Layer.HANDS in basis.judged else ()
     damped = frozenset((attack.us, pitch) for attack in attacks if attack.signs for pitch in attack.damped)
     just, played = monitor.record.just, monitor.figures_played
-    return asides_of(monitor.shares, played, onsets, plan, basis.chosen, figures, just, damped)
+    return asides_of(
+        monitor.shares, played, lambda: onsets_of(events, figures), plan, basis.chosen, figures, just, damped
+    )
 
 
 def _heard(
@@ -196,14 +198,14 @@ def _counts(
     )
 
 
-def attacks_of(events: Iterable[Event], figures: Figures) -> tuple[Gathered, ...]:
+def attacks_of(events: Iterable[Event], figures: Figures) -> Attacks:
     """The attacks of events as the monitor judges them: what lies below any harp's range opens none and is in
     none.
     """
     return gather_held(_in_range(events, figures), figures.attack_window, figures.glissando)
 
 
-def onsets_of(events: Iterable[Event], figures: Figures) -> tuple[Attack, ...]:
+def onsets_of(events: Iterable[Event], figures: Figures) -> Iterator[Attack]:
     """The notes as they were struck, none gathered but those of one moment."""
     return gather(_in_range(events, figures), 0, figures.glissando)
 

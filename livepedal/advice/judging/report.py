@@ -96,8 +96,8 @@ class PartReport:
     played: tuple[Figure, ...] = ()  # the figures that are told of
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     tuned: tuple[Tuned, ...] = ()  # strings without pedals that are not tuned as usual
-    music: tuple[Gathered, ...] = field(default=(), repr=False)
-    written: tuple[int, ...] = field(default=(), repr=False)
+    music: Sequence[Gathered] = field(default=(), repr=False)
+    written: Sequence[int] = field(default=(), repr=False)
     graded: tuple[Graded, ...] = field(default=(), repr=False)
     begin: int = 0
 

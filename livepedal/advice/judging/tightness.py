@@ -16,7 +16,7 @@ from fractions import Fraction
 
 from livepedal.advice.judging.report import PartReport
 from livepedal.harp import Foot, Pedal, Player, Ringing
-from livepedal.model.plan.prepared import free_times
+from livepedal.model.plan.prepared import FreeTimes
 from livepedal.model.plan.timing import PedalChange
 
 
@@ -73,8 +73,9 @@ def gaps_of(part: PartReport, player: Player, ringing: Ringing) -> Iterator[Gap]
 def _free(part: PartReport, player: Player, ringing: Ringing) -> Mapping[Pedal, Sequence[tuple[int, int]]]:
     """For each pedal's strings: when they were struck, and from when they are free."""
     found: dict[Pedal, list[tuple[int, int]]] = defaultdict(list)
-    for (attack, spellings), frees in zip(part.spelled, free_times(part.music, player, ringing), strict=True):
+    frees = FreeTimes(part.music, player, ringing)
+    for number, (attack, spellings) in enumerate(part.spelled):
         for (pitch, _), spelling in zip(attack.notes, spellings, strict=True):
             if spelling is not None and not spelling.fixed:
-                found[spelling.pedal].append((attack.us, frees[pitch][0]))
+                found[spelling.pedal].append((attack.us, frees[number][pitch][0]))
     return found

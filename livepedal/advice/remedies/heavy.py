@@ -14,7 +14,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.burden import burdens_of
 from livepedal.advice.judging.part import beats_of, plan_for_all
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
@@ -70,7 +69,7 @@ class Heavy:
         trial.fed += len(attacks)
         plans = plan_for_all(
             attacks,
-            Basis(trial.figures, trial.instrument, trial.player.name, setting),
+            replace(trial.basis, setting=setting),
             monitor.record.troubles,
             None if self.time_map is None else beats_of(self.time_map, stretch),
             wanted=number,

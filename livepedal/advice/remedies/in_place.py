@@ -9,35 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
-from livepedal.advice.remedies.omit import LOOKBACK, MOST_FIXED, NoteChanges, NoteSearch, Voices, octaves_help
-from livepedal.advice.remedies.remedy import (
-    ChangedNote,
-    Hard,
-    PlaceAdvice,
-    Remedy,
-    RemedyKind,
-)
+from livepedal.advice.remedies.omit import MOST_FIXED, NoteChanges, NoteSearch, Voices, octaves_help
+from livepedal.advice.remedies.places import LOOKBACK, Spot
+from livepedal.advice.remedies.remedy import ChangedNote, Hard, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.second import SecondSearch
 from livepedal.advice.remedies.starting import rest_for, setting_for
-from livepedal.advice.remedies.tempo import (
-    FINE,
-    HALF,
-    STEP,
-    fastest,
-    with_margin,
-)
-from livepedal.advice.remedies.trial import Trial
+from livepedal.advice.remedies.tempo import FINE, HALF, STEP, fastest, with_margin
+from livepedal.advice.remedies.trial import UNCHANGED, Trial
 from livepedal.model.findings import Finding
 from livepedal.model.hands.glissando import advise as nearest_setting
 from livepedal.model.monitor import Monitor
-
-if TYPE_CHECKING:
-    pass
-
-from livepedal.advice.remedies.places import HardPlace
 
 LAST_RESORT = Fraction(1_000)  # the cost of a second player
 NEAR = 24  # attacks after a place that a tempo has to get over before it is judged all the way
@@ -65,20 +48,18 @@ class InPlace:
         trial: Trial,
         voices: Voices,
         findings: dict[int, tuple[Finding, ...]],
-        place: HardPlace,
-        forks: dict[int, Monitor],
-        until: int,
+        spot: Spot,
         passage_start: Monitor,
-        budget: int,
     ) -> None:
+        """findings: by attack, what stands against it; passage_start: all players just before the place's passage."""
         self.trial = trial
         self.voices = voices
         self.findings = findings
-        self.place = place
-        self.forks = forks
-        self.until = until
+        self.spot = spot
+        self.place = spot.place
+        self.until = spot.until
+        self.before = spot.forks[spot.place.first]
         self.passage_start = passage_start
-        self.budget = budget
         self.speed: int | None = None  # that is only just managed, and
         self.told: int | None = None  # with room for an uneven hand
 
@@ -107,7 +88,7 @@ class InPlace:
         """Another setting where one was asked for."""
         trial, asked = self.trial, self.trial.setting
         if asked is not None:
-            setting = setting_for(trial, 0, self.until, asked)
+            setting = setting_for(trial, self.until, asked)
             if setting is not None:
                 yield Remedy(RemedyKind.SETTING, 0, 0, Fraction(0), setting=setting, asked=asked)
 
@@ -127,11 +108,7 @@ class InPlace:
         }
         if not gone or 2 * len(gone) >= len(line):
             return
-        first = self.place.first
-        if (
-            self.trial.first_trouble(self.forks[first], first, self.until, gone, since=self.place.since)
-            is None
-        ):
+        if self._plays(self.until, changes=gone):
             start, end = self.trial.attacks[line[0]].us, self.trial.attacks[line[-1]].us
             notes = self._changed(gone)
             yield Remedy(
@@ -173,7 +150,7 @@ class InPlace:
         if self.speed is None:
             return
         above = Stretch(place.start, place.end, self.speed + (STEP if self.speed >= HALF else FINE))
-        needed = self.trial.needed(self.forks[place.first], place.first, near, above, place.since)
+        needed = self.trial.needed(self.before, place.first, near, above, place.since)
 
         def roomy(speed: int) -> int:
             return with_margin(speed, needed, self.trial.figures.tempo.uneven)
@@ -210,15 +187,12 @@ class InPlace:
         return audible, None if quiet is None else Fraction(quiet, WRITTEN), others
 
     def _manages(self, speed: int, until: int) -> bool:
-        place = self.place
-        trouble = self.trial.first_trouble(
-            self.forks[place.first],
-            place.first,
-            until,
-            stretch=Stretch(place.start, place.end, speed),
-            since=place.since,
-        )
-        return trouble is None
+        return self._plays(until, stretch=Stretch(self.place.start, self.place.end, speed))
+
+    def _plays(self, until: int, changes: NoteChanges = UNCHANGED, stretch: Stretch | None = None) -> bool:
+        """Whether nothing of the place is in trouble, with some notes changed or some of the music slower."""
+        first, since = self.place.first, self.place.since
+        return self.trial.first_trouble(self.before, first, until, changes, stretch, since=since) is None
 
     def rest(self) -> Iterator[Remedy]:
         """A longer rest before the passage, where that is what is missing."""
@@ -241,29 +215,14 @@ class InPlace:
 
     def second(self) -> Iterator[Remedy]:
         """A second harp."""
-        place = self.place
-        search = SecondSearch(
-            self.trial,
-            self.forks,
-            place.first,
-            self.until,
-            place.lines,
-            place.troubles,
-            min(self.budget, BUDGET_SECOND),
-            place.since,
-        )
-        deal = search.best()
+        deal = SecondSearch(self.trial, self.spot, min(self.spot.budget, BUDGET_SECOND)).best()
         if deal is not None:
             yield Remedy(RemedyKind.SECOND_HARP, deal.start, deal.end, LAST_RESORT, second=deal)
 
     def _notes(self, octaves: bool, melody: bool) -> Iterator[tuple[ChangedNote, ...]]:
-        troubles = self.place.troubles
-        if len(troubles) > MOST_FIXED:
-            return
-        first = max(min(self.forks), self.place.since)
-        search = NoteSearch(self.trial, self.voices, self.forks, first, troubles, self.until, self.budget)
-        for changes in search.ways(octaves, melody):
-            yield self._changed(changes)
+        if len(self.place.troubles) <= MOST_FIXED:
+            for changes in NoteSearch(self.trial, self.voices, self.spot).ways(octaves, melody):
+                yield self._changed(changes)
 
     def _changed(self, changes: NoteChanges) -> tuple[ChangedNote, ...]:
         return tuple(

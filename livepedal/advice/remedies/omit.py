@@ -14,16 +14,16 @@ Several troubles in a row are taken one after another, each with the changes alr
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
+from livepedal.advice.remedies.places import LOOKBACK, Spot
 from livepedal.advice.remedies.trial import Trial
 from livepedal.model.findings import Finding, Layer
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
 
-LOOKBACK = 10  # attacks before a trouble whose notes may have to go for it
 PAIRED = 14  # so many notes are tried in pairs
 AFTER = 6  # attacks after a trouble that a change has to get over at first; those that do are judged further
 MOST_WAYS = 3  # ways offered for one trouble
@@ -80,29 +80,16 @@ class Voices:
 
 
 class NoteSearch:
-    """Looks for notes to leave out or to put elsewhere in one place of the music.
+    """Looks for notes to leave out or to put elsewhere in one place of the music."""
 
-    forks: monitors from before attacks of the unchanged music, at least the one before `first`; troubles: the attacks
-    of the place that cannot be played; until: the attack where judging stops; budget: attacks that may be fed in all.
-    """
-
-    def __init__(
-        self,
-        trial: Trial,
-        voices: Voices,
-        forks: Mapping[int, Monitor],
-        first: int,
-        troubles: Sequence[int],
-        until: int,
-        budget: int,
-    ) -> None:
+    def __init__(self, trial: Trial, voices: Voices, spot: Spot) -> None:
         self.trial = trial
         self.voices = voices
-        self.first = first
-        self.troubles = troubles
-        self.until = until
-        self.limit = trial.fed + budget
-        self._base = dict(forks)
+        self.first = max(min(spot.forks), spot.place.since)
+        self.troubles = spot.place.troubles
+        self.until = spot.until
+        self.limit = trial.fed + spot.budget
+        self._base = spot.forks
 
     def ways(self, octaves: bool, melody: bool = False) -> Iterator[dict[Note, int | None]]:
         """Sets of changes after which nothing up to `until` is unplayable, the smallest first.

@@ -8,16 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
-from livepedal.advice.remedies.omit import LOOKBACK
 from livepedal.advice.remedies.trial import Trial
 from livepedal.model.findings import Passage
+from livepedal.model.monitor import Monitor
 from livepedal.music.timemap import TimeMap
 
-if TYPE_CHECKING:
-    pass
-
+LOOKBACK = 10  # attacks before a trouble whose notes may have to go for it
 SHORT_PASSAGE = 20_000_000  # µs; a passage up to this long is one place
 # Live, nobody knows bars before a tempo is told: then a place reaches from so long before its trouble to so
 # long after it.
@@ -76,6 +73,22 @@ class HardPlace:
             found.append(replace(self, troubles=troubles, first=first, start=start, end=end, since=since))
             since = troubles[-1] + 1
         return found
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A hard place, ready to try remedies on.
+
+    Attributes:
+        forks: the player alone just before each attack of the place's `forks`.
+        until: the attack where judging stops: the next place's trouble, or the end.
+        budget: attacks that a search may feed.
+    """
+
+    place: HardPlace
+    forks: dict[int, Monitor]
+    until: int
+    budget: int
 
 
 def passage_at(passages: Sequence[Passage], us: int) -> Passage:

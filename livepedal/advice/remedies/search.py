@@ -22,21 +22,16 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import AS_WRITTEN, WRITTEN, Stretch
 from livepedal.advice.remedies.in_place import BUDGET, InPlace, slowed
 from livepedal.advice.remedies.omit import Voices
-from livepedal.advice.remedies.places import SHORT_PASSAGE, HardPlace, bars_around, passage_at, places_of
-from livepedal.advice.remedies.remedy import (
-    Hard,
-    PartAdvice,
-    PassageAdvice,
-    PlaceAdvice,
-    Remedy,
-    RemedyKind,
+from livepedal.advice.remedies.places import (
+    SHORT_PASSAGE,
+    HardPlace,
+    Spot,
+    bars_around,
+    passage_at,
+    places_of,
 )
-from livepedal.advice.remedies.tempo import (
-    HALF,
-    PlayerTempo,
-    part_tempos,
-    tempos_in_place,
-)
+from livepedal.advice.remedies.remedy import Hard, PartAdvice, PassageAdvice, PlaceAdvice, Remedy, RemedyKind
+from livepedal.advice.remedies.tempo import HALF, PlayerTempo, part_tempos, tempos_in_place
 from livepedal.advice.remedies.trial import Trial
 from livepedal.model.findings import Finding, Passage
 from livepedal.model.load import Load
@@ -218,7 +213,7 @@ class ClosedPassage:
         forks = next(trial.walk([range(first, place.troubles[0] + 1)]))
         voices = Voices.of(trial.attacks, trial.player.overlap)
         before = survey.starts.get(passage.start, forks[first])
-        search = InPlace(trial, voices, findings, place, forks, len(trial.attacks), before, BUDGET)
+        search = InPlace(trial, voices, findings, Spot(place, forks, len(trial.attacks), BUDGET), before)
         if not self.context:
             yield from search.starts()
         yield from search.tempo()
@@ -270,8 +265,8 @@ class _Many:
         """
         before = self.trial.fed
         start = self.starts[place.passage.start]
-        budget = min(self.left, BUDGET)
-        search = InPlace(self.trial, self.voices, self.findings, place, forks, until, start, budget)
+        spot = Spot(place, forks, until, min(self.left, BUDGET))
+        search = InPlace(self.trial, self.voices, self.findings, spot, start)
         whole = [(search.advice(), search.speed or 0)]
         self.left = max(0, self.left - (self.trial.fed - before))
         if whole[0][0].one_harp or len(place.troubles) == 1:

@@ -15,15 +15,14 @@ often comes in for some bars, while the first sets its pedals.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
+from livepedal.advice.remedies.places import Spot
 from livepedal.advice.remedies.trial import Trial
 from livepedal.model.findings import Layer
-from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
-from livepedal.music.events import NoteOn
 
 MOST_BARS = 9  # bar lines between which whole bars are tried
 HEIGHTS = 5  # pitches that are tried as the border between the players
@@ -63,32 +62,13 @@ class SecondHarp:
 
 
 class SecondSearch:
-    """Looks for what a second harp could take over in one place.
+    """Looks for what a second harp could take over in one place, feeding at most `budget` attacks."""
 
-    forks: monitors of the player alone from before attacks of the unchanged music, at least the one before
-    `first`, with which the place begins; until: the attack where judging stops; lines: where hand-overs are
-    easy, from the beginning to the end of the place, upwards (µs); troubles: the attacks in it that cannot be
-    played; budget: attacks that may be fed; since: the attack before which trouble is another place's.
-    """
-
-    def __init__(
-        self,
-        trial: Trial,
-        forks: Mapping[int, Monitor],
-        first: int,
-        until: int,
-        lines: Sequence[int],
-        troubles: Sequence[int],
-        budget: int,
-        since: int = 0,
-    ) -> None:
+    def __init__(self, trial: Trial, spot: Spot, budget: int) -> None:
         self.trial = trial
-        self.fork = forks[first]
-        self.first = first
-        self.until = until
-        self.since = since
-        self.lines = lines
-        self.troubles = troubles
+        self.spot = spot
+        self.troubles = spot.place.troubles
+        self.lines = spot.place.lines  # where hand-overs are easy
         self.limit = trial.fed + budget
 
     def best(self) -> SecondHarp | None:
@@ -115,25 +95,21 @@ class SecondSearch:
         """With nothing before them: there was time to set the pedals."""
         trial = self.trial
         monitor = trial.fresh()
-        attack = -1
-        for event in events_of(theirs):
-            if isinstance(event, NoteOn) and event.source != attack:
-                attack = event.source
-                trial.fed += 1
-                if monitor.counts(Layer.PEDALS)[trial.number].unplayable:
-                    return False
-            monitor.feed(event)
+        for _ in trial.attack_by_attack(monitor, events_of(theirs)):
+            if monitor.counts(Layer.PEDALS)[trial.number].unplayable:
+                return False
         monitor.finish()  # what the hands could not do may have been the beginning of a figure
         return not monitor.counts()[trial.number].unplayable
 
     def _first_plays(self, mine: frozenset[Note], behind: int) -> bool:
+        spot, place = self.spot, self.spot.place
         changes = dict.fromkeys(mine)
-        near = min(self.until, behind + 1)
-        for until in dict.fromkeys((near, self.until)):
-            trouble = self.trial.first_trouble(self.fork, self.first, until, changes, since=self.since)
-            if trouble is not None:
-                return False
-        return True
+        # A little beyond first, then all the way.
+        return all(
+            self.trial.first_trouble(spot.forks[place.first], place.first, until, changes, since=place.since)
+            is None
+            for until in dict.fromkeys((min(spot.until, behind + 1), spot.until))
+        )
 
     def _deals(self) -> Iterator[SecondHarp]:
         whole, quick = self._whole_bars()

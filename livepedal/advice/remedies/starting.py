@@ -23,24 +23,22 @@ LONGEST_REST = 8_000_000  # µs that a rest may be made longer
 REST_STEP = 100_000  # µs
 
 
-def plays_from(trial: Trial, setting: Setting | None, first: int, until: int) -> bool:
-    """Whether the attacks from `first` to before `until` can be played with the pedals set so beforehand."""
-    return trial.first_trouble(trial.fresh(setting), first, until) is None
-
-
-def setting_for(trial: Trial, first: int, until: int, asked: Setting | None) -> Setting | None:
-    """A setting with which the attacks can be played, as near to the one asked for as can be; None: none was
-    found.
+def setting_for(trial: Trial, until: int, asked: Setting) -> Setting | None:
+    """A setting with which the attacks before `until` can be played, as near to the one asked for as can be; None: none
+    was found.
     """
-    if not plays_from(trial, None, first, until):
+
+    def plays(setting: Setting | None) -> bool:
+        return trial.first_trouble(trial.fresh(setting), 0, until) is None
+
+    if not plays(None):
         return None
-    if asked is not None:
-        for setting in _near(asked):
-            if plays_from(trial, setting, first, until):
-                return setting
+    near = next(filter(plays, _near(asked)), None)
+    if near is not None:
+        return near
     planner = Planner(trial.player, trial.players[0], trial.instrument, trial.figures.ringing)
-    setting = planner.plan(trial.attacks[first : min(until, first + PLANNED)]).setting
-    return setting if plays_from(trial, setting, first, until) else None
+    setting = planner.plan(trial.attacks[: min(until, PLANNED)]).setting
+    return setting if plays(setting) else None
 
 
 def _near(asked: Setting) -> Iterator[Setting]:

@@ -73,13 +73,13 @@ class Trial:
     def __init__(self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0) -> None:
         self.attacks = legato(attacks, min(player.overlap for player in basis.players))
         self.figures = replace(basis.figures, attack_window=0)
+        self.basis = replace(basis, figures=self.figures, asked=None)
         self.instrument = basis.instrument
         self.player = basis.chosen
-        self.only = basis.layers
-        self.setting = basis.setting
-        self.begin_us = begin_us
         self.players = basis.players
         self.number = basis.number
+        self.setting = basis.setting
+        self.begin_us = begin_us
         self.events = events_of(self.attacks)
         self.fed = 0
         self._begins: list[int] = []
@@ -91,7 +91,7 @@ class Trial:
         """A monitor of all three players to which nothing has been played yet; the pedals stand as in
         `setting`.
         """
-        monitor = Monitor(self.figures, self.instrument, self.player.name, self.only or None)
+        monitor = Monitor(self.figures, self.instrument, self.player.name, self.basis.layers or None)
         monitor.explains = False
         if setting is not None:
             monitor.feed(SetPedals(self.begin_us, setting))
@@ -120,6 +120,16 @@ class Trial:
             us = event.us if stretch is None else stretch.at(event.us)
             yield event if us == event.us and pitch == event.pitch else replace(event, us=us, pitch=pitch)
 
+    def attack_by_attack(self, monitor: Monitor, events: Iterable[Event]) -> Iterator[NoteOn]:
+        """Feed events to a monitor; before each attack its first note is given."""
+        attack = -1
+        for event in events:
+            if isinstance(event, NoteOn) and event.source != attack:
+                yield event
+                attack = event.source
+                self.fed += 1
+            monitor.feed(event)
+
     def first_trouble(
         self,
         monitor: Monitor,
@@ -142,21 +152,18 @@ class Trial:
         before = monitor.counts()[who].unplayable
         of_hands = monitor.counts(Layer.HANDS)[who].unplayable
         attack, us = -1, 0
-        for event in self.events_from(first, changes, stretch):
-            if isinstance(event, NoteOn) and event.source != attack:
-                now = monitor.counts()[who].unplayable
-                hands = monitor.counts(Layer.HANDS)[who].unplayable
-                if now > before and attack >= since:
-                    coming = self.events_from(event.source, changes, stretch)
-                    if hands == of_hands or not _taken_back(monitor, us, coming, event.source + SOON):
-                        return attack
-                before, of_hands, attack, us = now, hands, event.source, event.us
-                if attack >= until:
-                    return None
-                self.fed += 1
-                if forks is not None:
-                    forks[attack] = monitor.fork()
-            monitor.feed(event)
+        for note in self.attack_by_attack(monitor, self.events_from(first, changes, stretch)):
+            now = monitor.counts()[who].unplayable
+            hands = monitor.counts(Layer.HANDS)[who].unplayable
+            if now > before and attack >= since:
+                coming = self.events_from(note.source, changes, stretch)
+                if hands == of_hands or not _taken_back(monitor, us, coming, note.source + SOON):
+                    return attack
+            before, of_hands, attack, us = now, hands, note.source, note.us
+            if attack >= until:
+                return None
+            if forks is not None:
+                forks[attack] = monitor.fork()
         return attack if attack >= since and monitor.counts()[who].unplayable > before else None
 
     def needed(
@@ -165,18 +172,18 @@ class Trial:
         """What the first trouble would take (µs), the least of it; 0 where there is none, or time is not the matter.
         Arguments as of `first_trouble`.
         """
+        trouble = self.first_trouble(monitor, first, until, stretch=stretch, since=since)
+        if trouble is None:
+            return 0
         monitor = monitor.fork()
         monitor.explains = True
         found: dict[int, Finding] = {}
-        attack = -1
         for event in self.events_from(first, stretch=stretch):
-            if isinstance(event, NoteOn) and event.source != attack:
-                if (found and attack >= since) or event.source >= until:
-                    break
-                found, attack = {}, event.source
-                self.fed += 1
+            if isinstance(event, NoteOn) and event.source > trouble:
+                break
             keep(found, monitor.feed(event))
-        return min((one.needed for one in found.values() if one.needed), default=0)
+        us = self.attacks[trouble].us if stretch is None else stretch.at(self.attacks[trouble].us)
+        return min((one.needed for one in found.values() if one.needed and one.us == us), default=0)
 
     def heard(
         self,
@@ -193,20 +200,14 @@ class Trial:
         monitor: of all players, just before the attack `first`, which may come before `since`; it is not changed.
         number: of the player, where it is not that of the trial.
         """
-
         who = self.number if number is None else number
         monitor = monitor.fork()
         moments: set[int] = set()
-        attack = -1
-        for event in self.events_from(first, stretch=stretch):
-            if isinstance(event, NoteOn) and event.source != attack:
-                attack = event.source
-                if attack >= until + SOON:
-                    break
-                if since <= attack < until:
-                    moments.add(event.us)
-                self.fed += 1
-            monitor.feed(event)
+        for note in self.attack_by_attack(monitor, self.events_from(first, stretch=stretch)):
+            if note.source >= until + SOON:
+                break
+            if since <= note.source < until:
+                moments.add(note.us)
         monitor.finish()
         met = [one.outcomes[who] for one in monitor.record.graded if one.us in moments]
         return met.count(Outcome.AUDIBLE), met.count(Outcome.CANNOT)
@@ -265,21 +266,16 @@ class Trial:
         monitor = self.fresh(self.setting) if monitor is None else monitor.fork()
         forks: dict[int, Monitor] = {}
         place = 0
-        attack = -1
-        for event in self.events_from(first):
-            if isinstance(event, NoteOn) and event.source != attack:
-                attack = event.source
-                while place < len(wanted) and attack >= wanted[place].stop:
-                    yield {number: forks[number] for number in wanted[place]}
-                    place += 1
-                    if place < len(wanted):
-                        forks = {n: fork for n, fork in forks.items() if n >= wanted[place].start}
-                if place == len(wanted):
-                    return
-                if attack >= wanted[place].start:
-                    forks[attack] = monitor.fork()
-                self.fed += 1
-            monitor.feed(event)
+        for note in self.attack_by_attack(monitor, self.events_from(first)):
+            while place < len(wanted) and note.source >= wanted[place].stop:
+                yield {number: forks[number] for number in wanted[place]}
+                place += 1
+                if place < len(wanted):
+                    forks = {n: fork for n, fork in forks.items() if n >= wanted[place].start}
+            if place == len(wanted):
+                return
+            if note.source >= wanted[place].start:
+                forks[note.source] = monitor.fork()
         for numbers in wanted[place:]:
             yield {number: forks[number] for number in numbers}
 

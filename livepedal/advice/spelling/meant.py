@@ -5,9 +5,13 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
+
+if TYPE_CHECKING:
+    from livepedal.advice.spelling.given import AskedSpelling
 
 
 def source_meant(source: object) -> Path | bytes:
@@ -64,6 +68,23 @@ def figures_meant(value: object) -> Figures | Path | None:
     if isinstance(value, str | os.PathLike):
         return Path(value)
     raise LivepedalError(f"figures are Figures, or the path of a TOML file, not {_kind(value)}.")
+
+
+def spelling_meant(value: object) -> AskedSpelling | None:
+    """A spelling, or the text of one request. Raises LivepedalError for anything else."""
+    if value is None:
+        return None
+    from livepedal.advice.spelling.given import AskedSpelling  # few callers ask for a spelling
+
+    if isinstance(value, AskedSpelling):
+        return value
+    if isinstance(value, str):
+        from livepedal.advice.spelling.requests import parse_request
+
+        return AskedSpelling((parse_request(value),))
+    raise LivepedalError(
+        f'spelling is a request, such as "3-7: F♭ major", or an AskedSpelling, not {_kind(value)}.'
+    )
 
 
 _EXAMPLES = {"player": "working", "harp": "47", "only": "pedals", "tracks": "Harp"}

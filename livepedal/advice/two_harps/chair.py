@@ -3,6 +3,11 @@ played.
 
 A chair is the model with nothing but this player's notes in it; it can be forked, so that a deal can be tried
 before it is made.
+
+`play` answers attack by attack, as the model does while music goes on. What the hands cannot do yet may be the
+beginning of a figure, which is known some attacks later; whoever asks `play` alone (the division of one attack,
+thinning.py) takes such a beginning for a fault, and may share or drop more than need be, never less. `reach` and
+`graded` wait for what is taken back.
 """
 
 from __future__ import annotations
@@ -12,6 +17,7 @@ from heapq import heappop, heappush
 from itertools import combinations
 
 from livepedal.advice.judging.basis import Basis
+from livepedal.advice.two_harps.turns import Owners
 from livepedal.model.findings import Outcome
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
@@ -21,8 +27,6 @@ FINGERS = 8
 """Four fingers of each hand; the little finger does not reach (Berlioz, Grand traité; Rimsky-Korsakov, ch. I:
 five notes in a hand are impossible).
 """
-# Which player has each note of an attack, upwards.
-Owners = tuple[int, ...]
 LATE = 12  # attacks after one until nothing that is said against it is taken back any more
 MOST_DIVIDED = 12  # notes of an attack that every division is tried for
 

@@ -5,11 +5,12 @@ can, without an audible pedal change, then the other takes over, who has had all
 Playing less is never harder, so going on as long as possible gives the fewest turns. Within what leaves their
 number as it is, each hand-over then goes back to where it is easiest: after a rest at a bar line, else at a
 bar line, in a rest, on a beat. Nobody hands over inside a run (from string to string, as quick as a
-glissando), but at its beginning.
+glissando), but at its beginning; only a run that no player can play whole is handed over in turns that are not quick.
 
 Where turns would be too quick to sound seamless, both play: of two voices each has one, and a single line is shared
 note by note, each player having the notes of one whole-tone scale. (Common practice, no source. Seven strings hold
-the six notes of such a scale at once, so no pedal moves; counted over all settings in the tests.) An attack that
+the six notes of such a scale at once, so no pedal moves; counted over all settings in the tests.) A run is shared so
+to its end, also where it cannot be played so: quick turns inside it only look playable. An attack that
 neither can play alone is divided between both. What even two cannot play stays with the player whose turn it is,
 and is said.
 
@@ -19,13 +20,14 @@ How short a turn must be to be heard as a seam is a figure (figures.toml, [share
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
-from itertools import groupby, pairwise
+from itertools import groupby
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.second import WHOLE_TONES
-from livepedal.advice.two_harps.chair import Chair, Owners, divisions, hand, hand_part
+from livepedal.advice.two_harps.chair import Chair, divisions, hand, hand_part
+from livepedal.advice.two_harps.turns import BOTH, Deal, Owners, Split, Turn, hand_overs, turn_around, who_has
 from livepedal.model.findings import Outcome
 from livepedal.model.hands.glissando import BETWEEN
 from livepedal.music.attacks import Gathered
@@ -33,66 +35,8 @@ from livepedal.music.song import Part
 from livepedal.music.timemap import Place
 
 BARS = (8, 4, 2, 1)  # bars of a turn that are tried where somebody has too much at once (ours, no source)
-BOTH = 2
 NEIGHBOURS = 4  # semitones from a flat string to the next one, if that is sharp and a whole tone above
 MOST_MOVED = 8  # places that one hand-over is tried at
-
-
-@dataclass(frozen=True, slots=True)
-class Split:
-    """Attacks from `first` to before `stop` that both play: the first player has the notes from the MIDI number
-    `from_note` up, or the second has these pitch `classes`.
-    """
-
-    first: int
-    stop: int
-    from_note: int | None = None
-    classes: tuple[int, ...] = ()
-
-    def owners(self, attack: Gathered) -> Owners:
-        """Who has which of its notes."""
-        if self.from_note is not None:
-            return tuple(int(pitch < self.from_note) for pitch, _ in attack.notes)
-        return tuple(int(pitch % 12 in self.classes) for pitch, _ in attack.notes)
-
-
-@dataclass(frozen=True, slots=True)
-class Deal:
-    """Who plays what. impossible, audible: numbers of the attacks that cannot be played so, or only with a pedal change
-    to be heard; bars: how long its turns are, where it was made by bars.
-    """
-
-    owners: tuple[Owners, ...]
-    impossible: tuple[int, ...] = ()
-    audible: tuple[int, ...] = ()
-    splits: tuple[Split, ...] = ()
-    bars: int = 0
-
-    @property
-    def faults(self) -> tuple[int, int]:
-        return len(self.impossible), len(self.audible)
-
-
-@dataclass(frozen=True, slots=True)
-class Turn:
-    """From one attack (its place among all) to before another, one player plays, 0 or 1, or both (2).
-
-    Attributes:
-        start, end: the bars and beats of its first attack and of its last.
-        us: its first moment.
-        quick: too short to sound seamless.
-        from_note, classes: how both share it, as those of a `Split`.
-    """
-
-    first: int
-    stop: int
-    who: int
-    start: Place
-    end: Place
-    us: int
-    quick: bool = False
-    from_note: int | None = None
-    classes: tuple[int, ...] = ()
 
 
 class Dealer:
@@ -120,7 +64,8 @@ class Dealer:
             other = better(deal)
             if other is not deal:
                 other = self._played(other)
-                deal = other if other.faults <= deal.faults else deal
+                mended = sum(map(self._in_run, other.borders)) < sum(map(self._in_run, deal.borders))
+                deal = other if mended or other.faults <= deal.faults else deal
         return deal
 
     def lighter(self) -> Iterator[tuple[str, Iterator[Deal]]]:
@@ -214,16 +159,15 @@ class Dealer:
     def _moved(self, deal: Deal) -> Deal:
         """The same turns with each hand-over, from the last to the first, where it is easiest."""
         owners = list(deal.owners)
-        borders = [n for n in range(1, len(owners)) if {_who(owners[n - 1]), _who(owners[n])} == {0, 1}]
-        for border in reversed(borders):
-            begin, stop = _turn(owners, border - 1).start, _turn(owners, border).stop
+        for border in reversed(deal.borders):
+            begin, stop = turn_around(owners, border - 1).start, turn_around(owners, border).stop
             easy = [n for n in range(begin + 1, border + 1) if n == border or not self._in_run(n)]
             for place in sorted(easy, key=lambda n: (-self._ease(n), -n))[:MOST_MOVED]:
                 if place == border or self._ease(place) <= self._ease(border):
                     break
                 if self._fresh.fork().reach(self.attacks[place:stop]) == stop - place:
                     for number in range(place, border):
-                        owners[number] = (_who(owners[border]),) * len(owners[number])
+                        owners[number] = (who_has(owners[border]),) * len(owners[number])
                     break
         return deal if tuple(owners) == deal.owners else replace(deal, owners=tuple(owners))
 
@@ -243,16 +187,10 @@ class Dealer:
     # -- both --------------------------------------------------------------------------------------
 
     def _split(self, deal: Deal) -> Deal:
-        """The same with the attacks of quick turns shared, where that is no worse; each is tried after all that comes
-        before it, on to the next ones.
+        """The same with the attacks of quick turns shared, where that is no worse or they cut a run; each is tried
+        after all that comes before it, on to the next ones.
         """
-        turns = self.turns(deal)
-        rough = [turn.quick and not self._whole_run(turn) for turn in turns]
-        spans: list[tuple[int, int]] = []
-        for wanted, group in groupby(range(len(turns)), lambda n: rough[n] or turns[n].who == BOTH):
-            numbers = list(group)
-            if wanted and any(rough[n] for n in numbers):
-                spans.append((turns[numbers[0]].first, turns[numbers[-1]].stop))
+        spans = self._rough(deal)
         chairs = [self._fresh.fork(), self._fresh.fork()]
         done = 0
         for number, (first, stop) in enumerate(spans):
@@ -260,9 +198,31 @@ class Dealer:
             self._play(chairs, deal, done, first)
             done = first
             ways = [self._laid(deal, split) for split in self._splits(first, stop)]
+            if not any(self._in_run(border) for border in deal.borders if first <= border < stop):
+                ways.append(deal)
             # Of those that are alike the first.
-            deal = min((*ways, deal), key=lambda way: self._play(_forked(chairs), way, first, until))
+            deal = min(ways, key=lambda way: self._play(_forked(chairs), way, first, until))
         return deal
+
+    def _rough(self, deal: Deal) -> list[tuple[int, int]]:
+        """Quick turns side by side, as spans of attacks, with as much of a run that they cut as would be quick too."""
+        turns, attacks = self.turns(deal), self.attacks
+        seam = self.basis.figures.sharing.seam
+        rough = [turn.quick and not self._whole_run(turn) for turn in turns]
+        spans: list[tuple[int, int]] = []
+        for wanted, group in groupby(range(len(turns)), lambda n: rough[n] or turns[n].who == BOTH):
+            numbers = list(group)
+            if not wanted or not any(rough[n] for n in numbers):
+                continue
+            first, stop = begin, end = turns[numbers[0]].first, turns[numbers[-1]].stop
+            while self._in_run(first) and attacks[begin].us - attacks[first - 1].us < seam:
+                first -= 1
+            while self._in_run(stop) and attacks[stop].us - attacks[end - 1].us < seam:
+                stop += 1
+            while spans and first <= spans[-1][1]:
+                first = min(first, spans.pop()[0])
+            spans.append((first, stop))
+        return spans
 
     def _whole_run(self, turn: Turn) -> bool:
         """Whether it is a run from its beginning to its end, which is best left to one hand."""
@@ -313,7 +273,9 @@ class Dealer:
         ends it after them) and is shorter than the figure `share.seam`.
         """
         split_at = {n: split for split in deal.splits for n in range(split.first, split.stop)}
-        keys = [(split_at.get(n), BOTH if n in split_at else _who(one)) for n, one in enumerate(deal.owners)]
+        keys = [
+            (split_at.get(n), BOTH if n in split_at else who_has(one)) for n, one in enumerate(deal.owners)
+        ]
         found: list[Turn] = []
         for (split, who), group in groupby(range(len(keys)), keys.__getitem__):
             numbers = list(group)
@@ -378,24 +340,5 @@ class Dealer:
         return (high + 12, high_end) if spellings(high + 12) else None
 
 
-def hand_overs(turns: Sequence[Turn]) -> int:
-    """How often another player goes on."""
-    return sum({a.who, b.who} == {0, 1} for a, b in pairwise(turns))
-
-
 def _forked(chairs: Sequence[Chair]) -> list[Chair]:
     return [chair.fork() for chair in chairs]
-
-
-def _who(owners: Owners) -> int:
-    return owners[0] if len(set(owners)) == 1 else BOTH
-
-
-def _turn(owners: Sequence[Owners], number: int) -> range:
-    """The attacks around one that are dealt to the same."""
-    first = stop = number
-    while first > 0 and set(owners[first - 1]) == set(owners[number]):
-        first -= 1
-    while stop < len(owners) and set(owners[stop]) == set(owners[number]):
-        stop += 1
-    return range(first, stop)

@@ -18,8 +18,9 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.values import place_dict, setting_dict
-from livepedal.advice.two_harps.dealing import BOTH, Deal, Dealer, Turn, hand_overs
+from livepedal.advice.two_harps.dealing import Dealer
 from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
+from livepedal.advice.two_harps.turns import BOTH, Deal, Turn, hand_overs
 from livepedal.model.findings import Outcome
 from livepedal.music.attacks import Gathered
 from livepedal.music.parts import choose_parts

@@ -22,6 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 
 from livepedal.harp import Foot, Instrument, Pedal
@@ -161,6 +162,7 @@ class Chords:
         return tuple(tuple((index, *needs[index]) for index in sorted(needs)) for needs in ways)
 
 
+@lru_cache(maxsize=MOST_KNOWN)
 def pitches_of(keys: int) -> tuple[int, ...]:
     """The pitches of a bit mask of keys, from the lowest."""
     found = []

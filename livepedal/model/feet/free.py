@@ -25,10 +25,41 @@ and is not plucked next.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from livepedal.harp import Player, Ringing
 
 LONG_AGO = -(1 << 61)  # since when a string is free that nobody plucked
+# Strings of one letter that may still sound: (key, when it was struck, when its string is free unless it is plucked
+# again), in µs.
+Sounding: TypeAlias = tuple[tuple[int, int, int], ...]
+
+
+def same_strings(keys: int) -> int:
+    """All keys that share a string of one letter with one of these (bit masks). Strings of a letter are octaves apart,
+    and a pedal moves each by two semitones at the most.
+    """
+    return keys >> 2 | keys >> 1 | keys | keys << 1 | keys << 2
+
+
+def plucked(since: int, sounding: Sounding, keys: int, moment: int) -> tuple[int, Sounding]:
+    """Since when the quiet strings of a letter are free, and those that still sound, after an attack at `moment` (µs)
+    that plucks these keys on it (their own strings left out). A pluck ends whatever its string did before.
+    """
+    if sounding:
+        again = same_strings(keys)
+        sounding = tuple([one for one in sounding if one[2] > moment and not again >> one[0] & 1])
+    return since if since > moment else moment, sounding
+
+
+def no_later(since: int, sounding: Sounding, its_since: int, its_sounding: Sounding) -> bool:
+    """Whether each string of a letter is free no later than some string of the other letter that is not plucked again,
+    or than the same string of the other.
+    """
+    return since <= its_since and all(
+        end <= its_since or any(k == key and s >= struck and e >= end for k, s, e in its_sounding)
+        for key, struck, end in sounding
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,3 +126,28 @@ class FreeRule:
         if not self.damp:
             return free
         return min(free, max(attack - self.damp, struck + self.grip))
+
+    def free_for(self, since: int, sounding: Sounding, keys: int, attack: int) -> int:
+        """When a letter is free for the change that an attack needs which plucks these keys on it (a bit mask; 0: no
+        string is plucked again).
+
+        Args:
+            since: when its quiet strings are free.
+        """
+        again = same_strings(keys) if self.damp else 0
+        for key, struck, end in sounding:
+            if end > since:
+                if again >> key & 1:
+                    end = self.damped(end, struck, attack)
+                if end > since:
+                    since = end
+        return since
+
+    def soonest(self, since: int, sounding: Sounding, attack: int) -> int:
+        """When a letter is free at the soonest for an attack at `attack` or later, whatever that plucks."""
+        for _, struck, end in sounding:
+            if end > since:
+                end = self.damped(end, struck, attack)
+                if end > since:
+                    since = end
+        return since

@@ -14,51 +14,59 @@ def quiet_until(
     owed: Sequence[tuple[int, ...]],
     cycle: int,
     margin: int,
-    forgotten: Sequence[tuple[int, ...]],
+    named: Sequence[tuple[int, ...]],
     possible: Callable[[Any], bool],
 ) -> int | None:
-    """The latest moment, not after this one (µs), up to which a foot may forget: every owed change that could start
-    before, and one change of each letter that came free before, can be placed with the last cycle over by then, and
-    no other letter may be changed before. None where there is none, or nothing to forget.
+    """The latest time, not after `moment`, up to which a foot may forget; None where there is none, or nothing to
+    forget. All times in µs.
 
-    frees: for each letter since when it is free, and since when it can be free at the soonest, whatever is plucked
-    again; LONG_AGO: at any time. owed: changes, each (latest start, earliest start, more); forgotten: what more a
-    change of each letter would have. margin: from the start of a change until the foot has got round and its string
-    may be plucked, at the most. possible: whether a foot can make these changes, sorted.
+    Every change that is owed and could start before that time, and one change of each letter that came free before it,
+    can be placed with the last cycle over by then. No other letter can be changed before it.
+
+    Args:
+        frees: for each letter since when it is free, and since when it can be free at the soonest, whatever is plucked
+            again (LONG_AGO: at any time).
+        owed: changes (schedule.py).
+        margin: from the start of a change until the foot has got round and the string may be plucked, at the most.
+        named: for each letter what a change of it has beside its window.
+        possible: whether a foot can make these changes, sorted.
     """
-    limits = {moment}
-    first = moment
-    for free, soon in frees:
-        if LONG_AGO < free < moment:
-            limits.add(free)
-            if free < first:
-                first = free
-        if LONG_AGO < soon < free and soon < moment:
-            limits.add(soon)
-    begins = [change[1] for change in owed if change[1] < moment]
-    limits.update(begins)
-    first = min([first, *begins])
-    for limit in sorted(limits, reverse=True):
-        if limit <= first:
-            break  # nothing lies before that
+    limit: int | None = moment
+    while limit is not None:
+        while (lower := _before_what_lies_across(limit, frees, owed, cycle, margin)) < limit:
+            limit = lower
         over, ready = limit - cycle, limit - margin
-        must: list[tuple[int, ...]] = []
-        for change in owed:
-            if change[1] < limit:
-                if change[1] > over:
-                    break
-                must.append(change if change[0] <= over else (over, *change[1:]))
-        else:
-            for (free, soon), more in zip(frees, forgotten):  # noqa: B905, as long, and asked very often
-                if free >= limit:
-                    if soon < limit:
-                        break
-                elif free > LONG_AGO:
-                    if free > ready:
-                        break
-                    must.append((ready, free, *more))
-            else:
-                must.sort()
-                if possible(tuple(must)):
-                    return limit
+        must = [
+            change if change[0] <= over else (over, *change[1:]) for change in owed if change[1] < limit
+        ]
+        must += [
+            (ready, free, *more)
+            for (free, _), more in zip(frees, named)  # noqa: B905, as long, and asked very often
+            if LONG_AGO < free < limit
+        ]
+        if not must:
+            return None
+        must.sort()
+        if possible(tuple(must)):
+            return limit
+        starts = [*[time for both in frees for time in both], *[change[1] for change in owed]]
+        limit = max([time for time in starts if time < limit], default=None)
     return None
+
+
+def _before_what_lies_across(
+    limit: int, frees: Sequence[tuple[int, int]], owed: Sequence[tuple[int, ...]], cycle: int, margin: int
+) -> int:
+    """The limit, or where a change may begin before it and not be over by then, the earliest beginning of those."""
+    lower = limit
+    ready, over = limit - margin, limit - cycle
+    for free, soonest in frees:
+        if free < limit:
+            if ready < free < lower:
+                lower = free
+        elif soonest < lower:
+            lower = soonest
+    for change in owed:
+        if over < change[1] < lower:
+            lower = change[1]
+    return lower

@@ -26,10 +26,11 @@ from collections.abc import Callable, Iterator, Sequence
 from heapq import heappop, heappush
 from operator import itemgetter
 
-# (latest start, earliest start, pedal or 0 where the pedal does not matter), in microseconds. Sorted tuples
-# of these are compared and hashed a great deal, which is why they are bare tuples; the latest start comes
-# first so that sorting gives the order of deadlines.
-Change = tuple[int, int, int]
+# A change that a foot owes: (latest start, earliest start, distance from the start of the change before it), in µs; and
+# its pedal, where one foot may move two neighbouring ones at once. Sorted tuples of these are compared and hashed a
+# great deal, which is why they are bare tuples; the latest start comes first so that sorting gives the order of
+# deadlines. Here the distance of all is the cycle.
+Change = tuple[int, ...]
 Changes = tuple[Change, ...]
 
 B_PEDAL, E_PEDAL = 2, 3
@@ -181,11 +182,13 @@ def tester(cycle: int, two_at_once: bool) -> Callable[[Changes], bool]:
 
 def _together(changes: Changes, groups: Sequence[tuple[int, ...]]) -> Changes:
     """The changes with those that belong together as one."""
-    return tuple(
-        sorted(
-            [
-                (min([changes[n][0] for n in group]), max([changes[n][1] for n in group]), 0)
-                for group in groups
-            ]
-        )
+    return tuple(sorted([as_one([changes[number] for number in group]) for group in groups]))
+
+
+def as_one(changes: Sequence[Change]) -> Change:
+    """Some changes that start together."""
+    return (
+        min([change[0] for change in changes]),
+        max([change[1] for change in changes]),
+        max([change[2] for change in changes]),
     )

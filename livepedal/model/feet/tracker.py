@@ -33,8 +33,10 @@ from dataclasses import dataclass
 
 from livepedal.harp import Player, Ringing
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Need, Sharing, Way
+from livepedal.model.feet.covering import Reading, Readings
 from livepedal.model.feet.free import LONG_AGO, FreeRule
-from livepedal.model.feet.readings import FRESH, MOST_COMPARED, FootRules, Letter, Reading, Readings
+from livepedal.model.feet.letters import FRESH, Letter
+from livepedal.model.feet.readings import MOST_COMPARED, FootRules
 from livepedal.model.feet.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
 Pair = tuple[Readings, Readings]
@@ -110,10 +112,7 @@ class Tracker:
         for name in Tracker.__slots__:
             setattr(copy, name, getattr(self, name))
         copy.struck = list(self.struck)
-        copy.rules = object.__new__(FootRules)
-        for name in FootRules.__slots__:
-            setattr(copy.rules, name, getattr(self.rules, name))
-        copy.rules.struck = copy.struck
+        copy.rules = self.rules.fork(copy.struck)
         return copy
 
     def strike(self, pitch: int, moment: int) -> None:
@@ -262,8 +261,8 @@ class Tracker:
                 change = self.rules.change_of(reading[0][index], need, moment, pedal)
                 if change is None:
                     continue
-                latest, earliest, tag = change
-                change = latest, max(earliest, self.ahead), tag
+                latest, earliest, *named = change
+                change = latest, max(earliest, self.ahead), *named
                 if change[1] <= latest:
                     found.setdefault((need, change), []).append(reading)
         return [

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from livepedal.harp import Player, Ringing
 from livepedal.model.feet.chords import Sharing
-from livepedal.model.feet.readings import Letter
+from livepedal.model.feet.letters import Letter
 from livepedal.model.feet.tracker import Released, Tracker
 
 

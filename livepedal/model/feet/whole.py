@@ -8,7 +8,7 @@ from heapq import heappop, heappush
 
 from livepedal.harp import Player, Ringing, Setting
 from livepedal.model.feet.chords import Chords, Narrowing
-from livepedal.model.feet.readings import FRESH
+from livepedal.model.feet.letters import FRESH
 from livepedal.model.feet.tracker import Tracker
 from livepedal.music.attacks import Gathered
 

@@ -24,7 +24,7 @@ from functools import cache
 from itertools import pairwise, product
 
 from livepedal.harp import HarpString, Instrument, Pedal, Position, Setting
-from livepedal.model.feet.readings import UNSET
+from livepedal.model.feet.letters import UNSET
 from livepedal.music.attacks import WIDEST_STEP
 
 BETWEEN = 2  # attacks from one note of a run to its next, at the most

@@ -165,6 +165,8 @@ class Hands:
         found = []
         for figure, _, strains in self._finder.here:
             first, second, third = [strain > MARGIN for strain in strains]
+            if self._alone is not None:
+                first = second = third = (first, second, third)[self._alone]
             found.append((figure, (first, second, third)))
         return tuple(found)
 

@@ -14,9 +14,10 @@ from typing import TypeAlias
 
 from livepedal.harp import Player
 from livepedal.model.feet.chords import Way
+from livepedal.model.feet.covering import contained
 from livepedal.model.feet.free import LONG_AGO, FreeRule
+from livepedal.model.feet.letters import UNSET
 from livepedal.model.feet.quiet import quiet_until
-from livepedal.model.feet.readings import UNSET
 from livepedal.model.plan.orders import Job, possible, settled
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NEVER, TIGHT, step
@@ -29,9 +30,8 @@ from livepedal.model.plan.stands import (
     Moves,
     OneOf,
     Times,
-    held,
-    held_for,
-    plucked,
+    after_pluck,
+    later,
     the_one,
 )
 
@@ -91,7 +91,7 @@ class Footwork:
             return
         if kinds is None:
             kinds = self.kinds(foot.times, way, turn, number, group)
-        then = self._ended(foot.times, way, group, number)
+        then = self._ended(foot.times, way, number)
         if not kinds:
             yield 0, the_one(one_of, turn.after, then, foot.owed), ()
             return
@@ -120,9 +120,10 @@ class Footwork:
         after = self.moments[number - 1] if across and number else LONG_AGO
         found = []
         for index, start, goal in turn.needed:
-            since, slid = times[index][0], times[index][1]
-            if times[index][2]:
-                since = held_for(times[index], dict(group.struck(way))[index], moment, self.rule)
+            since, slid, sounding = times[index]
+            if sounding:
+                keys = next(keys for letter, _, keys in way if letter == index)
+                since = self.rule.free_for(since, sounding, keys, moment)
             notches = abs(goal - start)
             kinds = []
             for audible, early in ((False, since), (True, slid)) if slid < since else ((False, since),):
@@ -138,12 +139,12 @@ class Footwork:
             found.append(kinds)
         return found
 
-    def _ended(self, times: tuple[Times, ...], way: Way, group: FootPedals, number: int) -> tuple[Times, ...]:
+    def _ended(self, times: tuple[Times, ...], way: Way, number: int) -> tuple[Times, ...]:
         """When each letter of a foot is free after an attack."""
         now = list(times)
         frees, moment = self.frees[number], self.moments[number]
-        for index, pitches in group.struck(way):
-            now[index] = plucked(now[index], pitches, frees, moment, self.rule)
+        for index, _, keys in way:
+            now[index] = after_pluck(now[index], keys, frees, moment)
         return tuple(now)
 
     def forced(self, foot: FootState, way: Way, group: FootPedals, number: int, one_of: OneOf) -> Step:
@@ -162,7 +163,7 @@ class Footwork:
                 move = Move(group.first + index, stands[index], position, (at, at, 0), False, True, False)
                 moves.append(move)
             stands[index] = position
-        then = self._ended(tuple(times), way, group, number)
+        then = self._ended(tuple(times), way, number)
         return IMPOSSIBLE, the_one(one_of, group.stand(tuple(stands)), then, ()), tuple(moves)
 
     def possible(self, jobs: tuple[Job, ...]) -> bool:
@@ -188,32 +189,24 @@ class Footwork:
         The proof needs that no change of a letter that is not forgotten starts before the limit. So where
         changes may be audible, that must not be either before the string of such a letter may be slid.
         """
-        _, times, owed = foot.key
-        frees = [(free, self._sooner(letter, free, moment)) for letter in times for free in (held(letter),)]
+        stand, times, owed = foot.key
+        frees = []
+        for since, slid, sounding in times:
+            free = self.rule.free_for(since, sounding, 0, 0)
+            soonest = min(slid, free) if self.slides else self.rule.soonest(since, sounding, moment)
+            frees.append((free, soonest))
         more = ((self.easy_cycle, *self._no_pedal),) * len(times)
         limit = quiet_until(moment, frees, owed, self.easy_cycle, self.margin, more, self.possible)
         if limit is not None:
-            foot = self._forgetful(foot, limit)
+            now = tuple(
+                [FREE if free < limit else letter for letter, (free, _) in zip(times, frees, strict=True)]
+            )
+            foot = FootState((stand, now, tuple([job for job in owed if job[1] >= limit])))
         if len(foot.owed) < 2:
             return foot
         since = min([moment, *[min(letter[:2]) for letter in foot.times if letter != FREE]])
         owed = settled(foot.owed, since)
-        return foot if owed is foot.owed else FootState((foot.stand, foot.times, owed))
-
-    def _sooner(self, times: Times, free: int, moment: int) -> int:
-        """Since when (µs) a letter may be changed for an attack at `moment` or later, whichever that plucks."""
-        if self.slides:
-            return min(times[1], free)
-        since = times[0]
-        for _, struck, late in times[2]:
-            since = max(since, self.rule.damped(late, struck, moment))
-        return since
-
-    @staticmethod
-    def _forgetful(foot: FootState, limit: int) -> FootState:
-        stand, times, owed = foot.key
-        now = tuple([FREE if held(letter) < limit else letter for letter in times])
-        return FootState((stand, now, tuple([job for job in owed if job[1] >= limit]) if owed else ()))
+        return foot if owed is foot.owed else FootState((stand, foot.times, owed))
 
     @staticmethod
     def turning(good: FootState, other: FootState) -> int:
@@ -222,49 +215,19 @@ class Footwork:
         """
         if good is other:
             return 0
+        if not contained(good.owed, other.owed):
+            return NEVER
         spent = 0
-        count = len(good.stand.positions)
-        mine, theirs = good.times, other.times
-        if good.stand is other.stand:
-            for index in range(count):
-                if _later(mine[index], theirs[index]) and (good.stand.positions[index] != UNSET):
+        positions = zip(good.stand.positions, other.stand.positions, strict=True)
+        for (stands, its), mine, theirs in zip(positions, good.times, other.times, strict=True):
+            if stands == UNSET:
+                continue
+            if stands == its:
+                if later(mine, theirs):
                     return NEVER
-        else:
-            places = other.stand.positions
-            for index, position in enumerate(good.stand.positions):
-                their = places[index]
-                if position == their:
-                    if _later(mine[index], theirs[index]) and (position != UNSET):
-                        return NEVER
-                elif position != UNSET:
-                    if mine[index] != FREE:
-                        return NEVER
-                    # Its next use may be anywhere, two notches off at the most.
-                    spent += step(-1, 1) if their == UNSET else step(position, their)
-        my_jobs, their_jobs = good.owed, other.owed
-        if my_jobs and my_jobs != their_jobs:
-            if len(my_jobs) > len(their_jobs):
+            elif mine != FREE:
                 return NEVER
-            left = list(their_jobs)
-            for job in my_jobs:
-                for partner in left:
-                    if (
-                        partner[0] <= job[0]
-                        and partner[1] >= job[1]
-                        and partner[2] >= job[2]
-                        and partner[3:] == job[3:]
-                    ):
-                        left.remove(partner)
-                        break
-                else:
-                    return NEVER
+            else:
+                # Its next use may be anywhere, two notches off at the most.
+                spent += step(-1, 1) if its == UNSET else step(stands, its)
         return spent
-
-
-def _later(mine: Times, its: Times) -> bool:
-    """Whether a letter may be free later than the other."""
-    return mine != its and (
-        mine[0] > its[0]
-        or mine[1] > its[1]
-        or not all(late in its[2] or late[2] <= its[0] for late in mine[2])
-    )

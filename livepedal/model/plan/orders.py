@@ -20,11 +20,9 @@ from itertools import islice
 from typing import TypeAlias
 
 from livepedal.model.feet.free import LONG_AGO
-from livepedal.model.feet.schedule import earliest_starts, pairings, placeable
+from livepedal.model.feet.schedule import Change, as_one, earliest_starts, pairings, placeable
 
-# A change that a foot owes: (latest start, earliest start, distance from the start of the change before it), in µs; and
-# its pedal, where one foot may move two neighbouring ones at once.
-Job: TypeAlias = tuple[int, ...]
+Job: TypeAlias = Change  # each with its own distance
 PLAIN = 3
 MOST_SETTLED = 8  # changes that are drawn together at once, at the most
 
@@ -61,11 +59,6 @@ def _pairs(jobs: Sequence[Job]) -> Iterator[tuple[tuple[tuple[int, ...], ...], l
         return
     for groups in islice(pairings(jobs), 1, None):
         yield groups, [as_one([jobs[number] for number in group]) for group in groups]
-
-
-def as_one(jobs: Sequence[Job]) -> Job:
-    """Some jobs that start together."""
-    return min(job[0] for job in jobs), max(job[1] for job in jobs), max(job[2] for job in jobs)
 
 
 def _orderable(jobs: Sequence[Job]) -> tuple[int, ...] | None:

@@ -20,7 +20,7 @@ from livepedal.model.plan.orders import PLAIN
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART, Over, over
 from livepedal.model.plan.search import LOOKS, Search
-from livepedal.model.plan.stands import FREE, Move, held_for, plucked
+from livepedal.model.plan.stands import FREE, Move, after_pluck
 from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing
 from livepedal.music.attacks import Gathered
 from livepedal.music.beats import Beats
@@ -45,7 +45,7 @@ class Plan:
 
     setting: Setting
     changes: tuple[PedalChange, ...]
-    attacks: tuple[int, ...]
+    attacks: Sequence[int]
     spellings: tuple[tuple[Spelling | None, ...], ...]
     given_up: tuple[int, ...]
     audible: int
@@ -191,19 +191,19 @@ class Planner:
         letters = [FREE if position is None else (start_us, start_us, ()) for position in stands]
         last = [start_us if start else LONG_AGO] * 7
         moves: list[Due] = []
+        rule = search.work.rule
         # The last attack that was given up, and the letters before it: those that may stand anywhere since then.
         given_up, before, ago = 0, letters, last
-        for number, step in enumerate(_steps_of(best)):
+        for number, step in enumerate(search.path(best)):
             us, before_us = music.moments[number], music.moments[number - 1] if number else LONG_AGO
-            if _given_up(step):
+            if step.given_up:
                 given_up, before, ago = us, list(letters), list(last)
             ways = ((music.groups[0], step.left_way), (music.groups[1], step.right_way))
-            struck = {
-                group.first + index: pitches for group, way in ways for index, pitches in group.struck(way)
-            }
+            struck = {group.first + index: keys for group, way in ways for index, _, keys in way}
             for move in (*step.left_moves, *step.right_moves):
-                held = held_for(letters[move.pedal], struck[move.pedal], us, search.work.rule)
-                slid, pedal = letters[move.pedal][1], move.pedal
+                pedal = move.pedal
+                since, slid, sounding = letters[pedal]
+                held = rule.free_for(since, sounding, struck[pedal], us)
                 if move.across:
                     held, slid = max(held, before_us), max(slid, before_us)
                 moves.append(self._one(move, us, held, slid, last[pedal]))
@@ -215,21 +215,12 @@ class Planner:
                     if was not in (None, position):
                         at = given_up - self.lead[abs(position - was)]
                         move = Move(pedal, was, position, (at, at, 0), False, True, False)
-                        times = before[pedal]
-                        moves.append(
-                            self._one(
-                                move,
-                                given_up,
-                                held_for(times, (), given_up, search.work.rule),
-                                times[1],
-                                ago[pedal],
-                            )
-                        )
+                        since, slid, sounding = before[pedal]
+                        held = rule.free_for(since, sounding, 0, given_up)
+                        moves.append(self._one(move, given_up, held, slid, ago[pedal]))
                     stands[pedal] = position
-            for pedal, pitches in struck.items():
-                letters[pedal] = plucked(
-                    letters[pedal], pitches, search.work.frees[number], us, search.work.rule
-                )
+            for pedal, keys in struck.items():
+                letters[pedal] = after_pluck(letters[pedal], keys, search.work.frees[number], us)
                 last[pedal] = us
         return moves
 
@@ -254,9 +245,8 @@ class Planner:
         spellings = []
         # What is spelled the same way is spelled once: by the ways of an attack and those that were taken.
         known: dict[tuple[int, int, int], tuple[Spelling | None, ...]] = {}
-        for attack, choices, out, step in zip(
-            music.attacks, music.choices, music.out, _steps_of(best), strict=True
-        ):
+        path = search.path(best)
+        for attack, choices, out, step in zip(music.attacks, music.choices, music.out, path, strict=True):
             left, right = step.left_way, step.right_way
             key = id(choices), id(left), id(right)
             spelled = known.get(key)
@@ -281,11 +271,9 @@ class Planner:
         return Plan(
             Setting(tuple(positions)),
             changes,
-            tuple(music.moments),
+            music.moments,
             tuple(spellings),
-            given_up=tuple(
-                us for us, step in zip(music.moments, _steps_of(best), strict=True) if _given_up(step)
-            ),
+            given_up=tuple(us for us, step in zip(music.moments, path, strict=True) if step.given_up),
             audible=sum(change.audible for change in changes),
             tight=sum(change.tight for change in changes if change.possible),
             bounded=search.bounded,
@@ -297,18 +285,3 @@ class Planner:
             if spelling.fixed or where.get(pitch) == (spelling.string.pedal, spelling.position):
                 return spelling
         return None
-
-
-def _steps_of(best: State) -> list[State]:
-    """The states of a path after each attack."""
-    steps: list[State] = []
-    while best.before is not None:
-        steps.append(best)
-        best = best.before
-    steps.reverse()
-    return steps
-
-
-def _given_up(step: State) -> bool:
-    """Whether the attack that led there is not played as it should be."""
-    return step.before is not None and step.price // IMPOSSIBLE > step.before.price // IMPOSSIBLE

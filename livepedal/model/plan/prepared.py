@@ -12,6 +12,7 @@ a name more, and that is more than all of this.
 
 from __future__ import annotations
 
+from array import array
 from bisect import bisect_right
 from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple, TypeAlias
@@ -19,7 +20,7 @@ from typing import NamedTuple, TypeAlias
 from livepedal.harp import Pedal, Player, Ringing
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sharing, Way, pitches_of
 from livepedal.model.feet.free import FreeRule
-from livepedal.model.feet.readings import UNSET
+from livepedal.model.feet.letters import UNSET
 from livepedal.model.plan.prices import BROKEN_SHAPE, CHANGE, IMPOSSIBLE, NAME, SOUND, step
 from livepedal.model.plan.stands import FootPedals, Stand
 from livepedal.music import ordinary
@@ -64,7 +65,7 @@ class Music:
         self.attacks = attacks
         self.chords = chords
         self.asked = asked
-        self.moments = [attack.us for attack in attacks]
+        self.moments = array("q", [attack.us for attack in attacks])
         self.ringing = ringing
         if written is None:
             written = ordinary.written(attacks)
@@ -103,7 +104,7 @@ class Music:
             FootPedals(0, RIGHT_FIRST_PEDAL),
             FootPedals(RIGHT_FIRST_PEDAL, len(Pedal) - RIGHT_FIRST_PEDAL),
         )
-        self._frees: dict[tuple[int, int], tuple[Frees, ...]] = {}
+        self._frees: dict[tuple[int, int], FreeTimes] = {}
         self._look_ahead()
 
     def renamed(self, places: Collection[int], around: int) -> Music:
@@ -121,34 +122,34 @@ class Music:
         names = [fifth + away * within for fifth, within in zip(self.written, inside, strict=True)]
         return Music(self.attacks, self.chords, self.ringing, self.asked, names)
 
-    def frees(self, player: Player) -> tuple[Frees, ...]:
+    def frees(self, player: Player) -> FreeTimes:
         """For each attack when its notes' strings are free, for this player."""
         key = player.overlap, player.grip
         known = self._frees.get(key)
         if known is None:
-            known = self._frees[key] = free_times(self.attacks, player, self.ringing)
+            known = self._frees[key] = FreeTimes(self.attacks, player, self.ringing)
         return known
 
     def _look_ahead(self) -> None:
-        # For each attack the least price from it on but for its first changes, and what each foot's letters want next.
-        self.rest: list[int] = []
+        # For each attack the least that it costs, with the first changes after it; and what each foot's letters want
+        # next, before the first and after each. Equal ones are one object.
+        self.least: list[int] = []
         self.wanted: list[tuple[tuple[_Next, ...], tuple[_Next, ...]]] = []
         wants: list[_Next] = [(UNSET, False)] * len(Pedal)
-        later = 0
         feet = tuple(wants[:RIGHT_FIRST_PEDAL]), tuple(wants[RIGHT_FIRST_PEDAL:])
+        known, prices = {feet: feet}, {0: 0}
         for choices, out in zip(reversed(self.choices), reversed(self.left_out), strict=True):
-            self.rest.append(later)
             self.wanted.append(feet)
-            if out:
-                later += IMPOSSIBLE
+            price = IMPOSSIBLE if out else 0
             if not choices[0].left and not choices[0].right:
+                self.least.append(price)
                 continue
             least = choices[0].price // NAME
-            later += choices[0].price
+            price += choices[0].price
             uses: dict[int, set[int]] = {}
             number = 0
-            for price, left, right in choices:
-                if price // NAME > least:
+            for names, left, right in choices:
+                if names // NAME > least:
                     break
                 number += 1
                 for way, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
@@ -158,14 +159,15 @@ class Music:
             for pedal, positions in uses.items():
                 if common or (len(positions) == 1 and _all_use(choices[:number], pedal)):
                     (position,) = positions
-                    later += _least(position, wants[pedal])
+                    price += _least(position, wants[pedal])
                     wants[pedal] = position, False
                 else:
                     wants[pedal] = wants[pedal][0], True
+            self.least.append(prices.setdefault(price, price))
             feet = tuple(wants[:RIGHT_FIRST_PEDAL]), tuple(wants[RIGHT_FIRST_PEDAL:])
-        self.rest.append(later)
+            feet = known.setdefault(feet, feet)
         self.wanted.append(feet)
-        self.rest.reverse()
+        self.least.reverse()
         self.wanted.reverse()
 
     def ahead(self, number: int, foot: int, stand: Stand) -> int:
@@ -218,25 +220,38 @@ def _least(stands: int, wanted: _Next) -> int:
     return CHANGE if unsure else step(stands, position)
 
 
-def free_times(attacks: Sequence[Gathered], player: Player, ringing: Ringing) -> tuple[Frees, ...]:
+class FreeTimes:
     """For each attack, pitch to (free when held counts, free when it does not), in µs, no string being plucked again
-    (free.py).
+    (free.py). Kept as two integers a note; the attack that was looked at last is at hand.
     """
-    moments = [attack.us for attack in attacks]
-    held, sliding = FreeRule.held(player, ringing), FreeRule.sliding(player, ringing)
-    again: dict[int, int] = {}
-    found: list[Frees] = []
-    for attack in reversed(attacks):
-        now = {}
-        us, damped = attack.us, attack.damped
-        for pitch, release in attack.notes:
-            struck_again = again.get(pitch)
-            if struck_again is not None and (release is None or release > struck_again):
-                release = struck_again
-            latest = us if release is None else moments[bisect_right(moments, release) - 1]
-            again[pitch] = us
-            free = held.free(pitch, us, release, latest, pitch in damped)
-            now[pitch] = free, sliding.free(pitch, us, release, latest)
-        found.append(now)
-    found.reverse()
-    return tuple(found)
+
+    def __init__(self, attacks: Sequence[Gathered], player: Player, ringing: Ringing) -> None:
+        moments = array("q", [attack.us for attack in attacks])
+        rules = FreeRule.held(player, ringing), FreeRule.sliding(player, ringing)
+        again: dict[int, int] = {}
+        self._pitches = bytearray()
+        self._free = array("q"), array("q")
+        self._begins = array("Q", [0])
+        for attack in reversed(attacks):
+            us, damped = attack.us, attack.damped
+            for pitch, release in attack.notes:
+                struck_again = again.get(pitch)
+                if struck_again is not None and (release is None or release > struck_again):
+                    release = struck_again
+                latest = us if release is None else moments[bisect_right(moments, release) - 1]
+                again[pitch] = us
+                self._pitches.append(pitch)
+                for free, rule in zip(self._free, rules, strict=True):
+                    free.append(rule.free(pitch, us, release, latest, pitch in damped))
+            self._begins.append(len(self._pitches))
+        self._at: tuple[int, Frees] = -1, {}
+
+    def __getitem__(self, number: int) -> Frees:
+        known, there = self._at
+        if number != known:
+            place = len(self._begins) - 2 - number
+            here = slice(self._begins[place], self._begins[place + 1])
+            held, sliding = self._free
+            there = dict(zip(self._pitches[here], zip(held[here], sliding[here], strict=True), strict=True))
+            self._at = number, there
+        return there

@@ -7,7 +7,8 @@ and at ease, without paying more. Both rules keep the best path.
 
 Music in which the written names can be played at ease takes one look an attack (attack.py), and is proved the best.
 Where they cannot, the search goes back a while and keeps many states, until it is past the place. Where that may not be
-the best, `bounded` counts the attacks at which states were dropped.
+the best, `bounded` counts the attacks at which states were dropped. What lies farther back than the search ever goes is
+kept as bare steps, so that long music takes little memory.
 
 What the verdict says cannot be played is given up, and nothing else, unless no state that was kept can play it. The
 verdict goes from attack to attack and looks for the best of each: another spelling may give up other attacks, and fewer
@@ -17,20 +18,36 @@ in the end. But a plan that gives up others than the report names would be of no
 from __future__ import annotations
 
 from collections.abc import Collection
+from typing import NamedTuple
 
 from livepedal.harp import Player, Setting
-from livepedal.model.feet.readings import UNSET
+from livepedal.model.feet.chords import Way
+from livepedal.model.feet.letters import UNSET
 from livepedal.model.plan.attack import AttackStep, State
 from livepedal.model.plan.footwork import Footwork
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NAME, NEVER
-from livepedal.model.plan.stands import FREE, FootState
+from livepedal.model.plan.stands import FREE, FootState, Moves
 
 # Where an attack costs so much more than was known before, so many states are kept, and so many attacks the search goes
 # back for that; and for how many attacks it goes on with them.
 LOOKS = ((0, 1, 0), (NAME, 8, 16), (AUDIBLE, 32, 40))
 ON = 12
+KEPT, OFTEN = (
+    64,
+    512,
+)  # states kept of a path that grows, more than the search goes back; after so many it is shortened
 ALIKE = 4  # of the states so many with the pedals standing the same, so that there are some that are unlike
+
+
+class Taken(NamedTuple):
+    """What each foot does for one attack on the path, and whether the attack is given up."""
+
+    left_way: Way
+    left_moves: Moves
+    right_way: Way
+    right_moves: Moves
+    given_up: bool
 
 
 class Search:
@@ -44,16 +61,11 @@ class Search:
         self.music = music
         self.work = Footwork(music, player, relaxed)
         self.bounded = 0
-        # What giving up an attack costs, where that is known beforehand; and the least of all that is to come.
-        self._paid = [
-            IMPOSSIBLE if us in cannot and not out else 0
-            for us, out in zip(music.moments, music.left_out, strict=True)
-        ]
-        self.rest = list(music.rest)
-        later = 0
-        for number in range(len(music.moments) - 1, -1, -1):
-            later += self._paid[number]
-            self.rest[number] += later
+        # The attacks whose giving up is paid for beforehand.
+        self._given_up = frozenset(cannot)
+        # What the attacks from a place on cost at the least, but for their first changes.
+        self._place, self._rest = len(music.moments), 0
+        self._done: list[Taken] = []  # what lies behind the states of a quick path
         self.looked = 0
 
     def first(self, start: Setting | None, start_us: int) -> State:
@@ -62,7 +74,7 @@ class Search:
         """
         positions = start.positions if start else (None,) * 7
         feet = []
-        least = self.rest[0]
+        least = self.rest(0)
         for number, group in enumerate(self.music.groups):
             mine = positions[group.first : group.first + group.count]
             times = tuple(FREE if position is None else (start_us, start_us, ()) for position in mine)
@@ -77,10 +89,13 @@ class Search:
         """The end of a cheap path. far: whether to go back far at hard places."""
         looks = LOOKS if far else LOOKS[:2]
         states, number = [first], 0
+        self._done = []
         level, until = 0, 0  # how hard the search looks, and up to which attack
         while number < len(self.music.moments):
             if number >= until:
                 states, level = states[:1], 0
+                if number >= len(self._done) + OFTEN:
+                    states = [self._shortened(states[0])]
             after = self.step(states, number, looks[level][1])
             more = (after[0].least if after else NEVER) - states[0].least
             wanted = max([place for place, (spared, _, _) in enumerate(looks) if more >= spared], default=0)
@@ -134,12 +149,56 @@ class Search:
         """The states after one attack (attack.py), none where it cannot be played. may_fail: whether it may be given
         up though the verdict does not say so.
         """
-        paid = self._paid[number]
+        paid = self._paid(number)
         out = bool(self.music.left_out[number])
         attack = AttackStep(
-            self.music, self.work, states, number, self.rest[number + 1], paid, may_fail or bool(paid) or out
+            self.music, self.work, states, number, self.rest(number + 1), paid, may_fail or bool(paid) or out
         )
         found, complete = attack.after(most, alike, limit, effort)
         self.looked = attack.looked
         self.bounded += not complete
         return found
+
+    def _paid(self, number: int) -> int:
+        """What giving up an attack costs, where that is known beforehand."""
+        known = self.music.moments[number] in self._given_up and not self.music.left_out[number]
+        return IMPOSSIBLE if known else 0
+
+    def rest(self, number: int) -> int:
+        """What all attacks from this one on cost at the least, but for their first changes."""
+        while self._place > number:
+            self._place -= 1
+            self._rest += self.music.least[self._place] + self._paid(self._place)
+        while self._place < number:
+            self._rest -= self.music.least[self._place] + self._paid(self._place)
+            self._place += 1
+        return self._rest
+
+    # -- the path ------------------------------------------------------------------------------------------------------
+
+    def path(self, best: State) -> list[Taken]:
+        """What is done for each attack on the way to the end of a path, the last that was found."""
+        return [*self._done, *_taken(best)]
+
+    def _shortened(self, state: State) -> State:
+        """The end of a path, with what lies farther back than the search may go as bare steps."""
+        states = [state]
+        while (before := states[-1].before) is not None:
+            states.append(before)
+        kept = states[KEPT]._replace(before=None)
+        known = {step: step for step in self._done[-OFTEN:]}
+        self._done += [known.setdefault(step, step) for step in _taken(states[KEPT])]
+        for one in reversed(states[:KEPT]):
+            kept = one._replace(before=kept)
+        return kept
+
+
+def _taken(best: State) -> list[Taken]:
+    """What is done for each attack on the way there."""
+    steps: list[Taken] = []
+    while best.before is not None:
+        given_up = best.price // IMPOSSIBLE > best.before.price // IMPOSSIBLE
+        steps.append(Taken(best.left_way, best.left_moves, best.right_way, best.right_moves, given_up))
+        best = best.before
+    steps.reverse()
+    return steps

@@ -12,8 +12,8 @@ from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Pedal, Position
 from livepedal.model.feet.chords import Way, pitches_of
-from livepedal.model.feet.free import LONG_AGO, FreeRule
-from livepedal.model.feet.readings import UNSET
+from livepedal.model.feet.free import LONG_AGO, Sounding, no_later, plucked
+from livepedal.model.feet.letters import UNSET
 from livepedal.model.plan.orders import Job
 from livepedal.model.plan.prices import CROSSED, step
 
@@ -63,47 +63,24 @@ class Stand:
         self.turns: dict[Way, FootStep] = {}
 
 
-# A string that may still sound: the pitch that it was plucked for, when, and when it is free (µs).
-Late: TypeAlias = tuple[int, int, int]
 # When a letter is free (µs): when held counts, but for its strings that may still sound; when it does not; and these.
-Times: TypeAlias = tuple[int, int, tuple[Late, ...]]
+Times: TypeAlias = tuple[int, int, Sounding]
 FREE: Times = (LONG_AGO, LONG_AGO, ())
-SAME_STRING = 2  # two pitches of one letter that lie no more semitones apart are on one string
 
 
-def held(times: Times) -> int:
-    """When a letter is free, held counting (µs), if none of its strings is plucked again."""
-    return max(times[0], *[free for _, _, free in times[2]]) if times[2] else times[0]
-
-
-def held_for(times: Times, pitches: tuple[int, ...], attack: int, rule: FreeRule) -> int:
-    """When a letter is free, held counting (µs), for the change that the attack needs which plucks these pitches on
-    it: fingers that come back to a string damp it.
+def after_pluck(times: Times, keys: int, frees: Mapping[int, tuple[int, int]], moment: int) -> Times:
+    """When a letter is free after an attack that plucks these keys on it (a bit mask). frees: of each pitch, when held
+    counts and when it does not.
     """
-    since, _, late = times
-    for pitch, struck, free in late:
-        if any(abs(other - pitch) <= SAME_STRING for other in pitches):
-            free = rule.damped(free, struck, attack)
-        if free > since:
-            since = free
-    return since
+    since, sounding = plucked(times[0], times[2], keys, moment)
+    pitches = pitches_of(keys)
+    slid = max(times[1], *[frees[pitch][1] for pitch in pitches])
+    return since, slid, (*sounding, *[(pitch, moment, frees[pitch][0]) for pitch in pitches])
 
 
-def plucked(
-    times: Times, pitches: tuple[int, ...], frees: Mapping[int, tuple[int, int]], moment: int, rule: FreeRule
-) -> Times:
-    """When a letter is free after an attack that plucks these pitches on it; what its other strings did goes on. frees:
-    of each pitch, when held counts and when it does not.
-    """
-    since, slid, late = times
-    kept = []
-    for other, struck, free in late:
-        if free <= moment - rule.damp:
-            since = max(since, free)
-        elif not any(abs(other - pitch) <= SAME_STRING for pitch in pitches):
-            kept.append((other, struck, free))
-    late = (*kept, *[(pitch, moment, frees[pitch][0]) for pitch in pitches])
-    return since, max(slid, *[frees[pitch][1] for pitch in pitches]), late
+def later(mine: Times, its: Times) -> bool:
+    """Whether a letter may be free later than the other."""
+    return mine != its and (mine[1] > its[1] or not no_later(mine[0], mine[2], its[0], its[2]))
 
 
 class FootState:
@@ -137,7 +114,6 @@ class FootPedals:
         self.first = first
         self.count = count
         self._stands: dict[tuple[int, ...], Stand] = {}
-        self._struck: dict[Way, tuple[tuple[int, tuple[int, ...]], ...]] = {}
         self._crossings = [
             tuple((pedal - first, int(position)) for pedal, position in crossing)
             for crossing in CROSSINGS
@@ -149,13 +125,6 @@ class FootPedals:
         known = self._stands.get(positions)
         if known is None:
             known = self._stands[positions] = Stand(positions)
-        return known
-
-    def struck(self, way: Way) -> tuple[tuple[int, tuple[int, ...]], ...]:
-        """(index of letter, its pitches) of a way."""
-        known = self._struck.get(way)
-        if known is None:
-            known = self._struck[way] = tuple([(index, pitches_of(keys)) for index, _, keys in way])
         return known
 
     def turn(self, stand: Stand, way: Way) -> FootStep:

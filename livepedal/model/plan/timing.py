@@ -17,7 +17,8 @@ from itertools import accumulate
 from livepedal.harp import Foot, Pedal, Position
 from livepedal.harp.ringing import NEVER
 from livepedal.model.feet.free import LONG_AGO
-from livepedal.model.plan.orders import PLAIN, Job, as_one, orderable, possible
+from livepedal.model.feet.schedule import as_one
+from livepedal.model.plan.orders import PLAIN, Job, orderable, possible
 from livepedal.model.plan.stands import Move
 from livepedal.music.attacks import Gathered
 from livepedal.music.beats import Beats

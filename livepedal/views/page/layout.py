@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.groups import Group
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.tightness import Gap, tightest_gaps
-from livepedal.harp import Instrument, Pedal, Player, Position, Ringing, Spelling
+from livepedal.harp import Pedal, Position, Spelling
 from livepedal.model.findings import Finding, Verdict
 from livepedal.model.plan.timing import PedalChange
 from livepedal.music.attacks import Gathered
@@ -37,20 +38,13 @@ NAME_ROOM = 26  # the name of a finding's note is left out where the next findin
 WORD_ROOM = 16  # a change's sign is left out where the next of its lane is nearer
 
 
-def score_of(
-    part: PartReport,
-    player: Player,
-    instrument: Instrument,
-    ringing: Ringing,
-    middle_c: str,
-    groups: Sequence[Group],
-) -> Score:
+def score_of(part: PartReport, basis: Basis, middle_c: str, groups: Sequence[Group]) -> Score:
     """Lay a part out. groups: its findings as they are listed."""
-    pieces = list(pieces_of(part, ringing))
-    sheet = sheet_of(part, instrument, middle_c, flag_rows(part, pieces))
+    pieces = list(pieces_of(part, basis.figures.ringing))
+    sheet = sheet_of(part, basis.instrument, middle_c, flag_rows(part, pieces))
     if not pieces:
         return Score(sheet, ())
-    return _Layout(part, sheet, pieces, player, instrument, ringing, middle_c, groups).score()
+    return _Layout(part, sheet, pieces, basis, middle_c, groups).score()
 
 
 @dataclass(slots=True)
@@ -75,9 +69,7 @@ class _Layout:
     part: PartReport
     sheet: TimelineFrame
     pieces: Sequence[Piece]
-    player: Player
-    instrument: Instrument
-    ringing: Ringing
+    basis: Basis
     middle_c: str
     groups: Sequence[Group]
     contents: list[Content] = field(init=False)
@@ -98,7 +90,7 @@ class _Layout:
         found = [(finding, group) for group in self.groups for finding in group.findings]
         for finding, group in sorted(found, key=lambda one: (one[0].us, one[1].number)):
             self.contents[piece_at(self.pieces, finding.us)].findings.append((finding, group))
-        gaps = tightest_gaps(self.part, self.player, self.ringing)
+        gaps = tightest_gaps(self.part, self.basis.chosen, self.basis.figures.ringing)
         marks = self._marks()
         standing = list(self.part.plan.setting.positions)
         drawings = []
@@ -139,12 +131,12 @@ class _Layout:
         verdict = self.verdicts.get(attack.us, Verdict.EASY)
         names = []
         for (pitch, release), spelling, string in zip(
-            attack.notes, row, numbers_of(attack, row, self.instrument), strict=True
+            attack.notes, row, numbers_of(attack, row, self.basis.instrument), strict=True
         ):
             y = self.sheet.y(string)
             self.strings.setdefault(attack.us, {})[pitch] = y
             content.heads.setdefault(verdict, []).append(_head(verdict, x, y))
-            end = end_of(attack, pitch, release, self.ringing)
+            end = end_of(attack, pitch, release, self.basis.figures.ringing)
             at, begin = number, x
             while at < len(self.pieces):
                 over = self.pieces[at]
@@ -154,7 +146,7 @@ class _Layout:
                 last = over.width if end >= over.end else over.x(end)
                 self.contents[at].tails.append(f"M{short(begin)} {short(y)}H{short(last)}")
                 at, begin = at + 1, 0.0
-            could = self.instrument.spellings(pitch) if spelling is None else (spelling,)
+            could = self.basis.instrument.spellings(pitch) if spelling is None else (spelling,)
             names.append(words.note_name(pitch, could, self.middle_c))
         beat = words.beat(self.part.place(attack.us).beat)
         content.attacks.append(f"{short(x)}|{beat}|{' '.join(names)}|{int(verdict)}")
@@ -250,7 +242,7 @@ class _Layout:
             shown = f"{seconds:.2f} s" if seconds < 10 else f"{seconds:.0f} s"
             said = words.span(gap.available)
         text = f"bar {piece.bar}: tightest gap {said}, {what}"
-        text += f"; the {self.player.name} player needs {words.span(gap.needed)}"
+        text += f"; the {self.basis.player} player needs {words.span(gap.needed)}"
         return Cell(shown, words.change_kind(change), text)
 
     def _beats(self, piece: Piece) -> str:

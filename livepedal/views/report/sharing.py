@@ -13,9 +13,9 @@ from livepedal.advice.remedies.telling import class_names
 from livepedal.advice.spelling.given import bars_text
 from livepedal.advice.two_harps.chair import FINGERS
 from livepedal.advice.two_harps.combine import Combined, Dropped, Serves, Why
-from livepedal.advice.two_harps.dealing import BOTH, Turn
 from livepedal.advice.two_harps.share import NAMES, Shared
 from livepedal.advice.two_harps.thinning import BACK, BACK_US
+from livepedal.advice.two_harps.turns import BOTH, Turn
 from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome
 from livepedal.music.timemap import Place

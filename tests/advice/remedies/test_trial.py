@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pytest
 
 from livepedal.advice.judging.basis import Basis
+from livepedal.advice.remedies.search import advise
 from livepedal.advice.remedies.trial import Trial
+from livepedal.music.attacks import Gathered
 from tests.advice.changed import BUILTIN, HARP
 from tests.judge.passages import KINDS, PLAYERS, draw
 from tests.model.playing import gathered
@@ -28,3 +32,52 @@ def test_a_player_alone_fares_as_among_the_others(kind: str, number: int) -> Non
             == late.counts()[number].unplayable
         ), place
     assert len({count.unplayable for count in early.counts()}) == 1
+
+
+def in_turn(groups: Sequence[tuple[int, ...]], rate: int, strokes: int) -> list[Gathered]:
+    """Groups of notes in turn, so many strokes a second."""
+    gap = 1_000_000 // rate
+    return [
+        Gathered(n * gap, tuple((pitch, (n + 1) * gap) for pitch in groups[n % len(groups)]))
+        for n in range(strokes)
+    ]
+
+
+TREMOLOS = [
+    ([(52, 55, 59)], 20),
+    ([(59,), (64, 73, 75)], 25),
+    ([(67, 70, 79), (67,)], 20),
+    ([(77, 87), (77, 86, 89)], 12),
+]
+
+
+@pytest.mark.parametrize(("groups", "rate"), TREMOLOS)
+def test_what_a_tremolo_takes_back_is_no_trouble(groups: list[tuple[int, ...]], rate: int) -> None:
+    """Its first strokes were too fast for anything else, and were withdrawn. Then a chromatic line in quavers, 8 a
+    second, which has no time for its pedals, so that there is a trouble to find.
+    """
+    tremolo = in_turn(groups, rate, 24)
+    begin = 3_000_000
+    line = [Gathered(begin + n * 125_000, ((60 + n, begin + n * 125_000 + 100_000),)) for n in range(8)]
+    basis = Basis(BUILTIN, HARP)
+    trial = Trial(tremolo, basis)
+    monitor = trial.everybody()
+    monitor.explains = True
+    said = [finding for event in trial.events for finding in monitor.feed(event)]
+    assert {finding.us for finding in said} == {finding.us for finding in said if finding.withdrawn} != set()
+    for player in BUILTIN.players:
+        alone = Trial(tremolo, Basis(BUILTIN, HARP, player.name))
+        troubles = alone.survey().findings
+        assert alone.first_trouble(alone.fresh(), 0, len(tremolo)) == min(troubles, default=None), player.name
+        assert bool(alone.needed(alone.fresh(), 0, len(tremolo))) == bool(troubles), player.name
+    both = Trial([*tremolo, *line], basis)
+    first = both.first_trouble(both.fresh(), 0, len(both.attacks))
+    assert first is not None
+    assert first >= len(tremolo)
+    assert both.needed(both.fresh(), 0, len(both.attacks)) == Trial(line, basis).needed(
+        Trial(line, basis).fresh(), 0, len(line)
+    )
+    advice = advise([*tremolo, *line], basis)
+    assert {
+        us >= begin for passage in advice.passages for place in passage.places for us in place.troubles
+    } == {True}

@@ -14,8 +14,9 @@ import pytest
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of
 from livepedal.advice.remedies.second import WHOLE_TONES
-from livepedal.advice.two_harps.dealing import BOTH, Deal, Dealer, Split, hand_overs
+from livepedal.advice.two_harps.dealing import Dealer
 from livepedal.advice.two_harps.share import Shared, share_part
+from livepedal.advice.two_harps.turns import BOTH, Deal, Split, hand_overs
 from livepedal.cli import main
 from livepedal.harp import Figures
 from livepedal.model.findings import Outcome
@@ -107,6 +108,19 @@ def test_of_two_runs_at_once_no_turn_begins_inside() -> None:
     assert deal.exit_code == 0
     runs = range(len(chromatic), len(chromatic) + len(up))
     assert not any(turn.first in runs[1:] for turn in deal.turns)
+
+
+@pytest.mark.parametrize(("rate", "playable"), [(12, True), (16, False)])
+def test_two_chromatic_runs_apart_are_shared_to_their_end(rate: int, playable: bool) -> None:
+    # Out from the middle, so many notes a second in each run. Shared note by note each player has as many strokes a
+    # second, whole tones with hands in turn: more than about 12 are too many for a working player (common practice, no
+    # source).
+    step = 2 / rate
+    runs: list[Struck] = [(4 + n * step, step * 0.9, (59 - n, 60 + n)) for n in range(25)]
+    deal = shared(midi(("Harp", [(0, 1, (60,)), *runs, (14, 4, (72,))]), bpm=120))
+    inside = range(2, len(runs) + 1)
+    assert not any(turn.first in inside for turn in deal.turns)
+    assert deal.exit_code == (not playable)
 
 
 def test_a_single_chromatic_line_is_shared_note_by_note() -> None:

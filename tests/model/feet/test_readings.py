@@ -13,8 +13,10 @@ import pytest
 
 from livepedal.harp import Figures, Ringing
 from livepedal.model.feet.chords import Way
+from livepedal.model.feet.covering import Reading, Readings
 from livepedal.model.feet.free import LONG_AGO, FreeRule
-from livepedal.model.feet.readings import FRESH, UNSET, FootRules, Letter, Reading, Readings
+from livepedal.model.feet.letters import FRESH, UNSET, Letter
+from livepedal.model.feet.readings import FootRules
 
 MS = 1_000
 # A change 150 ms and 20 more before its attack, a cycle 500 ms, the grip 60 ms.
@@ -187,7 +189,8 @@ def test_the_search_goes_on_alike_after_an_attack_that_cannot_be_played(seed: in
     assert failures > 60
 
 
-OWED = ((-200 * MS, -900 * MS, 0), (-100 * MS, -400 * MS, 0))
+CYCLE = 500 * MS
+OWED = ((-200 * MS, -900 * MS, CYCLE), (-100 * MS, -400 * MS, CYCLE))
 # Keys 0, 12 and 24 are on three strings of a letter.
 READING: Reading = (
     (
@@ -223,9 +226,9 @@ def test_what_a_letter_that_covers_looks_like(letter: Letter, covers: bool) -> N
     [
         ((), True),
         (OWED[:1], True),
-        (((-199 * MS, -901 * MS, 0), OWED[1]), True),
-        (((-201 * MS, -900 * MS, 0), OWED[1]), False),
-        (((-200 * MS, -899 * MS, 0), OWED[1]), False),
+        (((-199 * MS, -901 * MS, CYCLE), OWED[1]), True),
+        (((-201 * MS, -900 * MS, CYCLE), OWED[1]), False),
+        (((-200 * MS, -899 * MS, CYCLE), OWED[1]), False),
         # Each of the two would do for the second, and neither for the first.
         ((OWED[1], OWED[1]), False),
         ((*OWED, OWED[1]), False),
@@ -275,7 +278,7 @@ def test_what_late_strings_that_cover_look_like(late: tuple[tuple[int, int, int]
 def test_changes_are_told_apart_by_pedal_where_two_go_at_once() -> None:
     # Stickney, Giant steps for harp, 2021: two neighbours with one movement, so it matters which they are.
     rules = FootRules(replace(WORKING, two_at_once=True), UNDYING, [0] * 128)
-    one, other = (((FRESH,) * 3, ((-200 * MS, -900 * MS, pedal),)) for pedal in (0, 1))
+    one, other = (((FRESH,) * 3, (rules.change(-200 * MS, -900 * MS, pedal),)) for pedal in (0, 1))
     assert rules.covers(one, one, 0, 0)
     assert not rules.covers(one, other, 0, 0)
     assert not rules.covers(other, one, 0, 0)
@@ -283,7 +286,7 @@ def test_changes_are_told_apart_by_pedal_where_two_go_at_once() -> None:
 
 def test_nothing_is_forgotten_of_a_key_that_still_sounds() -> None:
     rules = FootRules(WORKING, replace(UNDYING, longest=(900 * MS,) * 128), [0] * 128)
-    reading: Reading = (((0, 0, 1 << 5, ()), FRESH, FRESH), ((-300 * MS, -900 * MS, 0),))
+    reading: Reading = (((0, 0, 1 << 5, ()), FRESH, FRESH), ((-300 * MS, -900 * MS, CYCLE),))
     letters, _ = rules.cut(reading, 800 * MS, 0)
     assert letters[0] == (0, 0, 1 << 5, ())
     # Dead before the attack, and the foot has had a cycle since: the letter may stand anywhere.
@@ -299,7 +302,7 @@ def test_what_could_still_be_damped_is_not_forgotten() -> None:
     late: Letter = (0, 0, 0, ((5, 0, 700 * MS),))
     for latest, forgotten in ((100, True), (101, False)):
         # Its string came free just before.
-        owed = ((latest * MS, latest * MS, 0),)
+        owed = ((latest * MS, latest * MS, CYCLE),)
         _, left = rules.cut(((late, FRESH, FRESH), owed), 800 * MS, 0)
         assert (left == ()) is forgotten
 

@@ -12,7 +12,7 @@ import pytest
 
 from livepedal.harp import Figures, Pedal, Position, Ringing
 from livepedal.model.feet.chords import Chords, Sharing, Way
-from livepedal.model.feet.readings import UNSET
+from livepedal.model.feet.letters import UNSET
 from livepedal.model.feet.tracker import Tracker
 from livepedal.model.next_notes import table
 

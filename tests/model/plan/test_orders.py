@@ -180,7 +180,7 @@ def test_the_least_that_is_to_come_goes_on_from_where_a_change_led() -> None:
     first = search.first(None, 0)
     assert first.least // CHANGE % PART == 2
     least = [
-        music.rest[number]
+        search.rest(number)
         + sum(music.ahead(number, foot, (first.left, first.right)[foot].stand) for foot in (0, 1))
         for number in range(9)
     ]
