@@ -19,7 +19,7 @@ from livepedal.model.plan.footwork import at_ease
 from livepedal.model.plan.orders import PLAIN
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART, Over, over
-from livepedal.model.plan.search import LOOKS, Search
+from livepedal.model.plan.search import Search
 from livepedal.model.plan.stands import FREE, Move, after_pluck
 from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing
 from livepedal.music.attacks import Gathered
@@ -128,27 +128,6 @@ class Planner:
             music = Music(attacks, self.chords, self.ringing, asked)
         if cannot is None:
             cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
-        plan = self._plan(music, start, start_us, beats, thorough, cannot)
-        places = {us for us in plan.given_up if us not in cannot}
-        places |= {change.attack_us for change in plan.changes if change.audible}
-        if thorough and places:
-            # All names there a diminished second away, as far around as the search goes back for such a place: it goes
-            # from note to note, and sees no such way. The other names stay, for which there is no reason.
-            *_, (_, _, around) = LOOKS
-            other = self._plan(music.renamed(places, around), start, start_us, beats, thorough, cannot)
-            if other.minded < plan.minded:
-                return other
-        return plan
-
-    def _plan(
-        self,
-        music: Music,
-        start: Setting | None,
-        start_us: int,
-        beats: Beats | None,
-        thorough: bool,
-        cannot: Collection[int],
-    ) -> Plan:
         search = Search(music, self.player, self.relaxed, cannot)
         first = search.first(start, start_us)
         best = self._best(search, first, thorough)

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_right
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Pedal, Player, Ringing
@@ -30,10 +30,6 @@ from livepedal.music.attacks import Gathered
 Frees: TypeAlias = dict[int, tuple[int, int]]
 # (position that a letter has to go to next or UNSET, whether a use before that leaves its position open)
 _Next: TypeAlias = tuple[int, bool]
-
-
-ENHARMONIC = 12  # fifths between two names of one pitch class, such as G♯ and A♭
-MIDDLE_NAME = 2  # D, the middle of the names from F♭ to B♯
 
 
 class Choice(NamedTuple):
@@ -106,21 +102,6 @@ class Music:
         )
         self._frees: dict[tuple[int, int], FreeTimes] = {}
         self._look_ahead()
-
-    def renamed(self, places: Collection[int], around: int) -> Music:
-        """The same with the names near some places a diminished second away, towards those with fewer accidentals.
-
-        Args:
-            places: moments (µs) of attacks.
-            around: how many attacks before and after each of them.
-        """
-        there = [number for number, us in enumerate(self.moments) if us in places]
-        near = {number for place in there for number in range(place - around, place + around + 1)}
-        inside = [number in near for number, attack in enumerate(self.attacks) for _ in attack.notes]
-        some = [fifth for fifth, within in zip(self.written, inside, strict=True) if within]
-        away = -ENHARMONIC if sum(some) > MIDDLE_NAME * len(some) else ENHARMONIC
-        names = [fifth + away * within for fifth, within in zip(self.written, inside, strict=True)]
-        return Music(self.attacks, self.chords, self.ringing, self.asked, names)
 
     def frees(self, player: Player) -> FreeTimes:
         """For each attack when its notes' strings are free, for this player."""

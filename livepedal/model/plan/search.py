@@ -31,7 +31,7 @@ from livepedal.model.plan.stands import FREE, FootState, Moves
 
 # Where an attack costs so much more than was known before, so many states are kept, and so many attacks the search goes
 # back for that; and for how many attacks it goes on with them.
-LOOKS = ((0, 1, 0), (NAME, 8, 16), (AUDIBLE, 32, 40))
+LOOKS = ((0, 1, 0), (NAME, 8, 16), (AUDIBLE, 48, 40))
 ON = 12
 KEPT, OFTEN = (
     64,
