@@ -49,7 +49,7 @@ def _moment(event: Event) -> int:
     return event.us
 
 
-class Piece:
+class Playback:
     """A file on its way through a monitor, from its start: what a take is in a session.
 
     Attributes:
@@ -175,7 +175,7 @@ class Replay(Screened):
         self.pace = pace or Pace()
         self.stays = stays
         self._part, self._basis = part, basis
-        self._piece = Piece(part, basis, middle_c)
+        self._playback = Playback(part, basis, middle_c)
         self._stay = Stay()
         self._check_for, self._piped, self._output = check, piped, output
         self._lock = threading.RLock()
@@ -187,7 +187,7 @@ class Replay(Screened):
     @property
     def monitor(self) -> Monitor:
         """Of the piece since it was begun the last time."""
-        return self._piece.monitor
+        return self._playback.monitor
 
     def start(self) -> None:
         """Judge in a thread of its own from here on, so that no slow terminal holds a verdict up."""
@@ -202,42 +202,42 @@ class Replay(Screened):
         except Exception as error:
             self._fault = error
 
-    def step(self) -> bool:
+    def goes_on(self) -> bool:
         """Judge what is due, where no thread does; False once the piece is over, and nobody looks back on it."""
         if self._thread is None:
             self._judge_due()
         if self._fault is not None:
             raise self._fault
-        return self.stays or not self._piece.over
+        return self.stays or not self._playback.over
 
     def _judge_due(self) -> None:
         going = True
         while going:
             with self._lock:  # again for each event, for whoever draws
-                piece = self._piece
-                if piece.over:
+                playback = self._playback
+                if playback.over:
                     return
                 now = self.pace.position()
-                going = piece.next < len(self._part.events) and piece.due <= now
+                going = playback.next < len(self._part.events) and playback.due <= now
                 if going:
                     self._feed()
                     continue
-                piece.advance(now)
-                self._happened += piece.over
-                for news in piece.news():
-                    self.tell(News(piece, news))
+                playback.advance(now)
+                self._happened += playback.over
+                for news in playback.news():
+                    self.tell(News(playback, news))
                     if isinstance(news, Passage):
                         self._stay.over()
 
     def _feed(self) -> None:
-        event, found = self._piece.feed()
+        event, found = self._playback.feed()
         if self._output is not None and (message := message_of(event)):
             self._output.send(_MUSIC, message)
         if isinstance(event, NoteOn) and (left := self._stay.struck(event.pitch)):
             self.say(left)
         if self.advisor is not None:
-            self.nearest.ask(self._piece, found)
-            if self._piece.next == 1:
+            self.nearest.ask(self._playback, found)
+            if self._playback.next == 1:
                 self.advisor.wake()
 
     def _pause(self) -> None:
@@ -251,15 +251,19 @@ class Replay(Screened):
             self._output.let_go(_MUSIC)
             self.again.stop()
 
+    def step(self) -> bool:
+        """The same, on the screen."""
+        return self.goes_on()
+
     def rest(self) -> float:
         """Seconds until something is due."""
-        if self.pace.paused or self._piece.over:
+        if self.pace.paused or self._playback.over:
             return _LONGEST_REST
-        return min(self.pace.until(self._piece.due), _LONGEST_REST)
+        return min(self.pace.until(self._playback.due), _LONGEST_REST)
 
     def happened(self) -> int:
         """A number that changes with every event."""
-        return super().happened() + self._piece.next
+        return super().happened() + self._playback.next
 
     def end(self) -> None:
         """Nobody looks or listens any more. What is known of the last passage in a moment is waited for, for the
@@ -271,7 +275,7 @@ class Replay(Screened):
         self._silence()
         self.nearest.end()
         if self.advisor is not None:
-            self.advisor.end(_LAST_ADVICE if self._piece.over else 0)
+            self.advisor.end(_LAST_ADVICE if self._playback.over else 0)
         self.wait_no_more()
 
     def announcement(self) -> list[Line]:
@@ -291,7 +295,7 @@ class Replay(Screened):
         badge = (f" {self.signs.shapes[verdict]} {verdict.word.upper()} ", badge_of(verdict))
         title = (f" {self.signs.write(clean(self.title))}", Tone.STRONG)
         lines = [line(badge, title) if passages else line(title)]
-        if any(isinstance(event, NoteOn) for event in self._part.events[self._piece.next :]):
+        if any(isinstance(event, NoteOn) for event in self._part.events[self._playback.next :]):
             heard = self.signs.write(words.moment(monitor.now))
             lines.append(line(f"  ended at {heard} of {words.moment(self._part.end_us)}"))
         (count,) = (one for one in monitor.counts() if one.player == monitor.player.name)
@@ -316,7 +320,7 @@ class Replay(Screened):
         text = "the setting, the pedal changes and every finding"
         if self._piped:
             text += " of the same input"
-        if self._piece.set_within:
+        if self._playback.set_within:
             text += f", but {_NOT_OF_CHECK}"
         lines.append(line((f"  For {text}:", Tone.FAINT)))
         return [tuple((self.signs.write(text), tone) for text, tone in one) for one in lines]
@@ -327,22 +331,22 @@ class Replay(Screened):
 
     def _check(self, player: str = "") -> str:
         """The command that tells all of it for a player."""
-        return self._check_for(player or self.monitor.player.name, self._piece.set_first)
+        return self._check_for(player or self.monitor.player.name, self._playback.set_first)
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
         with self._lock:
-            piece, snapshot = self._piece, self.monitor.snapshot()
+            playback, snapshot = self._playback, self.monitor.snapshot()
         sustain = SUSTAIN.format("down" if snapshot.sustained else "up")
         events, length = words.counted(len(self._part.events), "event"), words.moment(self._part.end_us)
-        unknown = f", but {_NOT_OF_CHECK}" if piece.set_within else ""
+        unknown = f", but {_NOT_OF_CHECK}" if playback.set_within else ""
         return replace(
-            self.drawn(snapshot, piece.number),
+            self.drawn(snapshot, playback.number),
             title=self.title,
             place=self._place,
             end=self._part.end_us,
             speed=self.pace.speed,
-            state="paused" if self.pace.paused else "over" if piece.over else "",
+            state="paused" if self.pace.paused else "over" if playback.over else "",
             input=(
                 f"This is a file, not a keyboard: {self.title}.",
                 f"It has {events} and lasts {length}.",
@@ -359,14 +363,14 @@ class Replay(Screened):
             return self._grant(wish)
 
     def _grant(self, wish: Wish) -> bool:
-        piece, monitor = self._piece, self.monitor
+        playback, monitor = self._playback, self.monitor
         match wish.act:
             case Act.QUIT:
                 return False
             case Act.PAUSE:
                 self._pause()
             case Act.AGAIN:
-                if not self.pace.paused and not piece.over:
+                if not self.pace.paused and not playback.over:
                     self._pause()
                 self.hear_again(wish)
             case Act.STAY:
@@ -378,16 +382,16 @@ class Replay(Screened):
                 self.say(f"judged for the {chosen} player from here on")
                 over = [passage for passage in monitor.passages if not passage.open]
                 if over and self.chapters:
-                    self.tell(News(piece, Anew(over[-1])))
+                    self.tell(News(playback, Anew(over[-1])))
             case Act.PEDALS:
                 setting = Setting.parse(wish.text)
-                piece.set_pedals(setting)
+                playback.set_pedals(setting)
                 self.say(f"the pedals are set to {setting} from here on")
             case Act.AFRESH:
                 self._silence()
                 self.pace.restart()
                 basis = replace(self._basis, player=monitor.player.name)
-                self._piece = Piece(self._part, basis, self.middle_c, piece.number + 1)
+                self._playback = Playback(self._part, basis, self.middle_c, playback.number + 1)
                 self._stay = Stay()
                 self.forget()
             case _:

@@ -4,24 +4,25 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from livepedal import bundled
+from livepedal.advice.judging.basis import Basis
+from livepedal.advice.judging.part import judge_part
+from livepedal.advice.judging.report import PartReport
+from livepedal.advice.spelling.given import AskedSpelling, printed_spelling
+from livepedal.advice.spelling.requests import parse_request, read_requests
 from livepedal.cli.options import given
+from livepedal.cli.project import Project
 from livepedal.errors import LivepedalError
-
-if TYPE_CHECKING:
-    from livepedal.advice.judging.basis import Basis
-    from livepedal.advice.judging.report import PartReport
-    from livepedal.advice.spelling.given import AskedSpelling
-    from livepedal.cli.project import Project
-    from livepedal.harp import Figures, Instrument, Player, Setting
-    from livepedal.model.findings import Layer
-    from livepedal.music.choosing import Wanted
-    from livepedal.music.song import Part, Song
+from livepedal.harp import Figures, Instrument, Pedal, Player, Setting, load_figures, octave_shift
+from livepedal.model.findings import Layer, layers_named
+from livepedal.music.choosing import Wanted
+from livepedal.music.parts import parts_wanted
+from livepedal.music.song import Part, Song, read_song
 
 STDIN = "standard input"
 # Far more than the reader accepts, so that it is the reader who says that it is too much.
@@ -38,9 +39,6 @@ def asked_spelling(options: argparse.Namespace) -> AskedSpelling | None:
     as_written = getattr(options, "as_written", False)
     if not texts and file is None and not as_written:
         return None
-    from livepedal.advice.spelling.given import AskedSpelling
-    from livepedal.advice.spelling.requests import parse_request, read_requests
-
     requests = [] if file is None else list(read_requests(Path(file), options.middle_c))
     requests += [parse_request(text, options.middle_c) for text in texts]
     return AskedSpelling(tuple(requests), as_written)
@@ -54,8 +52,6 @@ class Asked:
 
     def __init__(self, options: argparse.Namespace) -> None:
         """Raises LivepedalError for the first that is wrong."""
-        from livepedal.harp import Setting, load_figures
-
         self.middle_c = middle_c_asked(options)
         self.figures: Figures = load_figures(Path(options.figures) if options.figures is not None else None)
         self.player: Player = self.figures.player(options.player)
@@ -91,15 +87,10 @@ class Asked:
 
     def parts(self, song: Song) -> tuple[Part, ...]:
         """The harp parts of a file, as they are wanted. Raises as `parts_wanted` does."""
-        from livepedal.music.parts import parts_wanted
-
         return parts_wanted(song, self.wanted)
 
     def judged(self, song: Song) -> tuple[PartReport, ...]:
         """Each harp part of a file, judged, a score as it is printed. Raises as `parts_wanted` does."""
-        from livepedal.advice.judging.part import judge_part
-        from livepedal.advice.spelling.given import printed_spelling
-
         return tuple(
             judge_part(part, replace(self.basis, asked=printed_spelling(part, self.figures)), keys=song.keys)
             for part in self.parts(song)
@@ -108,15 +99,11 @@ class Asked:
     @property
     def basis(self) -> Basis:
         """What it is judged on."""
-        from livepedal.advice.judging.basis import Basis
-
         return Basis(self.figures, self.instrument, self.player.name, self.start, self.only)
 
     @property
     def wanted(self) -> Wanted:
         """What is wanted of a file."""
-        from livepedal.music.choosing import Wanted
-
         return Wanted(
             self.tracks, self.merge, self.channels, self.transpose, self.ignore_below, self.programs
         )
@@ -124,8 +111,6 @@ class Asked:
 
 def middle_c_asked(options: argparse.Namespace) -> str:
     """The name of middle C, such as "C3". Raises LivepedalError for an unusual one."""
-    from livepedal.harp import octave_shift
-
     octave_shift(options.middle_c)
     name: str = options.middle_c
     return name.strip().upper()
@@ -150,8 +135,6 @@ def channels_asked(options: argparse.Namespace) -> tuple[int, ...]:
 
 def layers_asked(options: argparse.Namespace) -> tuple[Layer, ...]:
     """The layers to judge alone, each once; none where all are. Raises LivepedalError for an unknown one."""
-    from livepedal.model.findings import layers_named
-
     names = [name.strip().lower() for asked in options.only for name in asked.split(",") if name.strip()]
     return layers_named(dict.fromkeys(names))
 
@@ -161,10 +144,6 @@ def midi_number(text: str, middle_c: str) -> int:
 
     middle_c: what middle C is called. Raises LivepedalError for anything else.
     """
-    import re
-
-    from livepedal.harp import Pedal, octave_shift
-
     asked = text.strip()
     if asked.isascii() and asked.isdigit() and int(asked) <= 127:
         return int(asked)
@@ -185,8 +164,6 @@ def read_named(path: str, first_bar: int) -> tuple[Song, str]:
 
     Raises LivepedalError when it cannot be read at all.
     """
-    from livepedal.music.song import read_song
-
     if path == "-":
         return read_song(read_stdin(), name=STDIN, first_bar=first_bar), STDIN
     file = bundled.path_of(path)

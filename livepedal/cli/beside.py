@@ -8,45 +8,16 @@ import argparse
 from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
+from livepedal.advice.report import FileReport
 from livepedal.cli import many
 from livepedal.cli.asked import Asked
 from livepedal.cli.new_file import NewFile
 from livepedal.errors import LivepedalError
+from livepedal.sources.reading import read_bytes
+from livepedal.sources.scores.xml_units import is_score
 from livepedal.sources.text import clean
-
-if TYPE_CHECKING:
-    from livepedal.advice.report import FileReport
-
-
-def beside_options(parser: argparse.ArgumentParser) -> None:
-    """The options of `check` that ask for such files."""
-    parser.add_argument(
-        "--marked",
-        metavar="OUT.mid",
-        help="write the same music with markers at the findings and the pedal changes as texts; for a score,"
-        " OUT.musicxml or OUT.mxl with the pedal changes printed",
-    )
-    parser.add_argument(
-        "--changes-as",
-        metavar="WHAT",
-        help="with --marked: write the pedal changes as texts (default), markers or lyrics",
-    )
-    parser.add_argument(
-        "--pedals",
-        metavar="HOW",
-        help="with --marked of a score: write each pedal change as words (default) or diagrams",
-    )
-    parser.add_argument(
-        "--findings",
-        action="store_true",
-        help="with --marked of a score: show the findings too, as words above the staff and coloured notes",
-    )
-    parser.add_argument("--force", action="store_true", help="replace files that already exist")
-    parser.add_argument(
-        "--page", metavar="OUT.html", help="write the report as one HTML page, with a timeline of the part"
-    )
 
 
 class Marked:
@@ -60,8 +31,6 @@ class Marked:
         """Raises LivepedalError where there is not one file to judge, or the new one cannot go there, or marks cannot
         be written in the way that is asked for.
         """
-        from livepedal.sources.reading import read_bytes
-        from livepedal.sources.scores.xml_units import is_score
         from livepedal.views.marks import ChangesAs
         from livepedal.views.score_marks import PedalsAs
 
@@ -143,9 +112,6 @@ class PageFile:
         """The file itself, where it is a score and can be engraved; where something is wanting for that, `told` says
         so.
         """
-        from livepedal.sources.reading import read_bytes
-        from livepedal.sources.scores.xml_units import is_score
-
         if self._source == "-" or not is_score(data := read_bytes(Path(self._source))):
             return None
         from livepedal.views.page.engraving import HOW, can_engrave

@@ -8,92 +8,25 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import closing
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
-from livepedal.cli import many
+from livepedal.advice.summary import FailOn, FileSummary, Tally
+from livepedal.cli import files, many
 from livepedal.cli.asked import Asked
-from livepedal.cli.beside import Marked, PageFile, beside_options
+from livepedal.cli.beside import Marked, PageFile
 from livepedal.cli.forms import writer_for
 from livepedal.cli.many import Done, Form, Judge
-from livepedal.cli.options import ADVICE, SPELLING, add, common_options, plain_option
 from livepedal.cli.output import ProgressBar
-from livepedal.cli.project import project_option
 from livepedal.errors import LivepedalError
-
-if TYPE_CHECKING:
-    from livepedal.advice.summary import FailOn, FileSummary, Tally
-
-
-def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
-    """Add the parser of `check`."""
-    check = commands.add_parser(
-        "check",
-        help="judge MIDI files",
-        description="Judge MIDI files: what a harpist cannot play, why, and how to set the pedals.",
-        epilog=(
-            "Exit code: 0, the chosen player can play it all, or nothing is as bad as --fail-on says; 1, otherwise;"
-            " 2, something could not be judged."
-        ),
-        allow_abbrev=False,
-    )
-    check.add_argument(
-        "files",
-        nargs="+",
-        metavar="FILE",
-        help="MIDI file, folder (with its subfolders), pattern, or - for standard input",
-    )
-    common_options(check)
-    add(check, SPELLING, ADVICE)
-    many_options(check)
-    beside_options(check)
-    plain_option(check)
-    project_option(check, lambda options: many.folder_of(options.files[0]))
-    check.set_defaults(run=_check)
+from livepedal.sources.text import clean
+from livepedal.sources.writing import check_target, write_new
+from livepedal.views.words import counted
 
 
-def many_options(parser: argparse.ArgumentParser) -> None:
-    """The options of `check` that say how the report is written, and what fails."""
-    form = parser.add_mutually_exclusive_group()
-    form.add_argument("--json", action="store_true", help="write the report as JSON (format livepedal-check)")
-    form.add_argument(
-        "--jsonl",
-        action="store_true",
-        help="the same as JSON lines: one line for each file as soon as it is judged",
-    )
-    form.add_argument(
-        "--csv", action="store_true", help="write a row for each finding, as comma-separated values"
-    )
-    form.add_argument(
-        "--full", action="store_true", help="the whole report for each of several files, not one line"
-    )
-    parser.add_argument(
-        "--jobs",
-        type=int,
-        default=1,
-        metavar="N",
-        help="use N processes (0: one per core; default 1)",
-    )
-    parser.add_argument(
-        "--fail-on",
-        metavar="WHAT",
-        help="exit code 1 on: unplayable, virtuoso (and worse), audible (and worse), or printed (slips in a printed"
-        " pedalling)",
-    )
-    parser.add_argument(
-        "--accept",
-        metavar="FILE.json",
-        help="accept all findings by writing them to this file; if it exists, fail only on new ones",
-    )
-    parser.add_argument("--quiet", action="store_true", help="only one line for each file that fails")
-
-
-def _check(options: argparse.Namespace) -> int:
-    from livepedal.advice.summary import Tally
-
+def check(options: argparse.Namespace) -> int:
     asked = Asked(options)
     fail_on = _fail_on(options.fail_on)
     jobs = _jobs(options.jobs)
-    paths = many.named(options.files)
+    paths = files.named(options.files)
     if options.changes_as is not None and options.marked is None:
         raise LivepedalError("--changes-as is for --marked OUT.mid.")
     if (options.pedals is not None or options.findings) and options.marked is None:
@@ -141,7 +74,6 @@ class _Known:
     def __init__(self, options: argparse.Namespace) -> None:
         """Raises LivepedalError where it can be neither read nor written."""
         from livepedal.advice.comparing import baseline
-        from livepedal.sources.writing import check_target
 
         self._path = None if options.accept is None else Path(options.accept)
         self._force = options.force
@@ -174,9 +106,6 @@ class _Known:
     def close(self, tally: Tally) -> str:
         """Write what is accepted, unless something could not be judged. Returns the closing sentence."""
         from livepedal.advice.comparing import baseline
-        from livepedal.sources.text import clean
-        from livepedal.sources.writing import write_new
-        from livepedal.views.words import counted
 
         if self._path is None:
             return ""
@@ -192,8 +121,6 @@ class _Known:
 
 
 def _fail_on(text: str | None) -> FailOn | None:
-    from livepedal.advice.summary import FailOn
-
     if text is None:
         return None
     try:

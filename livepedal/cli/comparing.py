@@ -4,33 +4,15 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import Any
 
 from livepedal.cli.asked import Asked, read_named
-from livepedal.cli.options import common_options, plain_option
 from livepedal.cli.output import Output
+from livepedal.views.report import side_by_side
+from livepedal.views.report import text as report
+from livepedal.views.report.look import wrapped
 
 
-def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
-    """Add the parser of `compare`."""
-    compare = commands.add_parser(
-        "compare",
-        help="compare two versions of a part: did the revision help?",
-        description="Judge two versions of a part, line up their bars, and say what got better or worse.",
-        epilog="Exit code: 0, nothing got worse; 1, something did; 2, something could not be judged.",
-        allow_abbrev=False,
-    )
-    compare.add_argument("before", metavar="BEFORE", help="MIDI file or score")
-    compare.add_argument("after", metavar="AFTER", help="the revision")
-    common_options(compare)
-    compare.add_argument(
-        "--json", action="store_true", help="write the comparison as JSON (format livepedal-compare)"
-    )
-    plain_option(compare)
-    compare.set_defaults(run=_compare)
-
-
-def _compare(options: argparse.Namespace) -> int:
+def compare(options: argparse.Namespace) -> int:
     from livepedal.advice.comparing.compare import Comparison, compare_parts
 
     asked = Asked(options)
@@ -44,10 +26,6 @@ def _compare(options: argparse.Namespace) -> int:
 
         sys.stdout.write(json_view.dumps(compared.to_dict()) + "\n")
         return compared.exit_code
-    from livepedal.views.report import side_by_side
-    from livepedal.views.report import text as report
-    from livepedal.views.report.look import wrapped
-
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)
     out.write(report.opening(asked.player, asked.instrument, look))

@@ -8,33 +8,22 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Iterable
-from typing import Any
+from contextlib import suppress
 
-from livepedal.cli.many import MIDI_ENDINGS
+from livepedal import bundled
+from livepedal.cli.commands import Added
+from livepedal.cli.files import MIDI_ENDINGS
+from livepedal.cli.options import Option
 from livepedal.errors import LivepedalError
 
-SHELLS = ("bash", "zsh", "fish", "powershell")
 _MIDI = (*MIDI_ENDINGS, ".MID")  # shells tell MID from mid
 _FILES = {"FILE": _MIDI, "BEFORE": _MIDI, "AFTER": _MIDI, "JOURNAL": ("journal",)}
 _NAMES = {"--player": ("relaxed", "working", "virtuoso"), "--harp": ("47", "46", "44", "40")}
 _MISSING = "Shell completion needs argcomplete: pip install 'livepedal[completion]' adds it."
 
 
-def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
-    """Add the parser of the command."""
-    completion = commands.add_parser(
-        "completion",
-        help="print the shell completion for livepedal",
-        description="Print the shell code that completes livepedal's commands, options and files with the Tab key.",
-        epilog='bash, zsh: eval "$(livepedal completion bash)" in ~/.bashrc or ~/.zshrc;'
-        " fish: livepedal completion fish > ~/.config/fish/completions/livepedal.fish",
-        allow_abbrev=False,
-    )
-    completion.add_argument("shell", choices=SHELLS, metavar="SHELL", help=", ".join(SHELLS))
-    completion.set_defaults(run=_completion)
-
-
-def _completion(options: argparse.Namespace) -> int:
+def completion(options: argparse.Namespace) -> int:
+    """Print the shell code."""
     try:
         from argcomplete.shell_integration import shellcode
     except ModuleNotFoundError:
@@ -43,43 +32,32 @@ def _completion(options: argparse.Namespace) -> int:
     return 0
 
 
-def complete(parser: argparse.ArgumentParser) -> None:
-    """Answer the shell and end; returns only if there is no answer."""
-    try:
+def complete(parser: Callable[[Added], argparse.ArgumentParser]) -> None:
+    """Answer the shell and end; returns only if there is no answer. parser: makes it."""
+    with suppress(ModuleNotFoundError):
         import argcomplete
-    except ModuleNotFoundError:
-        return
-    _prepare(parser)
-    argcomplete.autocomplete(parser)
+
+        argcomplete.autocomplete(parser(prepared))
 
 
-def _prepare(parser: argparse.ArgumentParser) -> None:
-    """Say which arguments are files, of which kind, and which take names."""
-    for action in parser._actions:
-        if isinstance(action, argparse._SubParsersAction):
-            for sub in action.choices.values():
-                _prepare(sub)
-            continue
-        action.completer = _completer(parser, action)  # type: ignore[attr-defined]
+def prepared(command: str, option: Option, action: argparse.Action) -> None:
+    """Say what an option of a command can be completed with, where it is a name, or a file of some kind."""
+    completer = _completer(command, option)
+    if completer is not None:
+        action.completer = completer  # type: ignore[attr-defined]
 
 
-def _completer(
-    parser: argparse.ArgumentParser, action: argparse.Action
-) -> Callable[..., Iterable[str]] | None:
-    """What an argument can be completed with; None leaves it to argcomplete."""
+def _completer(command: str, option: Option) -> Callable[..., Iterable[str]] | None:
     from argcomplete.completers import FilesCompleter
 
-    from livepedal import bundled
-
-    for option in action.option_strings:
-        if option in _NAMES:
-            return lambda **_: _NAMES[option]
-        if option == "--figures":
-            return FilesCompleter(("toml",))
-    if not isinstance(action.metavar, str) or action.metavar not in _FILES:
+    if option.name in _NAMES:
+        return lambda **_: _NAMES[option.name]
+    if option.name == "--figures":
+        return FilesCompleter(("toml",))
+    if option.shown not in _FILES:
         return None
-    files = FilesCompleter(_FILES[action.metavar])
-    if not parser.prog.endswith(" replay"):
+    files = FilesCompleter(_FILES[option.shown])
+    if command != "replay":
         return files
     recordings = [path.stem for path in bundled.recordings()]
     return lambda prefix, **more: [*recordings, *files(prefix, **more)]

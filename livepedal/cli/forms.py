@@ -4,30 +4,19 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Protocol
+from collections.abc import Callable, Sequence
 
+from livepedal.advice.summary import Tally
 from livepedal.cli.asked import Asked
 from livepedal.cli.many import Done, Form
 from livepedal.cli.output import Output, complain
 from livepedal.errors import LivepedalError
-
-if TYPE_CHECKING:
-    from livepedal.advice.summary import Tally
-
-
-class Writer(Protocol):
-    """Writes the results, file by file. form: what it needs of each."""
-
-    form: Form
-
-    def opening(self) -> None: ...
-    def file(self, done: Done) -> None: ...
-    def closing(self, tally: Tally) -> None: ...
+from livepedal.views.lines import Tone, line
+from livepedal.views.report import text as report
 
 
-class _TextWriter:
-    """Whole reports, in colour on a terminal."""
+class Writer:
+    """Writes whole reports, file by file, in colour on a terminal. form: what it needs of each."""
 
     form = Form.REPORT
 
@@ -38,31 +27,31 @@ class _TextWriter:
         self._opened = False
 
     def opening(self) -> None:
-        pass  # before the first file that could be judged
+        """Write what stands before the first file."""
+        # Not before the first one that could be judged.
 
     def file(self, done: Done) -> None:
-        from livepedal.views.report import text as report
-
+        """Write what came of a file."""
         if done.error is not None:
             complain(done.error)
             return
         if not self._opened:
-            self._opened = True
-            self._out.write(
-                report.opening(self._asked.player, self._asked.instrument, self._look, self._asked.only)
-            )
+            self._open()
         if done.report is not None:
             lines = report.sheet_lines if self._asked.sheet else report.file_lines
             self._out.write(lines(done.report, self._look))
 
-    def closing(self, tally: Tally) -> None:
-        from livepedal.views.report import text as report
+    def _open(self) -> None:
+        asked, self._opened = self._asked, True
+        self._out.write(report.opening(asked.player, asked.instrument, self._look, asked.only))
 
+    def closing(self, tally: Tally) -> None:
+        """Write what stands behind the last file."""
         if self._opened or tally.files > 1:  # else the error has been told already
             self._out.write(report.closing(tally, self._asked.player, self._look, self._asked.bare))
 
 
-class _TableWriter:
+class _TableWriter(Writer):
     """A row for each file; with --quiet only the rows of files that fail."""
 
     form = Form.ROW
@@ -70,20 +59,14 @@ class _TableWriter:
     def __init__(self, asked: Asked, plain: bool, paths: Sequence[str], quiet: bool) -> None:
         from livepedal.views.report.table import Table
 
-        self._asked = asked
-        self._out = Output(sys.stdout, plain)
-        self._look = self._out.look(asked.middle_c, asked.every)
+        super().__init__(asked, plain)
         self._table = Table.laid_out(paths, self._look, asked.remedies)
         self._quiet = quiet
         self._audible = False
 
     def opening(self) -> None:
-        from livepedal.views.report import text as report
-
         if not self._quiet:
-            self._out.write(
-                report.opening(self._asked.player, self._asked.instrument, self._look, self._asked.only)
-            )
+            self._open()
             self._out.write([(), *self._table.head()])
 
     def file(self, done: Done) -> None:
@@ -92,101 +75,65 @@ class _TableWriter:
         self._out.write(self._table.rows(done.summary))
 
     def closing(self, tally: Tally) -> None:
-        from livepedal.views.lines import Tone, line
-        from livepedal.views.report import text as report
-
         if self._quiet:
             return
-        if self._audible:
-            text = "~ an audible pedal change: its string is still sounding"
-            self._out.write([line((text, Tone.FAINT))])
-        if self._asked.remedies and tally.files > tally.failed:
-            text = "fastest: in quarters a minute, and as a share of the written tempo"
-            self._out.write([line((text, Tone.FAINT))])
-        self._out.write(report.closing(tally, self._asked.player, self._look, self._asked.bare))
+        notes = {
+            "~ an audible pedal change: its string is still sounding": self._audible,
+            "fastest: in quarters a minute, and as a share of the written tempo": self._asked.remedies
+            and tally.files > tally.failed,
+        }
+        self._out.write(line((text, Tone.FAINT)) for text, said in notes.items() if said)
+        super().closing(tally)
 
 
-class _JsonWriter:
-    """One JSON document, which is ASCII and the same everywhere."""
+class _DataWriter(Writer):
+    """For programs: text that is the same everywhere.
 
-    form = Form.JSON
+    Args:
+        row: a file as text; the first is told apart.
+        tracks: of a file in which nobody can tell the harp's track, the tracks are shown.
+    """
 
-    def __init__(self, asked: Asked) -> None:
-        self._asked = asked
+    def __init__(
+        self, form: Form, head: str, row: Callable[[Done, bool], str], end: str = "", tracks: bool = False
+    ) -> None:
+        self.form = form
+        self._head, self._row, self._end, self._tracks = head, row, end, tracks
         self._first = True
 
     def opening(self) -> None:
-        from livepedal.views import json_view
-
-        sys.stdout.write(json_view.opening(self._asked.player, self._asked.instrument))
+        sys.stdout.write(self._head)
 
     def file(self, done: Done) -> None:
-        from livepedal.views import json_view
-
         if done.error is not None:
-            complain(done.error)
-        sys.stdout.write(json_view.separated(done.text, self._first))
+            complain(done.error, self._tracks)
+        sys.stdout.write(self._row(done, self._first))
         self._first = False
 
     def closing(self, tally: Tally) -> None:
-        from livepedal.views import json_view
-
-        sys.stdout.write(json_view.closing())
-
-
-class _LinesWriter:
-    """JSON lines: each file is a document on its own line."""
-
-    form = Form.JSON
-
-    def __init__(self, asked: Asked) -> None:
-        from livepedal.views import json_view
-
-        self._head = json_view.line_head(asked.player, asked.instrument, asked.figures)
-
-    def opening(self) -> None:
-        pass
-
-    def file(self, done: Done) -> None:
-        from livepedal.views import json_view
-
-        if done.error is not None:
-            complain(done.error, tracks=False)
-        sys.stdout.write(json_view.line_text(self._head, done.text, done.seconds))
-
-    def closing(self, tally: Tally) -> None:
-        pass
-
-
-class _CsvWriter:
-    """A row for each finding, and one for each file that could not be judged."""
-
-    form = Form.CSV
-
-    def opening(self) -> None:
-        from livepedal.views import csv_view
-
-        sys.stdout.write(csv_view.head())
-
-    def file(self, done: Done) -> None:
-        if done.error is not None:
-            complain(done.error, tracks=False)
-        sys.stdout.write(done.text)
-
-    def closing(self, tally: Tally) -> None:
-        pass
+        sys.stdout.write(self._end)
 
 
 def writer_for(options: argparse.Namespace, asked: Asked, paths: Sequence[str]) -> Writer:
     """The form that is asked for. Raises LivepedalError where two of them contradict each other."""
-    if options.jsonl:
-        return _LinesWriter(asked)
-    if options.json:
+    if options.jsonl or options.json:
+        from livepedal.views import json_view
+
+        if options.jsonl:
+            about = json_view.line_head(asked.player, asked.instrument, asked.figures)
+            return _DataWriter(
+                Form.JSON, "", lambda done, first: json_view.line_text(about, done.text, done.seconds)
+            )
         if options.quiet:
             raise LivepedalError("--json always writes the whole document; with --quiet use --jsonl.")
-        return _JsonWriter(asked)
+        head, end = json_view.opening(asked.player, asked.instrument), json_view.closing()
+        return _DataWriter(
+            Form.JSON, head, lambda done, first: json_view.separated(done.text, first), end, tracks=True
+        )
     if options.csv:
-        return _CsvWriter()
+        from livepedal.views import csv_view
+
+        return _DataWriter(Form.CSV, csv_view.head(), lambda done, first: done.text)
     if options.quiet or (len(paths) > 1 and not options.full and not options.sheet):
         return _TableWriter(asked, options.plain, paths, options.quiet)
-    return _TextWriter(asked, options.plain)
+    return Writer(asked, options.plain)

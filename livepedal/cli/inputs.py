@@ -11,47 +11,20 @@ import sys
 import time
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
-from livepedal.cli.options import debug_option
 from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
-
-if TYPE_CHECKING:
-    from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.outputs import Outputs
+from livepedal.sources.ports.system import ELSEWHERE, NoSystem, Ports, chosen, quiet, same_port
+from livepedal.sources.text import clean
+from livepedal.views.lines import Tone, line
+from livepedal.views.plain import wrapped
 
 _LOOK = 0.5  # seconds between two checks for a keyboard
 
 
-def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
-    """Add the parser of `ports`."""
-    ports = commands.add_parser(
-        "ports",
-        help="list the MIDI inputs and outputs",
-        description="List the MIDI inputs that livepedal listen can open, and the outputs that it can send to.",
-        allow_abbrev=False,
-    )
-    backend_option(ports)
-    debug_option(ports)
-    ports.set_defaults(run=_ports)
-
-
-def backend_option(parser: argparse.ArgumentParser) -> None:
-    """The option that says which MIDI system is asked."""
-    parser.add_argument(
-        "--backend",
-        metavar="NAME",
-        help="MIDI system: alsa, jack, coremidi or winmm (default: the first that answers)",
-    )
-
-
-def _ports(options: argparse.Namespace) -> int:
-    from livepedal.sources.ports.inputs import Inputs
-    from livepedal.sources.ports.outputs import Outputs
-    from livepedal.sources.ports.system import ELSEWHERE, Ports, quiet
-    from livepedal.sources.text import clean
-    from livepedal.views.lines import Tone, line
-
+def ports(options: argparse.Namespace) -> int:
     found: dict[str, list[str]] = {}
     backend = options.backend
     with quiet():
@@ -84,8 +57,6 @@ def choose(inputs: Inputs, options: argparse.Namespace) -> list[str | None]:
 
     Raises LivepedalError where there is none, or nobody says which one.
     """
-    from livepedal.sources.ports.system import chosen, same_port
-
     names = inputs.names()
     if asked_for(options):
         found: list[str | None] = list(dict.fromkeys(chosen(names, asked) for asked in options.port))
@@ -119,11 +90,6 @@ def waited_for(options: argparse.Namespace, out: Output) -> Inputs:
 
     Raises LivepedalError where it was said what to listen to and no MIDI system answers.
     """
-    from livepedal.sources.ports.inputs import Inputs
-    from livepedal.sources.ports.system import NoSystem
-    from livepedal.views.lines import line
-    from livepedal.views.plain import wrapped
-
     inputs: Inputs | None = None
     said = ""
     try:
@@ -152,8 +118,6 @@ def waited_for(options: argparse.Namespace, out: Output) -> Inputs:
 
 
 def _asked_for(names: Sequence[str]) -> list[str]:
-    from livepedal.sources.text import clean
-
     signs = Output(sys.stdout, True).signs
     for number, name in enumerate(names, start=1):
         print(f"  {number}. {signs.write(clean(name))}")

@@ -1,4 +1,4 @@
-"""Listening line by line, where there is no screen to draw on: what is found, and the keys that are typed."""
+"""A session or a replay while it goes on: on the screen, or line by line where there is none, with typed keys."""
 
 from __future__ import annotations
 
@@ -8,27 +8,28 @@ import select
 import sys
 import time
 from types import FrameType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from livepedal.cli.output import Output
 from livepedal.cli.streams import meanwhile
-
-if TYPE_CHECKING:
-    from livepedal.cli.output import Output
-    from livepedal.live.listen import Listener
-    from livepedal.views.lines import Line
+from livepedal.live.listen import Listener
+from livepedal.replay import Replay
+from livepedal.views.dashboard.endings import noted
+from livepedal.views.lines import Line
+from livepedal.views.plain import wrapped
 
 _REST = 0.05  # seconds between two checks for something to print
 _KEY = 0.01  # seconds between two checks for a key
 
 
-def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
-    """Print each finding on its own line, once its attack is over, until a key or a signal ends it. Returns the
-    number of the signal, or 0.
+def shown(show: Listener | Replay, out: Output, announcement: list[Line], keys: TypedLines) -> int:
+    """The show on the screen; line by line where there is none, after an announcement: each finding once its attack is
+    over. Until it is over, or a key or a signal ends it; the number of the signal, or 0.
     """
-    from livepedal.live.faults import Stage
-    from livepedal.views.dashboard.endings import noted
-    from livepedal.views.plain import wrapped
+    if out.screen is not None:
+        from livepedal.views.dashboard import terminal
 
+        return terminal.run(show, out.screen)
     ended = 0
 
     def note(number: int, frame: FrameType | None) -> None:
@@ -36,23 +37,17 @@ def run(listener: Listener, out: Output, announcement: list[Line]) -> int:
         ended = number
 
     with noted(note):
-        out.write(wrapped(announcement, out.width))
-        sys.stdout.flush()
-        keys = typed_lines()
+        news = [*wrapped(announcement, out.width)]
         going, rung = True, 0
-        while going and not ended:
-            news = listener.news_lines()
-            try:
-                news = list(wrapped(news, out.width))
-            except Exception as error:
-                listener.faults.caught(Stage.SCREEN, error)
+        while not ended and (going or news or show.waits):
             with meanwhile(lambda: ended):
-                if listener.bells > rung and sys.stdout.isatty():
+                if show.bells > rung and sys.stdout.isatty():
                     sys.stdout.write("\a")
                 out.write(news)
-            rung = listener.bells
-            for typed in keys.wait(_REST):
-                going = going and listener.typed(typed)
+            rung = show.bells
+            typed = keys.wait(_REST)
+            going = going and show.goes_on() and all(map(show.typed, typed))
+            news = show.news_lines(out.width)
     return ended
 
 

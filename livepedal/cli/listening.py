@@ -9,90 +9,33 @@ import signal
 import sys
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from livepedal.cli import line_mode
 from livepedal.cli.asked import channels_asked, layers_asked, middle_c_asked
-from livepedal.cli.inputs import backend_option, choose, forget, waited_for
-from livepedal.cli.options import harp_options
+from livepedal.cli.inputs import choose, forget, waited_for
 from livepedal.cli.output import Output
-from livepedal.cli.outputs import live_options, opened
-from livepedal.cli.project import project_option
+from livepedal.cli.outputs import opened
 from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder
 from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
-
-if TYPE_CHECKING:
-    from livepedal.live.listen import Listener
-    from livepedal.live.outgoing import Outs
-    from livepedal.live.setup import Setup
-    from livepedal.sources.journal import Header
-    from livepedal.sources.ports.inputs import Inputs
-    from livepedal.views.lines import Line
+from livepedal.harp import Setting, load_figures
+from livepedal.live.grid import FASTEST, SLOWEST
+from livepedal.live.listen import Listener
+from livepedal.live.plugged import Outs
+from livepedal.live.setup import Setup, setup_of
+from livepedal.sources.journal import Header, JournalWriter, unfinished
+from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.system import quiet
+from livepedal.views.dashboard.desk import typed_help
+from livepedal.views.dashboard.endings import noted
+from livepedal.views.lines import Line, Tone, line
+from livepedal.views.plain import NOT_USED
+from livepedal.views.words import counted
 
 _BEAT = 60_000_000  # µs a quarter at one quarter a minute
 
 
-def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
-    """Add the parser of `listen`."""
-    listen = commands.add_parser(
-        "listen",
-        help="judge what is played at a keyboard, as it is played",
-        description=(
-            "Listen to MIDI keyboards or a sequencer and say at once what a harp cannot play."
-            " Everything is recorded; at the end it is saved as a MIDI file."
-        ),
-        epilog=(
-            "Keys: k keeps the passage as a file, a plays a passage again, t taps the tempo in quarters, s sets the"
-            " pedals or a key to stay in, p changes the player, space pauses, r starts again, h shows the passages,"
-            " i the input, q or Ctrl-C ends."
-        ),
-        allow_abbrev=False,
-    )
-    listen.add_argument(
-        "--port",
-        action="append",
-        default=[],
-        metavar="NAME",
-        help="the input, or part of its name; may be repeated",
-    )
-    listen.add_argument(
-        "--virtual", action="store_true", help="make a port named livepedal that a sequencer can send to"
-    )
-    backend_option(listen)
-    listen.add_argument(
-        "--channel",
-        action="append",
-        default=[],
-        type=int,
-        metavar="N",
-        help="hear only this MIDI channel, 1 to 16 (default: all but 10, the drums); may be repeated",
-    )
-    listen.add_argument("--tempo", type=float, metavar="BPM", help="quarters a minute, for bars and beats")
-    listen.add_argument(
-        "--meter", default=None, metavar="N/M", help="time signature, such as 3/4 (default 4/4)"
-    )
-    listen.add_argument(
-        "--rest",
-        type=float,
-        metavar="SECONDS",
-        help="silence that ends a passage (default: from the figures, 1.5)",
-    )
-    live_options(listen)
-    listen.add_argument("--out", metavar="DIR", help="folder for the journal and the saved MIDI files")
-    listen.add_argument("--forget", action="store_true", help="forget which input was chosen last time")
-    harp_options(listen)
-    project_option(listen, lambda options: ".")
-    listen.add_argument(
-        "--plain", action="store_true", help="one line for each finding instead of the dashboard"
-    )
-    listen.set_defaults(run=_listen)
-
-
-def _listen(options: argparse.Namespace) -> int:
-    from livepedal.live.setup import setup_of
-    from livepedal.sources.ports.system import quiet
-
+def listen(options: argparse.Namespace) -> int:
     header = _header(options)
     setup = setup_of(header)
     folder = Path(options.out).absolute() if options.out else state_folder()
@@ -119,9 +62,7 @@ def _listen(options: argparse.Namespace) -> int:
             inputs.close()
     with last_words(number):
         if out.screen is None:
-            from livepedal.views.plain import wrapped
-
-            out.write(wrapped(listener.news_lines(), out.width))
+            out.write(listener.news_lines(out.width))
         out.write(_summary(listener, header))
     for fault in listener.faults.first.values():
         if options.debug:
@@ -137,9 +78,6 @@ def _listener(
     setup: Setup, header: Header, folder: Path, inputs: Inputs, outs: Outs, out: Output, bell: bool
 ) -> Listener:
     """A session with its journal."""
-    from livepedal.live.listen import Listener
-    from livepedal.sources.journal import JournalWriter
-
     return Listener(
         setup,
         JournalWriter(new_journal(folder, header), header),
@@ -157,22 +95,19 @@ def _shown(listener: Listener, header: Header, out: Output, left_behind: bool) -
     """The session until it is over; the number of the signal that ended it, or 0."""
     try:
         listener.start()
-        if out.screen is None:
-            return line_mode.run(listener, out, _announcement(listener, header, lines=True))
-        from livepedal.views.dashboard import terminal
-
-        out.write(_announcement(listener, header))
-        if left_behind:
-            listener.remind("an earlier session did not end properly: livepedal recover saves it")
-        return terminal.run(listener, out.screen)
+        keys = line_mode.typed_lines()
+        said = _announcement(listener, header, keys if out.screen is None else None)
+        if out.screen is not None:
+            out.write(said)
+            if left_behind:
+                listener.remind("an earlier session did not end properly: livepedal recover saves it")
+        return line_mode.shown(listener, out, said, keys)
     finally:
         _end(listener, out)
 
 
 def _end(listener: Listener, out: Output) -> None:
     """End the session; Ctrl-C leaves what still has to be written, other signals have been heard already."""
-    from livepedal.views.dashboard.endings import noted
-    from livepedal.views.lines import line
 
     def tell(text: str) -> None:
         with contextlib.suppress(OSError):  # the terminal may be gone
@@ -192,14 +127,8 @@ def _header(options: argparse.Namespace) -> Header:
 
     Raises LivepedalError for the first that is wrong.
     """
-    from livepedal.harp import Setting, load_figures
-    from livepedal.live.grid import FASTEST, SLOWEST
-    from livepedal.sources.journal import Header
-
     middle_c = middle_c_asked(options)
     figures = load_figures(Path(options.figures) if options.figures else None)
-    figures.player(options.player)
-    figures.instrument(options.harp)
     channels = channels_asked(options)
     tempo = None
     if options.tempo is not None:
@@ -245,9 +174,6 @@ def _metre(text: str | None) -> tuple[int, int]:
 
 def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
     """What to say about sessions that did not end properly."""
-    from livepedal.sources.journal import unfinished
-    from livepedal.views.lines import line
-
     paths = unfinished(folder)
     if not paths:
         return []
@@ -257,14 +183,10 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
     return [line(f"{what} not end properly ({listed}); livepedal recover{where} saves the music as MIDI.")]
 
 
-def _announcement(listener: Listener, header: Header, lines: bool = False) -> list[Line]:
-    """What is said before anything is heard. lines: in line mode, where keys wait for Return."""
-    from livepedal.views.dashboard.desk import typed_help
-    from livepedal.views.lines import Tone, line
-    from livepedal.views.plain import NOT_USED
-
+def _announcement(listener: Listener, header: Header, typed: line_mode.TypedLines | None) -> list[Line]:
+    """What is said before anything is heard. typed: in line mode, where keys wait for Return."""
     keys = "Ctrl-C ends it."
-    if line_mode.typed_lines().heard:
+    if typed is not None and typed.heard:
         keys = f"Type a key, then Return: {typed_help(listener.acts)}. Ctrl-C ends it too."
     sent = listener.plugged.outputs_told()
     text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."
@@ -272,15 +194,16 @@ def _announcement(listener: Listener, header: Header, lines: bool = False) -> li
     return [
         line(listener.signs.write(text)),
         line((listener.signs.write(f"Everything is recorded in {listener.journal.path}"), Tone.FAINT)),
-        *([line((listener.signs.write(one), Tone.FAINT)) for one in (keys, NOT_USED)] if lines else []),
+        *(
+            [line((listener.signs.write(one), Tone.FAINT)) for one in (keys, NOT_USED)]
+            if typed is not None
+            else []
+        ),
     ]
 
 
 def _summary(listener: Listener, header: Header) -> list[Line]:
     """What was saved, and how to check it."""
-    from livepedal.views.lines import Tone, line
-    from livepedal.views.words import counted
-
     lines: list[Line] = []
     for file in listener.written:
         lines += saved_lines(file, header)

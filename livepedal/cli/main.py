@@ -21,23 +21,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from livepedal import __version__
-from livepedal.cli import (
-    checking,
-    comparing,
-    completion,
-    inputs,
-    listening,
-    manual,
-    many,
-    output,
-    project,
-    recovering,
-    replaying,
-    sharing,
-    spelling,
-    tracks,
-    watching,
-)
+from livepedal.cli import commands, completion, files, output, project
 from livepedal.cli.output import complain, say
 from livepedal.cli.streams import give_up_output, open_closed, unwritable
 from livepedal.errors import LivepedalError
@@ -51,13 +35,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         parser = _parser()
         if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next
-            completion.complete(parser)
+            completion.complete(_parser)
         try:
             options = parser.parse_args(arguments)
         except SystemExit:  # help and version
             sys.stdout.flush()
             raise
-        if hasattr(options, "project_of"):
+        if options.run.folder is not None:
             options = project.applied(parser, options, arguments)
             if options.show_defaults:
                 sys.stdout.write(project.shown(options))
@@ -132,7 +116,7 @@ def in_words(message: str) -> str:
     if wrong is not None:
         # argparse quotes it as Python does.
         asked = ast.literal_eval(wrong[1])
-        if os.path.exists(asked) or many.is_midi(os.path.basename(asked)):
+        if os.path.exists(asked) or files.is_midi(os.path.basename(asked)):
             return f"to judge a file: livepedal check {shlex.quote(asked)}"
         return f"there is no command {wrong[1]}"
     for pattern, words in _COMPLAINTS:
@@ -142,14 +126,17 @@ def in_words(message: str) -> str:
     return message
 
 
-def _schema(options: argparse.Namespace) -> int:
+def schema(options: argparse.Namespace) -> int:
+    """Print a schema."""
     from livepedal.views import json_view
 
     sys.stdout.write(json_view.schema(options.of))
     return 0
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(
+    added: commands.Added = lambda command, option, action: None,
+) -> argparse.ArgumentParser:
     parser = _Parser(
         prog="livepedal",
         description="Can this be played on one pedal harp, and if not, why not?",
@@ -157,35 +144,5 @@ def _parser() -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"livepedal {__version__}")
-    commands = parser.add_subparsers(metavar="COMMAND", required=True)
-    checking.add_commands(commands)
-    schema = commands.add_parser(
-        "schema",
-        help="print the JSON Schema of a command's --json output",
-        description="Print the JSON Schema (draft 2020-12) of a command's --json output.",
-        allow_abbrev=False,
-    )
-    # As in json_view.SCHEMAS, which is not imported for every command.
-    schema.add_argument(
-        "of",
-        nargs="?",
-        default="check",
-        choices=("check", "tracks", "spell", "compare", "share"),
-        help="the command (default: check; also for each line of its --jsonl)",
-    )
-    schema.set_defaults(run=_schema)
-    for module in (
-        replaying,
-        tracks,
-        watching,
-        spelling,
-        sharing,
-        comparing,
-        inputs,
-        listening,
-        recovering,
-        manual,
-        completion,
-    ):
-        module.add_commands(commands)
+    commands.add(parser.add_subparsers(metavar="COMMAND", required=True), added)
     return parser

@@ -6,53 +6,10 @@ import argparse
 import difflib
 import sys
 from importlib.resources import files
-from typing import Any
 
-from livepedal.cli.options import plain_option
+from livepedal.cli.commands import PAGES
 from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
-
-# The pages, in a good order for a first reading.
-PAGES = {
-    "dashboard": "the screen of listen and replay, and its keys",
-    "files": "judging a file: options, choice of tracks, the HTML page",
-    "scores": "written scores (MusicXML)",
-    "findings": "what each kind of finding means, and what usually helps",
-    "remedies": "what would make it playable; whether a revision helped",
-    "spelling": "asking for a spelling; the spelling sheet",
-    "harps": "one part on two harps, two parts on one",
-    "listening": "MIDI inputs, the journal, recovering",
-    "many": "folders of exports, watching, marks for the sequencer",
-    "figures": "every figure and its source; your own players and harps",
-    "json": "the fields of the JSON",
-    "scripting": "using it from Python; completion with the Tab key",
-    "words": "what the words mean",
-}
-
-
-def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
-    """Add the parsers of both commands."""
-    manual = commands.add_parser(
-        "manual",
-        help="read the manual",
-        description="Show a page of the manual; without PAGE, a list of its pages.",
-        allow_abbrev=False,
-    )
-    manual.add_argument("page", nargs="?", metavar="PAGE", help=", ".join(PAGES))
-    plain_option(manual)
-    manual.set_defaults(run=_manual)
-    explain = commands.add_parser(
-        "explain",
-        help="explain a kind of finding",
-        description=(
-            "Explain a kind of finding: what it means, which figures decide it, and what usually helps."
-            " Without KIND, list the kinds."
-        ),
-        allow_abbrev=False,
-    )
-    explain.add_argument("kind", nargs="?", metavar="KIND", help="as the report names it, such as pedal-time")
-    plain_option(explain)
-    explain.set_defaults(run=_explain)
 
 
 def page(name: str) -> str:
@@ -78,7 +35,7 @@ def _listed(command: str, names: dict[str, str]) -> str:
     return "".join(f"    livepedal {command} {name:{width}}  {what}\n" for name, what in names.items())
 
 
-def _manual(options: argparse.Namespace) -> int:
+def manual(options: argparse.Namespace) -> int:
     if options.page is None:
         sys.stdout.write(f"The manual has these pages:\n\n{_listed('manual', PAGES)}")
     else:
@@ -86,7 +43,7 @@ def _manual(options: argparse.Namespace) -> int:
     return 0
 
 
-def _explain(options: argparse.Namespace) -> int:
+def explain(options: argparse.Namespace) -> int:
     known = sections()
     if options.kind is None:
         # The first sentence after the layer says what it is.

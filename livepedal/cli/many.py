@@ -14,13 +14,19 @@ import signal
 import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, suppress
 from dataclasses import dataclass, replace
 from enum import Enum, auto
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from livepedal import bundled
-from livepedal.cli.asked import STDIN, read_stdin
+from livepedal.advice.check import check_file
+from livepedal.advice.checking import Progress
+from livepedal.advice.report import FileReport
+from livepedal.advice.summary import FileSummary
+from livepedal.cli.asked import STDIN, Asked, read_stdin
+from livepedal.cli.files import MIDI_ENDINGS
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
@@ -28,14 +34,9 @@ if TYPE_CHECKING:
     from concurrent.futures import Future, ProcessPoolExecutor
     from multiprocessing.process import BaseProcess
 
-    from livepedal.advice.checking import Progress
-    from livepedal.advice.report import FileReport
-    from livepedal.advice.summary import FileSummary
-    from livepedal.cli.asked import Asked
 
-MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi", ".musicxml", ".mxl")
-UNDER_WAY = 8  # files under way for each process
-HELD = 64  # judged files for each process that may wait for a slow one before them
+HELD = 64  # files for each process that are under way, or judged and wait for a slow one before them
+_LOOK = 0.2  # seconds between two looks how many are done
 
 
 class Form(Enum):
@@ -56,56 +57,6 @@ class Done:
     text: str = ""
     error: LivepedalError | None = None
     seconds: float = 0.0
-
-
-# -- which files
-
-
-def named(arguments: Sequence[str]) -> list[str]:
-    """The files that are meant, each once: a folder stands for the MIDI files in it and in its folders, a pattern
-    that no shell has expanded for what it matches, the name of a recording for that recording.
-
-    What stands for nothing is kept as it is, so that it is told where the others are judged. Names that begin
-    with a dot are passed over in folders: archives put such copies of names beside the files.
-    """
-    found: dict[str, None] = {}
-    for argument in arguments:
-        if argument == "-" or os.path.isfile(argument):
-            found[argument] = None
-        elif os.path.isdir(argument):
-            found |= dict.fromkeys(_inside(argument) or [argument])
-        elif not os.path.exists(argument) and glob.has_magic(argument):
-            matches = sorted(glob.glob(argument, recursive=True))
-            for match in matches or [argument]:
-                found |= dict.fromkeys(_inside(match) if os.path.isdir(match) else [match])
-        else:
-            found[bundled.path_of(argument)] = None
-    return list(found)
-
-
-def _inside(folder: str) -> list[str]:
-    found: list[str] = []
-    for place, folders, files in os.walk(folder):
-        folders[:] = sorted(name for name in folders if not name.startswith("."))
-        found += [os.path.join(place, name) for name in files if is_midi(name)]
-    return sorted(found)
-
-
-def folder_of(argument: str) -> str:
-    """The folder that an argument is, or lies in; the one we are in for standard input."""
-    if argument == "-" or os.path.isdir(argument):
-        return os.curdir if argument == "-" else argument
-    while glob.has_magic(argument) and not os.path.exists(argument):
-        argument = os.path.dirname(argument)
-    return argument if os.path.isdir(argument) else os.path.dirname(argument) or os.curdir
-
-
-def is_midi(name: str) -> bool:
-    """Whether a file of this name in a folder is meant."""
-    return name.lower().endswith(MIDI_ENDINGS) and not name.startswith(".")
-
-
-# -- judging one
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,9 +83,6 @@ class Judge:
     def _judged(
         self, path: str, data: bytes | None, progress: Progress | None, advising: Progress | None
     ) -> Done:
-        from livepedal.advice.check import check_file
-        from livepedal.advice.summary import FileSummary
-
         asked = self.asked
         try:
             if data is None:
@@ -176,9 +124,6 @@ class Judge:
         return Done(summary, kept, self._text(file))
 
     def _failed(self, path: str, error: LivepedalError) -> Done:
-        from livepedal.advice.report import FileReport
-        from livepedal.advice.summary import FileSummary
-
         file = FileReport(path, error=clean(str(error), 2000))
         return Done(FileSummary.of(file), file if self.form is Form.REPORT else None, self._text(file), error)
 
@@ -225,91 +170,90 @@ def judged_by_processes(
 ) -> Iterator[Done]:
     """Judge with several processes, in the order of the paths; a slow file does not hold up those after it.
     progress: called with how many are done, and how many there are.
+    """
+    left, told = iter(paths), 0
+    with closing(Pool(judge, jobs)) as pool:
+        while True:
+            for path in islice(left, HELD * jobs - len(pool)):
+                pool.begin(*source(path))
+            if not len(pool):
+                return
+            done = pool.done(_LOOK)
+            if done is None:
+                progress(told + pool.judged, len(paths))
+                continue
+            told += 1
+            yield done
+
+
+class Pool:
+    """Processes that judge files, of which one hears in the order in which they were begun.
 
     A process that is killed (most often for want of memory) takes its pool with it. Then the oldest file that
     waits is judged by itself: either it is the one, and that is its report, or another one is, and its turn
     comes.
     """
-    from concurrent.futures import FIRST_COMPLETED, wait
 
-    waiting: deque[tuple[str, bytes | None, Future[Done]]] = deque()
-    left = iter(paths)
-    pool = _pool(judge, jobs)
-    told = 0
-    try:
-        while True:
-            running = {future for _, _, future in waiting if not future.done()}
-            while len(running) < UNDER_WAY * jobs and len(waiting) < HELD * jobs:
-                path = next(left, None)
-                if path is None:
-                    break
-                name, data = source(path)
-                waiting.append((name, data, pool.submit(_in_process, name, data)))
-                running.add(waiting[-1][2])
-            if not waiting:
-                return
-            name, data, future = waiting[0]
-            if not future.done():
-                progress(told + len(waiting) - len(running), len(paths))
-                wait(running, return_when=FIRST_COMPLETED)
-                continue
-            waiting.popleft()
-            try:
-                done = future.result()
-            except _broken():
-                pool.shutdown(wait=False, cancel_futures=True)
-                done = _by_itself(judge, name, data)
-                pool = _pool(judge, jobs)
-                waiting = deque((n, d, pool.submit(_in_process, n, d)) for n, d, _ in waiting)
-            told += 1
-            yield done
-    finally:
-        # Someone who stops early does not want to wait for the files under way.
-        if waiting:
-            import multiprocessing
+    def __init__(self, judge: Judge, jobs: int = 1) -> None:
+        self._judge, self._jobs = judge, jobs
+        self._waiting: deque[tuple[str, bytes | None, Future[Done]]] = deque()
+        self._pool = _pool(judge, jobs)
 
-            for process in multiprocessing.active_children():
-                process.terminate()
-        pool.shutdown(wait=True, cancel_futures=True)
-
-
-class Worker:
-    """A second process that judges one file at a time, so that this one can go on listening."""
-
-    def __init__(self, judge: Judge) -> None:
-        self._judge = judge
-        self._pool = _pool(judge, 1)
-        self._path = ""
-        self._future: Future[Done] | None = None
+    def __len__(self) -> int:
+        return len(self._waiting)
 
     @property
     def path(self) -> str:
-        """The file being judged; "" if there is none."""
-        return self._path
+        """The oldest file that waits; "" if there is none."""
+        return self._waiting[0][0] if self._waiting else ""
 
-    def begin(self, path: str) -> None:
+    @property
+    def judged(self) -> int:
+        """How many of those that wait are judged."""
+        return sum(future.done() for _, _, future in self._waiting)
+
+    def begin(self, path: str, data: bytes | None = None) -> None:
         """Have a file judged."""
-        self._path = path
-        self._future = self._pool.submit(_in_process, path, None)
+        from concurrent.futures import Future
+        from concurrent.futures.process import BrokenProcessPool
 
-    def done(self) -> Done | None:
-        """The result, once; None while the file is being judged."""
-        if self._future is None or not self._future.done():
+        try:
+            future = self._pool.submit(_in_process, path, data)
+        except BrokenProcessPool as error:  # found out when its turn comes
+            future = Future()
+            future.set_exception(error)
+        self._waiting.append((path, data, future))
+
+    def done(self, seconds: float = 0.0) -> Done | None:
+        """The result of the oldest, once; None while it is being judged, for so many seconds."""
+        from concurrent.futures import wait
+        from concurrent.futures.process import BrokenProcessPool
+
+        if not self._waiting:
             return None
-        path, future = self._path, self._future
-        self._path, self._future = "", None
+        path, data, future = self._waiting[0]
+        if not wait((future,), seconds).done:
+            return None
+        self._waiting.popleft()
         try:
             return future.result()
-        except _broken():
+        except BrokenProcessPool:
             self._pool.shutdown(wait=False, cancel_futures=True)
-            self._pool = _pool(self._judge, 1)
-            return self._judge.killed(path)
+        done = self._judge.killed(path)
+        if self._waiting:  # else nobody else can have been the one
+            with _pool(self._judge, 1) as pool, suppress(BrokenProcessPool):
+                done = pool.submit(_in_process, path, data).result()
+        self._pool = _pool(self._judge, self._jobs)
+        again, self._waiting = self._waiting, deque()
+        for path, data, _ in again:
+            self.begin(path, data)
+        return done
 
     def close(self) -> None:
-        """End it, whatever it is doing."""
+        """End them, whatever they are doing."""
         import multiprocessing
 
-        if self._future is not None:
+        if self._waiting:
             for process in multiprocessing.active_children():
                 process.terminate()
         self._pool.shutdown(wait=True, cancel_futures=True)
@@ -318,20 +262,6 @@ class Worker:
 def source(path: str) -> tuple[str, bytes | None]:
     """The name of a file, and its bytes if only this process can read them."""
     return (STDIN, read_stdin()) if path == "-" else (path, None)
-
-
-def _by_itself(judge: Judge, name: str, data: bytes | None) -> Done:
-    with _pool(judge, 1) as pool:
-        try:
-            return pool.submit(_in_process, name, data).result()
-        except _broken():
-            return judge.killed(name)
-
-
-def _broken() -> type[Exception]:
-    from concurrent.futures.process import BrokenProcessPool
-
-    return BrokenProcessPool
 
 
 def _pool(judge: Judge, jobs: int) -> ProcessPoolExecutor:

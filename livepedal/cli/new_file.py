@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from livepedal.sources.writing import check_target, write_new
+
 
 class NewFile:
     """A file that is written once, after its source has been judged. path: where it goes."""
@@ -14,8 +16,6 @@ class NewFile:
 
         Raises LivepedalError where it cannot go.
         """
-        from livepedal.sources.writing import check_target
-
         self.path = Path(target)
         self._inputs = [] if source == "-" else [Path(source)]
         self._force = force
@@ -24,6 +24,4 @@ class NewFile:
 
     def write(self, data: bytes) -> None:
         """Write it, whole. Raises LivepedalError, and leaves nothing behind, where that cannot be done."""
-        from livepedal.sources.writing import write_new
-
         write_new(self.path, data, self._inputs, self._force, self._option)

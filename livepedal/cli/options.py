@@ -1,4 +1,6 @@
-"""The options that several commands have: one table, from which parsers are made and commands are written out."""
+"""The options that several commands have: one table, from which parsers are made (commands.py) and commands are written
+out.
+"""
 
 from __future__ import annotations
 
@@ -11,10 +13,19 @@ from typing import Any
 
 @dataclass(frozen=True, slots=True)
 class Option:
-    """One option. name: as it is typed; kind: of its value, bool where it has none; shown: what stands for the value in
-    the help; default: its value where nobody gives it; again: it may be given again; key: of its value, where that is
-    not its name; telling: it only says how something is told, so that no verdict hangs on it; choosing: it says what of
-    a file is judged, not how.
+    """One option, or an argument without dashes.
+
+    Attributes:
+        name: as it is typed.
+        shown: what stands for the value in the help.
+        kind: of its value, bool where it has none.
+        default: its value where nobody gives it.
+        again: it may be given again.
+        key: of its value, where that is not its name.
+        telling: it only says how something is told, so that no verdict hangs on it.
+        choosing: it says what of a file is judged, not how.
+        number: of values, as argparse has it: "?", "+" or "*".
+        apart: at most one of those with the same word can be given.
     """
 
     name: str
@@ -26,6 +37,11 @@ class Option:
     key: str = ""
     telling: bool = False
     choosing: bool = False
+    short: str = ""
+    number: str | None = None
+    choices: tuple[str, ...] | None = None
+    required: bool = False
+    apart: str = ""
 
     @property
     def dest(self) -> str:
@@ -37,15 +53,24 @@ class Option:
         """Its value where nobody gives it."""
         return False if self.kind is bool else [] if self.again else self.default
 
-    def add(self, parser: argparse.ArgumentParser) -> None:
+    def add(self, parser: argparse._ActionsContainer) -> argparse.Action:
         """Add it to a parser."""
-        more: dict[str, Any] = {"action": "store_true"}
-        if self.kind is not bool:
-            more = {"metavar": self.shown, "type": self.kind, "default": self.unset}
-            more |= {"action": "append"} if self.again else {}
-        parser.add_argument(self.name, dest=self.dest, help=self.help, **more)
+        if self.kind is bool:
+            return parser.add_argument(self.name, dest=self.dest, help=self.help, action="store_true")
+        more: dict[str, Any] = {"metavar": self.shown, "type": self.kind, "help": self.help}
+        more |= {"default": self.unset, "choices": self.choices}
+        more |= {"nargs": self.number} if self.number else {}
+        if not self.name.startswith("-"):
+            return parser.add_argument(self.name, **more)
+        more |= {"action": "append"} if self.again else {}
+        names = filter(None, (self.short, self.name))
+        return parser.add_argument(*names, dest=self.dest, required=self.required, **more)
 
 
+FILE = Option("file", "MIDI file, or - for standard input", "FILE")
+PLAIN = Option("--plain", "no colour, no box characters", kind=bool, telling=True)
+PLAIN_LINES = Option("--plain", "one line for each finding instead of the dashboard", kind=bool)
+FORCE = Option("--force", "replace files that already exist", kind=bool, telling=True)
 HARP = (
     Option("--player", "relaxed, working (default) or virtuoso", "NAME", default="working"),
     Option("--harp", "47 (default), 46, 44 or 40 strings", "NAME", default="47"),
@@ -138,33 +163,71 @@ ADVICE = (
 )
 
 
-def add(parser: argparse.ArgumentParser, *groups: Sequence[Option]) -> None:
-    """Add groups of options to a parser."""
-    for group in groups:
-        for option in group:
-            option.add(parser)
-
-
-def harp_options(parser: argparse.ArgumentParser) -> None:
-    """The options for the player, the harp and the judging, for files and live."""
-    add(parser, HARP)
-    debug_option(parser)
-
-
-def debug_option(parser: argparse.ArgumentParser) -> None:
-    """The option for finding faults in livepedal."""
-    DEBUG.add(parser)
-
-
-def plain_option(parser: argparse.ArgumentParser) -> None:
-    """The option of every command that writes a report as text."""
-    parser.add_argument("--plain", action="store_true", help="no colour, no box characters")
-
-
-def common_options(parser: argparse.ArgumentParser) -> None:
-    """The options of every command that judges files."""
-    harp_options(parser)
-    add(parser, PARTS)
+FORMS = (
+    Option("--json", "write the report as JSON (format livepedal-check)", kind=bool, apart="form"),
+    Option(
+        "--jsonl",
+        "the same as JSON lines: one line for each file as soon as it is judged",
+        kind=bool,
+        apart="form",
+    ),
+    Option("--csv", "write a row for each finding, as comma-separated values", kind=bool, apart="form"),
+    Option("--full", "the whole report for each of several files, not one line", kind=bool, apart="form"),
+    Option("--jobs", "use N processes (0: one per core; default 1)", "N", int, 1),
+    Option(
+        "--fail-on",
+        "exit code 1 on: unplayable, virtuoso (and worse), audible (and worse), or printed (slips in a printed"
+        " pedalling)",
+        "WHAT",
+    ),
+    Option(
+        "--accept",
+        "accept all findings by writing them to this file; if it exists, fail only on new ones",
+        "FILE.json",
+    ),
+    Option("--quiet", "only one line for each file that fails", kind=bool),
+)
+BESIDE = (
+    Option(
+        "--marked",
+        "write the same music with markers at the findings and the pedal changes as texts; for a score,"
+        " OUT.musicxml or OUT.mxl with the pedal changes printed",
+        "OUT.mid",
+    ),
+    Option(
+        "--changes-as",
+        "with --marked: write the pedal changes as texts (default), markers or lyrics",
+        "WHAT",
+    ),
+    Option(
+        "--pedals",
+        "with --marked of a score: write each pedal change as words (default) or diagrams",
+        "HOW",
+    ),
+    Option(
+        "--findings",
+        "with --marked of a score: show the findings too, as words above the staff and coloured notes",
+        kind=bool,
+    ),
+    FORCE,
+    Option("--page", "write the report as one HTML page, with a timeline of the part", "OUT.html"),
+)
+BACKEND = Option(
+    "--backend", "MIDI system: alsa, jack, coremidi or winmm (default: the first that answers)", "NAME"
+)
+_PORT = 'part of its name, or "virtual" for one of livepedal\'s own'
+OUTPUT = Option("--output", f"MIDI output on which the key a plays a passage again: {_PORT}", "PORT")
+OUTPUTS = (
+    Option("--through", f"pass on everything you play to this MIDI output: {_PORT}", "PORT"),
+    Option(
+        "--answer",
+        "send a message to this MIDI output when an attack becomes unplayable, and another when a passage has"
+        f" gone well: {_PORT}",
+        "PORT",
+    ),
+    Option("--bell", "ring the terminal's bell when an attack becomes unplayable", kind=bool),
+    OUTPUT,
+)
 
 
 def check_command(file: str, values: Mapping[str, object]) -> str:

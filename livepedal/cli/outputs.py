@@ -5,37 +5,10 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from livepedal.live.outgoing import Outs
-    from livepedal.sources.ports.sender import Sender
-
-_PORT = 'part of its name, or "virtual" for one of livepedal\'s own'
-
-
-def again_option(parser: argparse.ArgumentParser) -> None:
-    """The output that a passage can be heard from."""
-    parser.add_argument(
-        "--output", metavar="PORT", help=f"MIDI output on which the key a plays a passage again: {_PORT}"
-    )
-
-
-def live_options(parser: argparse.ArgumentParser) -> None:
-    """The outputs of a live session."""
-    parser.add_argument(
-        "--through", metavar="PORT", help=f"pass on everything you play to this MIDI output: {_PORT}"
-    )
-    parser.add_argument(
-        "--answer",
-        metavar="PORT",
-        help="send a message to this MIDI output when an attack becomes unplayable, and another when a passage has"
-        f" gone well: {_PORT}",
-    )
-    parser.add_argument(
-        "--bell", action="store_true", help="ring the terminal's bell when an attack becomes unplayable"
-    )
-    again_option(parser)
+from livepedal.live.plugged import Outs
+from livepedal.sources.ports.outputs import VIRTUAL
+from livepedal.sources.ports.sender import Sender
 
 
 @contextmanager
@@ -44,10 +17,6 @@ def opened(options: argparse.Namespace, backend: str | None) -> Iterator[Outs]:
 
     Raises LivepedalError where one cannot be opened.
     """
-    from livepedal.live.outgoing import Outs
-    from livepedal.sources.ports.outputs import VIRTUAL
-    from livepedal.sources.ports.sender import Sender
-
     known: dict[str, Sender] = {}
 
     def one(role: str) -> Sender | None:

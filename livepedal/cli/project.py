@@ -8,29 +8,22 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from livepedal.cli.options import FORMS, HARP, PARTS
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 NAME = "livepedal.toml"
-# What can be set, and what kind of value it takes; each is the option of that name.
-KEYS: dict[str, type] = {
-    "player": str,
-    "harp": str,
-    "figures": str,
-    "start": str,
-    "middle-c": str,
-    "first-bar": int,
-    "transpose": int,
-    "ignore-below": str,
-    "merge": bool,
-    "fail-on": str,
-    "accept": str,
-}
+# What can be set; each is the option of that name.
+KEYS = (
+    *("player", "harp", "figures", "start", "middle-c", "first-bar", "transpose", "ignore-below", "merge"),
+    *("fail-on", "accept"),
+)
+_OPTIONS = {option.name.removeprefix("--"): option for option in (*HARP, *PARTS, *FORMS)}
 TRACKS = "tracks"
 _KINDS = {str: "a text in quotes", int: "a whole number", bool: "true or false"}
 
@@ -53,16 +46,6 @@ class Project:
         return next((tracks for pattern, tracks in self.tracks if fnmatchcase(name, pattern)), ())
 
 
-def project_option(parser: argparse.ArgumentParser, folder_of: Callable[[argparse.Namespace], str]) -> None:
-    """The option that shows the defaults of a command; folder_of: where the search for them begins."""
-    parser.add_argument(
-        "--show-defaults",
-        action="store_true",
-        help=f"only show what {NAME} sets, in this folder or one above it",
-    )
-    parser.set_defaults(project_of=(parser, folder_of))
-
-
 def applied(
     parser: argparse.ArgumentParser, options: argparse.Namespace, arguments: Sequence[str]
 ) -> argparse.Namespace:
@@ -70,10 +53,9 @@ def applied(
 
     Raises LivepedalError for a file that cannot be read or has something in it that cannot be.
     """
-    command, folder_of = options.project_of
-    project = project_for(folder_of(options))
-    values = {key.replace("-", "_"): value for key, value in project.values}
-    command.set_defaults(**{key: value for key, value in values.items() if hasattr(options, key)})
+    project = project_for(options.run.folder(options))
+    values = {_OPTIONS[key].dest: value for key, value in project.values}
+    options.parser.set_defaults(**{key: value for key, value in values.items() if hasattr(options, key)})
     again = parser.parse_args(arguments)
     again.project = project
     return again
@@ -102,12 +84,12 @@ def read(file: Path) -> Project:
     for key, value in table.items():
         if key == TRACKS:
             continue
-        kind = KEYS.get(key)
-        if kind is None:
+        if key not in KEYS:
             known = [*KEYS, TRACKS]
             near = get_close_matches(key, known, 1)
             meant = f"did you mean {near[0]}?" if near else f"the options are {', '.join(known)}."
             raise LivepedalError(f"{name}: there is no option {clean(key, 40)}; {meant}")
+        kind = _OPTIONS[key].kind
         if key == "harp" and type(value) is int:
             value = str(value)
         if type(value) is not kind:
@@ -138,14 +120,14 @@ def shown(options: argparse.Namespace) -> str:
     import json
 
     project: Project = options.project
-    command, _ = options.project_of
     set_here = dict(project.values)
     where = f"# {clean(str(project.file), 500)}" if project.file else f"# there is no {NAME} here or above"
     lines = [where]
     for key in KEYS:
-        if not hasattr(options, key.replace("-", "_")):
+        option = _OPTIONS[key]
+        if not hasattr(options, option.dest):
             continue
-        value = set_here.get(key, command.get_default(key.replace("-", "_")))
+        value = set_here.get(key, option.unset)
         text = "" if value is None else json.dumps(value, ensure_ascii=False)
         lines.append(f"{key} = {text}" if key in set_here else f"# {key} = {text}".rstrip())
     if project.tracks:

@@ -10,57 +10,18 @@ import os
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
-from livepedal.cli.options import debug_option
 from livepedal.cli.output import Output, complain, say
 from livepedal.cli.sessions import paused_command, saved_lines, state_folder
 from livepedal.errors import LivepedalError
-
-if TYPE_CHECKING:
-    from livepedal.sources.journal import Journal
-
-
-def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
-    """Add the parser of `recover`."""
-    recover = commands.add_parser(
-        "recover",
-        help="save the music of sessions that did not end properly",
-        description=(
-            "Make MIDI files from the journals of sessions that ended in a crash or a power cut."
-            " What was played while paused becomes a file of its own."
-            " Without JOURNAL: from all journals in livepedal's own folder."
-        ),
-        epilog="Exit code: 0, all were recovered; 2, one could not be.",
-        allow_abbrev=False,
-    )
-    recover.add_argument("journals", nargs="*", metavar="JOURNAL", help="a journal, or a folder of journals")
-    recover.add_argument("--list", action="store_true", help="only list the journals")
-    recover.add_argument(
-        "--paused",
-        action="store_true",
-        help="only what was played while paused, which no session saves on its own",
-    )
-    recover.add_argument(
-        "--out", metavar="DIR", help="folder for the MIDI files (default: beside the journal)"
-    )
-    recover.add_argument(
-        "--figures", metavar="FILE", help="judge with these figures instead of those of the session"
-    )
-    recover.add_argument(
-        "--delete",
-        action="store_true",
-        help="only delete the journals whose music has been saved",
-    )
-    debug_option(recover)
-    recover.set_defaults(run=_recover)
+from livepedal.live.recover import only_in_journal
+from livepedal.live.recover import recover as files_of
+from livepedal.sources.journal import ENDING, Journal, in_use, read_journal, unfinished
+from livepedal.views.lines import line
+from livepedal.views.words import counted
 
 
-def _recover(options: argparse.Namespace) -> int:
-    from livepedal.live.recover import recover
-    from livepedal.sources.journal import ENDING, read_journal, unfinished
-    from livepedal.views.lines import line
-
+def recover(options: argparse.Namespace) -> int:
     out = Output(sys.stdout, True)
     paths: list[Path] = []
     paused: list[Path] = []  # of sessions that ended properly, but for what was played while paused
@@ -89,7 +50,7 @@ def _recover(options: argparse.Namespace) -> int:
             else:
                 folder = Path(options.out) if options.out else path.parent
                 figures = Path(options.figures) if options.figures else None
-                written = recover(journal, folder, figures, paused=options.paused, say=say)
+                written = files_of(journal, folder, figures, paused=options.paused, say=say)
                 for fault in journal.faults:
                     out.write([line(f"{path.name}: {fault}.")])
                 header = journal.header
@@ -106,9 +67,6 @@ def _recover(options: argparse.Namespace) -> int:
 
 def _with_pauses(folder: Path) -> list[Path]:
     """The journals in a folder with something played while paused that no file has, but those being written now."""
-    from livepedal.live.recover import only_in_journal
-    from livepedal.sources.journal import ENDING, in_use, read_journal
-
     found = []
     for path in sorted(folder.glob(f"*{ENDING}")):
         with contextlib.suppress(LivepedalError):
@@ -129,9 +87,6 @@ def _nothing(paused: list[Path]) -> str:
 
 
 def _listed(journal: Journal) -> str:
-    from livepedal.live.recover import only_in_journal
-    from livepedal.views.words import counted
-
     left = only_in_journal(journal)
     if not journal.ended:
         state = "did not end properly"
@@ -144,9 +99,6 @@ def _listed(journal: Journal) -> str:
 
 
 def _deleted(journal: Journal) -> str:
-    from livepedal.live.recover import only_in_journal
-    from livepedal.views.words import counted
-
     if not journal.ended:
         return f"{journal.path}: kept, because its music has not been saved; recover it first."
     left = only_in_journal(journal)

@@ -7,14 +7,13 @@ import os
 import shlex
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from livepedal.cli.options import check_command
-
-if TYPE_CHECKING:
-    from livepedal.live.recover import SavedFile
-    from livepedal.sources.journal import Header
-    from livepedal.views.lines import Line
+from livepedal.live.recover import SavedFile, stem_of
+from livepedal.sources.journal import ENDING, Header
+from livepedal.sources.writing import names
+from livepedal.views.lines import Line, Tone, line
+from livepedal.views.words import counted
 
 
 def state_folder() -> Path:
@@ -26,12 +25,9 @@ def state_folder() -> Path:
 
 def new_journal(folder: Path, header: Header) -> Path:
     """A name for the journal of a session that begins, which no other one has."""
-    from livepedal.live.recover import stem_of
-    from livepedal.sources.journal import names
-
     with contextlib.suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)
-    for path in names(folder, stem_of(header.started, 1)):
+    for path in names(folder, stem_of(header.started, 1), ENDING):
         try:
             # Made at once, so that of two that start in the same second each has its own.
             os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
@@ -50,9 +46,6 @@ def paused_command(journals: Sequence[Path]) -> str:
 
 def saved_lines(file: SavedFile, header: Header) -> list[Line]:
     """Where it is, what is in it, and the command that checks it as it was judged in the session."""
-    from livepedal.views.lines import Tone, line
-    from livepedal.views.words import counted
-
     saved = file.saved
     what = f"passage {file.passage + 1}" if file.passage is not None else f"take {file.take}"
     if file.paused:

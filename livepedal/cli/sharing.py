@@ -7,74 +7,24 @@ import sys
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
 
+from livepedal.advice.two_harps.combine import combine_parts
+from livepedal.advice.two_harps.share import share_part
 from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.new_file import NewFile
-from livepedal.cli.options import common_options, plain_option, remedies_command
+from livepedal.cli.options import remedies_command
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.errors import LivepedalError
+from livepedal.model.findings import Outcome
+from livepedal.music.parts import NoHarpTrack, parts_wanted
+from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
-
-if TYPE_CHECKING:
-    from livepedal.music.song import Part, Song
-    from livepedal.views.lines import Line
-    from livepedal.views.report.look import Look
+from livepedal.views.lines import Line
+from livepedal.views.report import sharing as view
+from livepedal.views.report.look import Look, wrapped
 
 
-def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
-    """Add the parsers of both."""
-    share = commands.add_parser(
-        "share",
-        help="share one part between two harps",
-        description=(
-            "Share a part between two players so that each can play their notes, with few hand-overs, and write"
-            " it as a new MIDI file with two tracks."
-        ),
-        epilog="Exit code: 0, two players can play it all; 1, not even two can; 2, it could not be judged.",
-        allow_abbrev=False,
-    )
-    share.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
-    _target(share)
-    share.add_argument(
-        "--double",
-        action="store_true",
-        help="the resting player doubles the other in octaves, for more weight",
-    )
-    common_options(share)
-    share.add_argument(
-        "--json", action="store_true", help="write the result as JSON (format livepedal-share)"
-    )
-    plain_option(share)
-    share.set_defaults(run=_share)
-
-    combine = commands.add_parser(
-        "combine",
-        help="combine two harp parts into one",
-        description=(
-            "Combine two harp parts into one for one player. The first leads and keeps every note; of the second"
-            " as little as possible is dropped, and each note dropped is listed."
-        ),
-        epilog="Exit code: 0, one player can play both; 1, not everywhere; 2, something could not be judged.",
-        allow_abbrev=False,
-    )
-    combine.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
-    _target(combine)
-    common_options(combine)
-    plain_option(combine)
-    combine.set_defaults(run=_combine)
-
-
-def _target(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("-o", "--output", required=True, metavar="OUT.mid", help="the new MIDI file")
-    parser.add_argument("--force", action="store_true", help="replace the new file if it exists")
-
-
-def _share(options: argparse.Namespace) -> int:
-    from livepedal.advice.two_harps.share import share_part
-    from livepedal.model.findings import Outcome
-    from livepedal.views.report import sharing as view
-
+def share(options: argparse.Namespace) -> int:
     asked = Asked(options)
     song, label = read_named(options.file, asked.first_bar)
     new = NewFile(options.output, options.file, options.force)
@@ -112,12 +62,7 @@ def _share(options: argparse.Namespace) -> int:
     return shared.exit_code
 
 
-def _combine(options: argparse.Namespace) -> int:
-    from livepedal.advice.two_harps.combine import combine_parts
-    from livepedal.model.findings import Outcome
-    from livepedal.music.parts import NoHarpTrack
-    from livepedal.views.report import sharing as view
-
+def combine(options: argparse.Namespace) -> int:
     asked = Asked(options)
     song, label = read_named(options.file, asked.first_bar)
     new = NewFile(options.output, options.file, options.force)
@@ -147,8 +92,6 @@ def _combine(options: argparse.Namespace) -> int:
 
 def _left_aside(song: Song, look: Look) -> Iterator[Line]:
     """What of a score does not count here."""
-    from livepedal.views.report.look import wrapped
-
     if song.is_score:
         yield from wrapped(
             "The score's own spelling and signs are not used, because the new file is MIDI and has none. Each note is"
@@ -159,8 +102,6 @@ def _left_aside(song: Song, look: Look) -> Iterator[Line]:
 
 def _two_parts(asked: Asked, song: Song, label: str) -> tuple[Part, Part]:
     """The parts to combine, the leading one first. Raises LivepedalError where it is not clear which two."""
-    from livepedal.music.parts import parts_wanted
-
     if asked.tracks and len(asked.tracks) != 2:
         raise LivepedalError("combine takes two parts: give --track twice, the leading part first.")
     if asked.tracks:

@@ -6,47 +6,19 @@ import argparse
 import sys
 from collections.abc import Sequence
 from contextlib import closing
-from typing import TYPE_CHECKING, Any
 
+from livepedal.advice.spelling.sheet import Sheet, make_sheet
 from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.new_file import NewFile
-from livepedal.cli.options import SPELLING, add, common_options, plain_option
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.errors import LivepedalError
+from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
-
-if TYPE_CHECKING:
-    from livepedal.advice.spelling.sheet import Sheet
-    from livepedal.music.song import Part, Song
+from livepedal.views.report import sheet as view
+from livepedal.views.report.look import wrapped
 
 
-def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
-    """Add the parser of `spell`."""
-    spell = commands.add_parser(
-        "spell",
-        help="write out the spelling: every note as the harp plays it",
-        description=(
-            "Write out, bar by bar, every note as the harp plays it (string and position), the settings and the"
-            " pedal changes, where that differs from ordinary spelling, and whether another written key would help."
-        ),
-        epilog="Exit code: 0; 2, something could not be judged.",
-        allow_abbrev=False,
-    )
-    spell.add_argument("file", metavar="FILE", help="MIDI file, or - for standard input")
-    common_options(spell)
-    add(spell, SPELLING)
-    spell.add_argument("--json", action="store_true", help="write it as JSON (format livepedal-spelling)")
-    spell.add_argument(
-        "--musicxml",
-        metavar="OUT.musicxml",
-        help="also write the part as a score, if its notes lie on a grid",
-    )
-    spell.add_argument("--force", action="store_true", help="replace the score if it exists")
-    plain_option(spell)
-    spell.set_defaults(run=_spell)
-
-
-def _spell(options: argparse.Namespace) -> int:
+def spell(options: argparse.Namespace) -> int:
     asked = Asked(options)
     new = None if options.musicxml is None else _new_score(options)
     song, label = read_named(options.file, asked.first_bar)
@@ -68,9 +40,6 @@ def _spell(options: argparse.Namespace) -> int:
     if options.json:
         _write_json(asked, song, sheets)
         return 0
-    from livepedal.views.report import sheet as view
-    from livepedal.views.report.look import wrapped
-
     out = Output(sys.stdout, options.plain)
     look = out.look(asked.middle_c)
     for sheet in sheets:
@@ -85,8 +54,6 @@ def _spell(options: argparse.Namespace) -> int:
 
 def _sheets(asked: Asked, song: Song, parts: Sequence[Part], label: str) -> list[Sheet]:
     """The sheet of each part, with a bar for how far that is."""
-    from livepedal.advice.spelling.sheet import make_sheet
-
     total = sum(len(part.events) for part in parts)
     done = 0
 

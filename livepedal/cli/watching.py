@@ -14,44 +14,21 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
-from livepedal.cli import many
+from livepedal.advice.report import FileReport
+from livepedal.cli import files, many
 from livepedal.cli.asked import Asked
-from livepedal.cli.options import common_options, plain_option
 from livepedal.cli.output import Output
-from livepedal.cli.project import project_option
 from livepedal.errors import LivepedalError
+from livepedal.sources.settling import Settling, signature_of
 from livepedal.sources.text import clean
-
-if TYPE_CHECKING:
-    from livepedal.advice.report import FileReport
-    from livepedal.views.lines import Line
+from livepedal.views.lines import Line, Tone
+from livepedal.views.report import text as report
+from livepedal.views.report.look import wrapped
+from livepedal.views.words import counted
 
 LOOK_EVERY = 200  # ms between two checks of files that are being written
 LONG = 2.0  # seconds; if judging takes longer, a line says so
-
-
-def add_commands(commands: argparse._SubParsersAction[Any]) -> None:
-    """Add the parser of `watch`."""
-    watch = commands.add_parser(
-        "watch",
-        help="judge each export in a folder as it is written",
-        description=(
-            "Watch a folder and its subfolders: judge each MIDI file as it is written, one line each,"
-            " and say what changed since the last export of the same cue."
-        ),
-        epilog="Ctrl-C ends it. Exit code: 0; 2, the folder cannot be watched.",
-        allow_abbrev=False,
-    )
-    watch.add_argument("folder", metavar="FOLDER", help="the folder that the sequencer exports to")
-    common_options(watch)
-    watch.add_argument(
-        "--jsonl", action="store_true", help="write each export as a JSON line, as check --jsonl does"
-    )
-    plain_option(watch)
-    project_option(watch, lambda options: options.folder)
-    watch.set_defaults(run=_watch)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +40,7 @@ class _Export:
     report: FileReport
 
 
-def _watch(options: argparse.Namespace) -> int:
-    from livepedal.sources.settling import Settling, signature_of
-
+def watch(options: argparse.Namespace) -> int:
     asked = Asked(options)
     folder = options.folder
     shown = clean(folder, 500)
@@ -75,7 +50,7 @@ def _watch(options: argparse.Namespace) -> int:
     watcher = _JsonWatcher(asked, options) if options.jsonl else _Watcher(asked, options, folder)
     try:
         watcher.opening(shown)
-        for path in many.named([folder]):
+        for path in files.named([folder]):
             if path != folder:
                 settling.known(path, signature_of(path))
                 watcher.wait(path, new=False)
@@ -85,8 +60,8 @@ def _watch(options: argparse.Namespace) -> int:
                 raise LivepedalError(f"{shown}: the folder is gone, so there is nothing left to watch.")
             now = time.monotonic()
             # Files written just before watching began would otherwise be missed.
-            for path in [*touched, *(many.named([folder]) if first else ())]:
-                if path != folder and many.is_midi(os.path.basename(path)):
+            for path in [*touched, *(files.named([folder]) if first else ())]:
+                if path != folder and files.is_midi(os.path.basename(path)):
                     settling.touched(path, now)
             first = False
             for path in settling.ready(time.monotonic()):
@@ -125,7 +100,7 @@ class _Queue:
     """Exports that wait to be judged, and the one being judged. `told` gets each result."""
 
     def __init__(self, judge: many.Judge) -> None:
-        self._worker = many.Worker(judge)
+        self._worker = many.Pool(judge)
         self._waiting: dict[str, bool] = {}  # path -> whether it is new
         self._known: dict[str, bytes] = {}  # path -> what it held when it was judged
         self._new = False
@@ -217,7 +192,7 @@ class _Watcher(_Queue):
         self._asked = asked
         self._out = Output(sys.stdout, options.plain)
         self._look = self._out.look(asked.middle_c)
-        self._present = [path for path in many.named([folder]) if path != folder]
+        self._present = [path for path in files.named([folder]) if path != folder]
         # New names will be about as long as the present ones.
         self._table = Table.laid_out(
             [*self._present, os.path.join(folder, "a cue of this length")], self._look
@@ -225,9 +200,6 @@ class _Watcher(_Queue):
         self._last: dict[str, _Export] = {}
 
     def opening(self, folder: str) -> None:
-        from livepedal.views.report import text as report
-        from livepedal.views.words import counted
-
         if self._present:
             are = "is" if len(self._present) == 1 else "are"
             self.say(f"First judging {counted(len(self._present), 'MIDI file')} that {are} in {folder}.")
@@ -236,9 +208,6 @@ class _Watcher(_Queue):
         )
 
     def say(self, text: str) -> None:
-        from livepedal.views.lines import Tone
-        from livepedal.views.report.look import wrapped
-
         self._write([*wrapped(text, self._look, Tone.FAINT, indent="")])
 
     def told(self, done: many.Done, new: bool) -> None:
@@ -259,8 +228,6 @@ class _Watcher(_Queue):
     def _news(self, before: _Export | None, now: _Export) -> Iterator[Line]:
         from livepedal.advice.comparing.compare import Comparison, compare_parts
         from livepedal.advice.comparing.news import news
-        from livepedal.views.lines import Tone
-        from livepedal.views.report.look import wrapped
 
         indent = "    "
         if before is None:

@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import chain
 
 from livepedal.advice.judging.asides import as_the_pedals_stand, asides_of, setting_for_glissandi
-from livepedal.advice.judging.burden import burden_finding, burdens_of
+from livepedal.advice.judging.burden import burden_findings, burdens_of
 from livepedal.advice.judging.part import attacks_of, beats_of, onsets_of, plan_for_all
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage
@@ -254,18 +254,9 @@ def _planned(question: Question, place: ClosedPassage, teller: Teller) -> tuple[
         (burden,) = burdens_of((passage,), plans, monitor.players, figures)
         passage = burden.heavier
         # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
-        too_much = burden_finding(burden, who, basis.player, attacks, -question.number)
+        too_much = next(burden_findings((burden,), basis, attacks, -question.number), None)
     plan = plans[who]
-    played, of_player = monitor.figures_played, monitor.players[who]
-    asides = asides_of(
-        monitor.shares,
-        played,
-        lambda: onsets_of(question.events, figures),
-        plan,
-        of_player,
-        figures,
-        monitor.record.just,
-    )
+    asides = asides_of(monitor, lambda: onsets_of(question.events, figures), plan, basis)
     setting, changes = plan.setting, plan.changes
     if question.entry is None:
         setting, changes = _from(plan, start)

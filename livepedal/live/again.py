@@ -17,8 +17,8 @@ from livepedal.music.events import Event, NoteOff, NoteOn, Sustain
 from livepedal.sources.ports.outputs import AGAIN
 from livepedal.sources.ports.sender import Sender
 from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN
+from livepedal.views.dashboard.desk import NO_OUTPUT
 
-NO_OUTPUT = "no output to play a passage on: start with --output PORT (livepedal ports lists the outputs)"
 NO_PASSAGE = "no passage is over yet, so there is none to hear again"
 _SOON = 50_000_000  # ns until it starts
 

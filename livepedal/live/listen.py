@@ -19,8 +19,7 @@ from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
-from livepedal.live.outgoing import Outs
-from livepedal.live.plugged import Plugged
+from livepedal.live.plugged import Outs, Plugged
 from livepedal.live.recover import stem_of
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
@@ -31,7 +30,7 @@ from livepedal.music.timemap import Place, TimeMap
 from livepedal.sources.journal import JournalWriter, Word
 from livepedal.sources.ports.inputs import Inputs
 from livepedal.sources.ports.outputs import ANSWERS
-from livepedal.views.dashboard.desk import LONGEST_TYPED, Act, Page, Wish, set_to, wishes_in
+from livepedal.views.dashboard.desk import LONGEST_TYPED, Act, Panel, Wish, set_to, wishes_in
 from livepedal.views.dashboard.screen import Scene
 from livepedal.views.lines import Line
 from livepedal.views.signs import FULL, Signs
@@ -113,8 +112,8 @@ class Listener(Stages, Screened):
 
     # -- the main thread -------------------------------------------------------------------------------------
 
-    def news_lines(self) -> list[Line]:
-        """What line mode has to say now."""
+    def news_lines(self, width: int | None = None) -> list[Line]:
+        """What line mode has to say now, in lines of at most so many columns; None: of any length."""
         self._wake()
         behind = self.behind()
         if behind > max(BEHIND, 2 * self._told_behind):
@@ -124,7 +123,7 @@ class Listener(Stages, Screened):
             self._told_behind = 0
             self.say("judging has caught up")
         try:
-            return super().news_lines()
+            return super().news_lines(width)
         except Exception as error:
             self.faults.caught(Stage.SCREEN, error)
             return []
@@ -278,7 +277,7 @@ class Listener(Stages, Screened):
 
     def details(self) -> str:
         """What was said last, while it is new."""
-        return super().details() or (PAUSED if self._pausing and self.desk.page is Page.NOW else "")
+        return super().details() or (PAUSED if self._pausing and self.desk.page is Panel.NOW else "")
 
     def input(self) -> tuple[str, ...]:
         """What there is to know of the MIDI input, a line each."""

@@ -11,7 +11,7 @@ from collections import OrderedDict, deque
 from collections.abc import Iterable
 
 from livepedal.live.faults import Faults, Stage
-from livepedal.live.question import Music
+from livepedal.live.question import Followed
 from livepedal.model.findings import Finding, Layer
 from livepedal.model.instead import Case, Instead
 
@@ -39,7 +39,7 @@ class Nearest:
         self._over = False
         self._thread: threading.Thread | None = None
 
-    def ask(self, music: Music, found: Iterable[Finding]) -> None:
+    def ask(self, music: Followed, found: Iterable[Finding]) -> None:
         """Work it out for what was just found in it and cannot be played. Returns at once."""
         for finding in found:
             if not finding.audible and not finding.withdrawn:

@@ -1,15 +1,19 @@
-"""The stage that looks after MIDI ports: five times a second it asks which there are, and says what changed."""
+"""The stage that looks after MIDI ports: five times a second it asks which there are, and says what changed.
+
+Each output has a process to itself (sources/ports/outputs.py), so none of them can hold up the session.
+"""
 
 from __future__ import annotations
 
 import threading
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from livepedal.live.faults import Faults, Stage
-from livepedal.live.outgoing import Outs
 from livepedal.sources.journal import Word
 from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.sender import Sender
 from livepedal.sources.ports.system import PortChange, PortNews
 from livepedal.sources.raw import NOTE_ON
 from livepedal.sources.text import clean
@@ -17,6 +21,30 @@ from livepedal.sources.text import clean
 WATCH = 0.2  # seconds between two looks at the ports
 _LIT = 0.2  # seconds that the lamp shows a message
 _AFTER_FAULT = 5.0  # the same after one that failed
+
+
+@dataclass(frozen=True, slots=True)
+class Outs:
+    """Where a session sends: what is played, as it comes (through); answers; a passage that is to be heard again."""
+
+    through: Sender | None = None
+    answer: Sender | None = None
+    again: Sender | None = None
+
+    @property
+    def roles(self) -> dict[Sender, list[str]]:
+        """What each output is for, in words."""
+        roles: dict[Sender, list[str]] = {}
+        told = {"through": self.through, "answers": self.answer, "passages again": self.again}
+        for role, sender in told.items():
+            if sender is not None:
+                roles.setdefault(sender, []).append(role)
+        return roles
+
+    def end(self) -> None:
+        """Nothing more is sent; what is on is switched off."""
+        for sender in self.roles:
+            sender.end()
 
 
 class Plugged:

@@ -46,7 +46,7 @@ class Question:
         return None if self.set_within or first < self.passage.start else self.basis.setting
 
 
-class Music(Protocol):
+class Followed(Protocol):
     """What is judged while it sounds: a take of a session, or a file that is replayed."""
 
     number: int  # of the take, or how often the file was begun

@@ -13,16 +13,15 @@ from datetime import datetime
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
+from livepedal.harp import Figures
 from livepedal.live import saving
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.saving import Saved
-from livepedal.live.session import Session, hears
+from livepedal.live.session import Session
 from livepedal.live.setup import Setup, setup_of
 from livepedal.live.take import Take
 from livepedal.model.findings import Finding
 from livepedal.sources.journal import Command, Heard, Journal, Word, append_command
-from livepedal.sources.ports.wire import Wire
-from livepedal.sources.raw import NOTE_ON
 from livepedal.views import words
 
 SETTLE = 2_000_000  # µs between two looks at what is settled
@@ -125,18 +124,9 @@ def pauses_of(journal: Journal) -> Journal:
 
 def notes_in_pauses(journal: Journal) -> int:
     """How many notes were played in pauses. Nothing is judged for that, so it is quick."""
-    wires: dict[int, Wire] = {}
-    paused, notes = False, 0
-    for record in journal.records:
-        if isinstance(record, Heard):
-            for short in wires.setdefault(record.source, Wire()).feed(record.data):
-                if paused and short.status & 0xF0 == NOTE_ON and short.data2:
-                    notes += hears(journal.header.channels, short.status & 15)
-        elif record.word in _TURNED:
-            paused = record.word == Word.PAUSE
-        elif record.word == Word.GONE and record.argument.isdigit():
-            wires.pop(int(record.argument), None)
-    return notes
+    figures = Figures.builtin()
+    setup = Setup(figures, figures.instrument("47"), channels=frozenset(journal.header.channels))
+    return played_again(journal, setup, judged=False).in_pauses
 
 
 def only_in_journal(journal: Journal) -> int:

@@ -20,8 +20,8 @@ import os
 from array import array
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
-from itertools import count
 from pathlib import Path
 
 from livepedal import __version__
@@ -54,7 +54,7 @@ from livepedal.sources.raw import (
 )
 from livepedal.sources.smf_writing import Row, meta_event, midi_file, text_event
 from livepedal.sources.text import clean
-from livepedal.sources.writing import put
+from livepedal.sources.writing import names, put
 
 # Attacks that the entry setting is worked out for at the most; of more music the file says so.
 PLANNED = 1_000
@@ -243,26 +243,17 @@ def write_new(folder: Path, stem: str, data: bytes) -> Path:
 
     Raises LivepedalError, and leaves nothing behind, where that is not possible.
     """
+    path = folder / f"{stem}.mid"
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        for path in names(folder, stem, ".mid"):
+            with suppress(FileExistsError):
+                if not os.path.lexists(path):
+                    put(path, data)
+                    return path
     except OSError as error:
-        raise _refused(folder / f"{stem}.mid", error) from None
-    for number in count(1):
-        path = folder / (f"{stem}.mid" if number == 1 else f"{stem}-{number}.mid")
-        if os.path.lexists(path):
-            continue
-        try:
-            put(path, data)
-            return path
-        except FileExistsError:
-            continue
-        except OSError as error:
-            raise _refused(path, error) from None
+        reason = clean(error.strerror or str(error))
+        raise LivepedalError(
+            f"{path} cannot be written ({reason}); free some space, or name another folder with --out."
+        ) from None
     raise AssertionError("numbers do not end")
-
-
-def _refused(path: Path, error: OSError) -> LivepedalError:
-    reason = clean(error.strerror or str(error))
-    return LivepedalError(
-        f"{path} cannot be written ({reason}); free some space, or name another folder with --out."
-    )

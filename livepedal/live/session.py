@@ -13,12 +13,12 @@ from __future__ import annotations
 
 import contextlib
 from collections import Counter
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
-from livepedal.live.question import Music
+from livepedal.live.question import Followed
 from livepedal.live.setup import Setup
 from livepedal.live.stay import Stay
 from livepedal.live.take import SLOTS, Take
@@ -57,7 +57,7 @@ class Keeping:
 class News:
     """What is settled: a finding, a passage that is over, or something about the session in a sentence."""
 
-    take: Music
+    take: Followed
     what: Finding | Passage | Anew | Keeping | str
 
 
@@ -67,11 +67,6 @@ class ToKeep:
 
     take: Take
     number: int
-
-
-def hears(channels: Collection[int], channel: int) -> bool:
-    """Whether a channel (from 0) is music. channels: those asked for (from 1), none for all but the drums."""
-    return channel + 1 in channels if channels else channel != DRUM_CHANNEL
 
 
 class Session:
@@ -133,11 +128,8 @@ class Session:
         """Bytes from a source; the findings that they make or revise at once."""
         us = self.now = self.moment(us)
         self.messages += 1
-        line = self._wires.get(source)
-        if line is None:
-            line = self._wires[source] = Wire()
         found: tuple[Finding, ...] = ()
-        for short in line.feed(data):
+        for short in self._wires.setdefault(source, Wire()).feed(data):
             found += self._short(us, source, short)
         self._gather()
         return found
@@ -150,21 +142,9 @@ class Session:
                 self._next_take(us)
                 self._tell(f"new start: this is take {self._takes}")
             case Word.PLAYER:
-                if argument in self.take.players_known:
-                    self.player = argument
-                    self.take.choose(argument)
-                    self._tell(f"judged for the {argument} player from now on")
-                    over = [passage for passage in self.take.passages if not passage.open]
-                    if over:
-                        self._news.append(News(self.take, Anew(over[-1])))
+                self._choose(argument)
             case Word.TAP:
-                period = self._taps.tap(us)
-                if period is not None:
-                    self._tempo = period
-                    self.take.steer(us, self.take.next_beat(us), period, period)
-                    self._tell(f"tempo {60_000_000 / period:.0f} quarters a minute, as tapped")
-                else:
-                    self._tell("tapped once; tap again a quarter later to set the tempo")
+                self._tap(us)
             case Word.KEEP:
                 self._keep(us)
             case Word.PAUSE:
@@ -194,13 +174,29 @@ class Session:
                     self.ports[int(number)] = clean(name)
             case Word.GONE:
                 if argument.isdigit():
-                    line = self._wires.pop(int(argument), None)  # half a message is never completed
-                    if line is not None:
-                        self._ignored.update(line.ignored)
+                    wire_gone = self._wires.pop(int(argument), Wire())  # half a message is never completed
+                    self._ignored.update(wire_gone.ignored)
                     self._let_go(us, int(argument))
             case _:
                 pass
         self._gather()
+
+    def _choose(self, player: str) -> None:
+        if player in self.take.players_known:
+            self.player = player
+            self.take.choose(player)
+            self._tell(f"judged for the {player} player from now on")
+            over = [passage for passage in self.take.passages if not passage.open]
+            self._news += [News(self.take, Anew(passage)) for passage in over[-1:]]
+
+    def _tap(self, us: int) -> None:
+        period = self._taps.tap(us)
+        if period is None:
+            self._tell("tapped once; tap again a quarter later to set the tempo")
+            return
+        self._tempo = period
+        self.take.steer(us, self.take.next_beat(us), period, period)
+        self._tell(f"tempo {60_000_000 / period:.0f} quarters a minute, as tapped")
 
     def advance(self, us: int) -> None:
         """Time has passed; nothing that comes is earlier than this."""
@@ -229,7 +225,8 @@ class Session:
         if kind > CONTROLLER or kind == wire.POLY_PRESSURE:
             self._ignored[wire.kind_of(status)] += 1
             return ()
-        if not self._heard(channel):
+        heard = self.setup.channels
+        if not (channel + 1 in heard if heard else channel != DRUM_CHANNEL):
             self._ignored["drums (channel 10)" if channel == DRUM_CHANNEL else "other channels"] += 1
             return ()
         slot = self._slot(source, channel)
@@ -281,15 +278,9 @@ class Session:
         self._ignored[wire.kind_of(short.status)] += 1
         return ()
 
-    def _heard(self, channel: int) -> bool:
-        return hears(self.setup.channels, channel)
-
     def _slot(self, source: int, channel: int) -> int:
         """Each keyboard has a slot, which is a channel of the file; beyond fifteen they share."""
-        slot = self._slots.get((source, channel))
-        if slot is None:
-            slot = self._slots[source, channel] = len(self._slots) % len(SLOTS)
-        return slot
+        return self._slots.setdefault((source, channel), len(self._slots) % len(SLOTS))
 
     def _let_all_go(self, us: int) -> None:
         self.take.release_all(us)
@@ -363,8 +354,7 @@ class Session:
 
     def _gather(self) -> None:
         findings, passages = self.take.news()
-        for finding in findings:
-            self._news.append(News(self.take, finding))
+        self._news += [News(self.take, finding) for finding in findings]
         for passage in passages:
             self._news.append(News(self.take, passage))
             if self._passages in self._kept:

@@ -19,7 +19,7 @@ from livepedal.live.again import Again
 from livepedal.live.answering import Answering
 from livepedal.live.chapters import Chapters
 from livepedal.live.nearest import Nearest
-from livepedal.live.question import Music, Question
+from livepedal.live.question import Followed, Question
 from livepedal.live.session import Anew, Keeping, News
 from livepedal.model.findings import Finding, Passage, Snapshot, Verdict
 from livepedal.music.timemap import TimeMap
@@ -28,7 +28,7 @@ from livepedal.views.dashboard.desk import Act, Desk, Wish, press, unheard
 from livepedal.views.dashboard.history import Chapter, nowhere
 from livepedal.views.dashboard.screen import Scene
 from livepedal.views.lines import Line, line
-from livepedal.views.plain import finding_line, passage_line
+from livepedal.views.plain import finding_line, passage_line, wrapped
 from livepedal.views.signs import FULL, Signs
 
 HOLD = 500_000  # µs that the verdict of the last attack stays at the least
@@ -59,7 +59,7 @@ class Steady:
 
 
 @dataclass(slots=True)
-class _Waiting:
+class _Untold:
     """A passage that is told together with the advice on it."""
 
     passage: Passage
@@ -109,8 +109,8 @@ class Screened:
         self.answering: Answering | None = None
         self._patient, self._named = patient, named
         self._chapters = Chapters()
-        self._lines: deque[str | _Waiting] = deque(maxlen=10_000)
-        self._waiting: dict[tuple[int, int], _Waiting] = {}  # by take and passage
+        self._lines: deque[str | _Untold] = deque(maxlen=10_000)
+        self._waiting: dict[tuple[int, int], _Untold] = {}  # by take and passage
         self._steady = Steady()
         self._happened = 0
         self._status = ""
@@ -128,7 +128,7 @@ class Screened:
         self._status, self._status_at = text, time.monotonic()
         self._happened += 1
 
-    def _line(self, text: str | _Waiting) -> None:
+    def _line(self, text: str | _Untold) -> None:
         self._lines.append(text)
         self._happened += 1
 
@@ -155,7 +155,7 @@ class Screened:
                     self._chapters.again(question)
                     self.advisor.ask(question)
 
-    def _passage(self, passage: Passage, music: Music) -> None:
+    def _passage(self, passage: Passage, music: Followed) -> None:
         question, bars = music.question(passage), music.bars
         place = nowhere if bars is None else lru_cache(maxsize=256)(bars.place)
         advisor = None if question.set_within else self.advisor
@@ -164,7 +164,7 @@ class Screened:
         if self.answering is not None:
             self.answering.over(chapter)
         if self._patient and advisor is not None:
-            waiting = self._waiting[question.take, question.number] = _Waiting(passage, bars)
+            waiting = self._waiting[question.take, question.number] = _Untold(passage, bars)
             self._line(waiting)
         else:
             provisional = advisor is not None and chapter.load
@@ -214,16 +214,24 @@ class Screened:
         """A number that changes whenever something does."""
         return self._happened + self.nearest.answered
 
-    def news_lines(self) -> list[Line]:
-        """What line mode has to say now, one line each."""
+    def goes_on(self) -> bool:
+        """Judge what is due, where no thread does; False once it is over, and nobody looks back on it."""
+        return True
+
+    def typed(self, text: str) -> bool:
+        """A line that was typed in line mode, without its end. False when it ends the show."""
+        return True
+
+    def news_lines(self, width: int | None = None) -> list[Line]:
+        """What line mode has to say now, in lines of at most so many columns; None: of any length."""
         said: list[str] = []
         while self._lines:
             news = self._lines[0]
-            if isinstance(news, _Waiting) and not news.done:
+            if isinstance(news, _Untold) and not news.done:
                 break
             said += [news] if isinstance(news, str) else news.lines(self.signs)
             self._lines.popleft()
-        return [line(self.signs.write(text)) for text in said]
+        return [*wrapped((line(self.signs.write(text)) for text in said), width)]
 
     @property
     def waits(self) -> bool:

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from livepedal.music.timemap import Place
 
 # Parts of a beat that have a sign of their own; those of the second line are not what anybody counts in, so they are
 # shown only where they are meant exactly.
@@ -35,6 +39,36 @@ def beat(value: Fraction) -> str:
     part = value - whole
     sign = _FINE.get(part)
     return f"{whole}{_SIGNS[min(_SIGNS, key=lambda one: abs(one - part))] if sign is None else sign}"
+
+
+def place_text(place: Place) -> str:
+    """Bar and beat: "bar 2, beat 3½"."""
+    return f"bar {place.bar}, beat {beat(place.beat)}"
+
+
+def bar_span(first: int, last: int) -> str:
+    """One bar or all from one to another: "bar 2", "bars 2 to 5"."""
+    return f"bar {first}" if first == last else f"bars {first} to {last}"
+
+
+def bar_list(bars: Iterable[int], most: int | None = None) -> str:
+    """Ascending bars, neighbours together: "bar 3", "bars 1 to 6", "bars 1, 2 and 5 to 9".
+
+    Args:
+        most: so many bars and runs of bars are named: "bars 1, 2, 5 to 9 and 12 more".
+    """
+    runs: list[list[int]] = []
+    for bar in bars:
+        if runs and bar == runs[-1][-1] + 1:
+            runs[-1].append(bar)
+        else:
+            runs.append([bar])
+    told: list[tuple[str, int]] = []  # text, and how many bars it stands for
+    for run in runs:
+        told += [(f"{run[0]} to {run[-1]}", len(run))] if len(run) > 2 else [(str(bar), 1) for bar in run]
+    left = sum(count for _, count in told[most:]) if most else 0
+    texts = [text for text, _ in told[:most]] + ([f"{left} more"] if left else [])
+    return f"{'bar' if sum(map(len, runs)) == 1 else 'bars'} {listed(texts)}"
 
 
 def listed(names: Sequence[str]) -> str:

@@ -10,7 +10,8 @@ import errno
 import os
 import secrets
 import stat
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from itertools import count
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
@@ -65,6 +66,13 @@ def write_new(
         put(path, data, replace=force)
     except (OSError, ValueError) as error:
         raise _unwritten(path, error, option) from None
+
+
+def names(folder: Path, stem: str, ending: str) -> Iterator[Path]:
+    """Names for a new file: the stem, then with -2, -3 behind it."""
+    yield folder / f"{stem}{ending}"
+    for number in count(2):
+        yield folder / f"{stem}-{number}{ending}"
 
 
 def put(path: Path, data: bytes, *, replace: bool = False) -> None:

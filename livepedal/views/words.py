@@ -17,9 +17,11 @@ from livepedal.model.instead import Instead
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
+from livepedal.music.wording import bar_list as bar_list
+from livepedal.music.wording import bar_span as bar_span
 from livepedal.music.wording import beat as beat
 from livepedal.music.wording import counted as counted
-from livepedal.music.wording import listed, plain
+from livepedal.music.wording import listed, place_text, plain
 from livepedal.music.wording import moment as moment
 from livepedal.music.wording import not_all_tried as not_all_tried
 from livepedal.sources.text import clean
@@ -47,32 +49,13 @@ def span(us: int) -> str:
 
 def where(place: Place) -> str:
     """Bar and beat, then the rehearsal mark: "bar 2, beat 3.5 (mark B)"."""
-    text = f"bar {place.bar}, beat {beat(place.beat)}"
+    text = place_text(place)
     return f"{text} (mark {clean(place.mark, LONGEST_MARK)})" if place.mark else text
 
 
 def when(place: Place | None, us: int) -> str:
     """Where and when: "bar 2, beat 3.5 (mark B), 7.35 s"; only the time if the bars are not known."""
     return moment(us) if place is None else f"{where(place)}, {moment(us)}"
-
-
-def bar_list(numbers: Sequence[int], most: int) -> str:
-    """Ascending bars, neighbours together: "bar 3", "bars 1 to 6", "bars 1, 2, 5 to 9 and 12 more"."""
-    runs: list[list[int]] = []
-    for bar in numbers:
-        if runs and bar == runs[-1][1] + 1:
-            runs[-1][1] = bar
-        else:
-            runs.append([bar, bar])
-    told: list[tuple[str, int]] = []  # text, and how many bars it stands for
-    for first, last in runs:
-        if last > first + 1:
-            told.append((f"{first} to {last}", last - first + 1))
-        else:
-            told += [(str(bar), 1) for bar in range(first, last + 1)]
-    left = sum(count for _, count in told[most:])
-    more = f" and {left} more" if left else ""
-    return f"{'bar' if len(numbers) == 1 else 'bars'} {', '.join(text for text, _ in told[:most])}{more}"
 
 
 def spread(group: Group, part: PartReport) -> str:
@@ -90,7 +73,7 @@ def reach(passage: Passage, place: Callable[[int], Place | None]) -> str:
     start, last = place(passage.start), place(passage.last)
     if start is None or last is None:
         return f"{moment(passage.start)} to {moment(passage.end)}"
-    return f"bar {start.bar}" if start.bar == last.bar else f"bars {start.bar} to {last.bar}"
+    return bar_span(start.bar, last.bar)
 
 
 def note_name(pitch: int, spellings: Sequence[Spelling], middle_c: str) -> str:

@@ -18,7 +18,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from livepedal.live.listen import Listener
-from livepedal.live.outgoing import Outs
+from livepedal.live.plugged import Outs
 from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding, Verdict
 from livepedal.sources.journal import Header, Heard, JournalWriter

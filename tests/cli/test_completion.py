@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from livepedal.cli.completion import SHELLS
+from livepedal.cli.commands import SHELLS
 from tests.places import ROOT
 
 

@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 
 from livepedal import __version__, cli
-from livepedal.cli import many
+from livepedal.cli import files, many
 from livepedal.cli.many import Done, Form, Judge
 
 from .terminals import Terminal
@@ -64,13 +64,13 @@ def test_folders_with_what_is_in_them_and_patterns_and_each_file_once(
     monkeypatch.chdir(cues)
     everything = ["a.mid", "b.MID", "broken.mid", "empty.mid", "letter.mid", "second reel/c.midi"]
     inside = [os.path.join(".", *name.split("/")) for name in everything]
-    assert many.named(["."]) == inside
-    assert many.named(["*.[mM]*", "a.mid"]) == everything[:5]
-    assert many.named(["**/c.*"]) == [os.path.join("second reel", "c.midi")]
-    assert many.named(["b.MID", "a.mid", "b.MID"]) == ["b.MID", "a.mid"]
-    assert many.named(["gone.mid", "gone*.mid", "-"]) == ["gone.mid", "gone*.mid", "-"]
+    assert files.named(["."]) == inside
+    assert files.named(["*.[mM]*", "a.mid"]) == everything[:5]
+    assert files.named(["**/c.*"]) == [os.path.join("second reel", "c.midi")]
+    assert files.named(["b.MID", "a.mid", "b.MID"]) == ["b.MID", "a.mid"]
+    assert files.named(["gone.mid", "gone*.mid", "-"]) == ["gone.mid", "gone*.mid", "-"]
     Path("a[1].mid").write_bytes(b"")
-    assert many.named(["a[1].mid"]) == ["a[1].mid"]  # a file's own name is no pattern
+    assert files.named(["a[1].mid"]) == ["a[1].mid"]  # a file's own name is no pattern
 
 
 @pytest.mark.slow
@@ -233,9 +233,8 @@ def fragile() -> Judge:
     return Fragile(Asked(_parser().parse_args(["check", EASY])), Form.ROW)
 
 
-def test_a_slow_file_does_not_hold_up_those_after_it(monkeypatch: pytest.MonkeyPatch, fragile: Judge) -> None:
+def test_a_slow_file_does_not_hold_up_those_after_it(fragile: Judge) -> None:
     """All the others are done, and told of, while the first is being judged."""
-    monkeypatch.setattr(many, "UNDER_WAY", 1)
     most: list[tuple[int, int]] = []
     for done in many.judged_by_processes(
         ["slow.mid", *(f"{n}.mid" for n in range(9))],
@@ -260,14 +259,13 @@ def test_a_killed_process_is_a_report_on_its_file_alone(fragile: Judge) -> None:
 
 
 def test_a_fault_in_livepedal_is_told_of_its_file_alone(monkeypatch: pytest.MonkeyPatch) -> None:
-    from livepedal.advice import check
     from livepedal.cli.asked import Asked
     from livepedal.cli.main import _parser
 
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a string snapped")
 
-    monkeypatch.setattr(check, "check_file", broken)
+    monkeypatch.setattr(many, "check_file", broken)
     asked = Asked(_parser().parse_args(["check", EASY]))
     done = Judge(asked, Form.JSON)(EASY)
     assert "ZeroDivisionError: a string snapped" in str(done.error)

@@ -130,7 +130,7 @@ class Slow:
 
 
 def test_the_newest_export_is_judged_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(many, "Worker", Slow)
+    monkeypatch.setattr(many, "Pool", Slow)
     monkeypatch.setattr(watching._Queue, "told", lambda self, done, new: None)
     queue = watching._Queue(None)  # type: ignore[arg-type]
     worker = queue._worker

@@ -16,7 +16,7 @@ from livepedal.live.recover import played_again
 from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Command, Header, JournalWriter, read_journal
 from livepedal.views.dashboard import terminal
-from livepedal.views.dashboard.desk import Page
+from livepedal.views.dashboard.desk import Panel
 from livepedal.views.dashboard.screen import dashboard_lines
 from livepedal.views.lines import plain_text
 from tests.views.ptys import Pty
@@ -133,7 +133,7 @@ def test_lines_that_are_typed(tmp_path: Path) -> None:
     assert "'no' is neither a setting nor a key" in told("s no")
     for nothing in ("Eb major", "h", "i", "?", "k!"):
         assert told(nothing).startswith(f"{nothing} does nothing; the keys are: space pause, k keep")
-    assert one.desk.page is Page.NOW
+    assert one.desk.page is Panel.NOW
     assert one.typed("")
     assert not one.typed("q")
     one.end()
@@ -153,7 +153,7 @@ def test_passages_are_there_to_look_back_on(tmp_path: Path) -> None:
     assert chapter.findings
     one.key("h")
     scene = one.scene()
-    assert scene.desk.page is Page.PASSAGES
+    assert scene.desk.page is Panel.PASSAGES
     assert scene.chapters == (chapter,)
     one.key("i")
     assert any("Messages so far" in line for line in one.scene().input)

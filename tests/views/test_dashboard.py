@@ -22,7 +22,7 @@ from livepedal.model.findings import (
     Snapshot,
     Verdict,
 )
-from livepedal.views.dashboard.desk import Desk, Page
+from livepedal.views.dashboard.desk import Desk, Panel
 from livepedal.views.dashboard.history import Chapter
 from livepedal.views.dashboard.large import large, largest
 from livepedal.views.dashboard.screen import Scene, dashboard_lines
@@ -145,7 +145,7 @@ def test_before_the_first_note_it_waits() -> None:
 
 def test_pedals_stand_in_their_order_by_foot() -> None:
     line = next(one for one in rows() if "E♮" in one and "F♮" in one and "┃" in one)
-    assert re.sub(r"stands|[ ♭♮♯/]|or", "", line) == "DCCB┃EFGA"
+    assert re.sub(r"stands|[ ♭♮♯?]", "", line) == "DCB┃EFGA"
 
 
 def test_the_diagram_is_drawn_where_there_is_room() -> None:
@@ -159,12 +159,12 @@ def test_the_diagram_is_drawn_where_there_is_room() -> None:
     assert "▒▒▒" in pedal["♮"]
 
 
-def test_positions_that_differ_between_readings_are_all_shown() -> None:
-    assert column(rows(), Pedal.C)["name"] == "C♭ or C♮"
+def test_where_readings_differ_the_likeliest_position_is_shown_with_a_question_mark() -> None:
+    assert column(rows(), Pedal.C)["name"] == "C♭?"
     assert column(rows(), Pedal.B)["name"] == "B♯"
     three = replace(snapshot().pedals[Pedal.C], positions=tuple(Position))
     pedals = tuple(three if view.pedal is Pedal.C else view for view in snapshot().pedals)
-    assert column(rows(scene(snapshot=snapshot(pedals=pedals))), Pedal.C)["name"] == "C♭/♮/♯"
+    assert column(rows(scene(snapshot=snapshot(pedals=pedals))), Pedal.C)["name"] == "C♭?"
 
 
 def test_each_pedal_says_what_ties_it_up() -> None:
@@ -263,7 +263,7 @@ def test_more_rows_tell_more_findings_the_newest_first() -> None:
 
 def test_all_players_are_counted_and_the_chosen_one_is_marked() -> None:
     line = next(one for one in rows() if "relaxed" in one)
-    assert re.search(r"unplayable, audible~: relaxed 3\+1~ ▸working 1 virtuoso 0 ", line)
+    assert re.search(r"cannot play, audible~: relaxed 3\+1~ ▸working 1 virtuoso 0 ", line)
 
 
 def test_big_numbers_do_not_break_the_screen() -> None:
@@ -311,7 +311,7 @@ def test_ascii_terminals_see_the_same_in_ascii() -> None:
     assert {len(one) for one in lines} == {COLUMNS}
     assert "G#" in said
     assert "VIRTUOSO so far" in said
-    assert "Cb or Cn" in said
+    assert "Cb?" in said
 
 
 def test_without_box_characters() -> None:
@@ -410,6 +410,6 @@ def test_a_long_complaint_is_told_in_full() -> None:
     with pytest.raises(LivepedalError) as caught:
         Setting.parse("no such setting")
     said = " ".join(
-        row.strip() for row in rows(scene(desk=Desk(Page.PEDALS, typed="no", complaint=str(caught.value))))
+        row.strip() for row in rows(scene(desk=Desk(Panel.PEDALS, typed="no", complaint=str(caught.value))))
     )
     assert str(caught.value) in said

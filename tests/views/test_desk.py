@@ -8,7 +8,7 @@ import pytest
 
 from livepedal.model.findings import Passage, Verdict
 from livepedal.views.dashboard.canvas import Canvas
-from livepedal.views.dashboard.desk import Act, Desk, Page, Wish, help_line, keys_in, press, unheard
+from livepedal.views.dashboard.desk import Act, Desk, Panel, Wish, help_line, keys_in, press, unheard
 from livepedal.views.dashboard.history import (
     Chapter,
     clipped,
@@ -67,7 +67,7 @@ def test_keys_that_ask_for_something(key: str, act: Act) -> None:
 
 def test_a_setting_is_typed_and_checked() -> None:
     desk, wishes = after("sEb major")
-    assert (desk.page, desk.typed, wishes) == (Page.PEDALS, "Eb major", [])
+    assert (desk.page, desk.typed, wishes) == (Panel.PEDALS, "Eb major", [])
     desk, wishes = after("\r", desk)
     assert desk == Desk()
     assert wishes == [Wish(Act.PEDALS, "D♮ C♮ B♭ | E♭ F♮ G♮ A♭")]
@@ -77,7 +77,7 @@ def test_a_setting_is_typed_and_checked() -> None:
     assert not wishes
     desk, wishes = after("\r", desk)
     assert not wishes
-    assert desk.page is Page.PEDALS
+    assert desk.page is Panel.PEDALS
     assert "qk" in desk.complaint
     desk, _ = after("\x7f\x7f", desk)
     assert (desk.typed, desk.complaint) == ("", "")
@@ -101,25 +101,25 @@ def test_the_passage_that_is_chosen_is_heard_again() -> None:
 
 def test_passages_are_chosen_and_opened() -> None:
     desk, _ = after("h")
-    assert (desk.page, desk.chosen) == (Page.PASSAGES, 5)
+    assert (desk.page, desk.chosen) == (Panel.PASSAGES, 5)
     assert after("\x1b[A\x1b[A", desk)[0].chosen == 3
     assert after("\x1bOA", desk)[0].chosen == 4
     assert after("\x1b[B", desk)[0].chosen == 5
     assert after("\x1b[H", desk)[0].chosen == 1
     assert after("\xe0H", desk)[0].chosen == 4  # as Windows says it
     opened_one, _ = after("\x1b[A\r", desk)
-    assert (opened_one.page, opened_one.chosen, opened_one.top) == (Page.PASSAGE, 4, 0)
+    assert (opened_one.page, opened_one.chosen, opened_one.top) == (Panel.PASSAGE, 4, 0)
     assert after("\x1b[B\x1b[B\x1b[B\x1b[B", opened_one)[0].top == 2  # it has two findings
-    assert after("\x1b", opened_one)[0].page is Page.PASSAGES
-    assert after("\x1b\x1b", opened_one)[0].page is Page.NOW
+    assert after("\x1b", opened_one)[0].page is Panel.PASSAGES
+    assert after("\x1b\x1b", opened_one)[0].page is Panel.NOW
     assert after("h", desk)[0] == Desk()
     assert after("hq")[1] == [Wish(Act.QUIT)]
-    assert press(Desk(Page.PASSAGES), "\r", (), ALL) == (Desk(Page.PASSAGES), None)
-    assert press(Desk(), "h", (), ALL)[0].page is Page.PASSAGES
+    assert press(Desk(Panel.PASSAGES), "\r", (), ALL) == (Desk(Panel.PASSAGES), None)
+    assert press(Desk(), "h", (), ALL)[0].page is Panel.PASSAGES
 
 
 def test_the_input_page() -> None:
-    assert after("i")[0].page is Page.INPUT
+    assert after("i")[0].page is Panel.INPUT
     assert after("ii")[0] == Desk()
     assert after("i\x1b")[0] == Desk()
 
@@ -129,12 +129,12 @@ def test_sequences_that_mean_nothing_do_nothing() -> None:
         assert after(sequence) == (Desk(), [])
 
 
-@pytest.mark.parametrize("page", list(Page))
-def test_help_fits_80_columns(page: Page) -> None:
+@pytest.mark.parametrize("page", list(Panel))
+def test_help_fits_80_columns(page: Panel) -> None:
     assert len(help_line(Desk(page), ALL, 79)) <= 79
     assert len(help_line(Desk(page), ALL, 119)) <= 119
     assert len(shortest := help_line(Desk(page), ALL, 59)) <= 59
-    assert page is Page.PEDALS or "q quit" in shortest
+    assert page is Panel.PEDALS or "q quit" in shortest
 
 
 def drawn(width: int, chapter: Chapter, top: int, rows: int) -> str:
@@ -192,7 +192,7 @@ def test_a_key_that_does_nothing_says_why() -> None:
     assert unheard(Desk(), "?", replay).startswith("? does nothing; the keys are: ")
     for key in (" ", "s", "p", "r", "h", "i", "q", "up", "\x1b", "\r", ""):
         assert unheard(Desk(), key, replay) == ""
-    assert unheard(Desk(Page.PEDALS), "k", replay) == ""  # there it is a letter
+    assert unheard(Desk(Panel.PEDALS), "k", replay) == ""  # there it is a letter
     assert unheard(Desk(), "k", tuple(Act)) == ""
 
 

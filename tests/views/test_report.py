@@ -117,7 +117,7 @@ def repeats(number: int, us: int):
 def test_what_is_the_same_all_through_a_passage_is_one_line_with_its_rate() -> None:
     made = part(findings=tuple(repeats(number, number * 150_000) for number in range(1, 27)))
     (line,) = lines_with("A2", text(report(FileReport("ferry.mid", (made,)))))
-    assert "bars 1, 2, 26 attacks" in line  # a bar lasts 2 s
+    assert "bars 1 and 2, 26 attacks" in line  # a bar lasts 2 s
     assert "6.7 a second; the working player's limit is 6.0" in line
 
 

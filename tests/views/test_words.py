@@ -92,9 +92,9 @@ def test_one_audible_change_is_one_and_the_slowest_who_does_it_is_named(
 
 def test_bars_in_a_row() -> None:
     assert words.bar_list([3], 12) == "bar 3"
-    assert words.bar_list([1, 2], 12) == "bars 1, 2"
+    assert words.bar_list([1, 2], 12) == "bars 1 and 2"
     assert words.bar_list([1, 2, 3, 4, 5, 6], 12) == "bars 1 to 6"
-    assert words.bar_list([1, 3, 4, 5, 9], 12) == "bars 1, 3 to 5, 9"
+    assert words.bar_list([1, 3, 4, 5, 9], 12) == "bars 1, 3 to 5 and 9"
     assert words.bar_list([1, 3, 5, 7, 8, 9], 2) == "bars 1, 3 and 4 more"
     assert words.bar_list([1, 2, 5, 7], 2) == "bars 1, 2 and 2 more"
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 import os
 import re
 
-from livepedal.advice.comparing.compare import Comparison, PartComparison
-from livepedal.music.wording import counted, within
+from livepedal.advice.comparing.compare import MOST, Comparison, PartComparison
+from livepedal.music.wording import bar_list, counted, within
 
 _VERSION = re.compile(
     r"(?:[\s_.-]*(?:v(?:er(?:sion)?)?[\s_.]?\d+|\(\d+\)|copy(?:\s*\d+)?|rev(?:ision)?[\s_.]?\d+))+$"
@@ -54,7 +54,7 @@ def _of(part: PartComparison) -> list[str]:
     new = sum(pair.before is None for pair in part.bars)
     gone = sum(pair.after is None for pair in part.bars)
     if other:
-        said.append(f"other notes in {_bars(other)}")
+        said.append(f"other notes in {bar_list(other, MOST)}")
     if new:
         said.append(f"{new} new bars" if new > 1 else "a new bar")
     if gone:
@@ -63,14 +63,5 @@ def _of(part: PartComparison) -> list[str]:
         said.append(f"{part.after.seconds:.2f} s long instead of {part.before.seconds:.2f} s")
     differ = [bar for pair, bar in both if not pair.same]
     if differ and not said:
-        said.append(f"the same notes judged, pedalled or spelled differently in {_bars(differ)}")
+        said.append(f"the same notes judged, pedalled or spelled differently in {bar_list(differ, MOST)}")
     return said
-
-
-def _bars(numbers: list[int]) -> str:
-    """Bars in words: "bar 3", "bars 3, 4 and 7", "7 bars from 3 to 20"."""
-    if len(numbers) == 1:
-        return f"bar {numbers[0]}"
-    if len(numbers) > 5:
-        return f"{len(numbers)} bars from {numbers[0]} to {numbers[-1]}"
-    return f"bars {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"

@@ -17,9 +17,11 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures, Player, Setting, Spelling, pitch_name
 from livepedal.model.hands import Figure, FigureKind, Share
 from livepedal.model.hands.glissando import advise
+from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan
 from livepedal.model.ringing_remarks import smears
 from livepedal.music.attacks import Attack
@@ -74,28 +76,25 @@ class Aside:
 
 
 def asides_of(
-    shares: Sequence[Share],
-    played: Sequence[Figure],
+    monitor: Monitor,
     onsets: Callable[[], Iterable[Attack]],
     plan: Plan,
-    player: Player,
-    figures: Figures,
-    just: Sequence[Attack] = (),
+    basis: Basis,
     damped: Collection[tuple[int, int]] = (),
 ) -> tuple[Aside, ...]:
     """All asides of a part, in order of time.
 
     Args:
-        shares: which hand takes what.
-        played: its figures.
-        plan: its pedalling for this player.
+        monitor: to which all of it was played.
+        plan: its pedalling for the chosen player.
         onsets: the notes as they were struck, before any were gathered.
-        just: what this player's hands only just manage.
         damped: notes (µs, pitch) whose strings do not ring on.
     """
+    figures, player, played = basis.figures, basis.chosen, monitor.figures_played
+    just = "only just playable for the hands"
     found = [
-        *(Aside(AsideKind.JUST, one.us, one.pitches, "only just playable for the hands") for one in just),
-        *_of_hands(shares, figures),
+        *(Aside(AsideKind.JUST, one.us, one.pitches, just) for one in monitor.record.just),
+        *_of_hands(monitor.shares, figures),
         *_of_wire(played, onsets(), player, figures),
         *_of_strings(plan, figures, damped),
         *_of_figures(played, figures),

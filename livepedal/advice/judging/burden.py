@@ -5,9 +5,10 @@ ahead. So it is not told while music goes on, and it can only make a passage's v
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures, Player
 from livepedal.model.faults import Where
 from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, grade
@@ -55,17 +56,20 @@ def burdens_of(
     return tuple(found)
 
 
-def burden_finding(
-    burden: Burden, number: int, name: str, attacks: Sequence[Gathered], identity: int
-) -> Finding | None:
-    """The finding where the player of this number and name has too much at once; None where not.
+def burden_findings(
+    burdens: Iterable[Burden], basis: Basis, attacks: Sequence[Gathered], identity: int
+) -> Iterator[Finding]:
+    """A finding for each passage where the chosen player has too much at once.
 
     Args:
         attacks: as gathered, in order.
+        identity: the id of the first.
     """
-    mine = burden.loads[number]
-    if not mine.too_much:
-        return None
-    struck = next((attack.attack.pitches for attack in attacks if attack.us >= mine.start), ())
-    where = Where(mine.start, struck, name, burden.outcomes, audible=False)
-    return replace(where.finding(Kind.TOO_MUCH, Layer.LOAD, max(struck, default=0)), id=identity, load=mine)
+    for burden in burdens:
+        mine = burden.loads[basis.number]
+        if mine.too_much:
+            struck = next((attack.attack.pitches for attack in attacks if attack.us >= mine.start), ())
+            where = Where(mine.start, struck, basis.player, burden.outcomes, audible=False)
+            found = where.finding(Kind.TOO_MUCH, Layer.LOAD, max(struck, default=0))
+            yield replace(found, id=identity, load=mine)
+            identity += 1

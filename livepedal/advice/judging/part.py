@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from livepedal.advice.judging.asides import Aside, as_the_pedals_stand, asides_of, setting_for_glissandi, told
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.burden import burden_finding, burdens_of
+from livepedal.advice.judging.burden import burden_findings, burdens_of
 from livepedal.advice.judging.report import Count, LayerCount, PartReport
 from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Setting
@@ -60,18 +60,12 @@ def judge_part(
             attacks, basis, troubles, beats, music=music, start_us=part.begin_us, others=load
         )
     burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
-    for burden in burdens:
-        heavy = burden_finding(burden, number, basis.player, attacks, 1 + max(findings, default=0))
-        if heavy is not None:
-            findings[heavy.id] = heavy
+    findings += burden_findings(burdens, basis, attacks, 1 + max((one.id for one in findings), default=0))
     too_much = [sum(burden.loads[n].too_much for burden in burdens) for n in range(3)]
     counts = _counts(monitor, plans if pedalling else None, layers, too_much)
-    mine = counts[number]
     asides = _asides(part, basis, monitor, attacks, plans[number])
     plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
-    known = {us for us, outcomes in monitor.record.troubles if outcomes[number] is Outcome.CANNOT}
-    worse = len(set(plan.given_up) - known) if Layer.PEDALS in layers else 0
-    not_the_best = _not_the_best(worse) if worse else ""
+    not_the_best = _not_the_best(plan, monitor, basis)
     return PartReport(
         name=part.name,
         tracks=part.tracks,
@@ -82,14 +76,14 @@ def judge_part(
         verdict=verdict_of(counts),
         audible=any(passage.audible for passage in monitor.passages),
         player=basis.player,
-        outcome=mine.outcome,
+        outcome=counts[number].outcome,
         counts=counts,
         bounded=monitor.bounded,
         plan=plan,
         passages=tuple(burden.heavier for burden in burdens) or monitor.passages,
-        findings=tuple(_placed(finding, part.time_map) for finding in findings.values()),
+        findings=tuple(_placed(finding, part.time_map) for finding in findings),
         time_map=part.time_map,
-        remarks=(*part.remarks, *_remarks(monitor), *([not_the_best] if not_the_best else [])),
+        remarks=(*part.remarks, *_remarks(monitor), *filter(None, [not_the_best])),
         not_the_best=not_the_best,
         asides=as_the_pedals_stand(asides, plan) if pedalling else asides,
         played=tuple(figure for figure in monitor.figures_played if told(figure, figures)),
@@ -105,31 +99,28 @@ def _asides(
     part: Part, basis: Basis, monitor: Monitor, attacks: Sequence[Gathered], plan: Plan
 ) -> tuple[Aside, ...]:
     """What is worth knowing of a part."""
-    figures = basis.figures
     events = part.events if Layer.HANDS in basis.judged else ()
     damped = frozenset((attack.us, pitch) for attack in attacks if attack.signs for pitch in attack.damped)
-    just, played = monitor.record.just, monitor.figures_played
-    return asides_of(
-        monitor.shares, played, lambda: onsets_of(events, figures), plan, basis.chosen, figures, just, damped
-    )
+    return asides_of(monitor, lambda: onsets_of(events, basis.figures), plan, basis, damped)
 
 
 def _heard(
     part: Part, basis: Basis, chords: Chords, step: Callable[[int], None]
-) -> tuple[Monitor, dict[int, Finding]]:
-    """A monitor that heard all of a part, and its findings by their numbers."""
+) -> tuple[Monitor, list[Finding]]:
+    """A monitor that heard all of a part, and its findings."""
     monitor = Monitor(
         basis.figures, basis.instrument, basis.player, basis.judged, asked=basis.asked, chords=chords
     )
     findings: dict[int, Finding] = {}
     if basis.setting is not None:
         monitor.feed(SetPedals(part.begin_us, basis.setting))
-    for batch in _batches(part.events, REPORT_EVERY):
+    for begin in range(0, len(part.events), REPORT_EVERY):
+        batch = part.events[begin : begin + REPORT_EVERY]
         for event in batch:
             keep(findings, monitor.feed(event))
         step(len(batch))
     keep(findings, monitor.finish())
-    return monitor, findings
+    return monitor, list(findings.values())
 
 
 def _remarks(monitor: Monitor) -> Iterator[str]:
@@ -151,7 +142,13 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
         )
 
 
-def _not_the_best(more: int) -> str:
+def _not_the_best(plan: Plan, monitor: Monitor, basis: Basis) -> str:
+    """A remark where the plan gives up more attacks than the verdict, else ""."""
+    number = basis.number
+    known = {us for us, outcomes in monitor.record.troubles if outcomes[number] is Outcome.CANNOT}
+    more = len(set(plan.given_up) - known) if Layer.PEDALS in basis.judged else 0
+    if not more:
+        return ""
     return (
         f"The pedalling shown here leaves out {counted(more, 'attack')} that can be played; a better one exists."
         " The verdict is exact."
@@ -226,58 +223,47 @@ def plan_for_all(
     start_us: int = 0,
     others: bool = True,
 ) -> tuple[Plan, Plan, Plan]:
-    """The plan of each of the three players, the relaxed first.
+    """The plan of each of the three players, the relaxed first. Where one player can play everything without a slide,
+    that plan does for the quicker ones too.
 
     Args:
         troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them.
-        music: the attacks made ready for a search, where that was done before. Where one player can play everything
-            without a slide, that plan does for the quicker ones too.
+        music: the attacks made ready for a search, where that was done before.
         wanted: the number of the only player whose plan is wanted; the others may have none then.
         thorough: False for plans that nobody sees.
-        others: False where only the player's own plan has to be the best, and of the two others only the number of
-            changes is told: what is too much at once is not to hang on who is chosen.
+        others: False where only the chosen player's plan has to be the best, and of the two others only the number of
+            changes is told. True where the load is judged, so that its verdict does not depend on who is chosen.
         start_us: when the pedals stand as in the setting (µs).
     """
-    plans: list[Plan] = []
-    players, chosen = basis.players, basis.number
-    instrument, ringing = basis.instrument, basis.figures.ringing
+    players, ringing = basis.players, basis.figures.ringing
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     if music is None:
-        music = Music(attacks, Chords(instrument), ringing)
-    for number, judged in enumerate(players):
+        music = Music(attacks, Chords(basis.instrument), ringing)
+
+    def serves(number: int, whom: int) -> bool:
+        """Whether the plan of one player is another's, or will do for them."""
+        return number == whom or (number < whom and all(at_ease[number:whom]))
+
+    plans: list[Plan] = []
+    for number, player in enumerate(players):
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
-            continue
-        serves = wanted is None or number == wanted or (number < wanted and all(at_ease[number:wanted]))
-        if not serves:
+        elif wanted is not None and not serves(number, wanted):
             plans.append(NO_PLAN)
-            continue
-        planner = Planner(judged, players[0], instrument, ringing)
-        # It is the chosen player's, or will do for them.
-        own = number == chosen or (number < chosen and all(at_ease[number:chosen]))
-        plans.append(
-            planner.plan(
+        else:
+            plan = Planner(player, players[0], basis.instrument, ringing).plan(
                 attacks,
                 basis.setting,
                 start_us,
                 beats=beats,
-                thorough=thorough and (others or own),
+                thorough=thorough and (others or serves(number, basis.number)),
                 music=music,
                 cannot={us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT},
             )
-        )
+            plans.append(plan)
     return plans[0], plans[1], plans[2]
 
 
 def beats_of(time_map: TimeMap, stretch: Stretch = AS_WRITTEN) -> Beats:
-    """The beats of music that is played at another tempo.
-
-    Args:
-        stretch: which one.
-    """
+    """The beats of music, as the stretch has it played."""
     return Beats(time_map, stretch.at, stretch.back)
-
-
-def _batches(events: Sequence[Event], size: int) -> Iterator[Sequence[Event]]:
-    for begin in range(0, len(events), size):
-        yield events[begin : begin + size]

@@ -17,7 +17,7 @@ from livepedal.advice.remedies.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, pitch_name
 from livepedal.model.findings import Passage
 from livepedal.music.timemap import Place, TimeMap
-from livepedal.music.wording import beat, counted, listed, moment, plain
+from livepedal.music.wording import bar_span, counted, listed, moment, place_text, plain
 
 HARD = "no tempo makes this playable"
 NO_WAY = "no remedy was found"
@@ -231,8 +231,7 @@ class Teller:
         """Bar and beat of a moment, or the time."""
         if self.time_map is None:
             return moment(us)
-        place = self.time_map.place(us)
-        return f"bar {place.bar}, beat {beat(place.beat)}"
+        return place_text(self.time_map.place(us))
 
     def head(self, advice: PartAdvice) -> str:
         """What all its remedies are, such as "What would make it playable for the working player"."""
@@ -256,8 +255,7 @@ class Teller:
         number = bisect_left(self.struck, end)
         if number:
             last = self.time_map.place(self.struck[number - 1]).bar
-        last = max(first, last)
-        return f"bar {first}" if first == last else f"bars {first} to {last}"
+        return bar_span(first, max(first, last))
 
     def reach(self, passage: Passage) -> str:
         """The same of a whole passage, whose last attack may be its end, where its keys are never released."""

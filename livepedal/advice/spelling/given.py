@@ -14,7 +14,7 @@ have it; the others as they are ordinarily spelled (ordinary.py), laid nearest t
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -34,7 +34,7 @@ from livepedal.music.ordinary import (
 )
 from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import TimeMap, printed_number
-from livepedal.music.wording import counted
+from livepedal.music.wording import bar_list, counted
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
@@ -223,7 +223,7 @@ def _doubles(doubles: Mapping[tuple[int, int], tuple[tuple[int, int], ...]], pla
     remarks = []
     for fifth, places in sorted(found.items()):
         told = " and ".join(
-            f"on {on} ({counted(len(bars), 'note')}, {bars_text(sorted(set(bars)))})"
+            f"on {on} ({counted(len(bars), 'note')}, {bar_list(sorted(set(bars)))})"
             for on, bars in places.items()
         )
         remarks.append(f"{name(fifth)} cannot be set by a pedal, so it is played {told}")
@@ -257,7 +257,7 @@ def better_strings(given: PartReport, best: PartReport) -> tuple[str, ...]:
                 )
                 found.setdefault(names, []).append(bar)
     return tuple(
-        f"In {bars_text(sorted(set(bars)))} {mine_named} is better played as {other}"
+        f"In {bar_list(sorted(set(bars)))} {mine_named} is better played as {other}"
         for (mine_named, other), bars in sorted(found.items(), key=lambda item: min(item[1]))
     )
 
@@ -266,18 +266,6 @@ def outlook_order(report: PartReport) -> tuple[int, int]:
     """How many attacks the chosen player cannot play, or only audibly: the less the better."""
     mine = next(count for count in report.counts if count.player == report.player)
     return mine.unplayable, mine.audible
-
-
-def bars_text(bars: Iterable[int]) -> str:
-    """Such as "bar 3", "bars 1–4, 7": ascending numbers, runs drawn together."""
-    runs: list[list[int]] = []
-    for bar in bars:
-        if runs and bar <= runs[-1][1] + 1:
-            runs[-1][1] = bar
-        else:
-            runs.append([bar, bar])
-    text = ", ".join(f"{a}" if a == b else f"{a}–{b}" for a, b in runs)
-    return f"{'bar' if len(runs) == 1 and runs[0][0] == runs[0][1] else 'bars'} {text}"
 
 
 def as_printed(part: Part, attacks: Sequence[Gathered]) -> Given:

@@ -17,6 +17,7 @@ the pedals again).
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -145,11 +146,7 @@ def combine_parts(
         for report in reports
         for bar in _cannot(report, window)
     }
-    cannot = _cannot(report, window)
-    for n in impossible:
-        both = len({note.second for note in attacks[n].notes}) == 2
-        known = cannot.get(bars[n])
-        cannot[bars[n]] = TOGETHER if both or known == TOGETHER else FOLLOWING
+    cannot = _cannot(report, window) | _clash(impossible, attacks, bars)
     lost = [(time_map.place(d.us + window).bar, d) for d in dropped]
     return Combined(
         (first.name, second.name),
@@ -164,6 +161,16 @@ def combine_parts(
         tuple(sorted({bars[n] for n in full})),
         made(n.sounded for attack in attacks for n in attack.notes)[1] if full else None,
     )
+
+
+def _clash(impossible: Iterable[int], attacks: Sequence[StruckNotes], bars: Sequence[int]) -> dict[int, str]:
+    """The bars of attacks that cannot be played, each with why. impossible: the numbers of the attacks."""
+    found: dict[int, str] = {}
+    for number in impossible:
+        both = len({note.second for note in attacks[number].notes}) == 2
+        if both or found.get(bars[number]) != TOGETHER:
+            found[bars[number]] = TOGETHER if both else FOLLOWING
+    return found
 
 
 def _told(
@@ -217,43 +224,48 @@ def _advice(
     player cannot play, and a clause that says why; alone: those where one of the parts cannot be played even by
     itself, and a clause that says which.
     """
-    playing: dict[int, set[int]] = {}
-    seconds: dict[int, int] = {}
+    playing: dict[int, set[bool]] = defaultdict(set)  # whether the second part has notes there, and the first
+    seconds: Counter[int] = Counter()  # notes of the second part
     for attack, bar in zip(attacks, bars, strict=True):
         for note in attack.notes:
-            playing.setdefault(bar, set()).add(1 + note.second)
-            seconds[bar] = seconds.get(bar, 0) + note.second
+            playing[bar].add(note.second)
+            seconds[bar] += note.second
     for bar, dropped in lost:
-        playing.setdefault(bar, set()).add(2)
-        seconds[bar] = seconds.get(bar, 0) + (dropped.why is Why.TWICE)
+        playing[bar].add(True)
+        seconds[bar] += dropped.why is Why.TWICE
     rows: list[Recommendation] = []
     for bar in sorted(playing):
         mine = [d for at, d in lost if at == bar]
-        inner = sum(d.why is Why.INNER for d in mine)
-        if bar in cannot and bar in alone:
-            serves, because = Serves.NEITHER, f"{alone[bar]}; revise it first"
-        elif bar in cannot:
-            serves, because = Serves.TWO, cannot[bar]
-        elif len(mine) == seconds.get(bar, 0) and mine and not inner:
+        if (
+            len(mine) == seconds[bar]
+            and mine
+            and bar not in cannot
+            and all(d.why is not Why.INNER for d in mine)
+        ):
             serves, because = Serves.ONE, "the second part only doubles the first"
-        elif inner and bar in alone:
-            serves, because = Serves.COMBINED, f"inner notes are lost; {alone[bar]}"
-        elif inner:
-            serves, because = (
-                Serves.TWO,
-                "combined, inner notes are lost; do that only where there is just one harp",
-            )
-        elif mine:
-            serves, because = Serves.COMBINED, "only doublings are lost"
-        elif len(playing[bar]) == 2:
-            serves, because = Serves.COMBINED, "both parts, nothing lost"
         else:
-            serves, because = (
-                Serves.COMBINED,
-                "one part at a time, nothing lost, no hand-over is heard",
-            )
+            serves, because = _best(mine, len(playing[bar]) == 2, cannot.get(bar), alone.get(bar))
         if rows and (rows[-1].serves, rows[-1].because) == (serves, because):
             rows[-1] = replace(rows[-1], last_bar=bar, dropped=rows[-1].dropped + len(mine))
         else:
             rows.append(Recommendation(bar, bar, serves, because, len(mine)))
     return tuple(rows)
+
+
+def _best(
+    dropped: Sequence[Dropped], both: bool, cannot: str | None, alone: str | None
+) -> tuple[Serves, str]:
+    """What serves a bar best, and why. both: both parts play there; cannot, alone: as for `_advice`."""
+    if cannot and alone:
+        return Serves.NEITHER, f"{alone}; revise it first"
+    if cannot:
+        return Serves.TWO, cannot
+    if any(one.why is Why.INNER for one in dropped):
+        if alone:
+            return Serves.COMBINED, f"inner notes are lost; {alone}"
+        return Serves.TWO, "combined, inner notes are lost; do that only where there is just one harp"
+    if dropped:
+        return Serves.COMBINED, "only doublings are lost"
+    if both:
+        return Serves.COMBINED, "both parts, nothing lost"
+    return Serves.COMBINED, "one part at a time, nothing lost, no hand-over is heard"

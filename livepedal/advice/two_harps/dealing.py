@@ -27,6 +27,7 @@ from itertools import groupby
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.second import WHOLE_TONES
 from livepedal.advice.two_harps.chair import Chair, divisions, hand, hand_part
+from livepedal.advice.two_harps.score import Sounded
 from livepedal.advice.two_harps.turns import BOTH, Deal, Owners, Split, Turn, hand_overs, turn_around, who_has
 from livepedal.model.findings import Outcome
 from livepedal.model.hands.glissando import BETWEEN
@@ -299,26 +300,25 @@ class Dealer:
         here, soon = self.part.time_map.place(us), self.part.time_map.place(us + self._window)
         return here if here.bar == soon.bar else Place(soon.bar, Fraction(1), soon.mark)
 
-    def doublings(self, deal: Deal) -> list[tuple[int, int, tuple[int, int | None]]]:
-        """Octaves that the resting player adds to whole turns: below the lowest note where that is a bass,
-        else above the highest. (player, number of the attack, (pitch, end in µs)) of each.
+    def doublings(self, deal: Deal) -> list[tuple[int, Sounded]]:
+        """Octaves that the resting player adds to whole turns, and who that is: below the lowest note where that is a
+        bass, else above the highest.
         """
         chairs = [self._fresh.fork(), self._fresh.fork()]
-        found: list[tuple[int, int, tuple[int, int | None]]] = []
+        found: list[tuple[int, Sounded]] = []
         turns = self.turns(deal)
         for place, turn in enumerate(turns):
-            numbers = range(turn.first, turn.stop)
             idle = 1 - turn.who
             if idle >= 0 and not turn.quick:
-                extra = [(n, note) for n in numbers if (note := self._octave(self.attacks[n]))]
-                doubles = [Gathered(self.attacks[n].us, (note,)) for n, note in extra]
+                extra = [octave for n in range(turn.first, turn.stop) if (octave := self._octave(n))]
+                doubles = [Gathered(one.us, ((one.pitch, one.end),)) for one in extra]
                 trial = chairs[idle].fork()
                 if trial.reach(doubles) == len(doubles) and self._goes_on(
                     trial, deal, turns[place + 1 :], idle
                 ):
-                    for octave in doubles:
-                        chairs[idle].play(octave)
-                    found += [(idle, n, note) for n, note in extra]
+                    for double in doubles:
+                        chairs[idle].play(double)
+                    found += [(idle, one) for one in extra]
             self._play(chairs, deal, turn.first, turn.stop)
         return found
 
@@ -332,12 +332,18 @@ class Dealer:
                 return chair.faults <= before
         return True
 
-    def _octave(self, attack: Gathered) -> tuple[int, int | None] | None:
+    def _octave(self, number: int) -> Sounded | None:
+        """The octave that is added to an attack, if a string gives it."""
+        attack = self.attacks[number]
         (low, low_end), (high, high_end) = attack.notes[0], attack.notes[-1]
         spellings = self.basis.instrument.spellings
         if low < 60 and spellings(low - 12):
-            return low - 12, low_end
-        return (high + 12, high_end) if spellings(high + 12) else None
+            pitch, end = low - 12, low_end
+        elif spellings(high + 12):
+            pitch, end = high + 12, high_end
+        else:
+            return None
+        return Sounded(number, attack.us, self.part.end_us if end is None else end, pitch)
 
 
 def _forked(chairs: Sequence[Chair]) -> list[Chair]:

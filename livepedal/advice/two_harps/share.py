@@ -138,23 +138,18 @@ def share_part(
     if _too_much(players):
         deal, tried = _lighter(dealer, deal, lambda other: _heaviest(made(other)[1]))
         data, players = made(deal)
-    extra = [
-        (who, Sounded(n, attacks[n].us, part.end_us if end is None else end, pitch))
-        for who, n, (pitch, end) in (dealer.doublings(deal) if double else ())
-    ]
-    if extra:
-        doubled = made(deal, extra)
-        if _too_much(doubled[1]) > _too_much(players):
-            extra = []
-        else:
-            data, players = doubled
+    doubled = 0
+    if double and (octaves := dealer.doublings(deal)):
+        more = made(deal, octaves)
+        if _too_much(more[1]) <= _too_much(players):
+            (data, players), doubled = more, len(octaves)
     return Shared(
         part.name,
         alone,
         dealer.turns(deal),
         tuple(part.time_map.place(attacks[n].us) for n in deal.impossible),
         tuple(part.time_map.place(attacks[n].us) for n in deal.audible),
-        len(extra),
+        doubled,
         players,
         data,
         basis.figures.sharing.seam,

@@ -36,9 +36,7 @@ def quiet_until(
         while (lower := _before_what_lies_across(limit, frees, owed, cycle, margin)) < limit:
             limit = lower
         over, ready = limit - cycle, limit - margin
-        must = [
-            change if change[0] <= over else (over, *change[1:]) for change in owed if change[1] < limit
-        ]
+        must = [change if change[0] <= over else (over, *change[1:]) for change in owed if change[1] < limit]
         must += [
             (ready, free, *more)
             for (free, _), more in zip(frees, named)  # noqa: B905, as long, and asked very often

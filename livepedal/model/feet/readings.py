@@ -100,7 +100,8 @@ class FootRules(LetterRules):
         self.can_place = _remembered(tester(player.cycle, player.two_at_once))
         # For the first pedal of each foot, what a change of each of its pedals has beside its window.
         self.named = {
-            int(foot.pedals[0]): tuple([self.change(0, 0, pedal)[2:] for pedal in foot.pedals]) for foot in Foot
+            int(foot.pedals[0]): tuple([self.change(0, 0, pedal)[2:] for pedal in foot.pedals])
+            for foot in Foot
         }
 
     def fork(self, struck: list[int]) -> FootRules:
@@ -113,7 +114,9 @@ class FootRules(LetterRules):
 
     def change(self, latest: int, earliest: int, pedal: int) -> Change:
         """A change of a pedal that starts between these moments (µs)."""
-        return (latest, earliest, self.cycle, int(pedal)) if self.two_at_once else (latest, earliest, self.cycle)
+        return (
+            (latest, earliest, self.cycle, int(pedal)) if self.two_at_once else (latest, earliest, self.cycle)
+        )
 
     def attack(
         self,
@@ -282,7 +285,11 @@ class FootRules(LetterRules):
             position, since, keys, late = letter
             if position == other[0]:
                 # The time when keys that are down die away does not count: they may be released before.
-                if since > other[1] or keys & ~other[2] or (late and not no_later(since, late, other[1], other[3])):
+                if (
+                    since > other[1]
+                    or keys & ~other[2]
+                    or (late and not no_later(since, late, other[1], other[3]))
+                ):
                     return None
                 continue
             ready = moment - self.latest_lead

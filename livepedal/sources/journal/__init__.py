@@ -20,7 +20,7 @@ in order, when there is room again.
 from __future__ import annotations
 
 from livepedal.sources.journal.reading import in_use, read_journal, unfinished
-from livepedal.sources.journal.records import ENDING, Command, Header, Heard, Journal, Record, Word, names
+from livepedal.sources.journal.records import ENDING, Command, Header, Heard, Journal, Record, Word
 from livepedal.sources.journal.writing import LONGEST_SYSEX, JournalWriter, append_command
 
 __all__ = [
@@ -35,7 +35,6 @@ __all__ = [
     "Word",
     "append_command",
     "in_use",
-    "names",
     "read_journal",
     "unfinished",
 ]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -117,12 +116,3 @@ class Journal:
     def pauses_saved(self) -> bool:
         """Whether what was played in pauses has been saved in files."""
         return any(isinstance(r, Command) and r.word == Word.RECOVERED_PAUSES for r in self.records)
-
-
-def names(folder: Path, stem: str) -> Iterator[Path]:
-    """Names for a new journal: the stem, then with -2, -3 behind it."""
-    yield folder / f"{stem}{ENDING}"
-    number = 2
-    while True:
-        yield folder / f"{stem}-{number}{ENDING}"
-        number += 1

@@ -36,7 +36,7 @@ class Act(StrEnum):
     QUIT = "quit"
 
 
-class Page(StrEnum):
+class Panel(StrEnum):
     """What is on the screen."""
 
     NOW = "now"
@@ -69,10 +69,10 @@ class Desk:
         dismissed: the number of the last passage whose advice is not wanted any more.
     """
 
-    page: Page = Page.NOW
+    page: Panel = Panel.NOW
     chosen: int = 0
     top: int = 0
-    back: Page = Page.PASSAGES
+    back: Panel = Panel.PASSAGES
     typed: str = ""
     complaint: str = ""
     dismissed: int = 0
@@ -82,27 +82,24 @@ class Desk:
         return Desk(dismissed=self.dismissed)
 
 
-# Keys with their acts, and the words for them in the line of help, in its order.
-_ACTS = {
-    " ": Act.PAUSE,
-    "k": Act.KEEP,
-    "s": Act.PEDALS,
-    "a": Act.AGAIN,
-    "p": Act.PLAYER,
-    "t": Act.TAP,
-    "r": Act.AFRESH,
-    "q": Act.QUIT,
+NO_OUTPUT = "no output to play a passage on: start with --output PORT (livepedal ports lists the outputs)"
+# Keys with their acts, and the words for them in the line of help, in its order; shorter where there is little room.
+_KEYS = {
+    " ": (Act.PAUSE, "space pause", "space pause"),
+    "k": (Act.KEEP, "k keep this passage", "k keep"),
+    "s": (Act.PEDALS, "s set the pedals", "s pedals"),
+    "a": (Act.AGAIN, "a hear it again", "a again"),
+    "p": (Act.PLAYER, "p next player", "p player"),
+    "t": (Act.TAP, "t tap the tempo", "t tap"),
+    "r": (Act.AFRESH, "r start again", "r new"),
+    "q": (Act.QUIT, "q quit", "q quit"),
 }
-_HELP = {
-    Act.PAUSE: ("space pause", "space pause"),
-    Act.KEEP: ("k keep this passage", "k keep"),
-    Act.PEDALS: ("s set the pedals", "s pedals"),
-    Act.AGAIN: ("a hear it again", "a again"),
-    Act.PLAYER: ("p next player", "p player"),
-    Act.TAP: ("t tap the tempo", "t tap"),
-    Act.AFRESH: ("r start again", "r new"),
+_ELSEWHERE = {
+    "a": NO_OUTPUT,
+    "k": "keeping works only in livepedal listen; this is already a file",
+    "t": "tapping works only in livepedal listen; the file has its own tempo",
 }
-_ALWAYS = (("h passages", "h past"), ("i input", "i input"), ("q quit", "q quit"))
+_PANELS = (("h passages", "h past"), ("i input", "i input"))
 _SEQUENCES = {
     "\x1b[A": "up",
     "\x1bOA": "up",
@@ -133,87 +130,88 @@ def keys_in(read: str) -> Iterator[str]:
 def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
     """The keys that do something now; acts: those that are granted; room: columns that there are."""
     match desk.page:
-        case Page.NOW:
-            offered = [words for act, words in _HELP.items() if act in acts]
-            full = " · ".join(long for long, _ in (*offered, *_ALWAYS))
+        case Panel.NOW:
+            granted = (*acts, Act.QUIT)
+            *offered, quits = [(words, short) for act, words, short in _KEYS.values() if act in granted]
+            always = (*_PANELS, quits)
+            full = " · ".join(words for words, _ in (*offered, *always))
             if len(full) <= room:
                 return full
             letters: list[str] = []  # of keys that there is no room to say more of
-            while len(short := "  ".join([*(text for _, text in (*offered, *_ALWAYS)), *letters])) > room:
+            while len(short := "  ".join([*(text for _, text in (*offered, *always)), *letters])) > room:
                 if not offered:
                     break
                 letters = [" ".join([offered.pop()[1][0], *letters])]
             return short
-        case Page.PASSAGES:
+        case Panel.PASSAGES:
             return "↑ ↓ choose · Return opens · Esc back · q quit"
-        case Page.PASSAGE:
-            return f"↑ ↓ scroll · Esc {'to the list' if desk.back is Page.PASSAGES else 'back'} · q quit"
-        case Page.INPUT:
+        case Panel.PASSAGE:
+            return f"↑ ↓ scroll · Esc {'to the list' if desk.back is Panel.PASSAGES else 'back'} · q quit"
+        case Panel.INPUT:
             return "Esc back · q quit"
-        case Page.PEDALS:
+        case Panel.PEDALS:
             return ""
 
 
 def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]) -> tuple[Desk, Wish | None]:
     """The desk after a key, and what it asks of others."""
-    if desk.page is Page.PEDALS:
+    if desk.page is Panel.PEDALS:
         return _typed(desk, key)
     if key in ("q", "Q", "\x03"):
         return desk, Wish(Act.QUIT)
     if key in ("\x1b", "\x7f", "\b"):
-        if desk.page is Page.NOW:
+        if desk.page is Panel.NOW:
             last = kept(chapters, desk.dismissed)
             return (desk if last is None else replace(desk, dismissed=last.number)), None
-        back = desk.back if desk.page is Page.PASSAGE else Page.NOW
+        back = desk.back if desk.page is Panel.PASSAGE else Panel.NOW
         return replace(desk, page=back, top=0), None
     if key in _STEPS:
         return _moved(desk, _STEPS[key], chapters), None
-    if key in ("\r", "\n") and desk.page is Page.PASSAGES and chapters:
-        return replace(desk, page=Page.PASSAGE, top=0, back=Page.PASSAGES), None
-    if key in ("\r", "\n") and desk.page is Page.NOW and (last := kept(chapters)):
-        return Desk(Page.PASSAGE, chosen=last.number, back=Page.NOW), None  # and it is wanted again
+    if key in ("\r", "\n") and desk.page is Panel.PASSAGES and chapters:
+        return replace(desk, page=Panel.PASSAGE, top=0, back=Panel.PASSAGES), None
+    if key in ("\r", "\n") and desk.page is Panel.NOW and (last := kept(chapters)):
+        return Desk(Panel.PASSAGE, chosen=last.number, back=Panel.NOW), None  # and it is wanted again
     key = key.lower()
     if key == "h":
-        if desk.page in (Page.PASSAGES, Page.PASSAGE):
+        if desk.page in (Panel.PASSAGES, Panel.PASSAGE):
             return desk.at_work(), None
         number = chapters[-1].number if chapters else 0
-        return replace(desk.at_work(), page=Page.PASSAGES, chosen=number), None
+        return replace(desk.at_work(), page=Panel.PASSAGES, chosen=number), None
     if key == "i":
-        page = Page.NOW if desk.page is Page.INPUT else Page.INPUT
+        page = Panel.NOW if desk.page is Panel.INPUT else Panel.INPUT
         return replace(desk.at_work(), page=page), None
-    act = _ACTS.get(key)
-    if act is None or act not in acts:
+    act = _act_of(key, acts)
+    if act is None:
         return desk, None
     if act is Act.PEDALS:
-        return replace(desk.at_work(), page=Page.PEDALS), None
-    if act is Act.AGAIN and desk.page in (Page.PASSAGES, Page.PASSAGE):
+        return replace(desk.at_work(), page=Panel.PEDALS), None
+    if act is Act.AGAIN and desk.page in (Panel.PASSAGES, Panel.PASSAGE):
         return desk, Wish(act, str(desk.chosen))
     return desk, Wish(act)
 
 
-_NOT_HERE = {
-    "a": "no output to play a passage on: start with --output PORT (livepedal ports lists the outputs)",
-    "k": "keeping works only in livepedal listen; this is already a file",
-    "t": "tapping works only in livepedal listen; the file has its own tempo",
-}
+def _act_of(key: str, acts: Sequence[Act]) -> Act | None:
+    """What a key asks for, where that is granted."""
+    act = _KEYS.get(key.lower(), (None,))[0]
+    return act if act in acts else None
 
 
 def unheard(desk: Desk, key: str, acts: Sequence[Act]) -> str:
     """Why a key does nothing here; "" for one that does something, and for one that means nothing anywhere."""
-    if desk.page is Page.PEDALS or len(key) != 1 or not key.isprintable() or key in ("q", "Q"):
+    if desk.page is Panel.PEDALS or len(key) != 1 or not key.isprintable() or key in ("q", "Q"):
         return ""
-    act = _ACTS.get(key.lower())
-    if act in acts or key.lower() in ("h", "i"):
+    if key.lower() in _KEYS:
+        return "" if _act_of(key, acts) else _ELSEWHERE.get(key.lower(), "")
+    if key.lower() in ("h", "i"):
         return ""
-    if act is not None:
-        return _NOT_HERE.get(key.lower(), "")
     return f"{key} does nothing; the keys are: " + help_line(Desk(), acts, 10_000)
 
 
 def typed_help(acts: Sequence[Act]) -> str:
     """What may be typed before Return where there is no screen."""
-    words = {**_HELP, Act.PEDALS: ("s E♭ major (or a whole setting) set the pedals", "")}
-    return ", ".join([*(words[act][0] for act in words if act in acts), "q quit"])
+    pedals = "s E♭ major (or a whole setting) set the pedals"
+    granted = ((act, words) for act, words, _ in _KEYS.values() if act in (*acts, Act.QUIT))
+    return ", ".join(pedals if act is Act.PEDALS else words for act, words in granted)
 
 
 def wishes_in(typed: str, acts: Sequence[Act]) -> tuple[list[Wish], str]:
@@ -223,13 +221,13 @@ def wishes_in(typed: str, acts: Sequence[Act]) -> tuple[list[Wish], str]:
     """
     wishes: list[Wish] = []
     for at, key in enumerate(typed):
-        act = _ACTS.get(key.lower())
-        if act is Act.PEDALS and act in acts:
+        act = _act_of(key, acts)
+        if act is Act.PEDALS:
             if typed[at + 1 :].strip():
                 wish, why = set_to(typed[at + 1 :])
                 return (wishes, why) if wish is None else ([*wishes, wish], "")
             return [*wishes, Wish(act)], ""
-        if act is None or act not in acts:
+        if act is None:
             return [], f"{clean(typed)} does nothing; the keys are: {typed_help(acts)}"
         wishes.append(Wish(act))
     return wishes, ""
@@ -247,11 +245,11 @@ def set_to(typed: str) -> tuple[Wish | None, str]:
 
 
 def _moved(desk: Desk, step: int, chapters: Sequence[Chapter]) -> Desk:
-    if desk.page not in (Page.PASSAGES, Page.PASSAGE) or not chapters:
+    if desk.page not in (Panel.PASSAGES, Panel.PASSAGE) or not chapters:
         return desk
     numbers = [chapter.number for chapter in chapters]
     at = numbers.index(desk.chosen) if desk.chosen in numbers else len(numbers) - 1
-    if desk.page is Page.PASSAGE:
+    if desk.page is Panel.PASSAGE:
         return replace(desk, top=max(min(desk.top + step, len(chapters[at].findings)), 0))
     return replace(desk, chosen=numbers[max(min(at + step, len(numbers) - 1), 0)])
 

@@ -22,7 +22,7 @@ from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.dashboard import desk as desks
 from livepedal.views.dashboard.canvas import Canvas
-from livepedal.views.dashboard.desk import Act, Desk, Page
+from livepedal.views.dashboard.desk import Act, Desk, Panel
 from livepedal.views.dashboard.feet import feet
 from livepedal.views.dashboard.history import (
     Chapter,
@@ -124,7 +124,7 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
     if width < COLUMNS or height < ROWS:
         return _too_small(scene, width, height)
     canvas = Canvas(scene.signs, width)
-    now = scene.desk.page in (Page.NOW, Page.PEDALS)
+    now = scene.desk.page in (Panel.NOW, Panel.PEDALS)
     rows = small(scene.signs, width)
     if now:
         rows = layout(scene.signs, width, height, scene.ended is not None, scene.kept is not None)
@@ -132,16 +132,16 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
     _verdict(canvas, scene, rows)
     left = height - len(canvas.lines) - 1
     match scene.desk.page:
-        case Page.PASSAGES:
+        case Panel.PASSAGES:
             listed(canvas, scene.chapters, scene.desk.chosen, left)
-        case Page.PASSAGE:
+        case Panel.PASSAGE:
             chapter = _chosen(scene)
             if chapter is not None:
                 check = scene.check(chapter.player)
                 opened(canvas, chapter, scene.desk.top, left, scene.middle_c, check, scene.instead)
-        case Page.INPUT:
+        case Panel.INPUT:
             _input(canvas, scene)
-        case Page.NOW | Page.PEDALS:
+        case Panel.NOW | Panel.PEDALS:
             _now(canvas, scene, rows)
     while len(canvas.lines) < height - 1:
         canvas.row()
@@ -278,14 +278,14 @@ def _counts(scene: Scene, width: int) -> str:
         return ""
     told = " ".join(parts)
     audible = ", audible~" if any(count.audible for count in scene.snapshot.counts) else ""
-    of = "" if scene.passage is None else f" of {scene.passage.attacks}"
+    of = "" if scene.passage is None else f" (of {scene.passage.attacks})"
     room = width - len(WRONG) - _RULED
-    for head in (f"unplayable{audible}{of}", f"unplayable{audible}", f"unplayable{of}"):
+    for head in (f"cannot play{audible}{of}", f"cannot play{audible}", f"cannot play{of}"):
         if cells(text := f"{head}: {told}") <= room:
             return text
     # At the least that of the player who is judged for.
     own = next((part for part in parts if part.startswith(scene.signs.chosen)), told)
-    return f"unplayable: {told if cells(told) + len('unplayable: ') <= room else own}"
+    return f"cannot play: {told if cells(told) + len('cannot play: ') <= room else own}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
@@ -357,7 +357,7 @@ def _bottom(canvas: Canvas, scene: Scene) -> None:
     """
     desk = scene.desk
     rows: list[Line]
-    if desk.page is Page.PEDALS:
+    if desk.page is Panel.PEDALS:
         rows = [
             ((f" {row}", tone_of(Verdict.UNPLAYABLE)),)
             for row in canvas.folded(desk.complaint, canvas.width - 2)

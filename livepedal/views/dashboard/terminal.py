@@ -99,7 +99,7 @@ class Screen:
         self._drawn: list[Line] = []
         self._rung = 0  # bells
         self._handlers = contextlib.ExitStack()  # of signals; closing it sets those that were there before
-        self._keys = _Keys()
+        self._keys = _Keyboard()
 
     def __enter__(self) -> Screen:
         self._take()
@@ -201,7 +201,7 @@ class Screen:
         self._keys.loud()
 
 
-class _Keys:
+class _Keyboard:
     """The keyboard without echo and without waiting for Return.
 
     And a pipe that wakes whoever waits for a key.

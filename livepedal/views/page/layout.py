@@ -14,6 +14,7 @@ from livepedal.harp import Pedal, Position, Spelling
 from livepedal.model.findings import Finding, Verdict
 from livepedal.model.plan.timing import PedalChange
 from livepedal.music.attacks import Gathered
+from livepedal.music.wording import place_text
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.page.frame import flag_rows, numbers_of, sheet_of
@@ -189,8 +190,7 @@ class _Layout:
         letter = change.pedal.letter
         text = f"{letter}{change.start.sign}→{letter}{change.goal.sign}, {change.foot.value} foot, "
         text += words.when(self.part.place(change.us), change.us)
-        need = self.part.place(change.attack_us)
-        text += f"; for bar {need.bar}, beat {words.beat(need.beat)}"
+        text += f"; for {place_text(self.part.place(change.attack_us))}"
         meaning = words.CHANGE_KINDS.get(words.change_kind(change), "")
         return f"{text}. {meaning[0].upper()}{meaning[1:]}" if meaning else text
 

@@ -10,7 +10,6 @@ from itertools import groupby
 from livepedal.advice.judging.asides import AsideKind
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.remedies.telling import class_names
-from livepedal.advice.spelling.given import bars_text
 from livepedal.advice.two_harps.chair import FINGERS
 from livepedal.advice.two_harps.combine import Combined, Dropped, Serves, Why
 from livepedal.advice.two_harps.share import NAMES, Shared
@@ -19,6 +18,7 @@ from livepedal.advice.two_harps.turns import BOTH, Turn
 from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome
 from livepedal.music.timemap import Place
+from livepedal.music.wording import place_text
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line, tone_of
@@ -108,7 +108,7 @@ def _too_much(shared: Shared) -> str:
             for bar in range(report.place(load.start).bar, report.place(load.end).bar + 1)
         }
         if bars:
-            whose.append(f"{clean(report.name)} in {bars_text(sorted(bars))}")
+            whose.append(f"{clean(report.name)} in {words.bar_list(sorted(bars))}")
     text = f"There are still too many pedal changes at once: {'; '.join(whose)}."
     if not shared.tried:
         return text
@@ -153,12 +153,12 @@ def _how(turn: Turn, look: Look) -> str:
 
 def _span(turn: Turn) -> str:
     start, end = turn.start, turn.end
-    first = f"bar {start.bar}, beat {words.beat(start.beat)}"
+    first = place_text(start)
     if (end.bar, end.beat) <= (start.bar, start.beat):
         return first  # one attack
     if start.bar == end.bar:
         return f"{first} to beat {words.beat(end.beat)}"
-    return f"{first} to bar {end.bar}, beat {words.beat(end.beat)}"
+    return f"{first} to {place_text(end)}"
 
 
 def _seams(shared: Shared, look: Look) -> Iterator[Line]:
@@ -167,7 +167,7 @@ def _seams(shared: Shared, look: Look) -> Iterator[Line]:
         return
     bars = sorted({turn.start.bar for turn in quick})
     yield from wrapped(
-        f"! In {bars_text(bars)} the players alternate within {words.span(shared.seam)}, which will not sound"
+        f"! In {words.bar_list(bars)} the players alternate within {words.span(shared.seam)}, which will not sound"
         " seamless. A slower tempo or another note would work better there.",
         look,
         Tone.VIRTUOSO,
@@ -243,7 +243,7 @@ def combined_lines(
     yield line()
     yield line((f"{INDENT}What works best", Tone.STRONG))
     for advice in combined.advice:
-        bars = bars_text(range(advice.first_bar, advice.last_bar + 1))
+        bars = words.bar_span(advice.first_bar, advice.last_bar)
         lost = f" ({words.counted(advice.dropped, 'note')} dropped)" if advice.dropped else ""
         yield from wrapped(
             f"{bars}: {advice.serves.value}: {advice.because}{lost}",
@@ -268,7 +268,7 @@ def _written(combined: Combined, player: Player, written: str) -> str:
     if report.outcome is not Outcome.CANNOT:
         return f"{text}."
     bars = sorted({report.place(finding.us).bar for finding in report.findings if not finding.audible})
-    where = f" in {bars_text(bars)}" if bars else ""
+    where = f" in {words.bar_list(bars)}" if bars else ""
     return f"{text}. It holds both parts, but one {player.name} player cannot play them as they stand{where}."
 
 
@@ -287,7 +287,7 @@ def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
     if whole is None:
         return
     text = (
-        f"In {bars_text(combined.full)} notes were dropped from chords of more than {FINGERS}, only because such"
+        f"In {words.bar_list(combined.full)} notes were dropped from chords of more than {FINGERS}, only because such"
         " chords have to be rolled."
     )
     if whole.outcome is not Outcome.CANNOT:

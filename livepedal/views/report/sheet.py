@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import groupby
 
-from livepedal.advice.spelling.given import Cost, bars_text
+from livepedal.advice.spelling.given import Cost
 from livepedal.advice.spelling.keys import Proposal
 from livepedal.advice.spelling.sheet import Departure, Sheet, SheetAttack, SheetBar
 from livepedal.harp import Player, Position, pitch_name
@@ -114,7 +114,7 @@ def _departures(sheet: Sheet, look: Look) -> Iterator[Line]:
         return
     yield line((f"{INDENT}Names that differ from the ordinary spelling", Tone.STRONG))
     for departure in sheet.departures:
-        bars = bars_text(range(departure.first_bar, departure.last_bar + 1))
+        bars = words.bar_span(departure.first_bar, departure.last_bar)
         why = f"; otherwise {departure.reason.value}" if departure.reason is not None else ""
         yield from wrapped(f"{bars}: {_names(departure)}{why}", look, indent=INDENT * 2, hang=3 * len(INDENT))
 
@@ -194,7 +194,7 @@ def _flats(sheet: Sheet) -> str:
 
 def _proposal(proposal: Proposal) -> str:
     keys = "; ".join(
-        f"{bars_text(range(rewriting.first_bar, rewriting.last_bar + 1))} in {rewriting.text[1]}"
+        f"{words.bar_span(rewriting.first_bar, rewriting.last_bar)} in {rewriting.text[1]}"
         f" instead of {rewriting.text[0]}"
         + (" (no key signature shows it: write the accidentals)" if abs(rewriting.other) > 7 else "")
         for rewriting in proposal.rewritings

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from livepedal.advice.remedies.telling import percent_of
 from livepedal.advice.summary import Fastest, FileSummary
 from livepedal.model.findings import Verdict
+from livepedal.music.wording import place_text
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line, tone_of
@@ -122,9 +123,7 @@ class Table:
 
 
 def _place(file: FileSummary) -> str:
-    if file.place is None:
-        return "-"
-    return f"bar {file.place.bar}, beat {words.beat(file.place.beat)}"
+    return "-" if file.place is None else place_text(file.place)
 
 
 def _fastest(fastest: Fastest | None) -> str:

@@ -81,7 +81,7 @@ def test_much_is_counted() -> None:
     pairs = [BarPair(bar(n, EASY, 60), bar(n, UNPLAYABLE, 61)) for n in range(1, 9)]
     worse, other = of(total(EASY), total(UNPLAYABLE), *pairs)
     assert worse.endswith("bar 3 was easy and is now unplayable, and 5 more bars")
-    assert other == "other notes in 8 bars from 1 to 8"
+    assert other == "other notes in bars 1 to 8"
 
 
 def test_what_could_not_be_played_and_now_is_heard_is_no_worse() -> None:

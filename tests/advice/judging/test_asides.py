@@ -107,7 +107,7 @@ def test_a_stretch_on_wire_strings_is_told_once_with_its_bars() -> None:
     # 24 notes at 8 a second: three seconds, a bar and a half at this tempo.
     part = report(run((31, 33, 36, 38, 40, 38, 36, 33) * 3, 1 / 8))
     assert [text for text in aside_texts(part) if "wire" in text] == [
-        "low wire strings in quick succession, which blur: bars 1, 2, up to 8.0 strokes a second"
+        "low wire strings in quick succession, which blur: bars 1 and 2, up to 8.0 strokes a second"
     ]
 
 

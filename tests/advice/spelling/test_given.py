@@ -168,7 +168,7 @@ def test_a_double_sharp_is_told_with_all_its_bars() -> None:
     line = [(float(n), 0.4, (p,)) for n, p in enumerate((68, 67, 68, 70, 71, 70, 68, 67))]
     music = midi(("Harp", line), key="C", bpm=60)
     (alone,) = compared(judged(music, "1: F𝄪", "2: F𝄪")).remarks
-    assert alone.endswith("it is played on G♮ (2 notes, bars 1–2)")
+    assert alone.endswith("it is played on G♮ (2 notes, bars 1 and 2)")
 
 
 def test_a_double_flat_is_told_with_the_string_that_plays_it() -> None:

@@ -128,7 +128,7 @@ def test_chords_that_stay_too_full_are_said_to_be_rolled(
     told = " ".join(capsys.readouterr().out.split())
     assert "keeps every note too" in told
     assert (
-        "The combined part has chords to be rolled: bars 1, 2, up to 15"
+        "The combined part has chords to be rolled: bars 1 and 2, up to 15"
         in told
     )
     main(["combine", str(RECORDINGS / "08-two-banks.mid"), "-o", str(tmp_path / "banks.mid")])
@@ -203,7 +203,7 @@ def test_notes_dropped_for_the_fingers_alone_are_said_and_how_it_goes_without(
     assert made.whole.notes == 20
     assert main(["combine", str(source), "-o", str(out)]) == 0
     told = " ".join(capsys.readouterr().out.split())
-    assert "In bars 1–2 notes were dropped from chords of more than 8, only because such" in told
+    assert "In bars 1 and 2 notes were dropped from chords of more than 8, only because such" in told
     assert "one working player can play both parts with nothing dropped; livepedal check --merge" in told
     assert main(["check", "--merge", str(source)]) == 0
 

@@ -1,0 +1,346 @@
+"""Every command with its options: one table, from which the parser is made. What a command does stands in a module of
+its own, which is imported only when it is asked for.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from importlib import import_module
+from typing import Any
+
+from livepedal.cli.files import folder_of
+from livepedal.cli.options import (
+    ADVICE,
+    BACKEND,
+    BESIDE,
+    DEBUG,
+    FILE,
+    FORCE,
+    FORMS,
+    HARP,
+    OUTPUT,
+    OUTPUTS,
+    PARTS,
+    PLAIN,
+    PLAIN_LINES,
+    SPELLING,
+    Option,
+)
+from livepedal.cli.project import NAME
+
+# The pages, in a good order for a first reading.
+PAGES = {
+    "dashboard": "the screen of listen and replay, and its keys",
+    "files": "judging a file: options, choice of tracks, the HTML page",
+    "scores": "written scores (MusicXML)",
+    "findings": "what each kind of finding means, and what usually helps",
+    "remedies": "what would make it playable; whether a revision helped",
+    "spelling": "asking for a spelling; the spelling sheet",
+    "harps": "one part on two harps, two parts on one",
+    "listening": "MIDI inputs, the journal, recovering",
+    "many": "folders of exports, watching, marks for the sequencer",
+    "figures": "every figure and its source; your own players and harps",
+    "json": "the fields of the JSON",
+    "scripting": "using it from Python; completion with the Tab key",
+    "words": "what the words mean",
+}
+SHELLS = ("bash", "zsh", "fish", "powershell")
+_DEFAULTS = Option(
+    "--show-defaults", f"only show what {NAME} sets, in this folder or one above it", kind=bool
+)
+_JUDGED = (*HARP, DEBUG, *PARTS)
+_TARGET = (
+    Option("--output", "the new MIDI file", "OUT.mid", short="-o", required=True),
+    replace(FORCE, help="replace the new file if it exists"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Subcommand:
+    """One command.
+
+    Attributes:
+        run: the module in this package and its function, which takes the options and returns the exit code.
+        about: what its help begins with, and end: ends with.
+        folder: of a command that heeds a livepedal.toml, where the search for it begins.
+    """
+
+    name: str
+    run: str
+    help: str
+    about: str
+    options: tuple[Option, ...]
+    end: str | None = None
+    folder: Callable[[argparse.Namespace], str] | None = None
+
+    def __call__(self, options: argparse.Namespace) -> int:
+        """Do it."""
+        module, function = self.run.split(".")
+        code: int = getattr(import_module(f"livepedal.cli.{module}"), function)(options)
+        return code
+
+
+COMMANDS = (
+    Subcommand(
+        "check",
+        "checking.check",
+        "judge MIDI files",
+        "Judge MIDI files: what a harpist cannot play, why, and how to set the pedals.",
+        (
+            Option(
+                "files",
+                "MIDI file, folder (with its subfolders), pattern, or - for standard input",
+                "FILE",
+                number="+",
+            ),
+            *_JUDGED,
+            *SPELLING,
+            *ADVICE,
+            *FORMS,
+            *BESIDE,
+            PLAIN,
+            _DEFAULTS,
+        ),
+        "Exit code: 0, the chosen player can play it all, or nothing is as bad as --fail-on says; 1, otherwise;"
+        " 2, something could not be judged.",
+        lambda options: folder_of(options.files[0]),
+    ),
+    Subcommand(
+        "schema",
+        "main.schema",
+        "print the JSON Schema of a command's --json output",
+        "Print the JSON Schema (draft 2020-12) of a command's --json output.",
+        (
+            # As in json_view.SCHEMAS, which is not imported for every command.
+            Option(
+                "of",
+                "the command (default: check; also for each line of its --jsonl)",
+                default="check",
+                number="?",
+                choices=("check", "tracks", "spell", "compare", "share"),
+            ),
+        ),
+    ),
+    Subcommand(
+        "replay",
+        "replaying.replay",
+        "play a MIDI file in real time into the dashboard",
+        "Play a MIDI file in real time, without sound unless an --output is named, and watch the harp follow it."
+        " Without FILE: a recording that comes with livepedal.",
+        (
+            Option("file", "MIDI file, - for standard input, or a recording's name", "FILE", number="?"),
+            Option(
+                "--speed", "play X times as fast; the verdicts are still those of speed 1", "X", default="1"
+            ),
+            OUTPUT,
+            BACKEND,
+            *_JUDGED,
+            PLAIN_LINES,
+        ),
+        "Space pauses and continues, a plays a passage again, q or Ctrl-C ends."
+        " Exit code: 0; 130, ended by Ctrl-C; 2, the file cannot be read or judged.",
+    ),
+    Subcommand(
+        "tracks",
+        "tracks.tracks",
+        "show which tracks of a file are judged, and why",
+        "Show the tracks of a MIDI file: which are judged as a harp's, which are not, and why.",
+        (FILE, *_JUDGED, Option("--json", "write it as JSON (format livepedal-tracks)", kind=bool), PLAIN),
+        "Exit code: 0; 2, it is not clear which track is the harp's, or the file cannot be read.",
+    ),
+    Subcommand(
+        "watch",
+        "watching.watch",
+        "judge each export in a folder as it is written",
+        "Watch a folder and its subfolders: judge each MIDI file as it is written, one line each,"
+        " and say what changed since the last export of the same cue.",
+        (
+            Option("folder", "the folder that the sequencer exports to", "FOLDER"),
+            *_JUDGED,
+            Option("--jsonl", "write each export as a JSON line, as check --jsonl does", kind=bool),
+            PLAIN,
+            _DEFAULTS,
+        ),
+        "Ctrl-C ends it. Exit code: 0; 2, the folder cannot be watched.",
+        lambda options: str(options.folder),
+    ),
+    Subcommand(
+        "spell",
+        "spelling.spell",
+        "write out the spelling: every note as the harp plays it",
+        "Write out, bar by bar, every note as the harp plays it (string and position), the settings and the"
+        " pedal changes, where that differs from ordinary spelling, and whether another written key would help.",
+        (
+            FILE,
+            *_JUDGED,
+            *SPELLING,
+            Option("--json", "write it as JSON (format livepedal-spelling)", kind=bool),
+            Option(
+                "--musicxml",
+                "also write the part as a score, if its notes lie on a grid",
+                "OUT.musicxml",
+            ),
+            replace(FORCE, help="replace the score if it exists"),
+            PLAIN,
+        ),
+        "Exit code: 0; 2, something could not be judged.",
+    ),
+    Subcommand(
+        "share",
+        "sharing.share",
+        "share one part between two harps",
+        "Share a part between two players so that each can play their notes, with few hand-overs, and write"
+        " it as a new MIDI file with two tracks.",
+        (
+            FILE,
+            *_TARGET,
+            Option(
+                "--double",
+                "the resting player doubles the other in octaves, for more weight",
+                kind=bool,
+            ),
+            *_JUDGED,
+            Option("--json", "write the result as JSON (format livepedal-share)", kind=bool),
+            PLAIN,
+        ),
+        "Exit code: 0, two players can play it all; 1, not even two can; 2, it could not be judged.",
+    ),
+    Subcommand(
+        "combine",
+        "sharing.combine",
+        "combine two harp parts into one",
+        "Combine two harp parts into one for one player. The first leads and keeps every note; of the second"
+        " as little as possible is dropped, and each note dropped is listed.",
+        (FILE, *_TARGET, *_JUDGED, PLAIN),
+        "Exit code: 0, one player can play both; 1, not everywhere; 2, something could not be judged.",
+    ),
+    Subcommand(
+        "compare",
+        "comparing.compare",
+        "compare two versions of a part: did the revision help?",
+        "Judge two versions of a part, line up their bars, and say what got better or worse.",
+        (
+            Option("before", "MIDI file or score", "BEFORE"),
+            Option("after", "the revision", "AFTER"),
+            *_JUDGED,
+            Option("--json", "write the comparison as JSON (format livepedal-compare)", kind=bool),
+            PLAIN,
+        ),
+        "Exit code: 0, nothing got worse; 1, something did; 2, something could not be judged.",
+    ),
+    Subcommand(
+        "ports",
+        "inputs.ports",
+        "list the MIDI inputs and outputs",
+        "List the MIDI inputs that livepedal listen can open, and the outputs that it can send to.",
+        (BACKEND, DEBUG),
+    ),
+    Subcommand(
+        "listen",
+        "listening.listen",
+        "judge what is played at a keyboard, as it is played",
+        "Listen to MIDI keyboards or a sequencer and say at once what a harp cannot play."
+        " Everything is recorded; at the end it is saved as a MIDI file.",
+        (
+            Option("--port", "the input, or part of its name; may be repeated", "NAME", again=True),
+            Option("--virtual", "make a port named livepedal that a sequencer can send to", kind=bool),
+            BACKEND,
+            Option(
+                "--channel",
+                "hear only this MIDI channel, 1 to 16 (default: all but 10, the drums); may be repeated",
+                "N",
+                int,
+                again=True,
+            ),
+            Option("--tempo", "quarters a minute, for bars and beats", "BPM", float),
+            Option("--meter", "time signature, such as 3/4 (default 4/4)", "N/M"),
+            Option(
+                "--rest", "silence that ends a passage (default: from the figures, 1.5)", "SECONDS", float
+            ),
+            *OUTPUTS,
+            Option("--out", "folder for the journal and the saved MIDI files", "DIR"),
+            Option("--forget", "forget which input was chosen last time", kind=bool),
+            *HARP,
+            DEBUG,
+            _DEFAULTS,
+            PLAIN_LINES,
+        ),
+        "Keys: k keeps the passage as a file, a plays a passage again, t taps the tempo in quarters, s sets the"
+        " pedals or a key to stay in, p changes the player, space pauses, r starts again, h shows the passages,"
+        " i the input, q or Ctrl-C ends.",
+        lambda options: ".",
+    ),
+    Subcommand(
+        "recover",
+        "recovering.recover",
+        "save the music of sessions that did not end properly",
+        "Make MIDI files from the journals of sessions that ended in a crash or a power cut."
+        " What was played while paused becomes a file of its own."
+        " Without JOURNAL: from all journals in livepedal's own folder.",
+        (
+            Option("journals", "a journal, or a folder of journals", "JOURNAL", number="*"),
+            Option("--list", "only list the journals", kind=bool),
+            Option(
+                "--paused",
+                "only what was played while paused, which no session saves on its own",
+                kind=bool,
+            ),
+            Option("--out", "folder for the MIDI files (default: beside the journal)", "DIR"),
+            Option("--figures", "judge with these figures instead of those of the session", "FILE"),
+            Option("--delete", "only delete the journals whose music has been saved", kind=bool),
+            DEBUG,
+        ),
+        "Exit code: 0, all were recovered; 2, one could not be.",
+    ),
+    Subcommand(
+        "manual",
+        "manual.manual",
+        "read the manual",
+        "Show a page of the manual; without PAGE, a list of its pages.",
+        (Option("page", ", ".join(PAGES), "PAGE", number="?"), PLAIN),
+    ),
+    Subcommand(
+        "explain",
+        "manual.explain",
+        "explain a kind of finding",
+        "Explain a kind of finding: what it means, which figures decide it, and what usually helps."
+        " Without KIND, list the kinds.",
+        (Option("kind", "as the report names it, such as pedal-time", "KIND", number="?"), PLAIN),
+    ),
+    Subcommand(
+        "completion",
+        "completion.completion",
+        "print the shell completion for livepedal",
+        "Print the shell code that completes livepedal's commands, options and files with the Tab key.",
+        (Option("shell", ", ".join(SHELLS), "SHELL", choices=SHELLS),),
+        'bash, zsh: eval "$(livepedal completion bash)" in ~/.bashrc or ~/.zshrc;'
+        " fish: livepedal completion fish > ~/.config/fish/completions/livepedal.fish",
+    ),
+)
+
+Added = Callable[[str, Option, argparse.Action], None]
+"""Is told of each option of each command."""
+
+
+def add(
+    commands: argparse._SubParsersAction[Any],
+    added: Added,
+) -> None:
+    """Add the parser of each command."""
+    for command in COMMANDS:
+        parser = commands.add_parser(
+            command.name,
+            help=command.help,
+            description=command.about,
+            epilog=command.end,
+            allow_abbrev=False,
+        )
+        groups: dict[str, argparse._MutuallyExclusiveGroup] = {}
+        for option in command.options:
+            if option.apart and option.apart not in groups:
+                groups[option.apart] = parser.add_mutually_exclusive_group()
+            place = groups.get(option.apart, parser)
+            added(command.name, option, option.add(place))
+        parser.set_defaults(run=command, parser=parser)
