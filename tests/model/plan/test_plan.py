@@ -26,6 +26,7 @@ from livepedal.music.ordinary import fifth_of, ordinary, strings
 from tests.judge import cpsat, passages
 from tests.model import playing, real
 from tests.model.little_player import STANDS, Printed, faults, micro
+from tests.places import RECORDINGS
 
 BUILTIN = Figures.builtin()
 HARP = BUILTIN.instrument("47")
@@ -428,3 +429,19 @@ def test_a_plan_that_nothing_proves_the_best_is_bounded() -> None:
     planner = Planner(WORKING, RELAXED, HARP, BUILTIN.ringing)
     assert planner.plan(attacks, thorough=False).bounded
     assert not planner.plan(attacks).bounded
+
+
+def test_only_names_near_a_hard_place_are_written_otherwise() -> None:
+    """After a minute of E major comes the fog bell, G♯ minor that a harp plays as A♭ minor (recordings/README.md, 07)."""
+    beat, later = 250_000, 62_000_000
+    calm = [Gathered(n * beat, ((pitch, n * beat + 200_000),)) for n, pitch in enumerate((64, 68, 71, 76) * 60)]
+    (bell,) = real.parts_of(RECORDINGS / "07-fog-bell.mid")
+    hard = [
+        Gathered(attack.us + later, tuple((pitch, off + later) for pitch, off in attack.notes if off is not None))
+        for attack in attacks_of(bell.events, BUILTIN)
+    ]
+    plan = Planner(RELAXED, RELAXED, HARP, BUILTIN.ringing).plan([*calm, *hard])
+    assert (plan.unplayable, plan.audible) == (0, 0)
+    flats = [any(one and one.position is Position.FLAT for one in row) for row in plan.spellings]
+    assert not any(flats[:180])
+    assert any(flats[240:])
