@@ -1,8 +1,8 @@
 """Where the harp plays notes under other names than the ordinary ones (ordinary.py), and why.
 
-Bars in a row are drawn together: F♭ for E, say. The reason is what the ordinary names would bring there: the part is
-planned once more with these notes bound to them, and the two plans are held against each other near each place, in the
-order of what harpists mind most (prices.py).
+Bars in a row are drawn together: F♭ for E, say. The reason is what the ordinary names would bring there: the music
+around is planned once more with these notes bound to them, and the two plans are held against each other near each
+place, in the order of what harpists mind most (prices.py).
 """
 
 from __future__ import annotations
@@ -21,7 +21,8 @@ from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.stands import CROSSINGS
 from livepedal.music.ordinary import alteration, letter, name, octave, strings
 
-AROUND = 12  # attacks before and after a place in which the ordinary names may tell
+AROUND = 12  # attacks before and after a place in which the ordinary names may tell; so many more are planned
+FAR_BEFORE = 10_000_000  # µs before, when the pedals were set
 
 
 class Drawback(Enum):
@@ -79,19 +80,14 @@ def departures(report: PartReport, basis: Basis) -> tuple[Departure, ...]:
     written = list(_written(report))
     found = _stretches(report, written, basis.figures.attack_window)
     single = [one for one in found if any(abs(alteration(fifth)) < 2 for fifth, _ in one.names)]
-    asked = basis.asked is not None
-    bound = None if asked or not single else _bound(report, basis, written, single)
+    reasons = {} if basis.asked is not None else _reasons(report, basis, written, single)
     return tuple(
         Departure(
             one.first,
             one.last,
             tuple((name(fifth), harp, count) for (fifth, harp), count in sorted(one.names.items())),
             tuple(sorted({name(fifth) for fifth, _ in one.names if abs(alteration(fifth)) > 1})),
-            None
-            if one not in single
-            else Drawback.ASKED
-            if bound is None
-            else _reason(report.plan, bound, one.attacks),
+            reasons.get(one.attacks[0], Drawback.ASKED) if one in single else None,
         )
         for one in found
     )
@@ -136,46 +132,66 @@ def _stretches(
     return found
 
 
-def _bound(
+def _reasons(
     report: PartReport,
     basis: Basis,
     written: Sequence[Sequence[tuple[int, Spelling | None, int]]],
     found: Sequence[_Stretch],
-) -> Plan:
-    """The plan with the ordinary names at these places."""
+) -> dict[int, Drawback]:
+    """Why, for each of them by its first attack."""
+    together: list[list[_Stretch]] = []  # what is planned at once
+    for one in found:
+        if together and one.attacks[0] <= together[-1][-1].attacks[-1] + 4 * AROUND:
+            together[-1].append(one)
+        else:
+            together.append([one])
     planner = Planner(basis.chosen, basis.players[0], basis.instrument, basis.figures.ringing)
-    asked = {
-        report.music[number].us: tuple(
-            (pitch, strings(fifth)) for pitch, _, fifth in written[number] if abs(alteration(fifth)) < 2
+    reasons = {}
+    for some in together:
+        low, high = max(0, some[0].attacks[0] - 2 * AROUND), some[-1].attacks[-1] + 2 * AROUND + 1
+        attacks = report.music[low:high]
+        asked = {
+            report.music[number].us: tuple(
+                (pitch, strings(fifth)) for pitch, _, fifth in written[number] if abs(alteration(fifth)) < 2
+            )
+            for one in some
+            for number in one.attacks
+        }
+        fifths = [fifth for notes in written[low:high] for _, _, fifth in notes]
+        bound = planner.plan(
+            attacks,
+            report.plan.setting_at(attacks[0].us) if low else basis.setting,
+            attacks[0].us - FAR_BEFORE if low else report.begin,
+            asked=asked,
+            music=Music(attacks, planner.chords, basis.figures.ringing, asked, fifths),
         )
-        for one in found
-        for number in one.attacks
-    }
-    music = Music(report.music, planner.chords, basis.figures.ringing, asked, report.written)
-    return planner.plan(report.music, basis.setting, report.begin, asked=asked, music=music)
+        for one in some:
+            reasons[one.attacks[0]] = _reason(report.plan, bound, one.attacks)
+    return reasons
 
 
 def _reason(plan: Plan, bound: Plan, attacks: Sequence[int]) -> Drawback:
     """What the plan with the ordinary names has more of, near some attacks."""
-    low, high = max(0, attacks[0] - AROUND), min(len(plan.attacks), attacks[-1] + AROUND + 1)
-    for reason, own, other in zip(Drawback, _minded(plan, low, high), _minded(bound, low, high), strict=False):
+    begin = plan.attacks[max(0, attacks[0] - AROUND)]
+    end = plan.attacks[min(len(plan.attacks) - 1, attacks[-1] + AROUND)]
+    for reason, own, other in zip(Drawback, _minded(plan, begin, end), _minded(bound, begin, end), strict=False):
         if other > own:
             return reason
     return Drawback.AROUND
 
 
-def _minded(plan: Plan, low: int, high: int) -> tuple[int, int, int, int]:
-    """What harpists mind most (`Plan.minded`), of the attacks from `low` to before `high`."""
-    begin, end = plan.attacks[low], plan.attacks[high - 1]
+def _minded(plan: Plan, begin: int, end: int) -> tuple[int, int, int, int]:
+    """What harpists mind most (`Plan.minded`), of the attacks between two moments (µs)."""
     changes = [change for change in plan.changes if begin <= change.attack_us <= end]
     crossed = 0
-    for number in range(low, high):
-        setting = plan.setting_at(plan.attacks[number])
-        plucked = {(one.pedal, one.position) for one in plan.spellings[number] if one is not None}
-        crossed += any(
-            plucked & set(pair) and all(setting[pedal] == position for pedal, position in pair)
-            for pair in CROSSINGS
-        )
+    for us, spellings in zip(plan.attacks, plan.spellings, strict=True):
+        if begin <= us <= end:
+            setting = plan.setting_at(us)
+            plucked = {(one.pedal, one.position) for one in spellings if one is not None}
+            crossed += any(
+                plucked & set(pair) and all(setting[pedal] == position for pedal, position in pair)
+                for pair in CROSSINGS
+            )
     return (
         sum(begin <= us <= end for us in plan.given_up),
         sum(change.audible for change in changes),

@@ -37,7 +37,7 @@ KEPT, OFTEN = (
     64,
     512,
 )  # states kept of a path that grows, more than the search goes back; after so many it is shortened
-ALIKE = 4  # of the states so many with the pedals standing the same, so that there are some that are unlike
+ALIKE = 8  # of the states so many with the pedals standing the same, so that there are some that are unlike
 
 
 class Taken(NamedTuple):
