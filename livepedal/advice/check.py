@@ -105,7 +105,9 @@ def check_file(
     ignore_below = number_meant("ignore_below", ignore_below)
     if from_bar is not None:
         from_bar = number_meant("from_bar", from_bar)
-    if name is None and isinstance(source, Path):
+    if name is not None:
+        name = name_meant("name", name)
+    elif isinstance(source, Path):
         name = str(source)
     instrument = figures.instrument(harp)
     figures.player(player)  # says so where there is none

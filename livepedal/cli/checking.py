@@ -26,6 +26,8 @@ def check(options: argparse.Namespace) -> int:
     asked = Asked(options)
     fail_on = _fail_on(options.fail_on)
     jobs = _jobs(options.jobs)
+    if not options.files:
+        raise LivepedalError("give a MIDI file; see livepedal check --help.")
     paths = files.named(options.files)
     if options.changes_as is not None and options.marked is None:
         raise LivepedalError("--changes-as is for --marked OUT.mid.")

@@ -93,7 +93,7 @@ COMMANDS = (
                 "files",
                 "MIDI file, folder (with its subfolders), pattern, or - for standard input",
                 "FILE",
-                number="+",
+                number="*",
             ),
             *_JUDGED,
             *SPELLING,
@@ -105,7 +105,7 @@ COMMANDS = (
         ),
         "Exit code: 0, the chosen player can play it all, or nothing is as bad as --fail-on says; 1, otherwise;"
         " 2, something could not be judged.",
-        lambda options: folder_of(options.files[0]),
+        lambda options: folder_of(options.files[0]) if options.files else ".",
     ),
     Subcommand(
         "schema",

@@ -97,6 +97,8 @@ _COMPLAINTS = (
     (r"unrecognized arguments: (-\S+).*", r"there is no option \1 here"),
     (r"unrecognized arguments: (.+)", r"this command does not take \1"),
     (r"the following arguments are required: FILE", r"give a MIDI file"),
+    (r"argument (--?\S+): invalid choice: (.+) \(choose from (.+)\)", r"\1 is one of \3, not \2"),
+    (r"argument \S+: invalid choice: (.+) \(choose from (.+)\)", r"\1 is none of \2"),
     (
         r"the following arguments are required: COMMAND",
         r"give a command, such as livepedal check FILE",

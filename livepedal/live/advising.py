@@ -12,23 +12,19 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import chain
 
-from livepedal.advice.judging.asides import as_the_pedals_stand, asides_of, setting_for_glissandi
-from livepedal.advice.judging.burden import burden_findings, burdens_of
-from livepedal.advice.judging.part import attacks_of, beats_of, onsets_of, plan_for_all
+from livepedal.advice.judging.asides import setting_for_glissandi
+from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage
 from livepedal.advice.remedies.telling import Teller, percent_of, slower
 from livepedal.harp import Pedal, Setting
 from livepedal.live.question import Question
-from livepedal.model.feet.chords import Chords
 from livepedal.model.feet.tunings import Tuned
-from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
-from livepedal.model.monitor import Monitor
+from livepedal.model.findings import Finding, Kind, Outcome, Passage
 from livepedal.model.plan.planner import Plan
-from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
-from livepedal.music.events import SetPedals
+from livepedal.music.song import Part
 from livepedal.views import words
 from livepedal.views.report.asides import texts_of
 
@@ -200,19 +196,6 @@ def _verdict_of(planned: Planned) -> str:
     return f"{planned.passage.verdict.word}: {clause(planned.too_much)}"
 
 
-def _judged(question: Question) -> tuple[Monitor, list[Finding]]:
-    """A monitor to which all of it was played, and what it found."""
-    basis = question.basis
-    monitor = Monitor(basis.figures, basis.instrument, basis.player, basis.layers, asked=basis.asked)
-    found: dict[int, Finding] = {}
-    if basis.setting is not None:
-        monitor.feed(SetPedals(question.set_at, basis.setting))
-    for event in question.events:
-        keep(found, monitor.feed(event))
-    keep(found, monitor.finish())
-    return monitor, list(found.values())
-
-
 def _from(plan: Plan, start: int) -> tuple[Setting, tuple[PedalChange, ...]]:
     """How the pedals that the passage from `start` on (µs) uses stand at its first note, and its changes after it."""
     used = {
@@ -235,43 +218,30 @@ def _planned(question: Question, place: ClosedPassage, teller: Teller) -> tuple[
     is too much at once, as `check` judges it (advice/judging/part.py). A setting that somebody has chosen for it stays
     as it is; else what is changed for its first attack is part of the setting.
     """
-    basis, figures = question.basis, question.basis.figures
-    attacks, start = (*place.context, *place.attacks), place.attacks[0].us
-    monitor, found = _judged(question)
-    beats = beats_of(question.time_map) if question.bars else None
-    music = Music(attacks, Chords(basis.instrument), figures.ringing, basis.asked)
-    plans = plan_for_all(
-        attacks,
-        place.basis,
-        monitor.record.troubles,
-        beats,
-        music=music,
-        start_us=question.set_at,
-    )
-    who = basis.number
-    passage, too_much = question.passage, None
-    if Layer.LOAD in basis.judged:
-        (burden,) = burdens_of((passage,), plans, monitor.players, figures)
-        passage = burden.heavier
-        # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
-        too_much = next(burden_findings((burden,), basis, attacks, -question.number), None)
-    plan = plans[who]
-    asides = asides_of(monitor, lambda: onsets_of(question.events, figures), plan, basis)
+    basis, start = question.basis, place.attacks[0].us
+    part = Part("", (), question.events, question.passage.end, 0, question.time_map, begin_us=question.set_at)
+    report = judge_part(part, basis, bars=question.bars)
+    found = [one for one in report.findings if start <= one.us <= question.passage.end]
+    # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
+    too_much = [replace(one, id=-question.number) for one in found if one.kind is Kind.TOO_MUCH]
+    verdicts = (question.passage.verdict, *(one.verdict for one in report.passages if one.start == start))
+    passage = replace(question.passage, verdict=max(verdicts))
+    plan = report.plan
     setting, changes = plan.setting, plan.changes
     if question.entry is None:
         setting, changes = _from(plan, start)
-    setting = setting_for_glissandi(setting, [one for one in asides if one.us >= start])
-    asides = as_the_pedals_stand(asides, replace(plan, setting=setting_for_glissandi(plan.setting, asides)))
+    asides = [one for one in report.asides if one.us >= start]
+    setting = setting_for_glissandi(setting, asides)
     # Where the search was bounded there may be a way with fewer changes.
     how = "well" if plan.bounded and plan.changes else "best"
     planned = Planned(
         setting,
         passage,
-        too_much,
-        sum(one.us >= start and one.outcomes[who] is Outcome.CANNOT for one in monitor.record.graded),
-        monitor.tuned,
-        tuple(one for one in found if one.us >= start),
-        tuple(texts_of([one for one in asides if one.us >= start], teller.place_of)),
+        next(iter(too_much), None),
+        sum(one.us >= start and one.outcomes[basis.number] is Outcome.CANNOT for one in report.graded),
+        report.tuned,
+        tuple(one for one in found if one.kind is not Kind.TOO_MUCH),
+        tuple(texts_of(asides, teller.place_of)),
     )
     spelled = "as printed" if basis.asked is not None else f"{how} spelled"
     return planned, f"{spelled} from {planned.set_before}, {_changes(changes, teller)}"

@@ -35,7 +35,6 @@ class Shown:
     time_map: TimeMap | None
     ignored: tuple[tuple[str, int], ...]
     clocked: bool
-    paused: bool
     take: int
 
 
@@ -83,7 +82,7 @@ class Judging:
         self._wanted = False
         self._stopped = False
         nothing = Snapshot(0, setup.player, (), (), None, (), (), 0, ())
-        self.shown = Shown(nothing, None, (), clocked=False, paused=False, take=1)
+        self.shown = Shown(nothing, None, (), clocked=False, take=1)
         self._picture()
 
     # -- from any thread -------------------------------------------------------------------------------------
@@ -190,6 +189,5 @@ class Judging:
             take.bars,
             tuple(session.ignored.most_common()),
             session.clocked,
-            session.paused,
             take.number,
         )

@@ -21,20 +21,19 @@ from array import array
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from livepedal import __version__
-from livepedal.advice.judging.part import attacks_of
+from livepedal.advice.judging.part import attacks_of, heard
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import TICKS
 from livepedal.live.take import SLOTS, KeptFinding, Take
-from livepedal.model.findings import Finding, Passage, keep
-from livepedal.model.monitor import Monitor
+from livepedal.model.findings import Finding, Passage
 from livepedal.model.plan.planner import Planner
 from livepedal.music.attacks import Gathering
-from livepedal.music.events import Event, NoteOn, SetPedals
+from livepedal.music.events import Event, NoteOn
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.music.tracks import HARP_PROGRAM
@@ -129,15 +128,9 @@ def _judged_alike(take: Take, data: bytes, start: int, last: Passage, marks: Seq
 
 
 def _findings(take: Take, data: bytes) -> list[Finding]:
-    setup = take.setup
     part = choose_parts(read_song(data, name="the file"))[0]
-    monitor = Monitor(setup.figures, setup.instrument, take.players[-1], only=setup.only)
-    if setup.start is not None:
-        monitor.feed(SetPedals(0, setup.start))
-    found: dict[int, Finding] = {}
-    for event in part.events:
-        keep(found, monitor.feed(event))
-    return list(found.values())
+    _, found = heard(part, replace(take.setup, player=take.players[-1]))
+    return found
 
 
 def _file(
@@ -153,8 +146,8 @@ def _file(
     if take.came_late:
         track, late = _harp_track(take.came_late, "Harp (muted: came late, not judged)", start, music, end)
         tracks += [track] if late else []
-    entry, cut = Setting.unset() if setup.start is None else setup.start, False
-    if not bare and (setup.start is None or music > 0):
+    entry, cut = Setting.unset() if setup.setting is None else setup.setting, False
+    if not bare and (setup.setting is None or music > 0):
         entry, cut = entry_setting(take, music, end)
     reach = f" (for the first {PLANNED} attacks)" if cut else ""
     until = 0.0 if bare else None if take.judged_until is None else take.judged_until / 1_000_000
@@ -165,7 +158,7 @@ def _file(
     )
     timed = [(grid.tick(mark.us), mark.text) for mark in marks]
     head = _head_track(take, title, start, end, timed, facts)
-    said = "" if setup.start is None else str(setup.start)
+    said = "" if setup.setting is None else str(setup.setting)
     data = midi_file(TICKS, [(rows, end - start) for rows in (head, *tracks)])
     return Saved(data, len(marks), entry, first_bar, notes, take.players[-1], said, until, late)
 
@@ -187,7 +180,7 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
     setup = take.setup
     relaxed = figures.player(take.players_known[0])
     planner = Planner(figures.player(take.players[-1]), relaxed, setup.instrument, figures.ringing)
-    plan = planner.plan(attacks_of(events, figures), setup.start if music == 0 else None)
+    plan = planner.plan(attacks_of(events, figures), setup.setting if music == 0 else None)
     return plan.setting, attacks > PLANNED
 
 

@@ -30,7 +30,6 @@ from livepedal.sources.journal import Word
 from livepedal.sources.ports import wire
 from livepedal.sources.ports.wire import Short, Wire
 from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_ON, RESET_CONTROLLERS, SUSTAIN
-from livepedal.sources.text import clean
 
 _MOST_NEWS = 1000
 
@@ -86,7 +85,6 @@ class Session:
         self.to_keep: list[ToKeep] = []
         self.paused = False
         self.in_pauses = 0  # notes that were played while paused: they are in the journal alone
-        self.ports: dict[int, str] = {}
         self._describe = describe
         self._wires: dict[int, Wire] = {}
         self._slots: dict[tuple[int, int], int] = {}  # (source, channel) -> slot
@@ -168,10 +166,6 @@ class Session:
             case Word.STAY:
                 with contextlib.suppress(LivepedalError):
                     self._stay = Stay(argument, self.setup.middle_c)
-            case Word.PORT:
-                number, _, name = argument.partition(" ")
-                if number.isdigit():
-                    self.ports[int(number)] = clean(name)
             case Word.GONE:
                 if argument.isdigit():
                     wire_gone = self._wires.pop(int(argument), Wire())  # half a message is never completed
@@ -323,7 +317,7 @@ class Session:
         self._takes += 1
         self._passages = 0
         self._kept = set()
-        setup = self.setup if start is None else replace(self.setup, start=start)
+        setup = self.setup if start is None else replace(self.setup, setting=start)
         self.take = Take(
             self._takes, setup, self.player, self._tempo, self._describe, since=us, judged=self.judged
         )

@@ -90,9 +90,9 @@ class Take:
         self._judging = judged
         self.judged_until: int | None = None  # µs of the take, where not all of it was judged
         if judged:
-            self._monitor = Monitor(setup.figures, setup.instrument, player, only=setup.only, follow=True)
-            if setup.start is not None:
-                self._monitor.feed(SetPedals(0, setup.start))
+            self._monitor = Monitor(setup.figures, setup.instrument, player, only=setup.layers, follow=True)
+            if setup.setting is not None:
+                self._monitor.feed(SetPedals(0, setup.setting))
         else:
             self.judged_until = 0
         self.kept = array("Q")  # packed messages, with the ticks of the take
@@ -132,10 +132,6 @@ class Take:
 
     # -- time ------------------------------------------------------------------------------------------------
 
-    @property
-    def started(self) -> bool:
-        return self._base is not None
-
     def moment(self, us: int) -> int:
         """A moment of the session (µs) in µs of the take; 0 before its first note."""
         return 0 if self._base is None else max(us - self._base, 0)
@@ -144,7 +140,7 @@ class Take:
         """The take's time starts: this moment of the session is so many ticks after the start of its first
         bar.
         """
-        if self.setup.start is not None:
+        if self.setup.setting is not None:
             self.lead, bars = self._lead(us)
             ticks, first_bar = ticks + self.lead, first_bar - bars
         self._base = us - self.grid.us(ticks)
@@ -320,7 +316,7 @@ class Take:
     def snapshot(self) -> Snapshot:
         """How it stands. Before the first note of a take in which the pedals were set they can be moved already."""
         made = self.monitor.snapshot()
-        if self._base is None and self.setup.start is not None:
+        if self._base is None and self.setup.setting is not None:
             return replace(made, us=max(made.us, self._waited))
         return made
 
@@ -368,7 +364,7 @@ class Take:
             tuple(self.events(context, self.grid.tick(passage.end))),
             self.time_map,
             self.musical,
-            setup.basis(self.players[-1], setup.start if context == 0 else None),
+            replace(setup, player=self.players[-1], setting=setup.setting if context == 0 else None),
             setup.middle_c,
         )
 

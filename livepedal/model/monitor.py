@@ -285,7 +285,8 @@ class Monitor:
         held = tuple(sorted(set(strung) - set(left_out) if left_out else strung))
         all_play = self._scale.judge(ways, us)
         cannot = self._hands.judge(held, us) if self._hands is not None else (False, False, False)
-        attack = replace(attack, cut=self._cut())
+        if Layer.PEDALS in self.layers:
+            attack = replace(attack, cut=self._scale.cut)
         if all_play and not any(cannot) and not left_out and not missing:
             return self._say(replace(attack, outcomes=FINE, feet=NOBODY), [])
         outcomes = {
@@ -315,14 +316,6 @@ class Monitor:
             else:
                 found.append(strings_finding(where, missing[0], self._tunings))
         return self._say(attack, found)
-
-    def _cut(self) -> tuple[bool, bool, bool]:
-        """For whom the open attack is not decided."""
-        feet = self._scale.cut if Layer.PEDALS in self.layers else (False, False, False)
-        if self._hands is None or Layer.HANDS not in self.layers:
-            return feet
-        first, second, third = (a or b for a, b in zip(feet, self._hands.cut, strict=True))
-        return first, second, third
 
     def _tracker(self, *, held: bool) -> Tracker:
         """The chosen player's tracker, with strings held or sliding."""
@@ -355,7 +348,7 @@ class Monitor:
 
     @property
     def undecided(self) -> tuple[int, int, int]:
-        """How many attacks are not decided, for each player (feet/tracker.py, hands/certain.py): what is said of them
+        """How many attacks are not decided, for each player (feet/tracker.py): what is said of them
         and of what follows may be too good, until nothing of that matters any more.
         """
         return self.record.undecided_with(self._open)[:3]

@@ -210,16 +210,14 @@ def _offered(found: dict[int, str], lanes: Sequence[Lane]) -> dict[int, str]:
     ]
     most = max((tuned(lane) for lane in real), default=0)
     others: dict[int, str] = {}
-    for index in found:
+    for index, why in found.items():
         lane = lanes[index]
         if lane.named:
             continue
-        offer = f"--track {lane.info.number} judges it"
-        if lane.info.name and any(one.named for one in real):
-            others[index] = f"it has program {HARP_PROGRAM}, but another track is called a harp; {offer}"
-        elif lane.harp_notes < tuned(lane) and STRAY * lane.harp_notes < most:
-            stray = counted(lane.harp_notes, "note")
-            others[index] = f"only {stray} under program {HARP_PROGRAM}, the harp; {offer}"
+        named = lane.info.name and any(one.named for one in real)
+        if named or (lane.harp_notes < tuned(lane) and STRAY * lane.harp_notes < most):
+            what = "is called a harp" if named else "has more of them"
+            others[index] = f"{why}, but another track {what}; --track {lane.info.number} judges it"
     return others
 
 

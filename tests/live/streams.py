@@ -116,9 +116,9 @@ def standing(told: list[Finding]) -> list[Finding]:
 def of_file(data: bytes, setup: Setup, player: str | None = None) -> list[Finding]:
     """The findings of a file, each as it was in the end, by a monitor that is fed the file's events."""
     part = choose_parts(read_song(data, name="saved"))[0]
-    monitor = Monitor(setup.figures, setup.instrument, player or setup.player, only=setup.only)
-    if setup.start is not None:
-        monitor.feed(SetPedals(0, setup.start))
+    monitor = Monitor(setup.figures, setup.instrument, player or setup.player, only=setup.layers)
+    if setup.setting is not None:
+        monitor.feed(SetPedals(0, setup.setting))
     found: dict[int, Finding] = {}
     for event in part.events:
         keep(found, monitor.feed(event))

@@ -55,7 +55,7 @@ def test_every_command_is_in_the_journal(tmp_path: Path) -> None:
     for key in ["s", *"Eb", "\r"]:
         assert one.key(key)
     until(lambda: one.session.take.number == 3)
-    assert str(one.session.take.setup.start) == "D♮ C♮ B♭ | E♭ F♮ G♮ A♭"
+    assert str(one.session.take.setup.setting) == "D♮ C♮ B♭ | E♭ F♮ G♮ A♭"
     assert one.key(" ")
     until(lambda: one.session.paused)
     assert one.key(" ")

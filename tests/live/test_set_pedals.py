@@ -100,7 +100,7 @@ def test_with_a_tempo_the_first_note_is_still_bar_1_beat_1(wait: int, bars: int)
 
 def test_the_clock_of_a_sequencer_counts_as_ever() -> None:
     """Started with the pedals set, its first bar is bar 1, and its second quarter beat 2."""
-    session = session_of(replace(setup(), start=Setting.parse(G_FLAT)))
+    session = session_of(replace(setup(), setting=Setting.parse(G_FLAT)))
     session.message(4_000_000, 0, b"\xfa")
     us = 4_002_000
     for pulse in range(5 * 24):
@@ -121,7 +121,7 @@ def test_the_clock_of_a_sequencer_counts_as_ever() -> None:
 @QUICK
 @given(made=steps(), tempo=TEMPOS, wait=st.sampled_from([0, 30_000, 700_000, 5_000_000]))
 def test_the_file_has_the_findings_of_the_session(made: list[Step], tempo: int | None, wait: int) -> None:
-    own = replace(setup(tempo), start=Setting.parse(G_FLAT))
+    own = replace(setup(tempo), setting=Setting.parse(G_FLAT))
     session = session_of(own)
     told = play(session, [Step(wait), *made])
     assert [f for data in saved(session) for f in of_file(data, own)] == told

@@ -100,9 +100,9 @@ def test_in_c_flat_major_it_is_not_b() -> None:
     assert played.stands() == {letter: f"{letter}♭" for letter in "DCBEFGA"}
     played.line(59)
     assert played.stands()["C"] == "C♭"  # on whichever string, that has not moved
-    assert played.stands()["B"] == "B♭?"
+    assert played.stands()["B"] == "B♭ or B♮"
     played.wait(3)
-    assert played.stands()["B"] == "B♭?"
+    assert played.stands()["B"] == "B♭ or B♮"
 
 
 def test_a_letter_that_may_have_been_used_is_not_told_as_unused() -> None:

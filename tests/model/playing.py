@@ -85,7 +85,7 @@ def first_unplayable(passage: cpsat.Passage, figures: cpsat.Figures) -> dict[str
     """For each notion of free, the index of the first attack that the model cannot play, however much work that is."""
     endless = 1 << 60
     with (
-        mock.patch.multiple(tracker, MOST_STEPS=endless, MOST_READINGS=endless, MOST_COMPARED=endless),
+        mock.patch.multiple(tracker, MOST_STEPS=endless, MOST_READINGS=endless),
         mock.patch.object(readings, "MOST_COMPARED", endless),
     ):
         return _first_unplayable(passage, figures)

@@ -336,7 +336,7 @@ def test_the_named_harp_comes_first() -> None:
     (part,) = wanted(timpani, harp)
     assert struck(part) == [60]
     assert (
-        "Timpani is not judged: it has program 46, but another track is called a harp; --track 1 judges it"
+        "Timpani is not judged: program 46, the orchestral harp, but another track is called a harp; --track 1 judges it"
         in part.remarks
     )
     assert whys(timpani, harp)[1] == (0, "its name says harp, though it is on channel 10")
@@ -350,5 +350,5 @@ def test_a_few_stray_notes_are_no_harp_beside_a_real_one() -> None:
     stray = named("", program(0), *NOTE, program(46), *NOTE * 4)
     (part,) = wanted(real, stray)
     assert len(part.events) == 180
-    assert any("only 4 notes under program 46" in remark for remark in part.remarks)
+    assert any("4 of its 5 notes under program 46" in remark for remark in part.remarks)
     assert len(wanted(stray)) == 1

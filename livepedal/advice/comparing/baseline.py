@@ -57,7 +57,7 @@ def read(path: Path) -> Baseline:
     name = clean(str(path), 500)
     try:
         document = json.loads(path.read_text(encoding="utf-8"))
-        if document["format"] != FORMAT or document["version"] != 1:
+        if not isinstance(document, dict) or (document.get("format"), document.get("version")) != (FORMAT, 1):
             raise ValueError(f"it is not a {FORMAT} file, version 1")
         files = {
             file["path"]: Counter(

@@ -36,6 +36,7 @@ def judge_part(
     keys: Sequence[KeySignature] = (),
     chords: Chords | None = None,
     pedalling: bool = True,
+    bars: bool = True,
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
@@ -44,18 +45,19 @@ def judge_part(
         chords: those of the instrument, as far as they were worked out before.
         pedalling: whether a plan is wanted, even where no layer needs it.
         step: called with the number of events just judged.
+        bars: False where the bars and beats of its time map mean nothing.
     """
     chords = chords or Chords(basis.instrument)
     figures, layers, number = basis.figures, basis.judged, basis.number
     load = Layer.LOAD in layers
     pedalling = (pedalling and Layer.PEDALS in layers) or load
-    monitor, findings = _heard(part, basis, chords, step)
+    monitor, findings = heard(part, basis, chords, step)
     attacks = attacks_of(part.events, figures)
     spelled = written(attacks, keys)
     plans = (NO_PLAN, NO_PLAN, NO_PLAN)
     if pedalling:
         music = Music(attacks, chords, figures.ringing, basis.asked, spelled)
-        beats, troubles = beats_of(part.time_map), monitor.record.troubles
+        beats, troubles = beats_of(part.time_map) if bars else None, monitor.record.troubles
         plans = plan_for_all(
             attacks, basis, troubles, beats, music=music, start_us=part.begin_us, others=load
         )
@@ -104,8 +106,11 @@ def _asides(
     return asides_of(monitor, lambda: onsets_of(events, basis.figures), plan, basis, damped)
 
 
-def _heard(
-    part: Part, basis: Basis, chords: Chords, step: Callable[[int], None]
+def heard(
+    part: Part,
+    basis: Basis,
+    chords: Chords | None = None,
+    step: Callable[[int], None] = lambda count: None,
 ) -> tuple[Monitor, list[Finding]]:
     """A monitor that heard all of a part, and its findings."""
     monitor = Monitor(

@@ -87,7 +87,7 @@ def spelling_meant(value: object) -> AskedSpelling | None:
     )
 
 
-_EXAMPLES = {"player": "working", "harp": "47", "only": "pedals", "tracks": "Harp"}
+_EXAMPLES = {"name": "cue.mid", "player": "working", "harp": "47", "only": "pedals", "tracks": "Harp"}
 
 
 def _kind(value: object) -> str:

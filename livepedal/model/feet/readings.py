@@ -28,13 +28,13 @@ is one of the forgetful reading, which owes less. Trying several H, the latest f
 more. Where a foot may reach across, a change that it makes for the other one starts at the attack before or later
 (tracker.py), so there H must not lie after that.
 
-*One reading covers another* (`covers`, covering.py): it can play whatever the other can. Let a and b be readings of one
-foot. a covers b if each letter of a is UNSET; or in the same position as in b, each of its strings free no later than
-one of b's that is not plucked again, or held or late as the same string is in b; or elsewhere but free early enough,
-without damping, to be changed before the next attack can need it, that change being added to what a owes; and if what a
-owes then maps one to one into what b owes, each window of a containing its partner's. For then a puts its changes where
-b puts the partners, and every later change of b's is a's too, or a needs none. A letter that stood elsewhere needs one
-change at its next use whatever that is, for which it has the slot of the added one.
+*One reading covers another* (`instead`, covering.py): it can play whatever the other can. Let a and b be readings of
+one foot. a covers b if each letter of a is UNSET; or in the same position as in b, each of its strings free no later
+than one of b's that is not plucked again, or held or late as the same string is in b; or elsewhere but free early
+enough, without damping, to be changed before the next attack can need it, that change being added to what a owes; and
+if what a owes then maps one to one into what b owes, each window of a containing its partner's. For then a puts its
+changes where b puts the partners, and every later change of b's is a's too, or a needs none. A letter that stood
+elsewhere needs one change at its next use whatever that is, for which it has the slot of the added one.
 
 *A foot that failed goes on* (`force`, `relaxed`): it owes nothing, and its letters that were free early enough, without
 damping, to be changed before the attack become UNSET, as if it had had time for all that was before. The attack's
@@ -50,7 +50,7 @@ from collections.abc import Callable, Iterable
 
 from livepedal.harp import Foot, Player
 from livepedal.model.feet.chords import Need, Way
-from livepedal.model.feet.covering import Letters, Reading, Readings, contained, without_covered
+from livepedal.model.feet.covering import Letters, Reading, Readings, without_covered
 from livepedal.model.feet.free import LONG_AGO, FreeRule, no_later
 from livepedal.model.feet.letters import FRESH, UNSET, Letter, LetterRules, after_pluck
 from livepedal.model.feet.quiet import quiet_until
@@ -260,17 +260,6 @@ class FootRules(LetterRules):
                     folded[index] = FRESH
         now = tuple(folded)
         return reading if now == letters and owed is reading[1] else (now, owed)
-
-    def covers(self, good: Reading, other: Reading, moment: int, first_pedal: int) -> bool:
-        """Whether `good` can play everything that `other` can, from the attack at `moment` on (see the head of this
-        file).
-        """
-        if good is other:
-            return True
-        if len(good[1]) > len(other[1]):
-            return False
-        added = self.instead(good[0], other[0], moment, first_pedal)
-        return added is not None and contained(good[1] + added, other[1])
 
     def instead(self, mine: Letters, theirs: Letters, moment: int, first_pedal: int) -> Changes | None:
         """The changes that a foot with the first letters must add to do, from the attack at `moment` on, whatever one

@@ -5,10 +5,8 @@ them together. So the tracker keeps *pairs* (readings of the left foot, readings
 each history of those choices that still matters: within a pair any left reading goes with any right one. An
 attack turns a pair into one for every choice; a pair lives on while both its feet have a reading.
 
-Pairs with one side in common are one pair: (L, R1) and (L, R2) together allow just what (L, R1 and R2)
-allows. A left reading goes from its pair when another pair has a left reading that covers it and right
-readings that cover all of its right ones, for then whatever the reading could do with a partner, the other
-can with that partner's better; likewise on the right.
+Pairs with one side in common are one pair: (L, R1) and (L, R2) together allow just what (L, R1 and R2) allows.
+Looking for pairs that others make superfluous was measured, and left out: it found little, and cost more than that.
 
 After an attack that the player cannot play the tracker goes on from the readings before it: the foot that
 fails has its letters as the attack needs them and nothing owed, so that one impossibility is reported once,
@@ -28,7 +26,7 @@ decided, is never taken for a fault, and is counted (`cut`). The search goes on 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from livepedal.harp import Player, Ringing
@@ -36,11 +34,10 @@ from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Need, Sharing, Way
 from livepedal.model.feet.covering import Reading, Readings
 from livepedal.model.feet.free import LONG_AGO, FreeRule
 from livepedal.model.feet.letters import FRESH, Letter
-from livepedal.model.feet.readings import MOST_COMPARED, FootRules
+from livepedal.model.feet.readings import FootRules
 from livepedal.model.feet.schedule import B_PEDAL, E_PEDAL, Change, Changes
 
 Pair = tuple[Readings, Readings]
-Covers = Callable[[Reading, Reading, int, int], bool]
 # (key, moment of its release, moment of the latest attack up to then (its own at the earliest), damped then or not)
 Released = tuple[int, int, int, bool]
 
@@ -154,8 +151,6 @@ class Tracker:
             return
         self.before = merge(pairs)
         if prune:
-            if sum([len(left) + len(right) for left, right in self.before]) <= MOST_COMPARED:
-                self.before = self._prune(self.before, moment)
             self.roomy = max(ROOMY, sum([len(left) + len(right) for left, right in self.before]))
 
     def release_before(self, released: Sequence[Released]) -> None:
@@ -296,57 +291,6 @@ class Tracker:
                 )
                 (one_forced if new_left or new_right else both).append(pair)
         return merge(one_forced or both) if (one_forced or both) else self.before
-
-    def _prune(self, pairs: tuple[Pair, ...], moment: int) -> tuple[Pair, ...]:
-        """Drop the readings of each pair that another pair makes superfluous."""
-        if len(pairs) == 1:
-            return pairs
-        covers = self.rules.covers
-        right_first = RIGHT_FIRST_PEDAL
-
-        kept = list(pairs)
-        for number in range(len(kept)):
-            for other in range(len(kept)):
-                left, right = kept[number]
-                if not left or not right:
-                    break
-                if other == number:
-                    continue
-                good_left, good_right = kept[other]
-                if not good_left or not good_right:
-                    continue
-                if _all_covered(self.rules, right, good_right, moment, right_first):
-                    left = tuple([x for x in left if not _is_covered(covers, good_left, x, moment, 0)])
-                elif _all_covered(self.rules, left, good_left, moment, 0):
-                    right = tuple(
-                        [x for x in right if not _is_covered(covers, good_right, x, moment, right_first)]
-                    )
-                kept[number] = (left, right)
-        return merge([pair for pair in kept if pair[0] and pair[1]])
-
-
-def _is_covered(covers: Covers, better: Readings, reading: Reading, moment: int, first: int) -> bool:
-    # A plain loop: this is asked so often that a generator's overhead shows.
-    for good in better:  # noqa: SIM110
-        if covers(good, reading, moment, first):
-            return True
-    return False
-
-
-def _all_covered(rules: FootRules, worse: Readings, better: Readings, moment: int, first: int) -> bool:
-    if worse is better:
-        return True
-    covers = rules.covers
-    same = set(better)
-    for reading in worse:
-        if reading in same:
-            continue
-        for good in better:
-            if covers(good, reading, moment, first):
-                break
-        else:
-            return False
-    return True
 
 
 def merge(pairs: list[Pair]) -> tuple[Pair, ...]:

@@ -23,9 +23,7 @@ from livepedal.sources.scores.written import NO_SIGN, Sign
 
 
 class Hands:
-    """The hands of three players (slowest first). `failed`: which of them cannot play the open attack; `cut`: for whom
-    it is not decided (certain.py), which counts as no fault.
-    """
+    """The hands of three players (slowest first). `failed`: which of them cannot play the open attack."""
 
     def __init__(self, players: Sequence[Player], instrument: Instrument, notes: int) -> None:
         """notes: how many make a glissando."""
@@ -40,7 +38,7 @@ class Hands:
         """Hands free, nothing plucked."""
         for part in (self._placing, self._line, self._strings, self._finder):
             part.start()
-        self.failed = self.cut = NOBODY
+        self.failed = NOBODY
         self._came_with = NO_STRAIN  # the strain on the hands before the open attack, which what comes keeps
         self._pitches: tuple[int, ...] = ()
         self._signs: dict[int, Sign] = {}
@@ -102,7 +100,6 @@ class Hands:
         strings = self._strings.judge(figure)
         one, two, three = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
         hands = self._placing.judge(struck, (one, two, three)) if pitches else NO_STRAIN
-        self.cut = self._placing.undecided
         self._parts = hands, line, strings
         self._pitches, self._us = pitches, us
         first, second, third = [max(a, b, c) > MARGIN for a, b, c in zip(hands, line, strings, strict=True)]

@@ -13,15 +13,8 @@ where the strings beyond the reach are those by which an attack and the one befo
 reaches; a hand cannot leap before it has plucked what it holds. The *strain* of an attack is the time needed divided
 by the time there was; up to 1 it is met, and up to `MARGIN` judged as met.
 
-The search keeps the few best histories of both hands (`KEPT`), each with its greatest strain for every player. Where
-none of them will do, certain.py looks again, so that what was left out makes no fault. What is kept is chosen so that
-two laws hold whatever is left out:
-- *Slower is never harder.* Histories are ranked by strain alone, and at half the tempo every strain is half. So the
-  same histories are kept at every tempo, and none is dropped for being unplayable. (One thing asks for time itself: a
-  hand that could have been anywhere since begins anew. That happens sooner at a slower tempo, and takes nothing away.
-  The law is tested.)
-- *A quicker player never does worse.* All players are judged on the same histories, and each figure of a quicker one
-  is no stricter. Leaps and free fingers are measured with the reach and the fingers of the slowest.
+The few best histories of both hands are kept (`KEPT`), each with its greatest strain for every player; they tell who
+takes what. An attack that one of them comes through is playable. Where none does, certain.py looks at every way.
 
 What stands in figures (figures.py) is judged by the limits of its figure where those are easier: a hand takes it within
 reach of where it is, without placing.
@@ -32,6 +25,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from operator import itemgetter
 from typing import NamedTuple
 
 from livepedal.harp import Instrument, Player
@@ -49,8 +43,7 @@ from livepedal.model.hands.strokes import (
     Struck,
 )
 
-# Histories kept: with 8, no attack of 22 harp parts is left undecided for a working player; with 6 two are.
-KEPT = 8
+KEPT = 6  # histories
 # How much of its strain a history still counts in its rank at the next attack: what was hard a while ago says little.
 FADE = 0.93
 # In the rank, what a player avoids without need counts as so much more strain (common practice): the left hand above
@@ -59,6 +52,7 @@ FADE = 0.93
 CROSSED = 1.5
 AWKWARD = 0.02
 ASTRAY = 24
+TOO_HARD = 1.1  # the strain that is told where the histories kept know none
 _ROLLED = 0, 0, 0  # further placings of a chord that is written as rolled
 LATELY = 6  # attacks after which it is settled which hand took what
 
@@ -152,8 +146,9 @@ class Placing:
         """Both hands free."""
         self.before = self.after = START
         self.strains = NO_STRAIN
-        self.undecided = NOBODY
         self.past: tuple[Struck, ...] = ()  # the last attacks, the open one last
+        # For how many attacks more each player's histories do not count: their strains were forgotten.
+        self._doubt = self._doubt_after = (0, 0, 0)
         self.shares: list[Share] = []  # as far as it is settled who took what
 
     def fork(self) -> Placing:
@@ -167,7 +162,8 @@ class Placing:
         """A new attack begins (µs)."""
         then = us - self._anywhere
         self.before = self.after
-        self.past = (*self.past[1 - max(BACK) :], Struck(us, ()))
+        self.past = (*self.past[1 - BACK[-1] :], Struck(us, ()))
+        self._doubt = self._doubt_after
         if any(hand and hand[0].us <= then for hands in self.after for hand in hands):
             self.before = {}
             for (left, right), history in sorted(self.after.items(), key=_rank, reverse=True):
@@ -182,7 +178,9 @@ class Placing:
         us = struck.us
         found: Histories = {}
         tried: dict[tuple[Hand, Block], list[Stroke]] = {}
-        divisions = self._divisions(struck)
+        every = self._divisions(struck)
+        # In two placings only what cannot be had in one.
+        divisions = [one for one in every if not one.left_again[0] and not one.right_again[0]] or every
 
         def strike(hand: Hand, block: Block, again: tuple[int, ...]) -> list[Stroke]:
             if not block:
@@ -229,36 +227,39 @@ class Placing:
             self.strains = first, second, third
             if len(found) > KEPT:
                 found = dict([*sorted(found.items(), key=_rank)[:KEPT], *easiest])
-        failed = [strain > MARGIN for strain in self.strains]
-        self.undecided = NOBODY
-        self.past = (*self.past[:-1], struck)
-        if any(failed):
-            self._make_certain(struck, failed, failed_so)
-            # What could not be played is reported once: nothing from before it stands against what comes.
+        self.past = (*self.past[:-1], struck._replace(failed=failed_so))
+        lost = [strain > MARGIN for strain in self.strains]
+        self._doubt_after = (0, 0, 0)
+        if any(lost) or any(self._doubt):
+            self._make_certain(lost, failed_so)
+            # Nothing from before it stands against what comes.
             for hands, history in list(found.items()):
-                first, second, third = (0.0 if f else s for f, s in zip(failed, history.strains, strict=True))
+                first, second, third = (0.0 if f else s for f, s in zip(lost, history.strains, strict=True))
                 found[hands] = history._replace(strains=(first, second, third))
         self.after = found
         return self.strains
 
-    def _make_certain(self, struck: Struck, failed: Sequence[bool], failed_so: Failed) -> None:
-        """Of those who come through with none of the histories kept: who certainly fails, and for whom it is not
-        decided. Of those who cannot play it anyway, that is not asked.
+    def _make_certain(self, lost: Sequence[bool], failed_so: Failed) -> None:
+        """Who fails of those who come through with no history, or whose histories do not count. Of those who cannot
+        play it anyway, that is not asked.
         """
-        attacks = (*self.past[:-1], struck)
-        sure, undecided = [False] * 3, [False] * 3
-        for number in reversed(range(3)):
-            if failed[number] and not failed_so[number]:
-                # Where a quicker player certainly fails, a slower one does.
-                sure[number] = (number < 2 and sure[number + 1]) or surely_fails(
-                    attacks, number, self._divisions, self._strike
-                )
-                undecided[number] = not sure[number]
+        sure, strains, doubt = [False] * 3, list(self.strains), [0] * 3
+        for n in reversed(range(3)):
+            asked = not failed_so[n] and (lost[n] or self._doubt[n] > 0)
+            # Where a quicker player fails, a slower one does.
+            sure[n] = (n < 2 and sure[n + 1]) or (
+                asked and surely_fails(self.past, n, self._divisions, self._strike)
+            )
+            if sure[n]:
+                strains[n] = max(strains[n], TOO_HARD)
+            elif lost[n]:
+                strains[n] = 1.0
+            if asked and not sure[n]:
+                doubt[n] = BACK[-1] - 1 if lost[n] else self._doubt[n] - 1
+        self.strains = strains[0], strains[1], strains[2]
+        self._doubt_after = doubt[0], doubt[1], doubt[2]
         first, second, third = (a or b for a, b in zip(sure, failed_so, strict=True))
-        self.past = (*self.past[:-1], struck._replace(failed=(first, second, third)))
-        self.undecided = undecided[0], undecided[1], undecided[2]
-        met = [1.0 if f and not s else n for f, s, n in zip(failed, sure, self.strains, strict=True)]
-        self.strains = met[0], met[1], met[2]
+        self.past = (*self.past[:-1], self.past[-1]._replace(failed=(first, second, third)))
 
     def _strike(self, hand: Hand, block: Block, again: tuple[int, ...], struck: Struck) -> list[Stroke]:
         """The ways in which one hand strikes these notes: placed, and as part of a figure."""
@@ -356,9 +357,7 @@ class Placing:
         player = self.players[number]
         best: tuple[float, HandsFault] | None = None
         divisions = self._divisions(self.past[-1])
-        for hands, history in self.before.items():
-            if history.strains[number] > MARGIN:
-                continue
+        for hands in self.before:
             for division in divisions:
                 worst: tuple[float, HandsFault] | None = None
                 for is_left, hand, block, again in (
@@ -383,8 +382,8 @@ class Placing:
                         notes = pitches if kind is HandTrouble.TOO_MANY else block
                         worst = strain, HandsFault(kind, is_left, notes, needed, us - since, after[0].strings)
                 possible = NEVER not in (division.left_again[number], division.right_again[number])
-                if possible and worst is not None and (best is None or worst[0] < best[0]):
-                    best = worst
+                if possible and worst is not None and worst[0] > MARGIN:
+                    best = min(best or worst, worst, key=itemgetter(0))
         if best is None:  # not even in two placings a hand
             crowd = HandTrouble.TOO_MANY if len(pitches) > 2 * player.fingers else HandTrouble.TOO_WIDE
             return HandsFault(crowd, True, pitches, 0, 0, 0)

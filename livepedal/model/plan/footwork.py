@@ -172,7 +172,7 @@ class Footwork:
             return jobs[0][1] <= jobs[0][0]
         known = self._placed.get(jobs)
         if known is None:
-            if len(self._placed) > 50_000:
+            if len(self._placed) > 3_000:
                 self._placed.clear()
             known = self._placed[jobs] = possible(jobs)
         return known

@@ -1,10 +1,11 @@
 """The pedals by foot: how each stands, whether it is tied up and until when, and its last change.
 
 Seven columns in the order of the pedals, the stroke between the feet among them. A position on which all
-readings agree is certain; else the likeliest stands there with a question mark, since a note may have been played
-on another string. The bar is the time there is against the time that is needed: full when the pedal could be moved
-for a note that comes now. With room to spare the pedal diagram is drawn as well, with all positions: a block above
-the line is flat, on it natural, below it sharp.
+readings agree is certain and stands alone; else the likeliest comes first and the others behind "or", and a question
+mark behind them all where the pedal may stand anywhere else as well. The bar
+is the time there is against the time that is needed: full when the pedal could be moved for a note that comes
+now. With room to spare the pedal diagram is drawn as well: a block above the line is flat, on it natural,
+below it sharp.
 """
 
 from __future__ import annotations
@@ -51,7 +52,7 @@ def feet(
         half = len(Foot.LEFT.pedals)
         canvas.row((label.ljust(LABELS), Tone.FAINT), *spans[:half], (middle, Tone.FAINT), *spans[half:])
 
-    across("stands", [_centred(*_standing(view), column) for view in pedals])
+    across("stands", [_centred(*_standing(view, column), column) for view in pedals])
     if diagram:
         for position in Position:
             natural = position is Position.NATURAL
@@ -66,13 +67,15 @@ def feet(
     across("moved", [_centred(*_moved(signs, view, column), column) for view in pedals])
 
 
-def _standing(view: PedalView) -> Span:
-    """Letter and position; the likeliest one where the readings differ, with a question mark."""
+def _standing(view: PedalView, width: int) -> Span:
+    """Letter and position, several where the readings differ."""
     if not view.positions:
         return view.pedal.letter, Tone.FAINT
-    name = f"{view.pedal.letter}{view.positions[0].sign}"
-    other = view.anywhere or len(view.positions) > 1
-    return f"{name}{'?' * other}", Tone.SURE if view.sure else Tone.LIKELY
+    names = [f"{view.pedal.letter}{position.sign}" for position in view.positions]
+    text, more = " or ".join(names), "?" if view.anywhere else ""
+    if len(text + more) >= width:
+        text = f"{view.pedal.letter}{'/'.join(name[1:] for name in names)}"
+    return text + more, Tone.SURE if view.sure else Tone.LIKELY
 
 
 def _block(signs: Signs, view: PedalView, position: Position, fill: str) -> Span:
