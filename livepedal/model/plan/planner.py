@@ -135,7 +135,7 @@ class Planner:
         trouble = {us for us in plan.given_up if us not in cannot}
         trouble |= {change.attack_us for change in plan.changes if change.audible}
         away = music.departing(plan.spellings)
-        if thorough and (trouble or away):
+        if thorough and plan.bounded and (trouble or away):
             other = self._plan(music.renamed(trouble or away, ON), start, start_us, beats, False, cannot)
             fewer = len(other.changes) < len(plan.changes) and other.minded == plan.minded
             if other.minded < plan.minded or (fewer and not trouble):
