@@ -335,6 +335,7 @@ class Replay(Screened):
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
+        self._lines.clear()  # nothing has to be said in lines then
         with self._lock:
             playback, snapshot = self._playback, self.monitor.snapshot()
         sustain = SUSTAIN.format("down" if snapshot.sustained else "up")

@@ -13,7 +13,8 @@ from itertools import pairwise
 from typing import Any
 
 from livepedal.harp import Figures, Instrument, pitch_name
-from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
+from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose
+from livepedal.music.parts import harp_words
 from livepedal.music.song import Song
 from livepedal.music.tracks import TrackInfo
 from livepedal.music.wording import counted, plain
@@ -86,6 +87,10 @@ class TrackList:
 
 def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instrument) -> TrackList:
     """What becomes of every track.
+
+    Args:
+        wanted: what is to be judged of the file.
+        figures, instrument: by which notes are keyswitches or out of range.
 
     Raises:
         LivepedalError: where there are no notes at all.

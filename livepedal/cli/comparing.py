@@ -13,14 +13,12 @@ from livepedal.views.report.look import wrapped
 
 
 def compare(options: argparse.Namespace) -> int:
-    from livepedal.advice.comparing.compare import Comparison, compare_parts
+    from livepedal.advice.comparing.compare import compare_parts
 
     asked = Asked(options)
     songs = [read_named(path, asked.first_bar)[0] for path in (options.before, options.after)]
     before, after = (asked.judged(song) for song in songs)
-    both = min(len(before), len(after))
-    unmatched = tuple(report.name for one in (before, after) for report in one[both:])
-    compared = Comparison(options.before, options.after, compare_parts(before, after), unmatched)
+    compared = compare_parts(options.before, options.after, before, after)
     if options.json:
         from livepedal.views import json_view
 

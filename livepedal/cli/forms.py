@@ -38,7 +38,7 @@ class Writer:
         if not self._opened:
             self._open()
         if done.report is not None:
-            lines = report.sheet_lines if self._asked.sheet else report.file_lines
+            lines = report.pedal_sheet_lines if self._asked.sheet else report.file_lines
             self._out.write(lines(done.report, self._look))
 
     def _open(self) -> None:

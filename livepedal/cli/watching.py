@@ -214,7 +214,8 @@ class _Watcher(_Queue):
         from livepedal.advice.comparing.news import cue_of
 
         lines: list[Line] = [*self._table.rows(done.summary)]
-        if done.report is not None and done.error is None:
+        # One that breaks off is no version of the cue.
+        if done.report is not None and done.error is None and not done.summary.in_part:
             export = _Export(done.summary.path, time.strftime("%H:%M:%S"), done.report)
             cue = cue_of(export.path)
             before = self._last.get(cue)
@@ -226,21 +227,14 @@ class _Watcher(_Queue):
         self._write(lines)
 
     def _news(self, before: _Export | None, now: _Export) -> Iterator[Line]:
-        from livepedal.advice.comparing.compare import Comparison, compare_parts
+        from livepedal.advice.comparing.compare import compare_parts
         from livepedal.advice.comparing.news import news
 
         indent = "    "
         if before is None:
             yield from wrapped(f"{now.at}, the first export of this cue", self._look, Tone.FAINT, indent)
             return
-        old, new = before.report.parts, now.report.parts
-        both = min(len(old), len(new))
-        compared = Comparison(
-            before.path,
-            now.path,
-            compare_parts(old, new),
-            tuple(part.name for some in (old, new) for part in some[both:]),
-        )
+        compared = compare_parts(before.path, now.path, before.report.parts, now.report.parts)
         name = "" if before.path == now.path else f" ({os.path.basename(before.path)})"
         said = "; ".join(news(compared)) or "no bar differs"
         yield from wrapped(

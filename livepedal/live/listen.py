@@ -129,7 +129,8 @@ class Listener(Stages, Screened):
             return []
 
     def step(self) -> bool:
-        """Somebody is drawing: ask for a picture when a frame is due."""
+        """Somebody is drawing, so nothing is said in lines; ask for a picture when a frame is due."""
+        self._lines.clear()
         self._wake()
         now = self._clock()
         due = now - self._asked_at >= _IDLE or (self._fresh and now - self._drawn_at >= _FRAME)

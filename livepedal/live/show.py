@@ -272,12 +272,11 @@ class Screened:
         raise NotImplementedError
 
     def drawn(self, snapshot: Snapshot, take: int) -> Scene:
-        """What the dashboard shows, as far as it is the same for all shows. Nothing has to be said in lines then.
+        """What the dashboard shows, as far as it is the same for all shows.
 
         Args:
             take: the number of the one that the snapshot is of.
         """
-        self._lines.clear()
         return Scene(
             snapshot=self._steady(snapshot),
             title="",

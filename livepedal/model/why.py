@@ -12,6 +12,7 @@ The figures are of the reading that comes nearest: what the change would take, a
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from livepedal.harp import Instrument, Pedal, Position, Spelling
@@ -40,11 +41,33 @@ class PedalAtStake:
     available: int
 
 
+@dataclass(frozen=True, slots=True)
+class _Nearest:
+    """The reading that comes nearest.
+
+    Attributes:
+        late: by how much it fails (µs).
+        free_at: when the letter is free (µs).
+        busy: the other pedals that the foot has to change.
+        held: whether a key holds the letter.
+    """
+
+    late: int
+    stake: PedalAtStake
+    free_at: int
+    busy: tuple[Pedal, ...]
+    held: bool
+
+
 def explain(
     tracker: Tracker, chords: Chords, instrument: Instrument, others: tuple[int, ...], note: int, moment: int
 ) -> tuple[tuple[Reason, ...], PedalAtStake | None]:
-    """The reason against each spelling of `note` struck at `moment` (µs) together with `others`, which alone
-    can be played.
+    """The reason against each spelling of a note, and the pedal change that is nearest to being possible.
+
+    Args:
+        tracker: it still has the readings from before the attack.
+        others: notes struck with it, which alone can be played.
+        moment: when (µs).
     """
     reasons: list[Reason] = []
     stakes: list[PedalAtStake] = []
@@ -81,13 +104,13 @@ def _explain(
             why = f"{pedal.letter}{goal.sign} can be set in time, but not together with {names}"
             return Reason(spelling, Constraint.OTHER_NOTES, why, other_pitches=others), None
         constraint = _named(tracker, ways, moment, chords, pedal) or Constraint.WANTED_AND_BUSY
-    stake, free_at, busy, held = _figures(tracker, chords, ways, pedal, goal, moment, constraint)
-    needed = stake.needed if stake else None
-    available = stake.available if stake else None
-    why = _sentence(
-        pedal, goal, stake, constraint, busy, free_at, held, moment, tracker.sliding, tracker.set_at
-    )
-    return Reason(spelling, constraint, why, needed, available, free_at, alone), stake
+    found = _readings_nearby(tracker, chords, ways, spelling, moment, constraint)
+    nearest = min(found, key=lambda one: one.late, default=None)
+    why = _sentence(spelling, nearest, constraint, moment, tracker)
+    if nearest is None:
+        return Reason(spelling, constraint, why, other_pitches=alone), None
+    stake = nearest.stake
+    return Reason(spelling, constraint, why, stake.needed, stake.available, nearest.free_at, alone), stake
 
 
 def ways_on(chords: Chords, pitches: tuple[int, ...], note: int, pedal: Pedal) -> tuple[Sharing, ...]:
@@ -198,69 +221,47 @@ def _letters(chords: Chords, pitches: tuple[int, ...]) -> str:
     return listed([*dict.fromkeys(name for name in names if name)]) or "a note"
 
 
-def _figures(
+def _readings_nearby(
     tracker: Tracker,
     chords: Chords,
     ways: tuple[Sharing, ...],
-    pedal: Pedal,
-    goal: Position,
+    spelling: Spelling,
     moment: int,
     constraint: Constraint,
-) -> tuple[PedalAtStake | None, int | None, tuple[Pedal, ...], bool]:
-    """The change of the reading that comes nearest, when its letter is free, the other pedals its foot has to change,
-    and whether a key holds the letter.
-    """
+) -> Iterator[_Nearest]:
+    """By how much each reading fails, and at which change."""
+    pedal, goal = spelling.string.pedal, spelling.position
     group, index = chords.group(pedal)
     rules = tracker.rules
-    first = RIGHT_FIRST_PEDAL if group == 1 else 0
-    best: tuple[int, PedalAtStake, int, tuple[Pedal, ...], bool] | None = None
+    mine = [way for sharing in ways for way in (sharing.right if group else sharing.left)]
     for letters, owed in _distinct(tracker.before, group):
         stands, _, held, _ = letters[index]
         if stands in (UNSET, goal) and constraint is Constraint.WANTED:
             continue
         # The most favourable of the ways: one may pluck, and so damp, a string that another leaves ringing.
+        plucks = (need[2] for way in mine for need in way if need[0] == index)
         free = min(
-            (
-                rules.free_for(letters[index], need[2], moment)
-                for sharing in ways
-                for way in (sharing.left if group == 0 else sharing.right)
-                for need in way
-                if need[0] == index
-            ),
+            (rules.free_for(letters[index], keys, moment) for keys in plucks),
             default=rules.free_since(letters[index]),
         )
         lead = rules.lead[abs(goal - stands)] if stands != UNSET else 0
         short = free - (moment - lead)
         if constraint is Constraint.WANTED or (constraint is Constraint.WANTED_AND_BUSY and short > 0):
-            if short <= 0:
-                continue
-            stake = PedalAtStake(pedal, Position(stands), goal, lead, max(0, moment - free))
-            found = (short, stake, free, (), bool(held))
-            if best is None or found[0] < best[0]:
-                best = found
+            if short > 0:
+                stake = PedalAtStake(pedal, Position(stands), goal, lead, max(0, moment - free))
+                yield _Nearest(short, stake, free, (), bool(held))
             continue
-        for sharing in ways:
-            for way in sharing.left if group == 0 else sharing.right:
-                found_busy = _busy(rules, letters, owed, way, moment, first)
-                if found_busy is None:
-                    continue
-                late, others, own = found_busy
-                if late <= 0:
-                    continue
-                # Any change of this foot that the attack needs may be the one that is late; name the note's
-                # own if it has one.
-                at = own.get(index) or next(iter(own.values()), None)
-                if at is None:
-                    continue
-                at_pedal, at_start, at_goal = at
+        for way in mine:
+            busy = _busy(rules, letters, owed, way, moment, RIGHT_FIRST_PEDAL if group else 0)
+            if busy is not None:
+                late, own = busy
+                # Any change of this foot that the attack needs may be the one that is late; name the note's own if it
+                # has one.
+                at_stake, start, there = own.get(index) or next(iter(own.values()))
                 rounds = -(-late // rules.cycle) * rules.cycle
-                stake = PedalAtStake(at_pedal, at_start, at_goal, rounds, rounds - late)
-                names = tuple(p for p in others if p is not at_pedal)
-                if best is None or late < best[0]:
-                    best = (late, stake, free, names, bool(held))
-    if best is None:
-        return None, None, (), False
-    return best[1:]
+                stake = PedalAtStake(at_stake, start, there, rounds, rounds - late)
+                others = tuple(one for one, _, _ in own.values() if one is not at_stake)
+                yield _Nearest(late, stake, free, others, bool(held))
 
 
 def _distinct(pairs: tuple[Pair, ...], group: int) -> Readings:
@@ -275,9 +276,9 @@ def _busy(
     way: Way,
     moment: int,
     first: int,
-) -> tuple[int, tuple[Pedal, ...], dict[int, tuple[Pedal, Position, Position]]] | None:
-    """By how much (µs) the foot would be late, which pedals it has to change, and which of them for this
-    attack.
+) -> tuple[int, dict[int, tuple[Pedal, Position, Position]]] | None:
+    """By how much (µs) the foot would be late, and the changes that it has to make for this attack, by letter; None
+    where that is not what is in the way.
     """
     fresh: list[Change] = []
     own: dict[int, tuple[Pedal, Position, Position]] = {}
@@ -300,7 +301,7 @@ def _busy(
 
     low, high = 0, (len(owed) + len(fresh)) * rules.cycle + 1
     if placed(0):
-        return 0, (), own
+        return None
     while not placed(high):
         high *= 2
     while high - low > 1:
@@ -309,41 +310,31 @@ def _busy(
             high = middle
         else:
             low = middle
-    return high, tuple(p for p, _, _ in own.values()), own
+    return high, own
 
 
 def _sentence(
-    pedal: Pedal,
-    goal: Position,
-    stake: PedalAtStake | None,
-    constraint: Constraint,
-    busy: tuple[Pedal, ...],
-    free_at: int | None,
-    held: bool,
-    moment: int,
-    sliding: bool,
-    set_at: int,
+    spelling: Spelling, nearest: _Nearest | None, constraint: Constraint, moment: int, tracker: Tracker
 ) -> str:
-    letter = pedal.letter
-    if stake is None:
-        return f"the foot has no time to set {letter}{goal.sign}"
+    pedal, letter = spelling.string.pedal, spelling.string.pedal.letter
+    if nearest is None:
+        return f"the foot has no time to set {letter}{spelling.position.sign}"
+    stake = nearest.stake
+    change = f"{stake.pedal.letter}{stake.start.sign}→{stake.goal.sign}"
     if constraint is Constraint.FOOT_BUSY or (
         constraint is Constraint.WANTED_AND_BUSY and stake.pedal is not pedal
     ):
-        change = f"{stake.pedal.letter}{stake.start.sign}→{stake.goal.sign}"
-        besides = (
-            f" as well as {' and '.join(p.letter for p in busy)}"
-            if busy
-            else " so soon after its last change"
+        if not nearest.busy:
+            return f"the foot has no time for {change} so soon after its last change"
+        return (
+            f"the foot has no time for {change} as well as {' and '.join(one.letter for one in nearest.busy)}"
         )
-        return f"the foot has no time for {change}{besides}"
-    change = f"{letter}{stake.start.sign}→{stake.goal.sign}"
-    if free_at == set_at:
+    if nearest.free_at == tracker.set_at:
         return f"no time for {change} so soon after the pedals were set"
-    if sliding:
+    if tracker.sliding:
         return f"no time for {change} after the last {letter}"
-    if free_at is not None and free_at >= moment:
-        if not held:
+    if nearest.free_at >= moment:
+        if not nearest.held:
             return f"no time for {change} while a low {letter} string is still loud"
         return f"no time for {change} while the {letter} string is held"
     return f"no time for {change} so soon after the {letter} string stops sounding"

@@ -17,10 +17,12 @@ from itertools import chain, repeat
 from operator import itemgetter
 
 from livepedal.errors import LivepedalError
-from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, harp_words
+from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, tuned
 from livepedal.music.eventlist import TRACK, EventList
+from livepedal.music.names import shares_its_name
 from livepedal.music.song import Part, Song
 from livepedal.music.timemap import TimeMap
+from livepedal.music.tracks import DRUM_CHANNEL, HARP_PROGRAM, NO_PROGRAM, Lane, under_programs
 from livepedal.music.wording import counted
 from livepedal.sources.raw import NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME
 from livepedal.sources.scores.written import NO_SIGN, Sign, Written
@@ -125,6 +127,60 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
         tuple(remarks),
         written=written,
     )
+
+
+def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], list[str]]:
+    """The messages of a track that are the harp's, and what is to be said of the rest.
+
+    All but drums, or those under the harp's program; all of a track where the user has chosen it, but for drums beside
+    other notes. Of a track that is called a harp's, what stands under no program is the harp's too.
+    """
+    by_user = bool(wanted.tracks or wanted.programs)
+    words = _by_program(lane, by_user)
+    said: list[str] = []
+    left = tuned(lane) - lane.harp_notes - lane.bare_notes
+    if not by_user and lane.named and lane.harp_notes and left:
+        said.append(
+            f"Left out: {counted(left, 'note')} of “{lane.info.label}” under programs other than the harp's;"
+            f" --track {lane.info.number} judges all of it"
+        )
+    elif not by_user and lane.named and not lane.harp_notes and shares_its_name(lane.info.name):
+        said.append(
+            f"“{lane.info.label}” names another instrument too, and nothing in it is under the harp's program"
+            f" ({HARP_PROGRAM}), so all of it is judged; --program N or --channel N judges less"
+        )
+    if not (wanted.transpose or wanted.ignore_below):
+        return words, said
+    kept = array("Q")
+    ignored = outside = 0
+    for word in words:
+        if 0x80 <= word >> 16 & 0xFF < 0xA0:
+            struck = word >> 16 & 0xFF >= 0x90 and word & 0x7F > 0
+            pitch = word >> 8 & 0x7F
+            if pitch < wanted.ignore_below:
+                ignored += struck
+                continue
+            if not 0 <= pitch + wanted.transpose <= 127:
+                outside += struck
+                continue
+            word += wanted.transpose << 8
+        kept.append(word)
+    if ignored:
+        said.append(f"{counted(ignored, 'note')} below --ignore-below left out")
+    if outside:
+        said.append(f"{counted(outside, 'note')} left out that --transpose moves out of MIDI's range")
+    return kept, said
+
+
+def _by_program(lane: Lane, by_user: bool) -> Sequence[int]:
+    if not tuned(lane) and (by_user or lane.named):
+        return lane.words  # the user or the name insists: what looks like drums is to be judged
+    words = lane.words
+    if lane.info.drums and tuned(lane):
+        words = [word for word in words if word >> 16 & 15 != DRUM_CHANNEL]
+    if by_user or lane.harp_notes in (0, tuned(lane)):
+        return words
+    return under_programs(words, (HARP_PROGRAM, NO_PROGRAM) if lane.named else (HARP_PROGRAM,))
 
 
 def _written(some: Sequence[Written], wanted: Wanted) -> Written | None:

@@ -12,7 +12,7 @@ themselves. Channel 10 is for drums (General MIDI level 1), where pitches name i
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.music.names import decode_name, says_harp
@@ -88,8 +88,34 @@ def lanes_of(song: RawSong) -> tuple[Lane, ...]:
 
 def of_channels(lane: Lane, channels: Sequence[int]) -> Lane:
     """The lane with nothing but these channels (1 to 16)."""
-    words = array("Q", (word for word in lane.words if (word >> 16 & 15) + 1 in channels))
-    survey = _Survey(words)
+    return _with(lane, array("Q", (word for word in lane.words if (word >> 16 & 15) + 1 in channels)))
+
+
+def of_programs(lane: Lane, programs: Sequence[int]) -> Lane:
+    """The lane with nothing but the notes under these programs (0 to 127)."""
+    return _with(lane, under_programs(lane.words, programs))
+
+
+def under_programs(words: Iterable[int], programs: Collection[int]) -> array[int]:
+    """The messages of notes under these programs (0 to 127, or NO_PROGRAM), and what else is on their channels."""
+    now = [NO_PROGRAM] * 16
+    ever = [NO_PROGRAM in programs] * 16
+    kept = array("Q")
+    for word in words:
+        status = word >> 16 & 0xFF
+        channel = status & 15
+        if status >= 0xC0:
+            now[channel] = word >> 8 & 0x7F
+            ever[channel] |= now[channel] in programs
+        struck = 0x90 <= status < 0xA0 and word & 0x7F
+        if status >= 0xC0 or (now[channel] in programs if struck else ever[channel]):
+            kept.append(word)
+    return kept
+
+
+def _with(lane: Lane, words: array[int], survey: _Survey | None = None) -> Lane:
+    """The lane with these messages, and what they say of it. survey: of them, where that was done before."""
+    survey = survey or _Survey(words)
     program, harp_notes = survey.program()
     info = replace(lane.info, program=program, notes=sum(survey.notes), drums=survey.notes[DRUM_CHANNEL])
     return replace(
@@ -101,23 +127,6 @@ def of_channels(lane: Lane, channels: Sequence[int]) -> Lane:
         silent=survey.silent(),
         bare_notes=survey.bare(),
     )
-
-
-def of_programs(lane: Lane, programs: Sequence[int]) -> Lane:
-    """The lane with nothing but the notes under these programs (0 to 127)."""
-    under = [NO_PROGRAM] * 16
-    ever = [False] * 16
-    words = array("Q")
-    for word in lane.words:
-        status = word >> 16 & 0xFF
-        channel = status & 15
-        if status >= 0xC0:
-            under[channel] = word >> 8 & 0x7F
-            ever[channel] |= under[channel] in programs
-        struck = 0x90 <= status < 0xA0 and word & 0x7F
-        if status >= 0xA0 or (under[channel] in programs if struck else ever[channel]):
-            words.append(word)
-    return of_channels(replace(lane, words=words), range(1, 17))
 
 
 class _Survey:
@@ -207,43 +216,27 @@ def _track_lane(index: int, track: RawTrack, survey: _Survey, setup: dict[tuple[
     if borrowed:
         words = array("Q", borrowed) + words
         survey = _Survey(words)
-    program, harp_notes = survey.program()
-    names = _names(track)
-    info = TrackInfo(track.number, names[0], program, sum(survey.notes), survey.notes[DRUM_CHANNEL])
-    named = any(map(says_harp, names))
-    return Lane(
-        info,
-        words,
-        16 * index,
-        track.end,
-        named,
-        harp_notes,
-        index,
-        survey.sounding(),
-        survey.silent(),
-        track.written,
-        survey.bare(),
-    )
+    return _with(_bare_lane(track, index, 16 * index, _names(track)), words, survey)
 
 
 def _channel_lanes(track: RawTrack) -> Iterable[Lane]:
-    survey = _Survey(track.packed)
-    sounding = [channel for channel in range(16) if survey.notes[channel]]
+    sounding = _Survey(track.packed).sounding()
     # The name of the only track is that of the piece; it says something of a channel only where there is one.
-    alone = len([channel for channel in sounding if channel != DRUM_CHANNEL]) == 1
+    alone = len([channel for channel in sounding if channel != DRUM_CHANNEL + 1]) == 1
     for channel in sounding:
-        words = array("Q", (word for word in track.packed if word >> 16 & 15 == channel))
-        mine = _Survey(words)
-        program, harp_notes = mine.program()
-        names = _names(track, channel)
-        if alone and channel != DRUM_CHANNEL and not names[0]:
+        names = _names(track, channel - 1)
+        if alone and channel != DRUM_CHANNEL + 1 and not names[0]:
             names = _names(track)
-        notes = survey.notes[channel]
-        drums = notes if channel == DRUM_CHANNEL else 0
-        info = TrackInfo(channel + 1, names[0], program, notes, drums, channel + 1)
-        named = any(map(says_harp, names))
-        heard = mine.sounding(), mine.silent(), None, mine.bare()
-        yield Lane(info, words, 0, track.end, named, harp_notes, 0, *heard)
+        yield of_channels(_bare_lane(track, 0, 0, names, channel), (channel,))
+
+
+def _bare_lane(
+    track: RawTrack, index: int, source: int, names: tuple[str, str], channel: int | None = None
+) -> Lane:
+    """The lane of a track, or of one of its channels (1 to 16), before its messages were looked at."""
+    info = TrackInfo(channel or track.number, names[0], None, 0, 0, channel)
+    named = any(map(says_harp, names))
+    return Lane(info, track.packed, source, track.end, named, 0, index, written=track.written)
 
 
 def _names(track: RawTrack, channel: int | None = None) -> tuple[str, str]:

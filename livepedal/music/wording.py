@@ -1,4 +1,7 @@
-"""Numbers and places in words that remarks, advice and views share."""
+"""Numbers and places in words: what the sentences of the model, of advice and of views share.
+
+The sentences themselves stand where their facts are known (DEVELOPERS.md, "How to change a sentence").
+"""
 
 from __future__ import annotations
 

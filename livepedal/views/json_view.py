@@ -43,7 +43,13 @@ def separated(file: str, first: bool) -> str:
 
 
 def line_text(head: str, file: str, seconds: float) -> str:
-    """One file (already JSON) as a document on one line. seconds: the processor time it took."""
+    """One file as a document on one line.
+
+    Args:
+        head: as `line_head` has it.
+        file: already JSON.
+        seconds: the processor time it took.
+    """
     return f'{head}, "work_seconds": {seconds:.3f}, {file[1:]}\n'
 
 

@@ -28,7 +28,11 @@ def finding_line(
     instead: Instead | None = None,
 ) -> str:
     """One finding with its time: "2.55 s bar 2, beat 1½: unplayable: A♭4 comes too soon ...; as G♯: ..."; or that one
-    is taken back. instead: what could be played instead, if that is known.
+    is taken back.
+
+    Args:
+        time_map: None where nobody knows the bars.
+        instead: what could be played instead, if that is known.
     """
     place = f", {words.where(time_map.place(finding.us))}" if time_map else ""
     if finding.withdrawn:

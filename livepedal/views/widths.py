@@ -56,16 +56,26 @@ def first_columns(text: str, width: int) -> str:
 
 def in_rows(text: str, width: int) -> list[str]:
     """The text in rows of at most this many columns, broken at blanks; all but the first are indented."""
+    first, *others = folded(text, width, 0, 2)
+    return [first, *(f"  {row}" for row in others)]
+
+
+def folded(text: str, width: int, first: int, hang: int) -> list[str]:
+    """The text in rows, broken at blanks.
+
+    Args:
+        width: columns in all.
+        first, hang: the column where the first row begins, and where the others do.
+    """
     rows = []
-    indent = 0
-    while cells(text) > width:
-        most = width
-        while cells(text[:most]) > width:
+    room = width - first
+    while cells(text) > room:
+        most = room
+        while cells(text[:most]) > room:
             most -= 1
-        at = text.rfind(" ", indent, most + 1)
-        if at <= indent:  # one long word, such as a path
-            at = max(most, indent + 1)
-        rows.append(text[:at])
-        indent = 2
-        text = " " * indent + text[at:].lstrip()
+        at = text.rfind(" ", 0, most + 1)
+        if at <= 0:  # one long word, such as a path
+            at = max(most, 1)
+        rows.append(text[:at].rstrip())
+        text, room = text[at:].lstrip(), width - hang
     return [*rows, text]

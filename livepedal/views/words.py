@@ -142,6 +142,9 @@ def stand(tuned: Iterable[Tuned]) -> str:
     )
 
 
+TOO_MUCH = "too much: passages with more pedal changes than can be kept up"
+
+
 def change_kind(change: PedalChange) -> str:
     """One of CHANGE_KINDS, or "plain"."""
     if not change.possible:

@@ -86,7 +86,7 @@ def write_out(part: PartReport, keys: Sequence[KeySignature], path: str) -> Writ
         first = words.where(part.place(part.music[off[0]].us))
         which = counted(len(off), "attack")
         remarks.append(
-            f"{which} on no grid of 32nds or triplets, so moved to the nearest point; the first in {first}"
+            f"{which} on no grid of 32nds or triplets; moved to the nearest point (the first: {first})"
         )
     staves = [list(_staff(part, placed, upper, per_quarter)) for upper in (True, False)]
     data = _notated(part, staves, keys, path, per_quarter)

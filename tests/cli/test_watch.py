@@ -16,6 +16,8 @@ import pytest
 
 from livepedal import cli
 from livepedal.cli import many, watching
+from livepedal.cli.asked import Asked
+from livepedal.cli.main import _parser
 
 from .terminals import Terminal
 from .test_check import AUDIBLE, EASY, HARD, RECORDINGS
@@ -149,3 +151,20 @@ def test_the_newest_export_is_judged_first(tmp_path: Path, monkeypatch: pytest.M
         worker.over = True
         queue.go_on("folder")
     assert worker.begun == ["old.mid", "cue v2.mid", "cue.mid", "older.mid"]
+
+
+def test_an_export_that_breaks_off_is_no_version_to_compare_with(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    options = _parser().parse_args(["watch", "--plain", "--only", "pedals", str(tmp_path)])
+    asked, path, whole = Asked(options), tmp_path / "cue.mid", Path(HARD).read_bytes()
+    watcher = watching._Watcher(asked, options, str(tmp_path))
+    judge = many.Judge(asked, many.Form.ROW, keep=True)
+    for data in (whole, whole[:-200], whole):
+        path.write_bytes(data)
+        watcher.told(judge(str(path)), True)
+    watcher.close()
+    said = capsys.readouterr().out
+    assert said.count("the first export of this cue") == 1
+    assert said.count("partly read") == 1
+    assert said.count(", since ") == said.count("no bar differs") == 1

@@ -284,7 +284,7 @@ def test_words_that_fail_cost_words_alone(tmp_path: Path, monkeypatch: pytest.Mo
     played = Played(tmp_path)
     listener = played.listener
     for name in ("finding_line", "passage_line"):
-        monkeypatch.setattr(f"livepedal.live.wording.{name}", broken)
+        monkeypatch.setattr(f"livepedal.live.show.{name}", broken)
     listener.start()
     played.music()
     played.music()

@@ -8,7 +8,7 @@ import pytest
 
 from livepedal import cli
 from livepedal.advice.check import check_file
-from livepedal.advice.comparing.compare import Comparison, compare_parts
+from livepedal.advice.comparing.compare import compare_parts
 from livepedal.advice.judging.part import verdict_of
 from livepedal.advice.judging.report import Count, LayerCount
 from livepedal.advice.summary import FileSummary, Tally
@@ -121,7 +121,7 @@ def test_the_page_is_named_at_the_end(capsys: pytest.CaptureFixture[str], tmp_pa
 
 def told(before: str, after: str) -> str:
     one, other = (check_file(RECORDINGS / name).files[0].parts for name in (before, after))
-    compared = Comparison(before, after, compare_parts(one, other))
+    compared = compare_parts(before, after, one, other)
     return "\n".join(plain_text(row) for row in comparison_lines(compared, Look(signs_for("utf-8"))))
 
 

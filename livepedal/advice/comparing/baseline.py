@@ -53,7 +53,11 @@ def counts(trouble: Trouble, fail_on: FailOn | None) -> bool:
 
 
 def read(path: Path) -> Baseline:
-    """The accepted findings. Raises LivepedalError for any other file."""
+    """The accepted findings.
+
+    Raises:
+        LivepedalError: for any other file.
+    """
     name = clean(str(path), 500)
     try:
         document = json.loads(path.read_text(encoding="utf-8"))
@@ -72,7 +76,7 @@ def read(path: Path) -> Baseline:
         }
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise LivepedalError(
-            f"{name}: holds no accepted findings ({clean(str(error))}); --accept writes such a file where none is."
+            f"{name}: holds no accepted findings ({clean(str(error))}); --accept writes such a file if there is none."
         ) from None
     return Baseline(_folder(path), files)
 

@@ -250,50 +250,56 @@ class Comparison:
         }
 
 
-def compare_parts(before: Sequence[PartReport], after: Sequence[PartReport]) -> tuple[PartComparison, ...]:
-    """Parts in pairs, in their order, as far as both versions have them."""
-    return tuple(
+def compare_parts(
+    before: str, after: str, old: Sequence[PartReport], new: Sequence[PartReport]
+) -> Comparison:
+    """Two files by their names, and their parts in pairs, in their order, as far as both have them."""
+    parts = tuple(
         PartComparison(
-            new.name or old.name, _total(old), _total(new), line_up(bars_of(old), bars_of(new)), new.player
+            two.name or one.name, _total(one), _total(two), line_up(bars_of(one), bars_of(two)), two.player
         )
-        for old, new in zip(before, after)  # noqa: B905, as far as both go
+        for one, two in zip(old, new)  # noqa: B905, as far as both go
     )
+    unmatched = (part.name for some in (old, new) for part in some[len(parts) :])
+    return Comparison(before, after, parts, tuple(unmatched))
 
 
 def bars_of(report: PartReport) -> tuple[BarOutlook, ...]:
     """Every bar of a part from the first with notes to the last."""
-    number = next(n for n, count in enumerate(report.counts) if count.player == report.player)
+    number = report.counts.index(report.mine)
     graded = {one.us: one for one in report.graded}
-    verdicts: dict[int, list[Verdict]] = {}
-    outcomes: dict[int, Counter[Outcome]] = defaultdict(Counter)
-    notes: dict[int, list[BarNote]] = {}
-    spelled: dict[int, dict[BarNote, Spelling]] = {}
+    met: dict[int, list[tuple[Verdict, Outcome]]] = defaultdict(list)
+    notes: dict[int, list[BarNote]] = defaultdict(list)
+    spelled: dict[int, dict[BarNote, Spelling]] = defaultdict(dict)
     for attack, spellings in report.spelled:
         place = report.place(attack.us)
         known = graded.get(attack.us)
-        verdicts.setdefault(place.bar, []).append(Verdict.EASY if known is None else known.verdict)
-        outcomes[place.bar][Outcome.PLAYS if known is None else known.outcomes[number]] += 1
+        met[place.bar].append(
+            (known.verdict, known.outcomes[number]) if known else (Verdict.EASY, Outcome.PLAYS)
+        )
         # As played, no two takes agree to the tick: beats are compared to a sixteenth of one.
         beat = Fraction(round(place.beat * 16), 16)
         for (pitch, _), spelling in zip(attack.notes, spellings, strict=True):
-            notes.setdefault(place.bar, []).append((beat, pitch))
+            notes[place.bar].append((beat, pitch))
             if spelling is not None:
-                spelled.setdefault(place.bar, {})[beat, pitch] = spelling
+                spelled[place.bar][beat, pitch] = spelling
     changes = Counter(report.place(change.us).bar for change in report.plan.changes)
-    if not notes:
-        return ()
-    return tuple(
-        BarOutlook(
-            bar,
-            max(verdicts.get(bar, ()), default=None),
-            outcomes[bar][Outcome.AUDIBLE],
-            outcomes[bar][Outcome.CANNOT],
-            changes[bar],
-            tuple(sorted(notes.get(bar, ()))),
-            spelled.get(bar, {}),
+    bars = range(min(notes), max(notes) + 1) if notes else ()
+    found = []
+    for bar in bars:
+        outcomes = [outcome for _, outcome in met[bar]]
+        found.append(
+            BarOutlook(
+                bar,
+                max((verdict for verdict, _ in met[bar]), default=None),
+                outcomes.count(Outcome.AUDIBLE),
+                outcomes.count(Outcome.CANNOT),
+                changes[bar],
+                tuple(sorted(notes[bar])),
+                spelled[bar],
+            )
         )
-        for bar in range(min(notes), max(notes) + 1)
-    )
+    return tuple(found)
 
 
 def line_up(before: Sequence[BarOutlook], after: Sequence[BarOutlook]) -> tuple[BarPair, ...]:
@@ -317,7 +323,7 @@ def _without(bar: BarOutlook | None, other: BarOutlook | None) -> tuple[BarNote,
 
 
 def _total(report: PartReport) -> Total:
-    mine = next(count for count in report.counts if count.player == report.player)
+    mine = report.mine
     return Total(
         report.verdict,
         mine.unplayable,
@@ -332,54 +338,53 @@ def _total(report: PartReport) -> Total:
 
 
 def _part_dict(part: PartComparison) -> dict[str, Any]:
-    def total(version: Total) -> dict[str, Any]:
-        return {
-            "verdict": version.verdict.word,
-            "unplayable": version.unplayable,
-            "audible": version.audible,
-            "too_much": version.too_much,
-            "changes": version.changes,
-            "notes": version.notes,
-            "seconds": round(version.seconds, 6),
-            "plan_bounded": version.bounded,
-        }
-
-    def bar(outlook: BarOutlook | None) -> dict[str, Any] | None:
-        if outlook is None:
-            return None
-        return {
-            **bar_dict(outlook.bar),
-            "verdict": None if outlook.verdict is None else outlook.verdict.word,
-            "unplayable": outlook.unplayable,
-            "audible": outlook.audible,
-            "changes": outlook.changes,
-        }
-
-    def notes(some: Sequence[BarNote]) -> list[dict[str, Any]]:
-        return [{"beat": [beat.numerator, beat.denominator], "note": pitch} for beat, pitch in some]
-
     return {
         "name": part.name,
-        "before": total(part.before),
-        "after": total(part.after),
+        "before": _total_dict(part.before),
+        "after": _total_dict(part.after),
         "worse": list(part.worse),
         "better": list(part.improved),
         "bars": [
             {
-                "before": bar(pair.before),
-                "after": bar(pair.after),
-                "dropped": notes(pair.dropped),
-                "added": notes(pair.added),
+                "before": _bar_outlook_dict(pair.before),
+                "after": _bar_outlook_dict(pair.after),
+                "dropped": [_note_dict(note) for note in pair.dropped],
+                "added": [_note_dict(note) for note in pair.added],
                 "respelt": [
-                    {
-                        "beat": [n[0].numerator, n[0].denominator],
-                        "note": n[1],
-                        "before": was.name,
-                        "after": now.name,
-                    }
-                    for n, was, now in pair.respelt
+                    {**_note_dict(note), "before": was.name, "after": now.name}
+                    for note, was, now in pair.respelt
                 ],
             }
             for pair in part.bars
         ],
     }
+
+
+def _total_dict(version: Total) -> dict[str, Any]:
+    return {
+        "verdict": version.verdict.word,
+        "unplayable": version.unplayable,
+        "audible": version.audible,
+        "too_much": version.too_much,
+        "changes": version.changes,
+        "notes": version.notes,
+        "seconds": round(version.seconds, 6),
+        "plan_bounded": version.bounded,
+    }
+
+
+def _bar_outlook_dict(outlook: BarOutlook | None) -> dict[str, Any] | None:
+    if outlook is None:
+        return None
+    return {
+        **bar_dict(outlook.bar),
+        "verdict": None if outlook.verdict is None else outlook.verdict.word,
+        "unplayable": outlook.unplayable,
+        "audible": outlook.audible,
+        "changes": outlook.changes,
+    }
+
+
+def _note_dict(note: BarNote) -> dict[str, Any]:
+    beat, pitch = note
+    return {"beat": [beat.numerator, beat.denominator], "note": pitch}

@@ -12,8 +12,13 @@ from livepedal.model.findings import Layer
 
 @dataclass(frozen=True, slots=True)
 class Basis:
-    """setting: how the pedals stand at first (None: as is best); layers: to judge (none: all); asked: how attacks are
-    to be spelled, by their moment (µs; None: as is best).
+    """What music is judged on.
+
+    Attributes:
+        player: the name of the chosen one.
+        setting: how the pedals stand at first; None: as is best.
+        layers: to judge; none: all.
+        asked: how attacks are to be spelled, by their moment (µs); None: as is best.
     """
 
     figures: Figures

@@ -40,8 +40,11 @@ class LayerCount:
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """What one player met in a part. `changes`: pedal changes of that player's plan; None where no plan was
-    asked for. `undecided`: attacks for which the search was cut short, which count as no fault.
+    """What one player met in a part.
+
+    Attributes:
+        changes: pedal changes of that player's plan; None where no plan was asked for.
+        undecided: attacks for which the search was cut short, which count as no fault.
     """
 
     player: str

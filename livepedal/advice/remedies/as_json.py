@@ -22,7 +22,11 @@ def whole(advice: PartAdvice, time_map: TimeMap) -> dict[str, Any]:
 
 
 def passage(advice: PartAdvice, start: int, time_map: TimeMap, struck: Sequence[int] = ()) -> dict[str, Any]:
-    """`remedies`, `tempo` and `hard` of the passage that begins at `start` (µs); struck: as a `Teller` has it."""
+    """`remedies`, `tempo` and `hard` of the passage that begins at `start` (µs).
+
+    Args:
+        struck: the moments of the part's attacks (µs).
+    """
     teller = Teller(advice.instrument, time_map, struck=struck)
     for advised in advice.passages:
         if advised.start == start:

@@ -31,9 +31,10 @@ Loads = tuple[Load, Load, Load]
 
 
 class Heavy:
-    """The loads of one part at other tempos. time_map: for changes on the beat; None where nobody knows it."""
+    """The loads of one part at other tempos."""
 
     def __init__(self, trial: Trial, time_map: TimeMap | None = None) -> None:
+        """time_map: by which the plan puts changes on beats; None where nobody counts."""
         self.trial = trial
         self.time_map = time_map
         self._known: dict[tuple[int | None, int, int, Stretch, bool], tuple[Loads, ...]] = {}
@@ -46,9 +47,12 @@ class Heavy:
         number: int | None = None,
         quick: bool = False,
     ) -> tuple[Loads, ...]:
-        """The loads of the three players in each passage of the attacks `first` to before `until`, with some of
-        the music slower. Attacks that are left out are as if they were not there. number: of the only player
-        whose loads are wanted; those of the others mean nothing then. quick: by plans that are good, not the best.
+        """The loads of the three players in each passage, with some of the music slower.
+
+        Args:
+            first, until: only these attacks are played; the others are as if they were not there.
+            number: of the only player whose loads are wanted; those of the others mean nothing then.
+            quick: by plans that are good, not the best.
         """
         until = len(self.trial.attacks) if until is None else until
         key = number, first, until, stretch, quick
@@ -89,8 +93,12 @@ class Heavy:
         until: int,
         quick: bool = False,
     ) -> bool:
-        """Whether the player of this number has too much at once anywhere from `start` to `end` (µs, as written),
-        with some of the music slower; judged: the attacks `first` to before `until`.
+        """Whether a player has too much at once anywhere in some music, with some of it slower.
+
+        Args:
+            number: of the player (0 to 2, the relaxed first).
+            start, end: of the music, as written (µs).
+            first, until, quick: as for `loads`.
         """
         low, high = stretch.at(start), None if end is None else stretch.at(end)
         return any(
@@ -101,8 +109,11 @@ class Heavy:
         )
 
     def speed(self, start: int, end: int, passage: Passage) -> int | None:
-        """How fast (thousandths) the music from `start` to `end` (µs) can be for the player of the trial, so that
-        there is nowhere too much at once in its passage; below half the tempo it is no remedy. None: not even then.
+        """How fast the music from `start` to `end` (µs) can be for the player of the trial, so that there is nowhere
+        too much at once in its passage.
+
+        Returns:
+            Thousandths of the tempo; below half of it it is no remedy. None: not even then.
         """
         number, whole = self.trial.number, (passage.start, passage.end)
 
@@ -124,8 +135,10 @@ class Heavy:
     ) -> tuple[PlayerTempo, ...]:
         """How fast each player manages some passages, the load included.
 
-        tempos: the same without it; written: the passages in which some player has too much at the written tempo,
-        with the loads there; whole: they are told for the whole part.
+        Args:
+            tempos: the same without it.
+            written: the passages in which some player has too much at the written tempo, with the loads there.
+            whole: whether they are told for the whole part.
         """
         found = []
         for number, tempo in enumerate(tempos):
@@ -146,7 +159,7 @@ class Heavy:
         )
 
     def slower(self, number: int, passage: Passage, most: int) -> int | None:
-        """How fast, at most `most`, the player of this number can play a passage."""
+        """How fast (thousandths, at most `most`) the player of this number can play a passage; None: not at all."""
         start, end = passage.start, passage.end
         span = self._span(start, end)
 

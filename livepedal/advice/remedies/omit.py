@@ -42,8 +42,10 @@ class Voices:
 
     @classmethod
     def of(cls, attacks: tuple[Gathered, ...], overlap: int) -> Voices:
-        """overlap: µs that a key may be down after a later attack and still count as let go (keyboard
-        legato).
+        """The voices of some attacks.
+
+        Args:
+            overlap: µs that a key may be down after a later attack and still count as let go (keyboard legato).
         """
         tops: list[int] = []
         sounding: list[tuple[int, int | None]] = []
@@ -94,8 +96,9 @@ class NoteSearch:
     def ways(self, octaves: bool, melody: bool = False) -> Iterator[dict[Note, int | None]]:
         """Sets of changes after which nothing up to `until` is unplayable, the smallest first.
 
-        octaves: notes are put an octave away instead of left out; melody: the protected notes, and only with them, may
-        go too (for a statement, not for a remedy).
+        Args:
+            octaves: notes are put an octave away instead of left out.
+            melody: the protected notes, and only with them, may go too (for a statement, not for a remedy).
         """
         trouble = self.troubles[0]
         if len(self.troubles) == 1:

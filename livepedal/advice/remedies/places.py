@@ -23,8 +23,13 @@ BEFORE, AFTER = 3_000_000, 1_000_000
 
 @dataclass(frozen=True, slots=True)
 class HardPlace:
-    """troubles: numbers of attacks; first: the attack that its bars begin with; start, end: of them (µs); since: the
-    attack before which troubles are another place's, in the same bars.
+    """A place that cannot be played.
+
+    Attributes:
+        troubles: the numbers of its attacks that cannot be played.
+        first: the attack that its bars begin with.
+        start, end: of its bars (µs).
+        since: the attack before which troubles are another place's, in the same bars.
     """
 
     troubles: tuple[int, ...]
@@ -47,6 +52,7 @@ class HardPlace:
 
     @property
     def forks(self) -> range:
+        """The attacks before which a change may begin."""
         back = max(self.since, self.troubles[0] - LOOKBACK)
         return range(max(0, min(self.first, back)), self.troubles[0] + 1)
 

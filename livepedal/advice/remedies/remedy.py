@@ -1,4 +1,4 @@
-"""A remedy, and what is said of a place, a passage and a part: plain values, found by remedies.py and told by
+"""A remedy, and what is said of a place, a passage and a part: plain values, found by search.py and told by
 telling.py.
 """
 
@@ -72,11 +72,11 @@ class Remedy:
 
 @dataclass(frozen=True, slots=True)
 class Hard:
-    """Hard however you do it: the tempo at which it could be played is no remedy any more, or only the melody
-    could give way.
+    """No remedy: the tempo at which it could be played is too slow to be one, or only the melody could give way.
 
-    speed: thousandths of the tempo at which the player would manage, below half; None: not even at an eighth.
-    melody: notes of the melody, or struck alone, without which it could be played.
+    Attributes:
+        speed: thousandths of the tempo at which the player would manage, below half; None: not even at an eighth.
+        melody: notes of the melody, or struck alone, without which it could be played.
     """
 
     speed: int | None

@@ -84,8 +84,12 @@ def advise(
 
 
 class _Part:
-    """A whole part, as far as it is advised on. told: what, by passage; speeds: at which its places would be playable;
-    tempos: how fast each player manages the whole.
+    """A whole part, as far as it is advised on.
+
+    Attributes:
+        told: what is advised, by passage.
+        speeds: at which its places would be playable, by passage.
+        tempos: how fast each player manages the whole.
     """
 
     def __init__(self, trial: Trial, time_map: TimeMap | None) -> None:

@@ -35,11 +35,14 @@ Note = tuple[int, int]  # (number of the attack, pitch)
 
 @dataclass(frozen=True, slots=True)
 class SecondHarp:
-    """What the second harp has from `start` to before `end` (µs).
+    """What the second harp has from `start` to before `end` (µs); all there is, where neither classes nor a height are
+    given.
 
-    classes: these pitch classes only; below, above: only the notes below, or from, this MIDI number; none of
-    them: all there is. notes: how many. quick: its turn is so short that two hand-overs will not sound
-    seamless.
+    Attributes:
+        notes: how many.
+        classes: these pitch classes only.
+        below, above: only the notes below, or from, this MIDI number.
+        quick: its turn is so short that two hand-overs will not sound seamless.
     """
 
     start: int

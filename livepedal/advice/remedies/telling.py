@@ -95,7 +95,7 @@ class Teller:
         text = f"lengthen the rest before {self.at(remedy.start)} by {remedy.longer / 1_000_000:.1f} s"
         if self.time_map is not None:
             quarters = self.time_map.beats_per_minute(remedy.start) * remedy.longer / 60_000_000
-            text += f" ({float(quarters):.1f} quarters)"
+            text += f" ({float(quarters):.1f} crotchets)"
         return f"{text}, for the pedals"
 
     def _tempo(self, remedy: Remedy) -> str:
@@ -113,7 +113,8 @@ class Teller:
         heard = self.heard(remedy, written)
         text = f"{text}, playable{heard}" if heard else text
         if remedy.others:
-            text += f"; {counted(remedy.others, 'other attack')} in these bars still cannot be played (listed apart)"
+            others = counted(remedy.others, "other attack")
+            text += f"; {others} in these bars still cannot be played (listed separately)"
         return text
 
     def heard(self, remedy: Remedy, written: Fraction | None) -> str:

@@ -80,11 +80,16 @@ def fastest(
     guess: int | None = None,
     tried: bool = False,
 ) -> int | None:
-    """The highest speed (thousandths of the written tempo, at most that) found that `manages`; None: not even
-    `lowest`.
+    """The highest speed that `manages`.
 
-    known: a speed that is known to be managed; guess: one that is likely to be the answer; tried: the written
-    tempo is known not to be managed.
+    Args:
+        manages: whether a speed (thousandths of the written tempo) will do.
+        known: a speed that is known to be managed.
+        guess: one that is likely to be the answer.
+        tried: the written tempo is known not to be managed.
+
+    Returns:
+        At most the written tempo; None: not even `lowest`.
     """
     if not tried and manages(WRITTEN):
         return WRITTEN
@@ -127,12 +132,15 @@ def tempos_in_place(
     plays: Sequence[bool] | None = None,
     lowest: int = HALF,
 ) -> tuple[PlayerTempo, ...]:
-    """How fast the music from `start` to `end` (µs) can be in its place, for each of the three players, the
-    relaxed first, with room for an uneven hand. What a slower player manages, a quicker one manages too.
+    """How fast some music can be in its place, for each of the three players, the relaxed first, with room for an
+    uneven hand. What a slower player manages, a quicker one manages too.
 
-    before: the monitor of all players just before the attack `first`, which is not before `start`; until: the
-    attack where judging stops. guess: a speed that the player of the trial is likely to manage; plays: who is known to
-    manage the written tempo, and who not.
+    Args:
+        before: the monitor of all players just before the attack `first`, which is not before `start`.
+        until: the attack where judging stops.
+        start, end: of the music (µs).
+        guess: a speed that the player of the trial is likely to manage.
+        plays: who is known to manage the written tempo, and who not.
     """
     found: list[PlayerTempo] = []
     known: int | None = None

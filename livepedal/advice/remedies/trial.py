@@ -31,9 +31,12 @@ UNCHANGED: Changes = {}
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """The music as it stands. findings: by attack that the player cannot play, what stands against it;
-    starts: monitors of all players just before each passage, by its start (µs); plays: whether each player of
-    the scale can play it all.
+    """The music as it stands.
+
+    Attributes:
+        findings: by attack that the player cannot play, what stands against it.
+        starts: monitors of all players just before each passage, by its start (µs).
+        plays: whether each of the three players can play it all.
     """
 
     findings: dict[int, tuple[Finding, ...]]
@@ -43,8 +46,8 @@ class Survey:
 
 
 def legato(attacks: Sequence[Gathered], overlap: int) -> tuple[Gathered, ...]:
-    """The attacks with each key that is let go within `overlap` (µs) after one of them let go with it, when its
-    string counts as free (model/feet/free.py).
+    """The attacks; each key that is let go within `overlap` (µs) after one of them is let go with it, which is when
+    its string counts as free (model/feet/free.py).
 
     How far a keyboard's legato runs over is no matter of the tempo. Stretched with the music it would run over too far
     to count, and a slower tempo could be harder.
@@ -66,11 +69,12 @@ def legato(attacks: Sequence[Gathered], overlap: int) -> tuple[Gathered, ...]:
 class Trial:
     """One piece of gathered attacks for one player on one harp.
 
-    basis: its setting is that at `begin_us` (µs); how attacks are to be spelled does not count. `fed` counts the
-    attacks judged so far, which is what trying things on costs.
+    Attributes:
+        fed: the attacks judged so far, which is what trying things on costs.
     """
 
     def __init__(self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0) -> None:
+        """basis: its setting is that at `begin_us` (µs); how attacks are to be spelled does not count."""
         self.attacks = legato(attacks, min(player.overlap for player in basis.players))
         self.figures = replace(basis.figures, attack_window=0)
         self.basis = replace(basis, figures=self.figures, asked=None)
@@ -141,11 +145,12 @@ class Trial:
         since: int = 0,
     ) -> int | None:
         """The number of the first attack from `first` on, before `until`, that the player cannot play; None
-        where there is none.
+        where there is none. What the hands turn out to play as a figure is no trouble.
 
-        monitor: as it stood just before `first`, of a player alone; it is forked, not changed. forks: gets a
-        fork from before each attack. since: the attack before which troubles do not count. What the hands turn out to
-        play as a figure is no trouble.
+        Args:
+            monitor: as it stood just before `first`, of a player alone; it is forked, not changed.
+            forks: gets a fork from before each attack.
+            since: the attack before which troubles do not count.
         """
         who = self.number  # any would do, of a player alone
         monitor = monitor.fork()
@@ -169,8 +174,10 @@ class Trial:
     def needed(
         self, monitor: Monitor, first: int, until: int, stretch: Stretch | None = None, since: int = 0
     ) -> int:
-        """What the first trouble would take (µs), the least of it; 0 where there is none, or time is not the matter.
-        Arguments as of `first_trouble`.
+        """The least time (µs) that the first trouble would take; 0 where there is none, or time is not the matter.
+
+        Args:
+            monitor, first, until, stretch, since: as for `first_trouble`.
         """
         trouble = self.first_trouble(monitor, first, until, stretch=stretch, since=since)
         if trouble is None:
@@ -197,8 +204,9 @@ class Trial:
         """How many attacks from `since` to before `until` are played only with an audible pedal change, at another
         tempo, and how many cannot be played at all.
 
-        monitor: of all players, just before the attack `first`, which may come before `since`; it is not changed.
-        number: of the player, where it is not that of the trial.
+        Args:
+            monitor: of all players, just before the attack `first`, which may come before `since`; it is not changed.
+            number: of the player, where it is not that of the trial.
         """
         who = self.number if number is None else number
         monitor = monitor.fork()
@@ -261,7 +269,8 @@ class Trial:
         """For each range of attacks (both ends upwards) monitors as they stand just before each of them, the
         music unchanged.
 
-        monitor: as it stands just before the attack `first`, of the player alone; it is forked, not changed.
+        Args:
+            monitor: as it stands just before the attack `first`, of the player alone; it is forked, not changed.
         """
         monitor = self.fresh(self.setting) if monitor is None else monitor.fork()
         forks: dict[int, Monitor] = {}

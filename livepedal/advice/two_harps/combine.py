@@ -71,9 +71,7 @@ class Dropped:
 
 @dataclass(frozen=True, slots=True)
 class Recommendation:
-    """Bars that are served best in one way. playing: which parts have notes there, by their numbers 1 and 2;
-    dropped: notes lost there.
-    """
+    """Bars that are served best in one way. dropped: how many notes are lost there."""
 
     first_bar: int
     last_bar: int
@@ -117,7 +115,13 @@ def combine_parts(
     *,
     step: Callable[[int, int], None] = lambda done, total: None,
 ) -> Combined:
-    """Make one part of two; the first leads."""
+    """Make one part of two; the first leads.
+
+    Args:
+        keys: the key signatures of the new file.
+        title: its title.
+        step: called with (attacks done, attacks in all).
+    """
     time_map = first.time_map
     end = max(first.end_us, second.end_us)
     notes = sounded(_together(first.events, second.events), basis.figures, end)

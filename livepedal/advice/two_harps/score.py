@@ -53,9 +53,11 @@ class Staff:
 
 
 def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sounded, ...]:
-    """The notes of events, with the attack that each belongs to; those below every harp's range are left out.
+    """The notes of events, with the attack that each belongs to, numbered as `attacks_of` (judging/part.py) gathers
+    them. Those below every harp's range are left out.
 
-    Attacks are numbered as `advice.judging.attacks_of` gathers them. end_us: when what is never released ends.
+    Args:
+        end_us: when what is never released ends.
     """
     found: list[Sounded] = []
     held: dict[tuple[int, int], int] = {}

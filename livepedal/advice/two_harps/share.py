@@ -120,6 +120,9 @@ def share_part(
     """Deal a part out to two players.
 
     Args:
+        keys: the key signatures of the new file.
+        title: its title.
+        step: called with (attacks dealt, attacks in all).
         double: whoever rests doubles the other in octaves, where that can be played.
     """
     attacks = attacks_of(part.events, basis.figures)

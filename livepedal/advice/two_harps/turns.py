@@ -16,8 +16,11 @@ Owners = tuple[int, ...]
 
 @dataclass(frozen=True, slots=True)
 class Split:
-    """Attacks from `first` to before `stop` that both play: the first player has the notes from the MIDI number
-    `from_note` up, or the second has these pitch `classes`.
+    """Attacks from `first` to before `stop` that both play.
+
+    Attributes:
+        from_note: the first player has the notes from this MIDI number up, or
+        classes: the second has these pitch classes.
     """
 
     first: int
@@ -34,8 +37,12 @@ class Split:
 
 @dataclass(frozen=True, slots=True)
 class Deal:
-    """Who plays what. impossible, audible: numbers of the attacks that cannot be played so, or only with a pedal change
-    to be heard; bars: how long its turns are, where it was made by bars.
+    """Who plays what.
+
+    Attributes:
+        impossible, audible: the numbers of the attacks that cannot be played so, or only with an audible pedal change.
+        splits: what both play.
+        bars: how long its turns are, where it was made by bars.
     """
 
     owners: tuple[Owners, ...]
@@ -46,6 +53,7 @@ class Deal:
 
     @property
     def faults(self) -> tuple[int, int]:
+        """How many attacks cannot be played, and how many only audibly."""
         return len(self.impossible), len(self.audible)
 
     @property

@@ -9,10 +9,10 @@ made together if they can be (of the printed changes with the same bar that were
 
 from __future__ import annotations
 
+from array import array
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate
 
 from livepedal.harp import Foot, Pedal, Position
 from livepedal.harp.ringing import NEVER
@@ -81,13 +81,13 @@ class Moments:
     def __init__(self, attacks: Sequence[Gathered], beats: Beats | None) -> None:
         self.beats = beats
         # The rests: from when all keys are up until the next attack.
-        ends = [max([NEVER if end is None else end for _, end in attack.notes]) for attack in attacks]
-        self._rests = [
-            (end, attack.us)
-            for end, attack in zip(accumulate(ends, max), attacks[1:], strict=False)
-            if end < attack.us
-        ]
-        self._until = [until for _, until in self._rests]
+        self._since, self._until = array("q"), array("q")
+        silent = -NEVER
+        for attack in attacks:
+            if -NEVER < silent < attack.us:
+                self._since.append(silent)
+                self._until.append(attack.us)
+            silent = max([silent, *[NEVER if end is None else end for _, end in attack.notes]])
 
     def beat_length(self, us: int) -> int:
         """How long a beat is there (µs)."""
@@ -101,7 +101,8 @@ class Moments:
         bar_before = due - UNKNOWN_BAR if beats is None else beats.bar_line(due - 1)
         # The last rest of at least a beat.
         place = bisect_left(self._until, max(low, bar_before) + 1)
-        for begin, end in reversed(self._rests[place : bisect_left(self._until, due + 1)]):
+        for number in reversed(range(place, bisect_left(self._until, due + 1))):
+            begin, end = self._since[number], self._until[number]
             if end - begin >= self.beat_length(begin) and begin <= high:
                 return self._line(max(low, begin), min(high, end)) or max(low, begin)
         return self._line(low, high) or low

@@ -12,10 +12,9 @@ from __future__ import annotations
 import contextlib
 import heapq
 import signal
-import struct
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from multiprocessing.connection import Connection
 
 from livepedal.errors import LivepedalError
@@ -30,7 +29,6 @@ ANSWERS, AGAIN = 254, 255  # voices; below, the number of the input that a messa
 WATCH = 0.2  # seconds between two looks at the ports
 _LAST = 0.05  # seconds for the last messages to leave
 _PEDALS = range(64, 70)  # controllers that are pedals or switches (MIDI 1.0, table III)
-_RECORD = struct.Struct("<BqI")  # voice, when (ns of the monotonic clock; 0: now), bytes that follow
 
 Message = tuple[int, Sequence[int]]
 """When it is due (ns of the monotonic clock; 0: now), and its bytes; none: let go of all, and forget what is due."""
@@ -62,21 +60,6 @@ class Outputs(Ports):
             return False
         port.client.send(data)
         return True
-
-
-def packed(voice: int, messages: Sequence[Message]) -> bytes:
-    """Messages for the pipe. Raises ValueError for bytes that are none."""
-    return b"".join(_RECORD.pack(voice, due, len(data)) + bytes(data) for due, data in messages)
-
-
-def unpacked(frame: bytes) -> Iterator[tuple[int, int, bytes]]:
-    """(voice, when, message) of each."""
-    at = 0
-    while at < len(frame):
-        voice, due, length = _RECORD.unpack_from(frame, at)
-        at += _RECORD.size
-        yield voice, due, frame[at : at + length]
-        at += length
 
 
 class Sounding:
@@ -163,8 +146,9 @@ class _Playing:
                 if self._due:
                     wait = min(max(self._due[0][0] - time.monotonic_ns(), 0) / 1e9, WATCH)
                 if self._pipe.poll(wait):
-                    for message in unpacked(self._pipe.recv_bytes()):
-                        self._take(*message)
+                    voice, messages = self._pipe.recv()
+                    for due, data in messages:
+                        self._take(voice, due, data)
                 while self._due and self._due[0][0] <= time.monotonic_ns():
                     _, _, voice, data = heapq.heappop(self._due)
                     self._send(voice, data)

@@ -18,7 +18,7 @@ from contextlib import suppress
 
 from livepedal.errors import LivepedalError
 from livepedal.sources import beside
-from livepedal.sources.ports.outputs import Message, packed, work
+from livepedal.sources.ports.outputs import Message, work
 from livepedal.sources.text import clean
 
 _OPENING = 20.0  # seconds in which an output has to be open
@@ -146,4 +146,4 @@ class Sender:
     def _write(self, voice: int, messages: Sequence[Message]) -> None:
         # Bytes that are no MIDI, or a process that has ended, which `news` tells.
         with suppress(ValueError, TypeError, OSError):
-            self._pipe.send_bytes(packed(voice, messages))
+            self._pipe.send((voice, [(due, bytes(data)) for due, data in messages]))

@@ -45,7 +45,8 @@ def numbers_of(attack: Gathered, row: Sequence[Spelling | None], instrument: Ins
     return found
 
 
-def sheet_of(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: int) -> TimelineFrame:
+def frame_of(part: PartReport, instrument: Instrument, middle_c: str, flag_rows: int) -> TimelineFrame:
+    """The frame of a part's timeline. flag_rows: of the numbers of findings above it."""
     low, high = _strings(part, instrument)
     count = high - low + 1
     pitch = 5.5 if count <= MANY_STRINGS else 5.0

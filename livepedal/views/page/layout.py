@@ -17,7 +17,7 @@ from livepedal.music.attacks import Gathered
 from livepedal.music.wording import place_text
 from livepedal.sources.text import clean
 from livepedal.views import words
-from livepedal.views.page.frame import flag_rows, numbers_of, sheet_of
+from livepedal.views.page.frame import flag_rows, frame_of, numbers_of
 from livepedal.views.page.pieces import Piece, Shelves, end_of, piece_at, pieces_of
 from livepedal.views.page.timeline import (
     FLAG,
@@ -42,10 +42,10 @@ WORD_ROOM = 16  # a change's sign is left out where the next of its lane is near
 def score_of(part: PartReport, basis: Basis, middle_c: str, groups: Sequence[Group]) -> Score:
     """Lay a part out. groups: its findings as they are listed."""
     pieces = list(pieces_of(part, basis.figures.ringing))
-    sheet = sheet_of(part, basis.instrument, middle_c, flag_rows(part, pieces))
+    frame = frame_of(part, basis.instrument, middle_c, flag_rows(part, pieces))
     if not pieces:
-        return Score(sheet, ())
-    return _Layout(part, sheet, pieces, basis, middle_c, groups).score()
+        return Score(frame, ())
+    return _Layout(part, frame, pieces, basis, middle_c, groups).score()
 
 
 @dataclass(slots=True)
@@ -68,7 +68,7 @@ class _Layout:
     """
 
     part: PartReport
-    sheet: TimelineFrame
+    frame: TimelineFrame
     pieces: Sequence[Piece]
     basis: Basis
     middle_c: str
@@ -80,7 +80,7 @@ class _Layout:
 
     def __post_init__(self) -> None:
         self.contents = [Content() for _ in self.pieces]
-        self.lanes = {lane.pedal: lane.y for lane in self.sheet.lanes}
+        self.lanes = {lane.pedal: lane.y for lane in self.frame.lanes}
         self.verdicts = {graded.us: graded.verdict for graded in self.part.graded}
 
     def score(self) -> Score:
@@ -123,7 +123,7 @@ class _Layout:
                 )
             )
             before = metre
-        return Score(self.sheet, tuple(drawings))
+        return Score(self.frame, tuple(drawings))
 
     def _attack(self, attack: Gathered, row: Sequence[Spelling | None]) -> None:
         number = piece_at(self.pieces, attack.us)
@@ -134,7 +134,7 @@ class _Layout:
         for (pitch, release), spelling, string in zip(
             attack.notes, row, numbers_of(attack, row, self.basis.instrument), strict=True
         ):
-            y = self.sheet.y(string)
+            y = self.frame.y(string)
             self.strings.setdefault(attack.us, {})[pitch] = y
             content.heads.setdefault(verdict, []).append(_head(verdict, x, y))
             end = end_of(attack, pitch, release, self.basis.figures.ringing)
@@ -255,7 +255,7 @@ class _Layout:
         for beat in range(2, count + 1):
             us = self.part.time_map.us_of_bar(piece.bar, Fraction(beat))
             if piece.start < us < piece.end:
-                found.append(f"M{short(piece.x(us))} {short(self.sheet.strings)}V{short(self.sheet.bottom)}")
+                found.append(f"M{short(piece.x(us))} {short(self.frame.strings)}V{short(self.frame.bottom)}")
         return "".join(found)
 
     def _marks(self) -> dict[int, str]:

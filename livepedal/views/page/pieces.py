@@ -53,6 +53,7 @@ class Piece:
     width: float
 
     def x(self, us: int) -> float:
+        """Where a moment (µs) stands, from the left edge."""
         room = self.width - INSET
         return round(INSET + room * (us - self.start) / max(self.end - self.start, 1), 1)
 

@@ -145,7 +145,7 @@ class Drawing:
 class Score:
     """The whole timeline of a part; without drawings where there is no note."""
 
-    sheet: TimelineFrame
+    frame: TimelineFrame
     drawings: tuple[Drawing, ...]
 
 

@@ -11,6 +11,7 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, badge_of, line
 from livepedal.views.signs import Signs
+from livepedal.views.widths import folded
 
 INDENT = "  "
 
@@ -42,18 +43,7 @@ def wrapped(
 
 def fold(text: str, look: Look, first: int, hang: int) -> list[str]:
     """Text in rows; the first begins at column `first`, the others at `hang`."""
-    if look.width is None or first + len(text) <= look.width:
-        return [text]
-    from textwrap import TextWrapper
-
-    wrapper = TextWrapper(
-        width=max(look.width, 30),
-        initial_indent=" " * first,
-        subsequent_indent=" " * hang,
-        break_on_hyphens=False,
-    )
-    rows = wrapper.wrap(text)
-    return [rows[0][first:], *(row[hang:] for row in rows[1:])]
+    return [text] if look.width is None else folded(text, max(look.width, 30), first, hang)
 
 
 def note(remark: str, look: Look) -> Iterator[Line]:

@@ -13,7 +13,6 @@ from livepedal.advice.remedies.telling import class_names
 from livepedal.advice.two_harps.chair import FINGERS
 from livepedal.advice.two_harps.combine import Combined, Dropped, Serves, Why
 from livepedal.advice.two_harps.share import NAMES, Shared
-from livepedal.advice.two_harps.thinning import BACK, BACK_US
 from livepedal.advice.two_harps.turns import BOTH, Turn
 from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome
@@ -31,8 +30,11 @@ MOST_ROWS = 60  # turns, or bars with dropped notes, that are listed
 def shared_lines(
     shared: Shared, player: Player, file_name: str, written: str | None, mending: str, look: Look
 ) -> Iterator[Line]:
-    """A deal: who plays what, where the seams will be heard, and what each player faces. mending: the command that
-    tells what would help in the new file.
+    """A deal: who plays what, where the seams will be heard, and what each player faces.
+
+    Args:
+        written: the path of the new file; None where none was written.
+        mending: the command that tells what would help in the new file.
     """
     title = words.title(file_name, shared.name)
     yield line((look.signs.write(f"{title} for two harps"), Tone.STRONG))
@@ -47,7 +49,7 @@ def shared_lines(
     if shared.alone.outcome is not Outcome.PLAYS:
         yield from _turns(shared, look)
         yield from _seams(shared, look)
-    yield from _places("Not even two players can play", shared.impossible, look)
+    yield from _places("Even two players cannot play this", shared.impossible, look)
     yield from _places("A pedal change is still heard", shared.audible, look)
     too_much = any(report.mine.too_much for report in shared.players)
     if too_much:
@@ -218,8 +220,10 @@ def _player(report: PartReport, look: Look) -> Iterator[Line]:
 def combined_lines(
     combined: Combined, player: Player, file_name: str, written: str, mending: str, look: Look
 ) -> Iterator[Line]:
-    """Two parts made one: how they fare, what was dropped, what serves each place best. mending: as
-    for `shared_lines`.
+    """Two parts made one: how they fare, what was dropped, what serves each place best.
+
+    Args:
+        written, mending: as for `shared_lines`.
     """
     first, second = combined.names
     yield line(
@@ -231,8 +235,7 @@ def combined_lines(
     if combined.impossible:
         searched = (
             f"One {player.name} player cannot play this at this tempo, even without the octave doublings and inner"
-            f" notes of {clean(second)} there and in the attacks before it (up to {BACK} of them, within"
-            f" {words.span(BACK_US)})"
+            f" notes of {clean(second)} there and just before"
         )
         yield from _places(searched, combined.impossible, look)
     yield from _dropped(combined.dropped, look)

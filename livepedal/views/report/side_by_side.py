@@ -60,9 +60,7 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
     for name, total in (("before", part.before), ("after", part.after)):
         yield line(write(_row(name, _cells(total, look), loaded)))
     if loaded:
-        yield line(
-            (f"{INDENT * 2}too much: passages with more pedal changes than can be kept up", Tone.FAINT)
-        )
+        yield line((f"{INDENT * 2}{words.TOO_MUCH}", Tone.FAINT))
     yield from wrapped(
         f"before: {clean(compared.before, 200)}; after: {clean(compared.after, 200)}", look, Tone.FAINT
     )

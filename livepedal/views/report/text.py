@@ -32,7 +32,11 @@ MOST_NAMES = 6  # places with other names than the ordinary ones
 
 
 def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[Layer] = ()) -> Iterator[Line]:
-    """The player, the harp and how octaves are counted. only: the layers, if not all were judged."""
+    """The player, the harp and how octaves are counted.
+
+    Args:
+        only: the layers, if not all were judged.
+    """
     text = words.judged_for(player.name, instrument, look.middle_c)
     if only:
         text += f" Judged here: only {', '.join(layer.value for layer in only)}."
@@ -49,7 +53,7 @@ def file_lines(file: FileReport, look: Look) -> Iterator[Line]:
         yield from part_lines(part, name, look, remarks=file.remarks if number == 0 else ())
 
 
-def sheet_lines(file: FileReport, look: Look) -> Iterator[Line]:
+def pedal_sheet_lines(file: FileReport, look: Look) -> Iterator[Line]:
     """The pedal sheet of a file: for each part the setting to start with, and the changes by bar."""
     for part in file.parts:
         yield ()
@@ -92,8 +96,10 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
 
 
 def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iterator[Line]:
-    """The summary: how many parts have which verdict, and how many the chosen player can play. bare: the file was
-    judged without any options that what is told hangs on.
+    """The summary: how many parts have which verdict, and how many the chosen player can play.
+
+    Args:
+        bare: the same command without options would say the same.
     """
     parts = tally.verdicts.total()
     yield ()
@@ -142,7 +148,7 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
         tone = Tone.STRONG if chosen else Tone.PLAIN
         yield line((f"{INDENT}{name:<20}{numbers}{changes}{passages}", tone))
     if loaded:
-        yield _faint(f"{INDENT * 2}too much: passages with more pedal changes than can be kept up", look)
+        yield _faint(f"{INDENT * 2}{words.TOO_MUCH}", look)
 
 
 def _changes(part: CheckedPart, look: Look) -> Iterator[Line]:

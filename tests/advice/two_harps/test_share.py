@@ -150,7 +150,7 @@ def test_one_of_the_harps_that_cannot_play_is_exit_code_1(
     deal = shared(RECORDINGS / "03-paddle-wheel.mid")
     stuck = replace(deal.players[1], outcome=Outcome.CANNOT)
     monkeypatch.setattr(
-        "livepedal.advice.two_harps.share.share_part",
+        "livepedal.cli.sharing.share_part",
         lambda *_, **__: replace(deal, players=(deal.players[0], stuck)),
     )
     source, out = RECORDINGS / "03-paddle-wheel.mid", tmp_path / "two.mid"
@@ -215,7 +215,7 @@ def test_where_two_cannot_play_the_next_step_is_told(
     source.write_bytes(midi(("Harp", [(0, 1, (60,)), (2, 1, (112,))])))
     assert main(["share", str(source), "-o", str(out)]) == 1
     told = capsys.readouterr().out
-    assert "Not even two players can play: bar 1, beat 3" in told
+    assert "Even two players cannot play this: bar 1, beat 3" in told
     assert "livepedal check --remedies" in told
 
 

@@ -19,7 +19,7 @@ from livepedal.errors import LivepedalError
 from livepedal.sources import beside
 from livepedal.sources.ports import outputs, system
 from livepedal.sources.ports import sender as sender_module
-from livepedal.sources.ports.outputs import ANSWERS, Outputs, Sounding, packed, unpacked
+from livepedal.sources.ports.outputs import ANSWERS, Outputs, Sounding
 from livepedal.sources.ports.sender import Sender
 
 ON, OFF = b"\x90\x3c\x40", b"\x80\x3c\x40"
@@ -85,7 +85,7 @@ class Played:
             playing.run()
 
     def send(self, voice: int, *messages: tuple[int, bytes]) -> None:
-        self.pipe.send_bytes(packed(voice, messages))
+        self.pipe.send((voice, messages))
 
     def said(self) -> str:
         assert self.pipe.poll(10)
@@ -213,7 +213,8 @@ def test_whatever_way_messages_take_they_keep_their_order(sending: tuple[Sender,
     sender.let_go(1)
     sent = []
     while len(sent) < 301:
-        sent += list(unpacked(pipe.recv_bytes()))
+        voice, messages = pipe.recv()
+        sent += [(voice, due, data) for due, data in messages]
     assert [data[1] for _, _, data in sent[:-1]] == [number % 128 for number in range(300)]
     assert sent[-1] == (1, 0, b"")
     pipe.send("was disconnected; waiting for it")
@@ -260,8 +261,3 @@ def _silenced(sent: list[tuple[int, bytes]], key: tuple[int, int]) -> bool:
     """Whether all notes of its channel were switched off after it was struck (controllers 120 and 123)."""
     last = max(n for n, (_, data) in enumerate(sent) if data[0] == 0x90 | key[0] and data[1] == key[1])
     return any(data[0] == 0xB0 | key[0] and data[1] in (120, 123) for _, data in sent[last:])
-
-
-@given(st.integers(0, 255), st.lists(st.tuples(st.integers(0, 2**62), st.binary(max_size=300))))
-def test_the_pipe_keeps_messages_as_they_are(voice: int, messages: list[tuple[int, bytes]]) -> None:
-    assert list(unpacked(packed(voice, messages))) == [(voice, due, data) for due, data in messages]
