@@ -107,21 +107,14 @@ class Check:
         return CheckedPart.of(report, compared)
 
     def _proofread(self, number: int, report: CheckedPart) -> CheckedPart:
-        marks, given, basis = self._marked[number], self._given[number], self.basis
+        marks, given = self._marked[number], self._given[number]
         if not marks:
             return report
         from livepedal.advice.proofreading.proofread import proofread
 
-        printed = proofread(
-            marks,
-            report.music,
-            {} if given is None else given.asked,
-            self.song.keys[0].fifths if self.song.keys else None,
-            report.time_map,
-            basis.instrument,
-            basis.chosen,
-            basis.figures.ringing,
-        )
+        key = self.song.keys[0].fifths if self.song.keys else None
+        on = replace(self.basis, asked=None if given is None else given.asked)
+        printed = proofread(marks, report.music, key, report.time_map, on)
         return replace(report, printed=printed)
 
     def advised(self, judged: Sequence[CheckedPart], progress: Progress | None) -> tuple[CheckedPart, ...]:

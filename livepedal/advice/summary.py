@@ -99,12 +99,7 @@ class FileSummary:
             file.path,
             outcomes=tuple((one.verdict, one.outcome) for one in file.parts),
             audible=any(one.audible or one.outcome is Outcome.AUDIBLE for one in file.parts),
-            heard=sum(
-                count.audible
-                for part in file.parts
-                for count in part.counts
-                if part.outcome is Outcome.AUDIBLE and count.player == part.player
-            ),
+            heard=sum(one.mine.audible for one in file.parts if one.outcome is Outcome.AUDIBLE),
             worst=finding,
             place=None if finding is None or part is None else part.place(finding.us),
             part=part.name if part is not None and len(file.parts) > 1 else "",

@@ -96,15 +96,6 @@ class Figures:
         """The figures that come with livepedal."""
         return _build(builtin_records(), "figures.toml")
 
-    @classmethod
-    def load(cls, path: Path) -> Figures:
-        """The built-in figures with a file's own laid over them.
-
-        Raises:
-            LivepedalError: names the file and the key that is wrong.
-        """
-        return load_figures(path, user_file=None)
-
     @property
     def lowest_note(self) -> int:
         """The lowest note (MIDI number) of the largest harp: C♭1 (23) unless somebody's own goes lower.

@@ -17,8 +17,7 @@ from __future__ import annotations
 from array import array
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from fractions import Fraction
+from dataclasses import dataclass
 from typing import overload
 
 from livepedal.harp import GlissandoFigures, HarpString, Pedal, Position, Spelling
@@ -78,11 +77,6 @@ class Gathered:
         """The same attack with these of its notes alone."""
         pitches = {pitch for pitch, _ in notes}
         return Gathered(self.us, notes, tuple(sign for sign in self.signs if sign[0] in pitches))
-
-    def scaled(self, ratio: Fraction | int) -> Gathered:
-        """The same attack with all its times multiplied (2: half the tempo), rounded half up."""
-        notes = tuple((pitch, None if end is None else _times(end, ratio)) for pitch, end in self.notes)
-        return replace(self, us=_times(self.us, ratio), notes=notes)
 
 
 class Gathering:
@@ -252,11 +246,6 @@ def _gathered(us: int, notes: dict[int, list[int | None]], signs: dict[int, Sign
     )
 
 
-def scale(attacks: Iterable[Gathered], ratio: Fraction | int) -> tuple[Gathered, ...]:
-    """Attacks at another tempo: every time multiplied by `ratio`; what was gathered stays together."""
-    return tuple(attack.scaled(ratio) for attack in attacks)
-
-
 def events_of(attacks: Iterable[Gathered]) -> tuple[Event, ...]:
     """Events that play gathered attacks, all notes of one at its moment: releases first, as in a `Part`."""
     timed: list[tuple[int, int, Event]] = []
@@ -275,8 +264,3 @@ def events_of(attacks: Iterable[Gathered]) -> tuple[Event, ...]:
 def _last(ends: list[int | None]) -> int | None:
     known = [end for end in ends if end is not None]
     return max(known) if len(known) == len(ends) else None
-
-
-def _times(us: int, ratio: Fraction | int) -> int:
-    ratio = Fraction(ratio)
-    return (2 * us * ratio.numerator + ratio.denominator) // (2 * ratio.denominator)

@@ -76,18 +76,10 @@ def is_german(texts: Iterable[str]) -> bool:
     return any(
         word[0].isupper() and (word.lower() in _GERMAN or word[0] == "H")
         for text in texts
-        if _read(text, german=False)
+        if pedal_words(text)
         for word in _split(text)
         if not _BIDDING.fullmatch(word)
     )
-
-
-def pedal_words(text: str, german: bool = False) -> tuple[tuple[Pedal, Position], ...]:
-    """How pedals are to stand by these words, in their order; empty where the words say something else.
-
-    german: the part is known to be in German.
-    """
-    return _read(text, german)
 
 
 def marks_in(words: Iterable[tuple[int, Words]], name: str = "") -> tuple[PedalMark, ...]:
@@ -129,7 +121,11 @@ def _split(text: str) -> list[str]:
     return [word for word in _SPLIT.split(text.strip()) if word]
 
 
-def _read(text: str, german: bool) -> tuple[tuple[Pedal, Position], ...]:
+def pedal_words(text: str, german: bool = False) -> tuple[tuple[Pedal, Position], ...]:
+    """How pedals are to stand by these words, in their order; empty where the words say something else.
+
+    german: the part is known to be in German.
+    """
     if len(text) > 200:
         return ()
     words = [part for word in _split(text) for part in _apart(word.strip(".!"))]

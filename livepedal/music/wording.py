@@ -10,6 +10,8 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from livepedal.harp import Position, Spelling, pitch_name
+
 if TYPE_CHECKING:
     from livepedal.music.timemap import Place
 
@@ -72,6 +74,18 @@ def bar_list(bars: Iterable[int], most: int | None = None) -> str:
     left = sum(count for _, count in told[most:]) if most else 0
     texts = [text for text, _ in told[:most]] + ([f"{left} more"] if left else [])
     return f"{'bar' if sum(map(len, runs)) == 1 else 'bars'} {listed(texts)}"
+
+
+def note_name(pitch: int, spellings: Sequence[Spelling], middle_c: str) -> str:
+    """A note by the strings that have it: "F♮4", "F♯4/G♭4".
+
+    If one of them is a natural, only that is named: a composer who played F knows it as F and not as
+    E♯.
+    """
+    if not spellings:
+        return pitch_name(pitch, middle_c=middle_c)
+    natural = [s for s in spellings if s.position is Position.NATURAL]
+    return "/".join(s.named(middle_c) for s in natural or spellings)
 
 
 def listed(names: Sequence[str]) -> str:

@@ -18,7 +18,7 @@ from typing import NamedTuple
 from livepedal.errors import LivepedalError
 from livepedal.sources.raw import END_OF_TRACK, LYRIC, MARKER, SYSTEM_DATA, TEXT, TRACK_NAME, is_own
 from livepedal.sources.smf import Damage, find_header, read_number
-from livepedal.sources.smf_writing import meta_event, track_chunk
+from livepedal.sources.smf_writing import meta_event, timed, variable_length
 from livepedal.sources.text import clean
 
 OWN_TRACK = b"livepedal"
@@ -89,11 +89,8 @@ def marked(
     header[10:12] = number.to_bytes(2, "big")
     out = bytearray(header)
     for tag, body in chunks:
-        if isinstance(body, list):
-            *events, end = body
-            out += track_chunk(((event.tick, event.data) for event in events), end.tick)
-        else:
-            out += tag + len(body).to_bytes(4, "big") + body
+        written = _track(body) if isinstance(body, list) else body
+        out += tag + len(written).to_bytes(4, "big") + written
     return bytes(out)
 
 
@@ -172,3 +169,14 @@ def _with(events: list[_Event], puts: Iterable[tuple[int, Put]]) -> list[_Event]
     merged += rest[at:]
     last = max([event.tick for event in (*events[-1:], *merged[-1:])], default=0)
     return [*merged, _Event(last, meta_event(END_OF_TRACK, b""), END_OF_TRACK)]
+
+
+def _track(events: list[_Event]) -> bytes:
+    """Its bytes. A channel message of the status of the one before leaves its status byte out (SMF 1.0)."""
+    *rest, end = events
+    out = bytearray()
+    running = 0
+    for ticks, event in timed(((event.tick, event.data) for event in rest), end.tick):
+        out += variable_length(ticks) + (event[1:] if event[0] == running else event)
+        running = event[0] if event[0] < 0xF0 else 0
+    return bytes(out)

@@ -1,13 +1,14 @@
 """Standard MIDI files written: takes that are saved, parts for two harps.
 
-What goes into a file comes as whole events, as bytes, each with its tick; marks that are put into somebody's own file
-go the same way (marking.py).
+mido writes the file. What goes into it comes as whole events, as bytes, each with its tick. Only marks that are put
+into somebody's own file are spliced in byte by byte (marking.py), since mido would write all of it anew.
 
 Source: "Standard MIDI Files 1.0" (RP-001), SMF 1.0 below.
 """
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable, Iterator, Sequence
 
 from livepedal.sources.raw import END_OF_TRACK, OWN_MARK, TEXT
@@ -54,18 +55,6 @@ def timed(rows: Iterable[Row], end: int) -> Iterator[Row]:
         at = tick
 
 
-def track_chunk(rows: Iterable[Row], end: int) -> bytes:
-    """A track chunk of these rows, as `timed` takes them. A channel message of the status of the one before leaves its
-    status byte out (SMF 1.0).
-    """
-    out = bytearray()
-    running = 0
-    for ticks, event in timed(rows, end):
-        out += variable_length(ticks) + (event[1:] if event[0] == running else event)
-        running = event[0] if event[0] < 0xF0 else 0
-    return b"MTrk" + len(out).to_bytes(4, "big") + bytes(out)
-
-
 def midi_file(per_quarter: int, tracks: Sequence[tuple[Iterable[Row], int]]) -> bytes:
     """A file of type 1.
 
@@ -73,5 +62,21 @@ def midi_file(per_quarter: int, tracks: Sequence[tuple[Iterable[Row], int]]) -> 
         per_quarter: ticks.
         tracks: the rows and the end of each, as `timed` takes them.
     """
-    header = b"".join(number.to_bytes(2, "big") for number in (1, len(tracks), per_quarter))
-    return b"MThd\0\0\0\6" + header + b"".join(track_chunk(rows, end) for rows, end in tracks)
+    import mido
+
+    file = mido.MidiFile(type=1, ticks_per_beat=per_quarter)
+    for rows, end in tracks:
+        track = mido.MidiTrack()
+        for ticks, event in timed(rows, end):
+            if event[:2] == bytes((0xFF, END_OF_TRACK)):
+                track.append(mido.MetaMessage("end_of_track", time=ticks))
+            elif event[0] == 0xFF:
+                # Not by MetaMessage.from_bytes (mido 1.3), which misreads a length of 128.
+                length = next(at for at in range(2, len(event)) if event[at] < 0x80)
+                track.append(mido.UnknownMetaMessage(event[1], event[length + 1 :], time=ticks))
+            else:
+                track.append(mido.Message.from_bytes(event, time=ticks))
+        file.tracks.append(track)
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()

@@ -24,6 +24,7 @@ from livepedal.music.wording import counted as counted
 from livepedal.music.wording import listed, place_text, plain
 from livepedal.music.wording import moment as moment
 from livepedal.music.wording import not_all_tried as not_all_tried
+from livepedal.music.wording import note_name as note_name
 from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
@@ -74,18 +75,6 @@ def reach(passage: Passage, place: Callable[[int], Place | None]) -> str:
     if start is None or last is None:
         return f"{moment(passage.start)} to {moment(passage.end)}"
     return bar_span(start.bar, last.bar)
-
-
-def note_name(pitch: int, spellings: Sequence[Spelling], middle_c: str) -> str:
-    """A note by the strings that have it: "F♮4", "F♯4/G♭4".
-
-    If one of them is a natural, only that is named: a composer who played F knows it as F and not as
-    E♯.
-    """
-    if not spellings:
-        return pitch_name(pitch, middle_c=middle_c)
-    natural = [s for s in spellings if s.position is Position.NATURAL]
-    return "/".join(s.named(middle_c) for s in natural or spellings)
 
 
 def change_name(change: PedalChange) -> str:

@@ -44,6 +44,11 @@ def write(tmp_path: Path) -> Write:
     return write_
 
 
+def own_figures(path: Path) -> Figures:
+    """The built-in ones with those of this file alone laid over them."""
+    return load_figures(path, user_file=None)
+
+
 def record(figures: Figures, key: str) -> FigureRecord:
     (found,) = (record for record in figures.records if record.key == key)
     return found
@@ -171,7 +176,7 @@ def test_spellings_end_where_midi_ends() -> None:
 
 def test_an_override_changes_that_figure_and_nothing_else(write: Write) -> None:
     path = write("[players.working]\nflick = 0.2\n")
-    figures = Figures.load(path)
+    figures = own_figures(path)
     assert [player.name for player in figures.players] == ["relaxed", "working", "virtuoso"]
     working = Figures.builtin().player("working")
     assert figures.player("working") == replace(working, flick=200_000, two_notch_flick=260_000)
@@ -182,7 +187,7 @@ def test_an_override_changes_that_figure_and_nothing_else(write: Write) -> None:
 
 
 def test_an_added_player_stands_in_the_working_players_place(write: Write) -> None:
-    figures = Figures.load(
+    figures = own_figures(
         write('[players.me]\nbased_on = "working"\ncycle = 0.4\ntwo_at_once = true\n'
               "source = 'a stop watch'\n"
               '[players.virtuoso]\ntwo_at_once = true\n')
@@ -197,7 +202,7 @@ def test_an_added_player_stands_in_the_working_players_place(write: Write) -> No
 
 
 def test_instruments_and_ring_and_windows(write: Write) -> None:
-    figures = Figures.load(
+    figures = own_figures(
         write("""
             [instruments.47]
             fixed = { C1 = "flat", D1 = "n" }
@@ -224,11 +229,11 @@ def test_instruments_and_ring_and_windows(write: Write) -> None:
 
 
 def test_strings_that_never_die_away(write: Write) -> None:
-    figures = Figures.load(write("[ring]\nnever = true\n"))
+    figures = own_figures(write("[ring]\nnever = true\n"))
     assert figures.ringing.ring(100) == NEVER
-    figures = Figures.load(write("[loud]\nC1 = 1.0\nA2 = 0\n"))
+    figures = own_figures(write("[loud]\nC1 = 1.0\nA2 = 0\n"))
     assert [figures.ringing.loud(midi) for midi in (24, 45, 46)] == [1_000_000, 0, 0]
-    assert Figures.load(write("[loud]\nnever = true\n")).ringing.loud(24) == 0
+    assert own_figures(write("[loud]\nnever = true\n")).ringing.loud(24) == 0
 
 
 def test_command_line_over_user_file_over_built_in(write: Write, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -238,7 +243,7 @@ def test_command_line_over_user_file_over_built_in(write: Write, monkeypatch: py
     both = load_figures(given_).player("relaxed")
     assert (both.flick, both.cycle, both.settle) == (400_000, 2_000_000, 20_000)
     assert load_figures().player("relaxed").cycle == 1_500_000
-    assert Figures.load(given_).player("relaxed").flick == 300_000
+    assert own_figures(given_).player("relaxed").flick == 300_000
     monkeypatch.setattr(figures_module, "user_figures_file", lambda: own.with_name("none.toml"))
     assert load_figures() == Figures.builtin()
 
@@ -250,7 +255,7 @@ def test_where_the_users_file_is() -> None:
 
 def test_a_file_with_a_byte_order_mark(write: Write) -> None:
     assert (
-        Figures.load(write(b"\xef\xbb\xbf[players.relaxed]\nflick = 0.31\n")).player("relaxed").flick
+        own_figures(write(b"\xef\xbb\xbf[players.relaxed]\nflick = 0.31\n")).player("relaxed").flick
         == 310_000
     )
 
@@ -271,7 +276,7 @@ def test_a_file_with_a_byte_order_mark(write: Write) -> None:
 )
 def test_the_bounds_themselves_are_allowed(write: Write, text: str, key: str) -> None:
     path = write(text)
-    assert record(Figures.load(path), key).source == f"set in {path}"
+    assert record(own_figures(path), key).source == f"set in {path}"
 
 
 def test_units_of_figures() -> None:
@@ -290,7 +295,7 @@ def test_units_of_figures() -> None:
 
 def test_the_built_in_file_is_itself_a_valid_override() -> None:
     path = Path(figures_module.__file__).with_name("figures.toml")
-    loaded = Figures.load(path)
+    loaded = own_figures(path)
     assert loaded.players == Figures.builtin().players
     assert loaded.instruments == Figures.builtin().instruments
     assert sorted(map(str, loaded.records)) == sorted(map(str, Figures.builtin().records))
@@ -376,7 +381,7 @@ WRONG = [
 def test_a_wrong_file_is_told_the_key_and_the_way_out(write: Write, text: str, key: str, says: str) -> None:
     path = write(text)
     with pytest.raises(LivepedalError) as caught:
-        Figures.load(path)
+        own_figures(path)
     message = str(caught.value)
     assert message.startswith(f"{key} in {path}")
     assert says in message
@@ -397,7 +402,7 @@ def test_a_wrong_file_is_told_the_key_and_the_way_out(write: Write, text: str, k
 def test_a_file_that_is_no_toml(write: Write, content: bytes, says: str) -> None:
     path = write(content)
     with pytest.raises(LivepedalError) as caught:
-        Figures.load(path)
+        own_figures(path)
     assert says in str(caught.value)
     assert str(path) in str(caught.value)
     assert "\n" not in str(caught.value)
@@ -406,7 +411,7 @@ def test_a_file_that_is_no_toml(write: Write, content: bytes, says: str) -> None
 def test_a_file_that_cannot_be_read(tmp_path: Path) -> None:
     for path in (tmp_path / "missing.toml", tmp_path, tmp_path / "nul\0.toml"):
         with pytest.raises(LivepedalError, match="cannot be read"):
-            Figures.load(path)
+            own_figures(path)
 
 
 @given(
@@ -429,7 +434,7 @@ def test_a_file_that_cannot_be_read(tmp_path: Path) -> None:
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_whatever_the_file_holds_only_the_clear_error_comes_out(write: Write, text: str) -> None:
     try:
-        figures = Figures.load(write(text))
+        figures = own_figures(write(text))
     except LivepedalError as error:
         assert "mine.toml" in str(error)
     else:

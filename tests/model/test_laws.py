@@ -22,10 +22,11 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import judge_part
 from livepedal.harp import Figures, Player, Ringing
 from livepedal.model import Finding, Layer, Monitor, Outcome, Snapshot
-from livepedal.music.attacks import Gathered, events_of, scale
+from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOn
 from tests.judge import cpsat, passages
 from tests.model import playing, real
+from tests.music.tempo import scale
 
 Music = tuple[Gathered, ...]
 BUILTIN = Figures.builtin()

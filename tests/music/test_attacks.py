@@ -12,8 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from livepedal.harp import Figures, GlissandoFigures, HarpString, Position
-from livepedal.music.attacks import WIDEST_STEP, Attack, Gathered, events_of, gather, gather_held, scale
+from livepedal.music.attacks import WIDEST_STEP, Attack, Gathered, events_of, gather, gather_held
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
+from tests.music.tempo import scale
 
 WINDOW = 35_000
 GLISSANDO = Figures.builtin().glissando

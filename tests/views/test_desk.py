@@ -8,7 +8,17 @@ import pytest
 
 from livepedal.model.findings import Passage, Verdict
 from livepedal.views.dashboard.canvas import Canvas
-from livepedal.views.dashboard.desk import Act, Desk, Panel, Wish, help_line, keys_in, press, unheard
+from livepedal.views.dashboard.desk import (
+    Act,
+    Desk,
+    Panel,
+    Wish,
+    help_line,
+    keys_in,
+    press,
+    unheard,
+    wishes_in,
+)
 from livepedal.views.dashboard.history import (
     Chapter,
     clipped,
@@ -90,6 +100,8 @@ def test_a_key_to_stay_in_is_typed() -> None:
     assert after("sstay eb\r") == (Desk(), [Wish(Act.STAY, "E♭ major")])
     assert after("sStay\r") == (Desk(), [Wish(Act.STAY)])
     desk, wishes = after("sstay where\r")
+    for typed in ("stay eb", "s stay eb"):  # as a whole line
+        assert wishes_in(typed, tuple(Act)) == ([Wish(Act.STAY, "E♭ major")], "")
     assert (desk.complaint, wishes) == ("'where' is not the name of a key; write it as E♭ major, Eb or F# minor.", [])
 
 

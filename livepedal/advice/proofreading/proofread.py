@@ -13,10 +13,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.proofreading.letters import Change, Letter, Set, Use, uses_of
 from livepedal.advice.proofreading.slips import Fault, Printed, Slip
-from livepedal.harp import Instrument, Pedal, Player, Ringing
-from livepedal.model.feet.chords import Narrowing
+from livepedal.harp import Pedal, Player
 from livepedal.model.feet.free import FreeRule
 from livepedal.music.attacks import Gathered
 from livepedal.music.pedal_words import PedalMark
@@ -28,20 +28,18 @@ MARGIN = 1000  # µs: a mark is a place on paper, and none is wrong by less (jud
 def proofread(
     marks: Sequence[PedalMark],
     attacks: Sequence[Gathered],
-    asked: Mapping[int, Narrowing],
     key: int | None,
     time_map: TimeMap,
-    instrument: Instrument,
-    player: Player,
-    ringing: Ringing,
+    basis: Basis,
 ) -> Printed:
     """Follow the marks through the music.
 
     Args:
-        asked: the strings that the notes are printed on, as for a judgement.
-        key: fifths of the key signature, by which other notes are written.
+        key: fifths of the key signature, by which notes are written that are not asked for.
+        basis: with the strings that the notes are printed on, as for a judgement.
     """
-    uses, others = uses_of(marks, attacks, asked, key, instrument, FreeRule.held(player, ringing))
+    rule = FreeRule.held(basis.chosen, basis.figures.ringing)
+    uses, others = uses_of(marks, attacks, basis.asked or {}, key, basis.instrument, rule)
     faults: list[Fault] = []
     changes: list[Change] = []
     for pedal in Pedal:
@@ -56,7 +54,7 @@ def proofread(
         changes += letter.changes
     late = {(fault.us, fault.pedal) for fault in faults if fault.slip in (Slip.LATE, Slip.EARLY)}
     faults += _hurried(
-        [change for change in changes if (change.us, change.pedal) not in late], uses, player, ringing
+        [change for change in changes if (change.us, change.pedal) not in late], uses, basis.chosen, rule
     )
     first = marks[0].us if marks else 0
     told = sorted((fault for fault in faults if fault.us >= first), key=lambda fault: (fault.us, fault.pedal))
@@ -64,10 +62,9 @@ def proofread(
 
 
 def _hurried(
-    changes: Sequence[Change], uses: Mapping[Pedal, Sequence[Use]], player: Player, ringing: Ringing
+    changes: Sequence[Change], uses: Mapping[Pedal, Sequence[Use]], player: Player, rule: FreeRule
 ) -> Iterator[Fault]:
     """Changes that the player has no time for, and audible ones."""
-    rule = FreeRule.held(player, ringing)
     jobs: list[tuple[int, int, Change]] = []
     for change in changes:
         before = [use for use in uses[change.pedal] if use.us < change.us]

@@ -17,7 +17,7 @@ from livepedal.advice.remedies.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, pitch_name
 from livepedal.model.findings import Passage
 from livepedal.music.timemap import Place, TimeMap
-from livepedal.music.wording import bar_span, counted, listed, moment, place_text, plain
+from livepedal.music.wording import bar_span, counted, listed, moment, note_name, place_text, plain
 
 HARD = "no tempo makes this playable"
 NO_WAY = "no remedy was found"
@@ -264,11 +264,7 @@ class Teller:
 
     def name(self, pitch: int) -> str:
         """A note by the strings that give it: the natural where there is one."""
-        spellings = self.instrument.spellings(pitch)
-        if not spellings:
-            return pitch_name(pitch, middle_c=self.middle_c)
-        natural = [one for one in spellings if one.position is Position.NATURAL]
-        return "/".join(one.named(self.middle_c) for one in natural or spellings)
+        return note_name(pitch, self.instrument.spellings(pitch), self.middle_c)
 
 
 def moved_pedals(asked: Setting | None, setting: Setting) -> list[str]:

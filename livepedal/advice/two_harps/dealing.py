@@ -287,8 +287,7 @@ class Dealer:
             beside = found[-1].who if found else keys[stop][1] if stop < len(keys) else BOTH
             quick = {who, beside} == {0, 1} and after - us < self.basis.figures.sharing.seam
             end = self.part.time_map.place(self.attacks[stop - 1].us)
-            how = (None, ()) if split is None else (split.from_note, split.classes)
-            found.append(Turn(first, stop, who, self._place(us), end, us, quick, *how))
+            found.append(Turn(first, stop, who, self._place(us), end, us, quick, split))
         return tuple(found)
 
     def _end(self, number: int) -> int:

@@ -7,7 +7,7 @@ Every note keeps its own moment, length and velocity, also where it was gathered
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from livepedal.harp import Figures
 from livepedal.music.attacks import Gathering
@@ -67,10 +67,7 @@ def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sou
 
     def release(key: tuple[int, int], us: int) -> None:
         number = held.pop(key)
-        held_note = found[number]
-        found[number] = Sounded(
-            held_note.attack, held_note.us, us, held_note.pitch, held_note.velocity, held_note.source
-        )
+        found[number] = replace(found[number], end=us)
 
     for event in events:
         if isinstance(event, NoteOn) and event.pitch >= lowest:
@@ -137,9 +134,7 @@ def _untangled(notes: Iterable[Sounded]) -> list[Sounded]:
                     found[known] = note
                 continue
             if before.end > note.us:
-                found[known] = Sounded(
-                    before.attack, before.us, note.us, before.pitch, before.velocity, before.source
-                )
+                found[known] = replace(before, end=note.us)
         last[note.pitch] = len(found)
         found.append(note)
     return found

@@ -81,8 +81,8 @@ class Shared:
                     "to": place_dict(turn.end),
                     "harp": None if turn.who == BOTH else turn.who + 1,
                     "quick": turn.quick,
-                    "from_note": turn.from_note,
-                    "pitch_classes": list(turn.classes),
+                    "from_note": turn.split and turn.split.from_note,
+                    "pitch_classes": list(turn.split.classes) if turn.split else [],
                 }
                 for turn in self.turns
             ],

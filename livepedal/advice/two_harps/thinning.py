@@ -11,12 +11,14 @@ from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
+from typing import TypeVar
 
 from livepedal.advice.two_harps.chair import FINGERS, Chair
 from livepedal.advice.two_harps.score import Sounded
 from livepedal.model.findings import Outcome
 from livepedal.music.attacks import Gathered
 
+_Any = TypeVar("_Any")
 BACK = 6  # attacks before one that cannot be played that are thinned out for its sake
 BACK_US = 2_000_000  # and no further back than this (µs): the longest cycle, and time for two changes
 
@@ -147,8 +149,8 @@ def _cheapest(attack: StruckNotes, chair: Chair) -> tuple[Note, ...] | None:
     return None
 
 
-def _fewest(dropped: Sequence[Note], enough: Callable[[Sequence[Note]], bool]) -> tuple[Note, ...]:
-    """Of notes whose loss is enough, those that cannot come back: inner notes are the first to be kept."""
+def _fewest(dropped: Sequence[_Any], enough: Callable[[Sequence[_Any]], bool]) -> tuple[_Any, ...]:
+    """Of notes whose loss is enough, those that cannot come back: the last, inner notes, are the first to be kept."""
     left = list(dropped)
     for note in reversed(dropped):
         fewer = [other for other in left if other is not note]
@@ -188,13 +190,8 @@ def _further_back(
 
         if not candidates or not through(candidates):
             continue
-        left = list(candidates)
-        for item in reversed(candidates):
-            fewer = [other for other in left if other is not item]
-            if through(fewer):
-                left = fewer
         drops: dict[int, tuple[Note, ...]] = {}
-        for where, note in left:
+        for where, note in _fewest(candidates, through):
             drops[where] = (*drops.get(where, gone.get(where, ())), note)
         return start, drops
     return len(before) - 1, {}

@@ -71,7 +71,7 @@ class Turn:
         start, end: the bars and beats of its first attack and of its last.
         us: its first moment.
         quick: too short to sound seamless.
-        from_note, classes: how both share it, as those of a `Split`.
+        split: how both share it, where they share a span.
     """
 
     first: int
@@ -81,8 +81,7 @@ class Turn:
     end: Place
     us: int
     quick: bool = False
-    from_note: int | None = None
-    classes: tuple[int, ...] = ()
+    split: Split | None = None
 
 
 def hand_overs(turns: Sequence[Turn]) -> int:

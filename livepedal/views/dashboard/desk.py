@@ -220,6 +220,8 @@ def wishes_in(typed: str, acts: Sequence[Act]) -> tuple[list[Wish], str]:
     in it that is no key, for then it is none of them that was meant.
     """
     wishes: list[Wish] = []
+    if Act.PEDALS in acts and typed.strip().casefold().startswith("stay"):
+        typed = f"s {typed}"
     for at, key in enumerate(typed):
         act = _act_of(key, acts)
         if act is Act.PEDALS:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from itertools import groupby
@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.groups import Group
 from livepedal.advice.judging.report import PartReport
-from livepedal.advice.remedies.remedy import PartAdvice, PlaceAdvice
+from livepedal.advice.remedies.remedy import PlaceAdvice
 from livepedal.advice.remedies.telling import FREED, NO_WAY, Teller
 from livepedal.advice.report import CheckedPart, FileReport
 from livepedal.errors import LivepedalError
@@ -44,26 +44,18 @@ HERE = Path(__file__).parent
 
 
 @dataclass(frozen=True, slots=True)
-class Remedies:
-    """What would make one place playable. where: the place; ways: best first; hard: a remark if no tempo helps."""
-
-    where: str
-    ways: tuple[str, ...]
-    hard: str
-
-
-@dataclass(frozen=True, slots=True)
 class Item:
-    """A group of findings in the list. remedies: of its places; shared: the numbers of those groups that have the
-    remedies of other places of it.
+    """A group of findings in the list.
+
+    Attributes:
+        reasons: none where the group before has the same.
+        places: whose remedies are told here.
+        shared: the numbers of those groups that have the remedies of other places of it.
     """
 
     group: Group
-    where: str
-    what: str
-    figures: str
     reasons: tuple[str, ...]
-    remedies: tuple[Remedies, ...]
+    places: tuple[PlaceAdvice, ...]
     shared: tuple[int, ...]
 
 
@@ -73,8 +65,8 @@ class PartPage:
 
     Attributes:
         id: tells the parts of a page apart in its links.
+        others: places with remedies but without a finding.
         whole: how fast each player manages all of it.
-        others: remedies of places without a finding.
         rows: the pedal changes by bar: the bar, its rehearsal mark where that is new, and of each change the letter
             with its new accidental, the beat, the kind.
         systems: of its notation, as SVG.
@@ -82,9 +74,10 @@ class PartPage:
 
     id: str
     report: CheckedPart
+    teller: Teller
     score: Score
     items: tuple[Item, ...]
-    others: tuple[Remedies, ...]
+    others: tuple[PlaceAdvice, ...]
     whole: str
     rows: tuple[tuple[int, str, tuple[tuple[str, str, str], ...]], ...]
     systems: tuple[Markup, ...]
@@ -145,13 +138,15 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["clean"] = clean
+    environment.filters |= {"clean": clean, "unbroken": _unbroken}
     environment.globals |= {
         "words": words,
         "shapes": FULL.shapes,
         "Foot": Foot,
         "aside_texts": aside_texts,
         "CANNOT": Outcome.CANNOT,
+        "FREED": FREED,
+        "NO_WAY": NO_WAY,
     }
     return environment
 
@@ -159,56 +154,33 @@ def _environment() -> Environment:
 def _part(
     part: CheckedPart, identity: str, basis: Basis, middle_c: str, systems: tuple[Markup, ...]
 ) -> PartPage:
-    groups = part.groups
-    score = score_of(part, basis, middle_c, groups)
     teller = Teller(basis.instrument, part.time_map, middle_c, part.struck)
-    items, others = _items(part, groups, teller, middle_c)
+    items, others = _items(part)
     whole = ""
     if part.advice is not None and part.advice.tempos and part.advice.passages:
         passages = part.advice.passages
         whole = teller.tempos(part.advice.tempos, teller.steady(passages[0].start, passages[-1].end))
-    return PartPage(identity, part, score, items, others, whole, tuple(_rows(part)), systems)
+    score = score_of(part, basis, middle_c, part.groups)
+    return PartPage(identity, part, teller, score, items, others, whole, tuple(_rows(part)), systems)
 
 
-def _items(
-    part: CheckedPart, groups: Sequence[Group], teller: Teller, middle_c: str
-) -> tuple[tuple[Item, ...], tuple[Remedies, ...]]:
-    """The findings with the remedies of their places, and the remedies of places without a finding."""
+def _items(part: CheckedPart) -> tuple[tuple[Item, ...], tuple[PlaceAdvice, ...]]:
+    """The findings with the places whose remedies they are told with, and the places without a finding."""
     advice = part.advice
     places = [] if advice is None else [place for passage in advice.passages for place in passage.places]
     at = {us: place for place in places for us in place.troubles}
     told: dict[int, int] = {}  # first trouble of a place that has been told -> number of its group
     items = []
     before: tuple[str, ...] = ()
-    for group in groups:
-        finding = group.worst
-        mine = () if finding.audible else [at[one.us] for one in group.findings if one.us in at]
+    for group in part.groups:
+        mine = () if group.worst.audible else [at[one.us] for one in group.findings if one.us in at]
         new = [place for place in dict.fromkeys(mine) if place.troubles[0] not in told]
         told.update((place.troubles[0], group.number) for place in new)
         shared = {told[place.troubles[0]] for place in mine} - {group.number}
-        reasons = words.reasons(finding)
-        items.append(
-            Item(
-                group=group,
-                where=_unbroken(words.spread(group, part)),
-                what=words.what(finding, middle_c),
-                figures=words.rate(finding),
-                # Said once for a row of findings with the same reason.
-                reasons=() if reasons == before else reasons,
-                remedies=tuple(_remedies(place, advice, teller) for place in new if advice is not None),
-                shared=tuple(sorted(shared)),
-            )
-        )
+        reasons = words.reasons(group.worst)
+        items.append(Item(group, () if reasons == before else reasons, tuple(new), tuple(sorted(shared))))
         before = reasons
-    left = [place for place in places if place.troubles[0] not in told]
-    return tuple(items), tuple(_remedies(place, advice, teller) for place in left if advice is not None)
-
-
-def _remedies(place: PlaceAdvice, advice: PartAdvice, teller: Teller) -> Remedies:
-    ways = tuple(teller.what(remedy) for remedy in place.remedies)
-    hard = "" if place.hard is None else teller.hard(place.hard, advice.player, place.start, place.one_harp)
-    where = f"{teller.place(place)}, {FREED}" if advice.freed else teller.place(place)
-    return Remedies(where, ways, NO_WAY if place.nothing else hard)
+    return tuple(items), tuple(place for place in places if place.troubles[0] not in told)
 
 
 def _rows(part: PartReport) -> Iterator[tuple[int, str, tuple[tuple[str, str, str], ...]]]:

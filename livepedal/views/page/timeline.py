@@ -74,14 +74,6 @@ class TimelineFrame:
 
 
 @dataclass(frozen=True, slots=True)
-class Heads:
-    """The notes of one verdict in one drawing, as one path."""
-
-    verdict: Verdict
-    path: str
-
-
-@dataclass(frozen=True, slots=True)
 class Flag:
     """A finding in the timeline. number: of its group in the list; first: whether it is the first of that; x: of its
     attack; label: (x, y) of its number, None where there is no room; shape: its sign; ring: the y of the note that
@@ -121,7 +113,7 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """One bar, a piece of one, or several bars of rest."""
+    """One bar, a piece of one, or several bars of rest. heads: the notes of each verdict, as one path."""
 
     bar: int
     begins: bool
@@ -132,7 +124,7 @@ class Drawing:
     metre: str
     beats: str
     tails: str
-    heads: tuple[Heads, ...]
+    heads: tuple[tuple[Verdict, str], ...]
     signs: str
     pedals: str
     changes: tuple[ChangeMark, ...]

@@ -142,15 +142,14 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
 
 def _how(turn: Turn, look: Look) -> str:
     """That a turn is quick, or how both share it."""
-    if turn.classes:
-        first, second = (
-            " ".join(class_names(some)) for some in ({*range(12)} - {*turn.classes}, turn.classes)
-        )
-        return f": note by note, {NAMES[0]} has {first}, {NAMES[1]} {second}"
-    if turn.from_note is not None:
-        name = pitch_name(turn.from_note, middle_c=look.middle_c)
+    split = turn.split
+    if split is None:
+        return "  ! quick" if turn.quick else ""
+    if split.from_note is not None:
+        name = pitch_name(split.from_note, middle_c=look.middle_c)
         return f": {NAMES[0]} has the notes from {name} up, {NAMES[1]} those below"
-    return "  ! quick" if turn.quick else ""
+    first, second = (" ".join(class_names(some)) for some in ({*range(12)} - {*split.classes}, split.classes))
+    return f": note by note, {NAMES[0]} has {first}, {NAMES[1]} {second}"
 
 
 def _span(turn: Turn) -> str:

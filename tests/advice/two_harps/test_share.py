@@ -131,7 +131,8 @@ def test_a_single_chromatic_line_is_shared_note_by_note() -> None:
     (both,) = [turn for turn in deal.turns if turn.who == BOTH]
     assert both.stop - both.first >= len(line) - 1
     assert not both.quick
-    assert set(both.classes) in ({0, 2, 4, 6, 8, 10}, {1, 3, 5, 7, 9, 11})
+    assert both.split is not None
+    assert set(both.split.classes) in ({0, 2, 4, 6, 8, 10}, {1, 3, 5, 7, 9, 11})
     assert not hand_overs(deal.turns)
     assert [player.outcome for player in deal.players] == [Outcome.PLAYS, Outcome.PLAYS]
 
