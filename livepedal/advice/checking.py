@@ -89,7 +89,12 @@ class Check:
 
         if wish is None:
             self._given.append(None)
-            return CheckedPart.of(judge())
+            report = judge()
+            if not report.plan.attacks:
+                return CheckedPart.of(report)
+            from livepedal.advice.spelling.departures import departures
+
+            return CheckedPart.of(report, names=departures(report, self.basis))
         from livepedal.advice.spelling.given import Compared, better_strings
 
         figures, song = self.basis.figures, self.song

@@ -19,30 +19,35 @@ from livepedal.sources.text import clean
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
     from livepedal.advice.proofreading.slips import Printed
     from livepedal.advice.remedies.remedy import PartAdvice
+    from livepedal.advice.spelling.departures import Departure
     from livepedal.advice.spelling.given import Compared, Outlook
     from livepedal.advice.spelling.sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True, repr=False)
 class CheckedPart(PartReport):
-    """A part that was judged, with what was asked for besides: how the given spelling does, what is printed, remedies,
-    the spelling sheet.
+    """A part that was judged, with its names that are not the ordinary ones, and what was asked for besides: how the
+    given spelling does, what is printed, remedies, the spelling sheet.
     """
 
+    names: tuple[Departure, ...] = ()
     spelling: Compared | None = None
     printed: Printed | None = None
     advice: PartAdvice | None = None
     sheet: Sheet | None = None
 
     @classmethod
-    def of(cls, part: PartReport, spelling: Compared | None = None) -> CheckedPart:
-        """A part with nothing besides, but for how its given spelling does."""
+    def of(
+        cls, part: PartReport, spelling: Compared | None = None, names: tuple[Departure, ...] = ()
+    ) -> CheckedPart:
+        """A part with nothing besides, but for its names and how its given spelling does."""
         own = {field.name: getattr(part, field.name) for field in fields(PartReport)}
-        return cls(**own, spelling=spelling)
+        return cls(**own, spelling=spelling, names=names)
 
     def to_dict(self) -> dict[str, Any]:
         """As it stands in the JSON of `check`."""
         found = part_dict(self)
+        found["names"] = [departure.to_dict() for departure in self.names]
         if self.spelling is not None:
             found["spelling"] = _compared(self.spelling)
         if self.advice is not None:

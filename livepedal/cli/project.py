@@ -30,8 +30,12 @@ _KINDS = {str: "a text in quotes", int: "a whole number", bool: "true or false"}
 
 @dataclass(frozen=True, slots=True)
 class Project:
-    """The defaults of a project. file: where they stand, None without any; values: by the names of options; tracks:
-    patterns of file names with the tracks (names or numbers) that are the harp's there.
+    """The defaults of a project.
+
+    Attributes:
+        file: where they stand, None where there is none.
+        values: by the names of options.
+        tracks: patterns of file names, with the tracks (names or numbers) that are the harp's there.
     """
 
     file: Path | None = None

@@ -42,10 +42,16 @@ NOT_TRIED = "too many pedal changes; livepedal check --remedies on the file look
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """What the pedal changes tell of a passage. setting: how the pedals are to stand before it; passage: with
-    its verdict, too much at once included; too_much: the finding, where the player has that; cannot: attacks that
-    the player cannot play; tuned: strings without pedals that are tuned otherwise than usual; findings: of the player,
-    without too much at once; worth: what is worth knowing and no fault, a text each.
+    """What the pedal changes of a passage tell.
+
+    Attributes:
+        setting: how the pedals are to stand before it.
+        passage: with its verdict, too much at once included.
+        too_much: the finding, where the player has that.
+        cannot: the number of attacks that the player cannot play.
+        tuned: strings without pedals that are not tuned as usual.
+        findings: the player's, without too much at once.
+        worth: what is worth knowing and no fault, a text each.
     """
 
     setting: Setting

@@ -7,9 +7,10 @@ from dataclasses import replace
 import pytest
 
 from livepedal.advice.judging.basis import Basis
+from livepedal.advice.spelling.departures import Departure
 from livepedal.advice.spelling.given import Compared, Cost, Outlook
 from livepedal.advice.spelling.keys import Proposal, Rewriting
-from livepedal.advice.spelling.sheet import Departure, Sheet, make_sheet
+from livepedal.advice.spelling.sheet import Sheet, make_sheet
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song

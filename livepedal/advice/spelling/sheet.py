@@ -1,37 +1,30 @@
 """The spelling sheet: what an engraver needs to write the part as the harp plays it.
 
 Bar by bar every note with its string and position, as the plan (model/plan/planner.py) has it; the setting at the
-start and at each rehearsal mark; the pedal changes by beat. Where that departs from ordinary spelling
-(ordinary.py) is drawn together over bars: F♭ for E, say, or a note that would be written with a double sharp
-and is on another string.
+start and at each rehearsal mark; the pedal changes by beat; and where that departs from ordinary spelling
+(departures.py).
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from enum import Enum
 from typing import Any
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.values import bar_dict, place_dict, seconds, setting_dict
+from livepedal.advice.spelling.departures import Departure, departures
 from livepedal.advice.spelling.given import AskedSpelling, Cost, Given
-from livepedal.advice.spelling.keys import KeyWriter, Proposal, cost_of, planner_for
+from livepedal.advice.spelling.keys import KeyWriter, Proposal, cost_of
 from livepedal.harp import Setting, Spelling
 from livepedal.model.plan.planner import Plan
-from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.timing import PedalChange
 from livepedal.music.attacks import Gathered
-from livepedal.music.ordinary import alteration, letter, name, octave, strings
+from livepedal.music.ordinary import name, octave
 from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import Place
-
-AROUND = 30  # attacks before and after a place that are planned with it, to see why it is spelled so
-FAR_BEFORE = 10_000_000  # µs before, when the pedals were set
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,16 +36,6 @@ class SheetNote:
     pitch: int
     spelling: Spelling | None
     written: int
-
-    @property
-    def departs(self) -> bool:
-        """Whether the harp plays it under another name than the ordinary one."""
-        spelling = self.spelling
-        return spelling is not None and (spelling.string.octave, int(spelling.position), spelling.pedal) != (
-            octave(self.written, self.pitch),
-            alteration(self.written),
-            letter(self.written),
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,33 +77,6 @@ class Standing:
     setting: Setting
 
 
-class Drawback(Enum):
-    """Why a note has another name than the ordinary one: what that name would bring."""
-
-    UNPLAYABLE = "an attack that cannot be played"
-    AUDIBLE = "an audible change"
-    CROSSED = "crossed strings"
-    TIGHT = "a tight change"
-    ASKED = "a spelling that was not asked for"
-    AROUND = "a name that does not fit the notes around it"
-
-
-@dataclass(frozen=True, slots=True)
-class Departure:
-    """Notes that the harp plays under another name in some bars: (ordinary name, harp's name, how many).
-
-    Attributes:
-        doubles: those of the ordinary names that have a double sharp or flat, which no pedal makes.
-        reason: what the others save; None where there are no others.
-    """
-
-    first_bar: int
-    last_bar: int
-    names: tuple[tuple[str, str, int], ...]
-    doubles: tuple[str, ...]
-    reason: Drawback | None = None
-
-
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """The spelling sheet of one part.
@@ -158,15 +114,7 @@ class Sheet:
                 for standing in self.standings
             ],
             "bars": [_bar(bar) for bar in self.bars],
-            "departures": [
-                {
-                    "from_bar": d.first_bar,
-                    "to_bar": d.last_bar,
-                    "names": [{"ordinary": a, "harp": b, "notes": n} for a, b, n in d.names],
-                    "reason": None if d.reason is None else d.reason.name.lower(),
-                }
-                for d in self.departures
-            ],
+            "departures": [departure.to_dict() for departure in self.departures],
             "ordinary_cost": None if self.plain is None else _cost(self.plain),
             "proposal": None if self.proposal is None else _proposal(self.proposal),
         }
@@ -216,7 +164,7 @@ def sheet_of(report: PartReport, part: Part, basis: Basis, *, given: Given | Non
         report,
         _bars(listed, bar_of, report.plan, part),
         _standings(part, report.plan),
-        _departures(listed, bar_of, report, basis, given),
+        departures(report, basis if given is None else replace(basis, asked=given.asked)),
         cost_of(report.plan),
         plain,
         proposal,
@@ -265,86 +213,6 @@ def _standings(part: Part, plan: Plan) -> tuple[Standing, ...]:
         setting = plan.setting_at(us)
         found.append(Standing(mark.text, part.time_map.place(us).bar, setting))
     return tuple(found)
-
-
-def _departures(
-    listed: Sequence[SheetAttack],
-    bar_of: Sequence[int],
-    report: PartReport,
-    basis: Basis,
-    given: Given | None,
-) -> tuple[Departure, ...]:
-    """Bars in a row whose departures do not contradict one another, drawn together."""
-    by_bar: dict[int, Counter[tuple[int, str]]] = {}
-    for attack, bar in zip(listed, bar_of, strict=True):
-        counter = by_bar.setdefault(bar, Counter())
-        for note in attack.notes:
-            if note.departs and note.spelling is not None:
-                counter[note.written, note.spelling.pedal.letter + note.spelling.position.sign] += 1
-    found: list[tuple[int, int, Counter[tuple[int, str]]]] = []
-    for bar, counter in by_bar.items():
-        if not counter:
-            continue
-        joined = dict(found[-1][2].keys()) if found else {}
-        last = found[-1][1] if found else bar
-        between = [other for other in by_bar if last < other < bar and not by_bar[other]]
-        if found and not between and all(joined.get(fifth, harp) == harp for fifth, harp in counter):
-            found[-1] = found[-1][0], bar, found[-1][2] + counter
-        else:
-            found.append((bar, bar, counter))
-    return tuple(
-        Departure(
-            first,
-            last,
-            tuple((name(fifth), harp, count) for (fifth, harp), count in sorted(counter.items())),
-            tuple(sorted({name(fifth) for fifth, _ in counter if abs(alteration(fifth)) > 1})),
-            None
-            if all(abs(alteration(fifth)) > 1 for fifth, _ in counter)
-            else Drawback.ASKED
-            if given is not None
-            else _reason(bisect_left(bar_of, first), bisect_right(bar_of, last), listed, report, basis),
-        )
-        for first, last, counter in found
-    )
-
-
-def _reason(
-    start: int,
-    end: int,
-    listed: Sequence[SheetAttack],
-    report: PartReport,
-    basis: Basis,
-) -> Drawback:
-    """What the ordinary names would bring in the attacks from `start` to before `end`: the same planned with them, with
-    some of the music around.
-    """
-    low, high = max(0, start - AROUND), min(len(listed), end + AROUND)
-    before = sum(len(attack.notes) for attack in listed[:low])
-    count = sum(len(attack.notes) for attack in listed[low:high])
-    attacks = report.music[low:high]
-    setting = report.plan.setting_at(attacks[0].us)
-    planner, ringing = planner_for(basis), basis.figures.ringing
-    own = {
-        attack.us: tuple(
-            (note.pitch, strings(note.written)) for note in attack.notes if abs(alteration(note.written)) < 2
-        )
-        for attack in listed[start:end]
-    }
-    plans = [
-        planner.plan(
-            attacks,
-            setting,
-            attacks[0].us - FAR_BEFORE,
-            music=Music(attacks, planner.chords, ringing, asked, report.written[before : before + count]),
-        )
-        for asked in (None, own)
-    ]
-    for reason, (free, bound) in zip(
-        Drawback, zip(*[plan.minded for plan in plans], strict=True), strict=False
-    ):
-        if bound != free:
-            return reason
-    return Drawback.AROUND
 
 
 # -- JSON ------------------------------------------------------------------------------------------

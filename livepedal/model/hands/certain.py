@@ -10,7 +10,8 @@ fault.
 The few histories that placing.py keeps spare this where one of them comes through. They decide nothing, and so three
 laws hold whatever they leave out: slower is never harder (the ways that are left at a quicker tempo are some of those
 at a slower one, which come to `MOST` no later), a quicker player never does worse (who has all the ways of a slower
-one), and nothing is called too hard that goes.
+one), and nothing is called too hard that goes. They are laws of what is said when it is played: after an attack that
+fails the hands begin anew, and where a figure takes that back later, a fault right after it has gone unseen.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from livepedal.model.hands.grips import Block, HandSplit
 from livepedal.model.hands.strokes import MARGIN, Hand, Stroke, Struck
 
 BACK = (2, 4, 8)  # attacks, the one in question included
-MOST = 800  # ways, over all that is looked at for one attack
+MOST = 500  # ways, over all that is looked at for one attack
 
 Strike = Callable[[Hand, Block, tuple[int, ...], Struck], list[Stroke]]
 

@@ -43,7 +43,7 @@ from livepedal.model.hands.strokes import (
     Struck,
 )
 
-KEPT = 6  # histories
+KEPT = 4  # histories
 # How much of its strain a history still counts in its rank at the next attack: what was hard a while ago says little.
 FADE = 0.93
 # In the rank, what a player avoids without need counts as so much more strain (common practice): the left hand above

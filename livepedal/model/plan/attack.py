@@ -8,7 +8,7 @@ as much.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from heapq import heapify, heappop, heappush
 from typing import NamedTuple, TypeAlias
 
@@ -38,13 +38,6 @@ class State(NamedTuple):
     right_moves: Moves
 
 
-# What is still to be looked at, in order: the least that it can cost, a running number, the place of its state, the
-# number of its choice, who makes the changes, and which of the steps of each foot; UNTOLD where nobody has looked at
-# what the feet can do.
-_Todo: TypeAlias = tuple[int, int, int, int, int, int, int]
-UNTOLD = -1
-
-
 class _Way(NamedTuple):
     """One thing that a foot can do. more: the least that its first changes after the attack cost."""
 
@@ -53,6 +46,33 @@ class _Way(NamedTuple):
     foot: FootState
     moves: Moves
     given_up: bool
+
+
+class _Ways:
+    """What one foot can do with its part of a choice, the cheapest first, worked out as far as it is asked for."""
+
+    __slots__ = ("_found", "_more")
+
+    def __init__(self, more: Iterator[_Way]) -> None:
+        self._found: list[_Way] = []
+        self._more = more
+
+    def at(self, place: int) -> _Way | None:
+        """The one at this place; None where there are no more."""
+        found = self._found
+        while len(found) <= place:
+            way = next(self._more, None)
+            if way is None:
+                return None
+            found.append(way)
+        return found[place]
+
+
+# What is still to be looked at, in order: the least that it can cost, a running number, the place of its state, the
+# number of its choice, who makes the changes, which of the ways of each foot, and the price so far with these ways; no
+# price and none of these where nobody has looked at what the feet can do.
+_Pair: TypeAlias = tuple[int, _Way, _Way]
+_Todo: TypeAlias = tuple[int, int, int, int, int, int, int, _Pair | None]
 
 
 class AttackStep:
@@ -83,8 +103,8 @@ class AttackStep:
         self.extra = paid or (IMPOSSIBLE if music.left_out[number] else 0)
         self.looked = 0
         self._one_of: OneOf = {}
-        self._known: tuple[dict[tuple[FootState, Way], list[_Way]], ...] = ({}, {})
-        self._can: dict[tuple[int, int], list[tuple[list[_Way], list[_Way]]]] = {}
+        self._known: tuple[dict[tuple[FootState, Way], _Ways], ...] = ({}, {})
+        self._can: dict[tuple[int, int], list[tuple[_Ways, _Ways]]] = {}
         self._costs: dict[tuple[FootState, FootState], int] = {}
         moment = work.quiet(number)
         settled: dict[FootState, FootState] = {}
@@ -96,7 +116,7 @@ class AttackStep:
         self._feet = [(settled[state.left], settled[state.right]) for state in states]
         self._floors: dict[int, int] = {}  # what the feet of a state have to pay at the least
         self._todo: list[_Todo] = [
-            (state.least, place, place, 0, 0, UNTOLD, 0) for place, state in enumerate(states)
+            (state.least, place, place, 0, 0, 0, 0, None) for place, state in enumerate(states)
         ]
         self._serial = len(states)
         heapify(self._todo)
@@ -110,15 +130,15 @@ class AttackStep:
         kept: list[State] = []
         standing: dict[tuple[Stand, Stand], int] = {}
         while self._todo:
-            least, _, place, number, who, left_at, right_at = heappop(self._todo)
+            least, _, place, number, who, left_at, right_at, pair = heappop(self._todo)
             if least >= limit:
                 break
-            if left_at == UNTOLD:
+            if pair is None:
                 if self.looked == effort:
                     return [], False
                 self._look(place, number)
                 continue
-            price, left, right = self._pair(place, number, who, left_at, right_at)
+            price, left, right = pair
             self._go_on(place, number, who, left_at, right_at)
             feet = left.foot, right.foot
             if feet in seen:
@@ -138,19 +158,20 @@ class AttackStep:
                 return kept, False
         return kept, True
 
-    def _push(self, least: int, place: int, number: int, who: int, left_at: int, right_at: int) -> None:
-        heappush(self._todo, (least, self._serial, place, number, who, left_at, right_at))
+    def _untold(self, place: int, number: int) -> None:
+        """One more choice is to be looked at, from one state."""
         self._serial += 1
+        heappush(self._todo, (self._least(place, number), self._serial, place, number, 0, 0, 0, None))
 
     def _look(self, place: int, number: int) -> None:
         """Look at what the feet can do with one choice, from one state."""
         if number and place not in self._floors:
             self._floors[place] = self._floor(*self._feet[place])
-            self._push(self._least(place, number), place, number, 0, UNTOLD, 0)
+            self._untold(place, number)
             return
         self.looked += 1
         if number + 1 < len(self.choices):
-            self._push(self._least(place, number + 1), place, number + 1, 0, UNTOLD, 0)
+            self._untold(place, number + 1)
         for who in range(len(self._feet_can(place, number))):
             self._push_pair(place, number, who, 0, 0)
 
@@ -159,18 +180,21 @@ class AttackStep:
         price = self.states[place].price + self.extra + self.choices[number].price
         return price + self.rest + self._floors.get(place, 0)
 
-    def _pair(self, place: int, number: int, who: int, left_at: int, right_at: int) -> tuple[int, _Way, _Way]:
-        """The price of a path on which the feet do these of what they can, and what that is."""
-        lefts, rights = self._feet_can(place, number)[who]
-        mine, its = lefts[left_at], rights[right_at]
-        price = self.states[place].price + self.extra + self.choices[number].price + mine.price + its.price
-        return price - self.paid if mine.given_up or its.given_up else price, mine, its
-
     def _push_pair(self, place: int, number: int, who: int, left_at: int, right_at: int) -> None:
+        """The feet do these of what they can, if there are so many."""
         lefts, rights = self._feet_can(place, number)[who]
-        if left_at < len(lefts) and right_at < len(rights):
-            price, mine, its = self._pair(place, number, who, left_at, right_at)
-            self._push(price + self.rest + mine.more + its.more, place, number, who, left_at, right_at)
+        mine, its = lefts.at(left_at), rights.at(right_at)
+        if mine is not None and its is not None:
+            price = (
+                self.states[place].price + self.extra + self.choices[number].price + mine.price + its.price
+            )
+            if mine.given_up or its.given_up:
+                price -= self.paid
+            self._serial += 1
+            least = price + self.rest + mine.more + its.more
+            heappush(
+                self._todo, (least, self._serial, place, number, who, left_at, right_at, (price, mine, its))
+            )
 
     def _go_on(self, place: int, number: int, who: int, left_at: int, right_at: int) -> None:
         """The pairs that cost more than this one, so that each is met once."""
@@ -178,7 +202,7 @@ class AttackStep:
         if right_at == 0:
             self._push_pair(place, number, who, left_at + 1, 0)
 
-    def _feet_can(self, place: int, number: int) -> list[tuple[list[_Way], list[_Way]]]:
+    def _feet_can(self, place: int, number: int) -> list[tuple[_Ways, _Ways]]:
         """What the feet can do with a choice, each for itself, and where they may reach across also for each other."""
         known = self._can.get((place, number))
         if known is None:
@@ -189,9 +213,7 @@ class AttackStep:
             self._can[place, number] = known
         return known
 
-    def _across(
-        self, left: FootState, way: Way, right: FootState, its: Way
-    ) -> Iterator[tuple[list[_Way], list[_Way]]]:
+    def _across(self, left: FootState, way: Way, right: FootState, its: Way) -> Iterator[tuple[_Ways, _Ways]]:
         """What the feet can do where the left one moves E, or the right one B, or both do."""
         mine, own_b, b = self._handed(0, left, way, Pedal.B)
         other, own_e, e = self._handed(1, right, its, Pedal.E)
@@ -200,7 +222,7 @@ class AttackStep:
             if (b or not hands_b) and (e or not hands_e):
                 kinds = [*mine, *([] if hands_b else own_b), *(e if hands_e else [])]
                 its_kinds = [*other, *([] if hands_e else own_e), *(b if hands_b else [])]
-                yield self._found(0, left, way, kinds), self._found(1, right, its, its_kinds)
+                yield _Ways(self._found(0, left, way, kinds)), _Ways(self._found(1, right, its, its_kinds))
 
     def _handed(
         self, foot_number: int, foot: FootState, way: Way, pedal: Pedal
@@ -217,33 +239,32 @@ class AttackStep:
             [one for one, its in zip(across, handed, strict=True) if its],
         )
 
-    def _ways(self, foot_number: int, foot: FootState, way: Way) -> list[_Way]:
-        """What one foot can do with its part of a choice, the cheapest first."""
+    def _ways(self, foot_number: int, foot: FootState, way: Way) -> _Ways:
+        """What one foot can do with its part of a choice."""
         known = self._known[foot_number].get((foot, way))
         if known is None:
-            known = self._found(foot_number, foot, way)
-            if not known and self.may_fail:
-                group = self.music.groups[foot_number]
-                forced = self.work.forced(foot, way, group, self.number, self._one_of)
-                known = self._told(foot_number, foot, way, [forced], given_up=True)
-            self._known[foot_number][foot, way] = known
+            known = self._known[foot_number][foot, way] = _Ways(
+                self._found(foot_number, foot, way, may_fail=self.may_fail)
+            )
         return known
 
-    def _found(self, foot_number: int, foot: FootState, way: Way, kinds: Kinds | None = None) -> list[_Way]:
-        group = self.music.groups[foot_number]
+    def _found(
+        self, foot_number: int, foot: FootState, way: Way, kinds: Kinds | None = None, may_fail: bool = False
+    ) -> Iterator[_Way]:
+        group, work = self.music.groups[foot_number], self.work
         turn = group.turn(foot.stand, way)
-        steps = self.work.steps(foot, way, turn, group, self.number, self._one_of, kinds)
-        return self._told(foot_number, foot, way, steps)
+        none = True
+        for step in work.steps(foot, way, turn, group, self.number, self._one_of, kinds):
+            none = False
+            yield self._told(foot_number, turn.price, step)
+        if none and may_fail:
+            forced = work.forced(foot, way, group, self.number, self._one_of)
+            yield self._told(foot_number, turn.price, forced, given_up=True)
 
-    def _told(
-        self, foot_number: int, foot: FootState, way: Way, steps: Sequence[Step], given_up: bool = False
-    ) -> list[_Way]:
-        price = self.music.groups[foot_number].turn(foot.stand, way).price
-        ahead = self.music.ahead
-        return [
-            _Way(price + more, ahead(self.number + 1, foot_number, new.stand), new, moves, given_up)
-            for more, new, moves in steps
-        ]
+    def _told(self, foot_number: int, price: int, step: Step, given_up: bool = False) -> _Way:
+        more, new, moves = step
+        ahead = self.music.ahead(self.number + 1, foot_number, new.stand)
+        return _Way(price + more, ahead, new, moves, given_up)
 
     def _floor(self, left: FootState, right: FootState) -> int:
         """What the feet have to pay at the least, whatever they play."""
@@ -254,7 +275,7 @@ class AttackStep:
             found = [
                 done.price + done.more
                 for way in self.music.foot_ways[self.number][foot_number]
-                for done in self._ways(foot_number, foot, way)[:1]
+                if (done := self._ways(foot_number, foot, way).at(0)) is not None
             ]
             floor += min(found, default=NEVER)
         # What is given up anyway costs no more where it is one foot that gives it up.

@@ -7,8 +7,9 @@ distance from the change before it, and its own price. A foot that cannot play a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from itertools import product
+from operator import itemgetter
 from typing import TypeAlias
 
 from livepedal.harp import Player
@@ -17,7 +18,7 @@ from livepedal.model.feet.covering import contained
 from livepedal.model.feet.free import LONG_AGO, FreeRule
 from livepedal.model.feet.letters import UNSET
 from livepedal.model.feet.quiet import quiet_until
-from livepedal.model.plan.orders import Job, possible
+from livepedal.model.plan.orders import Job, possible, settled
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NEVER, TIGHT, step
 from livepedal.model.plan.stands import (
@@ -81,29 +82,27 @@ class Footwork:
         number: int,
         one_of: OneOf,
         kinds: Kinds | None = None,
-    ) -> Sequence[Step]:
+    ) -> Iterator[Step]:
         """Every way for one foot to make the changes that its notes of the attack need, the cheapest first. kinds: of
         the changes that it makes, where these are not just its own.
         """
         if not way and not kinds:
-            return ((0, foot, ()),)
-        owed = foot.owed
-        plans: list[tuple[int, Moves, tuple[Job, ...]]] = [(0, (), owed)]
+            yield 0, foot, ()
+            return
         if kinds is None:
             kinds = self.kinds(foot.times, way, turn, number, group)
-        if kinds:
-            plans = []
-            for moves in product(*kinds):
-                jobs = tuple(sorted([*owed, *[move.window for move in moves]]))
-                if self.possible(jobs):
-                    price = sum([AUDIBLE * move.audible + TIGHT * move.tight for move in moves])
-                    plans.append((price, moves, jobs))
-            if len(plans) > 1:
-                plans.sort(key=lambda plan: plan[0])
-        if not plans:
-            return ()
         then = self._ended(foot.times, way, number)
-        return [(price, the_one(one_of, turn.after, then, jobs), moves) for price, moves, jobs in plans]
+        if not kinds:
+            yield 0, the_one(one_of, turn.after, then, foot.owed), ()
+            return
+        priced = [
+            (sum([AUDIBLE * move.audible + TIGHT * move.tight for move in moves]), moves)
+            for moves in product(*kinds)
+        ]
+        for price, moves in sorted(priced, key=itemgetter(0)):
+            jobs = tuple(sorted([*foot.owed, *[move.window for move in moves]]))
+            if self.possible(jobs):
+                yield price, the_one(one_of, turn.after, then, jobs), moves
 
     def kinds(
         self,
@@ -198,12 +197,16 @@ class Footwork:
             frees.append((free, soonest))
         more = ((self.easy_cycle, *self._no_pedal),) * len(times)
         limit = quiet_until(moment, frees, owed, self.easy_cycle, self.margin, more, self.possible)
-        if limit is None:
+        if limit is not None:
+            now = tuple(
+                [FREE if free < limit else letter for letter, (free, _) in zip(times, frees, strict=True)]
+            )
+            foot = FootState((stand, now, tuple([job for job in owed if job[1] >= limit])))
+        if len(foot.owed) < 2:
             return foot
-        now = tuple(
-            [FREE if free < limit else letter for letter, (free, _) in zip(times, frees, strict=True)]
-        )
-        return FootState((stand, now, tuple([job for job in owed if job[1] >= limit])))
+        since = min([moment, *[min(letter[:2]) for letter in foot.times if letter != FREE]])
+        owed = settled(foot.owed, since)
+        return foot if owed is foot.owed else FootState((stand, foot.times, owed))
 
     @staticmethod
     def turning(good: FootState, other: FootState) -> int:

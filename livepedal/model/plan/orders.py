@@ -24,6 +24,7 @@ from livepedal.model.feet.schedule import Change, as_one, earliest_starts, pairi
 
 Job: TypeAlias = Change  # each with its own distance
 PLAIN = 3
+MOST_SETTLED = 8  # changes that are drawn together at once, at the most
 
 
 def possible(jobs: Sequence[Job]) -> bool:
@@ -38,7 +39,7 @@ def _possible(jobs: Sequence[Job]) -> bool:
     least, equal = _distances(jobs)
     if not placeable(tuple([(jobs[number][0], jobs[number][1], 0) for number in order]), least):
         return False
-    return equal or _in_any_order(jobs, order, 0, LONG_AGO, {}) is not None
+    return equal or next(_in_any_order(jobs, order, 0, LONG_AGO, {}), None) is not None
 
 
 def orderable(jobs: Sequence[Job]) -> tuple[int, ...] | None:
@@ -70,8 +71,8 @@ def _orderable(jobs: Sequence[Job]) -> tuple[int, ...] | None:
     starts = earliest_starts(tuple((job[0], job[1], 0) for job in jobs), least)
     if starts is None or equal:
         return starts
-    found = _in_any_order(jobs, order, 0, LONG_AGO, {})
-    return None if found is None else _in_order(jobs, found)
+    found = next(_in_any_order(jobs, order, 0, LONG_AGO, {}), None)
+    return None if found is None else _in_order(jobs, found[1])
 
 
 def _by_deadline(jobs: Sequence[Job]) -> list[int]:
@@ -87,12 +88,15 @@ def _distances(jobs: Sequence[Job]) -> tuple[int, bool]:
 
 def _in_any_order(
     jobs: Sequence[Job], order: Sequence[int], done: int, last: int, seen: dict[int, int]
-) -> tuple[int, ...] | None:
-    """An order for the jobs that are not in the bit mask `done`, whose last start is `last`, or None."""
+) -> Iterator[tuple[int, tuple[int, ...]]]:
+    """Orders for the jobs that are not in the bit mask `done`, whose last start is `last`, each with the start of the
+    last job of all. Those that are left out are over no sooner.
+    """
     if done == (1 << len(jobs)) - 1:
-        return ()
+        yield last, ()
+        return
     if seen.get(done, last + 1) <= last:
-        return None
+        return
     seen[done] = last
     following = []
     for number in order:
@@ -100,7 +104,7 @@ def _in_any_order(
             latest, earliest, distance = jobs[number][:PLAIN]
             start = max(earliest, last + distance)
             if start > latest:
-                return None  # and that only gets later
+                return  # and that only gets later
             following.append((number, start))
     for number, start in following:
         if any(
@@ -110,10 +114,35 @@ def _in_any_order(
         ):
             # Another one fits in before it and delays nothing. (Where a cycle takes no time, each of two would.)
             continue
-        found = _in_any_order(jobs, order, done | 1 << number, start, seen)
-        if found is not None:
-            return number, *found
-    return None
+        for over, rest in _in_any_order(jobs, order, done | 1 << number, start, seen):
+            yield over, (number, *rest)
+
+
+def settled(jobs: tuple[Job, ...], since: int) -> tuple[Job, ...]:
+    """What a foot owes, with the changes that come before all others drawn together into one.
+
+    Args:
+        jobs: sorted, and possible.
+        since: no change to come can start before (µs), unless it can start as long ago as it likes.
+
+    Of some changes that are all due before the others may start, and before `since`, every schedule has these first.
+    All that matters for what comes after them is when the last of them starts, and the sooner the better.
+    """
+    if not jobs or len(jobs[0]) != PLAIN:
+        return jobs
+    for count in range(len(jobs), 1, -1):
+        if count < len(jobs):
+            since = min(since, jobs[count][1])
+        if count <= MOST_SETTLED and jobs[count - 1][0] <= since:
+            first = jobs[:count]
+            starts = _in_order(first, range(count))
+            if starts is None or starts[-1] > max(job[1] for job in first):
+                # One of them has to wait for another: perhaps less in another order.
+                over = min(over for over, _ in _in_any_order(first, range(count), 0, LONG_AGO, {}))
+            else:
+                over = starts[-1]
+            return (over, over, min(job[2] for job in first)), *jobs[count:]
+    return jobs
 
 
 def _in_order(jobs: Sequence[Job], order: Sequence[int]) -> tuple[int, ...] | None:

@@ -21,7 +21,7 @@ from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART, Over, over
 from livepedal.model.plan.search import LOOKS, Search
 from livepedal.model.plan.stands import FREE, Move, after_pluck
-from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing, in_order
+from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing
 from livepedal.music.attacks import Gathered
 from livepedal.music.beats import Beats
 
@@ -129,15 +129,19 @@ class Planner:
         if cannot is None:
             cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
         plan = self._plan(music, start, start_us, beats, thorough, cannot)
-        places = {us for us in plan.given_up if us not in cannot}
-        places |= {change.attack_us for change in plan.changes if change.audible}
-        if thorough and places:
-            # All names there a diminished second away, as far around as the search goes back for such a place: it goes
-            # from note to note, and sees no such way. The other names stay, for which there is no reason.
+        # A search that goes from note to note does not see that all names of a passage could be a diminished second
+        # away. So that is tried where there is no other way without a slide or an impossibility, and where most names
+        # are given up anyway, as far around as the search goes back; the names farther away stay.
+        trouble = {us for us in plan.given_up if us not in cannot}
+        trouble |= {change.attack_us for change in plan.changes if change.audible}
+        away = music.departing(plan.spellings)
+        if thorough and plan.bounded and (trouble or away):
             *_, (_, _, around) = LOOKS
-            other = self._plan(music.renamed(places, around), start, start_us, beats, thorough, cannot)
-            if other.minded < plan.minded:
-                return other
+            other = self._plan(music.renamed(trouble | away, around), start, start_us, beats, False, cannot)
+            fewer = len(other.changes) < len(plan.changes) and other.minded == plan.minded
+            if other.minded < plan.minded or (fewer and not trouble):
+                far = plan.over if other.unplayable > len(cannot) else None
+                return replace(other, bounded=max(1, other.bounded), over=far)
         return plan
 
     def _plan(
@@ -151,7 +155,7 @@ class Planner:
     ) -> Plan:
         search = Search(music, self.player, self.relaxed, cannot)
         first = search.first(start, start_us)
-        best = self._best(search, first, thorough, start, start_us)
+        best = self._best(search, first, thorough)
         more = best.least // IMPOSSIBLE > first.least // IMPOSSIBLE
         if more:
             search.bounded = max(1, search.bounded)  # it gives up what the verdict has a way for
@@ -160,19 +164,10 @@ class Planner:
         far = over(best.least, first.least) if known else None
         return replace(self._write(best, music, search, start, start_us, beats), over=far)
 
-    def _best(
-        self, search: Search, first: State, thorough: bool, start: Setting | None, start_us: int
-    ) -> State:
+    def _best(self, search: Search, first: State, thorough: bool) -> State:
         """The end of the best path that is found."""
         music = search.music
         best = search.quick(first, thorough)
-        if best.least % IMPOSSIBLE >= AUDIBLE:
-            moves = self._due(best, music, search, start, start_us)
-            feet = [[due for due in moves if due.foot is foot] for foot in Foot]
-            if not all({due for due in mine if due.move.possible} == set(in_order(mine)[0]) for mine in feet):
-                # Its slides leave too little room, so search again with what they need.
-                search.work.slides = True
-                best = search.quick(first, thorough)
         if best.least // CHANGE <= first.least // CHANGE:
             search.bounded = 0  # nothing can be cheaper, whatever the timing
         elif thorough and len(music.moments) <= SHORT:

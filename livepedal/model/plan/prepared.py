@@ -17,7 +17,7 @@ from bisect import bisect_right
 from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple, TypeAlias
 
-from livepedal.harp import Pedal, Player, Ringing
+from livepedal.harp import Pedal, Player, Ringing, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sharing, Way, pitches_of
 from livepedal.model.feet.free import FreeRule
 from livepedal.model.feet.letters import UNSET
@@ -121,6 +121,17 @@ class Music:
         away = -ENHARMONIC if sum(some) > MIDDLE_NAME * len(some) else ENHARMONIC
         names = [fifth + away * within for fifth, within in zip(self.written, inside, strict=True)]
         return Music(self.attacks, self.chords, self.ringing, self.asked, names)
+
+    def departing(self, spellings: Sequence[Sequence[Spelling | None]]) -> set[int]:
+        """The moments (µs) of attacks with other names than the written ones, if most notes of the part have them."""
+        names = iter(self.written)
+        found = [
+            us
+            for us, attack in zip(self.moments, spellings, strict=True)
+            for one, fifth in zip(attack, names, strict=False)
+            if one is not None and (one.pedal, one.position) not in ordinary.strings(fifth)
+        ]
+        return set(found) if 2 * len(found) > len(self.written) else set()
 
     def frees(self, player: Player) -> FreeTimes:
         """For each attack when its notes' strings are free, for this player."""

@@ -31,13 +31,13 @@ from livepedal.model.plan.stands import FREE, FootState, Moves
 
 # Where an attack costs so much more than was known before, so many states are kept, and so many attacks the search goes
 # back for that; and for how many attacks it goes on with them.
-LOOKS = ((0, 1, 0), (NAME, 8, 16), (AUDIBLE, 32, 40))
+LOOKS = ((0, 1, 0), (NAME, 8, 16), (AUDIBLE, 48, 40))
 ON = 12
 KEPT, OFTEN = (
     64,
     512,
 )  # states kept of a path that grows, more than the search goes back; after so many it is shortened
-ALIKE = 4  # of the states so many with the pedals standing the same, so that there are some that are unlike
+ALIKE = 8  # of the states so many with the pedals standing the same, so that there are some that are unlike
 
 
 class Taken(NamedTuple):
@@ -104,6 +104,7 @@ class Search:
             if wanted > level:
                 # What it costs here may be spared by what was done before.
                 level = wanted
+                self.work.slides |= looks[level][0] >= AUDIBLE
                 number, calm = self._calm(states[0], number, looks[level][2])
                 states = [calm]
                 continue

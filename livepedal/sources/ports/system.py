@@ -34,8 +34,16 @@ CLIENT = "livepedal"
 
 @dataclass(frozen=True, slots=True)
 class Backend:
-    """A MIDI system. name: for --backend; label: for people; api: RtMidi's name of it; systems: where it may be, as in
-    `sys.platform`; missing: what to do without it; timed: its times are taken where a message comes in (stamps.py).
+    """A MIDI system.
+
+    Attributes:
+        name: for --backend.
+        label: for people.
+        api: RtMidi's name of it.
+        systems: where it may be, as in `sys.platform`.
+        missing: what to do without it.
+        virtual: whether it has ports of our own.
+        timed: whether its times are taken where a message comes in (stamps.py).
     """
 
     name: str

@@ -27,9 +27,17 @@ _ROOM_FOR_DIAGRAM = 6  # rows to spare from which the pedal diagram is drawn
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Rows. size: of the large word, and word: its rows with what is said about it, which is beside it or below;
-    wrong: for findings, their heading among them; kept: for the advice on an earlier passage; lanes: of the river, 0
-    where there is none.
+    """How many rows each panel has, and what is drawn.
+
+    Attributes:
+        size: of the large word.
+        beside: whether what is said about the word stands beside it, not below.
+        word: rows for both.
+        wrong: rows for findings, their heading included.
+        kept: rows for the advice on an earlier passage.
+        strip: whether it is shown what could be struck next.
+        diagram: whether the pedal diagram is drawn.
+        lanes: rows of notes in the river, 0 for no river.
     """
 
     size: Size

@@ -12,7 +12,7 @@ from itertools import groupby
 
 from livepedal.advice.spelling.given import Cost
 from livepedal.advice.spelling.keys import Proposal
-from livepedal.advice.spelling.sheet import Departure, Sheet, SheetAttack, SheetBar
+from livepedal.advice.spelling.sheet import Sheet, SheetAttack, SheetBar
 from livepedal.harp import Player, Position, pitch_name
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.sources.text import clean
@@ -21,6 +21,7 @@ from livepedal.views.lines import Line, Tone, line
 from livepedal.views.report.compared import saved
 from livepedal.views.report.diagram import setting_lines
 from livepedal.views.report.look import INDENT, Look, headline, note, wrapped
+from livepedal.views.report.names import name_lines
 from livepedal.views.report.text import flag_lines
 
 FLAT = Position.FLAT.sign
@@ -59,7 +60,11 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     if any(None in spellings for spellings in part.plan.spellings):
         text = "? left out: no string gives this note, or no pedal setting has it together with the others"
         yield from wrapped(text, look, Tone.FAINT, indent=INDENT * 2)
-    yield from _departures(sheet, look)
+    if sheet.departures:
+        yield from name_lines(sheet.departures, look)
+    else:
+        yield line()
+        yield line((f"{INDENT}Every note has its ordinary name", Tone.STRONG))
     yield from _keys(sheet, look)
     for remark in (*sheet.remarks, *part.remarks):
         if remark != part.not_the_best:  # which stands at the top
@@ -105,27 +110,6 @@ def _attack(attack: SheetAttack, look: Look) -> str:
         for note in attack.notes
     ]
     return names[0] if len(names) == 1 else f"({' '.join(names)})"
-
-
-def _departures(sheet: Sheet, look: Look) -> Iterator[Line]:
-    yield line()
-    if not sheet.departures:
-        yield line((f"{INDENT}Every note has its ordinary name", Tone.STRONG))
-        return
-    yield line((f"{INDENT}Names that differ from the ordinary spelling", Tone.STRONG))
-    for departure in sheet.departures:
-        bars = words.bar_span(departure.first_bar, departure.last_bar)
-        why = f"; otherwise {departure.reason.value}" if departure.reason is not None else ""
-        yield from wrapped(f"{bars}: {_names(departure)}{why}", look, indent=INDENT * 2, hang=3 * len(INDENT))
-
-
-def _names(departure: Departure) -> str:
-    cells = []
-    for ordinary, harp, count in departure.names:
-        times = f" ({words.counted(count, 'note')})"
-        why = ", which no pedal makes" if ordinary in departure.doubles else ""
-        cells.append(f"{harp} for {ordinary}{why}{times}")
-    return ", ".join(cells)
 
 
 def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:

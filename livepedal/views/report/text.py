@@ -28,6 +28,7 @@ from livepedal.views.report.look import INDENT, Look, fold, headline, note, wrap
 
 # Groups of findings that are told one by one, so that the report of any part is a page or two.
 MOST_TOLD = 15
+MOST_NAMES = 6  # places with other names than the ordinary ones
 
 
 def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[Layer] = ()) -> Iterator[Line]:
@@ -73,6 +74,10 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
     if part.planned:
         yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
         yield from _changes(part, look)
+    if part.names:
+        from livepedal.views.report.names import name_lines
+
+        yield from name_lines(part.names, look, MOST_NAMES)
     yield from _findings(part, look)
     if part.printed is not None:
         from livepedal.views.report.printed import printed_lines  # few reports have it
