@@ -23,7 +23,7 @@ from livepedal.model.hands.grips import Block, HandSplit
 from livepedal.model.hands.strokes import MARGIN, Hand, Stroke, Struck
 
 BACK = (2, 4, 8)  # attacks, the one in question included
-MOST = 500  # ways, over all that is looked at for one attack
+MOST = 300  # ways, over all that is looked at for one attack
 
 Strike = Callable[[Hand, Block, tuple[int, ...], Struck], list[Stroke]]
 
