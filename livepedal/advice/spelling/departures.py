@@ -163,6 +163,7 @@ def _reasons(
             report.plan.setting_at(attacks[0].us) if low else basis.setting,
             attacks[0].us - FAR_BEFORE if low else report.begin,
             asked=asked,
+            thorough=False,
             music=Music(attacks, planner.chords, basis.figures.ringing, asked, fifths),
         )
         for one in some:
