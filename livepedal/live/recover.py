@@ -24,7 +24,6 @@ from livepedal.model.findings import Finding
 from livepedal.sources.journal import Command, Heard, Journal, Word, append_command
 from livepedal.views import words
 
-SETTLE = 2_000_000  # µs between two looks at what is settled
 # Messages of a session that `recover` judges: some 5,000 notes, seconds of work. The music comes first; `check` tells
 # the rest.
 MOST_JUDGED = 10_000
@@ -70,7 +69,6 @@ def session_of(setup: Setup, faults: Faults | None = None, *, judged: bool = Tru
 def played_again(
     journal: Journal,
     setup: Setup,
-    heard: Callable[[Finding], None] = lambda finding: None,
     faults: Faults | None = None,
     *,
     judged: bool = True,
@@ -79,18 +77,10 @@ def played_again(
     """The session of a journal, finished at its last record.
 
     Args:
-        heard: is given each finding when it is settled.
         faults, judged: as for `session_of`.
         most: messages and commands that are judged at the most; of the rest only the notes are kept. None for all.
     """
     session = session_of(setup, faults, judged=judged)
-    last = 0
-
-    def tell() -> None:
-        for news in session.news():
-            if isinstance(news.what, Finding):
-                heard(news.what)
-
     for number, record in enumerate(journal.records):
         if number == most:
             session.judge_no_more()
@@ -98,11 +88,7 @@ def played_again(
             session.message(record.us, record.source, record.data)
         else:
             session.command(record.us, record.word, record.argument)
-        if session.now - last > SETTLE:
-            last = session.now
-            tell()
     session.finish(session.now)
-    tell()
     return session
 
 

@@ -2,7 +2,8 @@
 
 Forty exports of 2,000 harp-like notes through `check --only pedals`, against a process that reads and iterates
 them with mido; start-up is part of both, once. Then 400 files by one process and by two. Then how much memory
-the largest process takes for more and more files (`ru_maxrss`).
+the largest process takes for more and more files (`ru_maxrss`), and with `--only long` for longer and longer ones, all
+layers judged, each in a process of its own.
 
 Figures are of the quickest of some runs, of both sides in turn; the ratio is what counts. The wall time of two
 processes says something only on a machine with two idle cores: the load stands above the table, and beside the
@@ -31,10 +32,13 @@ for path in sorted(pathlib.Path(sys.argv[1]).glob("*.mid")):
 MEMORY = """
 import resource, sys
 from livepedal.cli import main
-code = main(["check", "--only", "pedals", *sys.argv[2:], sys.argv[1]])
+code = main(["check", *sys.argv[2:], sys.argv[1]])
 most = [resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
-print(max(most), file=sys.stderr)
+used = resource.getrusage(resource.RUSAGE_SELF)
+print(used.ru_utime + used.ru_stime, max(most), file=sys.stderr)
 """
+UNIT = 1024 if sys.platform != "darwin" else 1024 * 1024
+LONG = (1_000, 10_000, 30_000)  # notes
 CHECK = [sys.executable, "-m", "livepedal", "check", "--only", "pedals"]
 
 
@@ -107,27 +111,47 @@ def jobs(folder: Path, runs: int) -> None:
 def memory(folder: Path) -> None:
     paths = sorted(folder.glob("*.mid"))
     rows = []
-    unit = 1024 if sys.platform != "darwin" else 1024 * 1024
     for files in (20, 100, 400):
         row = [str(files)]
         with tempfile.TemporaryDirectory() as place:
             for path in paths[:files]:
                 (Path(place) / path.name).symlink_to(path)
             for options in ([], ["--jsonl"], ["--jobs", "2"]):
-                run = subprocess.run(
-                    [sys.executable, "-c", MEMORY, place, *options],
-                    cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, check=True,
-                )  # fmt: skip
-                row.append(f"{int(run.stderr.split()[-1]) / unit:.1f}")
+                _, peak = taken(place, "--only", "pedals", *options)
+                row.append(f"{peak:.1f}")
         rows.append(row)
     say(table(("files", "table MiB", "--jsonl", "--jobs 2, the largest"), rows))
+
+
+def taken(path: str, *options: str) -> tuple[float, float]:
+    """CPU seconds, and the most memory (MiB), of a process that checks this."""
+    run = subprocess.run(
+        [sys.executable, "-c", MEMORY, path, *options],
+        cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, check=True,
+    )  # fmt: skip
+    cpu, peak = run.stderr.split()[-2:]
+    return float(cpu), int(peak) / UNIT
+
+
+def long_files(folder: Path) -> None:
+    rows, before = [], (0, 0.0)
+    for notes in LONG:
+        path = folder / f"{notes}.mid"
+        path.write_bytes(generated(notes))
+        cpu, peak = taken(str(path))
+        more = (peak - before[1]) * 1024 * 1024 / (notes - before[0])
+        rows.append(
+            [f"{notes:,}", f"{peak:.1f}", f"{more:.0f}" if before[0] else "", f"{1000 * cpu / notes:.2f}"]
+        )
+        before = notes, peak
+    say(table(("notes of one file", "MiB", "bytes for each more", "CPU ms a note"), rows))
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--runs", type=int, default=3)
     parser.add_argument(
-        "--only", nargs="*", choices=("mido", "jobs", "memory"), default=("mido", "jobs", "memory")
+        "--only", nargs="*", choices=("mido", "jobs", "memory", "long"), default=("mido", "jobs", "memory")
     )
     parser.add_argument("--notes", type=int, default=200, help="notes of each of the 400 files")
     options = parser.parse_args()
@@ -143,6 +167,8 @@ def main() -> None:
             say()
         if "memory" in options.only:
             memory(many)
+        if "long" in options.only:
+            long_files(Path(place))
 
 
 if __name__ == "__main__":

@@ -58,9 +58,7 @@ def judge_part(
     if pedalling:
         music = Music(attacks, chords, figures.ringing, basis.asked, spelled)
         beats, troubles = beats_of(part.time_map) if bars else None, monitor.record.troubles
-        plans = plan_for_all(
-            attacks, basis, troubles, beats, music=music, start_us=part.begin_us, others=load
-        )
+        plans = plan_for_all(attacks, basis, troubles, beats, music, start_us=part.begin_us, others=load)
     burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
     findings += burden_findings(burdens, basis, attacks, 1 + max((one.id for one in findings), default=0))
     too_much = [sum(burden.loads[n].too_much for burden in burdens) for n in range(3)]

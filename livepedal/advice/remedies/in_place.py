@@ -221,7 +221,7 @@ class InPlace:
 
     def _notes(self, octaves: bool, melody: bool) -> Iterator[tuple[ChangedNote, ...]]:
         if len(self.place.troubles) <= MOST_FIXED:
-            for changes in NoteSearch(self.trial, self.voices, self.spot).ways(octaves, melody):
+            for changes in NoteSearch(self.trial, self.voices, self.spot, octaves, melody).ways():
                 yield self._changed(changes)
 
     def _changed(self, changes: NoteChanges) -> tuple[ChangedNote, ...]:

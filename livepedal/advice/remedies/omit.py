@@ -84,7 +84,10 @@ class Voices:
 class NoteSearch:
     """Looks for notes to leave out or to put elsewhere in one place of the music."""
 
-    def __init__(self, trial: Trial, voices: Voices, spot: Spot) -> None:
+    def __init__(self, trial: Trial, voices: Voices, spot: Spot, octaves: bool, melody: bool) -> None:
+        """octaves: notes are put an octave away instead of left out; melody: the protected notes, and only with them,
+        may go too (for a statement, not for a remedy).
+        """
         self.trial = trial
         self.voices = voices
         self.first = max(min(spot.forks), spot.place.since)
@@ -92,17 +95,14 @@ class NoteSearch:
         self.until = spot.until
         self.limit = trial.fed + spot.budget
         self._base = spot.forks
+        self._octaves = octaves
+        self._melody = melody
 
-    def ways(self, octaves: bool, melody: bool = False) -> Iterator[dict[Note, int | None]]:
-        """Sets of changes after which nothing up to `until` is unplayable, the smallest first.
-
-        Args:
-            octaves: notes are put an octave away instead of left out.
-            melody: the protected notes, and only with them, may go too (for a statement, not for a remedy).
-        """
+    def ways(self) -> Iterator[dict[Note, int | None]]:
+        """Sets of changes after which nothing up to `until` is unplayable, the smallest first."""
         trouble = self.troubles[0]
         if len(self.troubles) == 1:
-            yield from self._single(trouble, octaves, melody)
+            yield from self._single(trouble)
             return
         changes: dict[Note, int | None] = {}
         forks = self._base
@@ -111,7 +111,7 @@ class NoteSearch:
             if at is None:
                 yield changes
                 return
-            found = self._best(at, changes, forks, octaves, melody)
+            found = self._best(at, changes, forks)
             if found is None:
                 return
             changes = {**changes, **found}
@@ -119,10 +119,10 @@ class NoteSearch:
             forks = {n: fork for n, fork in forks.items() if n <= begin}
             at = self.trial.first_trouble(forks[begin], begin, self.until, changes, forks=forks)
 
-    def _single(self, trouble: int, octaves: bool, melody: bool) -> Iterator[dict[Note, int | None]]:
+    def _single(self, trouble: int) -> Iterator[dict[Note, int | None]]:
         number = 0
         for size in (1, 2):
-            for found in self._tried(trouble, {}, self._base, octaves, melody, size, trouble + AFTER):
+            for found in self._tried(trouble, {}, self._base, size, trouble + AFTER):
                 begin = max(n for n in self._base if n <= min(attack for attack, _ in found))
                 if self.trial.first_trouble(self._base[begin], begin, self.until, found) is None:
                     yield found
@@ -133,33 +133,21 @@ class NoteSearch:
                 return
 
     def _best(
-        self,
-        trouble: int,
-        changes: NoteChanges,
-        forks: Mapping[int, Monitor],
-        octaves: bool,
-        melody: bool,
+        self, trouble: int, changes: NoteChanges, forks: Mapping[int, Monitor]
     ) -> dict[Note, int | None] | None:
         # A trouble that is got over makes room for the next one; best where that is got over with it.
         near = trouble + (AFTER if not changes else 1)
         soon = min((other for other in self.troubles if other > trouble), default=near)
         for until in dict.fromkeys((near, min(near, soon))):
             for size in (1, 2):
-                for found in self._tried(trouble, changes, forks, octaves, melody, size, until):
+                for found in self._tried(trouble, changes, forks, size, until):
                     return found
         return None
 
     def _tried(
-        self,
-        trouble: int,
-        changes: NoteChanges,
-        forks: Mapping[int, Monitor],
-        octaves: bool,
-        melody: bool,
-        size: int,
-        until: int,
+        self, trouble: int, changes: NoteChanges, forks: Mapping[int, Monitor], size: int, until: int
     ) -> Iterator[dict[Note, int | None]]:
-        candidates = list(self._candidates(trouble, changes, octaves, melody))
+        candidates = list(self._candidates(trouble, changes))
         if size == 2:
             candidates = candidates[:PAIRED]
         # What is further on the caller judges.
@@ -170,7 +158,7 @@ class NoteSearch:
             found = dict(chosen)
             if len(found) < size or self._empties(found, changes):
                 continue
-            if melody and size == 1 and not self._protected(chosen[0][0]):
+            if self._melody and size == 1 and not self._protected(chosen[0][0]):
                 continue
             begin = max(n for n in forks if n <= min(number for number, _ in found))
             if self.trial.first_trouble(forks[begin], begin, until, {**changes, **found}) is None:
@@ -189,21 +177,20 @@ class NoteSearch:
         voices = self.voices
         return (voices.melody(note) or voices.alone(note)) and not voices.passing(note)
 
-    def _candidates(
-        self, trouble: int, changes: NoteChanges, octaves: bool, melody: bool
-    ) -> Iterator[tuple[Note, int | None]]:
+    def _candidates(self, trouble: int, changes: NoteChanges) -> Iterator[tuple[Note, int | None]]:
+        free = self._melody or self._octaves
         notes = [
             (number, pitch)
             for number in range(max(self.first, trouble - LOOKBACK), trouble + 1)
             for pitch, _ in self.trial.attacks[number].notes
-            if (number, pitch) not in changes and (melody or octaves or not self._protected((number, pitch)))
+            if (number, pitch) not in changes and (free or not self._protected((number, pitch)))
         ]
         voices = self.voices
         notes.sort(
             key=lambda note: (not voices.between(note), voices.outer(note), trouble - note[0], note[1])
         )
         for note in notes:
-            if not octaves:
+            if not self._octaves:
                 yield note, None
                 continue
             for to in self._moved(note):

@@ -128,27 +128,22 @@ def combine_parts(
     attacks, twice = struck_together(notes)
     gone, impossible, full = thinned(attacks, Chair(basis), step)
     dropped = _told(twice, [(attacks[number], out) for number, out in gone.items()], time_map)
-    left = [
-        n.sounded
-        for number, attack in enumerate(attacks)
-        for n in attack.notes
-        if n not in gone.get(number, ())
-    ]
 
-    def made(notes: Iterable[Sounded]) -> tuple[bytes, PartReport]:
-        staves = [Staff(NAME, tuple(notes))]
+    def made(gone: Mapping[int, Sequence[Note]]) -> tuple[bytes, PartReport]:
+        left = [n for number, one in enumerate(attacks) for n in one.notes if n not in gone.get(number, ())]
+        staves = [Staff(NAME, tuple(note.sounded for note in left))]
         data = midi_bytes(title, staves, time_map, keys)
         return data, judged(data, staves, basis, time_map.first_bar)[0]
 
-    data, report = made(left)
+    data, report = made(gone)
     reports = tuple(judge_part(part, basis) for part in (first, second))
     of_notes = len(twice) + sum(n.second for attack in attacks for n in attack.notes)
     window = basis.figures.attack_window
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
     alone = {
-        bar: f"{report.name} cannot be played there even alone"
-        for report in reports
-        for bar in _cannot(report, window)
+        bar: f"{one.name} cannot be played there even alone"
+        for one in reports
+        for bar in _cannot(one, window)
     }
     cannot = _cannot(report, window) | _clash(impossible, attacks, bars)
     lost = [(time_map.place(d.us + window).bar, d) for d in dropped]
@@ -163,7 +158,7 @@ def combine_parts(
         report,
         data,
         tuple(sorted({bars[n] for n in full})),
-        made(n.sounded for attack in attacks for n in attack.notes)[1] if full else None,
+        made({})[1] if full else None,
     )
 
 

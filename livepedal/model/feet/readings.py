@@ -134,7 +134,6 @@ class FootRules(LetterRules):
             handed_over: the index of a letter whose change the other foot makes.
         """
         found: dict[Reading, None] = {}
-        placed: dict[Changes, bool] = {}
         lead, can_place, named = self.lead, self.can_place, self.named[first_pedal]
         for letters, owed in readings:
             for way in ways:
@@ -157,16 +156,9 @@ class FootRules(LetterRules):
                         fresh.append((latest, free, *named[index]))
                     now[index] = (position, moment, keys, ())
                 else:
-                    if fresh:
-                        changes = tuple(sorted([*owed, *fresh]))
-                        possible = placed.get(changes)
-                        if possible is None:
-                            possible = placed[changes] = can_place(changes)
-                        if not possible:
-                            continue
+                    changes = tuple(sorted([*owed, *fresh])) if fresh else owed
+                    if not fresh or can_place(changes):
                         found[tuple(now), changes] = None
-                    else:
-                        found[tuple(now), owed] = None
         return tuple(found)
 
     def change_of(self, letter: Letter, need: Need, moment: int, pedal: int) -> Change | None:

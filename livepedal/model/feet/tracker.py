@@ -121,10 +121,11 @@ class Tracker:
         rules = self.rules
         self.steps = 0
         self.cut = False
-        size = sum([len(left) + len(right) for left, right in self.after])
+        self.after = merge(self.after)
+        size = _readings_in(self.after)
         if size > MOST_READINGS:
             self.after = self._relaxed(self.after, moment)
-            size = sum([len(left) + len(right) for left, right in self.after])
+            size = _readings_in(self.after)
         # Looking for superfluous readings costs as the square of their number, so only when they have
         # doubled.
         prune = size > self.roomy
@@ -151,7 +152,7 @@ class Tracker:
             return
         self.before = merge(pairs)
         if prune:
-            self.roomy = max(ROOMY, sum([len(left) + len(right) for left, right in self.before]))
+            self.roomy = max(ROOMY, _readings_in(self.before))
 
     def release_before(self, released: Sequence[Released]) -> None:
         """Keys struck before the open attack were released."""
@@ -176,10 +177,7 @@ class Tracker:
 
     def _release(self, pairs: tuple[Pair, ...], released: dict[int, int]) -> tuple[Pair, ...]:
         release = self.rules.release
-        if len(pairs) == 1:
-            ((left, right),) = pairs
-            return ((release(left, released), release(right, released)),)
-        return merge([(release(left, released), release(right, released)) for left, right in pairs])
+        return tuple([(release(left, released), release(right, released)) for left, right in pairs])
 
     def judge(self, ways: tuple[Sharing, ...], moment: int) -> bool:
         """Whether the attack at `moment` can be played from `before`; sets `after` and `failed`."""
@@ -211,8 +209,6 @@ class Tracker:
                         pairs.append((new_left, new_right))
                 if self.across:
                     pairs += self._reach_across(left, right, sharing, moment)
-        if len(pairs) > 1:
-            return merge(pairs)
         return tuple(pairs)
 
     def _reach_across(self, left: Readings, right: Readings, sharing: Sharing, moment: int) -> list[Pair]:
@@ -290,10 +286,14 @@ class Tracker:
                     new_right or rules.force(right, sharing.right, moment),
                 )
                 (one_forced if new_left or new_right else both).append(pair)
-        return merge(one_forced or both) if (one_forced or both) else self.before
+        return tuple(one_forced or both) or self.before
 
 
-def merge(pairs: list[Pair]) -> tuple[Pair, ...]:
+def _readings_in(pairs: Sequence[Pair]) -> int:
+    return sum([len(left) + len(right) for left, right in pairs])
+
+
+def merge(pairs: Sequence[Pair]) -> tuple[Pair, ...]:
     """Merge pairs with one side in common, until there are none."""
     if len(pairs) < 2:
         return tuple(pairs)

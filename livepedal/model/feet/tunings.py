@@ -45,11 +45,12 @@ class Tunings:
     """How the strings without pedals of one harp are tuned, attack by attack."""
 
     def __init__(self, instrument: Instrument) -> None:
-        # A note that such a string gives is played there, though a string with a pedal has it too (chords.py).
+        # A note that such a string gives is played there, on the lowest one, though a string with a pedal has it too
+        # (chords.py).
         self._gives = {
-            pitch: spelling
+            spelling.pitch: spelling
             for pitch in range(128)
-            for spelling in instrument.spellings(pitch)
+            for spelling in reversed(instrument.spellings(pitch))
             if spelling.fixed
         }
         self._usual = {one.string: one.position for one in instrument.fixed}

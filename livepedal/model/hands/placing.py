@@ -110,8 +110,7 @@ _Share = tuple[int, Block, Block, int, bool]
 
 class History(NamedTuple):
     """What is known of one history of both hands: its greatest strain for each player, its rank (the less the better;
-    where that is the same, the less awkward one),
-    and who took what lately, latest first.
+    where that is the same, the less awkward one), and who took what lately, latest first.
     """
 
     strains: Strains
@@ -175,7 +174,30 @@ class Placing:
 
     def judge(self, struck: Struck, failed_so: Failed = NOBODY) -> Strains:
         """The strain of each player's easiest way to the open attack. failed_so: who cannot play it anyway."""
-        us = struck.us
+        found = self._go_on(struck)
+        if not found:
+            found = dict(self.before)  # nobody can take it, and so it changes nothing
+            self.strains = (NEVER, NEVER, NEVER)
+        else:
+            easiest = [min(found.items(), key=lambda item: item[1].strains[n]) for n in range(3)]
+            first, second, third = (history.strains[n] for n, (_, history) in enumerate(easiest))
+            self.strains = first, second, third
+            if len(found) > KEPT:
+                found = dict([*sorted(found.items(), key=_rank)[:KEPT], *easiest])
+        self.past = (*self.past[:-1], struck._replace(failed=failed_so))
+        lost = [strain > MARGIN for strain in self.strains]
+        self._doubt_after = (0, 0, 0)
+        if any(lost) or any(self._doubt):
+            self._make_certain(lost, failed_so)
+            # Nothing from before it stands against what comes.
+            for hands, history in list(found.items()):
+                first, second, third = (0.0 if f else s for f, s in zip(lost, history.strains, strict=True))
+                found[hands] = history._replace(strains=(first, second, third))
+        self.after = found
+        return self.strains
+
+    def _go_on(self, struck: Struck) -> Histories:
+        """The histories with the open attack, less those that come to the same hands with a worse rank."""
         found: Histories = {}
         tried: dict[tuple[Hand, Block], list[Stroke]] = {}
         every = self._divisions(struck)
@@ -198,10 +220,8 @@ class Placing:
                 rights = strike(right, division.right, division.right_again)
                 for new_left, (slow, middle, quick), out in strike(left, division.left, division.left_again):
                     for new_right, (first, second, third), beyond in rights:
-                        rank = (
-                            middle if middle > second else second
-                        )  # of this attack, for a player of the middle
-                        share = us, division.left, division.right, out + beyond, rank <= MARGIN
+                        rank = middle if middle > second else second  # for a player of the middle
+                        share = struck.us, division.left, division.right, out + beyond, rank <= MARGIN
                         rank *= 1 + AWKWARD * unlike
                         if new_left and new_right and new_left[0].block[-1] > new_right[0].block[0]:
                             rank *= CROSSED
@@ -218,26 +238,7 @@ class Placing:
                                 continue
                         shares = share, *history.shares[: LATELY - 1]
                         found[key] = History(strains, rank, awkward + unlike, shares)
-        if not found:
-            found = dict(self.before)  # nobody can take it, and so it changes nothing
-            self.strains = (NEVER, NEVER, NEVER)
-        else:
-            easiest = [min(found.items(), key=lambda item: item[1].strains[n]) for n in range(3)]
-            first, second, third = (history.strains[n] for n, (_, history) in enumerate(easiest))
-            self.strains = first, second, third
-            if len(found) > KEPT:
-                found = dict([*sorted(found.items(), key=_rank)[:KEPT], *easiest])
-        self.past = (*self.past[:-1], struck._replace(failed=failed_so))
-        lost = [strain > MARGIN for strain in self.strains]
-        self._doubt_after = (0, 0, 0)
-        if any(lost) or any(self._doubt):
-            self._make_certain(lost, failed_so)
-            # Nothing from before it stands against what comes.
-            for hands, history in list(found.items()):
-                first, second, third = (0.0 if f else s for f, s in zip(lost, history.strains, strict=True))
-                found[hands] = history._replace(strains=(first, second, third))
-        self.after = found
-        return self.strains
+        return found
 
     def _make_certain(self, lost: Sequence[bool], failed_so: Failed) -> None:
         """Who fails of those who come through with no history, or whose histories do not count. Of those who cannot
@@ -274,9 +275,8 @@ class Placing:
                 for p, more in zip(self.players, again, strict=True)
             ]
         first, second, third = strains
-        leaps = after[0].strings
-        found: list[Stroke] = [(after, (first, second, third), leaps)]
-        if figure and figure >= whole and (not leaps or struck.slid >= whole):
+        found: list[Stroke] = [(after, (first, second, third), after[0].strings)]
+        if figure and figure >= whole and (not after[0].strings or struck.slid >= whole):
             limits = struck.limits
             if struck.together & whole and any(again):
                 first, second, third = (NEVER if a else b for a, b in zip(again, limits, strict=True))

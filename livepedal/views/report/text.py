@@ -114,7 +114,7 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
             says = f"{who} cannot play it as it stands" if tally.cannot else f"{who} can play it"
             says += words.heard(tally.heard)
         else:
-            says = f"{who} can play {parts - tally.cannot if tally.cannot else 'all'} of them"
+            says = f"{who} can play {parts - tally.cannot or 'none' if tally.cannot else 'all'} of them"
             says += f", {tally.audible} with audible pedal changes" if tally.audible else ""
         pieces.append(says)
     if tally.in_part:

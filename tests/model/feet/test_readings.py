@@ -21,6 +21,8 @@ from livepedal.model.feet.readings import FootRules
 MS = 1_000
 # A change 150 ms and 20 more before its attack, a cycle 500 ms, the grip 60 ms.
 WORKING = replace(Figures.builtin().player("working"), damp=200 * MS)
+# A change takes longer here than the foot takes to get round.
+STIFF = replace(WORKING, flick=300 * MS, two_notch_flick=390 * MS, cycle=100 * MS)
 UNDYING = FreeRule.held(WORKING, Ringing(None))
 GAPS = (30, 60, 120, 169, 170, 190, 250, 400, 500, 670, 1000)
 RINGS = (40, 200, 700, 5000)
@@ -53,14 +55,14 @@ class Step:
 
 
 def new_rules(rng: random.Random) -> FootRules:
-    """Rules of a player whose strings ring and are loud for as long as may come."""
+    """Rules of some player whose strings ring and are loud for as long as may come."""
     rule = replace(
         UNDYING,
         damp=rng.choice((0, 200 * MS)),
         longest=tuple(rng.choice(RINGS) * MS for _ in range(128)),
         loud=tuple(rng.choice(LOUD) * MS for _ in range(128)),
     )
-    return FootRules(WORKING, rule, [0] * 128)
+    return FootRules(rng.choice((WORKING, WORKING, STIFF)), rule, [0] * 128)
 
 
 def steps(rng: random.Random, last: int, begin: int, count: int, down: set[int]) -> list[Step]:

@@ -70,6 +70,11 @@ def test_a_harp_that_is_tuned_otherwise() -> None:
     # G7 must stay so (the judge has it so too: `_out_of_tune` in tests/judge/cpsat.py).
     assert tunings.judge([G_FLAT], 1) == []
     assert tunings.judge([G], 2) == [G]
+    # C1 and D1 on one pitch: the lower one has it, and D1 is free to be tuned up to D (the judge, seed 212, case 72).
+    c_sharp = (replace(HARP.fixed[0], position=Position.SHARP), *flat[1:])
+    tunings = Tunings(replace(HARP, fixed=c_sharp))
+    assert tunings.judge([D_FLAT], 0) == []
+    assert tunings.judge([D], 1) == []
 
 
 def test_what_stands_against_a_pitch() -> None:
