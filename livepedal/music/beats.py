@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from livepedal.music.timemap import TimeMap
+from livepedal.music.timemap import Place, TimeMap
 
 
 def _same(us: int) -> int:
@@ -29,13 +29,19 @@ class Beats:
 
     def bar_line(self, us: int) -> int:
         """The last bar line up to a moment (µs)."""
-        return self.at(self.time_map.us_of_bar(self.time_map.place(self.back(us)).bar))
+        return self.at(self.time_map.us_of_bar(self._place(us).bar))
 
     def beat(self, us: int) -> int:
         """The last beat up to a moment (µs)."""
-        place = self.time_map.place(self.back(us))
+        place = self._place(us)
         unit = self._unit(us)
         return self.at(self.time_map.us_of_bar(place.bar, 1 + (place.beat - 1) // unit * unit))
+
+    def _place(self, us: int) -> Place:
+        """Bar and beat of the last tick up to a moment."""
+        us = self.back(us)
+        tick = self.time_map.tick(us)
+        return self.time_map.place_of_tick(tick - (self.time_map.us(tick) > us))
 
     def length(self, us: int) -> int:
         """How long a beat is there (µs)."""

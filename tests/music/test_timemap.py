@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from livepedal.music.beats import Beats
 from livepedal.music.song import read_song
 from livepedal.music.timemap import Mark, Metre, Place, Tempo, TimeMap
 from livepedal.sources.raw import Division
@@ -178,6 +179,16 @@ def test_bars_are_counted_from_any_number() -> None:
     assert time_map.place(0) == Place(0, Fraction(1))
     assert time_map.place(500_000) == Place(1, Fraction(1))
     assert time_map.us_of_bar(2) == 2_000_000
+
+
+def test_the_last_bar_line_and_beat_are_not_after_the_moment() -> None:
+    # 72 a minute: a quarter is no whole number of microseconds, and a microsecond before a line is nearest to its tick.
+    time_map = TimeMap(QUARTER, [Tempo(0, 833_333)], [Metre(0, 3, 4)])
+    beats = Beats(time_map)
+    for bar in range(2, 60):
+        line = time_map.us_of_bar(bar)
+        assert (beats.bar_line(line), beats.bar_line(line - 1)) == (line, time_map.us_of_bar(bar - 1))
+        assert (beats.beat(line), beats.beat(line - 1)) == (line, time_map.us_of_bar(bar - 1, 3))
 
 
 def test_a_metre_written_once_more_starts_no_bar() -> None:

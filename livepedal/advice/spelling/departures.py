@@ -42,7 +42,7 @@ class Departure:
 
     Attributes:
         doubles: those of the ordinary names that have a double sharp or flat, which no pedal makes.
-        reason: what the others save; None where there are no others.
+        reason: what the others save; None where there are no others, or nobody knows it.
     """
 
     first_bar: int
@@ -137,7 +137,7 @@ def _reasons(
     basis: Basis,
     written: Sequence[Sequence[tuple[int, Spelling | None, int]]],
     found: Sequence[_Stretch],
-) -> dict[int, Drawback]:
+) -> dict[int, Drawback | None]:
     """Why, for each of them by its first attack."""
     together: list[list[_Stretch]] = []  # what is planned at once
     for one in found:
@@ -146,7 +146,7 @@ def _reasons(
         else:
             together.append([one])
     planner = Planner(basis.chosen, basis.players[0], basis.instrument, basis.figures.ringing)
-    reasons = {}
+    reasons: dict[int, Drawback | None] = {}
     for some in together:
         low, high = max(0, some[0].attacks[0] - 2 * AROUND), some[-1].attacks[-1] + 2 * AROUND + 1
         attacks = report.music[low:high]
@@ -163,6 +163,7 @@ def _reasons(
             report.plan.setting_at(attacks[0].us) if low else basis.setting,
             attacks[0].us - FAR_BEFORE if low else report.begin,
             asked=asked,
+            thorough=False,
             music=Music(attacks, planner.chords, basis.figures.ringing, asked, fifths),
         )
         for one in some:
@@ -170,14 +171,15 @@ def _reasons(
     return reasons
 
 
-def _reason(plan: Plan, bound: Plan, attacks: Sequence[int]) -> Drawback:
-    """What the plan with the ordinary names has more of, near some attacks."""
+def _reason(plan: Plan, bound: Plan, attacks: Sequence[int]) -> Drawback | None:
+    """What the plan with the ordinary names has more of, near some attacks; None where it turns out to be better."""
     begin = plan.attacks[max(0, attacks[0] - AROUND)]
     end = plan.attacks[min(len(plan.attacks) - 1, attacks[-1] + AROUND)]
-    for reason, own, other in zip(Drawback, _minded(plan, begin, end), _minded(bound, begin, end), strict=False):
+    mine, others = _minded(plan, begin, end), _minded(bound, begin, end)
+    for reason, own, other in zip(Drawback, mine, others, strict=False):
         if other > own:
             return reason
-    return Drawback.AROUND
+    return Drawback.AROUND if mine == others else None
 
 
 def _minded(plan: Plan, begin: int, end: int) -> tuple[int, int, int, int]:

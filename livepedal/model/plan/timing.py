@@ -104,7 +104,7 @@ class Moments:
         for number in reversed(range(place, bisect_left(self._until, due + 1))):
             begin, end = self._since[number], self._until[number]
             if end - begin >= self.beat_length(begin) and begin <= high:
-                return self._line(max(low, begin), min(high, end)) or max(low, begin)
+                return self._line(max(low, begin), min(high, end - 1)) or max(low, begin)
         return self._line(low, high) or low
 
     def _line(self, low: int, high: int) -> int | None:

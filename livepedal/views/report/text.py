@@ -74,11 +74,11 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
     if part.planned:
         yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
         yield from _changes(part, look)
+    yield from _findings(part, look)
     if part.names:
         from livepedal.views.report.names import name_lines
 
         yield from name_lines(part.names, look, MOST_NAMES)
-    yield from _findings(part, look)
     if part.printed is not None:
         from livepedal.views.report.printed import printed_lines  # few reports have it
 
