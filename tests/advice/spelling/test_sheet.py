@@ -9,7 +9,9 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from livepedal.advice.check import check_file
 from livepedal.advice.judging.basis import Basis
+from livepedal.advice.spelling.departures import Departure, Drawback
 from livepedal.advice.spelling.sheet import Sheet, make_sheet
 from livepedal.cli import main
 from livepedal.harp import Figures, Setting
@@ -97,6 +99,23 @@ def test_departures_say_what_is_written_otherwise() -> None:
     else:
         assert harp == {"E♮4"}
         assert found.departures == ()
+
+
+def test_check_says_why_a_name_is_not_the_ordinary_one() -> None:
+    # In E major, G♯ and G in turn: no pedal moves in a tenth of a second (the working player needs 0.15 s,
+    # figures.toml), so they need two strings; in four seconds there is time for both names.
+    def names_at(gap: float) -> tuple[Departure, ...]:
+        chords: list[Struck] = [(1.0 * n, 0.8, (64, 68, 71, 76)) for n in range(6)]
+        turns: list[Struck] = [(6 + gap * n, 0.5 * gap, ((68, 67)[n % 2],)) for n in range(6)]
+        part = check_file(midi(("Harp", [*chords, *turns])), only="pedals").files[0].parts[0]
+        assert part.mine.unplayable == part.mine.audible == 0
+        assert len(part.to_dict()["names"]) == len(part.names)
+        return part.names
+
+    (found,) = names_at(0.1)
+    assert found.reason is Drawback.UNPLAYABLE
+    assert ("G♯", "A♭") in [(ordinary, harp) for ordinary, harp, _ in found.names]
+    assert names_at(4.0) == ()
 
 
 def test_standing_at_rehearsal_marks_follows_from_the_changes() -> None:
