@@ -51,6 +51,7 @@ def test_every_figure_has_a_source_and_a_status() -> None:
     assert len(told) > 40
     for row in told:
         assert re.search(r"\*(read|judgement|memory)\*: ", row.rsplit("|", 2)[1]), row
+        assert row.split("|")[2].strip(), row  # what it is: the comment on its line
 
 
 def test_the_pictures_are_up_to_date() -> None:

@@ -7,7 +7,8 @@ free for ever ("the string is still wanted"), the foot able to make all its chan
 busy"), then both. The constraint whose lifting lets the attack through is the one that is named; a test lifts
 it again on random music.
 
-The figures are of the reading that comes nearest: what the change would take, and what there is.
+The figures are of the reading that comes nearest: what the change would take, and what there is. Where the foot is busy
+that is a whole number of its turns (cycles), of which the last begins too late.
 """
 
 from __future__ import annotations
@@ -258,8 +259,8 @@ def _readings_nearby(
                 # Any change of this foot that the attack needs may be the one that is late; name the note's own if it
                 # has one.
                 at_stake, start, there = own.get(index) or next(iter(own.values()))
-                rounds = -(-late // rules.cycle) * rules.cycle
-                stake = PedalAtStake(at_stake, start, there, rounds, rounds - late)
+                turns_us = -(-late // rules.cycle) * rules.cycle
+                stake = PedalAtStake(at_stake, start, there, turns_us, turns_us - late)
                 others = tuple(one for one, _, _ in own.values() if one is not at_stake)
                 yield _Nearest(late, stake, free, others, bool(held))
 

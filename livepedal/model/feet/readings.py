@@ -29,10 +29,13 @@ more. Where a foot may reach across, a change that it makes for the other one st
 (tracker.py), so there H must not lie after that.
 
 *One reading covers another* (`instead`, covering.py): it can play whatever the other can. Let a and b be readings of
-one foot. a covers b if each letter of a is UNSET; or in the same position as in b, each of its strings free no later
-than one of b's that is not plucked again, or held or late as the same string is in b; or elsewhere but free early
-enough, without damping, to be changed before the next attack can need it, that change being added to what a owes; and
-if what a owes then maps one to one into what b owes, each window of a containing its partner's. For then a puts its
+one foot. a covers b if each letter of a is one of these:
+- UNSET;
+- in the same position as in b, each of its strings free no later than one of b's that is not plucked again, or held or
+  late as the same string is in b;
+- elsewhere, but free early enough, without damping, to be changed before the next attack can need it; that change is
+  added to what a owes;
+and if what a owes then maps one to one into what b owes, each window of a containing its partner's. For then a puts its
 changes where b puts the partners, and every later change of b's is a's too, or a needs none. A letter that stood
 elsewhere needs one change at its next use whatever that is, for which it has the slot of the added one.
 
@@ -88,7 +91,7 @@ class FootRules(LetterRules):
         two_at_once: whether one foot may move two neighbouring pedals at once.
     """
 
-    __slots__ = ("can_place", "cycle", "latest_lead", "lead", "margin", "named", "two_at_once")
+    __slots__ = ("can_place", "cycle", "latest_lead", "lead", "margin", "tails", "two_at_once")
 
     def __init__(self, player: Player, free: FreeRule, struck: list[int]) -> None:
         super().__init__(free, struck)
@@ -98,8 +101,8 @@ class FootRules(LetterRules):
         self.margin = max(self.cycle, self.latest_lead)
         self.two_at_once = player.two_at_once
         self.can_place = _remembered(tester(player.cycle, player.two_at_once))
-        # For the first pedal of each foot, what a change of each of its pedals has beside its window.
-        self.named = {
+        # For the first pedal of each foot, what follows the window in a change of each of its pedals.
+        self.tails = {
             int(foot.pedals[0]): tuple([self.change(0, 0, pedal)[2:] for pedal in foot.pedals])
             for foot in Foot
         }
@@ -134,7 +137,7 @@ class FootRules(LetterRules):
             handed_over: the index of a letter whose change the other foot makes.
         """
         found: dict[Reading, None] = {}
-        lead, can_place, named = self.lead, self.can_place, self.named[first_pedal]
+        lead, can_place, named = self.lead, self.can_place, self.tails[first_pedal]
         for letters, owed in readings:
             for way in ways:
                 if not way and not besides:
@@ -243,7 +246,7 @@ class FootRules(LetterRules):
                 letter, free, soonest = self.between(letter, moment)
             folded.append(letter)
             frees.append((free, soonest))
-        named = self.named[first_pedal]
+        named = self.tails[first_pedal]
         limit = quiet_until(moment, frees, owed, self.cycle, self.margin, named, self.can_place)
         if limit is not None:
             owed = tuple([change for change in owed if change[1] >= limit])
@@ -278,5 +281,5 @@ class FootRules(LetterRules):
                 since = self.free_since(letter)
             if since > ready:
                 return None
-            added = *added, (ready, since, *self.named[first_pedal][index])
+            added = *added, (ready, since, *self.tails[first_pedal][index])
         return added

@@ -26,14 +26,17 @@ from collections.abc import Callable, Iterator, Sequence
 from heapq import heappop, heappush
 from operator import itemgetter
 
-# A change that a foot owes: (latest start, earliest start, distance from the start of the change before it), in µs; and
-# its pedal, where one foot may move two neighbouring ones at once. Sorted tuples of these are compared and hashed a
-# great deal, which is why they are bare tuples; the latest start comes first so that sorting gives the order of
-# deadlines. Here the distance of all is the cycle.
+from livepedal.harp import Pedal
+
+# A change that a foot owes, in µs: (latest start, earliest start, distance from the start of the change before it). For
+# a player with `two_at_once` its pedal is the fourth element: that alone says that changes may be made together, here and
+# in the plan (plan/orders.py). Sorted tuples of these are compared and hashed a great deal, which is why they are bare
+# tuples; the latest start comes first so that sorting gives the order of deadlines. Here the distance of all is the
+# cycle.
 Change = tuple[int, ...]
 Changes = tuple[Change, ...]
 
-B_PEDAL, E_PEDAL = 2, 3
+B_PEDAL, E_PEDAL = int(Pedal.B), int(Pedal.E)
 NEVER = 1 << 61
 _EARLIEST = itemgetter(1)
 
@@ -147,6 +150,9 @@ def _forbidden(changes: Changes, cycle: int) -> list[tuple[int, int]] | None:
 def pairings(changes: Sequence[tuple[int, ...]]) -> Iterator[tuple[tuple[int, ...], ...]]:
     """Every way to make some changes of neighbouring pedals one movement (`two_at_once`), as numbers that belong
     together; first each by itself. The last of each change is its pedal, the first two are its window.
+
+    One foot takes two pedals at once where they are neighbours and their windows overlap (P. Stickney, *Giant steps for
+    harp*, 2021).
     """
     return _pairings(changes, tuple(range(len(changes))))
 

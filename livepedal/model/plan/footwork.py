@@ -68,7 +68,8 @@ class Footwork:
         self._never_tight = (self.lead, player.cycle) == (self.easy_lead, self.easy_cycle)
         self.slides = False
         self.across = player.reach_across
-        self._no_pedal = (-PEDALS,) if player.two_at_once else ()  # of changes that nobody makes
+        # The pedal of changes that nobody makes: next to no other, so that they are never paired.
+        self._no_pedal = (-PEDALS,) if player.two_at_once else ()
         self._placed: dict[tuple[Job, ...], bool] = {}
 
     # -- one attack ----------------------------------------------------------------------------------------------------

@@ -23,7 +23,7 @@ from livepedal.model.feet.free import LONG_AGO
 from livepedal.model.feet.schedule import Change, as_one, earliest_starts, pairings, placeable
 
 Job: TypeAlias = Change  # each with its own distance
-PLAIN = 3
+PLAIN = 3  # the length of a job without its pedal, which only players with `two_at_once` need (schedule.py)
 MOST_SETTLED = 8  # changes that are drawn together at once, at the most
 
 
