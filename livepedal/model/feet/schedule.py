@@ -30,9 +30,9 @@ from livepedal.harp import Pedal
 
 # A change that a foot owes, in µs: (latest start, earliest start, distance from the start of the change before it). For
 # a player with `two_at_once` its pedal is the fourth element: that alone says that changes may be made together, here
-# and in the plan (plan/orders.py). Sorted tuples of these are compared and hashed a great deal, which is why they are bare
-# tuples; the latest start comes first so that sorting gives the order of deadlines. Here the distance of all is the
-# cycle.
+# and in the plan (plan/orders.py). Sorted tuples of these are compared and hashed a great deal, which is why they are
+# bare tuples; the latest start comes first so that sorting gives the order of deadlines. Here the distance of all is
+# the cycle.
 Change = tuple[int, ...]
 Changes = tuple[Change, ...]
 
