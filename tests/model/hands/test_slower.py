@@ -20,9 +20,10 @@ import pytest
 from livepedal.model import Layer, Monitor
 from livepedal.model.hands.figures import Finder
 from livepedal.model.hands.strokes import NO_STRAIN
-from livepedal.music.attacks import Gathered, events_of, scale
+from livepedal.music.attacks import Gathered, events_of
 from tests.model import playing, real
 from tests.model.test_laws import legato_moved
+from tests.music.tempo import scale
 
 from .playing import FIGURES, HARP, NEVER, line
 from .sequences import passages
