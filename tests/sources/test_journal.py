@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from livepedal.errors import LivepedalError
 from livepedal.sources import journal as journals
+from livepedal.sources import writing
 from livepedal.sources.journal import (
     Command,
     Header,
@@ -224,6 +225,6 @@ def test_other_fault_than_a_full_disk_is_told_at_the_start(tmp_path: Path) -> No
 
 
 def test_names_do_not_collide(tmp_path: Path) -> None:
-    names = journals.names(tmp_path, "2024-05-01-201500")
+    names = writing.names(tmp_path, "2024-05-01-201500", journals.ENDING)
     assert next(names).name == "2024-05-01-201500.journal"
     assert next(names).name == "2024-05-01-201500-2.journal"

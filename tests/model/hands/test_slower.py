@@ -3,7 +3,7 @@ that is too hard for a player comes no earlier at a slower tempo, also where a r
 
 Said is what is heard at each attack, before the next one comes. What a figure takes back later may have hidden what came
 right after it, since after an attack that cannot be played the hands begin anew: then the law can be broken for what remains
-in the end (8 of 480 changes of tempo of such music as `figured` makes, none of the other three kinds).
+in the end (8 of 360 changes of tempo of such music as `figured` makes, none of the other three kinds).
 """
 
 from __future__ import annotations
