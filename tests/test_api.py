@@ -17,7 +17,7 @@ HARD = next(iter(check_file(WHEEL, only="pedals").files)).parts[0]
 
 
 def test_dir_and_help_show_what_there_is() -> None:
-    assert set(livepedal.__all__) <= set(dir(livepedal))
+    assert dir(livepedal) == sorted(livepedal.__all__)
     text = pydoc.plain(pydoc.render_doc(livepedal))
     for name in (
         "check_file(",
@@ -81,6 +81,8 @@ def test_what_can_only_mean_one_thing_is_taken_for_it(plain: dict[str, Any], mea
         {"start": 7},
         {"figures": 3},
         {"spelling": 3},
+        {"progress": 3},
+        {"advising": "bar"},
     ],
     ids=str,
 )

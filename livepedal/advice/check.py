@@ -17,6 +17,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.report import FileReport, Report
 from livepedal.advice.spelling.meant import (
     figures_meant,
+    function_meant,
     name_meant,
     names_meant,
     number_meant,
@@ -103,6 +104,7 @@ def check_file(
     programs = numbers_meant("programs", programs)
     transpose, first_bar = number_meant("transpose", transpose), number_meant("first_bar", first_bar)
     ignore_below = number_meant("ignore_below", ignore_below)
+    progress, advising = function_meant("progress", progress), function_meant("advising", advising)
     if from_bar is not None:
         from_bar = number_meant("from_bar", from_bar)
     if name is not None:

@@ -14,6 +14,7 @@ from fractions import Fraction
 
 from livepedal.advice.report import CheckedPart, FileReport
 from livepedal.model.findings import Finding, Kind, Outcome, Verdict, worst, worst_first
+from livepedal.music.song import NO_TEMPO
 from livepedal.music.timemap import Place
 from livepedal.sources.smf import IN_PART
 
@@ -63,9 +64,8 @@ class FileSummary:
         outcomes: of the chosen player, a part each, with its verdict.
         heard: how many attacks of parts that it can play are played only with an audible pedal change.
         worst: the worst finding, in the part of this name (empty where it is the only one) and at this place.
-        findings: how many there are.
         fastest: where remedies were looked for.
-        remark: the first oddity of the file or its parts.
+        remark: the first oddity of its parts or the file; what is missing of it before all else, a missing tempo last.
         in_part: it could not be read to its end, so all of this is about what there is.
         slips: in printed pedallings.
         troubles: all groups of findings.
@@ -79,7 +79,6 @@ class FileSummary:
     worst: Finding | None = None
     place: Place | None = None
     part: str = ""
-    findings: int = 0
     fastest: Fastest | None = None
     remark: str = ""
     in_part: bool = False
@@ -93,7 +92,8 @@ class FileSummary:
             return cls(file.path, file.error)
         found = [(finding, part) for part in file.parts for finding in part.findings]
         finding, part = min(found, key=lambda one: worst_first(one[0]), default=(None, None))
-        remarks = [*file.remarks, *(remark for one in file.parts for remark in one.remarks)]
+        remarks = [*(remark for one in file.parts for remark in one.remarks), *file.remarks]
+        remarks.sort(key=lambda remark: (not remark.endswith(IN_PART), remark.startswith(NO_TEMPO)))
         tempos = [fastest for one in file.parts if (fastest := _fastest(one)) is not None]
         return cls(
             file.path,
@@ -103,7 +103,6 @@ class FileSummary:
             worst=finding,
             place=None if finding is None or part is None else part.place(finding.us),
             part=part.name if part is not None and len(file.parts) > 1 else "",
-            findings=len(found),
             fastest=min(tempos, key=lambda one: one.ratio or 0, default=None),
             remark=remarks[0] if remarks else "",
             in_part=any(remark.endswith(IN_PART) for remark in file.remarks),

@@ -52,24 +52,31 @@ class Asked:
 
     def __init__(self, options: argparse.Namespace) -> None:
         """Raises LivepedalError for the first that is wrong."""
-        self.middle_c = middle_c_asked(options)
+        self._project: Project = getattr(options, "project", Project())
+        named = self._project.named
+        with named("middle-c", options.middle_c):
+            self.middle_c = middle_c_asked(options)
         self.figures: Figures = load_figures(Path(options.figures) if options.figures is not None else None)
-        self.player: Player = self.figures.player(options.player)
-        self.instrument: Instrument = self.figures.instrument(options.harp)
-        self.start: Setting | None = None if options.start is None else Setting.parse(options.start)
+        with named("player", options.player):
+            self.player: Player = self.figures.player(options.player)
+        with named("harp", options.harp):
+            self.instrument: Instrument = self.figures.instrument(options.harp)
+        with named("start", options.start):
+            self.start: Setting | None = None if options.start is None else Setting.parse(options.start)
         self.tracks: tuple[str, ...] = tuple(options.track)
-        self._project: Project | None = getattr(options, "project", None)
         self.merge: bool = options.merge
         self.channels = channels_asked(options)
         self.programs = _programs_asked(options)
         self.transpose: int = options.transpose
-        if abs(self.transpose) > 60:
-            raise LivepedalError(
-                f"--transpose {self.transpose} is more than five octaves; give semitones, such as -12."
+        with named("transpose", self.transpose):
+            if abs(self.transpose) > 60:
+                raise LivepedalError(
+                    f"--transpose {self.transpose} is more than five octaves; give semitones, such as -12."
+                )
+        with named("ignore-below", options.ignore_below):
+            self.ignore_below: int = (
+                0 if options.ignore_below is None else midi_number(options.ignore_below, self.middle_c)
             )
-        self.ignore_below: int = (
-            0 if options.ignore_below is None else midi_number(options.ignore_below, self.middle_c)
-        )
         self.first_bar: int = options.first_bar
         self.spelling: AskedSpelling | None = asked_spelling(options)
         self.as_marked: bool = getattr(options, "as_marked", False)
@@ -83,7 +90,7 @@ class Asked:
 
     def tracks_of(self, path: str) -> tuple[str, ...]:
         """The harp's tracks: as typed, else as the project sets them for a file of this name."""
-        return self.tracks or (() if self._project is None else self._project.tracks_of(path))
+        return self.tracks or self._project.tracks_of(path)
 
     def parts(self, song: Song) -> tuple[Part, ...]:
         """The harp parts of a file, as they are wanted. Raises as `parts_wanted` does."""

@@ -24,7 +24,8 @@ from livepedal.views.words import counted
 
 def check(options: argparse.Namespace) -> int:
     asked = Asked(options)
-    fail_on = _fail_on(options.fail_on)
+    with options.project.named("fail-on", options.fail_on):
+        fail_on = _fail_on(options.fail_on)
     jobs = _jobs(options.jobs)
     if not options.files:
         raise LivepedalError("give a MIDI file; see livepedal check --help.")

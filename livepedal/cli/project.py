@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -48,6 +49,16 @@ class Project:
 
         name = os.path.basename(path)
         return next((tracks for pattern, tracks in self.tracks if fnmatchcase(name, pattern)), ())
+
+    @contextmanager
+    def named(self, key: str, value: object) -> Iterator[None]:
+        """Name the file in the error about a value that stands in it."""
+        try:
+            yield
+        except LivepedalError as error:
+            if (key, value) not in self.values:
+                raise
+            raise LivepedalError(f"{clean(str(self.file), 500)}: {key}: {error}") from None
 
 
 def applied(

@@ -34,6 +34,8 @@ from livepedal.sources.scores.written import NO_SIGN, Words, Written
 from livepedal.sources.text import clean, decode
 
 MAX_DAYS = 31
+NO_TEMPO = "the file names no tempo"
+"""What the remark on a file without a tempo begins with."""
 _DAY = 24 * 60 * 60 * 1_000_000
 
 _MAJOR = ("C♭", "G♭", "D♭", "A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C♯")
@@ -178,7 +180,7 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
     metas = (kind for track in raw.tracks for _, kind, _ in track.metas)
     if raw.division.per_quarter is not None and SET_TEMPO not in metas:
         remarks.append(
-            "the file names no tempo, so bars and tempos are counted at ♩ = 120"
+            f"{NO_TEMPO}, so bars and tempos are counted at ♩ = 120"
             + ("" if raw.bars else ", as the standard says")
         )
     if raw.kind == 2:

@@ -73,6 +73,9 @@ def test_tracks_by_patterns_of_file_names(exports: Path, capsys: pytest.CaptureF
         ('[tracks]\n"*" = [1.5]', "[tracks] takes patterns"),
         ("player =", "cannot be read as TOML"),
         ('player = "nobody"', "nobody"),
+        ("harp = 12", "livepedal.toml: harp: "),
+        ('start = "H major"', "livepedal.toml: start: "),
+        ("transpose = 99", "livepedal.toml: transpose: "),
     ],
 )
 def test_what_is_wrong_in_it_is_told_in_a_sentence(
@@ -83,6 +86,7 @@ def test_what_is_wrong_in_it_is_told_in_a_sentence(
         assert cli.main([command, str(exports)]) == 2
         (sentence,) = capsys.readouterr().err.splitlines()
         assert taught in sentence
+        assert "livepedal.toml: " in sentence
 
 
 def test_show_defaults_is_toml_that_says_where_it_comes_from(

@@ -11,6 +11,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
 
 if TYPE_CHECKING:
+    from livepedal.advice.checking import Progress
     from livepedal.advice.spelling.given import AskedSpelling
 
 
@@ -50,6 +51,13 @@ def numbers_meant(what: str, value: object) -> tuple[int, ...]:
     """Whole numbers, or one by itself. Raises LivepedalError for anything else."""
     some = value if isinstance(value, Iterable) and not isinstance(value, str | bytes) else (value,)
     return tuple(number_meant(what, one) for one in some)
+
+
+def function_meant(what: str, value: object) -> Progress | None:
+    """A function of two numbers. Raises LivepedalError for anything else."""
+    if value is None or callable(value):
+        return value
+    raise LivepedalError(f"{what} is a function of two numbers, not {_kind(value)}.")
 
 
 def setting_meant(value: object) -> Setting | None:

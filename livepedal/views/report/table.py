@@ -119,7 +119,7 @@ class Table:
         what = words.what(file.worst, self.look.middle_c)
         if file.part:
             what = f"{clean(file.part, 30)}: {what}"
-        return what if file.findings == 1 else f"worst of {file.findings}: {what}"
+        return what if len(file.troubles) == 1 else f"worst of {len(file.troubles)}: {what}"
 
 
 def _place(file: FileSummary) -> str:
