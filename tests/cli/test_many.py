@@ -90,6 +90,18 @@ def test_one_row_each_and_a_bad_file_never_stops_the_rest(cues: Path) -> None:
     assert "3 files could not be judged" in done.stdout
 
 
+def test_what_was_left_out_is_said_before_a_missing_tempo(tmp_path: Path, told: Told) -> None:
+    data = (RECORDINGS / "exports" / "shared-track.mid").read_bytes()
+    assert b"\xff\x51\x03" in data
+    # Set Tempo becomes a Sequence-Specific event of the same length (SMF 1.0, "Meta-Events").
+    (tmp_path / "untimed.mid").write_bytes(data.replace(b"\xff\x51\x03", b"\xff\x7f\x03"))
+    _, said, _ = told("check", str(tmp_path), EASY)
+    (row,) = (row for row in said.splitlines() if "untimed.mid " in row)
+    assert "Left out: " in row
+    _, said, _ = told("check", str(tmp_path / "untimed.mid"))
+    assert "names no tempo" in said
+
+
 def test_what_could_be_read_only_in_part_is_said_first(tmp_path: Path, told: Told) -> None:
     (tmp_path / "cut.mid").write_bytes(Path(HARD).read_bytes()[:-200])
     _, said, _ = told("check", str(tmp_path), EASY)

@@ -2,11 +2,11 @@
 
 Where an attack cannot be played, single notes are tried first, then pairs: its own notes and those of the
 attacks just before it, which take strings and feet away from it. Inner notes and doublings come before the
-lowest voice, near ones before far ones; in a cluster those between two neighbours come first. The highest sounding
-line and the only note of an attack are never offered, since the music would not be the same any more, but for the
-passing notes of a single chromatic line. (Common practice, no source; Berlioz, Grand traité, p. 85,
-drops altered notes from a melody, which a statement may name, but no remedy.) A note an octave away changes
-nothing for the feet, since a pedal moves its letter in every octave; it is tried where strings or hands are
+lowest voice, near ones before far ones; in a cluster those between two neighbours come first, and of these the
+chromatic ones. The highest sounding line and the only note of an attack are never offered, since the music would not
+be the same any more, but for the passing notes of a single chromatic line. (Common practice, no source; Berlioz, Grand
+traité, p. 85, drops altered notes from a melody, which a statement may name, but no remedy.) A note an octave away
+changes nothing for the feet, since a pedal moves its letter in every octave; it is tried where strings or hands are
 what is missing.
 
 Several troubles in a row are taken one after another, each with the changes already made before it.
@@ -14,6 +14,7 @@ Several troubles in a row are taken one after another, each with the changes alr
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
@@ -26,8 +27,10 @@ from livepedal.music.attacks import Gathered
 
 PAIRED = 14  # so many notes are tried in pairs
 AFTER = 6  # attacks after a trouble that a change has to get over at first; those that do are judged further
+AROUND = 8  # attacks on each side of a note that tell the key there (judgement)
 MOST_WAYS = 3  # ways offered for one trouble
 MOST_FIXED = 12  # troubles of one place that are solved note by note; where there are more, it is other music
+_MAJOR = (0, 2, 4, 5, 7, 9, 11)  # semitones over the tonic
 
 Note = tuple[int, int]  # (number of the attack, pitch)
 NoteChanges = Mapping[Note, int | None]
@@ -73,6 +76,13 @@ class Voices:
         """Whether its attack has the semitones on both sides of it too."""
         pitches = {pitch for pitch, _ in self.attacks[note[0]].notes}
         return pitches >= {note[1] - 1, note[1] + 1}
+
+    def chromatic(self, note: Note) -> bool:
+        """Whether the major scale that has most of the notes around it has it not."""
+        around = self.attacks[max(0, note[0] - AROUND) : note[0] + AROUND + 1]
+        there = Counter(pitch % 12 for attack in around for pitch, _ in attack.notes)
+        scales = [{(tonic + step) % 12 for step in _MAJOR} for tonic in range(12)]
+        return note[1] % 12 not in max(scales, key=lambda scale: sum(there[one] for one in scale))
 
     def outer(self, note: Note) -> bool:
         """Whether it is the lowest of its attack and not doubled in it."""
@@ -187,7 +197,13 @@ class NoteSearch:
         ]
         voices = self.voices
         notes.sort(
-            key=lambda note: (not voices.between(note), voices.outer(note), trouble - note[0], note[1])
+            key=lambda note: (
+                not voices.between(note),
+                voices.between(note) and not voices.chromatic(note),
+                voices.outer(note),
+                trouble - note[0],
+                note[1],
+            )
         )
         for note in notes:
             if not self._octaves:

@@ -137,6 +137,15 @@ def test_clusters_close_together_each_lose_the_note_between_two_neighbours() -> 
     assert judged(carried_out(chords, omit))
 
 
+def test_of_a_cluster_the_chromatic_note_goes_first() -> None:
+    """D, E, F, F♯, G in C major. Common practice, no source: F♯ goes, though F too lies between two neighbours."""
+    chords = [attack(n * 1_000_000, 60, 64, 67, 72, end=n * 1_000_000 + 400_000) for n in (0, 1, 3)]
+    chords.insert(2, attack(2_000_000, 62, 64, 65, 66, 67, 88, end=2_400_000))
+    omit = next(r for p in advice_on(chords).passages for r in p.remedies if r.kind is RemedyKind.OMIT)
+    assert [note.pitch for note in omit.notes] == [66]
+    assert judged(carried_out(chords, omit))
+
+
 def test_a_quick_chromatic_line_can_be_shared_note_by_note() -> None:
     (second,) = [
         r.second
