@@ -52,8 +52,8 @@ def place_text(place: Place) -> str:
 
 
 def bar_span(first: int, last: int) -> str:
-    """One bar or all from one to another: "bar 2", "bars 2 to 5"."""
-    return f"bar {first}" if first == last else f"bars {first} to {last}"
+    """One bar or all from one to another: "bar 2", "bars 2 and 3", "bars 2 to 5"."""
+    return bar_list(range(first, last + 1))
 
 
 def bar_list(bars: Iterable[int], most: int | None = None) -> str:

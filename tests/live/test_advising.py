@@ -407,5 +407,5 @@ def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> Non
         time_map=TimeMap.steady(),
         bars=True,
     )
-    assert ", bars 1 to 2: passage of 9 attacks" in passage_line(passage, asked.time_map, FULL)
-    assert {advice.head for advice in advised(asked)} == {"passage 1, bars 1 to 2, working player"}
+    assert ", bars 1 and 2: passage of 9 attacks" in passage_line(passage, asked.time_map, FULL)
+    assert {advice.head for advice in advised(asked)} == {"passage 1, bars 1 and 2, working player"}

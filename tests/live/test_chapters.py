@@ -23,7 +23,7 @@ from tests.views.making import SECOND, finding, scene, snapshot
 
 PASSAGE = Passage(0, 4 * SECOND, 4 * SECOND, Verdict.PLAYABLE, False, 7)
 SETTING = Setting.parse("Db C Bb Eb F G A")
-TEMPO = Advice(1, 1, "working", "passage 1, bars 1 to 2", mend="playable at ♩ = 84")
+TEMPO = Advice(1, 1, "working", "passage 1, bars 1 and 2", mend="playable at ♩ = 84")
 FIGURES = Figures.builtin()
 ASKED = Question(
     1, 1, PASSAGE, (), TimeMap.steady(), True, Basis(FIGURES, FIGURES.instrument("47")), "C4"

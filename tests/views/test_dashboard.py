@@ -123,7 +123,7 @@ def test_a_passage_that_is_over_says_so() -> None:
     over = Passage(0, 3 * SECOND, 3 * SECOND, Verdict.EASY, False, 7)
     band = rows(scene(snapshot=snapshot(passage=over)))[1:4]
     assert "passage over: EASY" in band[0]
-    assert "bars 1 to 2" in band[1]
+    assert "bars 1 and 2" in band[1]
     assert "7 attacks" in band[2]
 
 

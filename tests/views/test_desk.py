@@ -169,7 +169,7 @@ def test_an_opened_passage_tells_remedies_and_reasons() -> None:
         3, Passage(0, 3 * SECOND, 3 * SECOND, Verdict.VIRTUOSO, False, 9), findings, place=STEADY.place
     )
     said = drawn(80, chapter, 0, 30)
-    assert "passage 3: bars 1 to 2" in said
+    assert "passage 3: bars 1 and 2" in said
     assert "only a virtuoso can play it" in said
     assert said.count("comes too soon") == 2
     assert "as A♭: A is in use" in said

@@ -239,7 +239,7 @@ def test_troubles_far_apart_in_long_music_are_places_of_their_own() -> None:
     for place in places:
         bar = time_map.place(place.troubles[0]).bar
         told = Teller(HARP, time_map).bars(place.start, place.end)
-        assert told in (f"bars {bar - 1} to {bar}", f"bar {bar}")
+        assert told in (f"bars {bar - 1} and {bar}", f"bar {bar}")
     both = attacks
     for place in reversed(places):
         (tempo,) = [remedy for remedy in place.remedies if remedy.kind is RemedyKind.TEMPO]
@@ -447,9 +447,9 @@ def test_the_pedals_stand_as_asked_where_the_judging_begins() -> None:
 
 
 def test_bars_are_told_by_what_is_struck_in_them() -> None:
-    """Two seconds a bar: what is struck in bar 2 and held into bar 5 is told as bars 1 to 2."""
+    """Two seconds a bar: what is struck in bar 2 and held into bar 5 is told as bars 1 and 2."""
     teller = Teller(HARP, TimeMap.steady(), struck=(0, 2_500_000, 12_000_000))
-    assert teller.bars(0, 9_000_000) == "bars 1 to 2"
+    assert teller.bars(0, 9_000_000) == "bars 1 and 2"
     assert teller.bars(0, 2_000_000) == "bar 1"
     assert teller.bars(0, 12_100_000) == "bars 1 to 7"
     assert Teller(HARP, TimeMap.steady()).bars(0, 9_000_000) == "bars 1 to 5"
