@@ -100,7 +100,9 @@ def test_word_finding_and_pedals_are_there_in_every_size(size: tuple[int, int], 
     assert len(lines) == size[1]
     assert {cell_len(one) for one in lines} == {size[0]}
     said = "\n".join(lines)
-    assert any(one.startswith("  ██████" if signs.blocks else "  ######") for one in lines)  # the triangle's foot
+    assert any(
+        one.startswith("  ██████" if signs.blocks else "  ######") for one in lines
+    )  # the triangle's foot
     assert "VIRTUOSO so far" in said
     assert signs.write("G♯4/A♭4 comes too soon for the pedal G♮→G♯") in said
     assert "stands" in said

@@ -257,7 +257,9 @@ def test_a_bounded_search_for_the_changes_is_told_with_them() -> None:
     assert says in text(report(FileReport("a.mid", (bounded,))))
     assert "Fewer pedal changes" not in text(report(FileReport("a.mid", (made,))))
     far = replace(bounded, plan=replace(bounded.plan, over=Over("tight change", 2)))
-    assert says[:-1] + " (at most 2 tight changes fewer)." in text(report(FileReport("a.mid", (far,)))).replace("\n", " ")
+    assert says[:-1] + " (at most 2 tight changes fewer)." in text(
+        report(FileReport("a.mid", (far,)))
+    ).replace("\n", " ")
     none = replace(bounded, plan=replace(bounded.plan, changes=()))
     assert "Fewer pedal changes" not in text(report(FileReport("a.mid", (none,))))
     worse = replace(
