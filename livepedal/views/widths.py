@@ -27,7 +27,7 @@ def cut(text: str, width: int, dots: str) -> str:
     """The text with dots instead of its end if it has more than this many columns; "" where only dots would fit."""
     if cells(text) <= width:
         return text
-    return _first(text, width - len(dots)).rstrip() + dots if width > len(dots) else ""
+    return _first(text, width - len(dots)) + dots if width > len(dots) else ""
 
 
 def cut_in_the_middle(text: str, width: int, dots: str) -> str:
