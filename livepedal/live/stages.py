@@ -22,7 +22,7 @@ from livepedal.live.recover import SavedFile, played_again
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
-from livepedal.sources.ports.inputs import Receive
+from livepedal.sources.ports.libraries import Receive
 from livepedal.sources.ports.stamps import Stamps
 
 BEHIND = 300_000  # µs that the judge is behind before that is said

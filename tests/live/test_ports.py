@@ -21,8 +21,8 @@ from livepedal.advice.check import check_file
 from livepedal.live.recover import recover
 from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, read_journal, unfinished
-from livepedal.sources.ports.inputs import Inputs
-from livepedal.sources.ports.system import quiet
+from livepedal.sources.ports.libraries import quiet
+from livepedal.sources.ports.system import Inputs
 from livepedal.views.plain import finding_line
 from livepedal.views.signs import signs_for
 from tests.benchmarks.kill import kill
