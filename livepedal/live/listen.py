@@ -20,7 +20,7 @@ from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Outs, Plugged
-from livepedal.live.recover import stem_of
+from livepedal.live.saving import stem_of
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.live.show import SUSTAIN, Screened, after

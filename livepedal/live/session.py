@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import contextlib
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
@@ -60,32 +59,33 @@ class News:
     what: Finding | Passage | Anew | Keeping | str
 
 
-@dataclass(frozen=True, slots=True)
-class ToKeep:
-    """A passage that somebody wants as a file: `number`th of its take's passages, from 0."""
-
-    take: Take
-    number: int
-
-
 class Session:
-    """What is heard, in order. Moments are µs since the start of the session."""
+    """What is heard, in order. Moments are µs since the start of the session.
 
-    def __init__(self, setup: Setup, describe: Callable[[Finding], str], *, judged: bool = True) -> None:
-        """Args:
-        describe: the text of a finding for the marker in a saved file.
-        judged: False where only the files are wanted; then there are no findings and no passages.
+    Attributes:
+        now: the latest moment.
+        messages: how many have come.
+        take: the one that is being played.
+        finished: the takes that are over and have notes, for whoever saves them.
+        to_keep: the passages that somebody wants as a file: the take, and the number of its passage from 0.
+        paused: whether what comes is left out of the takes.
+        in_pauses: notes that were played while paused; only the journal has them.
+    """
+
+    def __init__(self, setup: Setup, *, judged: bool = True) -> None:
+        """Begin a session.
+
+        Args:
+            judged: False where only the files are wanted; then there are no findings and no passages.
         """
         self.setup = setup
         self.judged = judged
         self.now = 0
         self.messages = 0
-        self.player = setup.player
-        self.finished: list[Take] = []  # takes that are over and have notes, for whoever saves them
-        self.to_keep: list[ToKeep] = []
+        self.finished: list[Take] = []
+        self.to_keep: list[tuple[Take, int]] = []
         self.paused = False
-        self.in_pauses = 0  # notes that were played while paused: they are in the journal alone
-        self._describe = describe
+        self.in_pauses = 0
         self._wires: dict[int, Wire] = {}
         self._slots: dict[tuple[int, int], int] = {}  # (source, channel) -> slot
         self._stay = Stay()
@@ -101,7 +101,7 @@ class Session:
         self._late: int | None = None  # while messages come late, the notes that did
         self._still = 0  # µs that the process had stood still
         self._restarted = False  # a sequencer has started in this pause
-        self.take = Take(1, setup, self.player, self._tempo, describe, judged=judged)
+        self.take = Take(1, setup, setup.player, self._tempo, judged=judged)
 
     @property
     def ignored(self) -> Counter[str]:
@@ -177,7 +177,6 @@ class Session:
 
     def _choose(self, player: str) -> None:
         if player in self.take.players_known:
-            self.player = player
             self.take.choose(player)
             self._tell(f"judged for the {player} player from now on")
             over = [passage for passage in self.take.passages if not passage.open]
@@ -318,9 +317,8 @@ class Session:
         self._passages = 0
         self._kept = set()
         setup = self.setup if start is None else replace(self.setup, setting=start)
-        self.take = Take(
-            self._takes, setup, self.player, self._tempo, self._describe, since=us, judged=self.judged
-        )
+        player = self.take.players[-1]
+        self.take = Take(self._takes, setup, player, self._tempo, since=us, judged=self.judged)
 
     def _end_take(self, us: int) -> None:
         take = self.take
@@ -341,7 +339,7 @@ class Session:
         self._kept.add(number)
         self._news.append(News(self.take, Keeping(number, over, before)))
         if over and not before:
-            self.to_keep.append(ToKeep(self.take, number))
+            self.to_keep.append((self.take, number))
 
     def _tell(self, text: str) -> None:
         self._news.append(News(self.take, text))
@@ -352,7 +350,7 @@ class Session:
         for passage in passages:
             self._news.append(News(self.take, passage))
             if self._passages in self._kept:
-                self.to_keep.append(ToKeep(self.take, self._passages))
+                self.to_keep.append((self.take, self._passages))
             self._passages += 1
             self._stay.over()
         if len(self._news) > _MOST_NEWS:

@@ -16,6 +16,7 @@ from livepedal.live.again import NO_PASSAGE, Again, message_of, sounds_of
 from livepedal.live.answering import Answering
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.pace import Pace
+from livepedal.live.session import Session
 from livepedal.live.stay import Stay
 from livepedal.model.findings import Finding, Passage, Verdict
 from livepedal.music.events import NoteOff, NoteOn, Sustain
@@ -24,7 +25,7 @@ from livepedal.sources.journal import Heard
 from livepedal.sources.ports.outputs import AGAIN
 from livepedal.views.dashboard.history import Chapter
 from tests.advice.changed import part_of
-from tests.live.streams import session_of, setup
+from tests.live.streams import setup
 from tests.views.making import finding
 
 FIGURES = Figures.builtin().answer
@@ -136,7 +137,7 @@ class Synth:
 
 def test_a_passage_is_heard_again_as_played_then_slower_then_stopped() -> None:
     """The paddle wheel, live: every note with its velocity and its time from the first, and of nothing before it."""
-    session = session_of(setup())
+    session = Session(setup())
     session.message(0, 0, b"\x90\x18\x40")
     session.message(100_000, 0, b"\x80\x18\x40")
     session.advance(5_000_000)
@@ -179,7 +180,7 @@ def test_a_passage_is_heard_again_as_played_then_slower_then_stopped() -> None:
 def test_sustain_of_a_file_is_heard_too() -> None:
     events = (NoteOn(1000, 60, 5), Sustain(2000, True), NoteOff(3000, 60), NoteOn(9000, 61))
     passage = Passage(1000, 1000, 3000, Verdict.EASY, False, 1)
-    session = session_of(setup())
+    session = Session(setup())
     session.message(0, 0, b"\x90\x3c\x40")
     asked = replace(session.take.question(session.take.passages[-1]), passage=passage, events=events)
     assert list(sounds_of(asked)) == [(0, (0x90, 60, 5)), (1000, (0xB0, 64, 127)), (2000, (0x80, 60, 64))]
@@ -237,7 +238,7 @@ def test_a_key_to_stay_in(key: str, inside: tuple[int, ...], leaves: dict[int, s
 
 
 def test_a_session_remarks_on_what_leaves_the_key(tmp_path: Path) -> None:
-    session = session_of(setup())
+    session = Session(setup())
     session.command(0, "stay", "E♭ major")
     for number, pitch in enumerate((63, 66, 67, 66)):
         session.message(number * 500_000, 0, bytes((0x90, pitch, 64)))
