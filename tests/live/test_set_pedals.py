@@ -95,7 +95,7 @@ def test_with_a_tempo_the_first_note_is_still_bar_1_beat_1(wait: int, bars: int)
     place = take.time_map.place(start)
     assert place is not None
     assert (place.bar, place.beat) == (1, 1)
-    assert take.first_bar == 1 - bars
+    assert take.time_map.first_bar == 1 - bars
 
 
 def test_the_clock_of_a_sequencer_counts_as_ever() -> None:
