@@ -23,6 +23,12 @@ def grid(tempos: Iterable[Tempo], metre: tuple[int, int] = (4, 4), first_bar: in
     return TimeMap(Division(per_quarter=TICKS), tempos, [Metre(0, *metre)], (), first_bar)
 
 
+def bar_ticks(metre: tuple[int, int]) -> int:
+    """Ticks of a bar."""
+    numerator, denominator = metre
+    return 4 * TICKS * numerator // denominator
+
+
 def retimed(time_map: TimeMap, *tempos: Tempo) -> TimeMap:
     """The map with these tempos, and no others, from the first of their ticks on. No later tick may be in use yet."""
     before = [tempo for tempo in time_map.tempos if tempo.tick < tempos[0].tick]

@@ -28,7 +28,7 @@ from livepedal.advice.judging.part import attacks_of, heard
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.faults import Faults, Stage
-from livepedal.live.grid import TICKS
+from livepedal.live.grid import TICKS, bar_ticks
 from livepedal.live.take import SLOTS, Take
 from livepedal.model.findings import Finding, Passage
 from livepedal.model.plan.planner import Planner
@@ -147,7 +147,7 @@ def passage(take: Take, number: int, title: str) -> Saved:
     while True:
         first = passages[max(number - back, 0)]
         music = take.time_map.tick(first.start) if back <= number else 0
-        start = music - music % _bar(take)
+        start = music - music % bar_ticks(take.setup.metre)
         end = take.time_map.tick(last.end) + 1
         made = _file(take, title, start, music, end, _between(take.found, first.start, last.end))
         if music == 0 or _judged_alike(take, made.data, start, last):
@@ -157,12 +157,6 @@ def passage(take: Take, number: int, title: str) -> Saved:
 
 def _between(findings: Sequence[Finding], start: int, end: int) -> list[Finding]:
     return [finding for finding in findings if start <= finding.us <= end]
-
-
-def _bar(take: Take) -> int:
-    """Ticks of a bar."""
-    numerator, denominator = take.setup.metre
-    return 4 * TICKS * numerator // denominator
 
 
 def _judged_alike(take: Take, data: bytes, start: int, last: Passage) -> bool:
@@ -192,7 +186,7 @@ def _file(
 ) -> Saved:
     """From tick `start`, where a bar starts, to `end`, with the notes from tick `music` on."""
     setup = take.setup
-    first_bar = take.time_map.first_bar + start // _bar(take)
+    first_bar = take.time_map.first_bar + start // bar_ticks(setup.metre)
     harp, notes = _harp_track(take.kept, "Harp", start, music, end)
     tracks = [harp]
     late = 0

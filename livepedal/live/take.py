@@ -1,17 +1,16 @@
 """A take: one piece of live music from its first note on, judged as it comes and kept for a file.
 
-The file must be judged as the music was judged live, so both have to hold the same events in the same order.
-Reading a file, within one moment releases stand before strikes (parts.py). Live they come in any order, and a
-note that was judged cannot be taken back. So a message that could not stand where it came is put one tick
-later, live and in the file alike: a release or a pedal after a strike, and a second strike of one key. All
-notes of a moment then are: what comes up, then what goes down.
+The file must be judged as the music was judged live, so both must hold the same events in the same order. In a file,
+releases stand before strikes of the same moment (music/parts.py). Live they come in any order, and a note that was
+judged cannot be taken back. So a message that could not stand where it came is put one tick later, live and in the
+file alike: a release or a pedal after a strike, and a second strike of one key.
 
-The first note is at tick 0: bar 1, beat 1, unless a sequencer's clock has said otherwise. But where somebody has
-said how the pedals stand, there is time between that and the first note, in which they can be moved: so much comes
-before it in the take, and as silence in the file, in whole bars, which are counted so that the music still starts
-in bar 1; where nobody counts, it is the time that there was.
+The first note is at tick 0: bar 1, beat 1, unless a sequencer's clock has said otherwise. But where the player has set
+the pedals, they can be moved between that and the first note. That time comes before the first note in the take and
+as silence in the file: in whole bars, numbered so that the music still starts in bar 1, or as it was where nobody
+counts bars.
 
-When a take is over, keys that are still down come up with it.
+When a take is over, keys that are still down come up.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import replace
 
-from livepedal.live.grid import TICKS, bent, grid
+from livepedal.live.grid import TICKS, bar_ticks, bent, grid
 from livepedal.live.question import MOST_CONTEXT, Question
 from livepedal.live.setup import Setup
 from livepedal.model.findings import Finding, Passage, Snapshot
@@ -34,8 +33,7 @@ from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN, TICK, 
 
 # Channels of the file for the keyboards that are heard: all but that for drums.
 SLOTS = tuple(channel for channel in range(16) if channel != DRUM_CHANNEL)
-# µs before the first note in which pedals that somebody has set can be moved, at the most: all seven can be, by any
-# player.
+# µs before the first note in which pedals can be moved, at the most: enough for any player to move all seven.
 LONGEST_LEAD = 10_000_000
 
 
@@ -143,8 +141,7 @@ class Take:
         ticks = self.time_map.tick(min(us - self._since, LONGEST_LEAD))
         if not self.musical:
             return ticks, 0
-        numerator, denominator = self.setup.metre
-        bar = 4 * TICKS * numerator // denominator
+        bar = bar_ticks(self.setup.metre)
         bars = -(-ticks // bar)
         return bars * bar, bars
 
@@ -215,12 +212,10 @@ class Take:
         self._feed(NoteOff(self._moment, pitch, slot))
         return True
 
-    def release_all(self, us: int, slots: frozenset[int] | None = None) -> int:
-        """All keys of some slots (None: of all) come up; how many did."""
-        keys = [key for key in self._down if slots is None or key[0] in slots]
-        for slot, pitch in keys:
+    def release_all(self, us: int, slots: frozenset[int] = frozenset(range(len(SLOTS)))) -> None:
+        """All keys of these slots come up."""
+        for slot, pitch in [key for key in self._down if key[0] in slots]:
             self.release(us, slot, pitch)
-        return len(keys)
 
     def sustain(self, us: int, slot: int, down: bool) -> None:
         """The sustain pedal of a slot goes down or comes up."""
@@ -232,29 +227,27 @@ class Take:
         self._feed(Sustain(self._moment, down, slot))
 
     def late(self, us: int, slot: int, pitch: int, velocity: int) -> None:
-        """A key goes down (velocity 0: comes up), and all that is known is that it was not before `us`. It is not
-        judged, and stands on another track of the file. A key that was down comes up.
+        """Take a key that went down (velocity 0: came up) at an unknown moment, not before `us`.
+
+        It is not judged, and stands on another track of the file. A key that was down comes up.
         """
         if not velocity and self.release(us, slot, pitch):
             return
         if self._base is None:
             self.begin(us)
         assert self._base is not None
-        # One tick after the other, as they came.
-        tick = max(
-            self.time_map.tick(us - self._base), (self.came_late[-1] >> TICK) + 1 if self.came_late else 0
-        )
-        self.came_late.append(
-            packed(tick, (NOTE_ON if velocity else NOTE_OFF) | SLOTS[slot], pitch, velocity or 64)
-        )
+        after = (self.came_late[-1] >> TICK) + 1 if self.came_late else 0  # one after the other, as they came
+        tick = max(self.time_map.tick(us - self._base), after)
+        status = (NOTE_ON if velocity else NOTE_OFF) | SLOTS[slot]
+        self.came_late.append(packed(tick, status, pitch, velocity or 64))
 
     def choose(self, player: str) -> None:
-        """Verdicts are wanted for this player from now on."""
+        """Judge for this player from now on."""
         self.players += (player,)
         self._feed(ChoosePlayer(self._moment, player))
 
     def advance(self, us: int) -> None:
-        """Time has passed to this moment of the session, and nothing that comes will be earlier."""
+        """Let time pass to this moment of the session; nothing that comes later is earlier."""
         if self._base is None:
             self._waited = min(max(us - self._since, 0), LONGEST_LEAD)
             return
@@ -265,7 +258,7 @@ class Take:
         self._monitor.advance(max(self.time_map.us(self.time_map.tick(us - self._base) - 1), self._moment))
 
     def judge_no_more(self) -> None:
-        """From here on only the notes are kept."""
+        """From here on only keep the notes."""
         if self._judging:
             self.monitor.finish()
             self._look = True
@@ -273,13 +266,13 @@ class Take:
             self.judged_until = self._moment
 
     def give_up(self) -> None:
-        """Judging has failed; from here on only the notes are kept, and nothing of the monitor is trusted."""
+        """From here on only keep the notes, since judging has failed and the monitor cannot be trusted."""
         if self._judging:
             self.judged_until = self._moment
         self._judging, self._settled = False, None
 
     def finish(self, us: int) -> None:
-        """The take is over; keys that are down come up."""
+        """End the take; keys that are down come up."""
         if self.over:
             return
         if self._base is not None:
@@ -294,11 +287,12 @@ class Take:
         return max(self._last, self.came_late[-1] >> TICK) if self.came_late else self._last
 
     def snapshot(self) -> Snapshot:
-        """How it stands. Before the first note of a take in which the pedals were set they can be moved already."""
-        made = self.monitor.snapshot()
+        """How it stands now."""
+        snapshot = self.monitor.snapshot()
         if self._base is None and self.setup.setting is not None:
-            return replace(made, us=max(made.us, self._waited))
-        return made
+            # Pedals that were set can be moved before the first note.
+            return replace(snapshot, us=max(snapshot.us, self._waited))
+        return snapshot
 
     def _feed(self, event: Event) -> tuple[Finding, ...]:
         if self._monitor is None or self._settled is None or not self._judging:
@@ -310,7 +304,7 @@ class Take:
     # -- what there is to tell -------------------------------------------------------------------------------
 
     def news(self) -> tuple[list[Finding], list[Passage]]:
-        """Findings and passages that are settled and were not told before."""
+        """Findings and passages that are settled since the last call."""
         if self._settled is None:
             return [], []
         findings = self._settled.findings(self.over or not self._judging)
@@ -326,7 +320,7 @@ class Take:
         return findings, passages
 
     def question(self, passage: Passage) -> Question:
-        """What is to be asked about a passage that is over, for the player who was chosen last."""
+        """A closed passage as advice is asked for on it, for the player who was chosen last."""
         setup = self.setup
         first = bisect_left(self.kept, self.time_map.tick(passage.start) << TICK)
         context = max(0, first - MOST_CONTEXT)
@@ -342,7 +336,7 @@ class Take:
         )
 
     def events(self, first: int, end: int) -> Iterator[Event]:
-        """What was kept, from the message of this number to the tick `end`, as a saved file has it."""
+        """The kept messages from this number on, up to the tick `end`, as a saved file has them."""
         for word in self.kept[first : bisect_left(self.kept, end + 1 << TICK)]:
             tick, status, pitch, value = unpacked(word)
             us, channel = self.time_map.us(tick), status & 15

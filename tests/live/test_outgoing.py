@@ -14,6 +14,7 @@ from livepedal.harp import Figures
 from livepedal.live.advising import advise
 from livepedal.live.again import NO_PASSAGE, Again, message_of, sounds_of
 from livepedal.live.answering import Answering
+from livepedal.live.chapters import PastPassage
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.pace import Pace
 from livepedal.live.session import Session
@@ -148,9 +149,9 @@ def test_a_passage_is_heard_again_as_played_then_slower_then_stopped() -> None:
     asked = session.take.question(session.take.passages[-1])
     now, synth = 0, Synth()
     again = Again(synth, clock=lambda: now)  # type: ignore[arg-type]
-    assert again.press(2) == NO_PASSAGE
-    again.keep(2, asked)
-    assert again.press(2) == "passage 2 as it was played; a stops it"
+    assert again.press(None) == NO_PASSAGE
+    past = PastPassage(Chapter(2, asked.passage, ()), asked)
+    assert again.press(past) == "passage 2 as it was played; a stops it"
     first = events[0].us
     told, synth.sent = synth.sent, []
     assert [data[:2] for _, data in told] == [message_of(event)[:2] for event in events]
@@ -162,18 +163,18 @@ def test_a_passage_is_heard_again_as_played_then_slower_then_stopped() -> None:
     assert [(due - start) // 1000 for due, _ in told] == pytest.approx(
         [e.us - first for e in events], abs=1100
     )
-    assert again.press(2) == "passage 2 stopped"
+    assert again.press(past) == "passage 2 stopped"
     (remedy,) = (r for a in advise(asked) for r in a.remedies[:1] if a.planned and not a.last)
-    again.advised(2, [remedy])
+    past.ratio = remedy.ratio
     assert remedy.ratio is not None
     assert remedy.ratio < 1
-    assert again.press(2).startswith("passage 2 as it was played; a again: at ")
+    assert again.press(past).startswith("passage 2 as it was played; a again: at ")
     synth.sent.clear()
-    assert again.press(2).endswith("% of the tempo; a stops it")
+    assert again.press(past).endswith("% of the tempo; a stops it")
     slower = [(due - synth.sent[0][0]) * remedy.ratio for due, _ in synth.sent]
     assert slower == pytest.approx([due - start for due, _ in told], abs=10)
     now = int(told[-1][0] / remedy.ratio) + 10**9
-    assert "as it was played" in again.press(2)  # it had come to its end
+    assert "as it was played" in again.press(past)  # it had come to its end
     assert set(synth.let_go_of) == {AGAIN}
 
 
