@@ -155,9 +155,7 @@ def _environment() -> Environment:
     return environment
 
 
-def _items(
-    part: CheckedPart, places: list[PlaceAdvice]
-) -> tuple[tuple[Item, ...], tuple[PlaceAdvice, ...]]:
+def _items(part: CheckedPart, places: list[PlaceAdvice]) -> tuple[tuple[Item, ...], tuple[PlaceAdvice, ...]]:
     """The findings with the places whose remedies stand there, and the places without a finding."""
     at = {us: place for place in places for us in place.troubles}
     shown: dict[int, int] = {}  # first trouble of a place -> number of the group where its remedies stand
