@@ -11,7 +11,7 @@ from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.live.faults import Faults, Stage
-from livepedal.live.recover import SavedFile, save_passage, save_take, stem_of
+from livepedal.live.saving import Saved, save, stem_of
 from livepedal.live.take import Take
 from livepedal.sources.journal import JournalWriter
 from livepedal.sources.text import clean
@@ -33,7 +33,7 @@ class Clerk:
         started: date and time of the session, for the names of the files.
         folder: where they go.
         """
-        self.written: list[SavedFile] = []
+        self.written: list[Saved] = []
         self.failed: list[str] = []
         self.busy = ""
         self._started, self._folder, self._faults, self._say = started, folder, faults, say
@@ -53,10 +53,7 @@ class Clerk:
             take, passage = job
             self.busy = f"{stem_of(self._started, take.number, passage)}.mid"
             try:
-                if passage is None:
-                    written = save_take(take, self._started, self._folder, self._faults)
-                else:
-                    written = save_passage(take, passage, self._started, self._folder)
+                written = save(take, self._started, self._folder, self._faults, passage)
             except LivepedalError as error:
                 self._fail(str(error))
             except Exception as error:

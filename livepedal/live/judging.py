@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import queue
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Item
 from livepedal.live.nearest import Nearest
-from livepedal.live.recover import session_of
-from livepedal.live.session import News
+from livepedal.live.session import News, Session
 from livepedal.live.setup import Setup
 from livepedal.live.take import Take
 from livepedal.model.findings import Finding, Snapshot
@@ -66,10 +66,10 @@ class Judging:
         judged: takes each message with its verdict, the moment that there is one; must not fail.
         """
         try:
-            self.session = session_of(setup, faults)
+            self.session = Session(setup)
         except Exception as error:
             faults.caught(Stage.JUDGING, error)
-            self.session = session_of(setup, judged=False)
+            self.session = Session(setup, judged=False)
         self.broken: dict[int, Take] = {} if self.session.judged else {1: self.session.take}
         self.failed = not self.session.judged
         self.until = 0
@@ -169,8 +169,8 @@ class Judging:
                 self.handed.add(take.number)
                 self._save(take, None)
         while session.to_keep:
-            wish = session.to_keep.pop(0)
-            self._save(wish.take.frozen(), wish.number)
+            take, number = session.to_keep.pop(0)
+            self._save(copy(take), number)  # as far as it is now: it goes on, in this thread
 
     def _picture(self) -> None:
         self._wanted = False

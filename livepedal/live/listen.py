@@ -20,7 +20,7 @@ from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Outs, Plugged
-from livepedal.live.recover import stem_of
+from livepedal.live.saving import stem_of
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.live.show import SUSTAIN, Screened, after
@@ -28,8 +28,8 @@ from livepedal.live.stages import BEHIND, Stages, seconds
 from livepedal.live.stay import staying
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.sources.journal import JournalWriter, Word
-from livepedal.sources.ports.inputs import Inputs
 from livepedal.sources.ports.outputs import ANSWERS
+from livepedal.sources.ports.system import Inputs
 from livepedal.views.dashboard.desk import LONGEST_TYPED, Act, Panel, Wish, set_to, wishes_in
 from livepedal.views.dashboard.screen import Scene
 from livepedal.views.lines import Line

@@ -12,9 +12,8 @@ from dataclasses import dataclass
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Word
-from livepedal.sources.ports.inputs import Inputs
 from livepedal.sources.ports.sender import Sender
-from livepedal.sources.ports.system import PortChange, PortNews
+from livepedal.sources.ports.system import Inputs, PortNews
 from livepedal.sources.raw import NOTE_ON
 from livepedal.sources.text import clean
 
@@ -134,15 +133,12 @@ class Plugged:
 
     def _tell(self, news: PortNews) -> None:
         name = clean(news.name)
-        match news.change:
-            case PortChange.GONE:
-                self._command(Word.GONE, str(news.source))
-                if self.outs.through is not None and news.source is not None:
-                    self.outs.through.let_go(news.source)
-                self._say(f"{name} was disconnected; its keys were released. Waiting for it")
-            case PortChange.BACK:
-                self._say(f"{name} is back")
-            case PortChange.SERVER_GONE:
-                self._say(f"the {name} server stopped; waiting for it")
-            case PortChange.SERVER_BACK:
-                self._say(f"the {name} server is back")
+        if news.source is None:
+            self._say(f"the {name} server {'is back' if news.back else 'stopped; waiting for it'}")
+        elif news.back:
+            self._say(f"{name} is back")
+        else:
+            self._command(Word.GONE, str(news.source))
+            if self.outs.through is not None:
+                self.outs.through.let_go(news.source)
+            self._say(f"{name} was disconnected; its keys were released. Waiting for it")

@@ -18,11 +18,12 @@ from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Plugged
-from livepedal.live.recover import SavedFile, played_again
+from livepedal.live.recover import played_again
+from livepedal.live.saving import Saved
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
-from livepedal.sources.ports.inputs import Receive
+from livepedal.sources.ports.libraries import Receive
 from livepedal.sources.ports.stamps import Stamps
 
 BEHIND = 300_000  # µs that the judge is behind before that is said
@@ -160,7 +161,7 @@ class Stages:
                 take.judged_until = (
                     broken.moment(judging.until) if broken.judged_until is None else broken.judged_until
                 )
-                take.marks = list(broken.marks)
+                take.found = list(broken.found)
             self.clerk.save(take)
         self.session = session
 
@@ -172,7 +173,7 @@ class Stages:
         self.journal.close()
 
     @property
-    def written(self) -> list[SavedFile]:
+    def written(self) -> list[Saved]:
         """What was saved."""
         return self.clerk.written
 

@@ -20,18 +20,17 @@ from livepedal.cli.options import check_command, remedies_command
 from livepedal.cli.sessions import saved_lines
 from livepedal.harp import Setting
 from livepedal.live.listen import Listener
-from livepedal.live.recover import SavedFile
 from livepedal.live.saving import Saved
 from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Header, JournalWriter, Word
 from livepedal.views.lines import plain_text
 
-SAVED = Saved(b"", 1, Setting((None,) * 7), 1, 7, "working")
+SAVED = Saved(1, b"", 1, Setting((None,) * 7), 1, 7, "working")
 HEADER = Header("2026-11-01T12:00:00+01:00", "working", "47")
 
 
 def command(saved: Saved, header: Header) -> list[str]:
-    first, second = map(plain_text, saved_lines(SavedFile(Path("a b.mid"), saved, 1), header))
+    first, second = map(plain_text, saved_lines(replace(saved, path=Path("a b.mid")), header))
     assert first == "Saved a b.mid (take 1: 7 notes, 1 finding)"
     return shlex.split(second)
 

@@ -123,7 +123,7 @@ def test_the_music_is_recovered_and_the_damage_told(where: str, path: Path, tmp_
     (written,) = recover(journal, tmp_path / "out")
     assert written.path.name == "2024-05-01-201500.mid"
     assert check_file(written.path).files[0].parts[0].notes == (1 if where == "a note" else 2)
-    assert written.saved.player == ("working" if at < first else "virtuoso")
+    assert written.player == ("working" if at < first else "virtuoso")
     assert unfinished(tmp_path) == ()  # it is noted even in a damaged journal
 
 

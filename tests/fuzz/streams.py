@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from livepedal.live.faults import Faults
-from livepedal.live.recover import save_take, session_of
+from livepedal.live.saving import save
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Header, JournalWriter, read_journal
@@ -89,7 +89,7 @@ def through_a_session(
     """
     rng = random.Random(seed)
     header = Header(STARTED, tempo=500_000)
-    session = session_of(setup_of(header))
+    session = Session(setup_of(header))
     pieces = [bytes_of(random.Random(seed + source)) for source in range(3)]
     us = written = found = takes = saved = 0
 
@@ -100,7 +100,7 @@ def through_a_session(
             take = session.finished.pop(0)
             takes += 1
             if takes % 50 == 1 and take.notes < 500:
-                save_take(take, STARTED, folder, Faults(folder / "fuzz.journal"))
+                save(take, STARTED, folder, Faults(folder / "fuzz.journal"))
                 saved += 1
         session.to_keep.clear()
 

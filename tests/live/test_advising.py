@@ -30,6 +30,7 @@ from livepedal.live.advising import advise as advised
 from livepedal.live.advisor import MOST_FAILURES, Advisor
 from livepedal.live.listen import Listener
 from livepedal.live.question import Question
+from livepedal.live.session import Session
 from livepedal.model.findings import Finding, Kind, Layer, Passage, Verdict
 from livepedal.model.monitor import Monitor
 from livepedal.music.events import Event, NoteOff, NoteOn
@@ -38,7 +39,7 @@ from livepedal.sources.journal import Header, JournalWriter
 from livepedal.views.plain import passage_line
 from livepedal.views.signs import FULL
 from tests.advice.changed import BUILTIN, HARP, RECORDINGS, part_of
-from tests.live.streams import session_of, setup
+from tests.live.streams import setup
 
 PATIENCE = 60.0  # seconds; a process starts in less than one, on a machine with nothing else to do
 
@@ -58,7 +59,7 @@ def question(name: str = "03-paddle-wheel.mid") -> Question:
 
 
 def question_about(played: Iterable[tuple[int, bytes]]) -> Question:
-    session = session_of(setup())
+    session = Session(setup())
     for us, data in played:
         session.message(us, 0, data)
     session.finish(60_000_000)
@@ -199,7 +200,7 @@ def test_without_the_layer_nothing_is_too_much_at_once() -> None:
 
 def test_only_what_is_near_is_gone_back_to() -> None:
     """A second passage has the one before it as its context, and is numbered in its take."""
-    session = session_of(setup())
+    session = Session(setup())
     for at in (5_000, 40_000_000):
         for us, data in messages("03-paddle-wheel.mid", at=at):
             session.message(us, 0, data)

@@ -18,8 +18,8 @@ from collections.abc import Sequence
 from multiprocessing.connection import Connection
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.ports.libraries import ERRORS
-from livepedal.sources.ports.system import CLIENT, Opened, PortChange, Ports, chosen, quiet
+from livepedal.sources.ports.libraries import ERRORS, quiet
+from livepedal.sources.ports.system import CLIENT, Opened, Ports, chosen
 from livepedal.sources.ports.wire import SYSTEM_RESET, Short, Wire
 from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_OFF, NOTE_ON
 from livepedal.sources.text import clean
@@ -185,9 +185,8 @@ class _Playing:
 
     def _watch(self) -> None:
         for news in self._outputs.watch():
-            match news.change:
-                case PortChange.GONE:
-                    self._sounding = Sounding()
-                    self._pipe.send("was disconnected; waiting for it")
-                case PortChange.BACK:
-                    self._pipe.send("is back")
+            if news.source is None:
+                continue  # the inputs tell of the system
+            if not news.back:
+                self._sounding = Sounding()
+            self._pipe.send("is back" if news.back else "was disconnected; waiting for it")
