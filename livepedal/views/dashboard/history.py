@@ -96,7 +96,7 @@ class Chapter:
     def trouble(self) -> str:
         """How many findings there were: "nothing wrong", "3 findings, too much at once"."""
         if self.anew and self.sought:
-            return "judged again"
+            return "being judged again"
         # As in the file: too much at once is of the whole passage.
         number = len(self.findings) - self.too_much + self.more
         texts = [words.counted(number, "finding")] * (number > 0) + ["too much at once"] * self.too_much
@@ -104,11 +104,7 @@ class Chapter:
 
 
 def kept(chapters: Sequence[Chapter], dismissed: int = 0) -> Chapter | None:
-    """The last passage with a remedy: it stays on the screen until a later one has, or it is dismissed.
-
-    Args:
-        dismissed: all up to this number are.
-    """
+    """The last passage with a remedy: it stays on the screen until a later one has one, or it is dismissed."""
     last = next((chapter for chapter in reversed(chapters) if chapter.remedied), None)
     return last if last is not None and last.number > dismissed else None
 
@@ -120,10 +116,9 @@ def kept_rows(canvas: Canvas, chapter: Chapter, rows: int) -> None:
 
 
 def listed(canvas: Canvas, chapters: tuple[Chapter, ...], chosen: int, rows: int) -> None:
-    """The list, a row each, the newest last; what would mend the chosen one stands below, where there is room.
+    """The list, a row each, the newest last; the chosen one (by its number) is marked and in sight.
 
-    Args:
-        chosen: the number of the passage that is marked and in sight.
+    What would mend it stands below, where there is room.
     """
     canvas.rule("passages", f"{len(chapters)} over")
     if not chapters:
@@ -161,10 +156,8 @@ def opened(
 ) -> None:
     """One passage with its remedies, then its findings with reasons.
 
-    Args:
-        first: the finding that is at the top, from 1; 0: the passage itself.
-        check: the command that tells all.
-        instead: what could be played instead.
+    The first one shown is the finding of that number, from 1; 0: the passage itself. `check` is the command that tells
+    all.
     """
     blocks = [_head(canvas, chapter, check)]
     for finding in chapter.findings:
@@ -204,7 +197,7 @@ def _head(canvas: Canvas, chapter: Chapter, check: str) -> list[Line]:
     ]
     for text in (
         *(f"worth knowing: {text}" for text in chapter.worth),
-        f"all of it: {check}" if check else "",
+        f"in full: {check}" if check else "",
     ):
         rows += canvas.block(text, Tone.FAINT) if text else []
     return [*rows, ()]
@@ -272,9 +265,8 @@ def told(
 ) -> list[Line]:
     """One finding: where and by how much, what, what could be played instead, and why for each spelling.
 
-    Args:
-        player: whose findings are shown; of another one's it is said whose they are.
-        most: rows; what could be played instead is among them.
+    Of a finding of another player than this one it is said whose it is. There are no more than `most` rows, what could
+    be played instead among them.
     """
     verdict = canvas.signs.verdict(finding.verdict) + (", audible" if finding.audible else "")
     numbers = words.rate(finding)

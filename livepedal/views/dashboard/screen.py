@@ -3,7 +3,7 @@
 A composer at a keyboard reads no tables. From top to bottom it answers, in the order in which they ask: can a
 harp follow me (the passage's verdict, large enough to be read from a metre away); what just went wrong, in
 words; what could I strike next; which pedals are tied up, and until when; and what happened in the last
-seconds. When a passage is over, what would mend it takes the place of the last seconds where there is no room
+seconds. When a passage is over, what would mend it takes the place of the last few seconds where there is no room
 for both. How much of it a window holds stands in layout.py. Verdicts have a word and a shape beside their colour,
 nothing blinks.
 
@@ -239,37 +239,33 @@ def _verdict(canvas: Canvas, scene: Scene, rows: Layout) -> None:
 
 
 def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, str]:
-    """What is said beside the large letters: the verdict once more as text, for whoever reads by searching or by
-    ear; where the passage is, and how much of it; how the last attack went.
+    """What is said beside the large letters: the verdict as text, where the passage is, how the last attack went.
+
+    The verdict stands there once more for whoever reads by searching or by ear.
     """
     attacks = words.counted(passage.attacks, "attack")
     verdict = passage.verdict.word.upper()
     slides = ", audible" if passage.audible and passage.verdict is not Verdict.UNPLAYABLE else ""
+    where = words.reach(passage, scene.place)
     if passage.open:
         start = scene.place(passage.start)
-        since = words.moment(passage.start) if start is None else f"bar {start.bar}"
+        where = f"from {words.moment(passage.start) if start is None else f'bar {start.bar}'}, {attacks}"
+    if scene.late:
+        return f"{verdict} as of {_clock(scene.snapshot.us)}{slides}", where, scene.late
+    if passage.open:
         latest = scene.snapshot.latest
         last = "" if latest is None else f"last: {canvas.signs.verdict(latest)}"
-        if scene.late:
-            return (
-                f"{verdict} as of {_clock(scene.snapshot.us)}{slides}",
-                f"from {since}, {attacks}",
-                scene.late,
-            )
-        return f"{verdict} so far{slides}", f"from {since}, {attacks}", last
-    span = words.reach(passage, scene.place)
-    if scene.late:
-        return f"{verdict} as of {_clock(scene.snapshot.us)}{slides}", span, scene.late
+        return f"{verdict} so far{slides}", where, last
     if scene.ended is not None and scene.ended.too_much:
-        return f"passage over: {verdict}{slides}", f"{span}, {attacks}", "too much at once"
-    if scene.ended is not None and scene.ended.provisional:
-        return f"over, provisional: {verdict}{slides}", span, attacks
-    return f"passage over: {verdict}{slides}", span, attacks
+        return f"passage over: {verdict}{slides}", f"{where}, {attacks}", "too much at once"
+    provisional = scene.ended is not None and scene.ended.provisional
+    return f"{'over, provisional' if provisional else 'passage over'}: {verdict}{slides}", where, attacks
 
 
 def _counts(scene: Scene, width: int) -> str:
-    """How each player fares in the passage that is shown, in so many attacks that they cannot play, and so many that
-    they can only audibly; of how many, and what the numbers are, where there is room.
+    """How many attacks of the passage each player cannot play, and how many only audibly.
+
+    Where there is room: of how many, and what the numbers are.
     """
     parts = []
     for count in scene.snapshot.counts:

@@ -91,6 +91,9 @@ def to_bytes(
     """The page of one file, as UTF-8; the same bytes whenever it is made.
 
     Args:
+        file: its report.
+        basis: what it was judged by.
+        middle_c: what middle C is called.
         sheet: its pedal sheet alone.
         score: the file itself, where its notation is to be shown.
 
