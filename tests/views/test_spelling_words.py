@@ -104,7 +104,7 @@ def told(sheet: Sheet) -> str:
     [
         (Cost(6, 0, 8), "Ordinary spelling takes less: 8 pedal changes instead of 12"),
         (Cost(6, 0, 12), "Ordinary spelling takes no more"),
-        (Cost(6, 0, 15), "In ordinary spelling throughout it takes 15 pedal changes"),
+        (Cost(6, 0, 15), "In ordinary spelling throughout, it takes 15 pedal changes"),
     ],
 )
 def test_the_sheet_says_which_is_cheaper(sheet: Sheet, plain: Cost, says: str) -> None:
@@ -197,4 +197,4 @@ def test_a_note_that_the_plan_leaves_out_is_explained() -> None:
     (part,) = choose_parts(song)
     text = told(make_sheet(part, (), Basis(BUILTIN, HARP)))
     assert "A♭7?" in text
-    assert "? left out: no string gives this note" in text
+    assert "? left out: this harp has no string for it" in text

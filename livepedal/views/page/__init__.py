@@ -91,6 +91,9 @@ def to_bytes(
     """The page of one file, as UTF-8; the same bytes whenever it is made.
 
     Args:
+        file: its report.
+        basis: what it was judged by.
+        middle_c: what middle C is called.
         sheet: its pedal sheet alone.
         score: the file itself, where its notation is to be shown.
 
@@ -155,9 +158,7 @@ def _environment() -> Environment:
     return environment
 
 
-def _items(
-    part: CheckedPart, places: list[PlaceAdvice]
-) -> tuple[tuple[Item, ...], tuple[PlaceAdvice, ...]]:
+def _items(part: CheckedPart, places: list[PlaceAdvice]) -> tuple[tuple[Item, ...], tuple[PlaceAdvice, ...]]:
     """The findings with the places whose remedies stand there, and the places without a finding."""
     at = {us: place for place in places for us in place.troubles}
     shown: dict[int, int] = {}  # first trouble of a place -> number of the group where its remedies stand

@@ -1,9 +1,8 @@
-"""The notation of a score on the page: one drawing (SVG) for each system, with the pedal changes under the staff
-where the foot moves, and findings above it, at their notes.
+"""The notation of a score on the page: one drawing (SVG) for each system.
 
-Verovio engraves it, which the extra `livepedal[score]` installs. What it is given is the score as `--marked` would
-write it, with the harp's part alone: it draws words and coloured notes, but no harp-pedals diagrams, so the settings
-are words too.
+The pedal changes are under the staff where the foot moves, findings above it, at their notes. Verovio engraves it,
+which the extra `livepedal[score]` installs. What it is given is the score as `--marked` would write it, with the
+harp's part alone: it draws words and coloured notes, but no harp-pedals diagrams, so the settings are words too.
 """
 
 from __future__ import annotations
@@ -68,8 +67,10 @@ def systems_of(
 
     Args:
         data: the score's file.
+        file: its report.
         number: of the part in the report, from 0.
         identity: of the part on the page, which findings are linked by.
+        middle_c: what middle C is called.
     """
     part = file.parts[number]
     alone = replace(file, parts=(part,))

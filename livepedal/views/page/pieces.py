@@ -62,11 +62,7 @@ def number_at(drawings: Sequence[Drawing], us: int) -> int:
 
 
 def _bar(part: PartReport, bar: int, struck: Sequence[int]) -> Iterator[Drawing]:
-    """A bar, in drawings that are not too wide, cut at beats where it can be.
-
-    Args:
-        struck: the moments of its attacks.
-    """
+    """A bar, with attacks at these moments, in drawings that are not too wide, cut at beats where it can be."""
     start, end = part.time_map.us_of_bar(bar), part.time_map.us_of_bar(bar + 1)
     gaps = sorted(later - sooner for sooner, later in pairwise(struck))
     # Most gaps between attacks are to be seen; time runs at one scale within a bar.
