@@ -43,10 +43,10 @@ def remedy_lines(
 
 def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look) -> Iterator[Line]:
     """Where, then the best remedy; the others as "or"."""
-    texts = [f"or {teller.what(remedy)}" for remedy in place.remedies]
+    texts = [("or", teller.what(remedy)) for remedy in place.remedies]
     if place.hard is not None and (look.every or not texts):
-        texts.append(f"but {teller.hard(place.hard, advice.player, place.start, place.one_harp)}")
-    first, *others = texts or [f"but {NO_WAY}"]
-    yield from look.text(f"{teller.place(place)}: {first.partition(' ')[2]}", 2, hang=2)
-    for text in others if look.every else ():
-        yield from look.text(text, 3, hang=3)
+        texts.append(("but", teller.hard(place.hard, advice.player, place.start, place.one_harp)))
+    (_, first), *others = texts or [("", NO_WAY)]
+    yield from look.text(f"{teller.place(place)}: {first}", 2, hang=2)
+    for conjunction, text in others if look.every else ():
+        yield from look.text(f"{conjunction} {text}", 3, hang=3)
