@@ -1,7 +1,7 @@
-"""A stage of a session: what could be played instead of an attack that cannot be, in a thread of its own.
+"""The stage that works out what could be played instead of an attack that cannot be, in a thread of its own.
 
-The judge only makes copies of what is at hand (`Monitor.case`) and goes on. Where more comes than can be worked out,
-the latest counts: nobody looks at older ones any more. A fault in it costs these words alone.
+The judge only copies what is needed (`Monitor.case`) and goes on. If more comes than can be worked out, the latest
+counts, because nobody looks at older ones any more. A fault here costs only these hints.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ class Nearest:
     """The answers so far.
 
     Attributes:
-        faults: notes what goes wrong.
-        here: answer at once, in the thread of who asks. answered: how many there were.
+        here: whether to answer at once, in the thread that asks.
+        answered: how many answers there were.
     """
 
     def __init__(self, faults: Faults | None = None, *, here: bool = False) -> None:
@@ -40,7 +40,7 @@ class Nearest:
         self._thread: threading.Thread | None = None
 
     def ask(self, music: Followed, found: Iterable[Finding]) -> None:
-        """Work it out for what was just found in it and cannot be played. Returns at once."""
+        """Work it out for those of these new findings that cannot be played. Returns at once."""
         for finding in found:
             if not finding.audible and not finding.withdrawn:
                 self._ask(music.number, music.monitor.case(finding), music.quarter)
@@ -56,11 +56,11 @@ class Nearest:
             self._thread.start()
 
     def of(self, take: int, finding: Finding) -> Instead | None:
-        """The answer about a finding; None while there is none."""
+        """The answer for a finding; None while there is none."""
         return self._known.get(_key(take, finding))
 
     def end(self) -> None:
-        """No more of it."""
+        """Stop."""
         self._over = True
         self._wake.set()
 

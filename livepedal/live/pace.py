@@ -1,4 +1,4 @@
-"""The clock of a replay. Only here is a clock read, the monotonic one."""
+"""The clock of a replay."""
 
 from __future__ import annotations
 
