@@ -9,7 +9,6 @@ from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.output import Output
 from livepedal.views.report import side_by_side
 from livepedal.views.report import text as report
-from livepedal.views.report.look import wrapped
 
 
 def compare(options: argparse.Namespace) -> int:
@@ -28,6 +27,6 @@ def compare(options: argparse.Namespace) -> int:
     look = out.look(asked.middle_c)
     out.write(report.opening(asked.player, asked.instrument, look))
     if any(song.is_score for song in songs):
-        out.write(wrapped("A score is judged as it is printed.", look, indent=""))
+        out.write(look.text("A score is judged as it is printed.", 0))
     out.write(side_by_side.comparison_lines(compared, look))
     return compared.exit_code

@@ -15,7 +15,6 @@ from livepedal.errors import LivepedalError
 from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
 from livepedal.views.report import sheet as view
-from livepedal.views.report.look import wrapped
 
 
 def spell(options: argparse.Namespace) -> int:
@@ -48,7 +47,7 @@ def spell(options: argparse.Namespace) -> int:
     if song.is_score and not options.as_written:
         told = (*told, "This is the best spelling; --as-written shows the one that the score prints.")
     for remark in told:
-        out.write(wrapped(remark, look, indent=""))
+        out.write(look.text(remark, 0))
     return 0
 
 

@@ -22,9 +22,8 @@ from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
 from livepedal.sources.settling import Settling, signature_of
 from livepedal.sources.text import clean
-from livepedal.views.lines import Line, Tone
+from livepedal.views.lines import Line
 from livepedal.views.report import text as report
-from livepedal.views.report.look import wrapped
 from livepedal.views.words import counted
 
 LOOK_EVERY = 200  # ms between two checks of files that are being written
@@ -208,7 +207,7 @@ class _Watcher(_Queue):
         )
 
     def say(self, text: str) -> None:
-        self._write([*wrapped(text, self._look, Tone.FAINT, indent="")])
+        self._write([*self._look.faint(text, 0)])
 
     def told(self, done: many.Done, new: bool) -> None:
         from livepedal.advice.comparing.news import cue_of
@@ -230,16 +229,13 @@ class _Watcher(_Queue):
         from livepedal.advice.comparing.compare import compare_parts
         from livepedal.advice.comparing.news import news
 
-        indent = "    "
         if before is None:
-            yield from wrapped(f"{now.at}, the first export of this cue", self._look, Tone.FAINT, indent)
+            yield from self._look.faint(f"{now.at}, the first export of this cue")
             return
         compared = compare_parts(before.path, now.path, before.report.parts, now.report.parts)
         name = "" if before.path == now.path else f" ({os.path.basename(before.path)})"
         said = "; ".join(news(compared)) or "no bar differs"
-        yield from wrapped(
-            f"{now.at}, since {before.at}{name}: {clean(said, 2000)}", self._look, indent=indent, hang=6
-        )
+        yield from self._look.text(f"{now.at}, since {before.at}{name}: {clean(said, 2000)}", 2, hang=2)
 
     def _write(self, lines: list[Line]) -> None:
         self._out.write(lines)

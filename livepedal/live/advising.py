@@ -26,7 +26,7 @@ from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.song import Part
 from livepedal.views import words
-from livepedal.views.report.asides import texts_of
+from livepedal.views.report.asides import aside_texts
 
 MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
 MOST_TOLD = 6  # pedal changes that a line names
@@ -247,7 +247,7 @@ def _planned(question: Question, place: ClosedPassage, teller: Teller) -> tuple[
         sum(one.us >= start and one.outcomes[basis.number] is Outcome.CANNOT for one in report.graded),
         report.tuned,
         tuple(one for one in found if one.kind is not Kind.TOO_MUCH),
-        tuple(texts_of(asides, teller.place_of)),
+        tuple(aside_texts(asides, teller.place_of)),
     )
     spelled = "as printed" if basis.asked is not None else f"{how} spelled"
     return planned, f"{spelled} from {planned.set_before}, {_changes(changes, teller)}"

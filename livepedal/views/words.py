@@ -77,6 +77,11 @@ def reach(passage: Passage, place: Callable[[int], Place | None]) -> str:
     return bar_span(start.bar, last.bar)
 
 
+def changes(number: int) -> str:
+    """So many pedal changes."""
+    return counted(number, "pedal change") if number else "no pedal changes"
+
+
 def change_name(change: PedalChange) -> str:
     """The change as a harpist writes it: the letter with its new accidental."""
     return f"{change.pedal.letter}{change.goal.sign}"
@@ -264,13 +269,18 @@ def rate(finding: Finding) -> str:
 
 def in_full(finding: Finding, middle_c: str) -> str:
     """What is wrong, followed by its figures."""
-    numbers = figures(finding)
+    numbers = rate(finding)
     return what(finding, middle_c) + (f" ({numbers})" if numbers else "")
 
 
 def with_verdict(finding: Finding, middle_c: str) -> str:
     """The verdict, or "audible", and then the finding in full."""
-    return f"{'audible' if finding.audible else finding.verdict.word}: {in_full(finding, middle_c)}"
+    return f"{verdict_of(finding)}: {in_full(finding, middle_c)}"
+
+
+def verdict_of(finding: Finding) -> str:
+    """The verdict as a word, or "audible"."""
+    return "audible" if finding.audible else finding.verdict.word
 
 
 _LATER = {1: "a semiquaver", 2: "a quaver", 3: "three semiquavers", 4: "a crotchet"}

@@ -65,7 +65,6 @@ class Pty:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self.screen._keys.close()
         self.file.close()
         self._reader.join(10)
         os.close(self._master)

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from livepedal.views.lines import Line, Span, Tone
 from livepedal.views.signs import Signs
-from livepedal.views.widths import cells, first_columns, in_rows
+from livepedal.views.widths import cells, cut, in_rows
 
 
 class Canvas:
@@ -71,13 +71,7 @@ class Canvas:
 
     def fit(self, text: str, room: int) -> str:
         """The text as this output can show it, cut to a number of columns."""
-        text = self.signs.write(text)
-        if cells(text) <= room:
-            return text
-        more = self.signs.write("…")
-        if room <= len(more):
-            return ""
-        return first_columns(text, room - len(more)) + more
+        return cut(self.signs.write(text), room, self.signs.write("…"))
 
     def folded(self, text: str, room: int) -> list[str]:
         """The text in rows of at most so many columns, cut at blanks."""

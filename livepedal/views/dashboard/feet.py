@@ -75,15 +75,15 @@ def _standing(view: PedalView, width: int) -> Span:
     text, more = " or ".join(names), "?" if view.anywhere else ""
     if len(text + more) >= width:
         text = f"{view.pedal.letter}{'/'.join(name[1:] for name in names)}"
-    return text + more, Tone.SURE if view.sure else Tone.LIKELY
+    return text + more, Tone.STRONG if view.sure else Tone.PLAIN
 
 
 def _block(signs: Signs, view: PedalView, position: Position, fill: str) -> Span:
     if position not in view.positions:
         return fill * 3, Tone.FAINT
     if view.sure:
-        return signs.solid * 3, Tone.SURE
-    return signs.hazy * 3, Tone.LIKELY
+        return signs.solid * 3, Tone.STRONG
+    return signs.hazy * 3, Tone.PLAIN
 
 
 def _wait(view: PedalView, now: int) -> int | None:
