@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import bar_ticks
-from livepedal.live.question import Followed
+from livepedal.live.playback import Playback
 from livepedal.live.setup import Setup
 from livepedal.live.stay import Stay
 from livepedal.live.take import SLOTS, Take
@@ -61,7 +61,7 @@ class Keeping:
 class News:
     """What is settled about a take: a finding, a closed passage, or a sentence about the session."""
 
-    take: Followed
+    take: Take | Playback
     what: Finding | Passage | Anew | Keeping | str
 
 
