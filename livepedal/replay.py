@@ -40,7 +40,15 @@ _LAST_ADVICE = 1.0  # seconds to wait for advice at the end
 
 
 class Replay(Screened):
-    """One part on its way through a monitor: a `Show` for the dashboard, and a source of lines for line mode."""
+    """One part on its way through a monitor: a `Show` for the dashboard, and a source of lines for line mode.
+
+    Args:
+        stays: whether the screen stays when the piece is over, to look back on it.
+        advisor: looks for remedies.
+        check: the command that judges the same for a player, with the pedals in this setting at the start.
+        piped: whether the file came by standard input.
+        output: where it sounds.
+    """
 
     def __init__(
         self,
@@ -57,15 +65,6 @@ class Replay(Screened):
         piped: bool = False,
         output: Sender | None = None,
     ) -> None:
-        """Prepare the replay.
-
-        Args:
-            stays: whether the screen stays when the piece is over, to look back on it.
-            advisor: looks for remedies.
-            check: the command that judges the same for a player, with the pedals in this setting at the start.
-            piped: whether the file came by standard input.
-            output: where it sounds.
-        """
         super().__init__(signs, middle_c, advisor=advisor, patient=True, output=output, acts=ACTS)
         self.title = title
         self.pace = pace or Pace()

@@ -28,17 +28,15 @@ class Answering:
 
     Attributes:
         bells: how often the terminal's bell should have been rung so far.
+
+    Args:
+        send: None where there is no output for answers.
+        bell: count bells.
     """
 
     def __init__(
         self, figures: AnswerFigures, faults: Faults, send: Send | None, *, bell: bool = False
     ) -> None:
-        """Prepare to answer.
-
-        Args:
-            send: None where there is no output for answers.
-            bell: count bells.
-        """
         self.bells = 0
         self._figures, self._faults, self._send, self._bell = figures, faults, send, bell
         self._answered: deque[int] = deque(maxlen=_MOST_ANSWERED)  # moments of attacks (µs of the take)

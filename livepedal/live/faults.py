@@ -39,15 +39,13 @@ class Faults:
     Attributes:
         path: of the file with the tracebacks.
         first: the first fault of each stage.
+
+    Args:
+        journal: path of the session's journal; the tracebacks go into a file beside it.
+        say: shows a sentence to the user; must not raise.
     """
 
     def __init__(self, journal: Path, say: Callable[[str], None] = lambda text: None) -> None:
-        """Prepare to note faults.
-
-        Args:
-            journal: path of the session's journal; the tracebacks go into a file beside it.
-            say: shows a sentence to the user; must not raise.
-        """
         self.path = journal.with_name(f"{journal.stem}-faults.txt")
         self.first: dict[Stage, Exception] = {}
         self._say = say

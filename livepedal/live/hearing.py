@@ -43,6 +43,11 @@ class Hearing:
         alive: when this process was running.
         heard: how many messages have come.
         now: the moment up to which everything is in the journal (µs since the start).
+
+    Args:
+        clock: ns that never go back.
+        pass_on: takes each record once it is in the journal; must not block.
+        problem: is told why the journal cannot be written, and None when it can be again.
     """
 
     def __init__(
@@ -53,13 +58,6 @@ class Hearing:
         pass_on: Callable[[Item], None],
         problem: Callable[[str | None], None],
     ) -> None:
-        """Prepare to listen.
-
-        Args:
-            clock: ns that never go back.
-            pass_on: takes each record once it is in the journal; must not block.
-            problem: is told why the journal cannot be written, and None when it can be again.
-        """
         self.zero = clock()
         self.alive = Alive(self.zero)
         self.heard = 0

@@ -52,6 +52,12 @@ class Judging:
         handed: numbers of the takes that were handed on to be saved.
         broken: takes in which judging has failed, by number; they are not handed on.
         failed: whether judging has failed in the present take.
+
+    Args:
+        nearest: works out what could be played instead, in its own thread.
+        tell: takes the news.
+        save: takes a take that is over (and None), or a copy of a take and the number of a passage.
+        judged: takes each message with its findings, as soon as there are any; must not fail.
     """
 
     def __init__(
@@ -63,14 +69,6 @@ class Judging:
         save: Callable[[Take, int | None], None],
         judged: Callable[[Heard, tuple[Finding, ...]], None] = lambda heard, found: None,
     ) -> None:
-        """Prepare to judge.
-
-        Args:
-            nearest: works out what could be played instead, in its own thread.
-            tell: takes the news.
-            save: takes a take that is over (and None), or a copy of a take and the number of a passage.
-            judged: takes each message with its findings, as soon as there are any; must not fail.
-        """
         try:
             self.session = Session(setup)
         except Exception as error:

@@ -44,7 +44,15 @@ _NO_OUTS = Outs()
 
 
 class Listener(Stages, Screened):
-    """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode."""
+    """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode.
+
+    Args:
+        started: date and time for the names of the files.
+        folder: where the files go.
+        clock: ns that never go back.
+        advises: look for remedies, in a process beside.
+        bell: ring the terminal's bell when an attack becomes unplayable.
+    """
 
     def __init__(
         self,
@@ -60,15 +68,6 @@ class Listener(Stages, Screened):
         advises: bool = False,
         bell: bool = False,
     ) -> None:
-        """Put the stages together.
-
-        Args:
-            started: date and time for the names of the files.
-            folder: where the files go.
-            clock: ns that never go back.
-            advises: look for remedies, in a process beside.
-            bell: ring the terminal's bell when an attack becomes unplayable.
-        """
         Stages.__init__(self, clock)
         self.faults = Faults(journal.path, self.say)
         Screened.__init__(
@@ -115,7 +114,7 @@ class Listener(Stages, Screened):
     # -- the main thread -------------------------------------------------------------------------------------
 
     def news_lines(self, width: int | None = None) -> list[Line]:
-        """What line mode has to say now, in lines of at most so many columns; None: of any length."""
+        """What line mode has to say now, in lines of at most this many columns; None: of any length."""
         self._wake()
         behind = self.behind()
         if behind > max(BEHIND, 2 * self._told_behind):
@@ -165,7 +164,7 @@ class Listener(Stages, Screened):
         return super().happened() + self.judging.pictures
 
     def key(self, key: str) -> bool:
-        """A key. False when it ends the session."""
+        """Handle a key. False when it ends the session."""
         try:
             return super().key(key)
         except Exception as error:
@@ -173,7 +172,7 @@ class Listener(Stages, Screened):
             return key not in ("q", "Q", "\x03")
 
     def typed(self, text: str) -> bool:
-        """A line that was typed in line mode, without its end. False when it ends the session."""
+        """Handle a line that was typed in line mode. False when it ends the session."""
         text = text[:LONGEST_TYPED]
         if self._setting_next:
             self._setting_next = False

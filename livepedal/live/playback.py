@@ -32,6 +32,7 @@ class Pace:
 
     @property
     def paused(self) -> bool:
+        """Whether it stands still."""
         return self._since is None
 
     def position(self) -> int:
@@ -41,7 +42,7 @@ class Pace:
         return self._before + int((self._clock() - self._since) * self.speed) // 1000
 
     def pause(self) -> None:
-        """Stop, or go on."""
+        """Pause, or go on."""
         if self._since is None:
             self._since = self._clock()
         else:
@@ -49,11 +50,11 @@ class Pace:
             self._since = None
 
     def restart(self) -> None:
-        """From the start, and going."""
+        """Start again."""
         self._before, self._since = 0, self._clock()
 
     def until(self, us: int) -> float:
-        """Seconds until the music is there; never below 0."""
+        """Seconds until the music gets there; never below 0."""
         return max(us - self.position(), 0) / 1_000_000 / self.speed
 
 

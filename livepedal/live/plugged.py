@@ -53,7 +53,12 @@ class Outs:
 
 
 class Plugged:
-    """The inputs of a session with their names, and its outputs."""
+    """The inputs of a session with their names, and its outputs.
+
+    Args:
+        command: takes a command of the journal with its argument.
+        say: shows a sentence to the user.
+    """
 
     def __init__(
         self,
@@ -63,12 +68,6 @@ class Plugged:
         command: Callable[[str, str], None],
         say: Callable[[str], None],
     ) -> None:
-        """Take charge of the ports.
-
-        Args:
-            command: takes a command of the journal with its argument.
-            say: shows a sentence to the user.
-        """
         self.inputs, self.outs = inputs, outs
         self._faults, self._command, self._say = faults, command, say
         self._names: dict[int, str] = {}

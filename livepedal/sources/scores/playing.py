@@ -36,18 +36,17 @@ _ORDINARY = re.compile(r"\b(?:ord(?:\.|inaire|inario)?|normal|gew[öo]hnlich)(?:
 
 
 class AsPlayed:
-    """A part as it is played."""
+    """A part as it is played.
+
+    Args:
+        order: its measures, in the order in which they are played.
+        starts: their ticks, and the end.
+        tempos: tick, and µs a quarter.
+    """
 
     def __init__(
         self, part: ScorePart, order: Sequence[int], starts: Sequence[int], tempos: Sequence[tuple[int, int]]
     ) -> None:
-        """Lay out a part.
-
-        Args:
-            order: its measures, in the order in which they are played.
-            starts: their ticks, and the end.
-            tempos: tick, and µs a quarter.
-        """
         self.part = part
         self.end = starts[-1]
         self._tempos = tempos
