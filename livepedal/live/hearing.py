@@ -145,7 +145,7 @@ class Hearing:
     def _write(self, records: list[Record]) -> None:
         if records:
             try:
-                self._journal.write(records)
+                self._journal.write(*records)
             except Exception as error:
                 self._faults.caught(Stage.HEARING, error)
             self.heard += sum(isinstance(record, Heard) for record in records)

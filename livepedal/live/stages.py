@@ -219,7 +219,7 @@ class Stages:
         # Where a file could not be written, only the journal has the music, and must count as unfinished.
         if not self.failed:
             names = ", ".join(saved.path.name for saved in self.written)
-            self.journal.command(self.hearing.now, Word.END, names)
+            self.journal.write(Command(self.hearing.now, Word.END, names))
         self.journal.close()
 
     @property
