@@ -47,7 +47,7 @@ def line_text(head: str, file: str, seconds: float) -> str:
 
     Args:
         head: as `line_head` has it.
-        file: already JSON.
+        file: the file, already JSON.
         seconds: the processor time it took.
     """
     return f'{head}, "work_seconds": {seconds:.3f}, {file[1:]}\n'
@@ -68,8 +68,6 @@ SCHEMAS = ("check", "tracks", "spell", "compare", "share")
 
 
 def schema(command: str = "check") -> str:
-    """The JSON Schema (draft 2020-12) of what a command writes, as text; it is written by hand and comes with the
-    package.
-    """
+    """The JSON Schema (draft 2020-12) of what a command writes, as text, which comes with the package."""
     name = "schema.json" if command == "check" else f"schema_{command}.json"
     return resources.files(__package__).joinpath(name).read_text(encoding="utf-8")

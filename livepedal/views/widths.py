@@ -58,8 +58,10 @@ def folded(text: str, width: int, first: int, hang: int) -> list[str]:
     """The text in rows, broken at blanks.
 
     Args:
+        text: any text.
         width: columns in all.
-        first, hang: the column where the first row begins, and where the others do.
+        first: the column where the first row begins.
+        hang: the column where the others begin.
     """
     rows = []
     room = width - first

@@ -68,8 +68,9 @@ def spread(group: Group, part: PartReport) -> str:
 
 
 def reach(passage: Passage, place: Callable[[int], Place | None]) -> str:
-    """The bars of a passage, from its first attack to its last: "bar 2", "bars 2 to 5"; if nobody
-    counts bars, the time until its last key is up: "0.50 s to 4.25 s".
+    """The bars of a passage, from its first attack to its last: "bar 2", "bars 2 to 5".
+
+    If nobody counts bars, the time until its last key is up: "0.50 s to 4.25 s".
     """
     start, last = place(passage.start), place(passage.last)
     if start is None or last is None:
@@ -136,7 +137,7 @@ def stand(tuned: Iterable[Tuned]) -> str:
     )
 
 
-TOO_MUCH = "too much: passages with more pedal changes than can be kept up"
+TOO_MUCH = "too much: passages with more pedal changes than a player can keep up with"
 
 
 def change_kind(change: PedalChange) -> str:
@@ -214,14 +215,14 @@ def _what(finding: Finding, middle_c: str) -> str:
             return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
         case Kind.AUDIBLE:
             slides = f"the pedal {change}" if change else "one of the pedals for these notes"
-            return f"{name}: {slides} slides audibly while its string sounds"
+            return f"{name}: {slides} moves while its string sounds, an audible slide"
         case Kind.ONE_LETTER:
             others = _together(finding, middle_c)
             return f"{name} cannot be struck together with {others}: no pedal setting has them all"
         case Kind.NO_PEDAL:
             return f"{name}: {finding.reasons[0].why}"
         case Kind.RANGE:
-            return f"{name}: no string of this harp gives it"
+            return f"{name}: this harp has no string for it"
         case _:
             said = clause(finding, middle_c)
             return said[0].upper() + said[1:]
@@ -287,8 +288,9 @@ _LATER = {1: "a semiquaver", 2: "a quaver", 3: "three semiquavers", 4: "a crotch
 
 
 def instead(hint: Instead, middle_c: str) -> str:
-    """What could be played instead, the least change first: "instead: D5 for D4, or D4 a quaver later, or without D4";
-    "" where nothing near helps.
+    """What could be played instead, the least change first; "" where nothing near helps.
+
+    Such as "instead: D5 for D4, or D4 a quaver later, or without D4".
     """
 
     def name(pitch: int) -> str:

@@ -207,8 +207,8 @@ def test_what_could_be_struck_next_has_shape_word_and_string() -> None:
 
 
 def test_the_river_has_notes_findings_and_changes() -> None:
-    rule = next(one for one in rows() if "the last seconds" in one)
-    *notes, left, right, _ = section(rows(), "the last seconds")
+    rule = next(one for one in rows() if "the last few seconds" in one)
+    *notes, left, right, _ = section(rows(), "the last few seconds")
     newest = max(one.find("G♯") for one in notes)
     assert newest == 78  # now is at the right
     assert rule[newest] == "▲"
@@ -224,7 +224,7 @@ def test_the_river_has_notes_findings_and_changes() -> None:
 def test_a_crowded_river_keeps_every_name_apart() -> None:
     notes = tuple(NoteView(n * 20_000, 60 + n % 12, (spelling("G", Position.SHARP, 4),)) for n in range(60))
     lines = section(
-        rows(scene(snapshot=snapshot(us=1_180_000, notes=notes, changes=()))), "the last seconds"
+        rows(scene(snapshot=snapshot(us=1_180_000, notes=notes, changes=()))), "the last few seconds"
     )[:3]
     merged = "".join(max(column) for column in zip(*lines, strict=True))[7:]
     assert len(re.findall("G♯", merged)) >= 24
@@ -233,7 +233,7 @@ def test_a_crowded_river_keeps_every_name_apart() -> None:
 
 def test_large_chords_are_counted_in_the_middle() -> None:
     notes = tuple(NoteView(0, p, (spelling("G", Position.SHARP, 4),)) for p in range(60, 68))
-    lines = section(rows(scene(snapshot=snapshot(us=0, notes=notes, changes=()))), "the last seconds")[:3]
+    lines = section(rows(scene(snapshot=snapshot(us=0, notes=notes, changes=()))), "the last few seconds")[:3]
     assert [one.split()[-1] for one in lines] == ["G♯", "+6", "G♯"]
 
 
@@ -394,7 +394,7 @@ def test_colours_of_verdicts_keep_apart_for_colour_blind_readers(sight: str, ton
 
 def test_what_could_be_struck_next_is_for_the_feet_at_every_size() -> None:
     for size in ((80, 24), (120, 40), (200, 60)):
-        assert any("could be struck next, for the feet" in row for row in rows(None, *size))
+        assert any("could be struck next (pedals only)" in row for row in rows(None, *size))
 
 
 def test_a_pedal_that_was_used_and_is_free_stands_where_it_last_stood() -> None:

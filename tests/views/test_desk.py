@@ -21,7 +21,6 @@ from livepedal.views.dashboard.desk import (
 )
 from livepedal.views.dashboard.history import (
     Chapter,
-    clipped,
     listed,
     opened,
     told,
@@ -221,7 +220,7 @@ def test_whose_findings_are_not_the_players_is_said() -> None:
 def test_rows_that_are_left_out_leave_a_sign() -> None:
     canvas = Canvas(FULL, 30)
     rows: list[Line] = [(("one; two", Tone.PLAIN),), (("a long row of thirty columns..", Tone.PLAIN),), ()]
-    assert clipped(canvas, rows, 3) == rows
-    assert clipped(canvas, rows, 1) == [(("one …", Tone.PLAIN),)]  # whole clauses, if it can be
-    assert clipped(canvas, rows, 2)[1] == (("a long row of thirty …", Tone.PLAIN),)
-    assert clipped(canvas, rows, 0) == []
+    assert canvas.clipped(rows, 3) == rows
+    assert canvas.clipped(rows, 1) == [(("one …", Tone.PLAIN),)]  # whole clauses, if it can be
+    assert canvas.clipped(rows, 2)[1] == (("a long row of thirty …", Tone.PLAIN),)
+    assert canvas.clipped(rows, 0) == []

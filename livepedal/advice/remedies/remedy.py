@@ -130,7 +130,6 @@ class PartAdvice:
     """A whole part: how fast each player manages it all, and the passages in trouble.
 
     Attributes:
-        attacks: fed to find that out.
         freed: all of it is said of the spelling that livepedal finds, though another was asked for.
     """
 
@@ -138,5 +137,4 @@ class PartAdvice:
     instrument: Instrument
     tempos: tuple[PlayerTempo, ...]
     passages: tuple[PassageAdvice, ...]
-    attacks: int = 0
     freed: bool = False

@@ -15,22 +15,22 @@ often comes in for some bars, while the first sets its pedals.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from livepedal.advice.remedies.places import Spot
-from livepedal.advice.remedies.trial import Trial
+from livepedal.advice.remedies.places import HardPlace
+from livepedal.advice.remedies.trial import Changes, Trial
+from livepedal.advice.remedies.voices import Note
 from livepedal.model.findings import Layer
-from livepedal.music.attacks import Gathered, events_of
+from livepedal.model.monitor import Monitor
+from livepedal.music.attacks import events_of
 
 MOST_BARS = 9  # bar lines between which whole bars are tried
 HEIGHTS = 5  # pitches that are tried as the border between the players
 PAIRED = 6  # pitch classes that are tried in pairs, those in trouble first
 
 WHOLE_TONES = (tuple(range(1, 12, 2)), tuple(range(0, 12, 2)))
-
-Note = tuple[int, int]  # (number of the attack, pitch)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,53 +65,55 @@ class SecondHarp:
 
 
 class SecondSearch:
-    """Looks for what a second harp could take over in one place, feeding at most `budget` attacks."""
+    """Looks for what a second harp could take over in one place."""
 
-    def __init__(self, trial: Trial, spot: Spot, budget: int) -> None:
+    def __init__(self, trial: Trial, place: HardPlace, before: Monitor, budget: int) -> None:
+        """The arguments of the search.
+
+        Args:
+            before: the player just before the first attack of the place.
+            budget: attacks that it may judge.
+        """
         self.trial = trial
-        self.spot = spot
-        self.troubles = spot.place.troubles
-        self.lines = spot.place.lines  # where hand-overs are easy
-        self.limit = trial.fed + budget
+        self.place = place
+        self.troubles = place.troubles
+        self.lines = place.lines  # where handing over is easy
+        self._before = before
+        self._limit = trial.judged + budget
 
     def best(self) -> SecondHarp | None:
         """The plainest deal with which both can play."""
         for deal in self._deals():
-            if self.trial.fed > self.limit:
+            if self.trial.judged > self._limit:
                 return None
-            if deal.notes and self.plays(deal):
+            if deal.notes and self._both_play(deal):
                 return deal
         return None
 
-    def plays(self, deal: SecondHarp) -> bool:
-        """Whether both can play what the deal leaves them."""
-        mine = self._notes(deal)
-        attacks = self.trial.attacks
-        theirs = [
-            attacks[n].of(kept)
-            for n in self._inside(deal)
-            if (kept := tuple(note for note in attacks[n].notes if (n, note[0]) in mine))
-        ]
-        return self._second_plays(theirs) and self._first_plays(mine, self._inside(deal).stop)
+    def _both_play(self, deal: SecondHarp) -> bool:
+        theirs = self._notes(deal)
+        return self._second_plays(deal, theirs) and self._first_plays(dict.fromkeys(theirs), deal)
 
-    def _second_plays(self, theirs: Sequence[Gathered]) -> bool:
-        """With nothing before them: there was time to set the pedals."""
+    def _second_plays(self, deal: SecondHarp, notes: frozenset[Note]) -> bool:
+        """Whether the second can play these notes, with nothing before them: there was time to set the pedals."""
         trial = self.trial
+        attacks = [
+            trial.attacks[n].of(kept)
+            for n in self._inside(deal)
+            if (kept := tuple(note for note in trial.attacks[n].notes if (n, note[0]) in notes))
+        ]
         monitor = trial.fresh()
-        for _ in trial.attack_by_attack(monitor, events_of(theirs)):
+        for _ in trial.play(monitor, events_of(attacks)):
             if monitor.counts(Layer.PEDALS)[trial.number].unplayable:
                 return False
         monitor.finish()  # what the hands could not do may have been the beginning of a figure
         return not monitor.counts()[trial.number].unplayable
 
-    def _first_plays(self, mine: frozenset[Note], behind: int) -> bool:
-        spot, place = self.spot, self.spot.place
-        changes = dict.fromkeys(mine)
-        # A little beyond first, then all the way.
-        return all(
-            self.trial.first_trouble(spot.forks[place.first], place.first, until, changes, since=place.since)
-            is None
-            for until in dict.fromkeys((min(spot.until, behind + 1), spot.until))
+    def _first_plays(self, gone: Changes, deal: SecondHarp) -> bool:
+        """Whether the first can play on without these notes."""
+        place = self.place
+        return (
+            self.trial.first_trouble(self._before, place.first, place.until, gone, since=place.since) is None
         )
 
     def _deals(self) -> Iterator[SecondHarp]:

@@ -1,4 +1,4 @@
-"""The river: the last seconds as notes that drift to the left, with what the feet did under them.
+"""The river: the last few seconds as notes that drift to the left, with what the feet did under them.
 
 The newest attack is at the right. Columns are time, a dozen to the second, but where attacks follow so
 quickly that their names would not fit, the older ones are pushed on, so that every one can be read. The
@@ -96,8 +96,9 @@ def _placed(canvas: Canvas, snapshot: Snapshot) -> list[_Attack]:
 
 
 def _name(note: NoteView) -> str:
-    """The note as the harp plays it, without its octave; with a question mark while another string may be
-    meant. A natural is taken at its word.
+    """The note as the harp plays it, without its octave; with a question mark while another string may be meant.
+
+    A natural is taken at its word.
     """
     if not note.spellings:
         return pitch_name(note.pitch)[:-1]
@@ -110,7 +111,7 @@ def _name(note: NoteView) -> str:
 def _marks(canvas: Canvas, attacks: list[_Attack], found: dict[int, Finding], octaves: str) -> None:
     """The line above: its title, what the octaves are counted by, and the shapes of the findings."""
     signs = canvas.signs
-    title = f"{signs.rule * 2} the last seconds "
+    title = f"{signs.rule * 2} the last few seconds "
     items: list[tuple[int, str, Tone]] = [(0, title, Tone.FAINT)]
     marks = [attack for attack in attacks if attack.us in found]
     free = canvas.width - len(octaves) - 2

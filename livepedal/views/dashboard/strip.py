@@ -14,7 +14,7 @@ from livepedal.model.findings import NextNote
 from livepedal.views.dashboard.canvas import Canvas
 from livepedal.views.lines import Span, Tone
 
-TITLE = "what could be struck next, for the feet"
+TITLE = "what could be struck next (pedals only)"
 ROWS = 3
 LABELS = 7
 COLUMNS = LABELS + 12 * 5  # the least, so that a wait such as "0.3s" stands whole

@@ -123,8 +123,10 @@ class Screen:
                 )
 
     def show(self, show: Show) -> None:
-        """Draw how it looks now. A fault in drawing is told on the screen, and ends nothing: what is listened to
-        goes on being judged and recorded, and the next picture may be better.
+        """Draw how it looks now.
+
+        A fault in drawing is told on the screen, and ends nothing: what is heard is still judged and recorded, and the
+        next picture may be better.
         """
         try:
             self.draw(show.scene())
@@ -133,7 +135,7 @@ class Screen:
         except Exception as error:
             self.fault = error
             self._size = (0, 0)
-            told = f"This cannot be drawn ({type(error).__name__}). Everything else continues; q quits."
+            told = f"The screen cannot be drawn ({type(error).__name__}). Everything else continues; q quits."
             self._console.print(Segments([*_home(), Segment(told)]), soft_wrap=True)
 
     def draw(self, scene: Scene) -> None:

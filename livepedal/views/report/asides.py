@@ -24,11 +24,7 @@ TOGETHER = {
 
 
 def aside_texts(asides: Sequence[Aside], place: Callable[[int], Place | None]) -> Iterator[str]:
-    """A text for all asides of a kind, with their bars; the kinds that differ each time have one each.
-
-    Args:
-        place: bar and beat of a moment (µs); None where nobody counts.
-    """
+    """A text for all asides of a kind, with their bars; those that differ each time have one each."""
     for kind, what in TOGETHER.items():
         some = [aside for aside in asides if aside.kind is kind]
         if not some:

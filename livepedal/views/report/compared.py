@@ -29,7 +29,7 @@ def _table(compared: Compared, look: Look) -> Iterator[Line]:
         f"{'':<14}{'verdict':<12}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}"
     )
     # The free spelling is the best one, unless its search was limited.
-    free = "left free" if given.cost.order < best.cost.order else "best found" if best.bounded else "best"
+    free = "left free" if given.order < best.order else "best found" if best.bounded else "best"
     for name, outlook in ((compared.what, given), (free, best)):
         yield line(
             f"{INDENT * 2}{name:<14}{outlook.verdict.word:<12}"
@@ -53,16 +53,14 @@ def _difference(compared: Compared) -> str:
     if doubled:
         moved = "played on another string, because no pedal makes a double sharp or flat"
         done = f"{done}, {doubled} {moved}" if kept else f"{words.counted(doubled, 'note')} {moved}"
-    gains = [saved(given.cost, best.cost)] if best.cost.order < given.cost.order else []
+    gains = [saved(given, best)] if best.order < given.order else []
     if best.verdict < given.verdict:
         gains.append(f"and is {best.verdict.word} instead of {given.verdict.word}")
     if gains:
         gain = ", ".join(gains)
         return f"{done}. The best spelling has {gain}. The report below is for the spelling {compared.what}."
-    if given.cost.order < best.cost.order:
-        return (
-            f"{done}: {saved(best.cost, given.cost)}. This is better than the spelling that livepedal found."
-        )
+    if given.order < best.order:
+        return f"{done}: {saved(best, given)}. This is better than the spelling that livepedal found."
     if best.bounded:
         return f"{done}: no better spelling was found."
     return f"{done}: no other spelling is better."

@@ -16,11 +16,7 @@ from livepedal.views.signs import Signs
 
 
 def setting_lines(setting: Setting, look: Look, tuned: Iterable[str] = ()) -> Iterator[Line]:
-    """The setting to start with, as a section of a report: the diagram, and the same in letters.
-
-    Args:
-        tuned: how strings without pedals are to be tuned (words.py).
-    """
+    """The setting to start with: the diagram, the same in letters, and how strings without pedals are tuned."""
     yield from look.heading("Set before the start")
     for row in diagram(setting, look.signs):
         yield line(INDENT * 2 + row)

@@ -11,11 +11,7 @@ from livepedal.views.report.look import Look
 
 
 def name_lines(departures: Sequence[Departure], look: Look, most: int | None = None) -> Iterator[Line]:
-    """A heading, and a row for each place.
-
-    Args:
-        most: rows; None: all.
-    """
+    """A heading, and a row for each place, `most` of them if that is given."""
     yield from look.heading("Names that differ from the ordinary spelling")
     for departure in departures[:most]:
         names = []

@@ -71,7 +71,7 @@ def _what(fault: Fault, part: PartReport, look: Look) -> str:
             pitch = fault.pitch
             note = "" if pitch is None else f" of {clean(pitch_name(pitch, fault.other, look.middle_c))}"
             rest = words.span(fault.needed)
-            return f"the change to {name} is audible: the string{note} is still needed for {rest}"
+            return f"the change to {name} is audible: the string{note} has to sound for another {rest}"
         case _ if fault.other is fault.position:
             return f"the mark for {name} is not needed: the pedal is there already"
         case _:

@@ -14,11 +14,7 @@ from livepedal.views.report.look import Look
 def remedy_lines(
     advice: PartAdvice, time_map: TimeMap, look: Look, struck: Sequence[int] = ()
 ) -> Iterator[Line]:
-    """The remedies of a part: all of them where the look is for every one, else the best of each place.
-
-    Args:
-        struck: the moments of the part's attacks (µs).
-    """
+    """The remedies of a part with attacks at these moments (µs): all of them, or the best of each place."""
     passages = advice.passages
     if not passages:
         return

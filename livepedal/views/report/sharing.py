@@ -32,8 +32,12 @@ def shared_lines(
     """Who plays what, where the seams will be heard, and what each player faces.
 
     Args:
+        shared: one part on two harps.
+        player: the one that it was judged for.
+        file_name: as the report names it.
         written: the path of the new file; None where none was written.
         mending: the command that tells what would help in the new file.
+        look: how it is written.
     """
     yield from look.text(f"{words.title(file_name, shared.name)} for two harps", 0, Tone.STRONG)
     yield from look.text(_alone(shared, player))
@@ -46,7 +50,7 @@ def shared_lines(
     if shared.alone.outcome is not Outcome.PLAYS:
         yield from _turns(shared, look)
     yield from _places("Even two players cannot play this", shared.impossible, look)
-    yield from _places("A pedal change is still heard", shared.audible, look)
+    yield from _places("A pedal change will still be heard", shared.audible, look)
     if any(report.mine.too_much for report in shared.players):
         yield from look.text(_too_much(shared), 1, Tone.UNPLAYABLE)
     if shared.exit_code:
@@ -181,12 +185,7 @@ def _players(reports: Sequence[PartReport], look: Look) -> Iterator[Line]:
 def combined_lines(
     combined: Combined, player: Player, file_name: str, written: str, mending: str, look: Look
 ) -> Iterator[Line]:
-    """Two parts made one: how they fare, what was dropped, what serves each place best.
-
-    Args:
-        written: the path of the new file.
-        mending: the command that tells what would help in it.
-    """
+    """Two parts made one: how they fare, what was dropped, what serves each place best (as `shared_lines`)."""
     report = combined.report
     first, second = map(clean, combined.names)
     yield from look.text(f"{file_name}: {first} and {second} for one harp", 0, Tone.STRONG)
@@ -231,8 +230,8 @@ def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
     if whole is None:
         return
     text = (
-        f"In {words.bar_list(combined.full)} notes were dropped from chords of more than {FINGERS}, only because such"
-        " chords have to be rolled."
+        f"In {words.bar_list(combined.full)} notes were dropped from chords of more than {FINGERS} notes, only because"
+        " such chords have to be rolled."
     )
     if whole.outcome is not Outcome.CANNOT:
         rolled, dropped = whole.mine.audible, combined.report.mine.audible

@@ -53,7 +53,7 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     yield from flag_lines(part.plan.changes, look, counted=True)
     if any(None in spellings for spellings in part.plan.spellings):
         yield from look.faint(
-            "? left out: no string gives this note, or no pedal setting has it together with the others"
+            "? left out: this harp has no string for it, or no pedal setting has it together with the others"
         )
     if sheet.departures:
         yield from name_lines(sheet.departures, look)
@@ -135,7 +135,7 @@ def _ordinary(sheet: Sheet, plain: Cost) -> Iterator[str]:
     """How the sheet's spelling and the ordinary one compare, unless the proposal of another key says enough."""
     cost = sheet.cost
     if cost.order < plain.order:
-        yield f"In ordinary spelling throughout it takes {_cost(plain)}; as spelled above, {_cost(cost)}."
+        yield f"In ordinary spelling throughout, it takes {_cost(plain)}; as spelled above, {_cost(cost)}."
     elif plain.order < cost.order:
         yield (
             f"Ordinary spelling takes less: {saved(cost, plain)}. To judge it, or any other spelling, use"

@@ -29,14 +29,10 @@ MOST_NAMES = 6  # places with other names than the ordinary ones
 
 
 def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[Layer] = ()) -> Iterator[Line]:
-    """The player, the harp and how octaves are counted.
-
-    Args:
-        only: the layers, if not all were judged.
-    """
+    """The player, the harp, how octaves are counted, and the layers if only some were judged."""
     text = words.judged_for(player.name, instrument, look.middle_c)
     if only:
-        text += f" Judged here: only {', '.join(layer.value for layer in only)}."
+        text += f" Only these layers were judged: {', '.join(layer.value for layer in only)}."
     return look.faint(text, 0)
 
 
@@ -99,8 +95,7 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
 def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iterator[Line]:
     """The summary: how many parts have which verdict, and how many the chosen player can play.
 
-    Args:
-        bare: the same command without options would say the same.
+    The command that helps on is shown if it needs no options (`bare`).
     """
     parts = tally.verdicts.total()
     yield ()
@@ -168,8 +163,7 @@ def _changes(part: CheckedPart, look: Look) -> Iterator[Line]:
 def flag_lines(changes: Sequence[PedalChange], look: Look, counted: bool) -> Iterator[Line]:
     """What the signs behind these changes mean, a line for each.
 
-    Args:
-        counted: the report says how many are tight, so it has to say how many of these have another sign.
+    Where the report has `counted` the tight ones, it has to say how many of these have another sign.
     """
     kinds = [words.change_kind(change) for change in changes]
     both = sum(change.tight for change, kind in zip(changes, kinds, strict=True) if kind == "audible")
@@ -210,11 +204,7 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
 
 
 def _group(group: Group, part: PartReport, look: Look, width: int, why: str) -> Iterator[Line]:
-    """Where, what and how much in one line; why, where there is something to say, in the next.
-
-    Args:
-        width: of the groups' numbers, in columns.
-    """
+    """Where, what and how much in one line; why, where there is something to say, in the next."""
     finding = group.worst
     # The title must hold for the chosen player: the verdict may be worse because a quicker player is stuck.
     sign = f"{words.FLAGS['audible']} audible" if finding.audible else look.signs.verdict(finding.verdict)
@@ -234,6 +224,6 @@ def _left(groups: Sequence[Group], part: PartReport, look: Look) -> Iterator[Lin
         some = [group for group in groups if group.worst.kind is kind]
         bars = sorted({part.place(finding.us).bar for group in some for finding in group.findings})
         where = words.bar_list(bars, words.MOST_BARS)
-        yield from look.text(f"and {len(some)} more of the kind {kind.value}: {where}", 2)
+        yield from look.text(f"and {len(some)} more of kind {kind.value}: {where}", 2)
     if groups:
         yield from look.faint("--all lists each of them")
