@@ -6,9 +6,9 @@
 
 The first line names the format, its version, and how the session was set up. Each further line is a record: its number
 and its moment (µs since the start); then `m`, the number of the source and the bytes as they came, in hexadecimal, or
-`c`, a command and its argument as a JSON string. Each line ends with a blank and the CRC-32 (zlib) of what is before it.
-Lines are only ever appended. The operating system has a record before the model hears of it, so a crash of the
-program loses nothing; `sync` brings it to the disk, so a power cut loses what came after the last sync.
+`c`, a command and its argument as a JSON string. Each line ends with the CRC-32 (zlib) of what stands before it. Lines
+are only ever appended. The operating system has a record before the model hears of it, so a crash of the program loses
+nothing; `sync` brings it to the disk, so a power cut loses what came after the last sync.
 
 Reading keeps every record that is whole and says what is damaged: a line that was cut off, a line whose sum is wrong,
 missing numbers. Even without its first line the music can be read; it is then judged with the defaults. What does not
