@@ -165,6 +165,13 @@ class PartComparison:
         return (*bars, *self._totals_told(worse=worse))
 
     @property
+    def percent(self) -> int:
+        """How fast the later version is, in per cent of the earlier one; 100 where their notes are not the same."""
+        if any(None in (pair.before, pair.after) or pair.dropped or pair.added for pair in self.bars):
+            return 100
+        return round(100 * self.before.seconds / self.after.seconds) if self.after.seconds else 100
+
+    @property
     def strangers(self) -> bool:
         """Whether they have so few notes in common that they may be two pieces."""
         lost = sum(len(pair.dropped) for pair in self.bars)

@@ -70,18 +70,28 @@ def next_faster(speed: int) -> int:
     return speed + (STEP if speed >= HALF else FINE)
 
 
-def with_margin(speed: int, needed: int, uneven: int) -> int:
-    """A slower speed (thousandths) that leaves room for an uneven hand.
+def margin(
+    trial: Trial, before: Monitor, attacks: range, start: int, end: int | None, border: int, since: int = 0
+) -> Callable[[int], int]:
+    """Makes speeds slower by so much that there is room for an uneven hand.
 
     Args:
-        speed: leaves just the time that is needed.
-        needed: that time (µs).
-        uneven: how early or late the hand may be (µs).
+        before: of the player alone, just before the first of the attacks.
+        attacks: judged for the first trouble at the next faster speed, and the time it needs.
+        start, end: of the music that is slower (µs).
+        border: the fastest speed (thousandths) that is managed.
+        since: troubles before this attack do not count.
     """
-    if not needed or speed >= WRITTEN:
-        return speed
-    step = STEP if speed >= HALF else FINE
-    return speed * needed // (needed + 2 * uneven) // step * step
+    above = Stretch(start, end, next_faster(border))
+    needed = trial.needed(before, attacks.start, attacks.stop, above, since) if border < WRITTEN else 0
+
+    def with_room(speed: int) -> int:
+        if not needed:
+            return speed
+        step = STEP if speed >= HALF else FINE
+        return speed * needed // (needed + 2 * trial.figures.tempo.uneven) // step * step
+
+    return with_room
 
 
 def fastest(
@@ -156,8 +166,7 @@ def tempos_of(
             known = fastest(manages, HALF, known=known, guess=guess if number == trial.number else None)
         speed, audible = known, 0
         if known is not None and known < WRITTEN:
-            needed = trial.needed(own, first, until, Stretch(start, end, next_faster(known)))
-            speed = with_margin(known, needed, trial.figures.tempo.uneven)
+            speed = margin(trial, own, range(first, until), start, end, known)(known)
             if found and found[-1].speed is not None:
                 speed = max(speed, found[-1].speed)
             if speed >= HALF:

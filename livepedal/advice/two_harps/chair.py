@@ -94,12 +94,12 @@ class Chair:
         return {us: outcome for us, outcome in found.items() if outcome is not Outcome.PLAYS}
 
 
-def hand(chairs: Sequence[Chair], attack: Gathered, owners: Owners) -> Outcome:
+def give(chairs: Sequence[Chair], attack: Gathered, owners: Owners) -> Outcome:
     """Give each player their notes of an attack; how the one fares who fares worse."""
-    return max(hand_part(chair, attack, owners, who) for who, chair in enumerate(chairs))
+    return max(give_part(chair, attack, owners, who) for who, chair in enumerate(chairs))
 
 
-def hand_part(chair: Chair, attack: Gathered, owners: Owners, who: int) -> Outcome:
+def give_part(chair: Chair, attack: Gathered, owners: Owners, who: int) -> Outcome:
     """Give one player theirs; how they fare."""
     notes = tuple(note for note, owner in zip(attack.notes, owners, strict=True) if owner == who)
     return chair.play(attack.of(notes)) if notes else Outcome.PLAYS

@@ -26,7 +26,7 @@ from itertools import groupby
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.second import WHOLE_TONES
-from livepedal.advice.two_harps.chair import Chair, divisions, hand, hand_part
+from livepedal.advice.two_harps.chair import Chair, divisions, give, give_part
 from livepedal.advice.two_harps.score import Sounded
 from livepedal.advice.two_harps.turns import BOTH, Deal, Owners, Split, Turn, hand_overs, turn_around, who_has
 from livepedal.model.findings import Outcome
@@ -78,7 +78,10 @@ class Dealer:
             name = f"turns of {several}{lengths[-1]} bar{'s' if lengths != [1] else ''}"
             yield name, (self._by_bars(bars, length) for length in lengths)
         everything = (Split(0, len(self.attacks), classes=scale) for scale in WHOLE_TONES)
-        yield "all of it note by note", (self._played(self._laid(self.alone(), one)) for one in everything)
+        yield (
+            "all of it note by note",
+            (self._played(self._shared_out(self.alone(), one)) for one in everything),
+        )
 
     def _by_bars(self, bars: Sequence[int], length: int) -> Deal:
         """Turns of so many bars. bars: that of each attack."""
@@ -112,8 +115,8 @@ class Dealer:
                 continue
             # Neither can go on alone: both together, else with a change that is heard, else not at all.
             owners.append(self._divided(chairs, attacks[place], who))
-            hand(chairs, attacks[place], owners[-1])
-        return self._fared(Deal(tuple(owners)), chairs)
+            give(chairs, attacks[place], owners[-1])
+        return self._with_faults(Deal(tuple(owners)), chairs)
 
     def _in_run(self, number: int) -> bool:
         """Whether an attack goes on with a run, or with one of several at once, that was begun before it."""
@@ -132,7 +135,7 @@ class Dealer:
         """
         best: tuple[Outcome, Owners] | None = None
         for owners in divisions(len(attack.notes), who):
-            outcome = hand([chair.fork() for chair in chairs], attack, owners)
+            outcome = give([chair.fork() for chair in chairs], attack, owners)
             if outcome is Outcome.PLAYS:
                 return owners
             if best is None or outcome < best[0]:
@@ -144,9 +147,9 @@ class Dealer:
         """A deal with its faults, played through by both."""
         chairs = [self._fresh.fork(), self._fresh.fork()]
         self._play(chairs, deal, 0, len(self.attacks))
-        return self._fared(deal, chairs)
+        return self._with_faults(deal, chairs)
 
-    def _fared(self, deal: Deal, chairs: Sequence[Chair]) -> Deal:
+    def _with_faults(self, deal: Deal, chairs: Sequence[Chair]) -> Deal:
         """The deal with its faults, as the chairs met them that played it."""
         met = [chair.graded() for chair in chairs]
         plays = Outcome.PLAYS
@@ -191,21 +194,21 @@ class Dealer:
         """The same with the attacks of quick turns shared, where that is no worse or they cut a run; each is tried
         after all that comes before it, on to the next ones.
         """
-        spans = self._rough(deal)
+        spans = self._quick_spans(deal)
         chairs = [self._fresh.fork(), self._fresh.fork()]
         done = 0
         for number, (first, stop) in enumerate(spans):
             until = spans[number + 1][0] if number + 1 < len(spans) else len(self.attacks)
             self._play(chairs, deal, done, first)
             done = first
-            ways = [self._laid(deal, split) for split in self._splits(first, stop)]
+            ways = [self._shared_out(deal, split) for split in self._splits(first, stop)]
             if not any(self._in_run(border) for border in deal.borders if first <= border < stop):
                 ways.append(deal)
             # Of those that are alike the first.
             deal = min(ways, key=lambda way: self._play(_forked(chairs), way, first, until))
         return deal
 
-    def _rough(self, deal: Deal) -> list[tuple[int, int]]:
+    def _quick_spans(self, deal: Deal) -> list[tuple[int, int]]:
         """Quick turns side by side, as spans of attacks, with as much of a run that they cut as would be quick too."""
         turns, attacks = self.turns(deal), self.attacks
         seam = self.basis.figures.sharing.seam
@@ -244,7 +247,7 @@ class Dealer:
         for scale in WHOLE_TONES:
             yield Split(first, stop, classes=scale)
 
-    def _laid(self, deal: Deal, split: Split) -> Deal:
+    def _shared_out(self, deal: Deal, split: Split) -> Deal:
         shared = tuple(split.owners(attack) for attack in self.attacks[split.first : split.stop])
         owners = (*deal.owners[: split.first], *shared, *deal.owners[split.stop :])
         return replace(deal, owners=owners, splits=(*deal.splits, split))
@@ -253,7 +256,7 @@ class Dealer:
         """Play on; how many attacks more cannot be played, and how many only audibly."""
         before = [chair.faults for chair in chairs]
         for number in range(first, stop):
-            hand(chairs, self.attacks[number], deal.owners[number])
+            give(chairs, self.attacks[number], deal.owners[number])
         cannot, audible = (
             sum(chair.faults[which] - was[which] for chair, was in zip(chairs, before, strict=True))
             for which in (0, 1)
@@ -327,7 +330,7 @@ class Dealer:
             if turn.who in (who, BOTH):
                 before = chair.faults
                 for number in range(turn.first, turn.stop):
-                    hand_part(chair, self.attacks[number], deal.owners[number], who)
+                    give_part(chair, self.attacks[number], deal.owners[number], who)
                 return chair.faults <= before
         return True
 
