@@ -18,7 +18,7 @@ from livepedal import check_file
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures
 from livepedal.live.advisor import AdvisorHere
-from livepedal.live.pace import Pace
+from livepedal.live.playback import Pace
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.replay import Replay

@@ -68,11 +68,7 @@ class Chapters:
             self._more += 1
 
     def over(self, question: Question, *, sought: bool = False) -> PastPassage:
-        """Add a closed passage, whose findings were added before.
-
-        Args:
-            sought: whether advice is asked for.
-        """
+        """Add a closed passage, whose findings were added before; `sought`: whether advice is asked for."""
         passage, player = question.passage, question.basis.player
         mine = tuple(finding for finding in self._findings if finding.us <= passage.end)
         self._findings = [finding for finding in self._findings if finding.us > passage.end]

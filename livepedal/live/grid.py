@@ -43,9 +43,12 @@ def bent(time_map: TimeMap, tick: int, us: int, beat: int, until: int, period: i
     of sequencers jitter by as much.
 
     Args:
+        time_map: the take's.
         tick: the last one in use.
         us: the moment of now (µs of the take).
-        period: µs that a quarter lasts after the beat.
+        beat: a later tick.
+        until: µs from now until that should come.
+        period: µs that a quarter lasts after it.
     """
     now = time_map.tempos[-1].per_quarter
     if abs(time_map.us(beat) - us - until) <= _JITTER and abs(now - period) * 100 <= now:

@@ -26,9 +26,8 @@ MOST_JUDGED = 10_000
 def played_again(journal: Journal, setup: Setup, *, judged: bool = True, most: int | None = None) -> Session:
     """The session of a journal, finished at its last record.
 
-    Args:
-        judged: False where only the notes of its files are wanted.
-        most: judge so many messages and commands at the most, and keep only the notes of the rest; None: judge all.
+    At most `most` messages and commands are judged (None: all), and of the rest only the notes are kept; without
+    `judged`, of all.
     """
     session = Session(setup, judged=judged)
     for number, record in enumerate(journal.records):
@@ -81,7 +80,10 @@ def recover(
     What was played in pauses goes into files of its own.
 
     Args:
-        paused: write only those.
+        journal: the session's.
+        folder: where the files go.
+        figures: a file to use instead of the one that the journal names.
+        paused: write only what was played in pauses.
         say: is given a sentence where something goes wrong that costs no music.
 
     Raises:

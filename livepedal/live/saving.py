@@ -93,7 +93,9 @@ def save(
     """Write the file of a take, or of one of its passages.
 
     Args:
+        take: it, or a copy of it as far as it is now.
         started: when the session began (ISO format), for the file's name and title.
+        folder: where the file goes.
         faults: is told where the file of a take has to do without findings.
         number: of the passage, from 0; None for the whole take.
         paused: whether it is what was played in pauses.
@@ -130,11 +132,9 @@ def stem_of(started: str, take: int, passage: int | None = None) -> str:
 
 
 def whole(take: Take, title: str, *, bare: bool = False) -> Saved:
-    """The file of a take that is over.
+    """The file of a take that is over, with this title.
 
-    Args:
-        title: the name of its first track.
-        bare: leave out findings and entry setting, so that nothing has to be judged or planned.
+    A bare one has no findings and no entry setting, so nothing has to be judged or planned for it.
     """
     return _file(take, title, 0, 0, take.end, () if bare else take.found, bare=bare)
 

@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import bar_ticks
-from livepedal.live.question import Followed
+from livepedal.live.playback import Playback
 from livepedal.live.setup import Setup
 from livepedal.live.stay import Stay
 from livepedal.live.take import SLOTS, Take
@@ -61,7 +61,7 @@ class Keeping:
 class News:
     """What is settled about a take: a finding, a closed passage, or a sentence about the session."""
 
-    take: Followed
+    take: Take | Playback
     what: Finding | Passage | Anew | Keeping | str
 
 
@@ -76,14 +76,12 @@ class Session:
         to_keep: the passages that somebody wants as a file: the take, and the number of its passage from 0.
         paused: whether what comes is left out of the takes.
         in_pauses: notes that were played while paused; only the journal has them.
+
+    Args:
+        judged: False where only the files are wanted; then there are no findings and no passages.
     """
 
     def __init__(self, setup: Setup, *, judged: bool = True) -> None:
-        """Begin a session.
-
-        Args:
-            judged: False where only the files are wanted; then there are no findings and no passages.
-        """
         self.setup = setup
         self.judged = judged
         self.now = 0
@@ -312,11 +310,7 @@ class Session:
         self.take.begin(us, number + 1, ticks)
 
     def _next_take(self, us: int, start: Setting | None = None) -> None:
-        """Begin the next take.
-
-        Args:
-            start: how the pedals stand, where it is not as at the start of the session.
-        """
+        """Begin the next take; `start`: how the pedals stand, unless as at the start of the session."""
         before = self.take
         self._end_take(us)
         self._closed = 0

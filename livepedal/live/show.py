@@ -55,7 +55,17 @@ class Steady:
 
 
 class Screened:
-    """Most of a `terminal.Show`, and a source of lines for line mode."""
+    """Most of a `terminal.Show`, and a source of lines for line mode.
+
+    Args:
+        nearest: works out what could be played instead; None: at once, in the thread of the judge.
+        advisor: looks for remedies of closed passages; None for nobody.
+        patient: wait for all advice, and tell a passage together with it, so that the lines are the same however
+            long it takes.
+        output: where a passage is heard again.
+        acts: what keys may ask for.
+        named: the name of the file of a passage, by the numbers of its take and of the passage from 0.
+    """
 
     def __init__(
         self,
@@ -69,17 +79,6 @@ class Screened:
         acts: tuple[Act, ...] = (),
         named: Callable[[int, int], str] = lambda take, number: "",
     ) -> None:
-        """Prepare the show.
-
-        Args:
-            nearest: works out what could be played instead; None: at once, in the thread of the judge.
-            advisor: looks for remedies of closed passages; None for nobody.
-            patient: wait for all advice, and tell a passage together with it, so that the lines are the same however
-                long it takes.
-            output: where a passage is heard again.
-            acts: what keys may ask for.
-            named: the name of the file of a passage, by the numbers of its take and of the passage from 0.
-        """
         self.signs = signs
         self.middle_c = middle_c
         self.acts = acts if output is None else (*acts, Act.AGAIN)
@@ -101,7 +100,7 @@ class Screened:
     # -- what is settled, from any thread --------------------------------------------------------------------
 
     def say(self, text: str) -> None:
-        """Show a sentence, in lines and for a while on the dashboard. Never raises."""
+        """Say a sentence, in lines and for a while on the dashboard. Never raises."""
         self._line(text)
         self.remind(text)
 
@@ -182,12 +181,12 @@ class Screened:
 
     @property
     def chapters(self) -> tuple[Chapter, ...]:
-        """The passages that are over."""
+        """The closed passages."""
         return self._chapters.chapters
 
     @property
     def bells(self) -> int:
-        """How often the terminal's bell was to be rung so far."""
+        """How often the terminal's bell should have been rung so far."""
         return 0 if self.answering is None else self.answering.bells
 
     def happened(self) -> int:
@@ -199,11 +198,11 @@ class Screened:
         return True
 
     def typed(self, text: str) -> bool:
-        """A line that was typed in line mode, without its end. False when it ends the show."""
+        """Handle a line that was typed in line mode. False when it ends the show."""
         return True
 
     def news_lines(self, width: int | None = None) -> list[Line]:
-        """What line mode has to say now, in lines of at most so many columns; None: of any length."""
+        """What line mode has to say now, in lines of at most this many columns; None: of any length."""
         said: list[str] = []
         while self._lines:
             news = self._lines[0]
@@ -215,7 +214,7 @@ class Screened:
 
     @property
     def waits(self) -> bool:
-        """Whether line mode has something to say that advice is still waited for."""
+        """Whether line mode has something left to say."""
         return bool(self._lines)
 
     def wait_no_more(self) -> None:
@@ -232,7 +231,7 @@ class Screened:
         return self._status if time.monotonic() - self._status_at < STATUS else ""
 
     def key(self, key: str) -> bool:
-        """A key (views/dashboard/desk.py). False when it ends the show."""
+        """Handle a key (views/dashboard/desk.py). False when it ends the show."""
         self._happened += 1
         self._status = ""  # whoever presses a key wants to see the keys
         why = unheard(self.desk, key, self.acts)
@@ -251,11 +250,7 @@ class Screened:
         raise NotImplementedError
 
     def drawn(self, snapshot: Snapshot, take: int) -> Scene:
-        """What the dashboard shows, as far as it is the same for all shows.
-
-        Args:
-            take: the number of the one that the snapshot is of.
-        """
+        """What the dashboard shows of a snapshot of this take, as far as it is the same for all shows."""
         return Scene(
             snapshot=self._steady(snapshot),
             title="",

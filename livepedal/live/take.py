@@ -54,6 +54,11 @@ class Take:
         found: the findings that are settled and stand.
         judged_until: µs of the take up to which it was judged; None for all of it.
         over: whether it is over.
+
+    Args:
+        tempo: µs a quarter; None where nobody counts.
+        since: the moment of the session (µs) from which the pedals stand as they were set.
+        judged: False where only its file is wanted.
     """
 
     def __init__(
@@ -66,13 +71,6 @@ class Take:
         *,
         judged: bool = True,
     ) -> None:
-        """Begin a take.
-
-        Args:
-            tempo: µs a quarter; None where nobody counts.
-            since: the moment of the session (µs) from which the pedals stand as they were set.
-            judged: False where only its file is wanted.
-        """
         self.number = number
         self.setup = setup
         self.players: tuple[str, ...] = (player,)

@@ -16,8 +16,8 @@ from livepedal.harp import Figures, Instrument, Player
 
 def head(player: Player, instrument: Instrument) -> str:
     """The beginning of every document: the format, the player and the harp; not closed."""
-    said = {"format": "livepedal-check", "version": 1, "harp": instrument.name, "player": player.name}
-    return dumps(said)[:-1]
+    about = {"format": "livepedal-check", "version": 1, "harp": instrument.name, "player": player.name}
+    return dumps(about)[:-1]
 
 
 def line_head(player: Player, instrument: Instrument, figures: Figures) -> str:
@@ -28,7 +28,11 @@ def line_head(player: Player, instrument: Instrument, figures: Figures) -> str:
 def figures_used(figures: Figures) -> dict[str, object]:
     """The version of livepedal with these built-in figures, and the figures that differ from them."""
     known = {record.key: record.value for record in Figures.builtin().records}
-    other = {one.key: str(one.value) for one in figures.records if known.get(one.key) != one.value}
+    other = {
+        record.key: str(record.value)
+        for record in figures.records
+        if known.get(record.key) != record.value
+    }
     return {"version": __version__, "changed": other}
 
 

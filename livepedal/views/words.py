@@ -131,7 +131,7 @@ def set_before(setting: Setting, tuned: Sequence[Tuned]) -> str:
 
 def stand(tuned: Iterable[Tuned]) -> str:
     """How strings without pedals are tuned now, if not as usual: "lowest D string D♭"."""
-    last = {one.spelling.string: one.spelling.position for one in tuned}
+    last = {tuning.spelling.string: tuning.spelling.position for tuning in tuned}
     return ", ".join(
         f"{called(string)} {string.pedal.letter}{position.sign}" for string, position in last.items()
     )
@@ -224,8 +224,8 @@ def _what(finding: Finding, middle_c: str) -> str:
         case Kind.RANGE:
             return f"{name}: this harp has no string for it"
         case _:
-            said = clause(finding, middle_c)
-            return said[0].upper() + said[1:]
+            text = clause(finding, middle_c)
+            return text[0].upper() + text[1:]
 
 
 def _together(finding: Finding, middle_c: str) -> str:
@@ -346,12 +346,12 @@ def reasons(finding: Finding) -> tuple[str, ...]:
     """Why each spelling fails, one text each; with figures if they differ from those of the finding."""
     if finding.kind is Kind.NO_PEDAL:
         return ()  # there is only one string, and the finding names it
-    told = tuple(
+    texts = tuple(
         reason(cause, (cause.needed, cause.available) != (finding.needed, finding.available))
         for cause in finding.reasons
     )
-    if len(told) == 1 and finding.kind in (Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER):
+    if len(texts) == 1 and finding.kind in (Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER):
         only = finding.reasons[0].spelling
         if only.position is Position.NATURAL and only.string.pedal.letter in _ONE_STRING:
-            return (plain(f"{told[0]}; no other string gives {short(only)}"),)
-    return told
+            return (plain(f"{texts[0]}; no other string gives {short(only)}"),)
+    return texts

@@ -22,7 +22,7 @@ from livepedal.live import saving
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
-from livepedal.sources.journal import Header, JournalWriter
+from livepedal.sources.journal import Header, Heard, JournalWriter
 from tests.places import RECORDINGS
 
 HOUR = 3_600_000_000
@@ -70,7 +70,7 @@ def main() -> None:
                 us += wait
                 if wait > 100_000:
                     session.advance(us - 1)
-                journal.heard(us, 0, data)
+                journal.write(Heard(us, 0, data))
                 session.message(us, 0, data)
                 findings += sum(isinstance(news.what, Finding) for news in session.news())
             if us >= next_line:

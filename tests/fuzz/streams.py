@@ -11,7 +11,7 @@ from livepedal.live.faults import Faults
 from livepedal.live.saving import save
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
-from livepedal.sources.journal import Header, JournalWriter, read_journal
+from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal
 from livepedal.sources.ports.wire import Wire
 
 GAPS = (0, 0, 0, 1, 500, 1_000, 5_000, 20_000, 34_999, 36_000, 120_000, 500_000)
@@ -106,7 +106,7 @@ def through_a_session(
 
     def command(word: str, argument: str = "") -> None:
         nonlocal written
-        journal.command(us, word, argument)
+        journal.write(Command(us, word, argument))
         session.command(us, word, argument)
         written += 1
 
@@ -121,7 +121,7 @@ def through_a_session(
             # Start and continue begin another take each; all day long they would leave no music.
             if rng.randrange(20):
                 data = bytes(byte for byte in data if byte not in (0xFA, 0xFB))
-            journal.heard(session.moment(us), source, data)
+            journal.write(Heard(session.moment(us), source, data))
             written += 1
             session.message(us, source, data)
             if rng.randrange(200) == 0:
@@ -152,7 +152,7 @@ def through_a_session(
                 for each in range(3):
                     for channel in range(16):
                         silence = bytes((0xB0 | channel, rng.choice((120, 123, 124, 127)), 0))
-                        journal.heard(session.moment(us), each, silence)
+                        journal.write(Heard(session.moment(us), each, silence))
                         written += 1
                         session.message(us, each, silence)
                 nothing_sticks(session)

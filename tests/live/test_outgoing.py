@@ -16,7 +16,7 @@ from livepedal.live.again import NO_PASSAGE, Again, message_of, sounds_of
 from livepedal.live.answering import Answering
 from livepedal.live.chapters import PastPassage
 from livepedal.live.faults import Faults, Stage
-from livepedal.live.pace import Pace
+from livepedal.live.playback import Pace
 from livepedal.live.session import Session
 from livepedal.live.stay import Stay
 from livepedal.model.findings import Finding, Passage, Verdict

@@ -15,7 +15,7 @@ from livepedal.live.recover import played_again, recover
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
 from livepedal.live.take import LONGEST_LEAD
-from livepedal.sources.journal import Header, JournalWriter, Word, read_journal
+from livepedal.sources.journal import Command, Header, Heard, JournalWriter, Word, read_journal
 from livepedal.sources.raw import unpacked
 from livepedal.sources.writing import put
 
@@ -131,9 +131,9 @@ def test_what_is_recovered_is_judged_so_too(tmp_path: Path) -> None:
     header = Header("2024-05-01T20:15:00+02:00")
     path = tmp_path / "a.journal"
     writer = JournalWriter(path, header)
-    writer.command(SECOND, Word.PEDALS, str(Setting.parse(G_FLAT)))
-    writer.heard(7 * SECOND, 0, C_ON)
-    writer.heard(8 * SECOND, 0, C_OFF)
+    writer.write(Command(SECOND, Word.PEDALS, str(Setting.parse(G_FLAT))))
+    writer.write(Heard(7 * SECOND, 0, C_ON))
+    writer.write(Heard(8 * SECOND, 0, C_OFF))
     writer.close()
     journal = read_journal(path)
     assert not played_again(journal, setup_of(header)).finished[0].found

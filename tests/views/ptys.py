@@ -18,7 +18,7 @@ from rich.console import Console
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures
 from livepedal.live.advisor import AdvisorHere
-from livepedal.live.pace import Pace
+from livepedal.live.playback import Pace
 from livepedal.model.findings import Layer
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song

@@ -39,22 +39,20 @@ class Client(ABC):
     """An input or output of ours, which can be opened once.
 
     All methods but `close` raise ERRORS.
+
+    Args:
+        module: the library.
+        api: RtMidi's name of the MIDI system.
+        client: what it is called in the system.
+
+    Raises:
+        NotImplementedError: the library was built without that system. The message is the library's name.
+        OSError: there is no such system here, or another of ERRORS.
     """
 
     name: str  # of the library
 
     def __init__(self, module: Any, api: str, client: str, output: bool) -> None:
-        """Make the client.
-
-        Args:
-            module: the library.
-            api: RtMidi's name of the MIDI system.
-            client: what it is called in the system.
-
-        Raises:
-            NotImplementedError: the library was built without that system. The message is the library's name.
-            OSError: there is no such system here, or another of ERRORS.
-        """
         before = jack.sockets()
         self._midi = self._made(module, getattr(module, api), client, output)
         self._link: jack.Link | None = None

@@ -27,16 +27,17 @@ _MOST_WAITING = 100_000  # messages for an output that takes none; more are lost
 
 
 class Sender:
-    """An output that is open. name: of the port; there: whether it was, when `news` was last asked for."""
+    """An output that is open. name: of the port; there: whether it was, when `news` was last asked for.
+
+    Args:
+    asked: a part of the port's name, or "virtual" for one of our own.
+    role: what it is for, in a word, which a port of our own is named for.
+    backend: name of the MIDI system; None: the first that answers.
+
+    Raises LivepedalError where it cannot be opened.
+    """
 
     def __init__(self, asked: str, role: str, backend: str | None = None) -> None:
-        """Args:
-        asked: a part of the port's name, or "virtual" for one of our own.
-        role: what it is for, in a word, which a port of our own is named for.
-        backend: name of the MIDI system; None: the first that answers.
-
-        Raises LivepedalError where it cannot be opened.
-        """
         self.there = True
         self._ended = False
         self._queue: queue.SimpleQueue[tuple[int, Sequence[Message]] | None] = queue.SimpleQueue()

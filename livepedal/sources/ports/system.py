@@ -153,19 +153,17 @@ class Ports:
         kind: "input" or "output".
         backend: the system that answers.
         server_gone: whether it has gone and is waited for.
+
+    Args:
+        backend: the name of the one to use; None: the first that answers.
+
+    Raises:
+        LivepedalError: there is no library, no system of that name, or (NoSystem) none that answers.
     """
 
     kind = "input"
 
     def __init__(self, backend: str | None = None) -> None:
-        """Connect to a MIDI system.
-
-        Args:
-            backend: the name of the one to use; None: the first that answers.
-
-        Raises:
-            LivepedalError: there is no library, no system of that name, or (NoSystem) none that answers.
-        """
         # libjack would start a server of its own, with settings that nobody chose.
         os.environ.setdefault("JACK_NO_START_SERVER", "1")
         try:

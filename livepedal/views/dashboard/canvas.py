@@ -11,6 +11,8 @@ from livepedal.views.lines import Line, Span, Tone
 from livepedal.views.signs import Signs
 from livepedal.views.widths import cells, cut, in_rows
 
+LABELS = 7  # columns for what a row means
+
 
 class Canvas:
     """Lines of one width, from the top."""
@@ -99,3 +101,8 @@ class Canvas:
         elif cells(text) + len(more) + 1 > self.width:
             text = text[: text.rfind(" ", 0, self.width - len(more) - 1)]
         return [*before, ((f"{text} {more}", last[0][1] if last else Tone.PLAIN),)]
+
+
+def centred(text: str, tone: Tone, width: int, fill: str = " ") -> Span:
+    """The text in the middle of so many columns."""
+    return text[:width].center(width, fill), tone

@@ -109,13 +109,13 @@ def kept(chapters: Sequence[Chapter], dismissed: int = 0) -> Chapter | None:
     return last if last is not None and last.number > dismissed else None
 
 
-def kept_rows(canvas: Canvas, chapter: Chapter, rows: int) -> None:
+def draw_kept(canvas: Canvas, chapter: Chapter, rows: int) -> None:
     """What would mend a passage that is over, while another one goes on; in so many rows."""
     canvas.rule(f"passage {chapter.number}, {chapter.where}", "Return in full · Esc close")
     canvas.rows(canvas.clipped(mend_rows(canvas, chapter), rows - 1), rows - 1)
 
 
-def listed(canvas: Canvas, chapters: tuple[Chapter, ...], chosen: int, rows: int) -> None:
+def draw_passages(canvas: Canvas, chapters: tuple[Chapter, ...], chosen: int, rows: int) -> None:
     """The list, a row each, the newest last; the chosen one (by its number) is marked and in sight.
 
     What would mend it stands below, where there is room.
@@ -145,7 +145,7 @@ def listed(canvas: Canvas, chapters: tuple[Chapter, ...], chosen: int, rows: int
         canvas.rows(below)
 
 
-def opened(
+def draw_passage(
     canvas: Canvas,
     chapter: Chapter,
     first: int,
@@ -162,7 +162,7 @@ def opened(
     blocks = [_head(canvas, chapter, check)]
     for finding in chapter.findings:
         other = instead(chapter.take, finding)
-        blocks.append([*told(canvas, finding, chapter.place, middle_c, chapter.player, other), ()])
+        blocks.append([*finding_rows(canvas, finding, chapter.place, middle_c, chapter.player, other), ()])
     if chapter.more:
         blocks[-1].append(((f" and {chapter.more} more", Tone.FAINT),))
     blocks = blocks[min(first, len(blocks) - 1) :]
@@ -254,7 +254,7 @@ def _advised(canvas: Canvas, chapter: Chapter, text: str) -> list[Line]:
     return canvas.block(who + text, Tone.STRONG, " → ") if text else []
 
 
-def told(
+def finding_rows(
     canvas: Canvas,
     finding: Finding,
     place: Callable[[int], Place | None],

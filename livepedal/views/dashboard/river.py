@@ -13,11 +13,10 @@ from itertools import groupby
 
 from livepedal.harp import Foot, Position, pitch_name
 from livepedal.model.findings import ChangeView, Finding, NoteView, Snapshot
-from livepedal.views.dashboard.canvas import Canvas
+from livepedal.views.dashboard.canvas import LABELS, Canvas
 from livepedal.views.lines import Tone, tone_of
 from livepedal.views.widths import cells
 
-LABELS = 7
 FIXED_ROWS = 3  # the line above, and one for each foot
 _COLUMNS = 12  # to the second
 _SECOND = 1_000_000
@@ -40,10 +39,9 @@ def river(canvas: Canvas, snapshot: Snapshot, rows: int, middle_c: str) -> None:
     _marks(canvas, attacks, found, f" middle C is {middle_c.upper()} ")
     newest = attacks[-1].us if attacks else None
     for number, items in enumerate(_lanes(snapshot, attacks, rows)):
-        spans = [
-            (column, name, tone_of(found[us].verdict) if us in found else _tone(us == newest))
-            for us, column, name in items
-        ]
+        tones = {us: Tone.STRONG if us == newest else Tone.PLAIN for us, _, _ in items}
+        tones |= {us: tone_of(found[us].verdict) for us in tones if us in found}
+        spans = [(column, name, tones[us]) for us, column, name in items]
         canvas.placed(("notes" if number == 0 else "", Tone.FAINT), spans, LABELS, (" ", Tone.PLAIN))
     for foot in Foot:
         changes = [
@@ -52,10 +50,6 @@ def river(canvas: Canvas, snapshot: Snapshot, rows: int, middle_c: str) -> None:
             if us in columns
         ]
         canvas.placed((f"{foot.value} ", Tone.FAINT), changes, LABELS, (canvas.signs.rule, Tone.FAINT))
-
-
-def _tone(newest: bool) -> Tone:
-    return Tone.STRONG if newest else Tone.PLAIN
 
 
 def _by_attack(snapshot: Snapshot, foot: Foot) -> list[tuple[int, list[ChangeView]]]:

@@ -27,15 +27,15 @@ from livepedal.views.dashboard.feet import feet
 from livepedal.views.dashboard.history import (
     Chapter,
     Knows,
+    draw_kept,
+    draw_passage,
+    draw_passages,
+    finding_rows,
     kept,
-    kept_rows,
-    listed,
     mend_rows,
     nobody,
-    opened,
     setting_rows,
     spelled_rows,
-    told,
     worth_rows,
 )
 from livepedal.views.dashboard.large import large
@@ -137,12 +137,12 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
     left = height - len(canvas.lines) - 1
     match scene.desk.page:
         case Panel.PASSAGES:
-            listed(canvas, scene.chapters, scene.desk.chosen, left)
+            draw_passages(canvas, scene.chapters, scene.desk.chosen, left)
         case Panel.PASSAGE:
             chapter = _chosen(scene)
             if chapter is not None:
                 check = scene.check(chapter.player)
-                opened(canvas, chapter, scene.desk.top, left, scene.middle_c, check, scene.instead)
+                draw_passage(canvas, chapter, scene.desk.top, left, scene.middle_c, check, scene.instead)
         case Panel.INPUT:
             _input(canvas, scene)
         case Panel.NOW | Panel.PEDALS:
@@ -156,12 +156,12 @@ def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
     snapshot = scene.snapshot
     _wrong(canvas, scene, rows.wrong - 1)
     if scene.kept is not None and rows.kept:
-        kept_rows(canvas, scene.kept, rows.kept)
-    heard = {note.pitch: note.spellings for note in snapshot.notes}
+        draw_kept(canvas, scene.kept, rows.kept)
+    spelled = {note.pitch: note.spellings for note in snapshot.notes}
 
     def key(pitch: int) -> str:
         """A key that is down, by the string that plays it."""
-        return words.note_name(pitch, heard.get(pitch, ())[:1], scene.middle_c)
+        return words.note_name(pitch, spelled.get(pitch, ())[:1], scene.middle_c)
 
     now = max(snapshot.us, snapshot.soonest)
     signs = scene.signs
@@ -169,8 +169,8 @@ def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
         legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
         canvas.rule(TITLE, f"{legend} {signs.wave} slides")
         strip(canvas, snapshot.next_notes, now, key)
-    told = (words.stand(snapshot.tuned), "sustain pedal down" if snapshot.sustained else "")
-    feet(canvas, snapshot.pedals, now, key, rows.diagram, " · ".join(filter(None, told)))
+    more = (words.stand(snapshot.tuned), "sustain pedal down" if snapshot.sustained else "")
+    feet(canvas, snapshot.pedals, now, key, rows.diagram, " · ".join(filter(None, more)))
     if rows.lanes:
         river(canvas, snapshot, rows.lanes, scene.middle_c)
 
@@ -189,12 +189,11 @@ def _too_small(scene: Scene, width: int, height: int) -> list[Line]:
 
 def _title(canvas: Canvas, scene: Scene) -> None:
     """What is heard, and how far it is."""
-    now = scene.snapshot.us
-    heard = now if scene.end is None else min(now, scene.end)
-    time = _clock(heard)
+    now = scene.snapshot.us if scene.end is None else min(scene.snapshot.us, scene.end)
+    time = _clock(now)
     if scene.end is not None:
         time = f"{time} of {_clock(scene.end)}"
-    place = scene.place(heard)
+    place = scene.place(now)
     bar = f"bar {place.bar}, beat {int(place.beat)}, " if place else ""
     speed = "" if scene.speed == 1 else f" ×{scene.speed:g}"
     state = f" {scene.state.upper()}" if scene.state else " BEHIND" if scene.late else ""
@@ -219,23 +218,20 @@ def _verdict(canvas: Canvas, scene: Scene, rows: Layout) -> None:
         for number in range(rows.word):
             canvas.row(f"  {scene.late or 'waiting for the first note'}" if number == middle else "")
         return
-    tone = badge_of(passage.verdict)
     picture = large(passage.verdict, canvas.signs, rows.size)
     about = _about(canvas, scene, passage)
-    margin = " " * MARGIN
-    room = canvas.width - cells(picture[0]) - 3 * MARGIN
-    first = (len(picture) - len(about)) // 2
-    for number, row in enumerate(picture):
-        here = rows.beside and 0 <= number - first < len(about)
-        said = canvas.fit(about[number - first], room) if here else ""
-        gap = " " * (canvas.width - cells(row) - cells(said) - 2 * MARGIN)
-        canvas.lines.append(((f"{margin}{row}{gap}{said}{margin}", tone),))
+    beside = dict(enumerate(about, (len(picture) - len(about)) // 2)) if rows.beside else {}
+    band = [(row, beside.get(number, "")) for number, row in enumerate(picture)]
     if not rows.beside:
-        verdict, reach, last = about
-        said = " · ".join(text for text in (verdict, last, reach) if text)
-        said = canvas.fit(said, canvas.width - 2 * MARGIN)
-        gap = " " * (canvas.width - cells(said) - 2 * MARGIN)
-        canvas.lines.append(((f"{margin}{said}{gap}{margin}", tone),))
+        verdict, where, last = about
+        band.append(("", " · ".join(filter(None, (verdict, last, where)))))
+    margin = " " * MARGIN
+    for row, text in band:
+        room = canvas.width - cells(row) - (3 if row else 2) * MARGIN
+        text = canvas.fit(text, room)
+        gap = " " * (canvas.width - cells(row) - cells(text) - 2 * MARGIN)
+        line = f"{row}{gap}{text}" if row else f"{text}{gap}"
+        canvas.row((f"{margin}{line}{margin}", badge_of(passage.verdict)))
 
 
 def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, str]:
@@ -267,23 +263,25 @@ def _counts(scene: Scene, width: int) -> str:
 
     Where there is room: of how many, and what the numbers are.
     """
-    parts = []
-    for count in scene.snapshot.counts:
-        chosen = scene.signs.chosen if count.player == scene.snapshot.player else ""
-        slides = f"+{count.audible}~" if count.audible else ""
-        parts.append(f"{chosen}{count.player} {count.unplayable}{slides}")
-    if not parts:
+    snapshot = scene.snapshot
+    counts = {
+        count.player: f"{count.player} {count.unplayable}" + (f"+{count.audible}~" if count.audible else "")
+        for count in snapshot.counts
+    }
+    if not counts:
         return ""
-    told = " ".join(parts)
-    audible = ", audible~" if any(count.audible for count in scene.snapshot.counts) else ""
+    if snapshot.player in counts:
+        counts[snapshot.player] = scene.signs.chosen + counts[snapshot.player]
+    everyone = " ".join(counts.values())
+    audible = ", audible~" if any(count.audible for count in snapshot.counts) else ""
     of = "" if scene.passage is None else f" (of {scene.passage.attacks})"
     room = width - len(WRONG) - _RULED
-    for head in (f"cannot play{audible}{of}", f"cannot play{audible}", f"cannot play{of}"):
-        if cells(text := f"{head}: {told}") <= room:
+    for head in (audible + of, audible, of, ""):
+        text = f"cannot play{head}: {everyone}"
+        if cells(text) <= room:
             return text
     # At the least that of the player who is judged for.
-    own = next((part for part in parts if part.startswith(scene.signs.chosen)), told)
-    return f"cannot play: {told if cells(told) + len('cannot play: ') <= room else own}"
+    return f"cannot play: {counts.get(snapshot.player, everyone)}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
@@ -308,7 +306,7 @@ def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
         if left < (1 if finding is findings[-1] else 2):
             break
         other = scene.instead(0, finding)
-        shown += told(canvas, finding, scene.place, scene.middle_c, snapshot.player, other, left)
+        shown += finding_rows(canvas, finding, scene.place, scene.middle_c, snapshot.player, other, left)
     return shown
 
 
@@ -325,7 +323,7 @@ def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Li
     more = len(chapter.findings) + chapter.more - 1
     other = scene.instead(chapter.take, worst)
     room = rows - len(shown) - (more > 0)
-    shown += told(canvas, worst, chapter.place, scene.middle_c, chapter.player, other, room)
+    shown += finding_rows(canvas, worst, chapter.place, scene.middle_c, chapter.player, other, room)
     if more:
         shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
     return canvas.clipped(shown + (spelled if len(shown) + len(spelled) <= rows else []), rows)
