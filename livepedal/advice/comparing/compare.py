@@ -63,17 +63,17 @@ class BarPair:
 
     @property
     def dropped(self) -> tuple[BarNote, ...]:
+        """Notes that only the bar before has."""
         return _without(self.before, self.after)
 
     @property
     def added(self) -> tuple[BarNote, ...]:
+        """Notes that only the bar after has."""
         return _without(self.after, self.before)
 
     @property
     def respelt(self) -> tuple[tuple[BarNote, Spelling, Spelling], ...]:
-        """Notes of both versions that lie on another string now: the note, its string and position before,
-        and after.
-        """
+        """Notes of both versions that lie on another string now, with the string before and after."""
         if self.before is None or self.after is None:
             return ()
         was, now = self.before.spelled, self.after.spelled
@@ -216,8 +216,10 @@ class PartComparison:
 
     @property
     def better(self) -> bool:
-        """Whether the version as a whole is better: fewer attacks that cannot be played, then less that is too much
-        at once, then fewer audible attacks, then changes.
+        """Whether the version as a whole is better.
+
+        Fewer attacks that cannot be played count first, then less that is too much at once, then fewer audible
+        attacks, then fewer changes.
         """
         before, after = (
             (total.unplayable, total.too_much, total.audible, total.changes)

@@ -48,7 +48,9 @@ class InPlace:
         """The arguments of the search.
 
         Args:
+            trial: the music.
             survey: of the whole.
+            place: the place.
             forks: the player alone just before each attack of `place.forks`.
             budget: attacks that a search for notes may judge.
         """
@@ -84,8 +86,9 @@ class InPlace:
             yield Remedy(RemedyKind.SETTING, 0, 0, Fraction(0), setting=setting, asked=asked)
 
     def glissando(self) -> Iterator[Remedy]:
-        """A quick single line one way as a glissando that begins and ends on the same notes: without those that the
-        nearest setting does not have (common practice, no source).
+        """A quick single line one way as a glissando that begins and ends on the same notes.
+
+        The notes that the nearest setting does not have are left out (common practice, no source).
         """
         line = self._line()
         pitches = [self.trial.attacks[number].notes[0][0] for number in line]
@@ -145,6 +148,7 @@ class InPlace:
         """What is still wrong at a speed at which the place is playable.
 
         Args:
+            speed: in thousandths of the tempo.
             with_room: makes a speed slower, with room for an uneven hand.
 
         Returns:

@@ -122,6 +122,7 @@ class _Part:
         """What to do about a place, or about the pieces of it, and the speed that each allows.
 
         Args:
+            place: the place.
             forks: the player alone just before each attack of `place.forks`.
         """
         before = self.trial.judged

@@ -169,6 +169,9 @@ class Teller:
         """What is to be said where the tempo is no remedy.
 
         Args:
+            hard: what was found.
+            player: the name of the player.
+            start: where the place starts (µs).
             others: whether one harp has other remedies.
         """
         who = f"a {player} player"
@@ -187,9 +190,7 @@ class Teller:
         return plain(text)
 
     def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> str:
-        """How fast each player manages something, such as "written ♩ = 112: working at 84 or slower, virtuoso
-        as written".
-        """
+        """How fast each player manages something, such as "working at 84 or slower, virtuoso as written"."""
         # Not "up to": a metronome mark between two whole per cent was not tried.
         head = "" if written is None else f"written ♩ = {round(written)}: "
         if not any(one.sensible for one in tempos):
@@ -303,8 +304,9 @@ _COUNTED = (
 
 
 def slower(ratio: Fraction) -> str:
-    """A share of the tempo as somebody plays it who counts and has no metronome: the next slower one that can be
-    counted, since slower is never worse.
+    """A share of the tempo for somebody who counts and has no metronome.
+
+    It is the next slower one that can be counted, since slower is never worse.
     """
     now, before, said = next((one for one in _COUNTED if Fraction(one[0], one[1]) <= ratio), _COUNTED[-1])
     return f"about {said}: count {now} where you counted {before}"

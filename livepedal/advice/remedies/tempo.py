@@ -45,6 +45,7 @@ class PlayerTempo:
 
     @property
     def ratio(self) -> Fraction | None:
+        """The speed as a share of the written tempo."""
         return None if self.speed is None else Fraction(self.speed, WRITTEN)
 
     @property
@@ -76,9 +77,12 @@ def margin(
     """Makes speeds slower by so much that there is room for an uneven hand.
 
     Args:
+        trial: the music.
         before: of the player alone, just before the first of the attacks.
         attacks: judged for the first trouble at the next faster speed, and the time it needs.
         start, end: of the music that is slower (µs).
+        start: where the slower music starts (µs).
+        end: where it ends (µs).
         border: the fastest speed (thousandths) that is managed.
         since: troubles before this attack do not count.
     """
@@ -105,6 +109,7 @@ def fastest(
 
     Args:
         manages: whether a speed (thousandths of the written tempo) will do.
+        lowest: the slowest speed to try.
         known: a speed that will do.
         guess: one that is likely to be the answer.
     """
@@ -144,6 +149,9 @@ def tempos_of(
     There is room for an uneven hand. What a slower player manages, a quicker one manages too.
 
     Args:
+        trial: the music.
+        survey: of the whole.
+        passage: the passage; None: the whole part.
         guess: a speed that the chosen player is likely to manage.
     """
     before, first, until = trial.everybody(trial.basis.setting), 0, len(trial.attacks)

@@ -1,5 +1,4 @@
-"""One player on a harp of their own, who is handed attacks one after another and says whether they can be
-played.
+"""One player on a harp of their own, who is given attacks one after another and says whether they can be played.
 
 A chair is the model with nothing but this player's notes in it; it can be forked, so that a deal can be tried
 before it is made.
@@ -74,8 +73,9 @@ class Chair:
         return count.unplayable, count.audible
 
     def reach(self, attacks: Sequence[Gathered]) -> int:
-        """How many of these attacks can be played from here on, none of them audibly. What is said against the first
-        notes of a run is taken back once there are enough of it.
+        """How many of these attacks can be played from here on, none of them with an audible change.
+
+        What is said against the first notes of a run is taken back once there are enough of them.
         """
         before, good = self.faults, 0
         for number, attack in enumerate(attacks, start=1):
@@ -106,9 +106,7 @@ def give_part(chair: Chair, attack: Gathered, owners: Owners, who: int) -> Outco
 
 
 def divisions(count: int, who: int) -> list[Owners]:
-    """Ways to divide an attack of so many notes: all with one, at a height, then with ever more notes given
-    away.
-    """
+    """Ways to divide an attack of so many notes: all to one player, at a height, then more and more notes apart."""
     found = [(who,) * count, (1 - who,) * count]
     heights = [n for n in range(1, count) if max(n, count - n) <= FINGERS] or list(range(1, count))
     heights.sort(key=lambda n: abs(2 * n - count))

@@ -113,7 +113,7 @@ class Dealer:
                     owners.append((who,) * len(attack.notes))
                 who = 1 - who
                 continue
-            # Neither can go on alone: both together, else with a change that is heard, else not at all.
+            # Neither can play it alone: they play it together, if need be with an audible change, or with a fault.
             owners.append(self._divided(chairs, attacks[place], who))
             give(chairs, attacks[place], owners[-1])
         return self._with_faults(Deal(tuple(owners)), chairs)
@@ -130,9 +130,7 @@ class Dealer:
         return False
 
     def _divided(self, chairs: Sequence[Chair], attack: Gathered, who: int) -> Owners:
-        """How to divide an attack that neither can play alone without being heard: at a height if possible,
-        else any way.
-        """
+        """How to divide an attack that neither can play alone silently: at a height if possible, else in any way."""
         best: tuple[Outcome, Owners] | None = None
         for owners in divisions(len(attack.notes), who):
             outcome = give([chair.fork() for chair in chairs], attack, owners)
@@ -176,8 +174,9 @@ class Dealer:
         return deal if tuple(owners) == deal.owners else replace(deal, owners=tuple(owners))
 
     def _ease(self, number: int) -> int:
-        """How easily the other player comes in at an attack: 3 after a rest at a bar line, 2 at a bar line or
-        after a rest, 1 on a beat.
+        """How easily the other player comes in at an attack.
+
+        3: after a rest at a bar line; 2: at a bar line or after a rest; 1: on a beat; 0: anywhere else.
         """
         us = self.attacks[number].us
         ends = [end for _, end in self.attacks[number - 1].notes if end is not None]
@@ -191,8 +190,9 @@ class Dealer:
     # -- both --------------------------------------------------------------------------------------
 
     def _split(self, deal: Deal) -> Deal:
-        """The same with the attacks of quick turns shared, where that is no worse or they cut a run; each is tried
-        after all that comes before it, on to the next ones.
+        """The deal with its quick turns shared by both, where that is no worse or where they cut a run.
+
+        Each is tried with all the music before it, and on to the next quick turns.
         """
         spans = self._quick_spans(deal)
         chairs = [self._fresh.fork(), self._fresh.fork()]
@@ -204,12 +204,12 @@ class Dealer:
             ways = [self._shared_out(deal, split) for split in self._splits(first, stop)]
             if not any(self._in_run(border) for border in deal.borders if first <= border < stop):
                 ways.append(deal)
-            # Of those that are alike the first.
+            # Of equally good ones the first.
             deal = min(ways, key=lambda way: self._play(_forked(chairs), way, first, until))
         return deal
 
     def _quick_spans(self, deal: Deal) -> list[tuple[int, int]]:
-        """Quick turns side by side, as spans of attacks, with as much of a run that they cut as would be quick too."""
+        """Groups of quick turns, as spans of attacks; each is widened by what it would leave of a run it cuts."""
         turns, attacks = self.turns(deal), self.attacks
         seam = self.basis.figures.sharing.seam
         rough = [turn.quick and not self._whole_run(turn) for turn in turns]
@@ -229,7 +229,7 @@ class Dealer:
         return spans
 
     def _whole_run(self, turn: Turn) -> bool:
-        """Whether it is a run from its beginning to its end, which is best left to one hand."""
+        """Whether the turn is exactly one run, which is best left to one player."""
         inside = range(turn.first + 1, turn.stop)
         return (
             bool(inside)
@@ -238,7 +238,7 @@ class Dealer:
         )
 
     def _splits(self, first: int, stop: int) -> Iterator[Split]:
-        """Ways to share attacks: where all have two voices, one each; else note by note."""
+        """Ways to share attacks: a voice each, if there are two voices throughout; then note by note."""
         attacks = self.attacks[first:stop]
         low = max(attack.notes[0][0] for attack in attacks)
         high = min(attack.notes[-1][0] for attack in attacks)
@@ -266,15 +266,14 @@ class Dealer:
     # -- what to say of it -------------------------------------------------------------------------
 
     def seams(self, deal: Deal) -> tuple[tuple[int, int], int, int]:
-        """For comparing deals, the less the better: what cannot be played, turns that are too quick,
-        hand-overs.
-        """
+        """For comparing deals, the less the better: faults, turns that are too quick, hand-overs."""
         turns = self.turns(deal)
         return deal.faults, sum(turn.quick for turn in turns), hand_overs(turns)
 
     def turns(self, deal: Deal) -> tuple[Turn, ...]:
-        """The turns of a deal; a quick one lies between the other player's (or begins the music before them, or
-        ends it after them) and is shorter than the figure `share.seam`.
+        """The turns of a deal.
+
+        One is quick if it is shorter than the figure `share.seam` and another player's turn comes before or after it.
         """
         split_at = {n: split for split in deal.splits for n in range(split.first, split.stop)}
         keys = [
@@ -303,8 +302,9 @@ class Dealer:
         return here if here.bar == soon.bar else Place(soon.bar, Fraction(1), soon.mark)
 
     def doublings(self, deal: Deal) -> list[tuple[int, Sounded]]:
-        """Octaves that the resting player adds to whole turns, and who that is: below the lowest note where that is a
-        bass, else above the highest.
+        """Octaves that the resting player adds to whole turns, and who that is.
+
+        They lie below the lowest note where that is a bass, else above the highest.
         """
         chairs = [self._fresh.fork(), self._fresh.fork()]
         found: list[tuple[int, Sounded]] = []
