@@ -15,7 +15,7 @@ from livepedal.advice.judging.asides import setting_for_glissandi
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage
-from livepedal.advice.remedies.telling import Teller, percent_of, slower
+from livepedal.advice.remedies.telling import Teller
 from livepedal.harp import Pedal, Setting
 from livepedal.live.question import Question
 from livepedal.model.feet.tunings import Tuned
@@ -189,13 +189,7 @@ def _bearable(
 
 def _tempo(remedy: Remedy, teller: Teller) -> str:
     """The tempo of a remedy for the whole passage: "at ♩ = 84 instead of 112 (75% of the tempo)"."""
-    assert remedy.ratio is not None
-    percent = f"{percent_of(remedy.ratio)} of the tempo"
-    bpm, written = teller.bpm(remedy), teller.steady(remedy.start, remedy.end)
-    if bpm is not None and written is not None:
-        return f"at ♩ = {bpm} instead of {round(written)} ({percent}){teller.heard(remedy, written)}"
-    text = f"at {percent}" if teller.time_map is not None else slower(remedy.ratio)
-    return text + teller.heard(remedy, None)
+    return teller.pace(remedy) + teller.audible(remedy)
 
 
 def _verdict_of(planned: Planned) -> str:
