@@ -1,5 +1,6 @@
-"""All that `check` does with the parts of one file: judged as they are spelled, proofread, advised on, laid out as a
-spelling sheet.
+"""What `check` does with the parts of one file.
+
+They are judged as they are spelled, proofread, advised on, and laid out as a spelling sheet.
 """
 
 from __future__ import annotations
@@ -37,8 +38,10 @@ class Check:
         as_marked: bool,
         pedalling: bool,
     ) -> None:
-        """spelling, as_marked, pedalling: as those of `check_file`. Raises LivepedalError where there is nothing to
-        proofread and it is asked for.
+        """The last three are those of `check_file`.
+
+        Raises:
+            LivepedalError: there is nothing to proofread and it is asked for.
         """
         self.song = song
         self.parts = parts

@@ -43,6 +43,7 @@ class Heavy:
         """The loads of the three players in each passage, with some of the music slower.
 
         Args:
+            stretch: which music is slower.
             wanted: the number of the only player whose loads are wanted; those of the others mean nothing then.
             alone: the only attacks that are played, by a plan that is good but not the best.
         """
@@ -87,7 +88,11 @@ class Heavy:
 
         Args:
             number: of the player, 0 to 2.
+            passage: the passage; None: the whole part.
+            lowest: the slowest speed to try (thousandths of the tempo).
             start, end: the only music in it that is slower (µs).
+            start: where the slower music starts (µs).
+            end: where it ends (µs).
 
         Returns:
             Thousandths of the tempo; None: not at `lowest` either.

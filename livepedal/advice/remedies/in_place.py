@@ -1,8 +1,8 @@
 """The remedies of one place, each verified by running the model on the changed music.
 
-What a remedy costs the music is common practice, no source: a setting nothing, a few per cent of the tempo less
-than a note, a note an octave away less than a note left out, an inner note less than the lowest, and a second
-player most of all.
+What a remedy costs the music is common practice, no source: a setting nothing; a glissando next to nothing; a longer
+rest, or a few per cent of the tempo, less than a note; a note an octave away less than a note left out; an inner note
+less than the lowest; and a second player most of all.
 """
 
 from __future__ import annotations
@@ -16,13 +16,12 @@ from livepedal.advice.remedies.places import LOOKBACK, HardPlace
 from livepedal.advice.remedies.remedy import ChangedNote, Hard, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.second import SecondSearch
 from livepedal.advice.remedies.starting import rest_for, setting_for
-from livepedal.advice.remedies.tempo import HALF, fastest, next_faster, with_margin
+from livepedal.advice.remedies.tempo import HALF, fastest, margin
 from livepedal.advice.remedies.trial import UNCHANGED, Changes, Survey, Trial
 from livepedal.model.hands.glissando import advise as nearest_setting
 
 LAST_RESORT = Fraction(1_000)  # the cost of a second player
-NEAR = 24  # attacks after a place that a tempo has to get over before it is judged all the way
-EASILY_HEARD = 400  # attacks; where more would be judged each time, no quiet tempo is looked for
+MOST_FOR_QUIET = 400  # attacks; where more would be judged each time, no quiet tempo is looked for
 BUDGET = 4_000  # attacks that the search for notes may judge for one place
 BUDGET_SECOND = 1_500  # the same for a second harp
 
@@ -41,22 +40,24 @@ class InPlace:
     """The remedies of one place.
 
     Attributes:
-        border: the speed (thousandths) that is only just managed, and
-        speed: the same with room for an uneven hand; both None until `tempo` has found one.
+        fastest_speed: the fastest (thousandths of the tempo) that is managed, only just; None until `tempo` has run.
+        advised_speed: the same with room for an uneven hand.
     """
 
     def __init__(self, trial: Trial, survey: Survey, place: HardPlace, forks: Forks, budget: int) -> None:
         """The arguments of the search.
 
         Args:
+            trial: the music.
             survey: of the whole.
+            place: the place.
             forks: the player alone just before each attack of `place.forks`.
             budget: attacks that a search for notes may judge.
         """
         self.trial = trial
         self.place = place
-        self.border: int | None = None
-        self.speed: int | None = None
+        self.fastest_speed: int | None = None
+        self.advised_speed: int | None = None
         self._findings = survey.findings
         self._passage_start = survey.starts[place.passage.start]
         self._forks = forks
@@ -74,7 +75,7 @@ class InPlace:
             melody: tuple[ChangedNote, ...] = ()
             if all(remedy.kind is RemedyKind.SECOND_HARP for remedy in remedies):
                 melody = next(self._notes(octaves=False, melody=True), ())
-            hard = Hard(self.speed, melody)
+            hard = Hard(self.advised_speed, melody)
         return PlaceAdvice(place.start, place.end, moments, tuple(remedies), hard)
 
     def starts(self) -> Iterator[Remedy]:
@@ -85,8 +86,9 @@ class InPlace:
             yield Remedy(RemedyKind.SETTING, 0, 0, Fraction(0), setting=setting, asked=asked)
 
     def glissando(self) -> Iterator[Remedy]:
-        """A quick single line one way as a glissando that begins and ends on the same notes: without those that the
-        nearest setting does not have (common practice, no source).
+        """A quick single line one way as a glissando that begins and ends on the same notes.
+
+        The notes that the nearest setting does not have are left out (common practice, no source).
         """
         line = self._line()
         pitches = [self.trial.attacks[number].notes[0][0] for number in line]
@@ -100,7 +102,7 @@ class InPlace:
         }
         if not gone or 2 * len(gone) >= len(line):
             return
-        if self._plays(self.place.until, gone):
+        if self._plays(gone):
             start, end = self.trial.attacks[line[0]].us, self.trial.attacks[line[-1]].us
             notes = self._changed(gone)
             yield Remedy(
@@ -133,28 +135,25 @@ class InPlace:
     def tempo(self) -> Iterator[Remedy]:
         """The fastest tempo for the place, the rest in tempo."""
         place = self.place
-        border = self.border = fastest(lambda speed: self._manages(speed, place.until))
+        border = self.fastest_speed = fastest(self._manages)
         if border is None:
             return
-        above = Stretch(place.start, place.end, next_faster(border))
-        needed = self.trial.needed(self._before, place.first, place.until, above, place.since)
+        attacks = range(place.first, place.until)
+        with_room = margin(self.trial, self._before, attacks, place.start, place.end, border, place.since)
+        speed = self.advised_speed = with_room(border)
+        if speed >= HALF and self._manages(speed):
+            yield slowed(place.start, place.end, speed, *self._faults_at(speed, with_room))
 
-        def roomy(speed: int) -> int:
-            return with_margin(speed, needed, self.trial.figures.tempo.uneven)
-
-        self.speed = roomy(border)
-        if self.speed >= HALF and self._manages(self.speed, place.until):
-            yield slowed(place.start, place.end, self.speed, *self._heard(self.speed, roomy))
-
-    def _heard(self, speed: int, roomy: Callable[[int], int]) -> tuple[int, Fraction | None, int]:
-        """What is heard at a speed.
+    def _faults_at(self, speed: int, with_room: Callable[[int], int]) -> tuple[int, Fraction | None, int]:
+        """What is still wrong at a speed at which the place is playable.
 
         Args:
-            roomy: a speed with room for an uneven hand.
+            speed: in thousandths of the tempo.
+            with_room: makes a speed slower, with room for an uneven hand.
 
         Returns:
-            The number of audible pedal changes; a slower tempo without any; and how many attacks of the same bars are
-            another place's and cannot be played so.
+            The number of attacks with an audible pedal change; a slower tempo without any; and the number of
+            unplayable attacks in these bars that belong to another place.
         """
         place, trial = self.place, self.trial
         end = trial.at(place.end)
@@ -170,19 +169,19 @@ class InPlace:
         if place.since > place.first or place.until < end:
             _, others = faults(speed, range(place.first, end))
         audible, _ = faults(speed, mine)
-        if not audible or mine.stop - first > EASILY_HEARD:
+        if not audible or mine.stop - first > MOST_FOR_QUIET:
             return audible, None, others
         quiet = fastest(lambda slower: slower < speed and not faults(slower, mine)[0], HALF)
-        if quiet is None or roomy(quiet) < HALF:
+        if quiet is None or with_room(quiet) < HALF:
             return audible, None, others
-        return audible, Fraction(roomy(quiet), WRITTEN), others
+        return audible, Fraction(with_room(quiet), WRITTEN), others
 
-    def _manages(self, speed: int, until: int) -> bool:
-        return self._plays(until, stretch=Stretch(self.place.start, self.place.end, speed))
+    def _manages(self, speed: int) -> bool:
+        return self._plays(stretch=Stretch(self.place.start, self.place.end, speed))
 
-    def _plays(self, until: int, changes: Changes = UNCHANGED, stretch: Stretch | None = None) -> bool:
+    def _plays(self, changes: Changes = UNCHANGED, stretch: Stretch | None = None) -> bool:
         """Whether nothing of the place is in trouble, with some notes changed or some of the music slower."""
-        first, since = self.place.first, self.place.since
+        first, until, since = self.place.first, self.place.until, self.place.since
         return self.trial.first_trouble(self._before, first, until, changes, stretch, since=since) is None
 
     def rest(self) -> Iterator[Remedy]:

@@ -40,6 +40,8 @@ class NoteSearch:
         """The arguments of the search.
 
         Args:
+            trial: the music.
+            place: the place.
             forks: before each attack of `place.forks`.
             budget: attacks that it may judge.
             octaves: notes go an octave away instead of being left out.

@@ -1,6 +1,4 @@
-"""A remedy, and what is said of a place, a passage and a part: plain values, found by search.py and told by
-telling.py.
-"""
+"""A remedy, and what is said of a place, a passage and a part: values, found by search.py, told by telling.py."""
 
 from __future__ import annotations
 
@@ -122,6 +120,7 @@ class PassageAdvice:
 
     @property
     def remedies(self) -> tuple[Remedy, ...]:
+        """Those of all its places."""
         return tuple(remedy for place in self.places for remedy in place.remedies)
 
 

@@ -122,11 +122,12 @@ class _Part:
         """What to do about a place, or about the pieces of it, and the speed that each allows.
 
         Args:
+            place: the place.
             forks: the player alone just before each attack of `place.forks`.
         """
         before = self.trial.judged
         search = InPlace(self.trial, self.survey, place, forks, min(self._budget, BUDGET))
-        whole = [(search.advice(), search.border or 0)]
+        whole = [(search.advice(), search.fastest_speed or 0)]
         self._budget = max(0, self._budget - (self.trial.judged - before))
         if whole[0][0].one_harp or not 1 < len(place.troubles) <= MOST_PARTED:
             return whole

@@ -35,8 +35,7 @@ WHOLE_TONES = (tuple(range(1, 12, 2)), tuple(range(0, 12, 2)))
 
 @dataclass(frozen=True, slots=True)
 class SecondHarp:
-    """What the second harp has from `start` to before `end` (µs); all there is, where neither classes nor a height are
-    given.
+    """What the second harp has from `start` to before `end` (µs): everything, unless classes or a height are given.
 
     Attributes:
         notes: how many.
@@ -71,6 +70,8 @@ class SecondSearch:
         """The arguments of the search.
 
         Args:
+            trial: the music.
+            place: the place.
             before: the player just before the first attack of the place.
             budget: attacks that it may judge.
         """
@@ -139,9 +140,7 @@ class SecondSearch:
         yield from quick
 
     def _whole_bars(self) -> tuple[list[SecondHarp], list[SecondHarp]]:
-        """Bars that begin at or before the last trouble, fewest notes first; and apart, those that are too
-        quick a turn.
-        """
+        """Bars around the troubles, fewest notes first; and apart from them those that are too quick a turn."""
         attacks, troubles = self.trial.attacks, self.troubles
         # The lines around the first trouble and the last one matter most.
         near = [n for n, line in enumerate(self.lines) if line <= attacks[troubles[0]].us]

@@ -60,7 +60,10 @@ def rest_for(trial: Trial, before: Monitor, first: int, until: int) -> int | Non
     """How much longer (µs, in tenths of a second) the rest before an attack has to be; None: that does not help.
 
     Args:
+        trial: the music.
         before: the monitor just before the attack `first`.
+        first: the attack to start from.
+        until: the attack before which judging stops.
     """
 
     def manages(longer: int) -> bool:

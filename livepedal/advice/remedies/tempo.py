@@ -45,6 +45,7 @@ class PlayerTempo:
 
     @property
     def ratio(self) -> Fraction | None:
+        """The speed as a share of the written tempo."""
         return None if self.speed is None else Fraction(self.speed, WRITTEN)
 
     @property
@@ -70,18 +71,31 @@ def next_faster(speed: int) -> int:
     return speed + (STEP if speed >= HALF else FINE)
 
 
-def with_margin(speed: int, needed: int, uneven: int) -> int:
-    """A slower speed (thousandths) that leaves room for an uneven hand.
+def margin(
+    trial: Trial, before: Monitor, attacks: range, start: int, end: int | None, border: int, since: int = 0
+) -> Callable[[int], int]:
+    """Makes speeds slower by so much that there is room for an uneven hand.
 
     Args:
-        speed: leaves just the time that is needed.
-        needed: that time (µs).
-        uneven: how early or late the hand may be (µs).
+        trial: the music.
+        before: of the player alone, just before the first of the attacks.
+        attacks: judged for the first trouble at the next faster speed, and the time it needs.
+        start, end: of the music that is slower (µs).
+        start: where the slower music starts (µs).
+        end: where it ends (µs).
+        border: the fastest speed (thousandths) that is managed.
+        since: troubles before this attack do not count.
     """
-    if not needed or speed >= WRITTEN:
-        return speed
-    step = STEP if speed >= HALF else FINE
-    return speed * needed // (needed + 2 * uneven) // step * step
+    above = Stretch(start, end, next_faster(border))
+    needed = trial.needed(before, attacks.start, attacks.stop, above, since) if border < WRITTEN else 0
+
+    def with_room(speed: int) -> int:
+        if not needed:
+            return speed
+        step = STEP if speed >= HALF else FINE
+        return speed * needed // (needed + 2 * trial.figures.tempo.uneven) // step * step
+
+    return with_room
 
 
 def fastest(
@@ -95,6 +109,7 @@ def fastest(
 
     Args:
         manages: whether a speed (thousandths of the written tempo) will do.
+        lowest: the slowest speed to try.
         known: a speed that will do.
         guess: one that is likely to be the answer.
     """
@@ -134,6 +149,9 @@ def tempos_of(
     There is room for an uneven hand. What a slower player manages, a quicker one manages too.
 
     Args:
+        trial: the music.
+        survey: of the whole.
+        passage: the passage; None: the whole part.
         guess: a speed that the chosen player is likely to manage.
     """
     before, first, until = trial.everybody(trial.basis.setting), 0, len(trial.attacks)
@@ -156,8 +174,7 @@ def tempos_of(
             known = fastest(manages, HALF, known=known, guess=guess if number == trial.number else None)
         speed, audible = known, 0
         if known is not None and known < WRITTEN:
-            needed = trial.needed(own, first, until, Stretch(start, end, next_faster(known)))
-            speed = with_margin(known, needed, trial.figures.tempo.uneven)
+            speed = margin(trial, own, range(first, until), start, end, known)(known)
             if found and found[-1].speed is not None:
                 speed = max(speed, found[-1].speed)
             if speed >= HALF:

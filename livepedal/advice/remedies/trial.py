@@ -156,7 +156,10 @@ class Trial:
 
         Args:
             monitor: of a player alone, just before the attack `first`; it is forked, not changed.
+            first: the attack to start from.
             until: the attack before which judging stops.
+            changes: of notes.
+            stretch: which music is slower.
             since: troubles before this attack do not count.
             forks: receives a fork from before each attack.
             findings: as for `play`.
@@ -201,7 +204,9 @@ class Trial:
 
         Args:
             monitor: of all players, just before the attack `first`; it is not changed.
+            first: the attack to start from.
             counted: the attacks to count.
+            stretch: which music is slower.
             number: of the player, if it is not the chosen one.
         """
         who = self.number if number is None else number
@@ -244,6 +249,7 @@ class Trial:
         Args:
             wanted: their starts and their ends in order.
             monitor: of the player alone, just before the attack `first`; it is forked, not changed.
+            first: the attack to start from.
         """
         monitor = self.fresh(self.basis.setting) if monitor is None else monitor.fork()
         notes = self.play(monitor, self.events_from(first))
@@ -262,6 +268,7 @@ def _taken_back(monitor: Monitor, us: int, coming: Iterable[Event], until: int) 
 
     Args:
         monitor: of a player alone; it is not changed.
+        us: the moment of the attack (µs).
         coming: the events that follow.
         until: the attack by which it is known.
     """

@@ -1,4 +1,4 @@
-"""Which notes of the music a remedy may touch: melody, inner notes, the lowest voice. (Common practice, no source.)"""
+"""Which notes of the music a remedy may touch: melody, inner notes, the lowest voice (common practice, no source)."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ class Voices:
         """The voices of some attacks.
 
         Args:
+            attacks: in order.
             overlap: µs that a key may be down after a later attack and still count as let go (keyboard legato).
         """
         tops: list[int] = []

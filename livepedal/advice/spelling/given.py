@@ -1,5 +1,4 @@
-"""A spelling that is given: asked for bar by bar, or taken from the key signatures of the file; and how it
-compares with the best one.
+"""A given spelling: asked for bar by bar, or taken from the key signatures; and how it compares with the best one.
 
 What is given is a constraint: the notes it names are on the strings it names, everywhere within its bars, and
 all that it does not name stays free. A key names its seven notes, a setting those of its pedals, and notes
@@ -138,6 +137,9 @@ def lay(requests: Sequence[Request], attacks: Sequence[Gathered], time_map: Time
     """The requests laid over the attacks of a part.
 
     Args:
+        requests: later ones go before earlier ones.
+        attacks: as gathered, in order.
+        time_map: of the part.
         window: that of an attack (µs); one that begins so shortly before a bar belongs to it.
 
     Raises:
@@ -253,9 +255,7 @@ def _letter(spelling: Spelling) -> str:
 
 @dataclass(frozen=True, slots=True)
 class AskedSpelling:
-    """How music is to be spelled: by the key signatures of the file, and by what is asked for, which goes
-    before them.
-    """
+    """How music is to be spelled: by the key signatures of the file, and by requests, which go before them."""
 
     requests: tuple[Request, ...] = ()
     as_written: bool = False
@@ -276,8 +276,11 @@ class AskedSpelling:
         """This spelling laid over the attacks of a part.
 
         Args:
+            part: the part.
+            attacks: as gathered, in order.
             keys: the key signatures of the file, which messages call `file`.
             window: as for `lay`.
+            file: what messages call the file.
 
         Raises:
             LivepedalError: for bars beyond the music, or where a file has no key signature to go by.

@@ -1,5 +1,4 @@
-"""Music put back into a standard MIDI file: tempos, metres, marks and keys as they were, and one track for
-each harp.
+"""Music put back into a standard MIDI file: tempos, metres, marks and keys as they were, a track for each harp.
 
 Every note keeps its own moment, length and velocity, also where it was gathered into an attack with others.
 """
@@ -25,9 +24,7 @@ TICKS = 960  # a quarter, where the file that it is made of counts in frames of 
 
 @dataclass(frozen=True, slots=True)
 class Sounded:
-    """One note as it is played: its attack (its place among all), onset and end (µs), pitch (MIDI) and
-    velocity.
-    """
+    """One note as it is played: the number of its attack, onset and end (µs), pitch (MIDI), velocity, source."""
 
     attack: int
     us: int
@@ -46,10 +43,13 @@ class Staff:
 
 
 def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sounded, ...]:
-    """The notes of events, with the attack that each belongs to, numbered as `attacks_of` (judging/part.py) gathers
-    them. Those below every harp's range are left out.
+    """The notes of events, with the attack that each belongs to, as `attacks_of` (judging/part.py) gathers them.
+
+    Those below every harp's range are left out.
 
     Args:
+        events: in order of time.
+        figures: of the players and harps.
         end_us: when what is never released ends.
     """
     found: list[Sounded] = []
@@ -125,9 +125,7 @@ def _ordered(rows: Iterable[Row]) -> list[Row]:
 
 
 def _untangled(notes: Iterable[Sounded]) -> list[Sounded]:
-    """The notes as one keyboard can hold them: a pitch struck again ends what of it still sounds, unless both
-    begin together.
-    """
+    """The notes as one keyboard can hold them: a pitch struck again ends the earlier note."""
     found: list[Sounded] = []
     last: dict[int, int] = {}
     for note in sorted(notes, key=lambda note: (note.us, note.pitch)):

@@ -47,6 +47,7 @@ def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look) -
     if place.hard is not None and (look.every or not texts):
         texts.append(("but", teller.hard(place.hard, advice.player, place.start, place.one_harp)))
     (_, first), *others = texts or [("", NO_WAY)]
-    yield from look.text(f"{teller.place(place)}: {first}", 2, hang=2)
+    where = teller.place(place) if len(place.troubles) == 1 else f"For the {teller.place(place)}"
+    yield from look.text(f"{where}: {first}", 2, hang=2)
     for conjunction, text in others if look.every else ():
         yield from look.text(f"{conjunction} {text}", 3, hang=3)

@@ -44,6 +44,10 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
         text = "Nothing got better or worse."
     if better:
         text += f" Better: {'; '.join(better)}."
+    for part in versions:
+        if part.percent != 100:
+            name = f" of {clean(part.name)}" if len(versions) > 1 else ""
+            text += f" The notes{name} are the same, at {part.percent}% of the tempo before."
     yield from look.text(text, 0, Tone.STRONG)
 
 
@@ -128,7 +132,7 @@ def _notes(pair: BarPair, look: Look) -> Iterator[str]:
     if pair.respelt:
         moved = ((was.named(look.middle_c), now.named(look.middle_c)) for _, was, now in pair.respelt)
         names = list(dict.fromkeys(f"{was}→{now}" for was, now in moved))
-        yield f"respelt {', '.join(names[:6])}{', …' if len(names) > 6 else ''}"
+        yield f"respelled {', '.join(names[:6])}{', …' if len(names) > 6 else ''}"
 
 
 def _named(notes: Sequence[BarNote], bar: BarOutlook | None, look: Look) -> str:
