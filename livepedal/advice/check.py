@@ -1,5 +1,4 @@
-"""Judge a file: its harp parts through the rolling model, event by event as if they were played, and their
-plans.
+"""Judge a file: its harp parts through the rolling model, event by event as if played, and their plans.
 
 `check_file` is a pure function of its inputs: no globals, and a result that can be pickled.
 """
@@ -68,6 +67,8 @@ def check_file(
         source: the path of the file, or its bytes.
         name: the file's name in messages (default: its path).
         player, harp: their names in the figures.
+        player: the name of the player (default: working).
+        harp: the name of the harp in the figures.
         figures: a TOML file with figures that replace built-in ones, or Figures.
         tracks: numbers or names of the harp's tracks, if it is not clear which they are.
         merge: judge several tracks as one harp.

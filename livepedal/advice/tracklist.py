@@ -89,8 +89,11 @@ def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instru
     """What becomes of every track.
 
     Args:
+        song: the file.
         wanted: what is to be judged of the file.
         figures, instrument: by which notes are keyswitches or out of range.
+        figures: of the players and harps.
+        instrument: the harp, by which notes are out of range.
 
     Raises:
         LivepedalError: where there are no notes at all.

@@ -24,8 +24,8 @@ from livepedal.live.listen import Listener
 from livepedal.live.plugged import Outs
 from livepedal.live.setup import Setup, setup_of
 from livepedal.sources.journal import Header, JournalWriter, unfinished
-from livepedal.sources.ports.inputs import Inputs
-from livepedal.sources.ports.system import quiet
+from livepedal.sources.ports.libraries import quiet
+from livepedal.sources.ports.system import Inputs
 from livepedal.views.dashboard.desk import typed_help
 from livepedal.views.dashboard.endings import noted
 from livepedal.views.lines import Line, Tone, line

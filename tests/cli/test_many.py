@@ -239,8 +239,8 @@ class Fragile(Judge):
 
 @pytest.fixture
 def fragile() -> Judge:
-    from livepedal.cli.request import Request
     from livepedal.cli.main import _parser
+    from livepedal.cli.request import Request
 
     return Fragile(Request(_parser().parse_args(["check", EASY])))
 
@@ -271,8 +271,8 @@ def test_a_killed_process_is_a_report_on_its_file_alone(fragile: Judge) -> None:
 
 
 def test_a_fault_in_livepedal_is_told_of_its_file_alone(monkeypatch: pytest.MonkeyPatch) -> None:
-    from livepedal.cli.request import Request
     from livepedal.cli.main import _parser
+    from livepedal.cli.request import Request
 
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a string snapped")

@@ -280,7 +280,7 @@ def test_recover_into_a_folder_that_cannot_be_written_keeps_the_journal_for_next
 ) -> None:
     path = tmp_path / "2024-05-01-201500.journal"
     writer = JournalWriter(path, Header("2024-05-01T20:15:00"))
-    writer.heard(1_000_000, 0, b"\x90\x3c\x40")
+    writer.write(Heard(1_000_000, 0, b"\x90\x3c\x40"))
     writer.close()
     (tmp_path / "file").write_text("no folder")
     assert main(["recover", str(path), "--out", str(tmp_path / "file" / "in it")]) == 2

@@ -23,11 +23,11 @@ import mido
 import pytest
 
 from livepedal.live import listen
-from livepedal.live.advisor import AdvisorHere
 from livepedal.live.listen import Listener
 from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Header, Heard, JournalWriter, read_journal
 from livepedal.views.dashboard.screen import dashboard_lines
+from tests.live.here import AdvisorHere
 
 PACKAGES = ("model", "advice", "views")
 SHARES = 3  # each a test of its own, so that none takes long

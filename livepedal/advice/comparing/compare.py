@@ -63,17 +63,17 @@ class BarPair:
 
     @property
     def dropped(self) -> tuple[BarNote, ...]:
+        """Notes that only the bar before has."""
         return _without(self.before, self.after)
 
     @property
     def added(self) -> tuple[BarNote, ...]:
+        """Notes that only the bar after has."""
         return _without(self.after, self.before)
 
     @property
     def respelt(self) -> tuple[tuple[BarNote, Spelling, Spelling], ...]:
-        """Notes of both versions that lie on another string now: the note, its string and position before,
-        and after.
-        """
+        """Notes of both versions that lie on another string now, with the string before and after."""
         if self.before is None or self.after is None:
             return ()
         was, now = self.before.spelled, self.after.spelled
@@ -165,6 +165,13 @@ class PartComparison:
         return (*bars, *self._totals_told(worse=worse))
 
     @property
+    def percent(self) -> int:
+        """How fast the later version is, in per cent of the earlier one; 100 where their notes are not the same."""
+        if any(None in (pair.before, pair.after) or pair.dropped or pair.added for pair in self.bars):
+            return 100
+        return round(100 * self.before.seconds / self.after.seconds) if self.after.seconds else 100
+
+    @property
     def strangers(self) -> bool:
         """Whether they have so few notes in common that they may be two pieces."""
         lost = sum(len(pair.dropped) for pair in self.bars)
@@ -209,8 +216,10 @@ class PartComparison:
 
     @property
     def better(self) -> bool:
-        """Whether the version as a whole is better: fewer attacks that cannot be played, then less that is too much
-        at once, then fewer audible attacks, then changes.
+        """Whether the version as a whole is better.
+
+        Fewer attacks that cannot be played count first, then less that is too much at once, then fewer audible
+        attacks, then fewer changes.
         """
         before, after = (
             (total.unplayable, total.too_much, total.audible, total.changes)

@@ -86,8 +86,9 @@ def asides_of(
 
     Args:
         monitor: to which all of it was played.
-        plan: its pedalling for the chosen player.
         onsets: the notes as they were struck, before any were gathered.
+        plan: its pedalling for the chosen player.
+        basis: what it is judged on.
         damped: notes (µs, pitch) whose strings do not ring on.
     """
     figures, player, played = basis.figures, basis.chosen, monitor.figures_played
@@ -104,8 +105,9 @@ def asides_of(
 
 
 def setting_for_glissandi(setting: Setting, asides: Sequence[Aside]) -> Setting:
-    """A starting setting with the letters that nothing else needs set as the first glissando wants them: every
-    string that it goes over sounds, whether its note was played or not.
+    """A starting setting, its free letters set as the first glissando wants them.
+
+    Every string that a glissando goes over sounds, whether its note was played or not.
     """
     first = next((aside for aside in asides if aside.settings), None)
     if first is None:
@@ -122,8 +124,9 @@ def setting_for_glissandi(setting: Setting, asides: Sequence[Aside]) -> Setting:
 
 
 def as_the_pedals_stand(asides: Sequence[Aside], plan: Plan) -> tuple[Aside, ...]:
-    """The asides, those on glissandi with a word where the plan has the pedals otherwise: a verdict goes by the notes
-    that are struck, and does not ask for a glissando.
+    """The asides; those on glissandi say where the plan has the pedals set differently.
+
+    A verdict goes by the notes that are struck, and does not require a glissando.
     """
     found = []
     for aside in asides:
@@ -163,8 +166,9 @@ def _of_hands(shares: Sequence[Share], figures: Figures) -> Iterator[Aside]:
 def _of_wire(
     played: Sequence[Figure], onsets: Iterable[Attack], player: Player, figures: Figures
 ) -> Iterator[Aside]:
-    """Stretches in which more strokes on wire strings follow within a second than are heard clearly. A glissando is
-    meant to blur.
+    """Stretches with more strokes on wire strings in a second than are heard clearly.
+
+    A glissando is left out: it is meant to blur.
     """
     highest, clear = figures.hands.wire.natural, player.wire_strokes
     glissandi = [one for one in played if one.kind is FigureKind.GLISSANDO and told(one, figures)]
@@ -268,8 +272,9 @@ def _of_runs(
 
 
 def _quick_lines(onsets: Iterable[Attack], figures: Figures, placed: int) -> Iterator[list[tuple[int, int]]]:
-    """Single notes one way, (µs, pitch) each, as quick as a glissando and more than two hands can have placed
-    beforehand.
+    """Lines of single notes one way, (µs, pitch) each.
+
+    They are as quick as a glissando, and of more notes than two hands can place beforehand.
     """
     line: list[tuple[int, int]] = []
     up = True

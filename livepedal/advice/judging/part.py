@@ -41,10 +41,12 @@ def judge_part(
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
     Args:
+        part: the part.
+        basis: what it is judged on.
+        step: called with the number of events just judged.
         keys: the key signatures of the file, which say how it is written.
         chords: those of the instrument, as far as they were worked out before.
         pedalling: whether a plan is wanted, even where no layer needs it.
-        step: called with the number of events just judged.
         bars: False where the bars and beats of its time map mean nothing.
     """
     chords = chords or Chords(basis.instrument)
@@ -199,9 +201,7 @@ def _counts(
 
 
 def attacks_of(events: Iterable[Event], figures: Figures) -> Attacks:
-    """The attacks of events as the monitor judges them: what lies below any harp's range opens none and is in
-    none.
-    """
+    """The attacks of events as the monitor judges them; notes below any harp's range belong to none."""
     return gather_held(_in_range(events, figures), figures.attack_window, figures.glissando)
 
 
@@ -226,17 +226,21 @@ def plan_for_all(
     start_us: int = 0,
     others: bool = True,
 ) -> tuple[Plan, Plan, Plan]:
-    """The plan of each of the three players, the relaxed first. Where one player can play everything without a slide,
-    that plan does for the quicker ones too.
+    """The plan of each of the three players, the relaxed first.
+
+    Where one player can play everything without a slide, that plan does for the quicker ones too.
 
     Args:
+        attacks: as gathered, in order.
+        basis: what it is judged on.
         troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them.
+        beats: of the music, for changes on beats.
         music: the attacks made ready for a search, where that was done before.
         wanted: the number of the only player whose plan is wanted; the others may have none then.
         thorough: False for plans that nobody sees.
+        start_us: when the pedals stand as in the setting (µs).
         others: False where only the chosen player's plan has to be the best, and of the two others only the number of
             changes is told. True where the load is judged, so that its verdict does not depend on who is chosen.
-        start_us: when the pedals stand as in the setting (µs).
     """
     players, ringing = basis.players, basis.figures.ringing
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]

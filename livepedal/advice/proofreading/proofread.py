@@ -35,7 +35,10 @@ def proofread(
     """Follow the marks through the music.
 
     Args:
+        marks: as printed.
+        attacks: as gathered, in order.
         key: fifths of the key signature, by which notes are written that are not asked for.
+        time_map: of the part.
         basis: with the strings that the notes are printed on, as for a judgement.
     """
     rule = FreeRule.held(basis.chosen, basis.figures.ringing)

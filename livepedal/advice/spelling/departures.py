@@ -76,6 +76,7 @@ def departures(report: PartReport, basis: Basis) -> tuple[Departure, ...]:
 
     Args:
         report: of a part that was planned.
+        basis: what it is judged on.
     """
     written = list(_written(report))
     found = _stretches(report, written, basis.figures.attack_window)

@@ -93,9 +93,7 @@ class KeyWriter:
         self.basis = basis
 
     def propose(self) -> tuple[Cost | None, Proposal | None]:
-        """The cost of ordinary spelling, and the other writing that saves most; None for the first where the
-        part is too long.
-        """
+        """The cost of ordinary spelling (None: the part is too long), and the other writing that saves most."""
         if not self.attacks or len(self.attacks) > MOST_PLANNED:
             return None, None
         plain = self._cost(())
@@ -151,8 +149,11 @@ def _other(key: int) -> int | None:
 
 
 def stretches(bars: Sequence[int], written: Sequence[int]) -> tuple[_Stretch, ...]:
-    """The bars in stretches that are each in one key: for each note its bar, ascending, and how it is written
-    (line of fifths).
+    """The bars in stretches that are each in one key.
+
+    Args:
+        bars: of each note, ascending.
+        written: how each note is written (line of fifths).
     """
     keys = range(-FARTHEST, FARTHEST + 1)
     by_bar = [
@@ -181,15 +182,11 @@ def stretches(bars: Sequence[int], written: Sequence[int]) -> tuple[_Stretch, ..
 
 
 def _belongs(fifth: int, key: int) -> bool:
-    """Whether a note is of a key; the raised seventh of the minor one is, though its signature does not show
-    it.
-    """
+    """Whether a note is of a key; so is the raised seventh in minor, which no signature shows."""
     return in_key(fifth, key) or fifth == key + 8
 
 
 def _minor(fifths: Sequence[int], key: int) -> bool:
-    """Major or its relative minor: whether the minor tonic and its raised leading note outdo the fifth of the
-    major one (ours, no source).
-    """
+    """Whether a key is minor: the minor tonic and leading note outnumber the major dominant (ours, no source)."""
     count = Counter(fifths)
     return count[key + 3] + 2 * count[key + 8] > 2 * count[key + 1]  # in the key of C: A and G♯ against G

@@ -49,7 +49,6 @@ from livepedal.sources.scores.measures import (
 from livepedal.sources.scores.notes import NoteReader, duration
 from livepedal.sources.scores.playing import AsPlayed
 from livepedal.sources.scores.repeats import played
-from livepedal.sources.scores.tempos import tempos_of
 from livepedal.sources.scores.written import PrintedBar
 from livepedal.sources.scores.xml_units import AT, Unit, document, units
 from livepedal.sources.text import clean
@@ -163,7 +162,7 @@ class _Score:
             raise Refused(
                 f"holds more than {MAX_EVENTS // 2:,} notes as played, which is too many; export less."
             )
-        tempos = list(tempos_of(self.columns, order, starts))
+        tempos = list(directions.tempos_of(self.columns, order, starts))
         tracks = []
         for number, part in enumerate(parts, 1):
             metas = _names(part)

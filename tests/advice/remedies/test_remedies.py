@@ -12,10 +12,10 @@ import pytest
 from livepedal import cli
 from livepedal.advice.check import check_file
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.remedies.omit import Voices
 from livepedal.advice.remedies.remedy import PartAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage, advise
 from livepedal.advice.remedies.telling import Teller
+from livepedal.advice.remedies.voices import Voices
 from livepedal.harp import Position, Setting
 from livepedal.model import Monitor
 from livepedal.model.findings import Layer
@@ -273,9 +273,9 @@ def test_voices() -> None:
     assert voices.melody((0, 81))
     assert not voices.melody((0, 48))
     assert not voices.melody((1, 64))
-    assert not voices.alone((1, 64))
+    assert not voices.protected((1, 64))
     assert voices.melody((2, 72))
-    assert voices.alone((2, 72))
+    assert voices.protected((2, 72))
     assert voices.outer((1, 60))
     assert not voices.outer((1, 64))
 
