@@ -7,7 +7,6 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from enum import StrEnum
-from pathlib import Path
 from typing import TypeVar
 
 from livepedal.advice.report import FileReport
@@ -42,7 +41,7 @@ class Marked:
             raise LivepedalError("--marked writes one file; give one MIDI file or score to judge.")
         name, data = many.source(paths[0])
         self._file = NewFile(target, paths[0], options.force, "--marked")
-        self.source = name, read_bytes(Path(name)) if data is None else data
+        self.source = name, read_bytes(name, clean(name, 500)) if data is None else data
         self._score = is_score(self.source[1])
         is_named_so = target.lower().endswith((".musicxml", ".xml", ".mxl"))
         if self._score and (not is_named_so or options.changes_as is not None):
@@ -112,7 +111,7 @@ class PageFile:
         """The file itself, where it is a score and can be engraved; where something is wanting for that, `told` says
         so.
         """
-        if self._source == "-" or not is_score(data := read_bytes(Path(self._source))):
+        if self._source == "-" or not is_score(data := read_bytes(self._source, clean(self._source, 500))):
             return None
         from livepedal.views.page.engraving import HOW, can_engrave
 

@@ -38,7 +38,7 @@ class Put(NamedTuple):
     """A text to put in, ASCII.
 
     Attributes:
-        track: the number, from 1, of that with the notes it is about.
+        track: the number, from 1, of the track with the notes that it is about.
     """
 
     tick: int
@@ -48,7 +48,13 @@ class Put(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class _Event:
-    """data: whole, without the time before it; kind: of a meta event; played: whether it is a channel message."""
+    """An event of a track.
+
+    Attributes:
+        data: its bytes, without the time before it.
+        kind: of a meta event.
+        played: whether it is a channel message.
+    """
 
     tick: int
     data: bytes
@@ -66,13 +72,17 @@ class _Event:
 def marked(
     data: bytes, name: str, markers: Sequence[Put], texts: Sequence[Put], lyrics: Sequence[Put] = ()
 ) -> bytes:
-    """The file with these put in, in a plain chunk format whatever it was wrapped in.
+    """The file with these texts put in, without a wrapper that it came in.
 
     Args:
+        data: the file's bytes.
         name: what messages call it.
+        markers: for a sequencer's ruler.
+        texts: for a track of their own.
+        lyrics: to stand under the notes of their tracks.
 
     Raises:
-        LivepedalError: where it is so damaged that not every byte is understood.
+        LivepedalError: it is so damaged that not every byte is understood.
     """
     data, start = find_header(data, [])
     length = int.from_bytes(data[start + 4 : start + 8], "big")
@@ -179,7 +189,7 @@ def _with(events: list[_Event], puts: Iterable[tuple[int, Put]]) -> list[_Event]
 
 
 def _track(events: list[_Event]) -> bytes:
-    """Its bytes. A channel message of the status of the one before leaves its status byte out (SMF 1.0)."""
+    """The bytes of a track. A channel message with the status of the one before omits its status byte (SMF 1.0)."""
     out = bytearray()
     running = 0
     for ticks, event in timed(((event.tick, event.data) for event in events), _meta(TEXT, OWN_MARK.encode())):

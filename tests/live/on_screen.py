@@ -6,7 +6,6 @@ from dataclasses import replace
 
 from livepedal.harp import Pedal, Setting
 from livepedal.live.advising import advise
-from livepedal.live.advisor import AdvisorHere
 from livepedal.live.question import Question
 from livepedal.live.session import Session
 from livepedal.live.show import Screened
@@ -15,6 +14,7 @@ from livepedal.views.dashboard.desk import Wish
 from livepedal.views.dashboard.history import Chapter
 from livepedal.views.dashboard.screen import Scene, dashboard_lines
 from livepedal.views.lines import plain_text
+from tests.live.here import AdvisorHere
 from tests.live.streams import setup
 
 SECOND = 1_000_000

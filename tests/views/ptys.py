@@ -17,7 +17,6 @@ from rich.console import Console
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures
-from livepedal.live.advisor import AdvisorHere
 from livepedal.live.playback import Pace
 from livepedal.model.findings import Layer
 from livepedal.music.parts import choose_parts
@@ -26,6 +25,7 @@ from livepedal.replay import Replay
 from livepedal.views.dashboard.screen import Scene
 from livepedal.views.dashboard.terminal import Screen
 from livepedal.views.signs import FULL, Signs
+from tests.live.here import AdvisorHere
 from tests.places import EVERY_RECORDING
 
 FIGURES = Figures.builtin()

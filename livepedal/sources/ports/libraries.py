@@ -44,6 +44,7 @@ class Client(ABC):
         module: the library.
         api: RtMidi's name of the MIDI system.
         client: what it is called in the system.
+        output: whether it is for an output, not an input.
 
     Raises:
         NotImplementedError: the library was built without that system. The message is the library's name.
@@ -121,12 +122,15 @@ class PythonRtmidi(Client):
         return (module.MidiOut if output else module.MidiIn)(api, name=client)
 
     def names(self) -> list[str]:
+        """As `Client`."""
         return list(self._midi.get_ports())
 
     def send(self, data: Sequence[int]) -> None:
+        """As `Client`."""
         self._midi.send_message(data)
 
     def close(self) -> None:
+        """As `Client`."""
         for end in ("cancel_callback", "close_port", "delete"):  # an output has no callback
             with contextlib.suppress(Exception):
                 getattr(self._midi, end)()
@@ -148,16 +152,19 @@ class Rtmidi2(Client):
         return midi
 
     def names(self) -> list[str]:
+        """As `Client`; none once it is closed."""
         return [] if self._midi is None else [name for name in self._midi.ports if name]
 
     def _open_port(self, number: int, name: str) -> None:
         self._midi.open_port(number)
 
     def send(self, data: Sequence[int]) -> None:
+        """As `Client`; nothing once it is closed."""
         if self._midi is not None:
             self._midi.send_raw(*data)
 
     def close(self) -> None:
+        """As `Client`."""
         midi, self._midi = self._midi, None  # the only way to end a client is to let go of it
         if midi is None:
             return

@@ -332,6 +332,8 @@ class Inputs(Ports):
 
         Args:
             source: the number that its messages are given.
+            name: as `names` has it.
+            receive: takes what comes.
 
         Raises:
             LivepedalError: it cannot be opened.

@@ -206,12 +206,7 @@ def _metronome(element: Element) -> Fraction | tuple[Fraction, Fraction] | None:
 def tempos_of(
     columns: Sequence[Column], order: Sequence[int], starts: Sequence[int]
 ) -> Iterator[tuple[int, int]]:
-    """The tempos of the measures as played: tick, and µs a quarter.
-
-    Args:
-        order: the measures in the order in which they are played.
-        starts: their ticks.
-    """
+    """The tempos (tick, µs a quarter) of the measures in the order of playing, which start at these ticks."""
     now = STANDARD
     for index, start in zip(order, starts, strict=False):
         for at, said in sorted(columns[index].tempos, key=itemgetter(0)):

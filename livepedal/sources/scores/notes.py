@@ -168,9 +168,7 @@ class NoteReader:
             self.tremolos.append((note.voice, self.begun.pop(note.voice, note.at), note.at))
 
     def _together(self, voice: str, first: int, second: int) -> None:
-        """All notes of a tremolo's chords have its sign; of two chords both begin where the first does and last as
-        long as both.
-        """
+        """Give all notes of a tremolo its sign; two chords both begin where the first does and last as long as both."""
         notes = self.cursor.mine.notes
         mine = [
             n

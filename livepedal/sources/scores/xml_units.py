@@ -100,8 +100,10 @@ def document(data: bytes) -> bytes:
 
 
 def rootfile(archive: zipfile.ZipFile) -> zipfile.ZipInfo:
-    """Where the score stands in an archive, as its container file says (MusicXML 4.0, "Compressed .mxl files"): the
-    first rootfile there is. Raises Refused where none is named.
+    """The score in an archive: the first rootfile that its container names (MusicXML 4.0, "Compressed .mxl files").
+
+    Raises:
+        Refused: it names none.
     """
     if len(archive.infolist()) > MAX_ENTRIES:
         raise Refused(
@@ -140,12 +142,16 @@ def _entry(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes:
 
 
 def units(data: bytes, encoding: str | None = None, places: bool = False) -> Iterator[Unit]:
-    """What a document holds at its second level, and its measures, in order.
+    """The elements of a document's second level, and its measures, in order; first the root, as an empty element.
 
-    encoding: of the bytes, whatever the document says; places: each child of a measure has, as an attribute AT, where
-    in the bytes it begins, and the measure where its end tag does.
-    Raises Refused for what is no MusicXML, or damaged, or beyond what is read. The root's name comes first, as an
-    empty element.
+    Args:
+        data: the document.
+        encoding: of the bytes, whatever the document says.
+        places: give each child of a measure the byte where it begins as an attribute AT, and the measure the byte of
+            its end tag.
+
+    Raises:
+        Refused: it is no MusicXML, or damaged, or beyond what is read.
     """
     parser = expat.ParserCreate(encoding)
     parser.buffer_text = True

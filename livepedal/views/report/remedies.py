@@ -43,11 +43,11 @@ def remedy_lines(
 
 def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look) -> Iterator[Line]:
     """Where, then the best remedy; the others as "or"."""
-    texts = [f"or {teller.what(remedy)}" for remedy in place.remedies]
+    texts = [("or", teller.what(remedy)) for remedy in place.remedies]
     if place.hard is not None and (look.every or not texts):
-        texts.append(f"but {teller.hard(place.hard, advice.player, place.start, place.one_harp)}")
-    first, *others = texts or [f"but {NO_WAY}"]
+        texts.append(("but", teller.hard(place.hard, advice.player, place.start, place.one_harp)))
+    (_, first), *others = texts or [("", NO_WAY)]
     where = teller.place(place) if len(place.troubles) == 1 else f"For the {teller.place(place)}"
-    yield from look.text(f"{where}: {first.partition(' ')[2]}", 2, hang=2)
-    for text in others if look.every else ():
-        yield from look.text(text, 3, hang=3)
+    yield from look.text(f"{where}: {first}", 2, hang=2)
+    for conjunction, text in others if look.every else ():
+        yield from look.text(f"{conjunction} {text}", 3, hang=3)

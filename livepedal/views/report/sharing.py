@@ -88,16 +88,12 @@ def _alone(shared: Shared, player: Player) -> str:
 def _troubles(report: PartReport) -> list[str]:
     """What the chosen player cannot do in a part, or only audibly."""
     mine = report.mine
-    counts = {
-        "attack that cannot be played": mine.unplayable,
-        "attack with an audible pedal change": mine.audible,
-        "passage with too many pedal changes at once": mine.too_much,
-    }
-    texts = []
-    for trouble, count in counts.items():
-        thing, _, what = trouble.partition(" ")
-        texts += [f"{words.counted(count, thing)} {what}"] if count else []
-    return texts
+    counts = (
+        (mine.unplayable, "attack", "that cannot be played"),
+        (mine.audible, "attack", "with an audible pedal change"),
+        (mine.too_much, "passage", "with too many pedal changes at once"),
+    )
+    return [f"{words.counted(count, thing)} {what}" for count, thing, what in counts if count]
 
 
 def _too_much(shared: Shared) -> str:
