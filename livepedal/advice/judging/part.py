@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from livepedal.advice.judging.asides import Aside, as_the_pedals_stand, asides_of, setting_for_glissandi, told
+from livepedal.advice.judging.asides import (
+    Aside,
+    as_the_pedals_stand,
+    asides_of,
+    gets_remark,
+    setting_for_glissandi,
+)
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.burden import Burden, burden_findings, burdens_of
 from livepedal.advice.judging.report import Count, LayerCount, PartReport
@@ -52,7 +58,7 @@ def judge_part(
     chords = chords or Chords(basis.instrument)
     figures, load = basis.figures, Layer.LOAD in basis.judged
     pedalling = (pedalling and Layer.PEDALS in basis.judged) or load
-    monitor, findings = heard(part, basis, chords, step)
+    monitor, findings = monitor_of(part, basis, chords, step)
     attacks = attacks_of(part.events, figures)
     spelled = written(attacks, keys)
     plans = (NO_PLAN, NO_PLAN, NO_PLAN)
@@ -103,7 +109,7 @@ def _report(
         remarks=(*part.remarks, *_remarks(monitor), *filter(None, [not_the_best])),
         not_the_best=not_the_best,
         asides=as_the_pedals_stand(asides, plan) if plans is not None else asides,
-        played=tuple(figure for figure in monitor.figures_played if told(figure, basis.figures)),
+        played=tuple(figure for figure in monitor.figures_played if gets_remark(figure, basis.figures)),
         loads=tuple(burden.loads[number] for burden in burdens),
         tuned=monitor.tuned,
         music=attacks,
@@ -121,7 +127,7 @@ def _asides(
     return asides_of(monitor, lambda: onsets_of(events, basis.figures), plan, basis, damped)
 
 
-def heard(
+def monitor_of(
     part: Part,
     basis: Basis,
     chords: Chords | None = None,
