@@ -8,28 +8,22 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from livepedal.advice.checking import Check, Progress
-from livepedal.advice.judging.basis import Basis
 from livepedal.advice.report import FileReport, Report
 from livepedal.advice.spelling.meant import (
-    figures_meant,
+    basis_meant,
     function_meant,
-    name_meant,
-    names_meant,
     number_meant,
-    numbers_meant,
-    setting_meant,
     source_meant,
     spelling_meant,
+    wanted_meant,
 )
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Setting, load_figures
-from livepedal.model.findings import layers_named
+from livepedal.harp import Figures, Setting
 from livepedal.music.events import NoteOn
-from livepedal.music.parts import Wanted, parts_wanted
+from livepedal.music.parts import parts_wanted
 from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
@@ -96,28 +90,15 @@ def check_file(
     Raises:
         LivepedalError: the file cannot be judged, in one clear sentence. Nothing else is raised.
     """
-    meant = figures_meant(figures)
-    figures = meant if isinstance(meant, Figures) else load_figures(meant)
-    source = source_meant(source)
-    player, harp = name_meant("player", player), name_meant("harp", harp)
-    tracks, only = names_meant("tracks", tracks), names_meant("only", only)
-    channels = numbers_meant("channels", channels)
-    programs = numbers_meant("programs", programs)
-    transpose, first_bar = number_meant("transpose", transpose), number_meant("first_bar", first_bar)
-    ignore_below = number_meant("ignore_below", ignore_below)
+    basis = basis_meant(figures, player, harp, start, only)
+    wanted = wanted_meant(tracks, merge, channels, programs, transpose, ignore_below)
+    source, name = source_meant(source, name)
+    first_bar = number_meant("first_bar", first_bar)
     progress, advising = function_meant("progress", progress), function_meant("advising", advising)
-    if from_bar is not None:
-        from_bar = number_meant("from_bar", from_bar)
-    if name is not None:
-        name = name_meant("name", name)
-    elif isinstance(source, Path):
-        name = str(source)
-    instrument = figures.instrument(harp)
-    figures.player(player)  # says so where there is none
-    basis = Basis(figures, instrument, player, setting_meant(start), layers_named(only))
+    from_bar = None if from_bar is None else number_meant("from_bar", from_bar)
     song = read_song(source, name=name, first_bar=first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
-    parts = parts_wanted(song, Wanted(tracks, merge, channels, transpose, ignore_below, programs))
+    parts = parts_wanted(song, wanted)
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
@@ -127,7 +108,7 @@ def check_file(
         judged = check.advised(judged, advising)
     if sheet:
         judged = check.with_sheets(judged)
-    return Report(instrument, basis.chosen, (FileReport(path, judged, remarks=remarks),))
+    return Report(basis.instrument, basis.chosen, (FileReport(path, judged, remarks=remarks),))
 
 
 def part_from(part: Part, bar: int, path: str) -> Part:
