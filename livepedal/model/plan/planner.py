@@ -129,7 +129,7 @@ class Planner:
         if cannot is None:
             cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
         plan = self._plan(music, start, start_us, beats, thorough, cannot)
-        if thorough and music.departs(plan.spellings):
+        if thorough and plan.bounded and music.departs(plan.spellings):
             # A search that goes from note to note does not see that all names could be a diminished second away.
             other = self._plan(music.renamed(), start, start_us, beats, False, cannot)
             if (other.minded, len(other.changes)) < (plan.minded, len(plan.changes)):
