@@ -114,19 +114,62 @@ def check_file(
     instrument = figures.instrument(harp)
     figures.player(player)  # says so where there is none
     basis = Basis(figures, instrument, player, setting_meant(start), layers_named(only))
+    wanted = Wanted(tracks, merge, channels, transpose, ignore_below, programs)
+    asked = spelling_meant(spelling)
+    report = report_on(
+        source,
+        name,
+        basis,
+        wanted,
+        asked,
+        first_bar,
+        as_marked,
+        from_bar,
+        remedies,
+        sheet,
+        pedalling,
+        progress,
+        advising,
+    )
+    return Report(instrument, basis.chosen, (report,))
+
+
+def report_on(
+    source: Path | bytes,
+    name: str | None,
+    basis: Basis,
+    wanted: Wanted,
+    spelling: AskedSpelling | None = None,
+    first_bar: int = 1,
+    as_marked: bool = False,
+    from_bar: int | None = None,
+    remedies: bool = False,
+    sheet: bool = False,
+    pedalling: bool = True,
+    progress: Progress | None = None,
+    advising: Progress | None = None,
+) -> FileReport:
+    """The report on one file, for who has made a basis already.
+
+    Args:
+        wanted: which of its notes are the harp's.
+        spelling: a spelling to use; None: that of a score, else the best one.
+
+    All others, and what is raised, are those of `check_file`.
+    """
     song = read_song(source, name=name, first_bar=first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
-    parts = parts_wanted(song, Wanted(tracks, merge, channels, transpose, ignore_below, programs))
+    parts = parts_wanted(song, wanted)
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
-    check = Check(song, parts, basis, spelling_meant(spelling), as_marked, pedalling)
+    check = Check(song, parts, basis, spelling, as_marked, pedalling)
     judged = check.judged(progress)
     if remedies:
         judged = check.advised(judged, advising)
     if sheet:
         judged = check.with_sheets(judged)
-    return Report(instrument, basis.chosen, (FileReport(path, judged, remarks=remarks),))
+    return FileReport(path, judged, remarks=remarks)
 
 
 def part_from(part: Part, bar: int, path: str) -> Part:

@@ -75,7 +75,9 @@ def test_tracks_by_patterns_of_file_names(exports: Path, capsys: pytest.CaptureF
         ('player = "nobody"', "nobody"),
         ("harp = 12", "livepedal.toml: harp: "),
         ('start = "H major"', "livepedal.toml: start: "),
-        ("transpose = 99", "livepedal.toml: transpose: "),
+        ("transpose = 99", "livepedal.toml: transpose 99 is more than five octaves"),
+        ('fail-on = "easy"', "livepedal.toml: fail-on does not know"),
+        ('player = "nobody"', "livepedal.toml: player: there is no player"),
     ],
 )
 def test_what_is_wrong_in_it_is_told_in_a_sentence(
