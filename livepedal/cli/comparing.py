@@ -15,7 +15,6 @@ from livepedal.music.parts import parts_wanted
 from livepedal.music.song import Song
 from livepedal.views.report import side_by_side
 from livepedal.views.report import text as report
-from livepedal.views.report.look import wrapped
 
 
 def compare(options: argparse.Namespace) -> int:
@@ -34,7 +33,7 @@ def compare(options: argparse.Namespace) -> int:
     look = out.look(request.middle_c)
     out.write(report.opening(request.player, request.instrument, look))
     if any(song.is_score for song in songs):
-        out.write(wrapped("A score is judged as it is printed.", look, indent=""))
+        out.write(look.text("A score is judged as it is printed.", 0))
     out.write(side_by_side.comparison_lines(compared, look))
     return compared.exit_code
 

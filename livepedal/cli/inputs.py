@@ -14,9 +14,9 @@ from pathlib import Path
 
 from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
-from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.libraries import quiet
 from livepedal.sources.ports.outputs import Outputs
-from livepedal.sources.ports.system import ELSEWHERE, NoSystem, Ports, chosen, quiet, same_port
+from livepedal.sources.ports.system import ELSEWHERE, Inputs, NoSystem, Ports, chosen, plain_name
 from livepedal.sources.text import clean
 from livepedal.views.lines import Tone, line
 from livepedal.views.plain import wrapped
@@ -66,7 +66,7 @@ def choose(inputs: Inputs, options: argparse.Namespace) -> list[str | None]:
     real = _keyboards(names)
     if len(real) == 1:
         return [real[0]]
-    remembered = [name for name in names for known in _remembered() if same_port(name, known)]
+    remembered = [name for name in names for known in _remembered() if plain_name(name) == plain_name(known)]
     if remembered:
         return list(dict.fromkeys(remembered))
     if sys.stdin is None or not sys.stdin.isatty():

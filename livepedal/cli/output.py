@@ -60,14 +60,16 @@ class Output:
 
     def write(self, lines: Iterable[Line]) -> None:
         """Write lines; their text is never taken for markup."""
-        from livepedal.views.lines import plain_text, rich_text
+        from livepedal.views.lines import plain_text, segments
 
         if self._console is None:
             for row in lines:
                 self._stream.write(f"{self.signs.write(plain_text(row))}\n")
             return
+        from rich.segment import Segment, Segments
+
         for row in lines:
-            self._console.print(rich_text([row]), soft_wrap=True)
+            self._console.print(Segments([*segments(row), Segment.line()]), soft_wrap=True)
 
 
 def _encoding(stream: TextIO) -> str:

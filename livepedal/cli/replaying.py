@@ -18,7 +18,7 @@ from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.advisor import Advisor
-from livepedal.live.pace import Pace
+from livepedal.live.playback import Pace
 from livepedal.music.parts import parts_wanted
 from livepedal.music.song import Song
 from livepedal.replay import Replay

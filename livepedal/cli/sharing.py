@@ -21,7 +21,7 @@ from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
 from livepedal.views.lines import Line
 from livepedal.views.report import sharing as view
-from livepedal.views.report.look import Look, wrapped
+from livepedal.views.report.look import Look
 
 
 def share(options: argparse.Namespace) -> int:
@@ -93,10 +93,9 @@ def combine(options: argparse.Namespace) -> int:
 def _left_aside(song: Song, look: Look) -> Iterator[Line]:
     """What of a score does not count here."""
     if song.is_score:
-        yield from wrapped(
+        yield from look.text(
             "The score's own spelling and signs are not used, because the new file is MIDI and has none. Each note is"
-            " on its best string.",
-            look,
+            " on its best string."
         )
 
 

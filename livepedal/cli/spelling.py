@@ -16,7 +16,6 @@ from livepedal.music.parts import parts_wanted
 from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
 from livepedal.views.report import sheet as view
-from livepedal.views.report.look import wrapped
 
 
 def spell(options: argparse.Namespace) -> int:
@@ -49,7 +48,7 @@ def spell(options: argparse.Namespace) -> int:
     if song.is_score and not options.as_written:
         remarks = (*remarks, "This is the best spelling; --as-written shows the one that the score prints.")
     for remark in remarks:
-        out.write(wrapped(remark, look, indent=""))
+        out.write(look.text(remark, 0))
     return 0
 
 

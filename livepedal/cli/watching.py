@@ -23,8 +23,7 @@ from livepedal.cli.writers import TableWriter, Writer, json_lines
 from livepedal.errors import LivepedalError
 from livepedal.sources.settling import Settling, signature_of
 from livepedal.sources.text import clean
-from livepedal.views.lines import Line, Tone
-from livepedal.views.report.look import wrapped
+from livepedal.views.lines import Line
 from livepedal.views.words import counted
 
 LOOK_EVERY = 200  # ms between two checks of files that are being written
@@ -187,13 +186,13 @@ class _Table(TableWriter):
     def opening(self) -> None:
         if self._present:
             are = "is" if self._present == 1 else "are"
-            files = counted(self._present, "MIDI file")
-            self.say(f"First judging {files} that {are} in {clean(self._folder, 500)}.")
+            many = counted(self._present, "MIDI file")
+            self.say(f"First judging {many} that {are} in {clean(self._folder, 500)}.")
         super().opening()
 
     def say(self, text: str) -> None:
         """Write a message about the watching itself."""
-        self._out.write(wrapped(text, self._look, Tone.FAINT, indent=""))
+        self._out.write(self._look.faint(text, 0))
 
     def news(self, done: Done, new: bool) -> None:
         """Write what changed, if that is news. One that breaks off is no version of the cue."""
@@ -214,11 +213,10 @@ class _Table(TableWriter):
         from livepedal.advice.comparing.compare import compare_parts
         from livepedal.advice.comparing.news import news
 
-        indent = "    "
         if before is None:
-            yield from wrapped(f"{now.at}, the first export of this cue", self._look, Tone.FAINT, indent)
+            yield from self._look.faint(f"{now.at}, the first export of this cue")
             return
         compared = compare_parts(before.path, now.path, before.report.parts, now.report.parts)
         name = "" if before.path == now.path else f" ({os.path.basename(before.path)})"
         changed = clean("; ".join(news(compared)) or "no bar differs", 2000)
-        yield from wrapped(f"{now.at}, since {before.at}{name}: {changed}", self._look, indent=indent, hang=6)
+        yield from self._look.text(f"{now.at}, since {before.at}{name}: {changed}", 2, hang=2)

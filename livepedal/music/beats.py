@@ -27,6 +27,11 @@ class Beats:
     at: Callable[[int], int] = _same
     back: Callable[[int], int] = _same
 
+    @property
+    def metre_known(self) -> bool:
+        """Whether the music says its metre; else bars are a guess and beats are crotchets."""
+        return self.time_map.metre_known
+
     def bar_line(self, us: int) -> int:
         """The last bar line up to a moment (µs)."""
         return self.at(self.time_map.us_of_bar(self._place(us).bar))

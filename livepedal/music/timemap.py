@@ -123,6 +123,7 @@ class TimeMap:
 
     Attributes:
         printed: the bars as a score has them, in order; without them bars are counted by the metres.
+        metre_known: whether the metres or the printed bars were given.
 
     Raises:
         ValueError: for a tempo below 1 or a metre without beats: the caller has checked what came from outside.
@@ -144,6 +145,8 @@ class TimeMap:
         self.first_bar = first_bar
         self._names = _bar_names(self.printed, first_bar)
         self.tempos = _settled(tempos, Tempo(0, DEFAULT_TEMPO))
+        metres = tuple(metres)
+        self.metre_known = bool(metres or printed)
         self.metres = _settled(metres, Metre(0, *DEFAULT_METRE))
         self.marks = tuple({mark.tick: mark for mark in sorted(marks, key=itemgetter(0))}.values())
         if any(tempo.per_quarter < 1 for tempo in self.tempos):
@@ -175,7 +178,7 @@ class TimeMap:
         return f"<TimeMap {self.division}: {counts}>"
 
     def _parts(self) -> tuple[object, ...]:
-        return self.division, self.tempos, self.metres, self.marks, self.first_bar, self.printed
+        return self.division, self.tempos, self.metres, self.marks, self.first_bar, self.printed, self.metre_known
 
     # Ticks and microseconds
 

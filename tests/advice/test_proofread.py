@@ -160,9 +160,9 @@ def test_marks_that_nobody_needs() -> None:
         words("G#") + notes("C4 D4 E4 F4"),
     )
     assert told(part) == [
-        "bar 2, beat 1: the mark for F♮ is needless: F is there already",
-        "bar 2, beat 4: the mark for B♭ is needless: B is not played again",
-        "bar 3, beat 1: the mark for G♯ is needless: G is not played again",
+        "bar 2, beat 1: the mark for F♮ is not needed: the pedal is there already",
+        "bar 2, beat 4: the mark for B♭ is not needed: B is not played again",
+        "bar 3, beat 1: the mark for G♯ is not needed: G is not played again",
     ]
 
 

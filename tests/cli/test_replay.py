@@ -18,11 +18,11 @@ from livepedal import bundled
 from livepedal.advice.judging.basis import Basis
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
-from livepedal.live.advisor import AdvisorHere
-from livepedal.live.pace import Pace
+from livepedal.live.playback import Pace
 from livepedal.replay import Replay
 from livepedal.views.lines import plain_text
 from tests.advice.changed import part_of
+from tests.live.here import AdvisorHere
 from tests.places import RECORDINGS
 
 from .terminals import Terminal

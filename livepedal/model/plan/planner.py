@@ -19,7 +19,7 @@ from livepedal.model.plan.footwork import at_ease
 from livepedal.model.plan.orders import PLAIN
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART, Over, over
-from livepedal.model.plan.search import LOOKS, Search
+from livepedal.model.plan.search import Search
 from livepedal.model.plan.stands import FREE, Move, after_pluck
 from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing
 from livepedal.music.attacks import Gathered
@@ -128,31 +128,6 @@ class Planner:
             music = Music(attacks, self.chords, self.ringing, asked)
         if cannot is None:
             cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
-        plan = self._plan(music, start, start_us, beats, thorough, cannot)
-        # A search that goes from note to note does not see that all names of a passage could be a diminished second
-        # away. So that is tried where there is no other way without a slide or an impossibility, and where most names
-        # are given up anyway, as far around as the search goes back; the names farther away stay.
-        trouble = {us for us in plan.given_up if us not in cannot}
-        trouble |= {change.attack_us for change in plan.changes if change.audible}
-        away = music.departing(plan.spellings)
-        if thorough and plan.bounded and (trouble or away):
-            *_, (_, _, around) = LOOKS
-            other = self._plan(music.renamed(trouble | away, around), start, start_us, beats, False, cannot)
-            fewer = len(other.changes) < len(plan.changes) and other.minded == plan.minded
-            if other.minded < plan.minded or (fewer and not trouble):
-                far = plan.over if other.unplayable > len(cannot) else None
-                return replace(other, bounded=max(1, other.bounded), over=far)
-        return plan
-
-    def _plan(
-        self,
-        music: Music,
-        start: Setting | None,
-        start_us: int,
-        beats: Beats | None,
-        thorough: bool,
-        cannot: Collection[int],
-    ) -> Plan:
         search = Search(music, self.player, self.relaxed, cannot)
         first = search.first(start, start_us)
         best = self._best(search, first, thorough)

@@ -14,10 +14,10 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_right
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple, TypeAlias
 
-from livepedal.harp import Pedal, Player, Ringing, Spelling
+from livepedal.harp import Pedal, Player, Ringing
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sharing, Way, pitches_of
 from livepedal.model.feet.free import FreeRule
 from livepedal.model.feet.letters import UNSET
@@ -30,10 +30,6 @@ from livepedal.music.attacks import Gathered
 Frees: TypeAlias = dict[int, tuple[int, int]]
 # (position that a letter has to go to next or UNSET, whether a use before that leaves its position open)
 _Next: TypeAlias = tuple[int, bool]
-
-
-ENHARMONIC = 12  # fifths between two names of one pitch class, such as G♯ and A♭
-MIDDLE_NAME = 2  # D, the middle of the names from F♭ to B♯
 
 
 class Choice(NamedTuple):
@@ -49,9 +45,6 @@ class Music:
 
     Attributes:
         chords: of the instrument.
-        asked: how attacks must be spelled, by their moment (µs).
-        written: the names that their notes ordinarily have (line of fifths), in order and upwards within each; None:
-            as ps13 has them.
     """
 
     def __init__(
@@ -64,12 +57,10 @@ class Music:
     ) -> None:
         self.attacks = attacks
         self.chords = chords
-        self.asked = asked
         self.moments = array("q", [attack.us for attack in attacks])
         self.ringing = ringing
         if written is None:
             written = ordinary.written(attacks)
-        self.written = written
         self.choices: list[tuple[Choice, ...]] = []
         # The ways of each foot among them.
         self.foot_ways: list[tuple[tuple[Way, ...], tuple[Way, ...]]] = []
@@ -106,32 +97,6 @@ class Music:
         )
         self._frees: dict[tuple[int, int], FreeTimes] = {}
         self._look_ahead()
-
-    def renamed(self, places: Collection[int], around: int) -> Music:
-        """The same with the names near some places a diminished second away, towards those with fewer accidentals.
-
-        Args:
-            places: moments (µs) of attacks.
-            around: how many attacks before and after each of them.
-        """
-        there = [number for number, us in enumerate(self.moments) if us in places]
-        near = {number for place in there for number in range(place - around, place + around + 1)}
-        inside = [number in near for number, attack in enumerate(self.attacks) for _ in attack.notes]
-        some = [fifth for fifth, within in zip(self.written, inside, strict=True) if within]
-        away = -ENHARMONIC if sum(some) > MIDDLE_NAME * len(some) else ENHARMONIC
-        names = [fifth + away * within for fifth, within in zip(self.written, inside, strict=True)]
-        return Music(self.attacks, self.chords, self.ringing, self.asked, names)
-
-    def departing(self, spellings: Sequence[Sequence[Spelling | None]]) -> set[int]:
-        """The moments (µs) of attacks with other names than the written ones, if most notes of the part have them."""
-        names = iter(self.written)
-        found = [
-            us
-            for us, attack in zip(self.moments, spellings, strict=True)
-            for one, fifth in zip(attack, names, strict=False)
-            if one is not None and (one.pedal, one.position) not in ordinary.strings(fifth)
-        ]
-        return set(found) if 2 * len(found) > len(self.written) else set()
 
     def frees(self, player: Player) -> FreeTimes:
         """For each attack when its notes' strings are free, for this player."""

@@ -1,10 +1,11 @@
 """When each pedal change of a plan is made.
 
 The search knows in which order each foot can make its changes, and between which moments (`Due`). Within that a change
-goes where harpists make it (common practice, no source): in the last rest before the attack that needs it, if that is
-no more than a bar before; else on the last bar line; else on the last beat; and where there is none of these, as soon
-as its string allows. Where the left and the right foot have changes for attacks within a beat of each other, both are
-made together if they can be (of the printed changes with the same bar that were looked at all are such pairs).
+goes where harpists make it (common practice, no source): in a rest of at least a beat, if that ends after the last bar
+line before the attack that needs the change, on a bar line or beat of the rest, else at its beginning; else on the last
+bar line; else on the last beat. Where there is none of these, or the music does not say its metre, it goes as soon as
+its string allows. Where the left and the right foot have changes for attacks within a beat of each other, both are made
+together if they can be (of the printed changes with the same bar that were looked at all are such pairs).
 """
 
 from __future__ import annotations
@@ -23,10 +24,8 @@ from livepedal.model.plan.stands import Move
 from livepedal.music.attacks import Gathered
 from livepedal.music.beats import Beats
 
-UNKNOWN_BEAT = (
-    500_000  # µs of a beat where nobody knows the metre: 120 a minute, as in a file that does not say it
-)
-UNKNOWN_BAR = 4 * UNKNOWN_BEAT
+UNKNOWN_BEAT = 500_000  # µs where nobody knows the tempo: 120 a minute, as in a file that does not say it
+UNKNOWN_BAR = 4  # beats of a bar where nobody knows the metre
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +79,7 @@ class Moments:
 
     def __init__(self, attacks: Sequence[Gathered], beats: Beats | None) -> None:
         self.beats = beats
+        self._bars = beats if beats is not None and beats.metre_known else None
         # The rests: from when all keys are up until the next attack.
         self._since, self._until = array("q"), array("q")
         silent = -NEVER
@@ -94,11 +94,11 @@ class Moments:
         return UNKNOWN_BEAT if self.beats is None else self.beats.length(us)
 
     def best(self, low: int, high: int, due: int) -> int:
-        """The best moment between two for a change that is needed at `due` (all µs)."""
+        """The best moment between two for a change that is needed at `due` (all µs), by the rule at the head."""
         if low >= high:
             return low
-        beats = self.beats
-        bar_before = due - UNKNOWN_BAR if beats is None else beats.bar_line(due - 1)
+        bars = self._bars
+        bar_before = due - UNKNOWN_BAR * self.beat_length(due) if bars is None else bars.bar_line(due - 1)
         # The last rest of at least a beat.
         place = bisect_left(self._until, max(low, bar_before) + 1)
         for number in reversed(range(place, bisect_left(self._until, due + 1))):
@@ -109,8 +109,8 @@ class Moments:
 
     def _line(self, low: int, high: int) -> int | None:
         """The last bar line between two moments, else the last beat, if there is one."""
-        if self.beats is not None:
-            for line in (self.beats.bar_line(high), self.beats.beat(high)):
+        if self._bars is not None:
+            for line in (self._bars.bar_line(high), self._bars.beat(high)):
                 if low <= line <= high:
                     return line
         return None

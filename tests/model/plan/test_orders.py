@@ -17,6 +17,9 @@ from livepedal.model.plan.search import Search
 from livepedal.model.plan.stands import Move
 from livepedal.model.plan.timing import Due, Moments, Timing, in_order
 from livepedal.music.attacks import Gathered
+from livepedal.music.beats import Beats
+from livepedal.music.timemap import TimeMap
+from livepedal.sources.raw import Division
 
 FIGURES = Figures.builtin()
 HARP = FIGURES.instrument("47")
@@ -190,6 +193,8 @@ def test_the_least_that_is_to_come_goes_on_from_where_a_change_led() -> None:
 class Metre:
     """Four beats of half a second a bar."""
 
+    metre_known = True
+
     def bar_line(self, us: int) -> int:
         return us // (2000 * MS) * 2000 * MS
 
@@ -219,6 +224,9 @@ def test_a_change_goes_into_the_rest_or_on_the_bar_line_or_on_the_beat() -> None
     assert best([attack(0, 2000), attack(2500, 9000)], 100, 3400, 3600) == 2000  # not on its last beat, the next attack
     assert best([attack(0, 2900), attack(3000, 9000)], 100, 2950, 3250) == 2000  # too short to be a rest
     assert best([attack(0, 200), attack(1000, 9000)], 100, 6000, 7000) == 6000  # a rest too long ago
+    unsaid = TimeMap(Division(per_quarter=480))
+    for beats in (None, Beats(unsaid)):  # nobody says where the bars are: as soon as it may
+        assert Moments(legato, beats).best(700 * MS, 2900 * MS, 3250 * MS) == 700 * MS
 
 
 def test_left_and_right_go_together_where_they_can() -> None:
