@@ -8,9 +8,11 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from livepedal.advice.checking import Check, Progress
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.report import FileReport, Report
 from livepedal.advice.spelling.meant import (
     basis_meant,
@@ -22,6 +24,7 @@ from livepedal.advice.spelling.meant import (
 )
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
+from livepedal.music.choosing import Wanted
 from livepedal.music.events import NoteOn
 from livepedal.music.parts import parts_wanted
 from livepedal.music.song import Part, read_song
@@ -96,19 +99,61 @@ def check_file(
     first_bar = number_meant("first_bar", first_bar)
     progress, advising = function_meant("progress", progress), function_meant("advising", advising)
     from_bar = None if from_bar is None else number_meant("from_bar", from_bar)
+    report = report_on(
+        source,
+        name,
+        basis,
+        wanted,
+        spelling_meant(spelling),
+        first_bar=first_bar,
+        as_marked=as_marked,
+        from_bar=from_bar,
+        remedies=remedies,
+        sheet=sheet,
+        pedalling=pedalling,
+        progress=progress,
+        advising=advising,
+    )
+    return Report(basis.instrument, basis.chosen, (report,))
+
+
+def report_on(
+    source: Path | bytes,
+    name: str | None,
+    basis: Basis,
+    wanted: Wanted,
+    spelling: AskedSpelling | None = None,
+    *,
+    first_bar: int = 1,
+    as_marked: bool = False,
+    from_bar: int | None = None,
+    remedies: bool = False,
+    sheet: bool = False,
+    pedalling: bool = True,
+    progress: Progress | None = None,
+    advising: Progress | None = None,
+) -> FileReport:
+    """The report on one file, for callers that have a basis already.
+
+    Args:
+        wanted: which of its notes are the harp's.
+        spelling: a spelling to use; None: that of a score, else the best one.
+
+    All others, and what is raised, are those of `check_file`.
+    """
     song = read_song(source, name=name, first_bar=first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
     parts = parts_wanted(song, wanted)
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
-    check = Check(song, parts, basis, spelling_meant(spelling), as_marked, pedalling)
+    check = Check(song, parts, basis, spelling, as_marked, pedalling)
     judged = check.judged(progress)
     if remedies:
         judged = check.advised(judged, advising)
     if sheet:
         judged = check.with_sheets(judged)
-    return Report(basis.instrument, basis.chosen, (FileReport(path, judged, remarks=remarks),))
+    return FileReport(path, judged, remarks=remarks)
 
 
 def part_from(part: Part, bar: int, path: str) -> Part:

@@ -11,14 +11,14 @@ from datetime import datetime
 from pathlib import Path
 
 from livepedal.cli import line_mode
-from livepedal.cli.asked import channels_asked, layers_asked, middle_c_asked
 from livepedal.cli.inputs import choose, forget, waited_for
 from livepedal.cli.output import Output
 from livepedal.cli.outputs import opened
+from livepedal.cli.project import understood
+from livepedal.cli.request import basis_of, channels, middle_c_name
 from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder
 from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
-from livepedal.harp import Setting, load_figures
 from livepedal.live.grid import FASTEST, SLOWEST
 from livepedal.live.listen import Listener
 from livepedal.live.plugged import Outs
@@ -32,7 +32,7 @@ from livepedal.views.lines import Line, Tone, line
 from livepedal.views.plain import NOT_USED
 from livepedal.views.words import counted
 
-_BEAT = 60_000_000  # µs a quarter at one quarter a minute
+_BEAT = 60_000_000  # µs a crotchet at one crotchet a minute
 
 
 def listen(options: argparse.Namespace) -> int:
@@ -127,32 +127,31 @@ def _header(options: argparse.Namespace) -> Header:
 
     Raises LivepedalError for the first that is wrong.
     """
-    middle_c = middle_c_asked(options)
-    figures = load_figures(Path(options.figures) if options.figures else None)
-    channels = channels_asked(options)
+    middle_c = understood(options, "middle-c", middle_c_name)
+    basis = basis_of(options)
     tempo = None
     if options.tempo is not None:
         if not _BEAT / SLOWEST <= options.tempo <= _BEAT / FASTEST:
             raise LivepedalError(
-                f"The tempo {options.tempo:g} is out of range; give 10 to 500 quarters a minute."
+                f"The tempo {options.tempo:g} is out of range; give 10 to 500 crotchets a minute."
             )
         tempo = round(_BEAT / options.tempo)
-    rest = figures.passage_rest
+    rest = basis.figures.passage_rest
     if options.rest is not None:
         if not 0.1 <= options.rest <= 3600:
             raise LivepedalError(f"The rest {options.rest:g} is out of range; give 0.1 to 3600 seconds.")
         rest = round(options.rest * 1_000_000)
     return Header(
         started=datetime.now().astimezone().isoformat(timespec="seconds"),
-        player=options.player,
-        harp=options.harp,
+        player=basis.player,
+        harp=basis.instrument.name,
         figures=str(Path(options.figures).absolute()) if options.figures else "",
         tempo=tempo,
         metre=_metre(options.meter),
-        start=str(Setting.parse(options.start)) if options.start else "",
-        channels=tuple(sorted(channels)),
+        start=str(basis.setting or ""),
+        channels=tuple(sorted(channels(options.channel))),
         rest=rest,
-        only=tuple(layer.value for layer in layers_asked(options)),
+        only=tuple(layer.value for layer in basis.layers),
         middle_c=middle_c,
     )
 

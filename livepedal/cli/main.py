@@ -28,26 +28,16 @@ from livepedal.errors import LivepedalError
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run livepedal with these arguments (default: the process's own); the exit code."""
+    """Run livepedal with these arguments (default: the process's own).
+
+    Returns:
+        The exit code.
+    """
     arguments = sys.argv[1:] if argv is None else list(argv)
     open_closed()
     output.begin(arguments)
     try:
-        parser = _parser()
-        if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next
-            completion.complete(_parser)
-        try:
-            options = parser.parse_args(arguments)
-        except SystemExit:  # help and version
-            sys.stdout.flush()
-            raise
-        if options.run.folder is not None:
-            options = project.applied(parser, options, arguments)
-            if options.show_defaults:
-                sys.stdout.write(project.shown(options))
-                sys.stdout.flush()
-                return 0
-        code: int = options.run(options)
+        code = _run(arguments)
         sys.stdout.flush()
         return code
     except LivepedalError as error:
@@ -68,10 +58,28 @@ def main(argv: Sequence[str] | None = None) -> int:
         if "--debug" in arguments:
             raise
         say(
-            f"something went wrong inside livepedal ({type(error).__name__}: {error});please report it with"
+            f"something went wrong inside livepedal ({type(error).__name__}: {error}); please report it with"
             " the file and the command; --debug shows the details."
         )
         return 2
+
+
+def _run(arguments: list[str]) -> int:
+    parser = _parser()
+    if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next
+        completion.complete(parser)
+    try:
+        options = parser.parse_args(arguments)
+    except SystemExit:  # help and version
+        sys.stdout.flush()
+        raise
+    if options.run.folder is not None:
+        options = project.applied(parser, options, arguments)
+        if options.show_defaults:
+            sys.stdout.write(project.shown(options))
+            return 0
+    code: int = options.run(options)
+    return code
 
 
 class _Parser(argparse.ArgumentParser):
@@ -136,9 +144,7 @@ def schema(options: argparse.Namespace) -> int:
     return 0
 
 
-def _parser(
-    added: commands.Added = lambda command, option, action: None,
-) -> argparse.ArgumentParser:
+def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="livepedal",
         description="Can this be played on one pedal harp, and if not, why not?",
@@ -146,5 +152,7 @@ def _parser(
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"livepedal {__version__}")
-    commands.add(parser.add_subparsers(metavar="COMMAND", required=True), added)
+    subparsers = parser.add_subparsers(metavar="COMMAND", required=True)
+    for command in commands.COMMANDS:
+        command.add(subparsers)
     return parser

@@ -83,38 +83,38 @@ def _encoding(stream: TextIO) -> str:
 
 
 class ProgressBar:
-    """A progress bar on standard error: only on a terminal, and only once the work has taken a second. It is called
-    with how much is done and how much there is. then: what is still to come when all is done, of which nobody knows
-    how long it takes.
-    """
+    """A progress bar on standard error: only on a terminal, and only once the work has taken a second."""
 
     def __init__(self, name: str, then: str = "") -> None:
-        self._name = name
-        self._then = then
+        """name: what is done; then: what follows when all is done, and nobody knows how long it takes."""
+        self._name, self._then = name, then
         self._started = time.monotonic()
         self._shows = sys.stderr is not None and sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
         self._bar: Progress | None = None
         self._task: TaskID | None = None
 
-    def __call__(self, done: int, total: int) -> None:
-        if not self._shows:
+    def __call__(self, done: int, total: int, name: str = "") -> None:
+        """Show how much of the total is done. name: what is done now, where that is something else."""
+        from livepedal.sources.text import clean
+
+        follows = self._then if done >= total and not name else ""
+        if not self._shows or time.monotonic() - self._started < 1:
             return
-        if self._bar is None:
-            if time.monotonic() - self._started < 1 or (done >= total and not self._then):
+        if self._bar is None or self._task is None:
+            if done >= total and not follows:
                 return
             from rich.console import Console
-            from rich.markup import escape
             from rich.progress import Progress
 
-            from livepedal.sources.text import clean
-
             self._bar = Progress(console=Console(file=sys.stderr), transient=True)
-            self._task = self._bar.add_task(escape(clean(self._name, 40)), total=total)
-        if self._task is not None:
-            self._bar.update(self._task, completed=done, total=total)
-            if done >= total and self._then:
-                self._bar.reset(self._task, total=None, description=self._then)
-            self._bar.start()
+            self._task = self._bar.add_task("", total=total)
+        from rich.markup import escape
+
+        shown = escape(follows or clean(name or self._name, 40))
+        self._bar.update(self._task, completed=done, total=total, description=shown)
+        if follows:
+            self._bar.reset(self._task, total=None)
+        self._bar.start()
 
     def pause(self) -> None:
         """Hide it until the next call."""
@@ -123,10 +123,8 @@ class ProgressBar:
 
     def close(self) -> None:
         """Hide it for good."""
-        if self._bar is not None:
-            self._bar.stop()
-            self._bar = None
-            self._shows = False
+        self.pause()
+        self._shows = False
 
 
 typed: list[str] = []  # the arguments of this run, for the command that is suggested

@@ -176,11 +176,11 @@ class Session:
     def _tap(self, us: int) -> None:
         period = self._taps.tap(us)
         if period is None:
-            self._tell("tapped once; tap again a quarter later to set the tempo")
+            self._tell("tapped once; tap again a crotchet later to set the tempo")
             return
         self._tempo = period
         self.take.steer(us, self.take.next_beat(us), period, period)
-        self._tell(f"tempo {60_000_000 / period:.0f} quarters a minute, as tapped")
+        self._tell(f"tempo {60_000_000 / period:.0f} crotchets a minute, as tapped")
 
     def advance(self, us: int) -> None:
         """Let time pass; nothing that comes later is earlier than this."""
