@@ -63,8 +63,7 @@ def check_file(
     Args:
         source: the path of the file, or its bytes.
         name: the file's name in messages (default: its path).
-        player, harp: their names in the figures.
-        player: the name of the player (default: working).
+        player: the name of the player in the figures.
         harp: the name of the harp in the figures.
         figures: a TOML file with figures that replace built-in ones, or Figures.
         tracks: numbers or names of the harp's tracks, if it is not clear which they are.
