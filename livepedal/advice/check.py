@@ -15,21 +15,18 @@ from livepedal.advice.checking import Check, Progress
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.report import FileReport, Report
 from livepedal.advice.spelling.meant import (
-    figures_meant,
+    basis_meant,
     function_meant,
-    name_meant,
-    names_meant,
     number_meant,
-    numbers_meant,
-    setting_meant,
     source_meant,
     spelling_meant,
+    wanted_meant,
 )
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Setting, load_figures
-from livepedal.model.findings import layers_named
+from livepedal.harp import Figures, Setting
+from livepedal.music.choosing import Wanted
 from livepedal.music.events import NoteOn
-from livepedal.music.parts import Wanted, parts_wanted
+from livepedal.music.parts import parts_wanted
 from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
@@ -66,8 +63,7 @@ def check_file(
     Args:
         source: the path of the file, or its bytes.
         name: the file's name in messages (default: its path).
-        player, harp: their names in the figures.
-        player: the name of the player (default: working).
+        player: the name of the player in the figures.
         harp: the name of the harp in the figures.
         figures: a TOML file with figures that replace built-in ones, or Figures.
         tracks: numbers or names of the harp's tracks, if it is not clear which they are.
@@ -96,43 +92,28 @@ def check_file(
     Raises:
         LivepedalError: the file cannot be judged, in one clear sentence. Nothing else is raised.
     """
-    meant = figures_meant(figures)
-    figures = meant if isinstance(meant, Figures) else load_figures(meant)
-    source = source_meant(source)
-    player, harp = name_meant("player", player), name_meant("harp", harp)
-    tracks, only = names_meant("tracks", tracks), names_meant("only", only)
-    channels = numbers_meant("channels", channels)
-    programs = numbers_meant("programs", programs)
-    transpose, first_bar = number_meant("transpose", transpose), number_meant("first_bar", first_bar)
-    ignore_below = number_meant("ignore_below", ignore_below)
+    basis = basis_meant(figures, player, harp, start, only)
+    wanted = wanted_meant(tracks, merge, channels, programs, transpose, ignore_below)
+    source, name = source_meant(source, name)
+    first_bar = number_meant("first_bar", first_bar)
     progress, advising = function_meant("progress", progress), function_meant("advising", advising)
-    if from_bar is not None:
-        from_bar = number_meant("from_bar", from_bar)
-    if name is not None:
-        name = name_meant("name", name)
-    elif isinstance(source, Path):
-        name = str(source)
-    instrument = figures.instrument(harp)
-    figures.player(player)  # says so where there is none
-    basis = Basis(figures, instrument, player, setting_meant(start), layers_named(only))
-    wanted = Wanted(tracks, merge, channels, transpose, ignore_below, programs)
-    asked = spelling_meant(spelling)
+    from_bar = None if from_bar is None else number_meant("from_bar", from_bar)
     report = report_on(
         source,
         name,
         basis,
         wanted,
-        asked,
-        first_bar,
-        as_marked,
-        from_bar,
-        remedies,
-        sheet,
-        pedalling,
-        progress,
-        advising,
+        spelling_meant(spelling),
+        first_bar=first_bar,
+        as_marked=as_marked,
+        from_bar=from_bar,
+        remedies=remedies,
+        sheet=sheet,
+        pedalling=pedalling,
+        progress=progress,
+        advising=advising,
     )
-    return Report(instrument, basis.chosen, (report,))
+    return Report(basis.instrument, basis.chosen, (report,))
 
 
 def report_on(
@@ -141,6 +122,7 @@ def report_on(
     basis: Basis,
     wanted: Wanted,
     spelling: AskedSpelling | None = None,
+    *,
     first_bar: int = 1,
     as_marked: bool = False,
     from_bar: int | None = None,
@@ -150,7 +132,7 @@ def report_on(
     progress: Progress | None = None,
     advising: Progress | None = None,
 ) -> FileReport:
-    """The report on one file, for who has made a basis already.
+    """The report on one file, for callers that have a basis already.
 
     Args:
         wanted: which of its notes are the harp's.

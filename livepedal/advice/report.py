@@ -53,8 +53,8 @@ class CheckedPart(PartReport):
         if self.advice is not None:
             from livepedal.advice.remedies import as_json
 
-            for passage, told in zip(self.passages, found["passages"], strict=True):
-                told |= as_json.passage(self.advice, passage.start, self.time_map, self.struck)
+            for passage, known in zip(self.passages, found["passages"], strict=True):
+                known |= as_json.passage(self.advice, passage.start, self.time_map, self.struck)
             found |= as_json.whole(self.advice, self.time_map)
         if self.printed is not None:
             found["printed"] = self.printed.to_dict(self.time_map)

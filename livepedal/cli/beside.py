@@ -7,7 +7,6 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from enum import StrEnum
-from pathlib import Path
 from typing import TypeVar
 
 from livepedal.advice.report import FileReport
@@ -44,7 +43,7 @@ class Marked:
             raise LivepedalError("--marked writes one file; give one MIDI file or score to judge.")
         name, data = many.source(paths[0])
         self._file = NewFile(options.marked, paths[0], options.force, "--marked")
-        self.source = name, read_bytes(Path(name)) if data is None else data
+        self.source = name, read_bytes(name, clean(name, 500)) if data is None else data
         self._score = is_score(self.source[1])
         wrong = _wrong_marks(options, self._score)
         if wrong:
@@ -106,7 +105,7 @@ class PageFile:
         from livepedal.views import page
         from livepedal.views.page.engraving import HOW, can_engrave
 
-        score = None if self._source == "-" else read_bytes(Path(self._source))
+        score = None if self._source == "-" else read_bytes(self._source, clean(self._source, 500))
         if score is not None and not is_score(score):
             score = None
         if score is not None and not can_engrave():

@@ -95,7 +95,7 @@ _NEW_FILES = (
     ),
     flag(
         "--findings",
-        "with --marked of a score: show the findings too, as words above the staff and coloured notes",
+        "with --marked of a score: show the findings too, as words above the stave and coloured notes",
     ),
     FORCE,
     Option("--page", "write the report as one HTML page, with a timeline of the part", "OUT.html"),
@@ -325,7 +325,7 @@ COMMANDS = (
                 int,
                 repeats=True,
             ),
-            Option("--tempo", "quarters a minute, for bars and beats", "BPM", float),
+            Option("--tempo", "crotchets a minute, for bars and beats", "BPM", float),
             Option("--meter", "time signature, such as 3/4 (default 4/4)", "N/M"),
             Option(
                 "--rest", "silence that ends a passage (default: from the figures, 1.5)", "SECONDS", float
@@ -338,7 +338,7 @@ COMMANDS = (
             _DEFAULTS,
             PLAIN_LINES,
         ),
-        "Keys: k keeps the passage as a file, a plays a passage again, t taps the tempo in quarters, s sets the"
+        "Keys: k keeps the passage as a file, a plays a passage again, t taps the tempo in crotchets, s sets the"
         " pedals or a key to stay in, p changes the player, space pauses, r starts again, h shows the passages,"
         " i the input, q or Ctrl-C ends.",
         lambda options: ".",

@@ -204,9 +204,9 @@ def _announcement(listener: Listener, header: Header, typed: line_mode.TypedLine
 def _summary(listener: Listener, header: Header) -> list[Line]:
     """What was saved, and how to check it."""
     lines: list[Line] = []
-    for file in listener.written:
+    for file in listener.clerk.written:
         lines += saved_lines(file, header)
-    for sentence in listener.failed:
+    for sentence in listener.clerk.failed:
         lines.append(line(sentence))
     in_pauses = listener.session.in_pauses
     if in_pauses:
@@ -214,7 +214,7 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
         which += " was played while paused and is" if in_pauses == 1 else " were played while paused and are"
         lines.append(line(f"{which} only in the journal; to make a MIDI file of that:"))
         lines.append(line((f"  {paused_command([listener.journal.path])}", Tone.FAINT)))
-    if not listener.written and not listener.failed and not in_pauses:
+    if not listener.clerk.written and not listener.clerk.failed and not in_pauses:
         lines.append(line("Nothing was played, so there is nothing to save."))
     ignored = listener.session.ignored
     if ignored:
@@ -222,7 +222,7 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
         lines.append(line((f"Not judged: {kinds}.", Tone.FAINT)))
     if listener.journal.waiting or listener.journal.lost:
         lines.append(line(f"The journal {listener.journal.path} is not complete, because the disk was full."))
-    elif listener.failed:
+    elif listener.clerk.failed:
         lines.append(
             line(f"The music is in {listener.journal.path}; livepedal recover makes a MIDI file of it.")
         )

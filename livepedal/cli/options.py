@@ -112,7 +112,7 @@ NOTES = (
         "NOTE",
     ),
 )
-FIRST_BAR = Option("--first-bar", "number of the first bar (0 with a pickup)", "N", int, 1)
+FIRST_BAR = Option("--first-bar", "number of the first bar (0 with an upbeat)", "N", int, 1)
 SPELLING = (
     Option(
         "--spell",

@@ -186,8 +186,8 @@ class _Table(TableWriter):
     def opening(self) -> None:
         if self._present:
             are = "is" if self._present == 1 else "are"
-            files = counted(self._present, "MIDI file")
-            self.say(f"First judging {files} that {are} in {clean(self._folder, 500)}.")
+            many = counted(self._present, "MIDI file")
+            self.say(f"First judging {many} that {are} in {clean(self._folder, 500)}.")
         super().opening()
 
     def say(self, text: str) -> None:

@@ -49,6 +49,7 @@ class Judging:
         until: the moment up to which everything is judged (µs since the start).
         shown: the latest picture.
         pictures: how many there were.
+        asked: whether a picture that was asked for is still to come.
         handed: numbers of the takes that were handed on to be saved.
         broken: takes in which judging has failed, by number; they are not handed on.
         failed: whether judging has failed in the present take.
@@ -83,7 +84,7 @@ class Judging:
         self.judged = judged
         self._queue: queue.SimpleQueue[Item] = queue.SimpleQueue()
         self._at: int | None = None  # the moment (µs) of what is being judged
-        self._wanted = False
+        self.asked = False
         self._stopped = False
         nothing = Snapshot(0, setup.player, (), (), None, (), (), 0, ())
         self.shown = Shown(nothing, None, (), clocked=False, take=1)
@@ -97,13 +98,8 @@ class Judging:
 
     def ask(self) -> None:
         """Ask for a picture: there will be a new `shown` after what is being judged."""
-        self._wanted = True
+        self.asked = True
         self._queue.put(None)
-
-    @property
-    def asked(self) -> bool:
-        """Whether a picture that was asked for is still to come."""
-        return self._wanted
 
     def behind(self, now: int) -> int:
         """How long (µs) what is being judged has waited, at this moment of the session (µs)."""
@@ -129,7 +125,7 @@ class Judging:
                     self._judge(item)
                 except Exception as error:
                     self._fail(error)
-            if self._wanted or over:
+            if self.asked or over:
                 self._picture()
         self._at = None
 
@@ -177,7 +173,7 @@ class Judging:
             self._save(copy(take), number)  # as far as it is now: it goes on, in this thread
 
     def _picture(self) -> None:
-        self._wanted = False
+        self.asked = False
         try:
             if not self.failed:
                 self.shown = self._look()

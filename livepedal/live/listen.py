@@ -290,7 +290,7 @@ class Listener(Stages, Screened):
             SUSTAIN.format("down" if shown.snapshot.sustained else "up"),
             f"Take {shown.take}; everything is recorded in {self.journal.path}",
         ]
-        lines += [f"Saved: {saved.path}" for saved in self.written[-5:]]
+        lines += [f"Saved: {saved.path}" for saved in self.clerk.written[-5:]]
         return tuple(lines)
 
     def _counted_by(self) -> str:

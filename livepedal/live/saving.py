@@ -24,7 +24,7 @@ from pathlib import Path
 import mido
 
 from livepedal import __version__
-from livepedal.advice.judging.part import attacks_of, heard
+from livepedal.advice.judging.part import attacks_of, monitor_of
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.faults import Faults, Stage
@@ -162,7 +162,7 @@ def _between(findings: Sequence[Finding], start: int, end: int) -> list[Finding]
 def _judged_alike(take: Take, data: bytes, start: int, last: Passage) -> bool:
     """Whether the findings of a file that starts at a tick are, in its last passage, those that there were live."""
     part = choose_parts(read_song(data, name="the file"))[0]
-    _, found = heard(part, replace(take.setup, player=take.players[-1]))
+    _, found = monitor_of(part, replace(take.setup, player=take.players[-1]))
     offset = take.time_map.us(start)
     there = [finding for finding in found if finding.us + offset >= last.start - 1]
     live = _between(take.found, last.start, last.end)

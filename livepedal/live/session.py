@@ -32,8 +32,6 @@ from livepedal.sources.ports import wire
 from livepedal.sources.ports.wire import Short, Wire
 from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_ON, RESET_CONTROLLERS, SUSTAIN
 
-_MOST_NEWS = 1000
-
 
 @dataclass(frozen=True, slots=True)
 class Anew:
@@ -76,6 +74,7 @@ class Session:
         to_keep: the passages that somebody wants as a file: the take, and the number of its passage from 0.
         paused: whether what comes is left out of the takes.
         in_pauses: notes that were played while paused; only the journal has them.
+        ignored: how many messages of each kind are not music for a harp.
 
     Args:
         judged: False where only the files are wanted; then there are no findings and no passages.
@@ -96,7 +95,7 @@ class Session:
         self._transport = Transport()
         self._taps = Taps()
         self._tempo = setup.tempo
-        self._ignored: Counter[str] = Counter()
+        self.ignored: Counter[str] = Counter()
         self._news: list[News] = []
         self._kept: set[int] = set()  # numbers of the take's passages that are kept as files, or will be
         self._closed = 0  # passages of the take that are over
@@ -105,14 +104,6 @@ class Session:
         self._still = 0  # µs for which the process was suspended
         self._restarted = False  # a sequencer has started in this pause
         self.take = Take(1, setup, setup.player, self._tempo, judged=judged)
-
-    @property
-    def ignored(self) -> Counter[str]:
-        """How many messages of each kind were no music for a harp."""
-        total = Counter(self._ignored)
-        for seen_wire in self._wires.values():
-            total.update(seen_wire.ignored)
-        return total
 
     @property
     def clocked(self) -> bool:
@@ -130,7 +121,7 @@ class Session:
         us = self.now = self.moment(us)
         self.messages += 1
         found: tuple[Finding, ...] = ()
-        for short in self._wires.setdefault(source, Wire()).feed(data):
+        for short in self._wires.setdefault(source, Wire(self.ignored)).feed(data):
             found += self._short(us, source, short)
         self._gather()
         return found
@@ -171,8 +162,7 @@ class Session:
                     self._stay = Stay(argument, self.setup.middle_c)
             case Word.GONE:
                 if argument.isdigit():
-                    wire_gone = self._wires.pop(int(argument), Wire())  # half a message is never completed
-                    self._ignored.update(wire_gone.ignored)
+                    self._wires.pop(int(argument), None)  # half a message is never completed
                     self._let_source_go(us, int(argument))
         self._gather()
 
@@ -186,11 +176,11 @@ class Session:
     def _tap(self, us: int) -> None:
         period = self._taps.tap(us)
         if period is None:
-            self._tell("tapped once; tap again a quarter later to set the tempo")
+            self._tell("tapped once; tap again a crotchet later to set the tempo")
             return
         self._tempo = period
         self.take.steer(us, self.take.next_beat(us), period, period)
-        self._tell(f"tempo {60_000_000 / period:.0f} quarters a minute, as tapped")
+        self._tell(f"tempo {60_000_000 / period:.0f} crotchets a minute, as tapped")
 
     def advance(self, us: int) -> None:
         """Let time pass; nothing that comes later is earlier than this."""
@@ -217,15 +207,15 @@ class Session:
         channel = status & 15
         kind = status & 0xF0
         if kind > CONTROLLER or kind == wire.POLY_PRESSURE:
-            self._ignored[wire.kind_of(status)] += 1
+            self.ignored[wire.kind_of(status)] += 1
             return ()
         channels = self.setup.channels
         if not (channel + 1 in channels if channels else channel != DRUM_CHANNEL):
-            self._ignored["drums (channel 10)" if channel == DRUM_CHANNEL else "other channels"] += 1
+            self.ignored["drums (channel 10)" if channel == DRUM_CHANNEL else "other channels"] += 1
             return ()
         slot = self._slot(source, channel)
         if self.paused:
-            self._ignored["messages while paused"] += 1
+            self.ignored["messages while paused"] += 1
             self.in_pauses += kind == NOTE_ON and short.data2 > 0
             return ()
         if kind == CONTROLLER:
@@ -234,7 +224,7 @@ class Session:
         if self._late is not None:
             struck = kind == NOTE_ON and short.data2 > 0
             self._late += struck
-            self._ignored["notes that came late"] += struck
+            self.ignored["notes that came late"] += struck
             self.take.late(us, slot, short.data1, short.data2 if struck else 0)
             return ()
         if kind == NOTE_ON and short.data2:
@@ -242,7 +232,7 @@ class Session:
                 self._tell(remark)
             return self.take.strike(us, slot, short.data1, short.data2)
         if not self.take.release(us, slot, short.data1):
-            self._ignored["note-offs without a note"] += 1
+            self.ignored["note-offs without a note"] += 1
         return ()
 
     def _controller(self, us: int, slot: int, short: Short) -> None:
@@ -254,7 +244,7 @@ class Session:
         elif number in LET_GO:
             self.take.release_all(us, frozenset({slot}))
         else:
-            self._ignored[wire.kind_of(short.status)] += 1
+            self.ignored[wire.kind_of(short.status)] += 1
 
     def _system(self, us: int, source: int, short: Short) -> tuple[Finding, ...]:
         if short.status == wire.SYSTEM_RESET:
@@ -269,7 +259,7 @@ class Session:
                 self._tempo = sign.period
                 beat = sign.pulses * PULSE_TICKS - self._bar_tick
                 self.take.steer(us, beat + self.take.lead, sign.until, sign.period)
-        self._ignored[wire.kind_of(short.status)] += 1
+        self.ignored[wire.kind_of(short.status)] += 1
         return ()
 
     def _slot(self, source: int, channel: int) -> int:
@@ -353,10 +343,8 @@ class Session:
                 self.to_keep.append((self.take, self._closed))
             self._closed += 1
             self._stay.over()
-        if len(self._news) > _MOST_NEWS:
-            del self._news[:-_MOST_NEWS]
 
     def news(self) -> list[News]:
-        """What is settled since the last call, in order of time; of more than a thousand the last."""
+        """What is settled since the last call, in order of time."""
         news, self._news = self._news, []
         return news

@@ -34,9 +34,7 @@ def setup_of(header: Header, figures: Path | None = None) -> Setup:
         LivepedalError: the figures, the player or the harp are not there any more.
     """
     path = figures or (Path(header.figures) if header.figures else None)
-    known = load_figures(path)
-    if header.rest is not None:
-        known = replace(known, passage_rest=header.rest)
+    known = replace(load_figures(path), passage_rest=header.rest)
     known.player(header.player)
     return Setup(
         figures=known,

@@ -217,20 +217,10 @@ class Stages:
 
     def _end_journal(self) -> None:
         # Where a file could not be written, only the journal has the music, and must count as unfinished.
-        if not self.failed:
-            names = ", ".join(saved.path.name for saved in self.written)
+        if not self.clerk.failed:
+            names = ", ".join(saved.path.name for saved in self.clerk.written)
             self.journal.write(Command(self.hearing.now, Word.END, names))
         self.journal.close()
-
-    @property
-    def written(self) -> list[Saved]:
-        """What was saved."""
-        return self.clerk.written
-
-    @property
-    def failed(self) -> list[str]:
-        """Why files could not be written, a sentence each."""
-        return self.clerk.failed
 
     def behind(self) -> int:
         """How far the judge is behind (µs)."""

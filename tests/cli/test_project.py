@@ -90,10 +90,12 @@ def test_what_is_wrong_in_it_is_told_in_a_sentence(
         assert "livepedal.toml: " in sentence
 
 
-def test_a_wrong_fail_on_is_told_by_check(exports: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    sets(exports, 'fail-on = "easy"')  # watch has no such option
+def test_a_value_that_only_check_takes_is_named_as_it_stands_in_the_file(
+    exports: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sets(exports, 'fail-on = "easy"\n')
     assert cli.main(["check", str(exports)]) == 2
-    assert "livepedal.toml: fail-on does not know" in capsys.readouterr().err
+    assert "livepedal.toml: fail-on does not know 'easy'" in capsys.readouterr().err
 
 
 def test_show_defaults_is_toml_that_says_where_it_comes_from(

@@ -244,12 +244,12 @@ def test_the_clock_steps_back(back: int, tmp_path: Path) -> None:
         hear([0x80, pitch, 64])
     listener.end()
     assert not listener.faults.first
-    assert listener.failed == []
+    assert listener.clerk.failed == []
     journal = read_journal(path)
     times = [record.us for record in journal.records]
     assert times == sorted(times)
     assert sum(isinstance(record, Heard) for record in journal.records) == 24
-    (written,) = listener.written
+    (written,) = listener.clerk.written
     assert check_file(written.path).files[0].parts[0].notes == 12
 
 

@@ -388,8 +388,8 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
         assert findings
     finally:
         listener.end()
-    assert not listener.failed
-    assert [one.path.suffix for one in listener.written] == [".mid"]
+    assert not listener.clerk.failed
+    assert [one.path.suffix for one in listener.clerk.written] == [".mid"]
 
 
 @pytest.mark.parametrize("released", [True, False])

@@ -578,7 +578,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         for _ in range(4):
             terminal.type(b"t")
             time.sleep(0.5)
-        terminal.until("quarters a minute, as tapped")
+        terminal.until("crotchets a minute, as tapped")
         terminal.type(b"?")
         terminal.until("? does nothing; the keys are: space pause", "k keep", "t tap")
         terminal.type(b"i")

@@ -137,7 +137,7 @@ def test_all_is_in_the_journal_while_the_judge_stands_still(
     played.end()
     assert played.told == []
     assert played.notes() == NOTES
-    (written,) = played.listener.written
+    (written,) = played.listener.clerk.written
     assert written.judged_until is None
     # Judged late, but as it was played: that is how the file is judged.
     marks = written.findings
@@ -199,7 +199,7 @@ def test_at_the_end_a_judge_who_is_behind_is_not_waited_for(
         )
     assert not listener.faults.first
     assert len(played.heard()) == 2 * first
-    one, two = sorted(listener.written, key=lambda written: written.take)
+    one, two = sorted(listener.clerk.written, key=lambda written: written.take)
     assert [w.notes for w in (one, two)] == [2 * NOTES + 1, 1]
     assert one.findings == 1
     assert one.judged_until == pytest.approx(2.5, abs=0.3)
@@ -272,7 +272,7 @@ def test_judging_that_has_failed_begins_again_with_the_next_take(
     until(lambda: not listener.judging.failed)
     assert listener.scene().state != "not judging"
     played.end()
-    one, two = sorted(listener.written, key=lambda written: written.take)
+    one, two = sorted(listener.clerk.written, key=lambda written: written.take)
     assert [written.notes for written in (one, two)] == [2 * NOTES + 1, NOTES]
     assert [written.findings for written in (one, two)] == [1, 1]
     assert one.judged_until is not None
@@ -291,7 +291,7 @@ def test_words_that_fail_cost_words_alone(tmp_path: Path, monkeypatch: pytest.Mo
     played.end()
     assert set(listener.faults.first) == {Stage.WORDS}
     assert len(listener.chapters) >= 1
-    (written,) = listener.written
+    (written,) = listener.clerk.written
     assert (written.notes, written.findings, written.judged_until) == (2 * NOTES, 2, None)
     assert listener.faults.path.read_text().count("Traceback") <= 4
     assert plain.finding_line is not broken

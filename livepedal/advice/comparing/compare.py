@@ -149,20 +149,20 @@ class PartComparison:
     @property
     def worse(self) -> tuple[str, ...]:
         """What got worse, one clause each; empty if nothing did."""
-        return (*self._bars_told(worse=True), *self._totals_told(worse=True))
+        return (*self._bar_clauses(worse=True), *self._total_clauses(worse=True))
 
     @property
     def improved(self) -> tuple[str, ...]:
         """What got better, one clause each; empty if nothing did."""
-        return (*self._bars_told(worse=False), *self._totals_told(worse=False))
+        return (*self._bar_clauses(worse=False), *self._total_clauses(worse=False))
 
     def in_short(self, *, worse: bool) -> tuple[str, ...]:
         """What got worse, or better: at most `MOST` bars, how many more there are, and the attacks of all of it."""
-        bars = list(self._bars_told(worse=worse))
+        bars = list(self._bar_clauses(worse=worse))
         more = len(bars) - MOST
         if more > 0:
             bars[MOST:] = [f"and {counted(more, 'more bar')}"]
-        return (*bars, *self._totals_told(worse=worse))
+        return (*bars, *self._total_clauses(worse=worse))
 
     @property
     def percent(self) -> int:
@@ -179,7 +179,7 @@ class PartComparison:
         kept = min(self.before.notes - lost, self.after.notes - found)
         return len(self.bars) >= FEW_BARS and kept * ALIKE < min(self.before.notes, self.after.notes)
 
-    def _bars_told(self, *, worse: bool) -> Iterator[str]:
+    def _bar_clauses(self, *, worse: bool) -> Iterator[str]:
         for pair in self.bars:
             before, after = pair.before, pair.after
             if after is None or after.verdict is None:
@@ -191,14 +191,14 @@ class PartComparison:
             elif after.verdict > was if worse else after.verdict < was:
                 yield f"bar {after.bar} was {was.word} and is now {after.verdict.word}"
 
-    def _totals_told(self, *, worse: bool) -> Iterator[str]:
+    def _total_clauses(self, *, worse: bool) -> Iterator[str]:
         # What counts is where the version told of stands against the other one: worse, it is the one with more.
         less, more = (self.before, self.after) if worse else (self.after, self.before)
         if more.unplayable > less.unplayable:
-            told = f"attacks that cannot be played: {self._change('unplayable')}"
+            clause = f"attacks that cannot be played: {self._change('unplayable')}"
             if not worse and self.after.audible > self.before.audible:
-                told += f" (but {self._change('audible')} sound only with an audible pedal change)"
-            yield told
+                clause += f" (but {self._change('audible')} sound only with an audible pedal change)"
+            yield clause
         if more.troubled > less.troubled and more.audible > less.audible:
             # What only fell from one kind to the other is told of the first; here there are more of both together.
             both = "cannot be played or " if more.unplayable < less.unplayable else ""

@@ -171,7 +171,7 @@ def _of_wire(
     A glissando is left out: it is meant to blur.
     """
     highest, clear = figures.hands.wire.natural, player.wire_strokes
-    glissandi = [one for one in played if one.kind is FigureKind.GLISSANDO and told(one, figures)]
+    glissandi = [one for one in played if one.kind is FigureKind.GLISSANDO and gets_remark(one, figures)]
     strokes = [
         (onset.us, low)
         for onset in onsets
@@ -195,9 +195,9 @@ def _of_wire(
             for pitch in after
         )
         rate = (last - first) * SECOND / (end - start)
-        heard = "blur and buzz" if buzzes else "blur"
+        sound = "blur and buzz" if buzzes else "blur"
         kind = AsideKind.BUZZ if buzzes else AsideKind.WIRE
-        what = f"low wire strings {heard} at this speed, {rate:.1f} strokes a second"
+        what = f"low wire strings {sound} at this speed, {rate:.1f} strokes a second"
         notes = tuple(sorted({pitch for _, low in some for pitch in low}))
         yield Aside(kind, start, notes, what, end=end, per_second=rate)
 
@@ -220,7 +220,7 @@ def _of_figures(played: Sequence[Figure], figures: Figures) -> Iterator[Aside]:
     """Figures that are quick enough to be one for whoever listens; voices of one glissando are one."""
     glissandi: list[list[Figure]] = []
     for figure in played:
-        if not told(figure, figures):
+        if not gets_remark(figure, figures):
             continue
         if figure.kind is not FigureKind.GLISSANDO:
             what = f"{SAID[figure.kind]}, {figure.per_second:.0f} {STROKES[figure.kind]} a second"
@@ -241,8 +241,8 @@ def _of_figures(played: Sequence[Figure], figures: Figures) -> Iterator[Aside]:
         yield Aside(AsideKind.GLISSANDO, first.start, first.pitches, what, settings)
 
 
-def told(figure: Figure, figures: Figures) -> bool:
-    """Whether a figure is told of: slow ones are played like any other notes."""
+def gets_remark(figure: Figure, figures: Figures) -> bool:
+    """Whether a figure gets a remark: slow ones are played like any other notes."""
     if figure.kind is FigureKind.GLISSANDO:
         enough = figure.strokes >= figures.glissando.remark_notes
         return enough and figure.step <= figures.glissando.remark_step
@@ -256,7 +256,9 @@ def _of_runs(
     known = [figure for figure in played if figure.kind in (FigureKind.GLISSANDO, FigureKind.ARPEGGIO)]
     for line in _quick_lines(onsets, figures, 2 * player.fingers):
         start, end = line[0][0], line[-1][0]
-        if any(figure.start <= end and start <= figure.end and told(figure, figures) for figure in known):
+        if any(
+            figure.start <= end and start <= figure.end and gets_remark(figure, figures) for figure in known
+        ):
             continue
         if any(figure.start <= start and end <= figure.end for figure in known):
             continue

@@ -18,6 +18,7 @@ from livepedal.advice.remedies.second import SecondSearch
 from livepedal.advice.remedies.starting import rest_for, setting_for
 from livepedal.advice.remedies.tempo import HALF, fastest, margin
 from livepedal.advice.remedies.trial import UNCHANGED, Changes, Survey, Trial
+from livepedal.model.findings import Layer
 from livepedal.model.hands.glissando import advise as nearest_setting
 
 LAST_RESORT = Fraction(1_000)  # the cost of a second player
@@ -212,8 +213,20 @@ class InPlace:
 
     def _notes(self, octaves: bool, melody: bool) -> Iterator[tuple[ChangedNote, ...]]:
         if len(self.place.troubles) <= MOST_FIXED:
+            missing = {
+                (number, finding.note)
+                for number in self.place.troubles
+                for finding in self._findings[number]
+                if finding.layer is Layer.STRINGS
+            }
             search = NoteSearch(
-                self.trial, self.place, self._forks, self._budget, octaves=octaves, melody=melody
+                self.trial,
+                self.place,
+                self._forks,
+                self._budget,
+                octaves=octaves,
+                melody=melody,
+                missing=missing,
             )
             yield from map(self._changed, search.ways())
 

@@ -13,7 +13,7 @@ Several troubles in a row are taken one after another, each with the changes alr
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from itertools import combinations, islice
 
 from livepedal.advice.remedies.places import LOOKBACK, HardPlace
@@ -35,7 +35,15 @@ class NoteSearch:
     """Looks for notes to leave out or to put elsewhere in one place of the music."""
 
     def __init__(
-        self, trial: Trial, place: HardPlace, forks: Forks, budget: int, *, octaves: bool, melody: bool
+        self,
+        trial: Trial,
+        place: HardPlace,
+        forks: Forks,
+        budget: int,
+        *,
+        octaves: bool,
+        melody: bool,
+        missing: Collection[Note] = (),
     ) -> None:
         """The arguments of the search.
 
@@ -46,6 +54,7 @@ class NoteSearch:
             budget: attacks that it may judge.
             octaves: notes go an octave away instead of being left out.
             melody: only with the protected notes (for a statement, not for a remedy).
+            missing: notes that no string gives, so that nothing is lost by moving even the melody.
         """
         self.trial = trial
         self.place = place
@@ -53,6 +62,7 @@ class NoteSearch:
         self._limit = trial.judged + budget
         self._octaves = octaves
         self._melody = melody
+        self._missing = missing
 
     def ways(self) -> Iterator[Found]:
         """Sets of changes after which nothing up to the end of the place is unplayable, the smallest first."""
@@ -141,9 +151,9 @@ class NoteSearch:
         number, pitch = note
         spellings = self.trial.basis.instrument.spellings
         there = {other for other, _ in self.trial.attacks[number].notes}
-        missing = not spellings(pitch)
+        missing = note in self._missing or not spellings(pitch)
         if not missing and self.trial.voices.protected(note):
-            return  # where no string gives a note, nothing is lost by moving even the melody
+            return
         for to in (pitch + 12, pitch - 12):
             free = 0 <= to <= 127 and to not in there and spellings(to)
             if free and (missing or to < self.trial.voices.tops[number]):

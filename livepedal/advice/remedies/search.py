@@ -66,7 +66,7 @@ def advise(
     """
     part = _Part(Trial(attacks, basis, begin_us), time_map)
     part.leave_free(asked or ())
-    if part.told or part.survey.findings or loads or failing:
+    if part.advised or part.survey.findings or loads or failing:
         part.try_places(progress)
         part.try_slower(loads, too_much)
         part.say_all(failing)
@@ -77,7 +77,7 @@ class _Part:
     """A whole part, as far as it is advised on.
 
     Attributes:
-        told: what is advised, by passage.
+        advised: what is advised, by passage.
         tempos: how fast each player manages the whole.
     """
 
@@ -85,7 +85,7 @@ class _Part:
         self.trial = trial
         self.time_map = time_map
         self.survey = trial.survey()
-        self.told: dict[Passage, list[PlaceAdvice]] = {}
+        self.advised: dict[Passage, list[PlaceAdvice]] = {}
         self.tempos: tuple[PlayerTempo, ...] = ()
         self._speeds: dict[Passage, list[int]] = {}  # that each place of it would be playable at
         self._budget = BUDGET + BUDGET_EACH * len(trial.attacks)  # attacks that may still be judged
@@ -103,7 +103,7 @@ class _Part:
             self._tell(place.passage, PlaceAdvice(place.start, place.end, moments, (free,)))
 
     def _tell(self, passage: Passage, advice: PlaceAdvice) -> None:
-        self.told.setdefault(passage, []).append(advice)
+        self.advised.setdefault(passage, []).append(advice)
 
     # -- places --------------------------------------------------------------------------------------------------
 
@@ -207,7 +207,7 @@ class _Part:
     def say_all(self, failing: Iterable[int]) -> None:
         """Nothing that cannot be played goes without a word; failing: as for `advise`."""
         for us in failing:
-            if not any(place.start <= us <= place.end for some in self.told.values() for place in some):
+            if not any(place.start <= us <= place.end for some in self.advised.values() for place in some):
                 self._tell(passage_at(self.survey.passages, us), PlaceAdvice(us, us + 1, (us,), ()))
 
     def passages(self) -> tuple[PassageAdvice, ...]:
@@ -217,9 +217,9 @@ class _Part:
                 passage.start,
                 passage.end,
                 self.tempos if len(self.survey.passages) == 1 else self._tempos_of(passage),
-                tuple(sorted(self.told[passage], key=lambda advice: advice.start)),
+                tuple(sorted(self.advised[passage], key=lambda advice: advice.start)),
             )
-            for passage in sorted(self.told, key=lambda passage: passage.start)
+            for passage in sorted(self.advised, key=lambda passage: passage.start)
         )
 
     def _tempos_of(self, passage: Passage) -> tuple[PlayerTempo, ...]:

@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations, product
 
+from livepedal.advice.judging.part import planner_for
 from livepedal.advice.judging.stretch import Stretch
 from livepedal.advice.remedies.tempo import border
 from livepedal.advice.remedies.trial import Trial
 from livepedal.harp import Pedal, Position, Setting
 from livepedal.model.monitor import Monitor
-from livepedal.model.plan.planner import Planner
 
 MOST_MOVED = 2  # pedals that are tried elsewhere; beyond that the plan is asked
 PLANNED = 300  # attacks that are planned for a setting
@@ -34,8 +34,7 @@ def setting_for(trial: Trial, until: int, asked: Setting) -> Setting | None:
     near = next(filter(plays, _near(asked)), None)
     if near is not None:
         return near
-    planner = Planner(trial.player, trial.players[0], trial.basis.instrument, trial.figures.ringing)
-    setting = planner.plan(trial.attacks[: min(until, PLANNED)]).setting
+    setting = planner_for(trial.basis).plan(trial.attacks[: min(until, PLANNED)]).setting
     return setting if plays(setting) else None
 
 

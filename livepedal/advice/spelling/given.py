@@ -95,6 +95,11 @@ class Cost:
     tight: int = 0
     bounded: bool = False
 
+    @classmethod
+    def of_plan(cls, plan: Plan) -> Cost:
+        """What a plan costs."""
+        return cls(plan.unplayable, plan.audible, len(plan.changes), plan.tight, bool(plan.bounded))
+
     @property
     def order(self) -> tuple[int, int, int, int]:
         """For comparing: the less the better."""

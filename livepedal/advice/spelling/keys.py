@@ -17,10 +17,9 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.part import beats_of
+from livepedal.advice.judging.part import beats_of, planner_for
 from livepedal.advice.spelling.given import Cost, lay_fifths
 from livepedal.model.feet.chords import Narrowing
-from livepedal.model.plan.planner import Plan, Planner
 from livepedal.music.attacks import Gathered
 from livepedal.music.ordinary import in_key, key_name
 from livepedal.music.song import Part
@@ -55,16 +54,6 @@ class Proposal:
     rewritings: tuple[Rewriting, ...]
     before: Cost
     after: Cost
-
-
-def planner_for(basis: Basis) -> Planner:
-    """Whoever plans the pedalling of the chosen player."""
-    return Planner(basis.chosen, basis.players[0], basis.instrument, basis.figures.ringing)
-
-
-def cost_of(plan: Plan) -> Cost:
-    """What a plan costs."""
-    return Cost(plan.unplayable, plan.audible, len(plan.changes), plan.tight, bool(plan.bounded))
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +117,7 @@ class KeyWriter:
     def _cost(self, rewritings: Sequence[Rewriting]) -> Cost:
         asked = self._asked(rewritings)
         beats = beats_of(self.part.time_map)
-        return cost_of(
+        return Cost.of_plan(
             planner_for(self.basis).plan(self.attacks, self.basis.setting, beats=beats, asked=asked)
         )
 

@@ -17,7 +17,7 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.values import bar_dict, place_dict, seconds, setting_dict
 from livepedal.advice.spelling.departures import Departure, departures
 from livepedal.advice.spelling.given import AskedSpelling, Cost, Given
-from livepedal.advice.spelling.keys import KeyWriter, Proposal, cost_of
+from livepedal.advice.spelling.keys import KeyWriter, Proposal
 from livepedal.harp import Setting, Spelling
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.timing import PedalChange
@@ -174,7 +174,7 @@ def sheet_of(report: PartReport, part: Part, basis: Basis, *, given: Given | Non
         _bars(listed, bar_of, report.plan, part),
         _standings(part, report.plan),
         departures(report, basis if given is None else replace(basis, asked=given.asked)),
-        cost_of(report.plan),
+        Cost.of_plan(report.plan),
         plain,
         proposal,
         () if given is None else given.remarks(report.plan),

@@ -139,20 +139,20 @@ def combine_parts(
         return data, judged(data, staves, basis, time_map.first_bar)[0]
 
     data, report = made(gone)
-    reports = tuple(judge_part(part, basis) for part in (first, second))
+    reports = judge_part(first, basis), judge_part(second, basis)
     of_notes = len(twice) + sum(n.second for attack in attacks for n in attack.notes)
     window = basis.figures.attack_window
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
+    cannot = _cannot(report, window) | _clash(impossible, attacks, bars)
     alone = {
         bar: f"{one.name} cannot be played there even alone"
         for one in reports
         for bar in _cannot(one, window)
     }
-    cannot = _cannot(report, window) | _clash(impossible, attacks, bars)
     lost = [(time_map.place(d.us + window).bar, d) for d in dropped]
     return Combined(
         (first.name, second.name),
-        (reports[0], reports[1]),
+        reports,
         tuple(dropped),
         tuple(time_map.place(attacks[n].us) for n in impossible),
         of_notes - len(dropped),

@@ -128,6 +128,23 @@ class Planner:
             music = Music(attacks, self.chords, self.ringing, asked)
         if cannot is None:
             cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
+        plan = self._plan(music, start, start_us, beats, thorough, cannot)
+        if thorough and plan.bounded and music.departs(plan.spellings):
+            # A search that goes from note to note does not see that all names could be a diminished second away.
+            other = self._plan(music.renamed(), start, start_us, beats, False, cannot)
+            if (other.minded, len(other.changes)) < (plan.minded, len(plan.changes)):
+                return replace(other, bounded=max(1, other.bounded), over=None)
+        return plan
+
+    def _plan(
+        self,
+        music: Music,
+        start: Setting | None,
+        start_us: int,
+        beats: Beats | None,
+        thorough: bool,
+        cannot: Collection[int],
+    ) -> Plan:
         search = Search(music, self.player, self.relaxed, cannot)
         first = search.first(start, start_us)
         best = self._best(search, first, thorough)

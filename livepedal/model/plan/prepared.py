@@ -17,7 +17,7 @@ from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple, TypeAlias
 
-from livepedal.harp import Pedal, Player, Ringing
+from livepedal.harp import Pedal, Player, Ringing, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sharing, Way, pitches_of
 from livepedal.model.feet.free import FreeRule
 from livepedal.model.feet.letters import UNSET
@@ -30,6 +30,10 @@ from livepedal.music.attacks import Gathered
 Frees: TypeAlias = dict[int, tuple[int, int]]
 # (position that a letter has to go to next or UNSET, whether a use before that leaves its position open)
 _Next: TypeAlias = tuple[int, bool]
+
+
+ENHARMONIC = 12  # fifths between two names of one pitch class, such as G♯ and A♭
+MIDDLE_NAME = 2  # D, the middle of the names from F♭ to B♯
 
 
 class Choice(NamedTuple):
@@ -57,10 +61,12 @@ class Music:
     ) -> None:
         self.attacks = attacks
         self.chords = chords
+        self.asked = asked
         self.moments = array("q", [attack.us for attack in attacks])
         self.ringing = ringing
         if written is None:
             written = ordinary.written(attacks)
+        self.written = written
         self.choices: list[tuple[Choice, ...]] = []
         # The ways of each foot among them.
         self.foot_ways: list[tuple[tuple[Way, ...], tuple[Way, ...]]] = []
@@ -97,6 +103,21 @@ class Music:
         )
         self._frees: dict[tuple[int, int], FreeTimes] = {}
         self._look_ahead()
+
+    def departs(self, spellings: Sequence[Sequence[Spelling | None]]) -> bool:
+        """Whether most notes have other names than the written ones."""
+        spelled = [one for attack in spellings for one in attack]
+        other = [
+            one is not None and (one.pedal, one.position) not in ordinary.strings(fifth)
+            for one, fifth in zip(spelled, self.written, strict=True)
+        ]
+        return 2 * sum(other) > len(other)
+
+    def renamed(self) -> Music:
+        """The same with all names a diminished second away, towards those with fewer accidentals."""
+        away = -ENHARMONIC if sum(self.written) > MIDDLE_NAME * len(self.written) else ENHARMONIC
+        names = [fifth + away for fifth in self.written]
+        return Music(self.attacks, self.chords, self.ringing, self.asked, names)
 
     def frees(self, player: Player) -> FreeTimes:
         """For each attack when its notes' strings are free, for this player."""

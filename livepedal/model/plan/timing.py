@@ -1,11 +1,11 @@
 """When each pedal change of a plan is made.
 
 The search knows in which order each foot can make its changes, and between which moments (`Due`). Within that a change
-goes where harpists make it (common practice, no source): in the last rest before the attack that needs it, if that is
-no more than a bar before; else on the last bar line; else on the last beat. Where there is none of these, or the music
-does not say its metre, it goes as soon as its string allows. Where the left and the right foot have changes for attacks
-within a beat of each other, both are made together if they can be (of the printed changes with the same bar that were
-looked at all are such pairs).
+goes where harpists make it (common practice, no source): in a rest of at least a beat, if that ends after the last bar
+line before the attack that needs the change, on a bar line or beat of the rest, else at its beginning; else on the last
+bar line; else on the last beat. Where there is none of these, or the music does not say its metre, it goes as soon as
+its string allows. Where the left and the right foot have changes for attacks within a beat of each other, both are made
+together if they can be (of the printed changes with the same bar that were looked at all are such pairs).
 """
 
 from __future__ import annotations
@@ -94,7 +94,7 @@ class Moments:
         return UNKNOWN_BEAT if self.beats is None else self.beats.length(us)
 
     def best(self, low: int, high: int, due: int) -> int:
-        """The best moment between two for a change that is needed at `due` (all µs)."""
+        """The best moment between two for a change that is needed at `due` (all µs), by the rule at the head."""
         if low >= high:
             return low
         bars = self._bars

@@ -56,7 +56,9 @@ def read_journal(path: Path) -> Journal:
         header = _header(path, head)
     except LivepedalError:
         # The music is worth more than how it was to be judged. But a first line that is whole means what it says.
-        if _unsummed(head) is not None or not any(_record(piece) for line in lines for piece in _pieces(line)):
+        if _unsummed(head) is not None or not any(
+            _record(piece) for line in lines for piece in _pieces(line)
+        ):
             raise
         header = Header(_started(path))
         faults.append(

@@ -49,11 +49,11 @@ class Wire:
     """One wire, with the message that is not complete yet.
 
     Attributes:
-        ignored: how often something came that is no short message, by kind.
+        ignored: how often something came that is no short message, by kind; wires may share it.
     """
 
-    def __init__(self) -> None:
-        self.ignored: Counter[str] = Counter()
+    def __init__(self, ignored: Counter[str] | None = None) -> None:
+        self.ignored: Counter[str] = Counter() if ignored is None else ignored
         self._status = 0  # of the incomplete message, or the running status; 0: none
         self._data: list[int] = []
         self._sysex = False
