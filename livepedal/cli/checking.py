@@ -24,6 +24,7 @@ from livepedal.views.words import counted
 
 
 def check(options: argparse.Namespace) -> int:
+    """Judge files."""
     request = Request(options)
     fail_on = understood(options, "fail-on", _fail_on)
     jobs = _jobs(options.jobs)

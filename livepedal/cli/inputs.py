@@ -25,6 +25,7 @@ _LOOK = 0.5  # seconds between two checks for a keyboard
 
 
 def ports(options: argparse.Namespace) -> int:
+    """List the MIDI ports."""
     found: dict[str, list[str]] = {}
     backend = options.backend
     with quiet():

@@ -36,6 +36,7 @@ _BEAT = 60_000_000  # µs a crotchet at one crotchet a minute
 
 
 def listen(options: argparse.Namespace) -> int:
+    """Listen to a keyboard."""
     header = _header(options)
     setup = setup_of(header)
     folder = Path(options.out).absolute() if options.out else state_folder()

@@ -21,6 +21,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from livepedal import bundled
 from livepedal.advice.check import report_on
 from livepedal.advice.checking import Progress
 from livepedal.advice.report import FileReport
@@ -124,6 +125,8 @@ def _readable(path: str) -> None:
         raise LivepedalError(f"{path}: there are no MIDI files ({', '.join(MIDI_ENDINGS)}) in this folder.")
     if glob.has_magic(path) and not os.path.exists(path):
         raise LivepedalError(f"{path}: no file matches this pattern; check the folder and the ending.")
+    if not os.path.exists(path) and path == os.path.basename(path) and "." not in path:
+        raise LivepedalError(bundled.unknown(path))  # it may be meant for a recording's name
 
 
 # -- judging many

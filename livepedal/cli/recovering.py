@@ -22,6 +22,7 @@ from livepedal.views.words import counted
 
 
 def recover(options: argparse.Namespace) -> int:
+    """Make MIDI files from journals."""
     out = Output(sys.stdout, True)
     paths: list[Path] = []
     paused: list[Path] = []  # of sessions that ended properly, but for what was played while paused

@@ -13,7 +13,7 @@ from livepedal.cli.line_mode import Nobody, shown
 from livepedal.cli.options import check_command
 from livepedal.cli.output import Output
 from livepedal.cli.outputs import opened
-from livepedal.cli.request import Request, read_named
+from livepedal.cli.request import Request, read_named, tell_broken_off
 from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
@@ -26,6 +26,7 @@ from livepedal.views.plain import wrapped
 
 
 def replay(options: argparse.Namespace) -> int:
+    """Play a file into the monitor."""
     request = Request(options)
     speed = _speed(options.speed)
     song, label, file = _song(options.file, request)
@@ -72,7 +73,8 @@ def replay(options: argparse.Namespace) -> int:
             out.write(replay.news_lines(out.width))  # what waited for advice that does not come any more
         out.write(wrapped(replay.summary(), out.width))
         out.write(replay.check_line())  # whole, however long it is, for whoever pastes it
-    return 128 + number if number else 0
+    broken = tell_broken_off(song, label)
+    return 128 + number if number else broken
 
 
 def _speed(text: str) -> float:

@@ -14,6 +14,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.spelling.given import AskedSpelling
 from livepedal.advice.spelling.requests import parse_request, read_requests
 from livepedal.cli.options import given
+from livepedal.cli.output import say
 from livepedal.cli.project import Project, understood
 from livepedal.errors import LivepedalError
 from livepedal.harp import Instrument, Pedal, Player, Setting, load_figures, octave_shift
@@ -151,11 +152,17 @@ def read_named(path: str, first_bar: int) -> tuple[Song, str]:
         return read_song(read_stdin(), name=STDIN, first_bar=first_bar), STDIN
     file = bundled.path_of(path)
     if file == os.path.basename(file) and "." not in file and not os.path.exists(file):
-        known = ", ".join(found.stem for found in bundled.recordings())
-        raise LivepedalError(
-            f"{file}: there is no such file, and no recording of that name; the recordings are {known}."
-        )
+        raise LivepedalError(bundled.unknown(file))
     return read_song(Path(file), first_bar=first_bar), path
+
+
+def tell_broken_off(song: Song, label: str) -> int:
+    """Say of a file that breaks off that it does. Returns the exit code that this asks for: 2, else 0."""
+    if not song.broken_off:
+        return 0
+    sys.stdout.flush()  # so that it stands under the report
+    say(f"{label}: {song.broken_off}.")
+    return 2
 
 
 def read_stdin() -> bytes:

@@ -13,7 +13,7 @@ from livepedal.advice.two_harps.share import share_part
 from livepedal.cli.new_file import NewFile
 from livepedal.cli.options import remedies_command
 from livepedal.cli.output import Output, ProgressBar
-from livepedal.cli.request import Request, read_named
+from livepedal.cli.request import Request, read_named, tell_broken_off
 from livepedal.errors import LivepedalError
 from livepedal.model.findings import Outcome
 from livepedal.music.parts import NoHarpTrack, parts_wanted
@@ -25,6 +25,7 @@ from livepedal.views.report.look import Look
 
 
 def share(options: argparse.Namespace) -> int:
+    """Share one part between two harps."""
     request = Request(options)
     song, label = read_named(options.file, request.first_bar)
     new = NewFile(options.output, options.file, options.force)
@@ -59,10 +60,11 @@ def share(options: argparse.Namespace) -> int:
         mending = remedies_command(clean(str(new.path), 500), vars(options))
         out.write(view.shared_lines(shared, request.player, label, written, mending, look))
         out.write(_left_aside(song, look))
-    return shared.exit_code
+    return tell_broken_off(song, label) or shared.exit_code
 
 
 def combine(options: argparse.Namespace) -> int:
+    """Combine two parts into one."""
     request = Request(options)
     song, label = read_named(options.file, request.first_bar)
     new = NewFile(options.output, options.file, options.force)
@@ -87,7 +89,7 @@ def combine(options: argparse.Namespace) -> int:
     mending = remedies_command(clean(str(new.path), 500), vars(options))
     out.write(view.combined_lines(combined, request.player, label, str(new.path), mending, look))
     out.write(_left_aside(song, look))
-    return int(combined.report.outcome is Outcome.CANNOT)
+    return tell_broken_off(song, label) or int(combined.report.outcome is Outcome.CANNOT)
 
 
 def _left_aside(song: Song, look: Look) -> Iterator[Line]:

@@ -10,7 +10,7 @@ from contextlib import closing
 from livepedal.advice.spelling.sheet import Sheet, make_sheet
 from livepedal.cli.new_file import NewFile
 from livepedal.cli.output import Output, ProgressBar
-from livepedal.cli.request import Request, read_named
+from livepedal.cli.request import Request, read_named, tell_broken_off
 from livepedal.errors import LivepedalError
 from livepedal.music.parts import parts_wanted
 from livepedal.music.song import Part, Song
@@ -19,6 +19,7 @@ from livepedal.views.report import sheet as view
 
 
 def spell(options: argparse.Namespace) -> int:
+    """Write the spelling sheet."""
     request = Request(options)
     new = None if options.musicxml is None else _new_score(options)
     song, label = read_named(options.file, request.first_bar)
@@ -39,7 +40,7 @@ def spell(options: argparse.Namespace) -> int:
         remarks = (*written.remarks, f"Written as a score: {clean(options.musicxml, 500)}")
     if options.json:
         _write_json(request, song, sheets)
-        return 0
+        return tell_broken_off(song, label)
     out = Output(sys.stdout, options.plain)
     look = out.look(request.middle_c)
     for sheet in sheets:
@@ -49,7 +50,7 @@ def spell(options: argparse.Namespace) -> int:
         remarks = (*remarks, "This is the best spelling; --as-written shows the one that the score prints.")
     for remark in remarks:
         out.write(look.text(remark, 0))
-    return 0
+    return tell_broken_off(song, label)
 
 
 def _sheets(request: Request, song: Song, parts: Sequence[Part], label: str) -> list[Sheet]:

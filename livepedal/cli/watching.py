@@ -31,6 +31,7 @@ LONG = 2.0  # seconds; if judging takes longer, a line says so
 
 
 def watch(options: argparse.Namespace) -> int:
+    """Judge each export in a folder as it is written."""
     request = Request(options)
     folder = options.folder
     shown = clean(folder, 500)

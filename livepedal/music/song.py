@@ -31,6 +31,7 @@ from livepedal.sources.raw import (
 )
 from livepedal.sources.reading import name_of, read_raw
 from livepedal.sources.scores.written import NO_SIGN, Words, Written
+from livepedal.sources.smf import IN_PART
 from livepedal.sources.text import clean, decode
 
 MAX_DAYS = 31
@@ -120,6 +121,11 @@ class Song:
     lanes: tuple[Lane, ...] = field(repr=False, compare=False)
     time_maps: tuple[TimeMap, ...] = field(repr=False, compare=False)
     texts: tuple[Words, ...] = field(default=(), repr=False, compare=False)
+
+    @property
+    def broken_off(self) -> str:
+        """The remark on the track that could not be read to its end; empty where all could."""
+        return next((remark for remark in self.remarks if remark.endswith(IN_PART)), "")
 
     @property
     def is_score(self) -> bool:

@@ -70,6 +70,23 @@ def test_quietly_a_file_that_breaks_off_is_told(capsys: pytest.CaptureFixture[st
     assert run(capsys, "check", "--quiet", str(SLACK))[1] == ""
 
 
+@pytest.mark.parametrize("command", ["spell", "share", "compare", "replay"])
+def test_every_command_tells_of_a_file_that_breaks_off(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, command: str
+) -> None:
+    torn = tmp_path / "torn.mid"
+    torn.write_bytes(SLACK.read_bytes()[:-60])
+    more = {
+        "share": ["-o", str(tmp_path / "two.mid")],
+        "compare": [str(SLACK)],
+        "replay": ["--plain", "--speed", "1000"],
+    }
+    code, out, err = run(capsys, command, str(torn), *more.get(command, ()))
+    assert code == 2
+    assert "breaks off" in err
+    assert "helped, and" not in out
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
@@ -78,12 +95,15 @@ def test_quietly_a_file_that_breaks_off_is_told(capsys: pytest.CaptureFixture[st
         (["check", "--channel"], "--channel needs a value after it"),
         (["check"], "give a MIDI file"),
         (["check", "--foo", "a.mid"], "there is no option --foo here"),
+        (["check", "--remedy", "a.mid"], "did you mean --remedies? See livepedal check --help."),
+        (["explain", "audibel"], "did you mean audible?\n"),
         (["check", "--json", "--jsonl", "a.mid"], "--jsonl and --json cannot be used together"),
         ([], "give a command, such as livepedal check FILE"),
         (["a.mid"], "to judge a file: livepedal check a.mid"),
         (["a.kar"], "to judge a file: livepedal check a.kar"),
         (["a b.MID"], "to judge a file: livepedal check 'a b.MID'"),
         (["jugde"], "there is no command 'jugde'"),
+        (["chek", "a"], "did you mean check? See livepedal --help."),
         (["share", "a.mid"], "give the new file with -o OUT.mid"),
         (["listen", "--channel", "17"], "no MIDI channel 17; give --channel a number from 1 to 16"),
         (["listen", "--meter", "3/5"], "'3/5' is not understood; give it as 3/4 or 6/8"),

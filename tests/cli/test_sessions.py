@@ -62,7 +62,18 @@ def test_every_option_of_check_that_a_verdict_hangs_on_is_named() -> None:
         " --first-bar 0 --spell '3: Fb' --spell-file s.txt --as-written --from 4 a.mid"
     )
     asked = vars(parser.parse_args(typed))
-    told = {"files", "command", "run", "debug", "plain", "csv", "accept", "show_defaults", "parser", "project"} | {
+    told = {
+        "files",
+        "command",
+        "run",
+        "debug",
+        "plain",
+        "csv",
+        "accept",
+        "show_defaults",
+        "parser",
+        "project",
+    } | {
         *("remedies", "all", "sheet", "json", "jsonl", "full", "jobs", "fail_on", "quiet"),
         *("marked", "changes_as", "page", "force", "pedals", "findings", "as_marked"),
     }

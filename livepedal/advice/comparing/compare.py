@@ -234,17 +234,24 @@ class Comparison:
 
     Attributes:
         unmatched: names of parts that only one of them has.
+        broken_off: those of the two files that could not be read to their end.
     """
 
     before: str
     after: str
     parts: tuple[PartComparison, ...]
     unmatched: tuple[str, ...] = ()
+    broken_off: tuple[str, ...] = ()
 
     @property
     def exit_code(self) -> int:
-        """0: nothing got worse; 1: something did."""
-        return int(any(part.worse for part in self.parts))
+        """0: nothing got worse; 1: something did; 2: a file could not be read to its end."""
+        return 2 if self.broken_off else int(self.worse)
+
+    @property
+    def worse(self) -> bool:
+        """Whether something got worse."""
+        return any(part.worse for part in self.parts)
 
     def to_dict(self) -> dict[str, Any]:
         """The JSON (format livepedal-compare, version 1)."""
@@ -253,7 +260,7 @@ class Comparison:
             "version": 1,
             "before": self.before,
             "after": self.after,
-            "worse": bool(self.exit_code),
+            "worse": self.worse,
             "parts": [_part_dict(part) for part in self.parts],
             "unmatched": list(self.unmatched),
         }

@@ -138,8 +138,8 @@ def _ordinary(sheet: Sheet, plain: Cost) -> Iterator[str]:
         yield f"In ordinary spelling throughout, it takes {_cost(plain)}; as spelled above, {_cost(cost)}."
     elif plain.order < cost.order:
         yield (
-            f"Ordinary spelling takes less: {saved(cost, plain)}. To judge it, or any other spelling, use"
-            " livepedal check --spell."
+            f"Ordinary spelling takes less: {saved(cost, plain)}. To judge another spelling:"
+            ' livepedal check --spell "1-4: Eb major" FILE (your bars and key).'
         )
     elif sheet.proposal is None:
         yield f"Ordinary spelling takes no more ({_cost(plain)}).{_why_flats(sheet)}"

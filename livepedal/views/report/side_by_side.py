@@ -28,6 +28,10 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
     if not versions:
         return  # these are not two versions, so nothing can have helped
     yield ()
+    if compared.broken_off:
+        text = "A file breaks off, so nobody can tell whether it helped: the bars above are only those that were read."
+        yield from look.text(text, 0, Tone.STRONG)
+        return
     worse, better = (
         [
             f"{clean(part.name)}: {clause}" if len(versions) > 1 else clause
