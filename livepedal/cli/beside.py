@@ -1,5 +1,6 @@
-"""What `check` writes beside its report on one file, each into a file of its own: the music with marks (`--marked`),
-and the report as a page to look at (`--page`).
+"""What `check` writes beside its report on one file, each into a file of its own.
+
+`--marked`: the music with marks; `--page`: the report as a page to look at.
 """
 
 from __future__ import annotations
@@ -30,8 +31,10 @@ class Marked:
     """
 
     def __init__(self, options: argparse.Namespace, paths: Sequence[str]) -> None:
-        """Raises LivepedalError where there is not one file to judge, or the new one cannot go there, or marks cannot
-        be written in the way that is asked for.
+        """Check what is asked for.
+
+        Raises LivepedalError where there is not one file to judge, or the new one cannot go there, or marks cannot be
+        written in the way that is asked for.
         """
         from livepedal.views.marks import ChangesAs
         from livepedal.views.score_marks import PedalsAs

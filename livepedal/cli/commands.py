@@ -1,5 +1,6 @@
-"""Every command with its options: one table, from which the parser is made. What a command does stands in a module of
-its own, which is imported only when it is asked for.
+"""Every command with its options: one table, from which the parser is made.
+
+What a command does stands in a module of its own, which is imported only when it is asked for.
 """
 
 from __future__ import annotations

@@ -1,5 +1,6 @@
-"""MIDI ports: `ports` lists them; `listen` opens the inputs that are chosen, by name, by being the only ones, by having
-been chosen the last time, or by number when it asks.
+"""MIDI ports: `ports` lists them, and `listen` opens the inputs that are chosen.
+
+They are chosen by name, by being the only ones, by having been chosen the last time, or by number when it asks.
 """
 
 from __future__ import annotations

@@ -136,6 +136,8 @@ def judged_here(paths: Sequence[str], judge: Judge, progress: Callable[..., None
     """One after the other in this process.
 
     Args:
+        paths: the files, - for standard input.
+        judge: what judges them.
         progress: called with how much is done, how much there is, and what is done, where that is new.
     """
     for number, path in enumerate(paths):
@@ -159,6 +161,9 @@ def judged_by_processes(
     """Judge with several processes, in the order of the paths; a slow file does not hold up those after it.
 
     Args:
+        paths: the files, - for standard input.
+        judge: what judges them; it is sent to each process.
+        jobs: how many processes.
         progress: called with how many are done, and how many there are.
     """
     left, yielded = iter(paths), 0

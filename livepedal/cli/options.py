@@ -1,5 +1,6 @@
-"""The options that several commands have: one table, from which parsers are made (commands.py) and commands are written
-out.
+"""The options that several commands have.
+
+From this one table parsers are made (commands.py) and commands are written out.
 """
 
 from __future__ import annotations
@@ -157,6 +158,7 @@ def check_command(file: str, values: Mapping[str, object]) -> str:
     """The command that judges a file as it was judged.
 
     Args:
+        file: its path, or - for standard input.
         values: of options of `check`, by their keys; what is not among them, or as it is when nobody says anything, is
             left out.
     """

@@ -73,8 +73,10 @@ class Output:
 
 
 def _encoding(stream: TextIO) -> str:
-    """What a stream can show. Python writes UTF-8 even where somebody has asked for the C locale, which has ASCII
-    alone; two variables of Python's own say that it is wanted nonetheless.
+    """What a stream can show.
+
+    Python writes UTF-8 even where somebody has asked for the C locale, which has ASCII alone; two variables of Python's
+    own say that it is wanted nonetheless.
     """
     locale = next((os.environ[name] for name in ("LC_ALL", "LC_CTYPE", "LANG") if os.environ.get(name)), "")
     if locale in ("C", "POSIX") and not ({"PYTHONUTF8", "PYTHONIOENCODING"} & os.environ.keys()):
@@ -138,8 +140,10 @@ def begin(arguments: Sequence[str]) -> None:
 
 
 def complain(error: LivepedalError, tracks: bool = True) -> None:
-    """Tell what was wrong; where nobody can tell which track is the harp's, with the table to choose from, and the
-    command for the likeliest choice (`tracks`: unless there are many files, and a line has to do for each).
+    """Tell what was wrong.
+
+    Where nobody can tell which track is the harp's, with the table to choose from, and the command for the likeliest
+    choice (`tracks`: unless there are many files, and a line has to do for each).
     """
     say(str(error))
     table = getattr(error, "tracks", ())

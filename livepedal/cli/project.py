@@ -55,6 +55,7 @@ def understood(options: argparse.Namespace, key: str, read: Callable[[Any], Valu
     """What the value of an option means.
 
     Args:
+        options: of the command.
         key: the option's name without dashes.
         read: the meaning of a value; raises LivepedalError for a wrong one.
 

@@ -1,5 +1,7 @@
-"""`recover`: MIDI files of journals that were left behind; `--list` says which there are, `--delete` deletes those
-whose music has been saved, `--paused` takes what was played in pauses alone.
+"""`recover`: MIDI files of journals that were left behind.
+
+`--list` says which there are, `--delete` deletes those whose music has been saved, `--paused` takes what was played in
+pauses alone.
 """
 
 from __future__ import annotations

@@ -75,16 +75,19 @@ class TableWriter(Writer):
         self._audible = False
 
     def opening(self) -> None:
+        """Write what stands before the first file."""
         if not self._quiet:
             self._open()
             self._out.write([(), *self._table.head()])
 
     def file(self, done: Done) -> None:
+        """Write what came of a file."""
         # A file that could not be judged has a row like all others, so standard error stays empty.
         self._audible |= done.summary.audible
         self._out.write(self._table.rows(done.summary))
 
     def closing(self, tally: Tally) -> None:
+        """Write what stands behind the last file."""
         if self._quiet:
             return
         notes = {
@@ -119,15 +122,18 @@ class DataWriter(Writer):
         self._first = True
 
     def opening(self) -> None:
+        """Write what stands before the first file."""
         sys.stdout.write(self._head)
 
     def file(self, done: Done) -> None:
+        """Write what came of a file."""
         if done.error is not None:
             complain(done.error, self._tracks)
         sys.stdout.write(self._row(done, self._first))
         self._first = False
 
     def closing(self, tally: Tally) -> None:
+        """Write what stands behind the last file."""
         sys.stdout.write(self._end)
 
 
