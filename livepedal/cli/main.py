@@ -131,7 +131,7 @@ _COMPLAINTS = (
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
-    """ "; did you mean check?": the known name that is nearest to what was typed, if one is near."""
+    """Find the known name nearest to what was typed, as a question that can follow; empty if none is near."""
     near = difflib.get_close_matches(name, known, 1)
     return f"; did you mean {near[0]}?" if near else ""
 
