@@ -135,6 +135,7 @@ def ordinary(
     are as good as each other, the one nearest to the middle.
 
     Args:
+        pitches: the MIDI numbers.
         key: fifths of the key signature whose middle is taken instead.
         moments: of each note (µs), equal for notes struck together; None: no two are.
     """

@@ -161,7 +161,7 @@ def pedal_words(text: str, german: bool = False) -> tuple[tuple[Pedal, Position]
 
 
 def _apart(word: str) -> list[str]:
-    """ "Mi♭" as "Mi", "♭"; "Eb" as "E", "b"; "F#C#" as four."""
+    """A word in its letters and signs: "Mi♭" as "Mi", "♭"; "Eb" as "E", "b"; "F#C#" as four."""
     pieces = [piece for piece in _SIGNS.split(word) if piece]
     apart: list[str] = []
     for piece in pieces:

@@ -60,6 +60,7 @@ def bar_list(bars: Iterable[int], most: int | None = None) -> str:
     """Ascending bars, neighbours together: "bar 3", "bars 1 to 6", "bars 1, 2 and 5 to 9".
 
     Args:
+        bars: the numbers of the bars.
         most: so many bars and runs of bars are named: "bars 1, 2, 5 to 9 and 12 more".
     """
     runs: list[list[int]] = []

@@ -11,7 +11,7 @@ attack by attack:
 All other music may go on beside them.
 
 Nothing here asks how fast it goes: the same notes are the same figure at every tempo, so that slower is never harder
-where a figure begins. Slow ones are simply not told of ([told] in figures.toml).
+where a figure begins. Slow ones are simply not told of (`told_step` in `[hands]` of figures.toml).
 
 A figure is recognised when it has gone on for a while. What was said of its first attacks is taken back then
 (monitor.py).

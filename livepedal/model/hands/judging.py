@@ -75,6 +75,8 @@ class Hands:
         """A note of the open attack is struck (µs).
 
         Args:
+            pitch: its MIDI number.
+            us: its moment (µs).
             signs: as a score has them at it.
         """
         self._strings.strike(pitch, us)
