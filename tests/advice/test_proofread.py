@@ -188,7 +188,7 @@ def test_a_pedal_that_moves_under_its_own_string() -> None:
         + notes("E4 F#4")
     )
     assert [fault.slip for fault in printed(part).faults] == [Slip.AUDIBLE]
-    assert "the string of F♮3 is still needed" in told(part)[0]
+    assert "the string of F♮3 has to sound for another 2.00 s" in told(part)[0]
 
 
 def test_what_comes_before_the_first_mark_is_counted() -> None:

@@ -133,6 +133,10 @@ class FootRules(LetterRules):
         """The readings after an attack at `moment` (microseconds); empty where none is left.
 
         Args:
+            readings: before the attack.
+            ways: of this foot to play it.
+            moment: of the attack.
+            first_pedal: the first pedal of this foot.
             besides: changes that this foot makes for the other one.
             handed_over: the index of a letter whose change the other foot makes.
         """
@@ -173,8 +177,9 @@ class FootRules(LetterRules):
         return self.change(latest, self.free_for(letter, keys, moment), pedal)
 
     def relaxed(self, readings: Iterable[Reading], moment: int) -> Readings:
-        """The readings as if the foot had had time for all that was before an attack at `moment`: nothing is owed, and
-        letters that were free early enough to be changed for it are unset.
+        """The readings as if the foot had had time for all that was before an attack at `moment`.
+
+        Nothing is owed, and letters that were free early enough to be changed for it are unset.
         """
         ready = moment - self.latest_lead
         found: dict[Reading, None] = {}
@@ -214,11 +219,10 @@ class FootRules(LetterRules):
         return tuple(found)
 
     def settle(self, readings: Readings, moment: int, first_pedal: int, prune: bool) -> Readings:
-        """The readings as they stand before an attack at `moment`: quiet feet forget; with `prune`,
-        superfluous readings go.
+        """The readings as they stand before an attack at `moment`.
 
-        A foot that owes nothing has nothing to forget that could matter yet, so it is only looked at when
-        pruning.
+        Quiet feet forget; with `prune`, readings that another one covers go. A foot that owes nothing has
+        nothing to forget that could matter yet, so it is only looked at when pruning.
         """
         for _, owed in readings:
             if owed:
@@ -257,8 +261,15 @@ class FootRules(LetterRules):
         return reading if now == letters and owed is reading[1] else (now, owed)
 
     def instead(self, mine: Letters, theirs: Letters, moment: int, first_pedal: int) -> Changes | None:
-        """The changes that a foot with the first letters must add to do, from the attack at `moment` on, whatever one
-        with the others can; None where it cannot.
+        """The changes that a foot must owe besides, to cover another reading; None where it cannot cover it.
+
+        To cover it means to do whatever it can, from the attack at `moment` on.
+
+        Args:
+            mine: the letters of the reading that is to cover.
+            theirs: the letters of the other.
+            moment: of the attack (µs).
+            first_pedal: the first pedal of this foot.
         """
         added: Changes = ()
         if mine is theirs:

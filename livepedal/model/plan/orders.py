@@ -92,8 +92,16 @@ def _distances(jobs: Sequence[Job]) -> tuple[int, bool]:
 def _in_any_order(
     jobs: Sequence[Job], order: Sequence[int], done: int, last: int, seen: dict[int, int]
 ) -> Iterator[tuple[int, tuple[int, ...]]]:
-    """Orders for the jobs that are not in the bit mask `done`, whose last start is `last`, each with the start of the
-    last job of all. Those that are left out are over no sooner. order: by deadline.
+    """Orders for the jobs that are left, each with the start of the last job of all.
+
+    Orders that are left out are over no sooner.
+
+    Args:
+        jobs: all jobs.
+        done: those that are done (a bit mask).
+        last: the last start among them.
+        seen: when the same jobs were done at the soonest.
+        order: of all jobs, by deadline.
     """
     if done == (1 << len(jobs)) - 1:
         yield last, ()

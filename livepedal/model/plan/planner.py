@@ -34,13 +34,19 @@ EFFORT = 20_000
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The setting to start with, the changes in the order of their starts, and for each attack how its
-    pitches are spelled.
+    """The setting to start with, the changes, and how every note is spelled.
 
-    attacks: their moments (µs). `spellings[n]` belongs to the n-th of them, one Spelling for each of its pitches in
-    ascending order (None where the plan leaves the note out: no string gives it, or no setting holds it with the
-    others). given_up: the attacks that are not played as they should (µs); audible, tight: changes; crossed: attacks on
-    crossed strings; bounded: how often the search dropped states or gave up; over: how far from the best it may be.
+    Attributes:
+        changes: in the order of their starts.
+        attacks: their moments (µs).
+        spellings: for each attack one Spelling for each of its pitches in ascending order (None where the plan leaves
+            the note out: no string gives it, or no setting holds it with the others).
+        given_up: the attacks that are not played as they should (µs).
+        audible: how many changes are audible.
+        tight: how many changes are tight.
+        crossed: how many attacks are on crossed strings.
+        bounded: how often the search dropped states or gave up.
+        over: how far from the best it may be.
     """
 
     setting: Setting
@@ -61,8 +67,9 @@ class Plan:
 
     @property
     def minded(self) -> tuple[int, int, int, int]:
-        """What harpists mind most, in this order: attacks that cannot be played, audible changes, attacks on crossed
-        strings, tight changes.
+        """How many there are of what harpists mind most, in this order.
+
+        Attacks that cannot be played, audible changes, attacks on crossed strings, tight changes.
         """
         return self.unplayable, self.audible, self.crossed, self.tight
 
@@ -120,7 +127,9 @@ class Planner:
             attacks: in order of time.
             start: how the pedals are set, at `start_us` (µs); None: as the music likes.
             asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
+            start_us: when they are set so (µs).
             beats: those that changes go on, where they are known.
+            thorough: whether to look hard at hard places.
             music: the attacks made ready for the search, where that was done before (for another player).
             cannot: the moments (µs) of the attacks that the feet cannot play, where that is known: they are given up.
         """
@@ -221,8 +230,14 @@ class Planner:
         return moves
 
     def _one(self, move: Move, us: int, held: int, slid: int, struck: int) -> Due:
-        """A move that is due for the attack at `us`. held, slid: when its letter is free when held counts and when not;
-        struck: when it was struck last (µs).
+        """A move that is due for the attack at `us`.
+
+        Args:
+            move: the move.
+            us: when the attack is (all times in µs).
+            held: when its letter is free when held counts.
+            slid: when its letter is free when held does not count.
+            struck: when the letter was struck last.
         """
         widest = us - self.lead[abs(move.goal - move.start)], slid, self.player.cycle, *move.window[PLAIN:]
         window = move.window[0], slid if move.audible else held, *move.window[2:]

@@ -218,8 +218,10 @@ def _least(stands: int, wanted: _Next) -> int:
 
 
 class FreeTimes:
-    """For each attack, pitch to (free when held counts, free when it does not), in µs, no string being plucked again
-    (free.py). Kept as two integers a note; the attack that was looked at last is at hand.
+    """For each attack, pitch to (free when held counts, free when it does not), in µs.
+
+    No string counts as plucked again (free.py). Kept as two integers a note; the attack that was looked at last is at
+    hand.
     """
 
     def __init__(self, attacks: Sequence[Gathered], player: Player, ringing: Ringing) -> None:

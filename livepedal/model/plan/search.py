@@ -78,9 +78,7 @@ class Search:
         self.looked = 0
 
     def first(self, start: Setting | None, start_us: int) -> State:
-        """Both feet before the music: their letters set at a moment (µs), or in whatever position is wanted
-        first.
-        """
+        """Both feet before the music: their letters set at a moment (µs), or as they are wanted first."""
         positions = start.positions if start else (None,) * 7
         feet = []
         least = self.rest(0)
@@ -123,8 +121,9 @@ class Search:
         return states[0]
 
     def _calm(self, state: State, number: int, back: int) -> tuple[int, State]:
-        """The last attack up to this one before which nothing was owed and every string was free, and the state there;
-        at most `back` attacks ago.
+        """The last attack up to this one before which both feet were calm, and the state there.
+
+        They are calm when nothing is owed and every string is free. At most `back` attacks ago.
         """
         begin = number
         while state.before is not None and begin > number - back:
@@ -135,8 +134,15 @@ class Search:
         return begin, state
 
     def whole(self, first: State, most: int, limit: int, effort: int) -> State | None:
-        """The best path of all that cost less than `limit`; None where there is none, or where that is not known
-        (`bounded`). effort: how many choices to look at, at the most.
+        """The best path of all that cost less than `limit`.
+
+        None where there is none, or where that is not known (`bounded`).
+
+        Args:
+            first: the state before the music.
+            most: how many states to keep, at the most.
+            limit: a price.
+            effort: how many choices to look at, at the most.
         """
         states = [first]
         for number in range(len(self.music.moments)):
@@ -156,8 +162,16 @@ class Search:
         effort: int | None = None,
         may_fail: bool = False,
     ) -> list[State]:
-        """The states after one attack (attack.py), none where it cannot be played. may_fail: whether it may be given
-        up though the verdict does not say so.
+        """The states after one attack (attack.py), none where it cannot be played.
+
+        Args:
+            states: before it.
+            number: of the attack.
+            most: as for `AttackStep.after`, like `alike`, `limit` and `effort`.
+            alike: how many with the pedals standing the same, at the most.
+            limit: the price that a path has to stay below.
+            effort: how many choices to look at.
+            may_fail: whether it may be given up though the verdict does not say so.
         """
         paid = self._paid(number)
         out = bool(self.music.left_out[number])
