@@ -39,8 +39,10 @@ class HandsFigures:
 
 @dataclass(frozen=True, slots=True)
 class SmearFigures:
-    """How much of a string's ring must be left for a change of its pedal to be heard: faintly, clearly (0 to
-    1).
+    """How much of a string's ring must be left for a change of its pedal to be heard.
+
+    Attributes:
+        faint, clear: the part of it (0 to 1) for the change to be heard faintly, clearly.
     """
 
     faint: Decimal = figure(ValueKind.FACTOR, most=1)

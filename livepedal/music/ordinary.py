@@ -95,8 +95,9 @@ def in_key(fifth: int, key: int) -> bool:
 
 
 def ps13(pitches: Sequence[int]) -> tuple[int, ...]:
-    """The first stage of ps13 as it stands: the written note of each MIDI number, given in order of time,
-    those struck together upwards.
+    """The first stage of ps13 as it stands: the written note of each MIDI number.
+
+    The numbers are given in order of time, those struck together upwards.
     """
     if not pitches:
         return ()

@@ -133,8 +133,9 @@ class Song:
         return any(lane.written is not None for lane in self.lanes)
 
     def words_of(self, part: Part) -> list[tuple[int, Words]]:
-        """The words beside the notes of a part, with their moments (µs): those of its staves in a score, else the
-        texts of the file.
+        """The words beside the notes of a part, with their moments (µs).
+
+        In a score they are those of its staves, else the texts of the file.
         """
         words = self.texts if part.written is None else part.written.words
         return [(part.time_map.us(said.tick), said) for said in words]

@@ -232,8 +232,9 @@ class TimeMap:
         return Place(self._names.get(bar, bar), 1 + (rest + (0 if whole else bars.late)) / bars.beat, mark)
 
     def bar_printed(self, number: int) -> int:
-        """The bar that has this number in print, the first time it is played; the number itself where bars are only
-        counted.
+        """The bar that has this number in print, the first time it is played.
+
+        Where bars are only counted, it is the number itself.
         """
         return next((bar for bar in self._names.values() if bar.printed == number), number)
 

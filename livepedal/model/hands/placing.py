@@ -241,8 +241,10 @@ class Placing:
         return found
 
     def _make_certain(self, lost: Sequence[bool], failed_so: Failed) -> None:
-        """Who fails of those who come through with no history, or whose histories do not count. Of those who cannot
-        play it anyway, that is not asked.
+        """Settle which players surely fail, where the histories kept do not tell.
+
+        Asked of those whom no history brings through, or whose histories do not count; not of those who cannot play
+        the attack anyway.
         """
         sure, strains, doubt = [False] * 3, list(self.strains), [0] * 3
         for n in reversed(range(3)):
