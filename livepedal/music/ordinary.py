@@ -72,9 +72,9 @@ def octave(fifth: int, pitch: int) -> int:
 
 
 def strings(fifth: int) -> tuple[tuple[int, int], ...]:
-    """The (pedal, position) that can play it: the one that is written, or for a double accidental those that
-    sound the same.
+    """The (pedal, position) that can play it.
 
+    That is the one that is written, or for a double accidental those that sound the same.
     A double sharp or flat has no notch (Berlioz, Grand traité d'instrumentation, p. 86).
     """
     altered = alteration(fifth)
@@ -181,6 +181,7 @@ def written(attacks: Sequence[Gathered], keys: Sequence[KeySignature] = ()) -> t
     """How the notes of attacks are written, in order and upwards within each.
 
     Args:
+        attacks: in order of time.
         keys: the key signatures of the file; notes of the key are written as it has them. If all are C major, which
             programs write by default, they are ignored.
     """

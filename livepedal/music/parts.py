@@ -234,8 +234,9 @@ def _stream(words: Sequence[int], source: int, time_map: TimeMap) -> Iterable[tu
 
 
 def _struck_again(events: EventList) -> int:
-    """How many notes are struck at the same moment as others of their pitch: by another source, or after all were
-    released.
+    """How many notes are struck at the same moment as others of their pitch.
+
+    They are struck by another source, or after all were released.
     """
     struck: set[int] = set()
     doubled = 0

@@ -145,9 +145,9 @@ class Song:
         return self.time_maps[lane.raw] if self.kind == 2 else self.time_map
 
     def remarks_on(self, judged: Iterable[TrackInfo]) -> tuple[str, ...]:
-        """What is to be said of the file where these of its tracks are judged, as parts have them: its remarks, and
-        how many drums were left out.
+        """What is to be said of the file where these of its tracks are judged, as parts have them.
 
+        That is its remarks, and how many drums were left out.
         Drums are judged only on a track of which nothing but drums is heeded (choosing.py).
         """
         drums = sum(track.drums for track in self.tracks)
@@ -161,6 +161,7 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
     """Read a standard MIDI file or a MusicXML score.
 
     Args:
+        source: its path, its bytes, or an open binary file.
         name: its name in messages.
         first_bar: the number of its first bar.
 

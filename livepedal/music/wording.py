@@ -95,8 +95,9 @@ def listed(names: Sequence[str]) -> str:
 
 
 def plain(text: str) -> str:
-    """A text without the naturals that nobody would write: A4, not A♮4, unless another sign of that letter is near.
-    Whole settings keep theirs.
+    """A text without the naturals that nobody would write: A4, not A♮4.
+
+    They stay where another sign of that letter is near, and in whole settings.
     """
     if "♮" not in text:
         return text
