@@ -134,23 +134,7 @@ def report_on(
 ) -> FileReport:
     """The report on one file, for callers that have a basis already.
 
-    Args:
-        source: the path of the file, or its bytes.
-        name: the file's name in messages.
-        basis: player, harp, figures and layers to judge by.
-        wanted: which of its notes are the harp's.
-        spelling: a spelling to use; None: that of a score, else the best one.
-        first_bar: as for `check_file`, like all that follow.
-        as_marked: proofread the pedal changes in the texts.
-        from_bar: judge from this bar on.
-        remedies: look for remedies too.
-        sheet: make the spelling sheet too.
-        pedalling: plan the pedal changes.
-        progress: called with the events done and in all.
-        advising: called with the places done and in all.
-
-    Raises:
-        LivepedalError: as for `check_file`.
+    `wanted` says which notes are the harp's. All other arguments, and what is raised, are those of `check_file`.
     """
     song = read_song(source, name=name, first_bar=first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
