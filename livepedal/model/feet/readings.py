@@ -91,7 +91,7 @@ class FootRules(LetterRules):
         two_at_once: whether one foot may move two neighbouring pedals at once.
     """
 
-    __slots__ = ("can_place", "cycle", "latest_lead", "lead", "margin", "tails", "two_at_once")
+    __slots__ = ("can_place", "cycle", "cycle_and_pedal", "latest_lead", "lead", "margin", "two_at_once")
 
     def __init__(self, player: Player, free: FreeRule, struck: list[int]) -> None:
         super().__init__(free, struck)
@@ -102,7 +102,7 @@ class FootRules(LetterRules):
         self.two_at_once = player.two_at_once
         self.can_place = _remembered(tester(player.cycle, player.two_at_once))
         # For the first pedal of each foot, what follows the window in a change of each of its pedals.
-        self.tails = {
+        self.cycle_and_pedal = {
             int(foot.pedals[0]): tuple([self.change(0, 0, pedal)[2:] for pedal in foot.pedals])
             for foot in Foot
         }
@@ -137,7 +137,7 @@ class FootRules(LetterRules):
             handed_over: the index of a letter whose change the other foot makes.
         """
         found: dict[Reading, None] = {}
-        lead, can_place, named = self.lead, self.can_place, self.tails[first_pedal]
+        lead, can_place, more = self.lead, self.can_place, self.cycle_and_pedal[first_pedal]
         for letters, owed in readings:
             for way in ways:
                 if not way and not besides:
@@ -156,7 +156,7 @@ class FootRules(LetterRules):
                         latest = moment - lead[abs(position - stands)]
                         if free > latest:
                             break
-                        fresh.append((latest, free, *named[index]))
+                        fresh.append((latest, free, *more[index]))
                     now[index] = (position, moment, keys, ())
                 else:
                     changes = tuple(sorted([*owed, *fresh])) if fresh else owed
@@ -172,7 +172,7 @@ class FootRules(LetterRules):
         latest = moment - self.lead[abs(position - letter[0])]
         return self.change(latest, self.free_for(letter, keys, moment), pedal)
 
-    def relaxed(self, readings: Iterable[Reading], moment: int) -> Readings:
+    def owing_nothing(self, readings: Iterable[Reading], moment: int) -> Readings:
         """The readings as if the foot had had time for all that was before an attack at `moment`: nothing is owed, and
         letters that were free early enough to be changed for it are unset.
         """
@@ -185,7 +185,7 @@ class FootRules(LetterRules):
     def force(self, readings: Iterable[Reading], ways: tuple[Way, ...], moment: int) -> Readings:
         """The readings after an attack that this foot cannot play (see the head of this file)."""
         found: dict[Reading, None] = {}
-        for letters, _ in self.relaxed(readings, moment):
+        for letters, _ in self.owing_nothing(readings, moment):
             for way in ways:
                 now = list(letters)
                 for index, position, keys in way:
@@ -213,9 +213,9 @@ class FootRules(LetterRules):
             found[tuple(now), owed] = None
         return tuple(found)
 
-    def settle(self, readings: Readings, moment: int, first_pedal: int, prune: bool) -> Readings:
-        """The readings as they stand before an attack at `moment`: quiet feet forget; with `prune`,
-        superfluous readings go.
+    def forget_and_prune(self, readings: Readings, moment: int, first_pedal: int, prune: bool) -> Readings:
+        """The readings as they stand before an attack at `moment`: quiet feet forget, and with `prune` readings that
+        others cover go.
 
         A foot that owes nothing has nothing to forget that could matter yet, so it is only looked at when
         pruning.
@@ -227,18 +227,28 @@ class FootRules(LetterRules):
             if not prune:
                 return readings
         if len(readings) == 1:
-            settled = self.cut(readings[0], moment, first_pedal)
-            return readings if settled is readings[0] else (settled,)
-        found: dict[Reading, None] = {}
-        for reading in readings:
-            found[self.cut(reading, moment, first_pedal)] = None
+            kept = self.forget(readings[0], moment, first_pedal)
+            return readings if kept is readings[0] else (kept,)
+        found = dict.fromkeys([self.forget(reading, moment, first_pedal) for reading in readings])
         if prune and 1 < len(found) <= MOST_COMPARED:
-            return without_covered(found, lambda good, other: self.instead(good, other, moment, first_pedal))
+            return without_covered(
+                found, lambda good, other: self.changes_to_cover(good, other, moment, first_pedal)
+            )
         return tuple(found)
 
-    def cut(self, reading: Reading, moment: int, first_pedal: int) -> Reading:
+    def forget(self, reading: Reading, moment: int, first_pedal: int) -> Reading:
         """The reading without what a quiet foot may forget (see the head of this file)."""
         letters, owed = reading
+        over = moment - self.cycle
+        for letter in letters:
+            if LONG_AGO < letter[1] <= over:
+                break
+        else:
+            for change in owed:
+                if change[1] <= over:
+                    break
+            else:
+                return reading  # nothing began so early that it could be over
         folded, frees = [], []
         for letter in letters:
             free = soonest = letter[1]
@@ -246,8 +256,8 @@ class FootRules(LetterRules):
                 letter, free, soonest = self.between(letter, moment)
             folded.append(letter)
             frees.append((free, soonest))
-        named = self.tails[first_pedal]
-        limit = quiet_until(moment, frees, owed, self.cycle, self.margin, named, self.can_place)
+        more = self.cycle_and_pedal[first_pedal]
+        limit = quiet_until(moment, frees, owed, self.cycle, self.margin, more, self.can_place)
         if limit is not None:
             owed = tuple([change for change in owed if change[1] >= limit])
             for index, (free, _) in enumerate(frees):
@@ -256,9 +266,11 @@ class FootRules(LetterRules):
         now = tuple(folded)
         return reading if now == letters and owed is reading[1] else (now, owed)
 
-    def instead(self, mine: Letters, theirs: Letters, moment: int, first_pedal: int) -> Changes | None:
-        """The changes that a foot with the first letters must add to do, from the attack at `moment` on, whatever one
-        with the others can; None where it cannot.
+    def changes_to_cover(
+        self, mine: Letters, theirs: Letters, moment: int, first_pedal: int
+    ) -> Changes | None:
+        """The changes that a foot whose letters are `mine` must owe besides, to cover one whose letters are `theirs`
+        from the attack at `moment` on; None where it cannot cover it.
         """
         added: Changes = ()
         if mine is theirs:
@@ -281,5 +293,5 @@ class FootRules(LetterRules):
                 since = self.free_since(letter)
             if since > ready:
                 return None
-            added = *added, (ready, since, *self.tails[first_pedal][index])
+            added = *added, (ready, since, *self.cycle_and_pedal[first_pedal][index])
         return added
